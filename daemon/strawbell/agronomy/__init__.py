@@ -1,0 +1,1 @@
+"""The agronomy: pure, cited, SI."""

@@ -1,0 +1,160 @@
+"""What the application needs of the world; adapters in edges/ and fakes in the tests provide it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Protocol
+
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Place
+from strawbell.model.journal import Journal, JournalEntry
+from strawbell.model.notice import Delivery, Notice, OutboxRow, OutboxState
+
+
+class Clock(Protocol):
+    """The only place that time comes from."""
+
+    def now(self) -> datetime:
+        """Return the wall clock as an aware datetime in UTC."""
+        ...
+
+    def monotonic(self) -> float:
+        """Return seconds that never jump [s]."""
+        ...
+
+
+class ForecastSource(Protocol):
+    """One forecast service."""
+
+    @property
+    def name(self) -> str:
+        """Return the name used in the configuration."""
+        ...
+
+    def covers(self, place: Place) -> bool:
+        """Return whether the service answers for the place at all."""
+        ...
+
+    def fetch(self, place: Place, now: datetime) -> Forecast:
+        """Return the forecast, from the conditional cache where it is still valid.
+
+        Raises `strawbell.errors.OperationalError` when no usable forecast could be had; a
+        partly unknown forecast is returned with None in place of what is unknown.
+        """
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class CachedAnswer:
+    """The last good answer of one URL, with what a conditional request needs."""
+
+    url: str
+    etag: str | None
+    last_modified: str | None
+    expires_at: datetime | None
+    fetched_at: datetime
+    body: bytes
+
+
+class AnswerCache(Protocol):
+    """Where forecast adapters keep their last good answers."""
+
+    def load(self, url: str) -> CachedAnswer | None:
+        """Return the last good answer of a URL, or None."""
+        ...
+
+    def keep(self, answer: CachedAnswer) -> None:
+        """Replace the last good answer of `answer.url`."""
+        ...
+
+
+class Channel(Protocol):
+    """One way to reach the grower."""
+
+    @property
+    def name(self) -> str:
+        """Return "email", "desktop" or "folder"."""
+        ...
+
+    @property
+    def recipients(self) -> tuple[str, ...]:
+        """Return whom the channel reaches; one outbox row each."""
+        ...
+
+    def render(self, notice: Notice, recipient: str, message_id: str) -> bytes:
+        """Return the bytes that will be sent, the same for every attempt. Pure."""
+        ...
+
+    def send(self, row: OutboxRow) -> Delivery:
+        """Try once to deliver a frozen row, within the channel's own deadline. Never raises."""
+        ...
+
+    def close(self) -> None:
+        """Let go of connections; called when an outbox pass ends."""
+        ...
+
+
+class Store(Protocol):
+    """Journal and outbox on one disk; every method is one transaction unless in `together`."""
+
+    def together(self) -> AbstractContextManager[None]:
+        """Make all writes inside the block one transaction: all of them or none."""
+        ...
+
+    def journal(self, garden: str) -> Journal:
+        """Return all rows of a garden, oldest first."""
+        ...
+
+    def write(self, entries: Iterable[JournalEntry]) -> None:
+        """Append rows to the journal."""
+        ...
+
+    def enqueue(self, rows: Sequence[OutboxRow]) -> int:
+        """Add rows that are not there yet (by unique_key); return how many were new."""
+        ...
+
+    def due(self, now: datetime, channels: Sequence[str]) -> tuple[OutboxRow, ...]:
+        """Return rows in state due, later or unknown whose next attempt is due, oldest first.
+
+        Rows left in state sending by a crash are returned too.
+        """
+        ...
+
+    def move(  # noqa: D417
+        self,
+        unique_key: str,
+        state: OutboxState,
+        *,
+        attempts: int,
+        next_attempt_at: datetime,
+        detail: str,
+    ) -> None:
+        """Record the new state of a row; committed durably before it returns."""
+        ...
+
+    def unsurfaced(self) -> tuple[OutboxRow, ...]:
+        """Return rows that failed for good or expired and that nobody was told of yet."""
+        ...
+
+    def mark_surfaced(self, unique_keys: Iterable[str]) -> None:
+        """Record that the grower has been told of failed rows."""
+        ...
+
+    def outbox(self, garden: str, since: date) -> tuple[OutboxRow, ...]:
+        """Return the rows of a garden from a local date on, oldest first."""
+        ...
+
+    def told_on(self, garden: str, local_date: date) -> bool:
+        """Return whether a morning brief of that local date is in the journal."""
+        ...
+
+    def newest_moment(self) -> datetime | None:
+        """Return the latest moment in the store; an earlier clock is not to be trusted."""
+        ...
+
+    def backup(self, now: datetime) -> None:
+        """Keep today's online copy beside the store."""
+        ...

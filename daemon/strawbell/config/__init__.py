@@ -1,0 +1,1 @@
+"""The configuration: schema, loading, one list of problems, the example."""

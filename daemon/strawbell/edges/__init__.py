@@ -1,0 +1,1 @@
+"""Thin adapters to the world; they decide nothing."""

@@ -1,0 +1,1 @@
+"""One adapter a forecast service, all giving the same hourly forecast."""

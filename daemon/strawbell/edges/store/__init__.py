@@ -1,0 +1,1 @@
+"""Journal and outbox in SQLite."""

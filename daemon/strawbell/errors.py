@@ -1,0 +1,77 @@
+"""What can go wrong, in three families; this module imports nothing of ours.
+
+* `GrowerError`: the grower has to mend something. No traceback; every problem at once.
+* `OperationalError`: a network, a server or a disk did not do its part. It says whether
+  trying again makes sense (`Outlook`).
+* `Defect`: Strawbell itself is wrong. The only family that deserves a traceback.
+
+`cli` turns each family into sentences and an exit code in one place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class StrawbellError(Exception):
+    """The root of every error that Strawbell raises on purpose."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing the grower has to mend, in the grower's words.
+
+    `where` names the file and the key (``config.toml: [[gardens]] number 2, latitude``), `found`
+    what stood there (never a secret), `allowed` what may stand there, `remedy` what to do.
+    """
+
+    what: str
+    where: str = ""
+    found: str = ""
+    allowed: str = ""
+    remedy: str = ""
+
+    def sentence(self) -> str:
+        """Return the problem as one line: where, what, found, allowed, remedy."""
+        head = f"{self.where}: {self.what}" if self.where else self.what
+        parts = [head.rstrip(".")]
+        if self.found:
+            parts.append(f"found {self.found}")
+        if self.allowed:
+            parts.append(f"allowed: {self.allowed}")
+        line = "; ".join(parts) + "."
+        return f"{line} {self.remedy}" if self.remedy else line
+
+
+class GrowerError(StrawbellError):
+    """Something the grower has to mend; carries all problems found in one run."""
+
+    def __init__(self, problems: tuple[Problem, ...] | list[Problem] | Problem) -> None:
+        """Keep `problems` as a tuple; a single problem may be given by itself."""
+        self.problems = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        super().__init__("\n".join(problem.sentence() for problem in self.problems))
+
+
+class Outlook(StrEnum):
+    """What may become of a failed operation."""
+
+    FOR_NOW = "for-now"
+    """Surely not done; trying again later makes sense."""
+    FOR_GOOD = "for-good"
+    """Surely not done; trying again the same way makes no sense."""
+    UNKNOWN = "unknown"
+    """It may or may not have been done; treated as not done, a recognisable double is accepted."""
+
+
+class OperationalError(StrawbellError):
+    """A network, a server or a disk did not do its part."""
+
+    def __init__(self, message: str, outlook: Outlook = Outlook.FOR_NOW) -> None:
+        """Say what failed in one sentence, and whether trying again makes sense."""
+        self.outlook = outlook
+        super().__init__(message)
+
+
+class Defect(StrawbellError):
+    """Strawbell itself is wrong; report it."""

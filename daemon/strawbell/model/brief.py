@@ -1,0 +1,224 @@
+"""The day's brief: what is due, what waits and why, what to look out for, what lies ahead."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from enum import StrEnum
+
+from strawbell.model.feeds import Dose
+from strawbell.model.forecast import DayWeather, ForecastUse
+
+
+class Action(StrEnum):
+    """What a task asks the grower to do."""
+
+    SOAK = "soak"
+    WATER = "water"
+    FEED = "feed"
+    INSPECT = "inspect"
+    COVER_WITH_MIX = "cover-with-mix"
+    PLANT = "plant"
+    SOW = "sow"
+    SURFACE_WATER = "surface-water"
+    PROTECT = "protect"
+    UNCOVER = "uncover"
+    THIN = "thin"
+    MULCH = "mulch"
+    SUPPORT = "support"
+    HARVEST = "harvest"
+    SPREAD = "spread"
+
+
+class State(StrEnum):
+    """Where a task stands."""
+
+    DUE = "due"
+    HELD = "held"
+    DONE = "done"
+    MISSED = "missed"
+
+
+class ReasonCode(StrEnum):
+    """Why a decision came out as it did."""
+
+    HEAVY_RAIN = "heavy-rain"
+    FREEZE = "freeze"
+    FROZEN = "frozen"
+    FROST = "frost"
+    HOT_DRY = "hot-dry"
+    HEAT = "heat"
+    NO_FORECAST = "no-forecast"
+    STALE_FORECAST = "stale-forecast"
+    RAIN_UNKNOWN = "rain-unknown"
+    TEMPERATURE_UNKNOWN = "temperature-unknown"
+    TOO_HOT_INSIDE = "too-hot-inside"
+    SELF_HEATING = "self-heating"
+    NOT_TOLD = "not-told"
+    MISSED = "recorded-missed"
+    HELD_LONG = "held-long"
+    FIRST_WEEKS = "first-weeks"
+    NOT_READY = "not-ready"
+    WASHED_OUT = "washed-out"
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One machine-readable reason with the number it rests on.
+
+    `value` was compared with `threshold`, both in `unit` ("mm", "degC", "percent", "day", "h");
+    `at` is the moment of the extreme, garden-local.
+    """
+
+    code: ReasonCode
+    value: float | None = None
+    threshold: float | None = None
+    unit: str = ""
+    at: datetime | None = None
+
+
+class Caution(StrEnum):
+    """A usual caution; the sentence is in wording.cautions."""
+
+    FEED_HANDLING = "feed-handling"
+    AMMONIUM_NITRATE = "ammonium-nitrate"
+    PETS = "pets"
+    WATERCOURSE = "watercourse"
+    BACKFLOW = "backflow"
+    DUST = "dust"
+    WET_WEIGHT = "wet-weight"
+    HERBICIDE = "herbicide"
+    HOT_BALE = "hot-bale"
+    SELF_HEATING = "self-heating"
+    LOCAL_RULES = "local-rules"
+    SALT = "salt"
+    SLOW_RELEASE = "slow-release"
+    HEAT_PERSON = "heat-person"
+    STAKES = "stakes"
+    FROST_COVER = "frost-cover"
+
+
+class Instead(StrEnum):
+    """What to do on a held day instead; the sentence is in wording.advice."""
+
+    NO_WATER_BEFORE_FREEZE = "no-water-before-freeze"
+    DRAIN_HOSE = "drain-hose"
+    LEAVE_TO_RAIN = "leave-to-rain"
+    COVER_FRESHLY_FED = "cover-freshly-fed"
+    DECIDE_YOURSELF = "decide-yourself"
+    LET_COOL = "let-cool"
+    SHELTER_SEEDLINGS = "shelter-seedlings"
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One thing to do for one batch on one local date.
+
+    `key` is unique in a garden and stable: the conditioning day of a held feeding keeps its
+    key until it is done. `day` is the day of the conditioning sequence, None outside it.
+    `times_a_day` is above 1 where the top surface has to be watered again the same day.
+    `figures` holds further numbers for the wording, by name with the unit in it.
+    """
+
+    key: str
+    batch: str
+    bales: int
+    action: Action
+    state: State
+    day: int | None = None
+    dose: Dose | None = None
+    crop: str | None = None
+    plants: int | None = None
+    water_per_bale_l: float | None = None
+    times_a_day: int = 1
+    held_until: date | None = None
+    held_days: int = 0
+    reasons: tuple[Reason, ...] = ()
+    instead: tuple[Instead, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+    figures: Mapping[str, float] = field(default_factory=dict)
+    note: str = ""
+
+
+class AlertCode(StrEnum):
+    """What an alert warns of."""
+
+    FREEZE = "freeze"
+    FROST = "frost"
+    HEAVY_RAIN = "heavy-rain"
+    HOT_DRY = "hot-dry"
+    HEAT_PERSON = "heat-person"
+    SELF_HEATING = "self-heating"
+    NO_FORECAST = "no-forecast"
+    STALE_FORECAST = "stale-forecast"
+
+
+@dataclass(frozen=True, slots=True)
+class Alert:
+    """Something to look out for; `batch` is None when it holds for the whole garden.
+
+    Times garden-local. `advice` is worded in wording.advice from `code` and `figures`.
+    """
+
+    code: AlertCode
+    batch: str | None
+    starts_at: datetime | None
+    ends_at: datetime | None
+    reasons: tuple[Reason, ...]
+    crops: tuple[str, ...] = ()
+    figures: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class DayAhead:
+    """A projected day: its weather as forecast and what would be due."""
+
+    date: date
+    weather: DayWeather
+    tasks: tuple[Task, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A feeding that could not be told and that the grower is asked about.
+
+    `day` of the sequence, `on` the local date it would have been told.
+    """
+
+    key: str
+    batch: str
+    day: int
+    on: date
+
+
+@dataclass(frozen=True, slots=True)
+class BatchOutlook:
+    """What is computed for a batch beside its tasks; any part may be unknown.
+
+    `figures` by name with the unit in it, each a number; bands as `..._low` and `..._high`.
+    """
+
+    batch: str
+    stage: str
+    figures: Mapping[str, float] = field(default_factory=dict)
+    ready_on: date | None = None
+    ready_on_latest: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Brief:
+    """What one garden is told on one local date."""
+
+    garden: str
+    date: date
+    as_of: datetime
+    forecast: ForecastUse
+    weather: DayWeather
+    tasks: tuple[Task, ...]
+    alerts: tuple[Alert, ...]
+    ahead: tuple[DayAhead, ...]
+    questions: tuple[Question, ...] = ()
+    outlooks: tuple[BatchOutlook, ...] = ()
+    not_told: tuple[date, ...] = ()
+    """Local dates before this one that nothing could be told on (downtime)."""

@@ -1,0 +1,86 @@
+"""Feeds and doses: what stands on a bag, and how much of it a bale gets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class FeedForm(StrEnum):
+    """How a feed is sold."""
+
+    DRY = "dry"
+    LIQUID = "liquid"
+
+
+class Material(StrEnum):
+    """What a feed is made of, as far as the cautions and the agronomy must tell it apart."""
+
+    UREA = "urea"
+    AMMONIUM_SULFATE = "ammonium-sulfate"
+    AMMONIUM_NITRATE = "ammonium-nitrate"
+    CALCIUM_NITRATE = "calcium-nitrate"
+    BLOOD_MEAL = "blood-meal"
+    BONE_MEAL = "bone-meal"
+    FEATHER_MEAL = "feather-meal"
+    FISH = "fish"
+    POULTRY_MANURE = "poultry-manure"
+    LAWN_FEED = "lawn-feed"
+    BALANCED = "balanced"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """The N-P2O5-K2O figures as printed on the bag [percent by mass, 0 to 100]."""
+
+    nitrogen_percent: float
+    phosphate_percent: float
+    potash_percent: float
+
+    def __str__(self) -> str:
+        return f"{self.nitrogen_percent:g}-{self.phosphate_percent:g}-{self.potash_percent:g}"
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """A bag or bottle of feed.
+
+    `density_kg_per_l` is the loose bulk density of a dry feed, or the density of a liquid
+    [kg/L]; None when the grower does not know it, and then no kitchen measure is given.
+    `dilution_ml_per_l` is the label's rate for a liquid [mL of feed per L of water].
+    """
+
+    name: str
+    label: Label
+    form: FeedForm = FeedForm.DRY
+    material: Material = Material.OTHER
+    density_kg_per_l: float | None = None
+    dilution_ml_per_l: float | None = None
+    slow_release: bool = False
+    package_kg: float | None = None
+    package_l: float | None = None
+    price: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Dose:
+    """What one bale of a batch gets in one feeding, and the whole batch together.
+
+    Masses in g, volumes in mL or L. For a liquid `per_bale_g` is the mass of the undiluted
+    feed. `per_bale_ml` is the volume of the feed itself, None when its density is unknown;
+    `dilution_ml_per_l` is what to stir into each litre of water, None for a dry feed.
+    """
+
+    feed: str
+    form: FeedForm
+    bales: int
+    per_bale_g: float
+    total_g: float
+    per_bale_ml: float | None
+    total_ml: float | None
+    nitrogen_per_bale_g: float
+    phosphorus_per_bale_g: float
+    potassium_per_bale_g: float
+    water_per_bale_l: float
+    dilution_ml_per_l: float | None = None

@@ -1,0 +1,57 @@
+"""The journal: rows that are only ever added."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from enum import StrEnum
+
+
+class EntryKind(StrEnum):
+    """What a journal row says."""
+
+    TOLD = "told"
+    """A task told to the grower; `state` is due or held. One row a task and told date."""
+    TAKEN_BACK = "taken-back"
+    """A told task changed during the day; `state` is what holds from now on."""
+    DONE = "done"
+    MISSED = "missed"
+    TEMPERATURE = "temperature"
+    """A probe reading; `value` in degC."""
+    NOTE = "note"
+    HARVEST = "harvest"
+    """`value` in kg when weighed."""
+    COST = "cost"
+    BRIEF = "brief"
+    """The brief of a local date as it was told, whole, in `data`."""
+    NOT_TOLD = "not-told"
+    """A local date on which nothing could be told, and why."""
+    DELIVERY = "delivery"
+    """What became of a notice."""
+    SERVICE = "service"
+    """Something of the daemon's own: forecast outage, clock jump, restored store."""
+
+
+@dataclass(frozen=True, slots=True)
+class JournalEntry:
+    """One row; nothing is ever edited or deleted, a correction is a new row.
+
+    `at` in UTC is when the row was written or, with ``--at``, is meant to count; `local_date`
+    is the garden's date it belongs to.
+    """
+
+    at: datetime
+    garden: str
+    local_date: date
+    kind: EntryKind
+    batch: str | None = None
+    task: str | None = None
+    state: str | None = None
+    value: float | None = None
+    text: str = ""
+    data: Mapping[str, object] = field(default_factory=dict)
+
+
+Journal = tuple[JournalEntry, ...]
+"""All rows of one garden, oldest first."""

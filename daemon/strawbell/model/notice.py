@@ -1,0 +1,99 @@
+"""Notices and what becomes of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+
+class NoticeKind(StrEnum):
+    """Why a notice goes out."""
+
+    MORNING = "morning"
+    EVENING = "evening"
+    CHANGE = "change"
+    TEST = "test"
+    TROUBLE = "trouble"
+    """Something of Strawbell's own needs the grower: delivery, forecast outage, disk."""
+    ALL_CLEAR = "all-clear"
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """What is to be said, worded for every channel; frozen before the first attempt.
+
+    `occasion` with garden, local date and kind makes the notice unique ("" for the one of a
+    day). `html` may be empty. `expires_at` is when it stops being useful.
+    """
+
+    garden: str
+    local_date: date
+    kind: NoticeKind
+    occasion: str
+    subject: str
+    text: str
+    html: str
+    short: str
+    """One or two plain sentences for a desktop notice."""
+    created_at: datetime
+    expires_at: datetime
+
+
+class Outcome(StrEnum):
+    """What a channel says became of one attempt."""
+
+    ACCEPTED = "accepted"
+    LATER = "later"
+    FOR_GOOD = "for-good"
+    UNKNOWN = "unknown"
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """The result of one attempt; `detail` is one sentence without secrets.
+
+    `settings_problem` marks a refusal that mending the configuration cures (login, TLS, sender).
+    """
+
+    outcome: Outcome
+    detail: str = ""
+    settings_problem: bool = False
+
+
+class OutboxState(StrEnum):
+    """Where a message to one channel and recipient stands."""
+
+    DUE = "due"
+    SENDING = "sending"
+    ACCEPTED = "accepted"
+    LATER = "later"
+    FOR_GOOD = "for-good"
+    UNKNOWN = "unknown"
+    EXPIRED = "expired"
+
+
+@dataclass(frozen=True, slots=True)
+class OutboxRow:
+    """One frozen message for one channel and recipient, and its state.
+
+    `unique_key` is derived from garden, local date, kind, occasion, channel and recipient;
+    `message_id` is derived from it and never changes; `body` is the rendered message.
+    """
+
+    unique_key: str
+    channel: str
+    recipient: str
+    message_id: str
+    body: bytes
+    subject: str
+    garden: str
+    local_date: date
+    kind: NoticeKind
+    state: OutboxState
+    attempts: int
+    created_at: datetime
+    next_attempt_at: datetime
+    expires_at: datetime
+    detail: str = ""
+    surfaced: bool = False

@@ -1,0 +1,40 @@
+"""A conditioning schedule: what is done on which day of the sequence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Work(StrEnum):
+    """What a day of conditioning asks for."""
+
+    WATER = "water"
+    FEED = "feed"
+    FINISH = "finish"
+    """The last, balanced feeding."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduleDay:
+    """One day of the sequence; `rate` is the share of a full dose, 0 on a day of only water."""
+
+    day: int
+    work: Work
+    rate: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Schedule:
+    """A whole conditioning sequence.
+
+    `days` run from 1 without gaps; planting is possible from `plant_from_day` on, once the
+    bale has cooled. `nitrogen_per_full_dose_g` is the default per bale [g N].
+    """
+
+    name: str
+    summary: str
+    days: tuple[ScheduleDay, ...]
+    plant_from_day: int
+    nitrogen_per_full_dose_g: float
+    sources: tuple[str, ...]

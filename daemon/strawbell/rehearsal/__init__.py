@@ -1,0 +1,1 @@
+"""The same cycle on recorded weather and a simulated clock."""

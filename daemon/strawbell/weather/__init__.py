@@ -1,0 +1,1 @@
+"""Judgement of a forecast: each stage returns reasons with their numbers. Pure."""

@@ -1,0 +1,1 @@
+"""From a brief to words: subject, text, HTML, JSON, calendar. Pure."""
