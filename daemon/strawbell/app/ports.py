@@ -123,7 +123,7 @@ class Store(Protocol):
         """
         ...
 
-    def move(  # noqa: D417
+    def move(
         self,
         unique_key: str,
         state: OutboxState,

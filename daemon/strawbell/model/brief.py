@@ -174,7 +174,7 @@ class Alert:
 class DayAhead:
     """A projected day: its weather as forecast and what would be due."""
 
-    date: date
+    on: date
     weather: DayWeather
     tasks: tuple[Task, ...]
 
@@ -211,7 +211,7 @@ class Brief:
     """What one garden is told on one local date."""
 
     garden: str
-    date: date
+    on: date
     as_of: datetime
     forecast: ForecastUse
     weather: DayWeather
