@@ -76,6 +76,8 @@ class Reason:
     threshold: float | None = None
     unit: str = ""
     at: datetime | None = None
+    chance_percent: float | None = None
+    """For rain: the highest chance in the window, None where the service gives none."""
 
 
 class Caution(StrEnum):

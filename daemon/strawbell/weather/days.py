@@ -1,0 +1,94 @@
+"""A local day of the forecast in figures, and whether it is hot and dry."""
+
+from __future__ import annotations
+
+from datetime import datetime, tzinfo
+
+from strawbell.model.brief import Reason, ReasonCode
+from strawbell.model.forecast import DayWeather, Forecast
+from strawbell.model.garden import Rules
+from strawbell.weather.findings import CLEAR, Finding, Standing
+from strawbell.weather.windows import (
+    highest_chance,
+    highest_temperature,
+    lowest_temperature,
+    rain_total,
+)
+
+
+def day_weather(forecast: Forecast | None, start: datetime, end: datetime) -> DayWeather:
+    """Return low, high, rain and chance of the day [start, end).
+
+    Parameters
+    ----------
+    forecast : Forecast or None
+        Hourly weather; None gives a day of unknowns.
+    start, end : datetime
+        Bounds of the local day, aware; 23 to 25 h apart.
+
+    Returns
+    -------
+    DayWeather
+        low_c, high_c [degC], rain_mm [mm], rain_chance_percent; each is that of the known hours
+        when `complete` is False, None when nothing is known.
+    """
+    if forecast is None:
+        return DayWeather()
+    low = lowest_temperature(forecast.hours, start, end)
+    rain = rain_total(forecast.hours, start, end)
+    return DayWeather(
+        low_c=low.value,
+        high_c=highest_temperature(forecast.hours, start, end).value,
+        rain_mm=rain.value,
+        rain_chance_percent=highest_chance(forecast.hours, start, end).value,
+        complete=low.complete and rain.complete,
+    )
+
+
+def hot_and_dry(
+    forecast: Forecast,
+    start: datetime,
+    end: datetime,
+    zone: tzinfo,
+    rules: Rules,
+) -> Finding:
+    """Judge whether the day [start, end) dries out the top of the bales.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        Hourly air temperature [degC] and rain [mm].
+    start, end : datetime
+        The part of the local day that the decision is about, aware.
+    zone : tzinfo
+        The garden's time zone, for the moment given in the reason.
+    rules : Rules
+        `hot_day_c` [degC] (at or over counts), `dry_day_mm` [mm] (under counts).
+
+    Returns
+    -------
+    Finding
+        Reached when the high reaches `hot_day_c` and the known rain stays under `dry_day_mm`;
+        an unknown amount of rain is said beside it, never taken for dry without a word.
+
+    References
+    ----------
+    .. [1] Common practice: top surfaces of bales are watered twice on days over 30 C (86 F).
+    """
+    high = highest_temperature(forecast.hours, start, end)
+    rain = rain_total(forecast.hours, start, end)
+    if high.value is None or high.value < rules.hot_day_c:
+        if high.complete:
+            return CLEAR
+        return Finding(
+            Standing.UNKNOWN,
+            (Reason(ReasonCode.TEMPERATURE_UNKNOWN, high.value, rules.hot_day_c, "degC"),),
+        )
+    if rain.value is not None and rain.value >= rules.dry_day_mm:
+        return CLEAR
+    at = high.at.astimezone(zone) if high.at else None
+    hot = Reason(ReasonCode.HOT_DRY, high.value, rules.hot_day_c, "degC", at)
+    if rain.complete:
+        return Finding(Standing.REACHED, (hot,))
+    unknown_rain = Reason(ReasonCode.RAIN_UNKNOWN, rain.value, rules.dry_day_mm, "mm")
+    return Finding(Standing.REACHED, (hot, unknown_rain))

@@ -1,0 +1,46 @@
+"""Whether a forecast may be decided on."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from strawbell.model.forecast import Forecast, ForecastStatus, ForecastUse
+from strawbell.model.garden import Rules
+
+FUTURE_TOLERANCE = timedelta(hours=1)
+"""How far in the future a forecast may claim to be issued: clocks differ, CDNs more so."""
+
+
+def use_of(forecast: Forecast | None, moment: datetime, rules: Rules) -> ForecastUse:
+    """Return whether a forecast is fresh, stale or missing at a moment.
+
+    Parameters
+    ----------
+    forecast : Forecast or None
+        What could be had.
+    moment : datetime
+        Moment of the decision, aware.
+    rules : Rules
+        `stale_after_h` [h]: over this age a forecast is shown but not decided on.
+
+    Returns
+    -------
+    ForecastUse
+        The age [h] is counted from the older of issue and fetch, so that an old answer served
+        anew by a cache does not look young. A forecast from the future beyond an hour, or
+        without an hour ahead of the moment, counts as stale.
+    """
+    if forecast is None:
+        return ForecastUse(ForecastStatus.MISSING)
+    oldest = min(forecast.issued_at, forecast.fetched_at)
+    age = moment - oldest
+    ends = forecast.hours[-1].starts_at if forecast.hours else moment
+    fresh = -FUTURE_TOLERANCE <= age <= timedelta(hours=rules.stale_after_h) and ends > moment
+    return ForecastUse(
+        status=ForecastStatus.FRESH if fresh else ForecastStatus.STALE,
+        source=forecast.source,
+        issued_at=forecast.issued_at,
+        age_h=round(age / timedelta(hours=1), 2),
+        attribution=forecast.attribution,
+        attribution_url=forecast.attribution_url,
+    )
