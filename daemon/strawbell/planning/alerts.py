@@ -1,0 +1,148 @@
+"""What to look out for, beside the tasks: each watch has one signature and one subject."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
+from strawbell.model.forecast import ForecastStatus
+from strawbell.model.garden import Batch, Garden, Planting
+from strawbell.planning.batch_state import BatchState
+from strawbell.planning.record import Record
+from strawbell.planning.sequence import front
+from strawbell.planning.skies import Skies, Sky
+from strawbell.planning.stage import planted_on
+
+READING_COUNTS_DAYS = 3
+"""How long a probe reading speaks for the bale (common practice: it is read daily)."""
+FRESHLY_FED_DAYS = 2
+"""How long after a feeding most of it still lies near the top (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lookout:
+    """A garden on a date: everything a watch is told."""
+
+    garden: Garden
+    states: tuple[tuple[Batch, BatchState], ...]
+    record: Record
+    skies: Skies
+    sky: Sky
+    now: datetime
+    zone: ZoneInfo
+
+
+Watch = Callable[[Lookout], tuple[Alert, ...]]
+"""Looks out for one thing."""
+
+
+def forecast_trouble(lookout: Lookout) -> tuple[Alert, ...]:
+    """Say that nothing could be judged, whenever there was something to judge."""
+    use = lookout.skies.use
+    if use.status is ForecastStatus.FRESH or not _active(lookout):
+        return ()
+    if use.status is ForecastStatus.MISSING:
+        reasons = (Reason(ReasonCode.NO_FORECAST),)
+        return (Alert(AlertCode.NO_FORECAST, None, None, None, reasons),)
+    limit_h = lookout.garden.rules.stale_after_h
+    reasons = (Reason(ReasonCode.STALE_FORECAST, use.age_h, limit_h, "h"),)
+    return (Alert(AlertCode.STALE_FORECAST, None, None, None, reasons),)
+
+
+def freeze_ahead(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn of a freeze while bales are outside: hose, tap, and wet bales standing still."""
+    finding = lookout.sky.freezing
+    if finding is None or not finding.reached or not _active(lookout):
+        return ()
+    look_ahead = timedelta(hours=lookout.garden.rules.freeze_look_ahead_h)
+    at = finding.reasons[0].at
+    return (Alert(AlertCode.FREEZE, None, at, _until(lookout, look_ahead), finding.reasons),)
+
+
+def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn of heavy rain on bales that were fed in the last days: the feed may be washed out."""
+    finding = lookout.sky.rain
+    if finding is None or not finding.reached:
+        return ()
+    fed = tuple(batch for batch, state in lookout.states if _freshly_fed(lookout, state))
+    look_ahead = timedelta(hours=lookout.garden.rules.rain_look_ahead_h)
+    return tuple(
+        Alert(
+            AlertCode.HEAVY_RAIN,
+            batch.name,
+            finding.reasons[0].at,
+            _until(lookout, look_ahead),
+            finding.reasons,
+        )
+        for batch in fed
+    )
+
+
+def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn of a day that dries out the top of planted bales, and of bales in conditioning."""
+    finding = lookout.sky.hot
+    if finding is None or not finding.reached:
+        return ()
+    at = finding.reasons[0].at
+    return tuple(
+        Alert(AlertCode.HOT_DRY, batch.name, at, None, finding.reasons)
+        for batch, state in lookout.states
+        if _in_conditioning(batch, state) or planted(batch, state)
+    )
+
+
+def self_heating(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn of a bale whose last reading is in the range of self-heating."""
+    limit_c = lookout.garden.rules.self_heating_c
+    alerts = []
+    for batch, _ in lookout.states:
+        readings = lookout.record.batch(batch.name).readings
+        if not readings:
+            continue
+        last = readings[-1]
+        recent = lookout.now - last.at <= timedelta(days=READING_COUNTS_DAYS)
+        if recent and last.temperature_c >= limit_c:
+            at = last.at.astimezone(lookout.zone)
+            why = Reason(ReasonCode.SELF_HEATING, last.temperature_c, limit_c, "degC", at)
+            alerts.append(Alert(AlertCode.SELF_HEATING, batch.name, at, None, (why,)))
+    return tuple(alerts)
+
+
+WATCHES: tuple[Watch, ...] = (
+    forecast_trouble,
+    self_heating,
+    freeze_ahead,
+    heavy_rain_ahead,
+    hot_and_dry_day,
+)
+"""Everything that is looked out for, the most urgent first."""
+
+
+def alerts(lookout: Lookout) -> tuple[Alert, ...]:
+    """Return every alert of a garden on a date."""
+    return tuple(alert for watch in WATCHES for alert in watch(lookout))
+
+
+def planted(batch: Batch, state: BatchState) -> tuple[Planting, ...]:
+    """Return the plantings that are in the bales."""
+    return tuple(each for each in batch.plantings if planted_on(batch, state, each) is not None)
+
+
+def _active(lookout: Lookout) -> bool:
+    return bool(lookout.states)
+
+
+def _in_conditioning(batch: Batch, state: BatchState) -> bool:
+    return front(state.sequence, batch) is not None
+
+
+def _freshly_fed(lookout: Lookout, state: BatchState) -> bool:
+    given = state.sequence.given
+    return bool(given) and (lookout.sky.on - given[-1].on).days <= FRESHLY_FED_DAYS
+
+
+def _until(lookout: Lookout, look_ahead: timedelta) -> datetime:
+    return (lookout.sky.moment + look_ahead).astimezone(lookout.zone)

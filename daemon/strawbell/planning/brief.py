@@ -1,0 +1,127 @@
+"""The heart: from (garden, journal, forecast or none, now) to the day's brief.
+
+The daemon, the commands, the rehearsal and the tests all call `brief`; none of them decides
+anything itself. The days ahead are the same decision made again on each later morning, as if
+what it tells had been told: so a projection can never disagree with the decision it projects.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+
+from strawbell.model.brief import Brief, DayAhead, Question, Reason, ReasonCode, State, Task
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Batch, Garden
+from strawbell.model.journal import Journal
+from strawbell.planning.alerts import Lookout, alerts
+from strawbell.planning.batch_state import BatchState, begin, next_state, state_at
+from strawbell.planning.candidates import candidates, once_due
+from strawbell.planning.judge import Case, judge
+from strawbell.planning.local_time import zone_of
+from strawbell.planning.record import Record
+from strawbell.planning.skies import Skies, Sky
+from strawbell.planning.stage import Day
+
+DAYS_AHEAD = 7
+"""How many days are projected: as far as an hourly forecast is worth showing."""
+DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Morning:
+    """One decided date: its sky, where each batch stands, and its tasks."""
+
+    on: date
+    sky: Sky
+    states: tuple[tuple[Batch, BatchState], ...]
+    tasks: tuple[Task, ...]
+
+
+def brief(garden: Garden, journal: Journal, forecast: Forecast | None, now: datetime) -> Brief:
+    """Decide the day: what is due, what waits and why, what to look out for, what lies ahead.
+
+    `journal` are the garden's rows, oldest first; `forecast` may be None; `now` is aware and any
+    zone. Nothing else goes in, so the same arguments give the same brief.
+    """
+    record = Record.of(journal)
+    skies = Skies(garden, forecast, now)
+    mornings = decide(garden, record, skies, now)
+    today = next(mornings)
+    zone = zone_of(garden.place.time_zone)
+    lookout = Lookout(garden, today.states, record, skies, today.sky, now, zone)
+    ahead = [next(mornings) for _ in range(DAYS_AHEAD)]
+    return Brief(
+        garden=garden.name,
+        on=today.on,
+        as_of=now.astimezone(zone),
+        forecast=skies.use,
+        weather=today.sky.weather,
+        tasks=today.tasks,
+        alerts=alerts(lookout),
+        ahead=tuple(DayAhead(each.on, each.sky.weather, each.tasks) for each in ahead),
+        questions=_questions(today.states),
+        not_told=_not_told(garden, record, today.on),
+    )
+
+
+def decide(garden: Garden, record: Record, skies: Skies, now: datetime) -> Iterator[Morning]:
+    """Yield today and every later date, each decided as if the one before had been told."""
+    once = once_due(garden)
+    on = skies.today
+    states = tuple(
+        (batch, state_at(batch, record, on, once))
+        for batch in garden.batches
+        if batch.start_on <= on
+    )
+    while True:
+        morning = _morning(garden, record, skies, on, states)
+        yield morning
+        record = record.with_told(on, now, morning.tasks)
+        later = on + DAY
+        states = tuple(
+            (batch, begin(next_state(state, batch, record, on, once), batch, record, later))
+            for batch, state in states
+        )
+        new = tuple((each, BatchState()) for each in garden.batches if each.start_on == later)
+        states, on = states + new, later
+
+
+def _morning(
+    garden: Garden,
+    record: Record,
+    skies: Skies,
+    on: date,
+    states: tuple[tuple[Batch, BatchState], ...],
+) -> Morning:
+    tasks = []
+    for batch, state in states:
+        told = record.batch(batch.name).told.get(on, {}) if on == skies.today else {}
+        for task in candidates(Day(garden, batch, state, on)):
+            sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
+            judged = judge(Case(garden, batch, state, task, skies, sky))
+            tasks.append(_answered(judged, record, on))
+    return Morning(on, skies.on(on), states, tuple(tasks))
+
+
+def _answered(task: Task, record: Record, on: date) -> Task:
+    """Return the task with the grower's own word of that date, which is believed."""
+    if record.done_on(task.key, on):
+        return replace(task, state=State.DONE, held_until=None, instead=())
+    if record.missed_on(task.key, on):
+        again = Reason(ReasonCode.MISSED)
+        return replace(task, state=State.MISSED, held_until=None, reasons=(*task.reasons, again))
+    return task
+
+
+def _questions(states: tuple[tuple[Batch, BatchState], ...]) -> tuple[Question, ...]:
+    return tuple(each for _, state in states for each in state.sequence.questions)
+
+
+def _not_told(garden: Garden, record: Record, today: date) -> tuple[date, ...]:
+    """Return the dates of the running season that nothing could be told on."""
+    starts = [batch.start_on for batch in garden.batches if batch.start_on <= today]
+    if not starts:
+        return ()
+    return tuple(on for on in record.not_told(today) if on >= min(starts))

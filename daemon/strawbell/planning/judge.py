@@ -1,0 +1,126 @@
+"""From what the plan has due to what is told: held, and until when, or due, and why.
+
+Each rule has one signature and looks at one reason to wait; which rules apply to which work is the
+table `RULES`. A rule returns the reasons that hold the task, nothing when it may go ahead;
+what a rule could not know is collected beside it, and told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from strawbell.model.brief import (
+    Action,
+    Caution,
+    Instead,
+    Reason,
+    ReasonCode,
+    State,
+    Task,
+)
+from strawbell.model.forecast import ForecastStatus
+from strawbell.model.garden import Batch, Garden
+from strawbell.planning.batch_state import BatchState
+from strawbell.planning.skies import Skies, Sky
+from strawbell.weather.findings import Finding, Standing
+
+DAYS_TO_LOOK = 10
+"""How many days are searched for the next fit one: as far as forecasts reach."""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One task before the judge: its batch, the state of it, and the sky of its date."""
+
+    garden: Garden
+    batch: Batch
+    state: BatchState
+    task: Task
+    skies: Skies
+    sky: Sky
+
+
+Rule = Callable[[Case], Finding]
+"""One reason to wait."""
+
+
+def rain(case: Case) -> Finding:
+    """Hold what heavy rain would wash out."""
+    return case.sky.rain or _NOTHING_KNOWN
+
+
+def freezing(case: Case) -> Finding:
+    """Hold what must not be wet in a freeze."""
+    return case.sky.freezing or _NOTHING_KNOWN
+
+
+_NOTHING_KNOWN = Finding(Standing.UNKNOWN)
+
+RULES: Mapping[Action, tuple[Rule, ...]] = {
+    Action.FEED: (rain, freezing),
+    Action.SOAK: (freezing,),
+    Action.WATER: (freezing,),
+    Action.SURFACE_WATER: (freezing,),
+    Action.COVER_WITH_MIX: (freezing,),
+}
+"""Which reasons to wait apply to which work."""
+
+INSTEAD: Mapping[ReasonCode, tuple[Instead, ...]] = {
+    ReasonCode.FREEZE: (Instead.NO_WATER_BEFORE_FREEZE, Instead.DRAIN_HOSE),
+    ReasonCode.HEAVY_RAIN: (Instead.LEAVE_TO_RAIN,),
+}
+"""What to do on a held day instead, by the reason it is held for."""
+
+
+def judge(case: Case) -> Task:
+    """Return the task as it is told: due, or held with its reasons and the next fit day."""
+    task = case.task
+    if task.state is State.HELD:
+        return task
+    findings = [rule(case) for rule in RULES.get(task.action, ())]
+    holding = _reasons(findings, Standing.REACHED)
+    if not holding:
+        return replace(task, reasons=(*task.reasons, *_unknowns(case, findings)))
+    instead = tuple(dict.fromkeys(each for why in holding for each in INSTEAD.get(why.code, ())))
+    limit = case.garden.rules.ask_after_held_days
+    if task.held_days >= limit:
+        days = float(task.held_days)
+        holding = (*holding, Reason(ReasonCode.HELD_LONG, days, float(limit), "day"))
+        instead = (*instead, Instead.DECIDE_YOURSELF)
+    return replace(
+        task,
+        state=State.HELD,
+        held_until=_next_fit_day(case),
+        reasons=(*task.reasons, *holding),
+        instead=instead,
+        cautions=tuple(each for each in task.cautions if each is Caution.AMMONIUM_NITRATE),
+    )
+
+
+def _next_fit_day(case: Case) -> date:
+    """Return the first later date on which no rule is known to hold the task."""
+    for ahead in range(1, DAYS_TO_LOOK + 1):
+        on = case.sky.on + timedelta(days=ahead)
+        later = replace(case, sky=case.skies.on(on))
+        if not any(rule(later).reached for rule in RULES[case.task.action]):
+            return on
+    return case.sky.on + timedelta(days=DAYS_TO_LOOK)
+
+
+def _reasons(findings: list[Finding], standing: Standing) -> tuple[Reason, ...]:
+    return tuple(why for each in findings if each.standing is standing for why in each.reasons)
+
+
+def _unknowns(case: Case, findings: list[Finding]) -> tuple[Reason, ...]:
+    """Return what has to be said about a due task that could not be judged."""
+    if not any(each.standing is Standing.UNKNOWN for each in findings):
+        return ()
+    use = case.skies.use
+    if use.status is ForecastStatus.MISSING:
+        return (Reason(ReasonCode.NO_FORECAST),)
+    if use.status is ForecastStatus.STALE:
+        limit_h = case.garden.rules.stale_after_h
+        return (Reason(ReasonCode.STALE_FORECAST, use.age_h, limit_h, "h"),)
+    return _reasons(findings, Standing.UNKNOWN)

@@ -1,0 +1,67 @@
+"""Garden-local dates and times across changes of the clock.
+
+The policy: a local time that does not exist (spring) happens at the first valid minute after the
+gap; one that happens twice (autumn) counts at its first pass. So every local date has exactly
+one morning, whatever the zone does.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
+from zoneinfo import ZoneInfo
+
+DAY = timedelta(days=1)
+MINUTE = timedelta(minutes=1)
+
+
+@lru_cache(maxsize=64)
+def zone_of(name: str) -> ZoneInfo:
+    """Return the IANA zone of a garden."""
+    return ZoneInfo(name)
+
+
+def local_date(moment: datetime, zone: ZoneInfo) -> date:
+    """Return the garden's date at a moment."""
+    return moment.astimezone(zone).date()
+
+
+def moment_of(on: date, at: time, zone: ZoneInfo) -> datetime:
+    """Return the one moment (UTC) at which a local date and time happens, by the policy above."""
+    wall = datetime.combine(on, at.replace(tzinfo=None, fold=0), zone)
+    moment = wall.astimezone(UTC)
+    if moment.astimezone(zone).replace(tzinfo=None) == wall.replace(tzinfo=None):
+        return moment
+    return _end_of_gap(wall, zone)
+
+
+def bounds_of(on: date, zone: ZoneInfo) -> tuple[datetime, datetime]:
+    """Return the first moment of a local date and that of the next one (UTC)."""
+    return moment_of(on, time(0), zone), moment_of(on + DAY, time(0), zone)
+
+
+def is_quiet(at: time, quiet_from: time, quiet_to: time) -> bool:
+    """Return whether a local time of day lies in the quiet hours, which may span midnight."""
+    if quiet_from == quiet_to:
+        return False
+    if quiet_from < quiet_to:
+        return quiet_from <= at < quiet_to
+    return at >= quiet_from or at < quiet_to
+
+
+def _end_of_gap(wall: datetime, zone: ZoneInfo) -> datetime:
+    """Return the moment the clock jumped over a local time that does not exist.
+
+    In a gap the offset before it (fold 0) gives a moment after the jump, the offset after it
+    (fold 1) one before the jump; the jump lies between, on a whole minute.
+    """
+    late = wall.replace(fold=0).astimezone(UTC)
+    early = wall.replace(fold=1).astimezone(UTC)
+    offset_after = late.astimezone(zone).utcoffset()
+    while late - early > MINUTE:
+        middle = early + timedelta(minutes=(late - early) // MINUTE // 2)
+        if middle.astimezone(zone).utcoffset() == offset_after:
+            late = middle
+        else:
+            early = middle
+    return late

@@ -1,0 +1,169 @@
+"""The journal of one garden, indexed once for the planner.
+
+A past day counts as done as planned unless the journal says otherwise; which dates the journal
+can speak for is what this index knows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from strawbell.model.brief import State, Task
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+
+ALERT_TOLD = "told"
+"""State of a journal row that tells an alert."""
+ALERT_PASSED = "passed"
+"""State of a journal row that takes an alert back."""
+
+ToldStates = dict[str, State]
+"""The state each task had last on one local date, by task key."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The grower's word about one task: done or missed, and when it was written."""
+
+    key: str
+    done: bool
+    on: date
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A probe reading of a batch's core [degC]."""
+
+    at: datetime
+    temperature_c: float
+
+
+@dataclass(slots=True)
+class BatchRecord:
+    """What the journal says of one batch."""
+
+    told: dict[date, ToldStates] = field(default_factory=dict)
+    readings: list[Reading] = field(default_factory=list)
+    harvested: dict[str, date] = field(default_factory=dict)
+    """Last noted harvest by crop."""
+
+    def kept_on(self, on: date, since: date) -> bool:
+        """Return whether the journal was kept for the batch on a date of the season since `since`.
+
+        It is from the first told task of that season on; before it the plan speaks.
+        """
+        return any(since <= told <= on for told in self.told)
+
+
+@dataclass(slots=True)
+class Record:
+    """What the journal of a garden says, by batch, by date and by task.
+
+    `briefed` is when the brief of a local date was told, `answers` the grower's words by task in
+    the order they were written, `answered_on` the same by date, `amounts` the figures that were
+    told or recorded with a task.
+    """
+
+    batches: dict[str, BatchRecord] = field(default_factory=dict)
+    briefed: dict[date, datetime] = field(default_factory=dict)
+    answers: dict[str, list[Answer]] = field(default_factory=dict)
+    answered_on: dict[date, list[Answer]] = field(default_factory=dict)
+    amounts: dict[str, Mapping[str, object]] = field(default_factory=dict)
+    alerts: dict[date, dict[str, bool]] = field(default_factory=dict)
+    """By date and alert key, whether the alert told last still stands."""
+    evenings: set[date] = field(default_factory=set)
+    excused: set[date] = field(default_factory=set)
+    """Dates already written down as ones that nothing could be told on."""
+
+    @classmethod
+    def of(cls, journal: Journal) -> Record:
+        """Index the rows of one garden, oldest first."""
+        record = cls()
+        for entry in journal:
+            record._take(entry)
+        return record
+
+    def batch(self, name: str) -> BatchRecord:
+        """Return what is known of a batch, empty when nothing is."""
+        return self.batches.get(name) or BatchRecord()
+
+    def with_told(self, on: date, at: datetime, tasks: Iterable[Task]) -> Record:
+        """Return a copy in which the tasks of a date are told too: one projected day."""
+        batches = dict(self.batches)
+        for task in tasks:
+            known = batches.get(task.batch) or BatchRecord()
+            told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
+            batches[task.batch] = BatchRecord(told, known.readings, known.harvested)
+        return Record(
+            batches,
+            {**self.briefed, on: self.briefed.get(on, at)},
+            self.answers,
+            self.answered_on,
+            self.amounts,
+            self.alerts,
+            self.evenings,
+            self.excused,
+        )
+
+    def not_told(self, today: date) -> tuple[date, ...]:
+        """Return the past dates since the first brief that got none: the daemon was down."""
+        if not self.briefed:
+            return ()
+        days = range(min(self.briefed).toordinal(), today.toordinal())
+        return tuple(on for day in days if (on := date.fromordinal(day)) not in self.briefed)
+
+    def done_on(self, key: str, on: date) -> bool:
+        """Return whether the last word about a task on a date is that it was done."""
+        return self._last_word(key, on) is True
+
+    def missed_on(self, key: str, on: date) -> bool:
+        """Return whether the last word about a task on a date is that it was missed."""
+        return self._last_word(key, on) is False
+
+    def first_word_since(self, key: str, on: date) -> Answer | None:
+        """Return the first answer about a task given on or after a date."""
+        return next((word for word in self.answers.get(key, ()) if word.on >= on), None)
+
+    def last_word_between(self, key: str, since: date, before: date) -> Answer | None:
+        """Return the last answer about a task given in [since, before), of this season only."""
+        words = [word for word in self.answers.get(key, ()) if since <= word.on < before]
+        return words[-1] if words else None
+
+    def _last_word(self, key: str, on: date) -> bool | None:
+        words = [word.done for word in self.answered_on.get(on, ()) if word.key == key]
+        return words[-1] if words else None
+
+    def _take(self, entry: JournalEntry) -> None:
+        kind = entry.kind
+        if kind is EntryKind.BRIEF:
+            self.briefed.setdefault(entry.local_date, entry.at)
+        elif kind is EntryKind.EVENING:
+            self.evenings.add(entry.local_date)
+        elif kind is EntryKind.NOT_TOLD:
+            self.excused.add(entry.local_date)
+        elif kind is EntryKind.ALERT and entry.task:
+            standing = self.alerts.setdefault(entry.local_date, {})
+            standing[entry.task] = entry.state == ALERT_TOLD
+        elif kind in (EntryKind.DONE, EntryKind.MISSED) and entry.task:
+            word = Answer(entry.task, kind is EntryKind.DONE, entry.local_date, entry.at)
+            self.answers.setdefault(entry.task, []).append(word)
+            self.answered_on.setdefault(entry.local_date, []).append(word)
+            self._keep_amounts(entry)
+        elif entry.batch is not None:
+            self._take_for_batch(entry, self.batches.setdefault(entry.batch, BatchRecord()))
+
+    def _take_for_batch(self, entry: JournalEntry, batch: BatchRecord) -> None:
+        kind = entry.kind
+        if kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK) and entry.task and entry.state:
+            batch.told.setdefault(entry.local_date, {})[entry.task] = State(entry.state)
+            self._keep_amounts(entry)
+        elif kind is EntryKind.TEMPERATURE and entry.value is not None:
+            batch.readings.append(Reading(entry.at, entry.value))
+        elif kind is EntryKind.HARVEST:
+            batch.harvested[entry.text] = entry.local_date
+
+    def _keep_amounts(self, entry: JournalEntry) -> None:
+        if entry.task and entry.data:
+            self.amounts[entry.task] = entry.data
