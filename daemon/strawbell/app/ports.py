@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Protocol
 
+from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
 from strawbell.model.journal import Journal, JournalEntry
@@ -97,6 +98,10 @@ class Channel(Protocol):
         ...
 
 
+class ClaimedElsewhere(OperationalError):
+    """Another process took the row first; it is being seen to, so this is no trouble."""
+
+
 class Store(Protocol):
     """Journal and outbox on one disk; every method is one transaction unless in `together`."""
 
@@ -132,7 +137,11 @@ class Store(Protocol):
         next_attempt_at: datetime,
         detail: str,
     ) -> None:
-        """Record the new state of a row; committed durably before it returns."""
+        """Record the new state of a row; committed durably before it returns.
+
+        A move to sending is a claim: it raises `ClaimedElsewhere` when the row is no longer as
+        `due` gave it (`attempts` is one more than the row's), so two processes send it once.
+        """
         ...
 
     def unsurfaced(self) -> tuple[OutboxRow, ...]:

@@ -1,0 +1,392 @@
+"""The outbox: a message is on disk before it is sent, and its fate is on disk right after.
+
+The promise is *at least once, with recognisable doubles*: exactly once cannot be had over SMTP
+(RFC 1047), so a message whose fate is unknown counts as not sent and goes out again with the
+same Message-ID and the same bytes. The states of a row::
+
+    due -> sending -> accepted | later | for-good | unknown        later, unknown -> sending
+    due, later, unknown, sending -> expired                        (expires_at has passed)
+
+`sending` is committed before the channel is called and the outcome right after it returns, so
+that a crash can only ever leave `sending` behind, which the next pass treats as unknown.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import random
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from strawbell.app.ports import Channel, ClaimedElsewhere, Clock, Store
+from strawbell.errors import OperationalError
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.notice import Delivery, Notice, OutboxRow, OutboxState, Outcome
+
+MESSAGE_ID_DOMAIN = "strawbell.invalid"
+"""Right side of every Message-ID; reserved for names that never resolve (RFC 2606), so no host
+name of the grower's leaves the house."""
+
+RETRY_AFTER_MIN = (1, 2, 5, 10, 20, 40, 60, 120, 240, 360, 480)
+"""Wait after the first, second, ... attempt [min]; the last one repeats. Twelve attempts in the
+first 24 h, four in the first 10 min so that greylisting of 5 min costs less than 10 min
+(common practice of mail servers: grow the wait, keep trying)."""
+
+RETRY_JITTER_SHARE = 0.1
+"""Each wait is drawn from 1 - share to 1 + share of it, so that many gardens do not call at
+once. Small enough for the thirteenth attempt to stay outside the first 24 h."""
+
+SETTINGS_RETRY_MIN = 60
+"""Wait after a refusal that only the grower can mend [min]; repeated wrong logins lock accounts
+(common practice)."""
+
+_JOURNALLED = {
+    OutboxState.ACCEPTED,
+    OutboxState.FOR_GOOD,
+    OutboxState.UNKNOWN,
+    OutboxState.EXPIRED,
+}
+
+
+def unique_key(notice: Notice, channel: str, recipient: str) -> str:
+    """Return the key under which a message can be in the outbox only once."""
+    parts = (
+        notice.garden,
+        notice.local_date.isoformat(),
+        notice.kind.value,
+        notice.occasion,
+        channel,
+        recipient,
+    )
+    return json.dumps(parts, ensure_ascii=True)
+
+
+def message_id(key: str) -> str:
+    """Return the Message-ID that belongs to a unique key, the same for every attempt."""
+    return f"<{hashlib.sha256(key.encode()).hexdigest()[:32]}@{MESSAGE_ID_DOMAIN}>"
+
+
+def queue(notice: Notice, channels: Sequence[Channel], now: datetime) -> tuple[OutboxRow, ...]:
+    """Freeze a notice into one row for each channel and recipient; nothing is sent yet."""
+    rows = []
+    for channel in channels:
+        for recipient in channel.recipients:
+            key = unique_key(notice, channel.name, recipient)
+            identity = message_id(key)
+            rows.append(
+                OutboxRow(
+                    unique_key=key,
+                    channel=channel.name,
+                    recipient=recipient,
+                    message_id=identity,
+                    body=channel.render(notice, recipient, identity),
+                    subject=notice.subject,
+                    garden=notice.garden,
+                    local_date=notice.local_date,
+                    kind=notice.kind,
+                    state=OutboxState.DUE,
+                    attempts=0,
+                    created_at=now,
+                    next_attempt_at=now,
+                    expires_at=notice.expires_at,
+                )
+            )
+    return tuple(rows)
+
+
+def retry_wait(attempts: int, rng: random.Random) -> timedelta:
+    """Return how long to wait after the given number of attempts (1 or more)."""
+    if attempts < 1:
+        raise ValueError(f"attempts must be 1 or more, not {attempts}")
+    minutes = RETRY_AFTER_MIN[min(attempts, len(RETRY_AFTER_MIN)) - 1]
+    spread = rng.uniform(1 - RETRY_JITTER_SHARE, 1 + RETRY_JITTER_SHARE)
+    return timedelta(minutes=minutes * spread)
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """What a row becomes after an attempt, or because its time is over."""
+
+    row: OutboxRow
+    state: OutboxState
+    at: datetime
+    next_attempt_at: datetime
+    detail: str
+    settings_problem: bool = False
+
+
+def settle(row: OutboxRow, delivery: Delivery, at: datetime, rng: random.Random) -> Settled:
+    """Return what becomes of a claimed row after one attempt. Pure but for the given `rng`."""
+    state = {
+        Outcome.ACCEPTED: OutboxState.ACCEPTED,
+        Outcome.FOR_GOOD: OutboxState.FOR_GOOD,
+        Outcome.LATER: OutboxState.LATER,
+        Outcome.UNKNOWN: OutboxState.UNKNOWN,
+    }[delivery.outcome]
+    next_attempt_at = at
+    if state in {OutboxState.LATER, OutboxState.UNKNOWN}:
+        wait = retry_wait(row.attempts, rng)
+        if delivery.settings_problem:
+            wait = max(wait, timedelta(minutes=SETTINGS_RETRY_MIN))
+        # Waking at the expiry records it on time instead of at some later retry.
+        next_attempt_at = min(at + wait, max(row.expires_at, at))
+    return Settled(row, state, at, next_attempt_at, delivery.detail, delivery.settings_problem)
+
+
+def expire(row: OutboxRow, at: datetime) -> Settled:
+    """Return a row as expired, saying what was last known of it."""
+    last = f" Last: {row.detail}" if row.detail else ""
+    detail = f"Not delivered while it was useful.{last}"
+    if row.state in {OutboxState.SENDING, OutboxState.UNKNOWN}:
+        detail = f"It may have arrived, but nobody confirmed it while it was useful.{last}"
+    return Settled(row, OutboxState.EXPIRED, at, at, detail)
+
+
+@dataclass(frozen=True, slots=True)
+class DrainReport:
+    """What one pass did.
+
+    `trouble` holds what the store could not do, one sentence each: nothing more was sent after
+    it. `busy` names channels that another thread was draining.
+    """
+
+    settled: tuple[Settled, ...] = ()
+    trouble: tuple[str, ...] = ()
+    busy: tuple[str, ...] = ()
+
+    def count(self, state: OutboxState) -> int:
+        """Return how many rows came to a state in this pass."""
+        return sum(1 for settled in self.settled if settled.state is state)
+
+    @property
+    def settings_problems(self) -> tuple[Settled, ...]:
+        """Return the rows refused for something that only the grower can mend."""
+        return tuple(settled for settled in self.settled if settled.settings_problem)
+
+
+class Memory:
+    """What the outbox keeps between passes of one process; losing it costs at most a double.
+
+    Outcomes that the disk would not take are kept here and recorded first in the next pass, so
+    that a full disk does not send the same mail again and again. A channel with a settings
+    problem rests, however many messages wait for it.
+    """
+
+    def __init__(self) -> None:
+        """Start with nothing remembered."""
+        self._guard = threading.Lock()
+        self._draining: set[str] = set()
+        self._unrecorded: dict[str, Settled] = {}
+        self._resting_until_s: dict[str, float] = {}
+
+    def enter(self, channel: str) -> bool:
+        """Claim a channel for this thread; False when another thread is at it."""
+        with self._guard:
+            if channel in self._draining:
+                return False
+            self._draining.add(channel)
+            return True
+
+    def leave(self, channel: str) -> None:
+        """Let the next pass at the channel."""
+        with self._guard:
+            self._draining.discard(channel)
+
+    def rest(self, channel: str, until_s: float) -> None:
+        """Let a channel rest until a monotonic moment [s]."""
+        with self._guard:
+            self._resting_until_s[channel] = until_s
+
+    def rests(self, channel: str, monotonic_s: float) -> bool:
+        """Return whether a channel still rests."""
+        with self._guard:
+            return monotonic_s < self._resting_until_s.get(channel, float("-inf"))
+
+    def wake(self) -> None:
+        """Let every channel try again at once, after the configuration was mended."""
+        with self._guard:
+            self._resting_until_s.clear()
+
+    def keep(self, settled: Settled) -> None:
+        """Remember an outcome that could not be recorded."""
+        with self._guard:
+            self._unrecorded[settled.row.unique_key] = settled
+
+    def forget(self, settled: Settled) -> None:
+        """Drop an outcome that is on disk now."""
+        with self._guard:
+            self._unrecorded.pop(settled.row.unique_key, None)
+
+    def unrecorded(self, channel: str) -> tuple[Settled, ...]:
+        """Return the outcomes of a channel that are not on disk yet."""
+        with self._guard:
+            kept = tuple(self._unrecorded.values())
+        return tuple(settled for settled in kept if settled.row.channel == channel)
+
+
+def _never() -> bool:
+    return False
+
+
+def drain_channel(
+    store: Store,
+    channel: Channel,
+    clock: Clock,
+    rng: random.Random,
+    memory: Memory | None = None,
+    stop: Callable[[], bool] = _never,
+) -> DrainReport:
+    """Send what is due on one channel; the daemon runs this in a worker for each channel.
+
+    Give the same `memory` to every pass of a process. `stop` is asked between messages.
+    """
+    memory = memory if memory is not None else Memory()
+    if not memory.enter(channel.name):
+        return DrainReport(busy=(channel.name,))
+    try:
+        return _Pass(store, channel, clock, rng, memory).run(stop)
+    finally:
+        memory.leave(channel.name)
+
+
+def drain(
+    store: Store,
+    channels: Sequence[Channel],
+    clock: Clock,
+    rng: random.Random,
+    memory: Memory | None = None,
+    stop: Callable[[], bool] = _never,
+) -> DrainReport:
+    """Send what is due on every channel, each in a thread of its own, and wait for all.
+
+    The wait is as long as the slowest channel; who cannot wait uses `drain_channel`.
+    """
+    memory = memory if memory is not None else Memory()
+    if len(channels) == 1:
+        return drain_channel(store, channels[0], clock, rng, memory, stop)
+    reports: dict[int, DrainReport] = {}
+    # Each thread gets its own generator, so that the draws do not depend on who runs first.
+    seeds = [rng.getrandbits(64) for _ in channels]
+
+    def work(number: int) -> None:
+        own = random.Random(seeds[number])  # noqa: S311 - jitter, not a secret
+        reports[number] = drain_channel(store, channels[number], clock, own, memory, stop)
+
+    threads = [
+        threading.Thread(target=work, args=(number,), name=f"outbox-{channel.name}")
+        for number, channel in enumerate(channels)
+    ]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    ordered = [reports[number] for number in sorted(reports)]
+    return DrainReport(
+        settled=tuple(settled for report in ordered for settled in report.settled),
+        trouble=tuple(line for report in ordered for line in report.trouble),
+        busy=tuple(name for report in ordered for name in report.busy),
+    )
+
+
+@dataclass(slots=True)
+class _Pass:
+    """One pass over one channel."""
+
+    store: Store
+    channel: Channel
+    clock: Clock
+    rng: random.Random
+    memory: Memory
+
+    def run(self, stop: Callable[[], bool]) -> DrainReport:
+        """Handle every due row until done, stopped, or the store fails."""
+        settled: list[Settled] = []
+        try:
+            for leftover in self.memory.unrecorded(self.channel.name):
+                self._record(leftover)
+            for row in self.store.due(self.clock.now(), (self.channel.name,)):
+                if stop():
+                    break
+                result = self._handle(row)
+                if result is not None:
+                    settled.append(result)
+        except OperationalError as error:
+            # What cannot be recorded must not be sent, so the pass ends here.
+            return DrainReport(settled=tuple(settled), trouble=(str(error),))
+        finally:
+            self.channel.close()
+        return DrainReport(settled=tuple(settled))
+
+    def _handle(self, row: OutboxRow) -> Settled | None:
+        """Claim, send and record one row; None when it was not this pass's to handle."""
+        now = self.clock.now()
+        if now >= row.expires_at:
+            expired = expire(row, now)
+            self._record(expired)
+            return expired
+        if self.memory.rests(self.channel.name, self.clock.monotonic()):
+            return None
+        claimed = replace(row, state=OutboxState.SENDING, attempts=row.attempts + 1)
+        try:
+            self.store.move(
+                row.unique_key,
+                OutboxState.SENDING,
+                attempts=claimed.attempts,
+                next_attempt_at=row.next_attempt_at,
+                detail=row.detail,
+            )
+        except ClaimedElsewhere:
+            return None
+        settled = settle(claimed, self._send(claimed), self.clock.now(), self.rng)
+        if settled.settings_problem:
+            until_s = self.clock.monotonic() + SETTINGS_RETRY_MIN * 60
+            self.memory.rest(self.channel.name, until_s)
+        self._record(settled)
+        return settled
+
+    def _send(self, row: OutboxRow) -> Delivery:
+        """Call the channel; a defect of it must not cost the other messages their turn."""
+        try:
+            return self.channel.send(row)
+        except Exception as error:
+            kind = type(error).__name__
+            return Delivery(Outcome.UNKNOWN, f"The {self.channel.name} channel failed: {kind}.")
+
+    def _record(self, settled: Settled) -> None:
+        """Put an outcome on disk, with its journal row, in one transaction."""
+        row = settled.row
+        self.memory.keep(settled)
+        with self.store.together():
+            self.store.move(
+                row.unique_key,
+                settled.state,
+                attempts=row.attempts,
+                next_attempt_at=settled.next_attempt_at,
+                detail=settled.detail,
+            )
+            if settled.state in _JOURNALLED:
+                self.store.write((_journal_entry(settled),))
+        self.memory.forget(settled)
+
+
+def _journal_entry(settled: Settled) -> JournalEntry:
+    row = settled.row
+    return JournalEntry(
+        at=settled.at,
+        garden=row.garden,
+        local_date=row.local_date,
+        kind=EntryKind.DELIVERY,
+        state=settled.state.value,
+        text=settled.detail,
+        data={
+            "channel": row.channel,
+            "recipient": row.recipient,
+            "kind": row.kind.value,
+            "subject": row.subject,
+            "message_id": row.message_id,
+            "attempts": row.attempts,
+        },
+    )

@@ -1,0 +1,97 @@
+"""Notice to the bytes of a message: the same notice always gives the same bytes.
+
+Header values are cleaned here and not left to the library: on some interpreters an encoded
+word that decodes to a line break is written out as a real extra header line (fixed in CPython
+3.11.10) and NUL passes everywhere. Identifiers are kept so short that they are never folded: the
+library encodes long ones, which breaks threading (CPython issue 100991).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import unicodedata
+from email.headerregistry import Address
+from email.message import EmailMessage
+from email.policy import SMTP
+from email.utils import format_datetime, parseaddr
+
+from strawbell.model.notice import Notice
+
+IDENTITY_DOMAIN = "strawbell.invalid"
+"""Right side of identifiers; never resolves (RFC 2606)."""
+
+HEADER_LIMIT_CHARACTERS = 200
+"""A header value is cut here; a subject of that length is cut by every reader anyway."""
+
+_BLANKED_CATEGORIES = {"Cc", "Zl", "Zp"}
+_DROPPED_CATEGORIES = {"Cf", "Cs"}
+_KEPT_FORMAT_CHARACTERS = {"\u200d"}
+"""Zero-width joiner: emoji are made with it."""
+
+
+def clean_header(value: str) -> str:
+    """Return a value that can only ever be one header line, shown as it was meant."""
+    kept = "".join(
+        " " if unicodedata.category(sign) in _BLANKED_CATEGORIES else sign
+        for sign in value
+        if sign in _KEPT_FORMAT_CHARACTERS or unicodedata.category(sign) not in _DROPPED_CATEGORIES
+    )
+    # Split, an encoded word is plain text to every reader, and decodes to nothing.
+    kept = kept.replace("=?", "= ?").replace("?=", "? =")
+    return " ".join(kept.split())[:HEADER_LIMIT_CHARACTERS].rstrip()
+
+
+def clean_text(text: str) -> str:
+    """Return text of a body part without control characters; line breaks and tabs stay."""
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    return "".join(
+        sign for sign in text if sign in "\n\t" or unicodedata.category(sign) not in {"Cc", "Cs"}
+    )
+
+
+def address(value: str) -> Address:
+    """Return an address, with or without a name, that cannot become two."""
+    name, spec = parseaddr(clean_header(value))
+    local, _, domain = spec.rpartition("@")
+    if not re.fullmatch(r"[A-Za-z0-9.-]+", domain):
+        domain = _ascii_domain(domain)
+    return Address(display_name=name, username=local, domain=domain)
+
+
+def _ascii_domain(domain: str) -> str:
+    try:
+        return domain.encode("idna").decode("ascii")
+    except UnicodeError:
+        return IDENTITY_DOMAIN
+
+
+def envelope_address(value: str) -> str:
+    """Return the bare address for the SMTP envelope."""
+    return address(value).addr_spec
+
+
+def _identity(*parts: str) -> str:
+    joined = "\0".join(parts).encode("utf-8", "replace")
+    return hashlib.sha256(joined).hexdigest()[:24]
+
+
+def compose(notice: Notice, sender: str, recipient: str, message_id: str) -> bytes:
+    """Return the message with CRLF line ends; no line is longer than 998 bytes."""
+    garden = _identity(notice.garden)
+    season = _identity(notice.garden, str(notice.local_date.year))
+    message = EmailMessage(policy=SMTP)
+    message["From"] = address(sender)
+    message["To"] = address(recipient)
+    message["Subject"] = clean_header(notice.subject)
+    message["Date"] = format_datetime(notice.created_at)
+    message["Message-ID"] = message_id
+    message["In-Reply-To"] = f"<season-{season}@{IDENTITY_DOMAIN}>"
+    message["References"] = f"<season-{season}@{IDENTITY_DOMAIN}>"
+    message["List-Id"] = f"<garden-{garden}.{IDENTITY_DOMAIN}>"
+    message["Auto-Submitted"] = "auto-generated"
+    message.set_content(clean_text(notice.text), cte="quoted-printable")
+    if notice.html:
+        message.add_alternative(clean_text(notice.html), subtype="html", cte="quoted-printable")
+        message.set_boundary(f"=_{_identity(message_id)}")
+    return message.as_bytes()

@@ -1,0 +1,83 @@
+"""Daily copies of the store, and the newest one that is still good."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import sqlite3
+from datetime import UTC, datetime
+from pathlib import Path
+
+from strawbell.edges.store.connection import FILE_MODE, FOLDER_MODE, problem_of, sync_folder
+from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION
+from strawbell.errors import OperationalError
+
+KEEP_COPIES = 7
+"""A week of daily copies, so that damage noticed late still finds a copy before it."""
+
+_DAY = re.compile(r"-\d{4}-\d{2}-\d{2}\.db$")
+
+
+def folder_of(path: Path) -> Path:
+    """Return the folder of the copies of a store."""
+    return path.parent / "backups"
+
+
+def copies(path: Path) -> tuple[Path, ...]:
+    """Return the daily copies of a store, newest first."""
+    folder = folder_of(path)
+    found = (copy for copy in folder.glob(f"{path.stem}-*.db") if _DAY.search(copy.name))
+    try:
+        return tuple(sorted(found, key=lambda copy: copy.name, reverse=True))
+    except OSError:
+        return ()
+
+
+def copy_now(connection: sqlite3.Connection, path: Path, label: str) -> Path:
+    """Copy a living database under a label, checked and synced before it takes its name."""
+    folder = folder_of(path)
+    folder.mkdir(mode=FOLDER_MODE, exist_ok=True)
+    target = folder / f"{path.stem}-{label}.db"
+    unfinished = target.with_suffix(".unfinished")
+    unfinished.unlink(missing_ok=True)
+    unfinished.touch(mode=FILE_MODE)
+    with contextlib.closing(sqlite3.connect(unfinished, isolation_level=None)) as copy:
+        connection.backup(copy)
+        # A copy stands alone: no write-ahead file beside it.
+        copy.execute("PRAGMA journal_mode = DELETE")
+        problem = problem_of(copy)
+    if problem is not None:
+        unfinished.unlink(missing_ok=True)
+        raise OperationalError(f"The store {path} is damaged and was not copied: {problem}.")
+    with unfinished.open("rb") as written:
+        os.fsync(written.fileno())
+    unfinished.replace(target)
+    sync_folder(folder)
+    return target
+
+
+def copy_of_the_day(connection: sqlite3.Connection, path: Path, now: datetime) -> Path:
+    """Keep today's copy and drop those beyond a week."""
+    target = copy_now(connection, path, now.astimezone(UTC).date().isoformat())
+    for old in copies(path)[KEEP_COPIES:]:
+        old.unlink(missing_ok=True)
+    return target
+
+
+def is_good(copy: Path) -> bool:
+    """Return whether a copy is a sound store that this version can read."""
+    try:
+        address = f"{copy.absolute().as_uri()}?mode=ro"
+        with contextlib.closing(sqlite3.connect(address, uri=True)) as connection:
+            identity = connection.execute("PRAGMA application_id").fetchone()[0]
+            version = connection.execute("PRAGMA user_version").fetchone()[0]
+            known = identity == APPLICATION_ID and 0 < version <= NEWEST_VERSION
+            return known and problem_of(connection) is None
+    except sqlite3.Error:
+        return False
+
+
+def newest_good(path: Path) -> Path | None:
+    """Return the newest copy that can be restored, None when there is none."""
+    return next((copy for copy in copies(path) if is_good(copy)), None)

@@ -1,0 +1,76 @@
+"""Open a database file the one way Strawbell does, and speak of its failures in sentences."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from strawbell.errors import Defect, OperationalError, Outlook
+
+BUSY_TIMEOUT_S = 5.0
+"""How long a write waits for another process, such as a command beside the daemon."""
+
+FILE_MODE = 0o600
+FOLDER_MODE = 0o700
+
+
+def connect(path: Path) -> sqlite3.Connection:
+    """Open a database for one writer guarded by a lock of its own.
+
+    WAL with synchronous FULL: what was committed survives a power cut, which is what "sent"
+    has to do (SQLite documentation, "Write-Ahead Logging" and "PRAGMA synchronous").
+    """
+    connection = sqlite3.connect(
+        path, timeout=BUSY_TIMEOUT_S, isolation_level=None, check_same_thread=False
+    )
+    try:
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA trusted_schema = OFF")
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def problem_of(connection: sqlite3.Connection) -> str | None:
+    """Return what SQLite finds wrong with a database, None when it is sound."""
+    try:
+        found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+    except sqlite3.DatabaseError as error:
+        return str(error)
+    return None if found == "ok" else str(found)
+
+
+@contextmanager
+def in_sentences(path: Path) -> Iterator[None]:
+    """Turn failures of SQLite into errors of ours; a broken rule of the store is our defect."""
+    try:
+        yield
+    except sqlite3.IntegrityError as error:
+        raise Defect(f"The store refused a change: {error}.") from error
+    except sqlite3.ProgrammingError as error:
+        raise Defect(f"The store was used wrongly: {error}.") from error
+    except sqlite3.OperationalError as error:
+        raise OperationalError(
+            f"The store {path} did not take it: {error}. Look at free space and permissions.",
+            Outlook.FOR_NOW,
+        ) from error
+    except sqlite3.DatabaseError as error:
+        raise OperationalError(
+            f"The store {path} is damaged: {error}. Restart Strawbell to restore the last copy.",
+            Outlook.FOR_GOOD,
+        ) from error
+
+
+def sync_folder(folder: Path) -> None:
+    """Make renames in a folder survive a power cut."""
+    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    try:
+        os.fsync(descriptor)
+    finally:
+        os.close(descriptor)

@@ -1,0 +1,162 @@
+"""Rows of the database to values and back."""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Iterator, Mapping
+from datetime import UTC, date, datetime
+
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.notice import NoticeKind, OutboxRow, OutboxState
+
+COMPRESS_FROM_BYTES = 512
+"""Data of a journal row from this size on is kept compressed; a brief shrinks to a fifth."""
+
+JOURNAL_COLUMNS = "at, garden, local_date, kind, batch, task, state, value, text, data"
+OUTBOX_COLUMNS = (
+    "unique_key, channel, recipient, message_id, body, subject, garden, local_date, kind, state, "
+    "attempts, created_at, next_attempt_at, expires_at, detail, surfaced"
+)
+
+
+def moment(value: datetime) -> str:
+    """Return a moment as text that sorts like time; a naive datetime is refused."""
+    if value.tzinfo is None:
+        raise ValueError(f"value must carry a time zone, not {value.isoformat()}")
+    return value.astimezone(UTC).isoformat(timespec="microseconds")
+
+
+def plain(text: str) -> str:
+    """Return text that can be stored: a lone surrogate is not UTF-8 and becomes "?"."""
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
+def maybe(text: str | None) -> str | None:
+    """Return `plain` text, or None for unknown."""
+    return None if text is None else plain(text)
+
+
+class StoredData(Mapping[str, object]):
+    """The data of a journal row, unpacked when somebody looks; most readers never do."""
+
+    __slots__ = ("_packed", "_unpacked")
+
+    def __init__(self, packed: bytes) -> None:
+        self._packed = packed
+        self._unpacked: dict[str, object] | None = None
+
+    def _all(self) -> dict[str, object]:
+        if self._unpacked is None:
+            self._unpacked = json.loads(zlib.decompress(self._packed))
+        return self._unpacked
+
+    def __getitem__(self, key: str) -> object:
+        return self._all()[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._all())
+
+    def __len__(self) -> int:
+        return len(self._all())
+
+    def __repr__(self) -> str:
+        return repr(self._all())
+
+
+def pack_data(data: Mapping[str, object]) -> str | bytes | None:
+    """Return the data of a journal row for its column."""
+    if not data:
+        return None
+    text = json.dumps(dict(data), ensure_ascii=True, separators=(",", ":"))
+    if len(text) < COMPRESS_FROM_BYTES:
+        return text
+    return zlib.compress(text.encode("ascii"))
+
+
+def unpack_data(stored: str | bytes | None) -> Mapping[str, object]:
+    """Return the data of a journal row as it was written."""
+    if stored is None:
+        return {}
+    if isinstance(stored, bytes):
+        return StoredData(stored)
+    unpacked: dict[str, object] = json.loads(stored)
+    return unpacked
+
+
+def journal_values(entry: JournalEntry) -> tuple[object, ...]:
+    """Return a journal row in the order of `JOURNAL_COLUMNS`."""
+    return (
+        moment(entry.at),
+        plain(entry.garden),
+        entry.local_date.isoformat(),
+        entry.kind.value,
+        maybe(entry.batch),
+        maybe(entry.task),
+        maybe(entry.state),
+        entry.value,
+        plain(entry.text),
+        pack_data(entry.data),
+    )
+
+
+def journal_entry(row: tuple[object, ...]) -> JournalEntry:
+    """Return the value of a row selected by `JOURNAL_COLUMNS`."""
+    at, garden, local_date, kind, batch, task, state, value, text, data = row
+    return JournalEntry(
+        at=datetime.fromisoformat(str(at)),
+        garden=str(garden),
+        local_date=date.fromisoformat(str(local_date)),
+        kind=EntryKind(str(kind)),
+        batch=None if batch is None else str(batch),
+        task=None if task is None else str(task),
+        state=None if state is None else str(state),
+        value=value if isinstance(value, float) else None,
+        text=str(text),
+        data=unpack_data(data if isinstance(data, str | bytes) else None),
+    )
+
+
+def outbox_values(row: OutboxRow) -> tuple[object, ...]:
+    """Return an outbox row in the order of `OUTBOX_COLUMNS`."""
+    return (
+        row.unique_key,
+        plain(row.channel),
+        plain(row.recipient),
+        row.message_id,
+        zlib.compress(row.body),
+        plain(row.subject),
+        plain(row.garden),
+        row.local_date.isoformat(),
+        row.kind.value,
+        row.state.value,
+        row.attempts,
+        moment(row.created_at),
+        moment(row.next_attempt_at),
+        moment(row.expires_at),
+        plain(row.detail),
+        int(row.surfaced),
+    )
+
+
+def outbox_row(row: tuple[object, ...]) -> OutboxRow:
+    """Return the value of a row selected by `OUTBOX_COLUMNS`."""
+    packed = row[4]
+    return OutboxRow(
+        unique_key=str(row[0]),
+        channel=str(row[1]),
+        recipient=str(row[2]),
+        message_id=str(row[3]),
+        body=zlib.decompress(packed) if isinstance(packed, bytes) else b"",
+        subject=str(row[5]),
+        garden=str(row[6]),
+        local_date=date.fromisoformat(str(row[7])),
+        kind=NoticeKind(str(row[8])),
+        state=OutboxState(str(row[9])),
+        attempts=int(str(row[10])),
+        created_at=datetime.fromisoformat(str(row[11])),
+        next_attempt_at=datetime.fromisoformat(str(row[12])),
+        expires_at=datetime.fromisoformat(str(row[13])),
+        detail=str(row[14]),
+        surfaced=bool(row[15]),
+    )

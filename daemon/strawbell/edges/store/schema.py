@@ -1,0 +1,118 @@
+"""The layout of the store, as numbered steps; a step once released is never edited."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+APPLICATION_ID = 0x53424C31
+"""Marks a database as a Strawbell store ("SBL1"), so that no other program's is ever touched."""
+
+
+@dataclass(frozen=True, slots=True)
+class Migration:
+    """One step from version `number` - 1 to `number`."""
+
+    number: int
+    summary: str
+    statements: tuple[str, ...]
+
+
+_FIRST = Migration(
+    number=1,
+    summary="journal, outbox, forecast answers",
+    statements=(
+        """
+        CREATE TABLE identity (
+            only_row INTEGER PRIMARY KEY CHECK (only_row = 1),
+            store_id TEXT NOT NULL
+        ) STRICT
+        """,
+        """
+        CREATE TABLE journal (
+            number     INTEGER PRIMARY KEY AUTOINCREMENT,
+            at         TEXT NOT NULL,
+            garden     TEXT NOT NULL,
+            local_date TEXT NOT NULL,
+            kind       TEXT NOT NULL,
+            batch      TEXT,
+            task       TEXT,
+            state      TEXT,
+            value      REAL,
+            text       TEXT NOT NULL,
+            data       ANY
+        ) STRICT
+        """,
+        "CREATE INDEX journal_by_garden ON journal (garden, number)",
+        "CREATE INDEX journal_by_kind ON journal (kind, garden, local_date)",
+        """
+        CREATE TRIGGER journal_is_never_edited BEFORE UPDATE ON journal
+        BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END
+        """,
+        """
+        CREATE TRIGGER journal_is_never_deleted BEFORE DELETE ON journal
+        BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END
+        """,
+        """
+        CREATE TABLE outbox (
+            number          INTEGER PRIMARY KEY AUTOINCREMENT,
+            unique_key      TEXT NOT NULL UNIQUE,
+            channel         TEXT NOT NULL,
+            recipient       TEXT NOT NULL,
+            message_id      TEXT NOT NULL,
+            body            BLOB,
+            subject         TEXT NOT NULL,
+            garden          TEXT NOT NULL,
+            local_date      TEXT NOT NULL,
+            kind            TEXT NOT NULL,
+            state           TEXT NOT NULL CHECK (state IN
+                ('due', 'sending', 'accepted', 'later', 'for-good', 'unknown', 'expired')),
+            attempts        INTEGER NOT NULL,
+            created_at      TEXT NOT NULL,
+            next_attempt_at TEXT NOT NULL,
+            expires_at      TEXT NOT NULL,
+            detail          TEXT NOT NULL,
+            surfaced        INTEGER NOT NULL DEFAULT 0,
+            claimed_by      TEXT
+        ) STRICT
+        """,
+        """
+        CREATE INDEX outbox_open ON outbox (channel, next_attempt_at)
+        WHERE state IN ('due', 'sending', 'later', 'unknown')
+        """,
+        "CREATE INDEX outbox_by_garden ON outbox (garden, local_date)",
+        """
+        CREATE TRIGGER outbox_is_never_deleted BEFORE DELETE ON outbox
+        BEGIN SELECT RAISE(ABORT, 'a message is never deleted'); END
+        """,
+        """
+        CREATE TRIGGER outbox_message_is_frozen BEFORE UPDATE ON outbox
+        WHEN NEW.unique_key IS NOT OLD.unique_key
+          OR NEW.message_id IS NOT OLD.message_id
+          OR NEW.recipient IS NOT OLD.recipient
+          OR NEW.channel IS NOT OLD.channel
+          OR (NEW.body IS NOT OLD.body
+              AND NOT (NEW.body IS NULL
+                       AND OLD.state IN ('accepted', 'for-good', 'expired')))
+        BEGIN SELECT RAISE(ABORT, 'a queued message is frozen'); END
+        """,
+        """
+        CREATE TRIGGER outbox_end_is_final BEFORE UPDATE ON outbox
+        WHEN OLD.state IN ('accepted', 'for-good', 'expired') AND NEW.state IS NOT OLD.state
+        BEGIN SELECT RAISE(ABORT, 'the end of a message is final'); END
+        """,
+        """
+        CREATE TABLE answers (
+            url           TEXT PRIMARY KEY,
+            etag          TEXT,
+            last_modified TEXT,
+            expires_at    TEXT,
+            fetched_at    TEXT NOT NULL,
+            body          BLOB NOT NULL
+        ) STRICT
+        """,
+    ),
+)
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST,)
+
+NEWEST_VERSION = MIGRATIONS[-1].number

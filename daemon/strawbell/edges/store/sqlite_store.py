@@ -1,0 +1,268 @@
+"""The journal and the outbox on disk."""
+
+# ruff: noqa: S608 - only lists of our own columns and "?" are ever put into a statement
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
+from strawbell.edges.store import answers, processes
+from strawbell.edges.store.backups import copy_of_the_day
+from strawbell.edges.store.connection import in_sentences
+from strawbell.edges.store.marker import marker_of, write_marker
+from strawbell.edges.store.opening import open_database
+from strawbell.edges.store.rows import (
+    JOURNAL_COLUMNS,
+    OUTBOX_COLUMNS,
+    journal_entry,
+    journal_values,
+    moment,
+    outbox_row,
+    outbox_values,
+    plain,
+)
+from strawbell.errors import Defect
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.notice import OutboxRow, OutboxState
+
+KEEP_BODIES_D = 30
+"""How long the text of a finished message is kept [day]; the row itself stays for good."""
+
+IMPLAUSIBLE_WAIT_D = 1
+"""A next attempt farther ahead than this was written under a wrong clock and is due now [day];
+no retry waits that long."""
+
+_GROWERS_KINDS = (
+    EntryKind.DONE,
+    EntryKind.MISSED,
+    EntryKind.TEMPERATURE,
+    EntryKind.NOTE,
+    EntryKind.HARVEST,
+    EntryKind.COST,
+)
+"""Rows whose moment the grower may choose; they do not show what the clock said."""
+
+
+class SqliteStore:
+    """`strawbell.app.ports.Store` and `AnswerCache` in one SQLite file.
+
+    One connection behind a lock: threads take turns, and a block of `together` is one turn.
+    Other processes may use the file at the same time.
+    """
+
+    def __init__(self, path: Path, now: datetime, *, owner: bool = False) -> None:
+        """Open the store at `path`; the `owner` (who holds the state lock) also mends it."""
+        self.path = path.absolute()
+        opened = open_database(self.path, now, owner=owner)
+        self.incident = opened.incident
+        """What was mended at the start, in one sentence to tell the grower; "" for nothing."""
+        self._connection = opened.connection
+        self._turn = threading.RLock()
+        self._inside = 0
+        self._marker_is_old = False
+        self._own_token = processes.own_token()
+
+    def close(self) -> None:
+        """Close the file; the store cannot be used afterwards."""
+        with self._turn:
+            self._write_marker()
+            self._connection.close()
+
+    def __enter__(self) -> SqliteStore:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """Make all writes inside the block one transaction: all of them or none."""
+        with self._turn, in_sentences(self.path):
+            if self._inside:
+                # The outer block decides; an error passes through it and undoes everything.
+                yield
+                return
+            self._connection.execute("BEGIN IMMEDIATE")
+            self._inside += 1
+            try:
+                yield
+                self._connection.execute("COMMIT")
+            except BaseException:
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
+                raise
+            finally:
+                self._inside -= 1
+        if self._marker_is_old:
+            self._write_marker()
+
+    def journal(self, garden: str) -> Journal:
+        """Return all rows of a garden, oldest first."""
+        rows = self._read(
+            f"SELECT {JOURNAL_COLUMNS} FROM journal WHERE garden = ? ORDER BY number",
+            (plain(garden),),
+        )
+        return tuple(journal_entry(row) for row in rows)
+
+    def write(self, entries: Iterable[JournalEntry]) -> None:
+        """Append rows to the journal."""
+        values = [journal_values(entry) for entry in entries]
+        places = ", ".join("?" * (JOURNAL_COLUMNS.count(",") + 1))
+        with self.together():
+            self._connection.executemany(
+                f"INSERT INTO journal ({JOURNAL_COLUMNS}) VALUES ({places})", values
+            )
+
+    def enqueue(self, rows: Sequence[OutboxRow]) -> int:
+        """Add rows that are not there yet (by unique_key); return how many were new."""
+        places = ", ".join("?" * (OUTBOX_COLUMNS.count(",") + 1))
+        new = 0
+        with self.together():
+            for row in rows:
+                new += self._connection.execute(
+                    f"INSERT INTO outbox ({OUTBOX_COLUMNS}) VALUES ({places})"
+                    " ON CONFLICT (unique_key) DO NOTHING",
+                    outbox_values(row),
+                ).rowcount
+            self._marker_is_old = self._marker_is_old or new > 0
+        return new
+
+    def due(self, now: datetime, channels: Sequence[str]) -> tuple[OutboxRow, ...]:
+        """Return rows in state due, later or unknown whose next attempt is due, oldest first.
+
+        Rows left in state sending are returned too, unless their process still lives.
+        """
+        places = ", ".join("?" * len(channels))
+        rows = self._read(
+            f"SELECT {OUTBOX_COLUMNS}, claimed_by FROM outbox WHERE channel IN ({places})"
+            " AND (state = 'sending' OR (state IN ('due', 'later', 'unknown')"
+            " AND (next_attempt_at <= ? OR next_attempt_at > ? OR expires_at <= ?)))"
+            " ORDER BY created_at, number",
+            (
+                *channels,
+                moment(now),
+                moment(now + timedelta(days=IMPLAUSIBLE_WAIT_D)),
+                moment(now),
+            ),
+        )
+        return tuple(outbox_row(row[:-1]) for row in rows if not self._is_being_sent(row))
+
+    def _is_being_sent(self, row: tuple[object, ...]) -> bool:
+        """Return whether another living process is sending a row; our own passes take turns."""
+        token = row[-1]
+        if row[9] != OutboxState.SENDING.value or not isinstance(token, str):
+            return False
+        return token != self._own_token and processes.lives(token)
+
+    def move(
+        self,
+        unique_key: str,
+        state: OutboxState,
+        *,
+        attempts: int,
+        next_attempt_at: datetime,
+        detail: str,
+    ) -> None:
+        """Record the new state of a row; committed durably before it returns."""
+        claim = state is OutboxState.SENDING
+        condition = " AND attempts = ?" if claim else ""
+        expected: tuple[object, ...] = (attempts - 1,) if claim else ()
+        with self.together():
+            changed = self._connection.execute(
+                "UPDATE outbox SET state = ?, attempts = ?, next_attempt_at = ?, detail = ?,"
+                f" claimed_by = ? WHERE unique_key = ?{condition}",
+                (
+                    state.value,
+                    attempts,
+                    moment(next_attempt_at),
+                    plain(detail),
+                    self._own_token if claim else None,
+                    unique_key,
+                    *expected,
+                ),
+            ).rowcount
+            if changed == 0 and claim:
+                raise ClaimedElsewhere("Another process of Strawbell is sending this message.")
+            if changed == 0:
+                raise Defect(f"There is no message with the key {unique_key}.")
+
+    def unsurfaced(self) -> tuple[OutboxRow, ...]:
+        """Return rows that failed for good or expired and that nobody was told of yet."""
+        rows = self._read(
+            f"SELECT {OUTBOX_COLUMNS} FROM outbox"
+            " WHERE state IN ('for-good', 'expired') AND surfaced = 0 ORDER BY number",
+            (),
+        )
+        return tuple(outbox_row(row) for row in rows)
+
+    def mark_surfaced(self, unique_keys: Iterable[str]) -> None:
+        """Record that the grower has been told of failed rows."""
+        with self.together():
+            self._connection.executemany(
+                "UPDATE outbox SET surfaced = 1 WHERE unique_key = ?",
+                [(key,) for key in unique_keys],
+            )
+
+    def outbox(self, garden: str, since: date) -> tuple[OutboxRow, ...]:
+        """Return the rows of a garden from a local date on, oldest first."""
+        rows = self._read(
+            f"SELECT {OUTBOX_COLUMNS} FROM outbox WHERE garden = ? AND local_date >= ?"
+            " ORDER BY number",
+            (plain(garden), since.isoformat()),
+        )
+        return tuple(outbox_row(row) for row in rows)
+
+    def told_on(self, garden: str, local_date: date) -> bool:
+        """Return whether a morning brief of that local date is in the journal."""
+        rows = self._read(
+            "SELECT 1 FROM journal WHERE kind = ? AND garden = ? AND local_date = ? LIMIT 1",
+            (EntryKind.BRIEF.value, plain(garden), local_date.isoformat()),
+        )
+        return bool(rows)
+
+    def newest_moment(self) -> datetime | None:
+        """Return the latest moment that Strawbell itself wrote; an earlier clock is wrong."""
+        places = ", ".join("?" * len(_GROWERS_KINDS))
+        rows = self._read(
+            "SELECT max(at) FROM (SELECT max(at) AS at FROM journal"
+            f" WHERE kind NOT IN ({places}) UNION ALL SELECT max(created_at) FROM outbox)",
+            tuple(kind.value for kind in _GROWERS_KINDS),
+        )
+        newest = rows[0][0]
+        return None if newest is None else datetime.fromisoformat(str(newest))
+
+    def backup(self, now: datetime) -> None:
+        """Keep today's online copy beside the store, and let old message texts go."""
+        with self._turn, in_sentences(self.path):
+            copy_of_the_day(self._connection, self.path, now)
+            with self.together():
+                self._connection.execute(
+                    "UPDATE outbox SET body = NULL WHERE body IS NOT NULL AND created_at < ?"
+                    " AND state IN ('accepted', 'for-good', 'expired')",
+                    (moment(now - timedelta(days=KEEP_BODIES_D)),),
+                )
+            self._write_marker()
+
+    def load(self, url: str) -> CachedAnswer | None:
+        """Return the last good answer of a URL, or None."""
+        rows = self._read(answers.SELECT, (plain(url),))
+        return answers.answer(rows[0]) if rows else None
+
+    def keep(self, answer: CachedAnswer) -> None:
+        """Replace the last good answer of `answer.url`."""
+        with self.together():
+            self._connection.execute(answers.REPLACE, answers.values(answer))
+
+    def _read(self, sql: str, values: tuple[object, ...]) -> list[tuple[object, ...]]:
+        with self._turn, in_sentences(self.path):
+            return self._connection.execute(sql, values).fetchall()
+
+    def _write_marker(self) -> None:
+        with self._turn, in_sentences(self.path):
+            write_marker(self.path, marker_of(self._connection))
+            self._marker_is_old = False

@@ -1,0 +1,160 @@
+"""The store in memory: the same promises as the one on disk, but for the disk."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
+from strawbell.errors import Defect
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.notice import OutboxRow, OutboxState
+
+OPEN = {OutboxState.DUE, OutboxState.LATER, OutboxState.UNKNOWN}
+FINAL = {OutboxState.ACCEPTED, OutboxState.FOR_GOOD, OutboxState.EXPIRED}
+GROWERS = {
+    EntryKind.DONE,
+    EntryKind.MISSED,
+    EntryKind.TEMPERATURE,
+    EntryKind.NOTE,
+    EntryKind.HARVEST,
+    EntryKind.COST,
+}
+
+
+class MemoryStore:
+    """`strawbell.app.ports.Store` and `AnswerCache` without a disk."""
+
+    def __init__(self) -> None:
+        self._turn = threading.RLock()
+        self._journal: list[JournalEntry] = []
+        self._outbox: dict[str, OutboxRow] = {}
+        self._answers: dict[str, CachedAnswer] = {}
+        self._inside = 0
+        self.backups: list[datetime] = []
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        with self._turn:
+            if self._inside:
+                yield
+                return
+            kept = (list(self._journal), dict(self._outbox))
+            self._inside += 1
+            try:
+                yield
+            except BaseException:
+                self._journal, self._outbox = kept
+                raise
+            finally:
+                self._inside -= 1
+
+    def journal(self, garden: str) -> Journal:
+        with self._turn:
+            return tuple(entry for entry in self._journal if entry.garden == garden)
+
+    def write(self, entries: Iterable[JournalEntry]) -> None:
+        new = list(entries)
+        if any(entry.at.tzinfo is None for entry in new):
+            raise ValueError("at must carry a time zone")
+        with self.together():
+            self._journal.extend(new)
+
+    def enqueue(self, rows: Sequence[OutboxRow]) -> int:
+        with self.together():
+            new = 0
+            for row in rows:
+                if row.unique_key not in self._outbox:
+                    self._outbox[row.unique_key] = row
+                    new += 1
+            return new
+
+    def due(self, now: datetime, channels: Sequence[str]) -> tuple[OutboxRow, ...]:
+        with self._turn:
+            rows = [
+                row
+                for row in self._outbox.values()
+                if row.channel in channels
+                and (
+                    row.state is OutboxState.SENDING
+                    or (
+                        row.state in OPEN
+                        and (
+                            row.next_attempt_at <= now
+                            or row.next_attempt_at > now + timedelta(days=1)
+                            or row.expires_at <= now
+                        )
+                    )
+                )
+            ]
+        return tuple(sorted(rows, key=lambda row: row.created_at))
+
+    def move(
+        self,
+        unique_key: str,
+        state: OutboxState,
+        *,
+        attempts: int,
+        next_attempt_at: datetime,
+        detail: str,
+    ) -> None:
+        with self.together():
+            row = self._outbox.get(unique_key)
+            if state is OutboxState.SENDING and (row is None or row.attempts != attempts - 1):
+                raise ClaimedElsewhere("taken")
+            if row is None:
+                raise Defect(f"There is no message with the key {unique_key}.")
+            if row.state in FINAL and state is not row.state:
+                raise Defect("the end of a message is final")
+            self._outbox[unique_key] = replace(
+                row,
+                state=state,
+                attempts=attempts,
+                next_attempt_at=next_attempt_at,
+                detail=detail,
+            )
+
+    def unsurfaced(self) -> tuple[OutboxRow, ...]:
+        failed = {OutboxState.FOR_GOOD, OutboxState.EXPIRED}
+        with self._turn:
+            return tuple(
+                row for row in self._outbox.values() if row.state in failed and not row.surfaced
+            )
+
+    def mark_surfaced(self, unique_keys: Iterable[str]) -> None:
+        with self.together():
+            for key in unique_keys:
+                if key in self._outbox:
+                    self._outbox[key] = replace(self._outbox[key], surfaced=True)
+
+    def outbox(self, garden: str, since: date) -> tuple[OutboxRow, ...]:
+        with self._turn:
+            return tuple(
+                row
+                for row in self._outbox.values()
+                if row.garden == garden and row.local_date >= since
+            )
+
+    def told_on(self, garden: str, local_date: date) -> bool:
+        return any(
+            entry.kind is EntryKind.BRIEF and entry.local_date == local_date
+            for entry in self.journal(garden)
+        )
+
+    def newest_moment(self) -> datetime | None:
+        with self._turn:
+            moments = [entry.at for entry in self._journal if entry.kind not in GROWERS]
+            moments += [row.created_at for row in self._outbox.values()]
+        return max(moments, default=None)
+
+    def backup(self, now: datetime) -> None:
+        self.backups.append(now)
+
+    def load(self, url: str) -> CachedAnswer | None:
+        return self._answers.get(url)
+
+    def keep(self, answer: CachedAnswer) -> None:
+        self._answers[answer.url] = answer
