@@ -1,0 +1,105 @@
+"""Service by service in the configured order, until one knows; else the last good answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime, timedelta
+from importlib import import_module
+from typing import Protocol, runtime_checkable
+
+from strawbell.app.ports import ForecastSource
+from strawbell.edges.forecasts.http import Http
+from strawbell.errors import GrowerError, OperationalError, Problem
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Place
+
+ADAPTERS: Mapping[str, str] = {
+    "open-meteo": "strawbell.edges.forecasts.open_meteo:OpenMeteo",
+    "nws": "strawbell.edges.forecasts.nws:Nws",
+    "met-norway": "strawbell.edges.forecasts.met_norway:MetNorway",
+}
+"""Each adapter by its name in the configuration; imported only when configured."""
+HOUR = timedelta(hours=1)
+LOOK_AHEAD_H = 24
+"""What the rules look at by default [h]; a source that knows all of it is preferred."""
+
+
+@runtime_checkable
+class KeepsLastGood(Protocol):
+    """A source that can still give its last good forecast when the service fails."""
+
+    def last_good(self, place: Place) -> Forecast | None:
+        """Return the last good forecast of a place, however old, or None."""
+        ...
+
+
+def build_sources(
+    names: Iterable[str], http: Http, base_urls: Mapping[str, str] | None = None
+) -> tuple[ForecastSource, ...]:
+    """Return the named sources in order; `GrowerError` for a name that is none."""
+    sources: list[ForecastSource] = []
+    for name in names:
+        if name not in ADAPTERS:
+            raise GrowerError(
+                Problem(
+                    "unknown forecast service",
+                    where="[weather] sources",
+                    found=repr(name),
+                    allowed=", ".join(ADAPTERS),
+                )
+            )
+        module, _, adapter = ADAPTERS[name].partition(":")
+        make = getattr(import_module(module), adapter)
+        base_url = (base_urls or {}).get(name)
+        sources.append(make(http, base_url) if base_url else make(http))
+    return tuple(sources)
+
+
+def first_forecast(
+    sources: Sequence[ForecastSource], place: Place, now: datetime
+) -> tuple[Forecast | None, tuple[str, ...]]:
+    """Return the first full forecast, and a sentence about each source that could not give one.
+
+    A forecast that leaves rain or temperature of the next 24 hours partly unknown is only taken
+    when no later source knows them. When all fail, the youngest of the last good answers is
+    returned as it was, with its own times, so that the judgement sees its age.
+    """
+    complaints: list[str] = []
+    partial: Forecast | None = None
+    for source in sources:
+        if not source.covers(place):
+            continue
+        try:
+            forecast = source.fetch(place, now)
+        except OperationalError as error:
+            complaints.append(str(error))
+            continue
+        gap = _gap(forecast, now)
+        if gap is None:
+            return forecast, tuple(complaints)
+        complaints.append(f"The forecast of {source.name} leaves {gap} partly unknown.")
+        partial = partial or forecast
+    if partial is not None:
+        return partial, tuple(complaints)
+    return _youngest(sources, place), tuple(complaints)
+
+
+def _gap(forecast: Forecast, now: datetime) -> str | None:
+    """Return what of the next 24 hours a forecast does not know, None when it knows all."""
+    ahead = [h for h in forecast.hours if now - HOUR < h.starts_at < now + LOOK_AHEAD_H * HOUR]
+    warm = sum(hour.temperature_c is not None for hour in ahead)
+    wet = sum(hour.rain_mm is not None for hour in ahead)
+    # Between two full hours the 24 hours begin and end inside one: 25 are touched.
+    touched = LOOK_AHEAD_H + (now.minute > 0 or now.second > 0 or now.microsecond > 0)
+    what = [name for name, known in (("rain", wet), ("temperature", warm)) if known < touched]
+    return f"the {' and '.join(what)} of the next {LOOK_AHEAD_H} hours" if what else None
+
+
+def _youngest(sources: Sequence[ForecastSource], place: Place) -> Forecast | None:
+    kept: list[Forecast] = []
+    for source in sources:
+        if isinstance(source, KeepsLastGood) and source.covers(place):
+            forecast = source.last_good(place)
+            if forecast is not None:
+                kept.append(forecast)
+    return max(kept, key=lambda one: min(one.issued_at, one.fetched_at), default=None)

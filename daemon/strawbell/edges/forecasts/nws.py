@@ -1,0 +1,259 @@
+"""The US National Weather Service: raw grid data of api.weather.gov, public domain."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime, timedelta
+from itertools import pairwise
+from typing import Any
+
+from strawbell.edges.forecasts.checks import (
+    HOUR,
+    Gathered,
+    Service,
+    celsius_of_fahrenheit,
+    check_issue,
+    check_place,
+    coordinate,
+    forecast_of,
+    identity,
+    m_s_of_km_h,
+    mapping,
+    moment,
+    number,
+    plausible,
+    put,
+    read_json,
+    sequence,
+    tenth,
+)
+from strawbell.edges.forecasts.http import Http, Question, Refused
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Place
+
+SERVICE = Service(
+    name="nws",
+    spoken="The US National Weather Service",
+    attribution="Forecast by the US National Weather Service (public domain)",
+    attribution_url="https://www.weather.gov/",
+)
+BASE_URL = "https://api.weather.gov"
+ACCEPT = "application/geo+json"
+GRID_INTERVAL = timedelta(minutes=30)
+"""The grid is renewed about hourly; used where Cache-Control asks for less."""
+LOOKUP_INTERVAL = timedelta(days=7)
+"""Grid cells move rarely; a moved one is looked up anew at once when it answers 404 or 301."""
+MOVED = frozenset({301, 302, 307, 308, 404, 410})
+AHEAD_LEAST = timedelta(hours=48)
+"""A grid whose validity ends sooner is an old one; they reach a week ahead."""
+LAYER_MOST = timedelta(days=40)
+"""Longest sum of the intervals of a layer; more is no forecast but an attack on memory."""
+
+REGIONS: tuple[tuple[str, float, float, float, float], ...] = (
+    ("contiguous states", 24.3, 49.5, -125.0, -66.8),
+    ("Alaska", 51.0, 71.6, -180.0, -129.9),
+    ("Aleutians beyond the date line", 51.0, 53.6, 172.0, 180.0),
+    ("Hawaii", 18.7, 22.4, -160.5, -154.6),
+    ("Puerto Rico and Virgin Islands", 17.5, 18.7, -67.5, -64.4),
+    ("Guam and Northern Marianas", 13.1, 20.7, 144.5, 146.2),
+    ("American Samoa", -14.7, -10.9, -171.3, -168.0),
+)
+"""South, north, west, east [deg], rough: the look-up tells the rest (from memory of the map)."""
+
+HALF_ROUND_DEG = 180.0
+
+Changes = Mapping[str, Callable[[float], float]]
+_TEMPERATURES = {"degC": identity, "degF": celsius_of_fahrenheit}
+_PERCENT = {"percent": identity}
+_STATES: Mapping[str, tuple[str, Changes]] = {
+    "temperature": ("temperature_c", _TEMPERATURES),
+    "dewpoint": ("dew_point_c", _TEMPERATURES),
+    "relativeHumidity": ("relative_humidity_percent", _PERCENT),
+    "windSpeed": ("wind_m_s", {"km_h-1": m_s_of_km_h, "m_s-1": identity}),
+    "skyCover": ("cloud_percent", _PERCENT),
+    "probabilityOfPrecipitation": ("rain_chance_percent", _PERCENT),
+}
+_AMOUNTS: Mapping[str, tuple[str, Changes]] = {
+    "quantitativePrecipitation": ("rain_mm", {"mm": identity}),
+    "snowfallAmount": ("snow_cm", {"mm": tenth}),
+}
+_DURATION = re.compile(
+    r"P(?:(\d{1,3})D)?(?:T(?:(\d{1,4})H)?(?:(\d{1,5})M)?(?:(\d{1,6})S)?)?", re.ASCII
+)
+
+
+class Nws:
+    """The forecast source named "nws"."""
+
+    name = SERVICE.name
+
+    def __init__(self, http: Http, base_url: str = BASE_URL) -> None:
+        """Ask through `http`; another `base_url` is for tests and mirrors."""
+        self._http = http
+        self._base_url = base_url.rstrip("/")
+
+    def covers(self, place: Place) -> bool:
+        """Return whether a place may be in the United States or a territory of theirs."""
+        return any(
+            south <= place.latitude <= north and west <= place.longitude <= east
+            for _, south, north, west, east in REGIONS
+        )
+
+    def fetch(self, place: Place, now: datetime) -> Forecast:
+        """Return the forecast of a place; see `strawbell.app.ports.ForecastSource`."""
+        until = self._http.until()
+        grid = self._http.ask(self._lookup(place), now, until, _read_grid)
+        try:
+            return self._ask_grid(grid, place, now, until)
+        except Refused as refused:
+            if refused.status not in MOVED:
+                raise
+            moved = self._http.ask(self._lookup(place), now, until, _read_grid, anew=True)
+            if moved == grid:
+                raise
+            return self._ask_grid(moved, place, now, until)
+
+    def last_good(self, place: Place) -> Forecast | None:
+        """Return the last good forecast of a place, however old."""
+        grid = self._http.last(self._lookup(place).url, _read_grid)
+        if grid is None:
+            return None
+        return self._http.last(self._base_url + grid, lambda body, at: parse(body, place, at))
+
+    def _lookup(self, place: Place) -> Question:
+        where = f"{coordinate(place.latitude)},{coordinate(place.longitude)}"
+        return Question(SERVICE.spoken, f"{self._base_url}/points/{where}", LOOKUP_INTERVAL, ACCEPT)
+
+    def _ask_grid(self, grid: str, place: Place, now: datetime, until: float) -> Forecast:
+        question = Question(
+            SERVICE.spoken, self._base_url + grid, GRID_INTERVAL, ACCEPT, follow_redirects=False
+        )
+        return self._http.ask(question, now, until, lambda body, at: parse(body, place, at))
+
+
+def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
+    """Return the forecast in a grid body; `OperationalError` where there is none for this place.
+
+    A state holds for every hour of its interval, a chance too; an amount is that of the whole
+    interval and is spread evenly over it. Layers end at different times: beyond its end a layer
+    is unknown. A layer whose unit is not known stays unknown.
+    """
+    answer = mapping(read_json(SERVICE.spoken, body))
+    properties = mapping(answer.get("properties"))
+    if not properties:
+        raise SERVICE.unusable("sent something that is no forecast")
+    latitude, longitude = _middle(answer.get("geometry"))
+    check_place(SERVICE, place, latitude, longitude)
+    issued_at = moment(properties.get("updateTime"))
+    if issued_at is None:
+        raise SERVICE.unusable("did not say when its forecast was made")
+    check_issue(SERVICE, issued_at, fetched_at)
+    valid = interval(properties.get("validTimes"))
+    if valid is not None and valid[1] < fetched_at + AHEAD_LEAST:
+        raise SERVICE.unusable("sent an old forecast whose time is nearly over")
+    gathered: Gathered = {}
+    for layer, (field, changes) in _STATES.items():
+        for start, end, value in _entries(properties.get(layer), changes):
+            for hour in _hours(start, end):
+                put(gathered, hour, field, plausible(field, value))
+    for layer, (field, changes) in _AMOUNTS.items():
+        for start, end, value in _entries(properties.get(layer), changes):
+            even = value / ((end - start) / HOUR)
+            for hour in _hours(start, end):
+                put(gathered, hour, field, plausible(field, even))
+    return forecast_of(SERVICE, gathered, issued_at, fetched_at)
+
+
+def interval(text: object) -> tuple[datetime, datetime] | None:
+    """Return beginning and end of "2022-02-04T06:00:00+00:00/P1DT6H", None where it is none."""
+    if not isinstance(text, str):
+        return None
+    beginning, _, duration = text.partition("/")
+    start, length = moment(beginning), _DURATION.fullmatch(duration)
+    if start is None or length is None:
+        return None
+    days, hours, minutes, seconds = (int(part or 0) for part in length.groups())
+    end = start + timedelta(days=days, hours=hours, minutes=minutes, seconds=seconds)
+    return (start, end) if end > start else None
+
+
+def _entries(layer: object, changes: Changes) -> Iterator[tuple[datetime, datetime, float]]:
+    """Yield the intervals of a layer in order with the values in our unit, overlaps left out."""
+    unit = mapping(layer).get("uom")
+    change = changes.get(unit.rpartition(":")[2]) if isinstance(unit, str) else None
+    if change is None:
+        return
+    found: list[tuple[datetime, datetime, float]] = []
+    for entry in sequence(mapping(layer).get("values")):
+        value, when = (
+            number(mapping(entry).get("value")),
+            interval(mapping(entry).get("validTime")),
+        )
+        if value is not None and when is not None:
+            found.append((*when, change(value)))
+    # Sorting is stable: of two with one beginning the first given stays first.
+    found.sort(key=lambda entry: entry[0])
+    total = sum((end - start for start, end, _ in found), timedelta())
+    if total > LAYER_MOST:
+        return
+    claimed: datetime | None = None
+    for start, end, value in found:
+        if claimed is None or start >= claimed:
+            claimed = end
+            yield start, end, value
+
+
+def _hours(start: datetime, end: datetime) -> Iterator[datetime]:
+    """Yield the hours an interval covers whole; services stamp on full hours.
+
+    An hour covered only in part stays unknown rather than half true.
+    """
+    hour = start.replace(minute=0, second=0, microsecond=0)
+    if hour < start:
+        hour += HOUR
+    while hour + HOUR <= end:
+        yield hour
+        hour += HOUR
+
+
+def _middle(geometry: object) -> tuple[float | None, float | None]:
+    """Return latitude and longitude of the middle of the grid cell's outline."""
+    rings = sequence(mapping(geometry).get("coordinates"))
+    corners = [
+        (number(corner[0]), number(corner[1]))
+        for corner in (sequence(one) for one in sequence(rings[0] if rings else None))
+        if len(corner) > 1
+    ]
+    known = [(east, north) for east, north in corners if east is not None and north is not None]
+    if not known or len(known) != len(corners):
+        return None, None
+    # A cell never spans half the globe; one that seems to lies on the date line.
+    easts = [east for east, _ in known]
+    if any(abs(after - before) > HALF_ROUND_DEG for before, after in pairwise(easts)):
+        easts = [east % 360.0 for east in easts]
+    norths = [north for _, north in known]
+    return (min(norths) + max(norths)) / 2.0, (min(easts) + max(easts)) / 2.0
+
+
+def _read_grid(body: bytes, fetched_at: datetime) -> str:  # noqa: ARG001 - one signature for all
+    """Return the path of the grid cell in a look-up.
+
+    It is built from office and numbers; the address in the answer is not followed blindly.
+    """
+    properties: Mapping[str, Any] = mapping(
+        mapping(read_json(SERVICE.spoken, body)).get("properties")
+    )
+    office = properties.get("gridId")
+    column, row = _whole(properties.get("gridX")), _whole(properties.get("gridY"))
+    if not isinstance(office, str) or not re.fullmatch(r"[A-Z]{3}", office, re.ASCII):
+        raise SERVICE.unusable("did not say which office serves the place")
+    if column is None or row is None:
+        raise SERVICE.unusable("did not say which cell of the grid the place is in")
+    return f"/gridpoints/{office}/{column},{row}"
+
+
+def _whole(value: object) -> int | None:
+    """Return a grid number; some answers give it as text."""
+    text = str(value) if isinstance(value, str | int) and not isinstance(value, bool) else ""
+    return int(text) if re.fullmatch(r"\d{1,4}", text, re.ASCII) else None

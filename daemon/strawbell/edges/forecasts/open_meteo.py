@@ -1,0 +1,201 @@
+"""Open-Meteo: the world, one request, no key; free for non-commercial use, data CC BY 4.0."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from urllib.parse import urlencode
+
+from strawbell.edges.forecasts.checks import (
+    HOUR,
+    Gathered,
+    Service,
+    celsius_of_fahrenheit,
+    check_place,
+    converted,
+    coordinate,
+    forecast_of,
+    identity,
+    m_s_of_km_h,
+    m_s_of_knots,
+    m_s_of_mph,
+    mapping,
+    moment,
+    number,
+    put,
+    read_json,
+    sequence,
+    tenth,
+    times_2_54,
+    times_25_4,
+)
+from strawbell.edges.forecasts.http import Http, Question
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Place
+
+SERVICE = Service(
+    name="open-meteo",
+    spoken="Open-Meteo",
+    attribution="Weather data by Open-Meteo.com (CC BY 4.0), rearranged by hour",
+    attribution_url="https://open-meteo.com/",
+)
+BASE_URL = "https://api.open-meteo.com"
+INTERVAL = timedelta(hours=1)
+"""The service names no interval; its models are renewed every one to six hours."""
+PAST_DAYS = 1
+"""So that today's first hours are there when the garden's date is behind that of Greenwich."""
+FORECAST_DAYS = 8
+OFFSET_MOST = timedelta(hours=15)
+
+_TEMPERATURES = {"°C": identity, "°F": celsius_of_fahrenheit}
+_SPEEDS = {
+    "m/s": identity,
+    "km/h": m_s_of_km_h,
+    "mp/h": m_s_of_mph,  # the service's own spelling
+    "mph": m_s_of_mph,
+    "kn": m_s_of_knots,
+}
+_PERCENT = {"%": identity}
+Changes = Mapping[str, Callable[[float], float]]
+_INSTANTS: Mapping[str, tuple[str, Changes]] = {
+    "temperature_2m": ("temperature_c", _TEMPERATURES),
+    "relative_humidity_2m": ("relative_humidity_percent", _PERCENT),
+    "dew_point_2m": ("dew_point_c", _TEMPERATURES),
+    "wind_speed_10m": ("wind_m_s", _SPEEDS),
+    "cloud_cover": ("cloud_percent", _PERCENT),
+}
+_PRECEDING_HOUR: Mapping[str, tuple[str, Changes]] = {
+    "precipitation": ("rain_mm", {"mm": identity, "inch": times_25_4}),
+    "precipitation_probability": ("rain_chance_percent", _PERCENT),
+    "snowfall": ("snow_cm", {"cm": identity, "mm": tenth, "inch": times_2_54}),
+    "shortwave_radiation": ("radiation_w_m2", {"W/m²": identity}),
+}
+
+
+class OpenMeteo:
+    """The forecast source named "open-meteo"."""
+
+    name = SERVICE.name
+
+    def __init__(self, http: Http, base_url: str = BASE_URL) -> None:
+        """Ask through `http`; another `base_url` is for tests and mirrors."""
+        self._http = http
+        self._base_url = base_url.rstrip("/")
+
+    def covers(self, place: Place) -> bool:  # noqa: ARG002 - the whole world
+        """Return True: the service covers the world."""
+        return True
+
+    def fetch(self, place: Place, now: datetime) -> Forecast:
+        """Return the forecast of a place; see `strawbell.app.ports.ForecastSource`."""
+        question = Question(SERVICE.spoken, self.url(place), INTERVAL)
+        return self._http.ask(
+            question, now, self._http.until(), lambda body, at: parse(body, place, at)
+        )
+
+    def last_good(self, place: Place) -> Forecast | None:
+        """Return the last good forecast of a place, however old."""
+        return self._http.last(self.url(place), lambda body, at: parse(body, place, at))
+
+    def url(self, place: Place) -> str:
+        """Return the one request for a place; times in GMT, so no clock change can matter."""
+        asked = {
+            "latitude": coordinate(place.latitude),
+            "longitude": coordinate(place.longitude),
+            "hourly": ",".join([*_INSTANTS, *_PRECEDING_HOUR]),
+            "temperature_unit": "celsius",
+            "wind_speed_unit": "ms",
+            "precipitation_unit": "mm",
+            "timeformat": "iso8601",
+            "timezone": "GMT",
+            "past_days": str(PAST_DAYS),
+            "forecast_days": str(FORECAST_DAYS),
+        }
+        if place.elevation_m is not None:
+            asked["elevation"] = f"{place.elevation_m:.0f}"
+        return f"{self._base_url}/v1/forecast?{urlencode(asked, safe=',')}"
+
+
+def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
+    """Return the forecast in a body; `OperationalError` where there is none for this place.
+
+    Amounts, chances and radiation are stamped with the end of their hour by the service, so they
+    are taken from the row one hour later. A variable whose unit is not known stays unknown.
+    """
+    answer = _answer_for(read_json(SERVICE.spoken, body), place)
+    if answer.get("error"):
+        reason = answer.get("reason")
+        words = " ".join(reason.split())[:120] if isinstance(reason, str) else "no reason given"
+        raise SERVICE.unusable(f"reports an error ({words})")
+    check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
+    hourly, units = mapping(answer.get("hourly")), mapping(answer.get("hourly_units"))
+    times = _times(answer, hourly, units)
+    suffix = _model_suffix(hourly)
+    gathered: Gathered = {}
+    for variables, shift in ((_INSTANTS, timedelta()), (_PRECEDING_HOUR, HOUR)):
+        for variable, (field, changes) in variables.items():
+            key = variable + suffix
+            unit = units.get(key)
+            change = changes.get(unit) if isinstance(unit, str) else None
+            if change is None:
+                continue
+            # Arrays may be shorter than the times: what is missing at the end is unknown.
+            for at, value in zip(times, sequence(hourly.get(key)), strict=False):
+                if at is not None:
+                    put(gathered, at - shift, field, converted(value, field, change))
+    return forecast_of(SERVICE, gathered, fetched_at, fetched_at)
+
+
+def _answer_for(answers: Any, place: Place) -> Mapping[str, Any]:
+    """Return the answer; several places come as a list, of which the nearest is meant."""
+    if not isinstance(answers, list):
+        if not isinstance(answers, dict):
+            raise SERVICE.unusable("sent something that is no forecast")
+        return answers
+    found = [one for one in answers if isinstance(one, dict)]
+    if not found:
+        raise SERVICE.unusable("sent an empty list")
+
+    def distance(one: Mapping[str, Any]) -> float:
+        latitude, longitude = number(one.get("latitude")), number(one.get("longitude"))
+        if latitude is None or longitude is None:
+            return 1e6
+        return abs(latitude - place.latitude) + abs(longitude - place.longitude)
+
+    return min(found, key=distance)
+
+
+def _times(
+    answer: Mapping[str, Any], hourly: Mapping[str, Any], units: Mapping[str, Any]
+) -> list[datetime | None]:
+    """Return the rows' times as UTC.
+
+    The service applies one fixed offset to all rows, over clock changes too, so its times are
+    never read in a time zone; only that offset is taken off.
+    """
+    seconds = number(answer.get("utc_offset_seconds"))
+    if seconds is None or abs(seconds) > OFFSET_MOST.total_seconds():
+        raise SERVICE.unusable("did not say in which time zone its hours are")
+    rows = sequence(hourly.get("time"))
+    if units.get("time") == "unixtime":
+        return [_unix_moment(row) for row in rows]
+    if units.get("time") != "iso8601":
+        raise SERVICE.unusable("gives its times in a way we do not know")
+    offset = timedelta(seconds=seconds)
+    return [moment(row, offset) for row in rows]
+
+
+def _unix_moment(value: object) -> datetime | None:
+    seconds = number(value)
+    if seconds is None or seconds < 0:
+        return None
+    return datetime.fromtimestamp(seconds, UTC)
+
+
+def _model_suffix(hourly: Mapping[str, Any]) -> str:
+    """Return what is added to the names where a model was asked for ("_gfs_seamless")."""
+    if "temperature_2m" in hourly:
+        return ""
+    marked = (key for key in hourly if key.startswith("temperature_2m_"))
+    return next(marked, "temperature_2m").removeprefix("temperature_2m")

@@ -1,0 +1,311 @@
+"""One GET within a total deadline and a size limit; the only place that imports requests.
+
+A read timeout is per read, so a server that drips a byte a second can hold a reader for ever,
+in the headers as well as in the body. The request therefore runs in a thread of its own, and
+when the deadline is over its sockets are shut from outside.
+"""
+
+from __future__ import annotations
+
+import socket
+import ssl
+import threading
+import time
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import requests
+from requests.adapters import HTTPAdapter
+from requests.auth import AuthBase
+from requests.certs import where
+from requests.utils import get_environ_proxies
+from urllib3.connection import HTTPConnection, HTTPSConnection
+from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
+from urllib3.exceptions import HTTPError, NameResolutionError
+from urllib3.exceptions import TimeoutError as Urllib3Timeout
+from urllib3.util.retry import Retry
+from urllib3.util.ssl_ import create_urllib3_context
+
+from strawbell.edges.forecasts.politeness import is_allowed, is_loopback, redirect_target
+from strawbell.errors import OperationalError
+
+BODY_MOST_BYTES = 2 * 1024 * 1024
+"""Decoded; the largest real answer seen is under a tenth of it."""
+CHUNK_BYTES = 64 * 1024
+CONNECT_S = 10.0
+READ_S = 20.0
+"""Longest silence while reading [s]; the total deadline is the caller's."""
+REDIRECTS_MOST = 3
+REDIRECTS = frozenset({301, 302, 303, 307, 308})
+CAUSES_MOST = 8
+"""How deep an error is searched for its cause."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """What a service sent back; `body` is decoded and within the size limit."""
+
+    status: int
+    headers: Mapping[str, str]
+    body: bytes
+
+
+def fetch_reply(
+    service: str,
+    url: str,
+    headers: Mapping[str, str],
+    *,
+    seconds: float,
+    follow_redirects: bool = True,
+    tls_context: ssl.SSLContext | None = None,
+) -> Reply:
+    """Return the answer of one GET, whatever its status.
+
+    Raises `OperationalError`, with `service` named, when there is none within `seconds`.
+    """
+    job = _Job(service, url, headers, seconds, follow_redirects, tls_context or _tls_context())
+    thread = threading.Thread(target=job.run, name=f"forecast from {service}", daemon=True)
+    try:
+        thread.start()
+    except RuntimeError as error:
+        raise OperationalError(f"{service} could not be asked: no thread to be had.") from error
+    if not job.done.wait(max(seconds, 0.0)):
+        job.give_up()
+        raise OperationalError(_too_slow(service, seconds))
+    if job.reply is None:
+        raise OperationalError(job.complaint or f"{service} could not be asked.")
+    return job.reply
+
+
+@lru_cache(maxsize=1)
+def _tls_context() -> ssl.SSLContext:
+    """Load the authorities once: a tenth of a second and some MB each time otherwise."""
+    context = create_urllib3_context()
+    context.load_default_certs()
+    if not context.cert_store_stats()["x509_ca"]:
+        context.load_verify_locations(where())
+    return context
+
+
+class _Job:
+    """One request in a thread of its own, which the asker may give up."""
+
+    def __init__(
+        self,
+        service: str,
+        url: str,
+        headers: Mapping[str, str],
+        seconds: float,
+        follow_redirects: bool,
+        tls_context: ssl.SSLContext,
+    ) -> None:
+        self.service = service
+        self.url = url
+        self.headers = headers
+        self.seconds = seconds
+        self.follow_redirects = follow_redirects
+        self.tls_context = tls_context
+        self.ends_at = time.monotonic() + seconds
+        self.done = threading.Event()
+        self.reply: Reply | None = None
+        self.complaint: str | None = None
+        self._given_up = False
+        self._sockets: list[socket.socket] = []
+        self._lock = threading.Lock()
+
+    def run(self) -> None:
+        """Ask, and leave a reply or a complaint; never raises."""
+        _here.job = self
+        try:
+            self.reply = self._ask()
+        except OperationalError as error:
+            self.complaint = str(error)
+        except Exception as error:  # noqa: BLE001, RUF100 - hostile bytes meet foreign code here
+            self.complaint = _complaint(self.service, error, self.seconds)
+        finally:
+            self._sockets.clear()
+            _here.job = None
+            self.done.set()
+
+    def watch(self, opened: socket.socket) -> None:
+        """Remember a socket, to shut it when the asker gives up."""
+        with self._lock:
+            if not self._given_up:
+                self._sockets.append(opened)
+                return
+        opened.close()
+        raise TimeoutError
+
+    def give_up(self) -> None:
+        """End the thread's reading at once."""
+        with self._lock:
+            self._given_up = True
+            opened = list(self._sockets)
+        for one in opened:
+            try:
+                # The plain method: that of a TLS socket would wait for its lock.
+                socket.socket.shutdown(one, socket.SHUT_RDWR)
+            except OSError:
+                continue
+
+    def _ask(self) -> Reply:
+        url = self.url
+        with requests.Session() as session:
+            # Neither .netrc nor cookies: a forecast needs no identity but the User-Agent.
+            session.trust_env = False
+            session.auth = _NoIdentity()
+            adapter = _Adapter(self.tls_context)
+            session.mount("https://", adapter)
+            session.mount("http://", adapter)
+            for _ in range(REDIRECTS_MOST + 1):
+                if not is_allowed(url):
+                    raise OperationalError(
+                        f"{self.service}: only https addresses are asked, not {url[:80]!r}."
+                    )
+                response = self._send(session, url)
+                with response:
+                    location = response.headers.get("Location", "")
+                    if response.status_code not in REDIRECTS or not self.follow_redirects:
+                        return Reply(
+                            response.status_code, dict(response.headers), self._read(response)
+                        )
+                    target = redirect_target(url, location)
+                if target is None:
+                    raise OperationalError(
+                        f"{self.service} sent us on to {location[:80]!r}, where we do not follow."
+                    )
+                url = target
+        raise OperationalError(f"{self.service} sent us round in circles.")
+
+    def _send(self, session: requests.Session, url: str) -> requests.Response:
+        left = self._seconds_left()
+        return session.get(
+            url,
+            headers=dict(self.headers),
+            timeout=(min(CONNECT_S, left), min(READ_S, left)),
+            allow_redirects=False,
+            stream=True,
+            proxies={} if is_loopback(url) else get_environ_proxies(url),
+        )
+
+    def _read(self, response: requests.Response) -> bytes:
+        body = bytearray()
+        for chunk in response.raw.stream(CHUNK_BYTES, decode_content=True):
+            body += chunk
+            if len(body) > BODY_MOST_BYTES:
+                raise OperationalError(
+                    f"{self.service} sent more than {BODY_MOST_BYTES // 1024 // 1024} MiB; "
+                    "that is no forecast."
+                )
+            self._seconds_left()
+        return bytes(body)
+
+    def _seconds_left(self) -> float:
+        left = self.ends_at - time.monotonic()
+        if left <= 0:
+            raise OperationalError(_too_slow(self.service, self.seconds))
+        return left
+
+
+class _NoIdentity(AuthBase):
+    """Keeps requests from looking for passwords."""
+
+    def __call__(self, request: requests.PreparedRequest) -> requests.PreparedRequest:
+        return request
+
+
+class _Here(threading.local):
+    """The job of this thread."""
+
+    job: _Job | None = None
+
+
+_here = _Here()
+
+
+def _watch(opened: Any) -> None:
+    if _here.job is not None and isinstance(opened, socket.socket):
+        _here.job.watch(opened)
+
+
+class _WatchedPlain(HTTPConnection):
+    def connect(self) -> None:
+        super().connect()
+        _watch(self.sock)
+
+
+class _WatchedTls(HTTPSConnection):
+    def connect(self) -> None:
+        super().connect()
+        _watch(self.sock)
+
+
+class _PlainPool(HTTPConnectionPool):
+    ConnectionCls = _WatchedPlain
+
+
+class _TlsPool(HTTPSConnectionPool):
+    ConnectionCls = _WatchedTls
+
+
+_POOLS = {"http": _PlainPool, "https": _TlsPool}
+
+
+class _Adapter(HTTPAdapter):
+    """Brings our TLS context and watched sockets.
+
+    A connection that could not be opened is tried once more; anything a server has answered
+    is not, because a failing service is left alone for a quarter of an hour.
+    """
+
+    def __init__(self, tls_context: ssl.SSLContext) -> None:
+        self._tls_context = tls_context
+        once_more = Retry(
+            total=1, connect=1, read=0, redirect=0, status=0, other=0, backoff_factor=0.5
+        )
+        super().__init__(pool_connections=1, pool_maxsize=1, max_retries=once_more)
+
+    def init_poolmanager(self, *args: Any, **options: Any) -> None:
+        super().init_poolmanager(*args, ssl_context=self._tls_context, **options)
+        self.poolmanager.pool_classes_by_scheme = _POOLS
+
+    def proxy_manager_for(self, proxy: str, **options: Any) -> Any:
+        manager = super().proxy_manager_for(proxy, ssl_context=self._tls_context, **options)
+        manager.pool_classes_by_scheme = _POOLS
+        return manager
+
+    def cert_verify(self, conn: Any, url: str, verify: Any, cert: Any) -> None:
+        """Leave the authorities to the context, which demands a certificate and a right name."""
+
+
+def _too_slow(service: str, seconds: float) -> str:
+    return f"{service} did not finish its answer within {seconds:.0f} s."
+
+
+def _complaint(service: str, error: BaseException, seconds: float) -> str:
+    causes = list(_causes(error))
+    if any(isinstance(cause, NameResolutionError | socket.gaierror) for cause in causes):
+        return f"{service} was not found by name; is this machine on the network?"
+    if any(isinstance(cause, ssl.SSLCertVerificationError) for cause in causes):
+        return f"{service} could not prove who it is (its certificate is not valid for us)."
+    if any(isinstance(cause, ssl.SSLError) for cause in causes):
+        return f"{service} did not agree on a secure connection."
+    if any(isinstance(cause, ConnectionRefusedError) for cause in causes):
+        return f"{service} is not there: the connection was refused."
+    if any(isinstance(c, TimeoutError | Urllib3Timeout | requests.Timeout) for c in causes):
+        return _too_slow(service, seconds)
+    if any(isinstance(cause, HTTPError | requests.RequestException | OSError) for cause in causes):
+        return f"{service} broke off its answer, or the network did ({type(error).__name__})."
+    return f"{service} sent an answer that cannot be read ({type(error).__name__})."
+
+
+def _causes(error: BaseException, depth: int = 0) -> Iterator[BaseException]:
+    yield error
+    if depth >= CAUSES_MOST:
+        return
+    inner = [error.__cause__, error.__context__, getattr(error, "reason", None), *error.args]
+    for one in inner:
+        if isinstance(one, BaseException) and one is not error:
+            yield from _causes(one, depth + 1)
