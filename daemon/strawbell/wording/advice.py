@@ -1,0 +1,349 @@
+"""A task in words: its title, its amount, how it is done, why, and what to do instead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from strawbell.model.brief import Action, Instead, ReasonCode, State, Task
+from strawbell.wording.figures import figure_words
+from strawbell.wording.howto import USED_FIGURES, how_to
+from strawbell.wording.merge import MergedTask
+from strawbell.wording.plain import capital, clean, count, listing, name
+from strawbell.wording.reasons import reason_headline, reason_sentences
+from strawbell.wording.voice import Voice, day
+
+STATE_WORDS: MappingProxyType[State, str] = MappingProxyType(
+    {State.DUE: "Due", State.HELD: "Hold", State.DONE: "Done", State.MISSED: "Missed"}
+)
+SHORT_NAME = 30
+"""Longest name of a feed or a crop in a headline [characters]."""
+MOST_CROPS = 3
+"""Most crops named in a headline."""
+
+
+@dataclass(frozen=True, slots=True)
+class TaskWords:
+    """One task as every medium shows it.
+
+    `title` is the whole line, `brief` a shorter one for a day ahead; `heading` is the title
+    without the amount, `amount` and `per` ("500 g", "a bale") what stands large below it,
+    `substance` of what, `in_all` the sum.
+    `headline` and `because` go into a subject.
+    """
+
+    state: State
+    action: Action
+    tag: str
+    title: str
+    brief: str
+    heading: str
+    amount: str
+    per: str
+    substance: str
+    in_all: str
+    headline: str
+    because: str
+    where: str
+    days: str
+    until: str
+    how: tuple[str, ...]
+    why: tuple[str, ...]
+    instead: tuple[str, ...]
+    figures: tuple[str, ...]
+
+
+def task_words(task: MergedTask, voice: Voice) -> TaskWords:
+    """Return a merged task in words."""
+    amount, per, substance, in_all = _amount(task, voice)
+    whole = f"{amount} of {substance} {per}" if substance else f"{amount} {per}".strip()
+    heading = _heading(task)
+    headline, because = _headline(task, voice, whole)
+    held = task.state is State.HELD
+    to_do = task.state is State.DUE
+    figures = figure_words(task.first.figures, voice.measures, USED_FIGURES)
+    note = clean(task.first.note)
+    return TaskWords(
+        state=task.state,
+        action=task.action,
+        tag=STATE_WORDS[task.state],
+        title=_title(task, heading, whole, in_all),
+        brief=_title(task, heading, f"{amount} {per}".strip(), ""),
+        heading=heading,
+        amount="" if held else amount,
+        per="" if held else per,
+        substance="" if held else substance,
+        in_all="" if held else in_all,
+        headline=headline,
+        because=because,
+        where=_where(task),
+        days=_days(task).strip(" ()"),
+        until=_until(task, voice) if held else "",
+        how=(*(how_to(task, voice) if to_do else ()), *((note,) if note else ())),
+        why=(*reason_sentences(task.reasons, voice), *_nitrogen(task, voice)),
+        instead=instead_sentences(task.first.instead, voice) if held or to_do else (),
+        figures=figures,
+    )
+
+
+def short_word(task: Task) -> str:
+    """Return a task in one word for a narrow cell: "Feed", "Hold", "Water"."""
+    return STATE_WORDS[State.HELD] if task.state is State.HELD else _SHORT[task.action]
+
+
+def instead_sentences(instead: Iterable[Instead], voice: Voice) -> tuple[str, ...]:
+    """Return what to do instead on a held day."""
+    return tuple(
+        look_yourself(voice) if item is Instead.DECIDE_YOURSELF else _INSTEAD[item]
+        for item in dict.fromkeys(instead)
+    )
+
+
+def look_yourself(voice: Voice) -> str:
+    """Return what the grower looks at when the weather could not be judged."""
+    measures, rules = voice.measures, voice.rules
+    return (
+        "Decide yourself: look at the sky and at another forecast. If "
+        f"{measures.rain(rules.rain_hold_mm)} of rain or more may fall within "
+        f"{measures.hours(rules.rain_look_ahead_h)}, or the air may cool to "
+        f"{measures.temperature(rules.freeze_hold_c)} or less, wait a day with feeding; before a "
+        "freeze also with watering."
+    )
+
+
+def _where(task: MergedTask) -> str:
+    return listing(name(batch) for batch in task.batches)
+
+
+def _heading(task: MergedTask) -> str:
+    """Return verb and place: "Feed Row A and Row C", "Hold the feed on Row A"."""
+    where = _where(task)
+    if task.state is State.HELD:
+        return f"{_HOLD[task.action]} {where}"
+    if task.state is State.DUE:
+        return capital(_deed(task, where))
+    return f"{STATE_WORDS[task.state]}: {_deed(task, where)}"
+
+
+def _deed(task: MergedTask, where: str) -> str:
+    """Return what is done where, as it is said in the imperative."""
+    what = listing(name(crop) for crop in task.crops) or _THINGS.get(task.action, "")
+    if task.plants is not None and task.action in {Action.PLANT, Action.THIN, Action.SUPPORT}:
+        what = f"{task.plants} {what}"
+    return _DEEDS[task.action].format(what=what, where=where)
+
+
+def _amount(task: MergedTask, voice: Voice) -> tuple[str, str, str, str]:
+    """Return the amount of one bale, per what, of what, and the sum for all bales."""
+    measures = voice.measures
+    bales = task.bales
+    if task.action is Action.FEED:
+        if task.dose is None:
+            return "", "", "", ""
+        in_all = f"{measures.mass(task.total_g)} in all" if bales > 1 else ""
+        return measures.mass(task.dose.per_bale_g), "a bale", name(task.dose.feed), in_all
+    litres = task.water_per_bale_l
+    if litres is None or task.action not in _WATERED:
+        return "", "", "", ""
+    times = task.first.times_a_day
+    often = {1: "", 2: ", twice"}.get(times, f", {times} times")
+    in_all = ""
+    if bales > 1:
+        in_all = f"{measures.water(litres * bales)} in all{' each time' if times > 1 else ''}"
+    return measures.water(litres), f"a bale{often}", "", in_all
+
+
+def _title(task: MergedTask, heading: str, amount: str, in_all: str) -> str:
+    days = _days(task)
+    if task.state is State.HELD or not amount:
+        return f"{heading}{days}"
+    total = f", {in_all}" if in_all else ""
+    return f"{heading}{days}: {amount}{total}"
+
+
+def _days(task: MergedTask) -> str:
+    """Return the days of the sequence, batch by batch only where they differ."""
+    days = {one.batch: one.day for one in task.tasks if one.day is not None}
+    if not days:
+        return ""
+    if len(set(days.values())) == 1 and len(days) == len(task.batches):
+        return f" (day {next(iter(days.values()))})"
+    each = (f"{name(batch)} day {number}" for batch, number in days.items())
+    return f" ({', '.join(each)})"
+
+
+def _headline(task: MergedTask, voice: Voice, amount: str) -> tuple[str, str]:
+    """Return the task for a subject, and the reason that may be said with it."""
+    if task.state is State.HELD:
+        reasons = (reason_headline(reason, voice) for reason in task.reasons)
+        return _HOLD_SHORT[task.action], next(reasons, "")
+    if task.state is not State.DUE:
+        return f"{_SHORT[task.action].lower()} {STATE_WORDS[task.state].lower()}", ""
+    if task.action is Action.FEED and task.dose is not None:
+        mass = voice.measures.mass(task.dose.per_bale_g)
+        return f"feed {mass} of {name(task.dose.feed, SHORT_NAME)} a bale", ""
+    if amount:
+        return f"{_HEADLINES[task.action]}, {amount}", ""
+    crops = listing(name(crop, SHORT_NAME) for crop in task.crops[:MOST_CROPS])
+    because = ""
+    if task.action is Action.PROTECT:
+        because = next((reason_headline(reason, voice) for reason in task.reasons), "")
+    return f"{_HEADLINES[task.action]}{' ' + crops if crops else ''}", because
+
+
+def _nitrogen(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+    """Return what a feeding is for."""
+    if task.state is not State.DUE or task.dose is None:
+        return ()
+    nitrogen = voice.measures.mass(task.dose.nitrogen_per_bale_g)
+    return (f"The dose gives each bale {nitrogen} of nitrogen.",)
+
+
+def _until(task: MergedTask, voice: Voice) -> str:
+    until = task.first.held_until
+    if any(reason.code is ReasonCode.NOT_TOLD for reason in task.reasons):
+        return "Until you have answered whether it was done."
+    days = max(one.held_days for one in task.tasks)
+    held = f", held for {count(days, 'day')} so far" if days > 0 else ""
+    own = any(reason.code is ReasonCode.HELD_LONG for reason in task.reasons)
+    again = "your decision" if own else "decided again each morning"
+    if until is None:
+        return f"Until further notice; {again}{held}."
+    ahead = (until - voice.on).days
+    said = f"tomorrow, {day(until)}," if ahead == 1 else day(until)
+    return f"Until {said} at the earliest; {again}{held}."
+
+
+_WATERED = frozenset({Action.SOAK, Action.WATER, Action.SURFACE_WATER})
+
+_THINGS: MappingProxyType[Action, str] = MappingProxyType(
+    {
+        Action.PLANT: "plants",
+        Action.SOW: "seed",
+        Action.PROTECT: "the plants",
+        Action.UNCOVER: "the plants",
+        Action.THIN: "seedlings",
+        Action.SUPPORT: "plants",
+        Action.HARVEST: "what is ripe",
+    }
+)
+
+_DEEDS: MappingProxyType[Action, str] = MappingProxyType(
+    {
+        Action.SOAK: "soak {where}",
+        Action.WATER: "water {where}",
+        Action.FEED: "feed {where}",
+        Action.INSPECT: "look into {where}",
+        Action.COVER_WITH_MIX: "spread potting mix on {where}",
+        Action.PLANT: "plant {what} in {where}",
+        Action.SOW: "sow {what} in {where}",
+        Action.SURFACE_WATER: "water the top of {where}",
+        Action.PROTECT: "cover {what} in {where}",
+        Action.UNCOVER: "uncover {what} in {where}",
+        Action.THIN: "thin {what} in {where}",
+        Action.MULCH: "mulch {where}",
+        Action.SUPPORT: "support {what} in {where}",
+        Action.HARVEST: "harvest {what} in {where}",
+        Action.SPREAD: "spread the spent bales of {where}",
+    }
+)
+
+_HOLD: MappingProxyType[Action, str] = MappingProxyType(
+    {
+        Action.SOAK: "Hold the soaking of",
+        Action.WATER: "Hold the water on",
+        Action.FEED: "Hold the feed on",
+        Action.INSPECT: "Wait with looking into",
+        Action.COVER_WITH_MIX: "Hold the potting mix for",
+        Action.PLANT: "Wait with planting in",
+        Action.SOW: "Wait with sowing in",
+        Action.SURFACE_WATER: "Hold the water on top of",
+        Action.PROTECT: "Wait with covering in",
+        Action.UNCOVER: "Leave the covers on in",
+        Action.THIN: "Wait with thinning in",
+        Action.MULCH: "Wait with mulching",
+        Action.SUPPORT: "Wait with supports in",
+        Action.HARVEST: "Wait with the harvest in",
+        Action.SPREAD: "Wait with spreading",
+    }
+)
+
+_HOLD_SHORT: MappingProxyType[Action, str] = MappingProxyType(
+    {
+        Action.SOAK: "hold the soaking",
+        Action.WATER: "hold the water",
+        Action.FEED: "hold the feed",
+        Action.INSPECT: "wait with looking inside",
+        Action.COVER_WITH_MIX: "hold the potting mix",
+        Action.PLANT: "wait with planting",
+        Action.SOW: "wait with sowing",
+        Action.SURFACE_WATER: "hold the water",
+        Action.PROTECT: "wait with covering",
+        Action.UNCOVER: "leave covers on",
+        Action.THIN: "wait with thinning",
+        Action.MULCH: "wait with mulching",
+        Action.SUPPORT: "wait with supports",
+        Action.HARVEST: "wait with the harvest",
+        Action.SPREAD: "wait with spreading",
+    }
+)
+
+_HEADLINES: MappingProxyType[Action, str] = MappingProxyType(
+    {
+        Action.SOAK: "soak",
+        Action.WATER: "water",
+        Action.FEED: "feed",
+        Action.INSPECT: "look inside the bales",
+        Action.COVER_WITH_MIX: "spread potting mix",
+        Action.PLANT: "plant",
+        Action.SOW: "sow",
+        Action.SURFACE_WATER: "water the top",
+        Action.PROTECT: "cover",
+        Action.UNCOVER: "uncover",
+        Action.THIN: "thin",
+        Action.MULCH: "mulch",
+        Action.SUPPORT: "support",
+        Action.HARVEST: "harvest",
+        Action.SPREAD: "spread spent bales",
+    }
+)
+
+_SHORT: MappingProxyType[Action, str] = MappingProxyType(
+    {
+        Action.SOAK: "Soak",
+        Action.WATER: "Water",
+        Action.FEED: "Feed",
+        Action.INSPECT: "Look",
+        Action.COVER_WITH_MIX: "Mix",
+        Action.PLANT: "Plant",
+        Action.SOW: "Sow",
+        Action.SURFACE_WATER: "Water",
+        Action.PROTECT: "Cover",
+        Action.UNCOVER: "Uncover",
+        Action.THIN: "Thin",
+        Action.MULCH: "Mulch",
+        Action.SUPPORT: "Stake",
+        Action.HARVEST: "Pick",
+        Action.SPREAD: "Spread",
+    }
+)
+
+_INSTEAD: MappingProxyType[Instead, str] = MappingProxyType(
+    {
+        Instead.NO_WATER_BEFORE_FREEZE: (
+            "Give no water either: the bales are moist enough until the freeze is over."
+        ),
+        Instead.DRAIN_HOSE: "Drain the hose, open its ends and protect the tap.",
+        Instead.LEAVE_TO_RAIN: "Leave the bales to the rain; it waters them for you.",
+        Instead.COVER_FRESHLY_FED: (
+            "Cover bales that were fed in the last days with a tarpaulin, weighted against wind, "
+            "and take it off when the rain has passed."
+        ),
+        Instead.LET_COOL: (
+            "Let the bale cool: keep it moist, leave it open to the air, and measure again "
+            "tomorrow."
+        ),
+        Instead.SHELTER_SEEDLINGS: "Bring seedlings and pots under a roof.",
+    }
+)

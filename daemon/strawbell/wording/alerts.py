@@ -1,0 +1,158 @@
+"""Alerts in words: what is coming, when, and what to do about it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from strawbell.model.brief import Alert, AlertCode
+from strawbell.wording.advice import look_yourself
+from strawbell.wording.figures import band, figure_words, hour_words
+from strawbell.wording.plain import capital, listing, name
+from strawbell.wording.reasons import reason_sentences
+from strawbell.wording.voice import Voice
+
+USED_FIGURES = frozenset(
+    {"dry_at_hour", "water_per_bale_l", "times_a_day", "heat_index_c", "core_c"}
+)
+"""Figures of an alert that are said in its sentences."""
+
+
+@dataclass(frozen=True, slots=True)
+class AlertWords:
+    """An alert as every medium shows it; `headline` goes into a subject."""
+
+    title: str
+    why: tuple[str, ...]
+    advice: str
+    headline: str
+
+
+def merged_alerts(alerts: Iterable[Alert], voice: Voice) -> tuple[AlertWords, ...]:
+    """Return alerts in words, those of several batches that say the same in one."""
+    groups: dict[tuple[object, ...], list[Alert]] = {}
+    for alert in alerts:
+        figures = tuple(sorted(alert.figures.items()))
+        same = (alert.code, alert.starts_at, alert.ends_at, alert.reasons, alert.crops, figures)
+        groups.setdefault(same, []).append(alert)
+    return tuple(
+        alert_words(group[0], voice, tuple(alert.batch for alert in group if alert.batch))
+        for group in groups.values()
+    )
+
+
+def alert_words(alert: Alert, voice: Voice, batches: tuple[str, ...] = ()) -> AlertWords:
+    """Return an alert in words, for its own batch or for several."""
+    what = ALERT_TITLES[alert.code]
+    span = voice.span(alert.starts_at, alert.ends_at)
+    places = batches or ((alert.batch,) if alert.batch else ())
+    where = f", {listing(name(batch) for batch in places)}" if places else ""
+    start = alert.starts_at
+    soon = f" {voice.about(start)}" if start and alert.code in _TIMED else ""
+    return AlertWords(
+        title=f"{what}{where}{', ' + span if span else ''}",
+        why=reason_sentences(alert.reasons, voice),
+        advice=alert_advice(alert, voice),
+        headline=f"{what[0].lower()}{what[1:]}{soon}",
+    )
+
+
+def alert_advice(alert: Alert, voice: Voice) -> str:
+    """Return what to do about an alert, with its crops and figures."""
+    sentences = [_ADVICE[alert.code](alert, voice)]
+    if alert.crops and alert.code not in _NAMES_CROPS:
+        sentences.append(f"At risk: {_crops(alert)}.")
+    figures = figure_words(alert.figures, voice.measures, USED_FIGURES)
+    if figures:
+        sentences.append(f"{capital(listing(figures))}.")
+    return " ".join(sentence for sentence in sentences if sentence)
+
+
+def _crops(alert: Alert) -> str:
+    return listing(name(crop) for crop in alert.crops)
+
+
+def _freeze(alert: Alert, _voice: Voice) -> str:
+    cover = f"Cover {_crops(alert)} before dusk, or harvest. " if alert.crops else ""
+    return f"{cover}Neither feed nor water bales until it has thawed; drain the hose and the tap."
+
+
+def _frost(alert: Alert, _voice: Voice) -> str:
+    what = _crops(alert) if alert.crops else "tender plants"
+    return (
+        f"Cover {what} before dusk, held off the leaves; take covers off in the morning once it is "
+        "above freezing. Bales stand higher than beds, and low corners of a garden are colder "
+        "than the forecast."
+    )
+
+
+def _heavy_rain(_alert: Alert, _voice: Voice) -> str:
+    return (
+        "Feed nothing before it has passed. Cover bales that were fed in the last days, and let "
+        "water run off where it cannot reach a well."
+    )
+
+
+def _hot_dry(alert: Alert, voice: Voice) -> str:
+    figures, measures = alert.figures, voice.measures
+    dry = ""
+    if "dry_at_hour" in figures:
+        dry = f"The top surface will be dry by about {hour_words(figures['dry_at_hour'])}. "
+    water = band(figures, "water_per_bale_l", "l", measures)
+    how_much = f": {water} a bale" if water else ""
+    times = round(figures.get("times_a_day", 1))
+    often = "" if times <= 1 else ", twice today" if times == 2 else f", {times} times today"  # noqa: PLR2004
+    return f"{dry}Water the top surface early in the morning{how_much}{often}; not at midday."
+
+
+def _heat_person(alert: Alert, voice: Voice) -> str:
+    index = band(alert.figures, "heat_index_c", "c", voice.measures)
+    feels = f"It will feel like {index} in the shade, more in the sun. " if index else ""
+    return (
+        f"{feels}Do the work early in the morning or in the evening, drink, wear a hat and rest in "
+        "the shade. Stop when dizzy, sick or confused, and call for medical help if it does not "
+        "pass."
+    )
+
+
+def _self_heating(alert: Alert, voice: Voice) -> str:
+    core = band(alert.figures, "core_c", "c", voice.measures)
+    inside = f"Inside the bale: {core}. " if core else ""
+    return (
+        f"{inside}Measure it morning and evening. Smoke, a smell of burning "
+        "or a reading that still climbs: keep away, keep others away, and call the fire service; "
+        "do not pull it apart yourself."
+    )
+
+
+def _unjudged(_alert: Alert, voice: Voice) -> str:
+    return look_yourself(voice)
+
+
+ALERT_TITLES: MappingProxyType[AlertCode, str] = MappingProxyType(
+    {
+        AlertCode.FREEZE: "Freeze",
+        AlertCode.FROST: "Frost",
+        AlertCode.HEAVY_RAIN: "Heavy rain",
+        AlertCode.HOT_DRY: "Hot and dry",
+        AlertCode.HEAT_PERSON: "Heat for people",
+        AlertCode.SELF_HEATING: "Self-heating bale",
+        AlertCode.NO_FORECAST: "No forecast",
+        AlertCode.STALE_FORECAST: "Forecast too old",
+    }
+)
+_ADVICE: MappingProxyType[AlertCode, Callable[[Alert, Voice], str]] = MappingProxyType(
+    {
+        AlertCode.FREEZE: _freeze,
+        AlertCode.FROST: _frost,
+        AlertCode.HEAVY_RAIN: _heavy_rain,
+        AlertCode.HOT_DRY: _hot_dry,
+        AlertCode.HEAT_PERSON: _heat_person,
+        AlertCode.SELF_HEATING: _self_heating,
+        AlertCode.NO_FORECAST: _unjudged,
+        AlertCode.STALE_FORECAST: _unjudged,
+    }
+)
+_TIMED = frozenset({AlertCode.FREEZE, AlertCode.FROST, AlertCode.HEAVY_RAIN, AlertCode.HOT_DRY})
+_NAMES_CROPS = frozenset({AlertCode.FREEZE, AlertCode.FROST})

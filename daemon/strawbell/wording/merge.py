@@ -1,0 +1,159 @@
+"""The same task in several batches, said once; and which task is the day's main one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from strawbell.model.brief import Action, Caution, Reason, State, Task
+from strawbell.model.feeds import Dose
+
+
+@dataclass(frozen=True, slots=True)
+class MergedTask:
+    """Tasks that ask the same of each bale; `tasks` are in the order they were given."""
+
+    tasks: tuple[Task, ...]
+
+    @property
+    def first(self) -> Task:
+        """Return the task whose reasons, figures and doses stand for all."""
+        return self.tasks[0]
+
+    @property
+    def action(self) -> Action:
+        """Return what is asked."""
+        return self.first.action
+
+    @property
+    def state(self) -> State:
+        """Return where it stands."""
+        return self.first.state
+
+    @property
+    def dose(self) -> Dose | None:
+        """Return the dose of one bale, the same for all."""
+        return self.first.dose
+
+    @property
+    def batches(self) -> tuple[str, ...]:
+        """Return the names of the batches, each once."""
+        return tuple(dict.fromkeys(task.batch for task in self.tasks))
+
+    @property
+    def bales(self) -> int:
+        """Return the number of bales in all; a batch with several crops counts once."""
+        return sum({task.batch: task.bales for task in self.tasks}.values())
+
+    @property
+    def crops(self) -> tuple[str, ...]:
+        """Return the crops concerned, each once."""
+        return tuple(dict.fromkeys(task.crop for task in self.tasks if task.crop))
+
+    @property
+    def plants(self) -> int | None:
+        """Return the number of plants in all, None when one of the numbers is unknown."""
+        numbers = [task.plants for task in self.tasks]
+        known = [number for number in numbers if number is not None]
+        return sum(known) if known and len(known) == len(numbers) else None
+
+    @property
+    def total_g(self) -> float | None:
+        """Return the mass of feed for all bales [g]."""
+        doses = [task.dose.total_g for task in self.tasks if task.dose]
+        return sum(doses) if doses else None
+
+    @property
+    def total_ml(self) -> float | None:
+        """Return the volume of feed for all bales [mL], None when unknown for one of them."""
+        volumes = [task.dose.total_ml for task in self.tasks if task.dose]
+        known = [volume for volume in volumes if volume is not None]
+        return sum(known) if known and len(known) == len(volumes) else None
+
+    @property
+    def water_per_bale_l(self) -> float | None:
+        """Return the water of one bale [L], with the feed where there is one."""
+        if self.first.water_per_bale_l is not None:
+            return self.first.water_per_bale_l
+        return self.dose.water_per_bale_l if self.dose else None
+
+    @property
+    def reasons(self) -> tuple[Reason, ...]:
+        """Return the reasons of all, each once."""
+        return tuple(dict.fromkeys(reason for task in self.tasks for reason in task.reasons))
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """Return the cautions of all, each once."""
+        return tuple(dict.fromkeys(caution for task in self.tasks for caution in task.cautions))
+
+
+def merge_tasks(tasks: Iterable[Task]) -> tuple[MergedTask, ...]:
+    """Return the tasks merged across batches, the day's main task first."""
+    groups: dict[tuple[object, ...], list[Task]] = {}
+    for task in tasks:
+        groups.setdefault(_sameness(task), []).append(task)
+    merged = [MergedTask(tuple(group)) for group in groups.values()]
+    return tuple(sorted(merged, key=importance))
+
+
+def importance(task: MergedTask | Task) -> tuple[int, int]:
+    """Return a rank, lowest first: what is still to do, feeding before all else."""
+    return _STATE_RANK[task.state], _ACTION_RANK[task.action]
+
+
+_STATE_RANK = {State.DUE: 0, State.HELD: 0, State.MISSED: 1, State.DONE: 2}
+_ACTION_RANK = {
+    action: rank
+    for rank, action in enumerate(
+        (
+            Action.FEED,
+            Action.PROTECT,
+            Action.SOAK,
+            Action.PLANT,
+            Action.SOW,
+            Action.COVER_WITH_MIX,
+            Action.SURFACE_WATER,
+            Action.WATER,
+            Action.UNCOVER,
+            Action.HARVEST,
+            Action.INSPECT,
+            Action.THIN,
+            Action.SUPPORT,
+            Action.MULCH,
+            Action.SPREAD,
+        )
+    )
+}
+_CROPS_TOGETHER = frozenset({Action.PROTECT, Action.UNCOVER})
+"""One walk with one cover, whatever stands in the bales."""
+
+
+def _sameness(task: Task) -> tuple[object, ...]:
+    """Return what has to be equal for two tasks to be said in one sentence.
+
+    The day of the sequence may differ: the bag and the cup are the same.
+    """
+    dose = task.dose
+    one_bale = dose and (
+        dose.feed,
+        dose.dilution_ml_per_l,
+        round(dose.per_bale_g, 1),
+        round(dose.water_per_bale_l, 2),
+    )
+    together = task.action in _CROPS_TOGETHER
+    figures = () if together else tuple(sorted(task.figures.items()))
+    water = None if task.water_per_bale_l is None else round(task.water_per_bale_l, 2)
+    return (
+        task.action,
+        task.state,
+        one_bale,
+        None if together else task.crop,
+        water,
+        task.times_a_day,
+        task.held_until,
+        task.reasons if not together else (),
+        task.instead,
+        figures,
+        task.note,
+    )

@@ -1,0 +1,136 @@
+"""Harmless text out of what others wrote, lists that read well, and lines that fit."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable, Sequence
+
+NAME_LIMIT = 60
+"""Longest name shown [characters]; a longer one is cut on a character and marked."""
+LINE_WIDTH = 78
+"""Longest line of a text [columns]: what RFC 5322 recommends."""
+NOT_SHOWABLE = "\ufffd"
+"""Stands where something was that could steer a terminal or turn a line around."""
+ELLIPSIS = "\u2026"
+
+_BLANK = re.compile("[\\s\u0085\u2028\u2029\u2800\u3164]+")
+_STEERING = re.compile(
+    "[\x00-\x08\x0e-\x1f\x7f-\x9f"  # C0, DEL, C1
+    "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # marks and overrides of direction
+    "\ufff9-\ufffb\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]"  # annotations, halves, non-characters
+)
+_INVISIBLE = re.compile("[\u00ad\u180e\u200b\u2060-\u2064\ufeff\U000e0000-\U000e007f]")
+_JOINERS = frozenset("\u200c\u200d\ufe0e\ufe0f\U0001f3fb\U0001f3fc\U0001f3fd\U0001f3fe\U0001f3ff")
+
+
+def clean(text: str) -> str:
+    """Return text on one line, without anything that steers a terminal or the direction."""
+    blanked = _BLANK.sub(" ", text)
+    return _INVISIBLE.sub("", _STEERING.sub(NOT_SHOWABLE, blanked)).strip()
+
+
+def clean_lines(text: str) -> str:
+    """Return text of several lines, each of them clean; for what goes to a terminal."""
+    lines = text.split("\n")
+    return "\n".join(
+        _INVISIBLE.sub("", _STEERING.sub(NOT_SHOWABLE, line.expandtabs(4).replace("\r", " ")))
+        for line in lines
+    )
+
+
+def name(text: str, limit: int = NAME_LIMIT) -> str:
+    """Return a grower's name for something, fit to stand in a sentence."""
+    return cut(clean(text), limit) or "(no name)"
+
+
+def cut(text: str, limit: int) -> str:
+    """Return text of at most `limit` characters, never cut inside a composed character."""
+    if len(text) <= limit:
+        return text
+    end = limit - 1
+    while end > 0 and (_continues(text[end]) or text[end - 1] == "\u200d"):
+        end -= 1
+    return text[:end].rstrip() + ELLIPSIS
+
+
+def listing(words: Iterable[str], last: str = "and") -> str:
+    """Return words as they are said: "a", "a and b", "a, b and c"."""
+    items = list(dict.fromkeys(words))
+    if len(items) <= 1:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} {last} {items[-1]}"
+
+
+def count(number: int, one: str, many: str = "") -> str:
+    """Return a number with its noun in the right form."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def capital(sentence: str) -> str:
+    """Return a sentence with its first letter large; names inside keep theirs."""
+    return sentence[:1].upper() + sentence[1:]
+
+
+def columns(text: str) -> int:
+    """Return how many columns a terminal gives to a text."""
+    if text.isascii():
+        return len(text)
+    return sum(_columns_of(character) for character in text)
+
+
+def wrap(text: str, first: str = "", rest: str | None = None, width: int = LINE_WIDTH) -> str:
+    """Return text broken at blanks into lines of at most `width` columns.
+
+    `first` stands before the first line, `rest` (blanks as wide, by default) before the others.
+    A word wider than a line is broken where it must be.
+    """
+    indent = " " * columns(first) if rest is None else rest
+    lines: list[str] = []
+    line, used, empty = first, columns(first), True
+    for word in text.split(" "):
+        for piece in _pieces(word, width - max(columns(first), columns(indent))):
+            wide = columns(piece)
+            if not empty and used + 1 + wide > width:
+                lines.append(line.rstrip())
+                line, used, empty = indent, columns(indent), True
+            if not empty:
+                line, used = line + " ", used + 1
+            line, used, empty = line + piece, used + wide, False
+    lines.append(line.rstrip())
+    return "\n".join(lines)
+
+
+def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Return a table of plain text: columns as wide as they need, two blanks between."""
+    grid = [tuple(head), *(tuple(row) for row in rows)]
+    widths = [max(columns(row[place]) for row in grid) for place in range(len(head))]
+    return "\n".join(
+        "  ".join(
+            cell + " " * (wide - columns(cell)) for cell, wide in zip(row, widths, strict=True)
+        ).rstrip()
+        for row in grid
+    )
+
+
+def _pieces(word: str, width: int) -> list[str]:
+    if columns(word) <= width:
+        return [word]
+    pieces, piece, used = [], "", 0
+    for character in word:
+        wide = _columns_of(character)
+        if used + wide > width:
+            pieces.append(piece)
+            piece, used = "", 0
+        piece, used = piece + character, used + wide
+    return [*pieces, piece]
+
+
+def _columns_of(character: str) -> int:
+    if _continues(character):
+        return 0
+    return 2 if unicodedata.east_asian_width(character) in "WF" else 1
+
+
+def _continues(character: str) -> bool:
+    return character in _JOINERS or unicodedata.combining(character) != 0

@@ -1,0 +1,100 @@
+"""US cups and spoons: the measure nearest to a volume that a kitchen drawer can give.
+
+References
+----------
+[1] 21 CFR 101.9(b)(5)(viii) rounds them to 240, 15 and 5 mL for labels; here the customary
+    sizes are used: 1 US gal = 231 cubic inches = 3785.411784 mL, 16 cups to the gallon, 16
+    tablespoons to the cup, 3 teaspoons to the tablespoon (NIST Handbook 44, Appendix C).
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from functools import cache, lru_cache
+
+ML_PER_US_GALLON = 3785.411784
+ML_PER_CUP = ML_PER_US_GALLON / 16.0
+ML_PER_TABLESPOON = ML_PER_CUP / 16.0
+ML_PER_TEASPOON = ML_PER_TABLESPOON / 3.0
+
+GOOD_ENOUGH = 0.04
+"""Relative error up to which the simplest measure is taken instead of the nearest."""
+LARGEST_CUPS = 16
+"""From a gallon on cups are no longer counted."""
+MANY_GALLONS = 10
+"""From this on gallons are counted whole."""
+SPOONS_A_TABLESPOON = 3
+MOST_CUPS_AND_A_SPOON = 2
+"""From this on a tablespoon more makes no difference worth a second measure [cups]."""
+
+_FRACTIONS = ((0.0, ""), (1 / 4, "1/4"), (1 / 3, "1/3"), (1 / 2, "1/2"), (2 / 3, "2/3"))
+_CUP_FRACTIONS = (*_FRACTIONS, (3 / 4, "3/4"))
+_SPOON_FRACTIONS = (
+    (0.0, ""),
+    (1 / 8, "1/8"),
+    (1 / 4, "1/4"),
+    (3 / 8, "3/8"),
+    (1 / 2, "1/2"),
+    (5 / 8, "5/8"),
+    (3 / 4, "3/4"),
+    (7 / 8, "7/8"),
+)
+
+
+@lru_cache(maxsize=256)
+def cups_and_spoons(volume_ml: float) -> str:
+    """Return a volume [mL] in US measures: "2 tsp", "1 tbsp + 1 tsp", "2 1/4 cups", "1.3 gal".
+
+    Within 5 % from 1 1/8 tsp on and 6 % from 1 tsp; under 1/8 tsp it says so.
+    """
+    if volume_ml >= LARGEST_CUPS * ML_PER_CUP * (1 - GOOD_ENOUGH):
+        gallons = volume_ml / ML_PER_US_GALLON
+        return f"{gallons:.0f} gal" if gallons >= MANY_GALLONS else f"{round(gallons, 1):g} gal"
+    if volume_ml < ML_PER_TEASPOON / 16:
+        return "under 1/8 tsp"
+    measures = _measures()
+    volumes = [volume for volume, _, _ in measures]
+    low = bisect_left(volumes, volume_ml * (1 - GOOD_ENOUGH))
+    high = bisect_left(volumes, volume_ml * (1 + GOOD_ENOUGH))
+    near = measures[low:high] or measures[max(low - 1, 0) : low + 1]
+    found = bool(measures[low:high])
+
+    def preference(measure: tuple[float, int, str]) -> tuple[int, float]:
+        error = abs(measure[0] - volume_ml)
+        return (measure[1] if found else 0, error)
+
+    return min(near, key=preference)[2]
+
+
+@cache
+def _measures() -> tuple[tuple[float, int, str], ...]:
+    """Return every measure as (volume in mL, how many moves it takes, its words), ascending."""
+    found: list[tuple[float, int, str]] = []
+    for whole in range(SPOONS_A_TABLESPOON):
+        for part, words in _SPOON_FRACTIONS:
+            amount = whole + part
+            if 0 < amount < SPOONS_A_TABLESPOON:
+                moves = (whole > 0) + (part > 0) + (part % 0.25 > 0)
+                found.append((amount * ML_PER_TEASPOON, moves, f"{_join(whole, words)} tsp"))
+    for whole in range(1, 4):
+        volume = whole * ML_PER_TABLESPOON
+        found.append((volume, 1, f"{whole} tbsp"))
+        for part, words in ((0.25, "1/4"), (0.5, "1/2"), (1.0, "1"), (1.5, "1 1/2"), (2.0, "2")):
+            mixed = volume + part * ML_PER_TEASPOON
+            found.append((mixed, 2 + (part % 1 > 0), f"{whole} tbsp + {words} tsp"))
+    for whole in range(LARGEST_CUPS):
+        for part, words in _CUP_FRACTIONS:
+            amount = whole + part
+            if amount:
+                unit = "cup" if amount <= 1 else "cups"
+                said = f"{_join(whole, words)} {unit}"
+                moves = (whole > 0) + (part > 0)
+                found.append((amount * ML_PER_CUP, moves, said))
+                spooned = amount * ML_PER_CUP + ML_PER_TABLESPOON
+                if amount < MOST_CUPS_AND_A_SPOON:
+                    found.append((spooned, moves + 2, f"{said} + 1 tbsp"))
+    return tuple(sorted(found))
+
+
+def _join(whole: int, part: str) -> str:
+    return " ".join(word for word in (str(whole) if whole else "", part) if word)

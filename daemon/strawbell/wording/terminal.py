@@ -1,0 +1,253 @@
+"""What commands print: plain text without colour and without a single control byte but newlines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, tzinfo
+
+from strawbell.model.brief import Brief, Reason, ReasonCode, State, Task
+from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
+from strawbell.model.garden import Garden
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.wording.advice import STATE_WORDS
+from strawbell.wording.figures import figure_words
+from strawbell.wording.outline import forecast_words, weather_words
+from strawbell.wording.plain import clean, clean_lines, cut, name, table, wrap
+from strawbell.wording.reasons import number_of, reason_sentence
+from strawbell.wording.text import brief_text
+from strawbell.wording.units import UNKNOWN
+from strawbell.wording.voice import Voice, clock, day, long_day
+
+NAME_COLUMN = 24
+"""Widest name in a table [characters]."""
+TEXT_COLUMN = 60
+"""Widest text in a table [characters]."""
+
+SeasonRow = tuple[date, Task]
+"""A task of a season and its date."""
+
+
+def today_screen(brief: Brief, garden: Garden) -> str:
+    """Return the brief as `strawbell today` prints it."""
+    return brief_text(brief, garden)
+
+
+def season_screen(rows: Iterable[SeasonRow], garden: Garden, today: date) -> str:
+    """Return a season day by day; what is due after `today` is marked as planned."""
+    voice = Voice.of(garden, today)
+    lines = [
+        (
+            day(on),
+            name(task.batch, NAME_COLUMN),
+            "" if task.day is None else str(task.day),
+            _what(task),
+            "planned"
+            if on > today and task.state is State.DUE
+            else STATE_WORDS[task.state].lower(),
+            _amount(task, voice),
+        )
+        for on, task in rows
+    ]
+    shown = name(garden.name)
+    if not lines:
+        return clean_lines(f"{shown}: nothing planned.\n")
+    head = ("Date", "Batch", "Day", "Task", "State", "Amount")
+    note = wrap("Planned days are a projection: they move with the weather and your record.")
+    return clean_lines(f"{shown}\n\n{table(head, lines)}\n\n{note}\n")
+
+
+def journal_screen(entries: Iterable[JournalEntry], garden: Garden) -> str:
+    """Return journal rows, oldest first as given, on the garden's clock."""
+    rows = list(entries)
+    shown = name(garden.name)
+    if not rows:
+        return clean_lines(f"{shown}: nothing in the journal yet.\n")
+    voice = Voice.of(garden, rows[-1].local_date)
+    head = ("When", "What", "Batch", "Task", "Word")
+    lines = [
+        (
+            _when(entry.at, voice.zone),
+            entry.kind.value,
+            name(entry.batch, NAME_COLUMN) if entry.batch else "",
+            cut(clean(entry.task or ""), 2 * NAME_COLUMN),
+            _word(entry, voice),
+        )
+        for entry in rows
+    ]
+    return clean_lines(f"{shown}\n\n{table(head, lines)}\n")
+
+
+def why_screen(data: Mapping[str, object], garden: Garden) -> str:
+    """Return the numbers behind a day from its brief as it was kept (`json_v1.brief_json`).
+
+    What an older version did not keep is left out; what it kept under a name unknown here is
+    shown as it stands.
+    """
+    on = date.fromisoformat(str(data["date"]))
+    voice = Voice.of(garden, on)
+    blocks = [f"{name(str(data.get('garden', garden.name)))}, {long_day(on)}"]
+    if (as_of := _moment(data.get("as_of"))) is not None:
+        blocks.append(
+            f"Decided at {clock(voice.local(as_of))} on {day(voice.local(as_of).date())}."
+        )
+    blocks.append(forecast_words(_use(_mapping(data.get("forecast"))), voice))
+    weather = _weather(_mapping(data.get("weather")))
+    blocks.append(wrap(f"The day's weather: {weather_words(weather, voice) or UNKNOWN}."))
+    blocks += [_why_task(task, voice) for task in _mappings(data.get("tasks"))]
+    blocks += [_why_alert(alert, voice) for alert in _mappings(data.get("alerts"))]
+    blocks += [_why_outlook(outlook, voice) for outlook in _mappings(data.get("outlooks"))]
+    return clean_lines("\n\n".join(blocks)) + "\n"
+
+
+def _what(task: Task) -> str:
+    crop = f" {name(task.crop, NAME_COLUMN)}" if task.crop else ""
+    return f"{task.action.value}{crop}"
+
+
+def _amount(task: Task, voice: Voice) -> str:
+    if task.dose is not None:
+        mass = voice.measures.mass(task.dose.per_bale_g)
+        return f"{mass} of {name(task.dose.feed, NAME_COLUMN)} a bale"
+    if task.water_per_bale_l is not None:
+        return f"{voice.measures.water(task.water_per_bale_l)} a bale"
+    return "" if task.plants is None else f"{task.plants} plants"
+
+
+def _when(at: datetime, zone: tzinfo) -> str:
+    local = at.astimezone(zone)
+    return f"{local:%Y-%m-%d} {clock(local)}"
+
+
+def _word(entry: JournalEntry, voice: Voice) -> str:
+    units = {
+        EntryKind.TEMPERATURE: voice.measures.temperature,
+        EntryKind.HARVEST: lambda kg: voice.measures.mass(None if kg is None else kg * 1000),
+    }
+    value = ""
+    if entry.value is not None:
+        said = units.get(entry.kind)
+        value = said(entry.value) if said else voice.measures.number(entry.value, 2)
+    parts = (entry.state or "", value, clean(entry.text))
+    return cut(", ".join(clean(part) for part in parts if part), TEXT_COLUMN)
+
+
+def _why_task(task: Mapping[str, object], voice: Voice) -> str:
+    which = f", day {task['day']}" if task.get("day") is not None else ""
+    state = f"{task.get('action')}, {task.get('state')}"
+    lines = [wrap(clean(f"{name(str(task.get('batch')))}{which}: {state} ({task.get('key')})"))]
+    amounts = figure_words(_amounts(task), voice.measures)
+    if amounts:
+        feed = task.get("feed")
+        of = f" of {name(str(feed))}" if feed else ""
+        lines.append(wrap(f"Amounts{of}: {'; '.join(amounts)}.", "  "))
+    if task.get("held_until"):
+        held = _number(task.get("held_days")) or 0
+        so_far = f", held {held:g} days before" if held else ""
+        lines.append(wrap(clean(f"Held until {task['held_until']} at the earliest{so_far}."), "  "))
+    lines += _why_reasons(task, voice)
+    figures = figure_words(_numbers(_mapping(task.get("figures"))), voice.measures)
+    if figures:
+        lines.append(wrap(f"Figures: {'; '.join(figures)}.", "  "))
+    return "\n".join(lines)
+
+
+def _why_alert(alert: Mapping[str, object], voice: Voice) -> str:
+    where = f", {name(str(alert['batch']))}" if alert.get("batch") else ""
+    lines = [wrap(clean(f"Alert: {alert.get('code')}{where}"))]
+    lines += _why_reasons(alert, voice)
+    figures = figure_words(_numbers(_mapping(alert.get("figures"))), voice.measures)
+    if figures:
+        lines.append(wrap(f"Figures: {'; '.join(figures)}.", "  "))
+    return "\n".join(lines)
+
+
+def _why_outlook(outlook: Mapping[str, object], voice: Voice) -> str:
+    figures = figure_words(_numbers(_mapping(outlook.get("figures"))), voice.measures)
+    lines = [wrap(clean(f"{name(str(outlook.get('batch')))}: {outlook.get('stage')}"))]
+    lines += [wrap(clean(f"{figure}."), "  ") for figure in figures]
+    if outlook.get("ready_on"):
+        latest = outlook.get("ready_on_latest") or outlook["ready_on"]
+        lines.append(wrap(clean(f"Ready from {outlook['ready_on']}, by {latest}."), "  "))
+    return "\n".join(lines)
+
+
+def _why_reasons(item: Mapping[str, object], voice: Voice) -> list[str]:
+    reasons = _mappings(item.get("reasons"))
+    if not reasons:
+        return [wrap("No rule held it or spoke of it.", "  ")]
+    return [line for reason in reasons for line in _why_reason(reason, voice)]
+
+
+def _why_reason(data: Mapping[str, object], voice: Voice) -> list[str]:
+    """Return a reason as its sentence and as the comparison it rests on."""
+    unit = str(data.get("unit") or "")
+    value, limit = _number(data.get("value")), _number(data.get("threshold"))
+    compared = ""
+    if value is not None and limit is not None:
+        shown = (number_of(number, unit, voice) for number in (value, limit))
+        compared = " against ".join(shown)
+    try:
+        code = ReasonCode(str(data.get("code")))
+    except ValueError:
+        said = f"{data.get('code')}: {compared or 'no numbers kept'}"
+        return [wrap(clean(said), "  - ")]
+    chance = _number(data.get("chance_percent"))
+    reason = Reason(code, value, limit, unit, _moment(data.get("at")), chance)
+    lines = [wrap(reason_sentence(reason, voice), "  - ")]
+    if compared:
+        lines.append(wrap(f"({code.value}: {compared})", "    "))
+    return lines
+
+
+def _amounts(task: Mapping[str, object]) -> dict[str, float]:
+    names = (
+        "per_bale_g",
+        "total_g",
+        "nitrogen_per_bale_g",
+        "phosphorus_per_bale_g",
+        "potassium_per_bale_g",
+        "water_per_bale_l",
+    )
+    known = _numbers({each: task.get(each) for each in names})
+    return {each: number for each, number in known.items() if number}
+
+
+def _numbers(data: Mapping[str, object]) -> dict[str, float]:
+    found = {key: _number(value) for key, value in data.items()}
+    return {key: number for key, number in found.items() if number is not None}
+
+
+def _number(value: object) -> float | None:
+    return float(value) if isinstance(value, (int, float)) else None
+
+
+def _moment(value: object) -> datetime | None:
+    return datetime.fromisoformat(value) if isinstance(value, str) else None
+
+
+def _mapping(value: object) -> Mapping[str, object]:
+    return value if isinstance(value, Mapping) else {}
+
+
+def _mappings(value: object) -> list[Mapping[str, object]]:
+    return [each for each in value if isinstance(each, Mapping)] if isinstance(value, list) else []
+
+
+def _use(data: Mapping[str, object]) -> ForecastUse:
+    source = data.get("source")
+    return ForecastUse(
+        status=ForecastStatus(str(data.get("status") or ForecastStatus.MISSING)),
+        source=str(source) if source else None,
+        issued_at=_moment(data.get("issued_at")),
+        age_h=_number(data.get("age_h")),
+    )
+
+
+def _weather(data: Mapping[str, object]) -> DayWeather:
+    return DayWeather(
+        low_c=_number(data.get("low_c")),
+        high_c=_number(data.get("high_c")),
+        rain_mm=_number(data.get("rain_mm")),
+        rain_chance_percent=_number(data.get("rain_chance_percent")),
+        complete=bool(data.get("complete")),
+    )

@@ -1,0 +1,143 @@
+"""The brief as plain text: sentences that read aloud well, today's work first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from strawbell.model.brief import Brief, State
+from strawbell.model.garden import Garden
+from strawbell.wording.advice import TaskWords
+from strawbell.wording.alerts import AlertWords
+from strawbell.wording.outline import (
+    NO_WORK,
+    NOTHING_TO_DO,
+    PROJECTION,
+    Outline,
+    outline,
+    subject_of,
+)
+from strawbell.wording.plain import clean_lines, wrap
+from strawbell.wording.units import UNKNOWN
+from strawbell.wording.voice import day, long_day
+
+_INSET = "  "
+_ITEM = "- "
+
+
+def brief_subject(brief: Brief, garden: Garden) -> str:
+    """Return the subject: the day, its main task and dose or what holds it, and the garden."""
+    return subject_of(outline(brief, garden))
+
+
+def brief_text(brief: Brief, garden: Garden, lead: Iterable[str] = ()) -> str:
+    """Return the brief as text in lines of at most 78 columns; `lead` goes before the tasks."""
+    return outline_text(outline(brief, garden), lead)
+
+
+def outline_text(said: Outline, lead: Iterable[str] = ()) -> str:
+    """Return an outline laid out as text."""
+    blocks = [wrap(f"{said.garden}, {long_day(said.voice.on)}")]
+    blocks += [wrap(sentence) for sentence in lead]
+    blocks += _tasks(said)
+    if said.trouble:
+        blocks.append(wrap(" ".join(said.trouble), "No usable forecast: ", _INSET))
+    if said.questions or said.not_told:
+        blocks.append(_questions(said))
+    if said.alerts:
+        blocks.append(section("Look out:", (alert_text(alert) for alert in said.alerts)))
+    blocks.append(wrap(f"Today's weather: {said.weather or UNKNOWN}."))
+    if said.ahead:
+        blocks.append(_ahead(said))
+    if said.outlooks:
+        blocks.append(section("How the bales stand, by computation:", said.outlooks))
+    if said.cautions:
+        cautions = (caution.whole() for caution in said.cautions)
+        blocks.append(section("Take care (labels and local codes come first):", cautions))
+    blocks.append(source_text(said))
+    return clean_lines("\n\n".join(blocks)) + "\n"
+
+
+def task_text(task: TaskWords) -> str:
+    """Return one task with how, why and what to do instead."""
+    tag = f"{task.tag}: " if task.state is State.DUE else ""
+    lines = [wrap(f"{task.title}.", tag, _INSET)]
+    if task.until:
+        lines.append(wrap(task.until, _INSET))
+    if task.instead:
+        lines.append(wrap(" ".join(task.instead), _INSET))
+    if task.how:
+        lines.append(wrap(" ".join(task.how), _INSET))
+    if task.why:
+        lines.append(wrap(" ".join(task.why), f"{_INSET}Why: ", _INSET))
+    if task.figures:
+        lines.append(wrap(f"{', '.join(task.figures)}.", f"{_INSET}Figures: ", _INSET))
+    return "\n".join(lines)
+
+
+def task_sentences(task: TaskWords) -> str:
+    """Return one task in a row of sentences, for a letter."""
+    return " ".join(
+        (
+            f"{task.title}.",
+            *((task.until,) if task.until else ()),
+            *task.instead,
+            *task.how,
+            *task.why,
+        )
+    )
+
+
+def alert_text(alert: AlertWords) -> str:
+    """Return one alert in sentences."""
+    return " ".join((f"{alert.title}.", *alert.why, alert.advice))
+
+
+def section(head: str, items: Iterable[str]) -> str:
+    """Return a heading with its items below it."""
+    return "\n".join((wrap(head), *(wrap(item, _ITEM) for item in items)))
+
+
+def _tasks(said: Outline) -> list[str]:
+    open_tasks = [task for task in said.tasks if task.state in (State.DUE, State.HELD)]
+    closed = [task for task in said.tasks if task.state not in (State.DUE, State.HELD)]
+    blocks = [task_text(task) for task in open_tasks]
+    if not open_tasks:
+        blocks.append(wrap(f"{NOTHING_TO_DO}."))
+    return blocks + [task_text(task) for task in closed]
+
+
+def _questions(said: Outline) -> str:
+    lines = [wrap(said.not_told)] if said.not_told else []
+    if said.questions:
+        lines.append(
+            wrap(
+                "Please answer; until then these feedings count as not done and the sequence "
+                "waits for the first of them:"
+            )
+        )
+    for question in said.questions:
+        lines.append(wrap(question.question, _ITEM))
+        lines.append(wrap(question.done, f"{_INSET}yes: "))
+        lines.append(wrap(question.missed, f"{_INSET}no:  "))
+    return "\n".join(lines)
+
+
+def _ahead(said: Outline) -> str:
+    return section(
+        f"Days ahead ({PROJECTION}):",
+        (
+            f"{day(ahead.on)}: {ahead.weather or 'weather unknown'}. "
+            f"{'; '.join(ahead.tasks) or NO_WORK.capitalize()}."
+            for ahead in said.ahead
+        ),
+    )
+
+
+def source_text(said: Outline) -> str:
+    """Return the forecast that was used, and the attribution its service asks for."""
+    lines = [wrap(said.forecast)]
+    if said.attribution:
+        lines.append(wrap(said.attribution))
+    if said.link:
+        lines.append(said.link)
+    return "\n".join(lines)
