@@ -70,6 +70,15 @@ class Crop:
     degree_days_to_maturity: float | None = None
     thin_to_cm: float | None = None
     advice_against: str = ""
+    germination_max_c: float | None = None
+    """Warmest bale it germinates in [degC]."""
+    transplant_weeks: tuple[int, int] | None = None
+    """(youngest, oldest) age of a transplant [weeks]; None where it is sown in place."""
+    set_out_weeks: float | None = None
+    """When it may be set out, from the average last 0 degC frost [weeks]; before is negative.
+
+    None leaves it to the frost class.
+    """
     sources: tuple[str, ...] = ()
 
     @property
