@@ -1,0 +1,107 @@
+"""A message that failed ends in somebody being told: elsewhere at once, and in the next brief."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+from strawbell.app.outbox import DrainReport, queue
+from strawbell.app.ports import Channel, Store
+from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
+
+TROUBLE_USEFUL_H = 24
+"""How long a notice about a failed message is worth sending; the next brief says it again."""
+
+_FAILED = {OutboxState.FOR_GOOD, OutboxState.EXPIRED}
+
+_CHANNEL_WORDS = {"email": "e-mail", "desktop": "desktop notice", "folder": "notice folder"}
+
+
+def failure_sentence(row: OutboxRow) -> str:
+    """Return one sentence on what did not reach whom, and why."""
+    way = _CHANNEL_WORDS.get(row.channel, row.channel)
+    whom = f" to {row.recipient}" if row.recipient != row.channel else ""
+    return f'"{row.subject}" of {row.local_date.isoformat()} ({way}{whom}): {row.detail}'
+
+
+def failures_for_brief(store: Store, garden: str, since: date) -> tuple[OutboxRow, ...]:
+    """Return the failed messages of a garden from a date on, for a line in the next brief."""
+    return tuple(row for row in store.outbox(garden, since) if row.state in _FAILED)
+
+
+def surface(store: Store, channels: Sequence[Channel], now: datetime) -> tuple[OutboxRow, ...]:
+    """Queue a notice about failed messages on the channels that did not fail.
+
+    Returns the rows that are told of now; they are marked in the same transaction. Rows that
+    no other channel can tell stay unmarked for the next brief, and so do failed notices about
+    failures, which would otherwise breed.
+    """
+    told: list[OutboxRow] = []
+    rows = [row for row in store.unsurfaced() if row.kind is not NoticeKind.TROUBLE]
+    for garden in dict.fromkeys(row.garden for row in rows):
+        failed = [row for row in rows if row.garden == garden]
+        others = [
+            channel for channel in channels if channel.name not in {row.channel for row in failed}
+        ]
+        if not others:
+            continue
+        text = "\n".join(failure_sentence(row) for row in failed)
+        occasion = f"failed {_mark(sorted(row.unique_key for row in failed))}"
+        notice = _trouble(failed[-1], "A notice did not arrive", text, occasion, now)
+        with store.together():
+            store.enqueue(queue(notice, others, now))
+            store.mark_surfaced(row.unique_key for row in failed)
+        told += failed
+    return tuple(told)
+
+
+def surface_settings(
+    store: Store, channels: Sequence[Channel], report: DrainReport, now: datetime
+) -> int:
+    """Queue a notice about refusals that the grower can mend; return how many rows are new.
+
+    Once a garden, channel and local date, however often the refusal comes: the key sees to it.
+    """
+    new = 0
+    seen: set[tuple[str, str]] = set()
+    for settled in report.settings_problems:
+        row = settled.row
+        if (row.garden, row.channel) in seen or row.kind is NoticeKind.TROUBLE:
+            continue
+        seen.add((row.garden, row.channel))
+        others = [channel for channel in channels if channel.name != row.channel]
+        way = _CHANNEL_WORDS.get(row.channel, row.channel)
+        text = (
+            f"{settled.detail} The message is kept and tried again every hour. "
+            f"Look at the settings of the {way}, then run `strawbell check --connect`."
+        )
+        notice = _trouble(
+            replace(row, detail=settled.detail),
+            f"The settings of the {way} need you",
+            text,
+            f"settings {row.channel}",
+            now,
+        )
+        new += store.enqueue(queue(notice, others, now))
+    return new
+
+
+def _trouble(row: OutboxRow, subject: str, text: str, occasion: str, now: datetime) -> Notice:
+    return Notice(
+        garden=row.garden,
+        local_date=row.local_date,
+        kind=NoticeKind.TROUBLE,
+        occasion=occasion,
+        subject=f"{subject} - {row.garden}",
+        text=text + "\n",
+        html="",
+        short=text,
+        created_at=now,
+        expires_at=now + timedelta(hours=TROUBLE_USEFUL_H),
+    )
+
+
+def _mark(keys: list[str]) -> str:
+    return hashlib.sha256("\n".join(keys).encode()).hexdigest()[:16]

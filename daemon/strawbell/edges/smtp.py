@@ -1,0 +1,289 @@
+"""E-mail over one SMTP server, phase by phase.
+
+An attempt returns as soon as the server has answered the final dot; QUIT waits for `close`, so
+that nothing stands between the server's acceptance and its record on disk.
+"""
+
+from __future__ import annotations
+
+import base64
+import ipaddress
+import re
+import smtplib
+import socket
+import ssl
+import time
+from collections.abc import Callable
+from typing import Literal
+
+from strawbell.edges import smtp_outcome
+from strawbell.edges.mime import clean_header, compose, envelope_address
+from strawbell.edges.smtp_outcome import CONNECTION_STAGES, Stage
+from strawbell.edges.smtp_wire import Deadline, SenselessReplyError, Wire
+from strawbell.errors import GrowerError, Problem
+from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
+
+BEFORE_DOT_S = 60.0
+"""Time for everything before the final dot."""
+
+AFTER_DOT_S = 600.0
+"""Wait for the answer to the final dot (RFC 5321, section 4.5.3.2.6: 10 min); a shorter one
+makes doubles."""
+
+QUIT_S = 2.0
+"""Wait for the goodbye, which changes nothing any more."""
+
+SAID_LIMIT_CHARACTERS = 160
+
+_GREETED, _OKAY, _GO_AHEAD, _LOGGED_IN = {220}, {250, 251, 252}, {354}, {235, 503}
+
+Security = Literal["starttls", "tls", "none"]
+
+
+class _SettledError(Exception):
+    """The attempt came to its end early."""
+
+    def __init__(self, delivery: Delivery) -> None:
+        self.delivery = delivery
+        super().__init__(delivery.detail)
+
+
+def is_loopback(host: str) -> bool:
+    """Return whether a host is this machine itself."""
+    if host.lower() == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host.strip("[]")).is_loopback
+    except ValueError:
+        return False
+
+
+class SmtpChannel:
+    """Sends each notice to each recipient as a message of its own."""
+
+    name = "email"
+
+    def __init__(
+        self,
+        host: str,
+        port: int,
+        security: Security,
+        sender: str,
+        recipients: tuple[str, ...],
+        username: str | None = None,
+        password: str | None = None,
+        *,
+        before_dot_s: float = BEFORE_DOT_S,
+        after_dot_s: float = AFTER_DOT_S,
+        quit_s: float = QUIT_S,
+        tls_context: Callable[[], ssl.SSLContext] = ssl.create_default_context,
+        monotonic: Callable[[], float] = time.monotonic,
+    ) -> None:
+        """Keep the settings; nothing is connected before the first message."""
+        if security == "none" and not is_loopback(host):
+            raise GrowerError(
+                Problem(
+                    what="mail without encryption would show password and plan to the network",
+                    where="[email] security",
+                    found='"none"',
+                    allowed='"starttls" or "tls"; "none" only for this machine itself',
+                )
+            )
+        self.recipients = recipients
+        self._host, self._port, self._security = host, port, security
+        self._sender = sender
+        self._username, self._password = username, password
+        self._before_dot_s, self._after_dot_s = before_dot_s, after_dot_s
+        self._quit_s = quit_s
+        self._make_context, self._monotonic = tls_context, monotonic
+        self._context: ssl.SSLContext | None = None
+        self._wire: Wire | None = None
+        self._stage = Stage.CONNECT
+        self._given_up: Delivery | None = None
+        self._interrupted = False
+
+    def __repr__(self) -> str:
+        return f"SmtpChannel({self._host!r}, {self._port})"
+
+    def render(self, notice: Notice, recipient: str, message_id: str) -> bytes:
+        """Return the message that will be sent, the same for every attempt."""
+        return compose(notice, self._sender, recipient, message_id)
+
+    def send(self, row: OutboxRow) -> Delivery:
+        """Try once. A server that could not be used is left alone until `close`."""
+        if self._interrupted:
+            return Delivery(Outcome.LATER, "Strawbell is stopping.")
+        if self._given_up is not None:
+            return self._given_up
+        deadline = Deadline(self._before_dot_s, self._monotonic)
+        reused = self._wire is not None
+        delivery = self._attempt(row, deadline)
+        if reused and delivery.outcome is Outcome.LATER and self._stage is Stage.MAIL:
+            # A server may hang up between two messages; that says nothing about this one.
+            delivery = self._attempt(row, deadline)
+        if delivery.outcome is not Outcome.ACCEPTED and self._stage in CONNECTION_STAGES:
+            self._given_up = delivery
+        return delivery
+
+    def close(self) -> None:
+        """Say goodbye; whatever goes wrong now is of no consequence."""
+        wire, self._wire, self._given_up = self._wire, None, None
+        if wire is None:
+            return
+        try:
+            wire.deadline = Deadline(self._quit_s, self._monotonic)
+            wire.docmd("QUIT")
+        except (OSError, smtplib.SMTPException, SenselessReplyError):
+            pass
+        finally:
+            wire.drop()
+
+    def interrupt(self) -> None:
+        """End a wait of another thread at once, because Strawbell stops."""
+        self._interrupted = True
+        wire = self._wire
+        if wire is not None and wire.sock is not None:
+            try:
+                # The base class's: that of a TLS socket would take it from under its reader.
+                socket.socket.shutdown(wire.sock, socket.SHUT_RDWR)
+            except OSError:
+                return
+
+    def check(self) -> Delivery:
+        """Connect and log in without sending anything."""
+        self._given_up = None
+        try:
+            self._connect(Deadline(self._before_dot_s, self._monotonic))
+        except _SettledError as settled:
+            return settled.delivery
+        except Exception as error:
+            return smtp_outcome.of_failure(self._stage, error)
+        finally:
+            self.close()
+        return Delivery(Outcome.ACCEPTED, "The mail server can be reached.")
+
+    def _attempt(self, row: OutboxRow, deadline: Deadline) -> Delivery:
+        delivery = self._try(row, deadline)
+        if delivery.outcome is not Outcome.ACCEPTED and self._wire is not None:
+            self._wire.drop()
+            self._wire = None
+        return delivery
+
+    def _try(self, row: OutboxRow, deadline: Deadline) -> Delivery:
+        try:
+            return self._converse(row, deadline)
+        except _SettledError as settled:
+            return settled.delivery
+        except UnicodeEncodeError:
+            return Delivery(Outcome.FOR_GOOD, "The address holds letters that mail cannot carry.")
+        except Exception as error:
+            return smtp_outcome.of_failure(self._stage, error)
+
+    def _converse(self, row: OutboxRow, deadline: Deadline) -> Delivery:
+        wire = self._wire or self._connect(deadline)
+        wire.deadline = deadline
+        self._stage = Stage.MAIL
+        self._expect(_OKAY, wire.mail(envelope_address(self._sender)))
+        self._stage = Stage.RCPT
+        self._expect(_OKAY, wire.rcpt(envelope_address(row.recipient)))
+        self._stage = Stage.DATA
+        self._expect(_GO_AHEAD, wire.docmd("DATA"))
+        self._stage = Stage.BODY
+        wire.send(stuffed(row.body))
+        # From the first byte of the dot on, the message may be accepted.
+        self._stage = Stage.DOT
+        wire.deadline = Deadline(self._after_dot_s, self._monotonic)
+        wire.send(b".\r\n")
+        said = self._expect(_OKAY, wire.getreply())
+        return Delivery(Outcome.ACCEPTED, f"The mail server accepted it: {said}".rstrip(": ") + ".")
+
+    def _connect(self, deadline: Deadline) -> Wire:
+        self._stage = Stage.CONNECT
+        wire = self._wire = Wire(deadline)
+        try:
+            wire.reach(self._host, self._port)
+            if self._security == "tls":
+                self._stage = Stage.TLS
+                wire.secure(self._tls())
+            self._stage = Stage.BANNER
+            self._expect(_GREETED, wire.getreply())
+            self._greet(wire)
+            if self._security == "starttls":
+                self._start_tls(wire)
+            if self._username is not None and self._password is not None:
+                self._log_in(wire, self._username, self._password)
+        except BaseException:
+            wire.drop()
+            self._wire = None
+            raise
+        return wire
+
+    def _greet(self, wire: Wire) -> None:
+        self._stage = Stage.EHLO
+        self._expect(_OKAY, wire.ehlo())
+
+    def _start_tls(self, wire: Wire) -> None:
+        self._stage = Stage.STARTTLS
+        if not wire.has_extn("starttls"):
+            raise _SettledError(
+                Delivery(
+                    Outcome.LATER,
+                    "The mail server offers no encryption, so nothing was sent to it.",
+                    settings_problem=True,
+                )
+            )
+        self._expect(_GREETED, wire.docmd("STARTTLS"))
+        self._stage = Stage.TLS
+        wire.secure(self._tls())
+        self._greet(wire)
+
+    def _log_in(self, wire: Wire, username: str, password: str) -> None:
+        self._stage = Stage.AUTH
+        try:
+            code, _ = wire.login(username, password)
+        except smtplib.SMTPAuthenticationError as error:
+            # What the server said could repeat what it was sent.
+            raise _SettledError(smtp_outcome.of_reply(Stage.AUTH, error.smtp_code, "")) from None
+        except smtplib.SMTPException:
+            # The library's "not supported" and "no suitable method".
+            raise _SettledError(
+                Delivery(
+                    Outcome.LATER,
+                    "The mail server offers no login that Strawbell knows.",
+                    settings_problem=True,
+                )
+            ) from None
+        self._expect(_LOGGED_IN, (code, b""))
+
+    def _tls(self) -> ssl.SSLContext:
+        if self._context is None:
+            self._context = self._make_context()
+        return self._context
+
+    def _expect(self, wanted: set[int], reply: tuple[int, bytes]) -> str:
+        code, text = reply
+        said = self._without_secrets(text.decode("utf-8", "replace"))
+        if code not in wanted:
+            raise _SettledError(smtp_outcome.of_reply(self._stage, code, said))
+        return said
+
+    def _without_secrets(self, said: str) -> str:
+        for secret in self._secrets():
+            said = said.replace(secret, "***")
+        return clean_header(said)[:SAID_LIMIT_CHARACTERS].rstrip(". ")
+
+    def _secrets(self) -> tuple[str, ...]:
+        """Return the password in every form that a server could give back."""
+        if not self._password:
+            return ()
+        username = self._username or ""
+        plain = base64.b64encode(f"\0{username}\0{self._password}".encode()).decode("ascii")
+        alone = base64.b64encode(self._password.encode()).decode("ascii")
+        return (plain, alone, self._password)
+
+
+def stuffed(body: bytes) -> bytes:
+    """Return a body with CRLF line ends and doubled dots at line starts (RFC 5321, 4.5.2)."""
+    lines = re.sub(rb"\r\n|\r|\n", b"\r\n", body)
+    lines = re.sub(rb"(?m)^\.", b"..", lines)
+    return lines if lines.endswith(b"\r\n") else lines + b"\r\n"

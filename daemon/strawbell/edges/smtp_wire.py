@@ -1,0 +1,133 @@
+"""One SMTP conversation in which every wait is bound by one deadline.
+
+The library's timeout is for each read; a server that drips a byte at a time would hold it for
+ever. Here each read and write gets only what is left until the deadline.
+"""
+
+from __future__ import annotations
+
+import io
+import smtplib
+import socket
+import ssl
+import time
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from _typeshed import ReadableBuffer, WriteableBuffer
+
+LINE_LIMIT_BYTES = 8192
+REPLY_LIMIT_LINES = 128
+"""More than any server says in one answer (common practice)."""
+
+CHUNK_BYTES = 16384
+
+OWN_NAME = "[127.0.0.1]"
+"""What is said at EHLO: an address literal as RFC 5321, section 4.1.4 allows, so that neither
+the name of the grower's machine is told nor a name service asked for it."""
+
+
+class SenselessReplyError(Exception):
+    """The server said something that is not SMTP."""
+
+
+class Deadline:
+    """A moment after which nothing is waited for."""
+
+    def __init__(self, seconds: float, monotonic: Callable[[], float] = time.monotonic) -> None:
+        self._monotonic = monotonic
+        self._end_s = monotonic() + seconds
+
+    def left_s(self) -> float:
+        """Return what is left [s]; raise TimeoutError when nothing is."""
+        left = self._end_s - self._monotonic()
+        if left <= 0:
+            raise TimeoutError("the deadline has passed")
+        return left
+
+
+class _Reader(io.RawIOBase):
+    """Reads a socket within whatever deadline the wire has at the moment."""
+
+    def __init__(self, wire: Wire) -> None:
+        self._wire = wire
+
+    def readable(self) -> bool:
+        return True
+
+    def readinto(self, buffer: WriteableBuffer) -> int:
+        return self._wire.bounded_socket().recv_into(buffer)
+
+
+class Wire(smtplib.SMTP):
+    """The library's client with deadlines, and without its own connecting."""
+
+    def __init__(self, deadline: Deadline) -> None:
+        super().__init__(local_hostname=OWN_NAME)
+        self.deadline = deadline
+
+    def reach(self, host: str, port: int) -> None:
+        """Connect to the first address of the host that answers."""
+        addresses = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
+        failure: OSError = OSError(f"{host} has no address")
+        for number, (family, kind, protocol, _, address) in enumerate(addresses):
+            reached = socket.socket(family, kind, protocol)
+            try:
+                # One silent address must not use up the time of the others.
+                reached.settimeout(self.deadline.left_s() / (len(addresses) - number))
+                reached.connect(address)
+            except OSError as error:
+                reached.close()
+                failure = error
+                continue
+            self.sock = reached
+            self.file = None
+            self._host = host
+            return
+        raise failure
+
+    def secure(self, context: ssl.SSLContext) -> None:
+        """Put TLS on the connection; whatever the server said in the clear is forgotten."""
+        plain = self.bounded_socket()
+        self.sock = context.wrap_socket(plain, server_hostname=self._host)
+        self.file = None
+        self.helo_resp = self.ehlo_resp = None
+        self.esmtp_features = {}
+        self.does_esmtp = False
+
+    def bounded_socket(self) -> socket.socket:
+        """Return the socket, its next operation bound by the deadline."""
+        if self.sock is None:
+            raise ConnectionResetError("not connected")
+        self.sock.settimeout(self.deadline.left_s())
+        return self.sock
+
+    def send(self, s: ReadableBuffer | str) -> None:
+        """Send all of it before the deadline."""
+        whole = memoryview(s.encode("ascii") if isinstance(s, str) else s)
+        for start in range(0, len(whole), CHUNK_BYTES):
+            self.bounded_socket().sendall(whole[start : start + CHUNK_BYTES])
+
+    def getreply(self) -> tuple[int, bytes]:
+        """Return code and text of one answer."""
+        if self.file is None:
+            self.file = io.BufferedReader(_Reader(self))
+        said: list[bytes] = []
+        while len(said) < REPLY_LIMIT_LINES:
+            line = self.file.readline(LINE_LIMIT_BYTES + 1)
+            if not line:
+                raise ConnectionResetError("the server closed the connection")
+            if not line.endswith(b"\n") or not line[:3].isdigit() or line[3:4] not in b" -\r\n":
+                raise SenselessReplyError
+            said.append(line[4:].strip())
+            if line[3:4] != b"-":
+                return int(line[:3]), b"\n".join(said)
+        raise SenselessReplyError
+
+    def drop(self) -> None:
+        """Close without a word."""
+        if self.sock is not None:
+            self.sock.close()
+        self.sock = None
+        self.file = None

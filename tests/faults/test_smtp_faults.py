@@ -1,0 +1,363 @@
+"""A mail server that misbehaves at every stage; each outcome has the right class.
+
+Stage by behaviour: refuse, close, 421, 451, 550, hang, drip, garbage, over-long line, a flood of
+lines, a wrong certificate, from connecting to QUIT.
+"""
+
+from __future__ import annotations
+
+import socket
+import ssl
+import threading
+from collections.abc import Iterator
+from datetime import UTC, date, datetime
+
+import pytest
+import trustme
+
+from strawbell.edges.smtp import SmtpChannel
+from strawbell.model.notice import Delivery, NoticeKind, OutboxRow, OutboxState, Outcome
+from support.scripted_smtp import ScriptedSmtp, authority, client_context, server_context
+
+NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
+SHORT_S = 0.25
+LONG_S = 20.0
+PASSWORD = "straw secret"
+
+BODY = b"Subject: feed\r\nMessage-ID: <k@strawbell.invalid>\r\n\r\n500 g\r\n.\r\n..two\r\n"
+
+
+@pytest.fixture(scope="module")
+def ca() -> trustme.CA:
+    return authority()
+
+
+@pytest.fixture(scope="module")
+def contexts(ca: trustme.CA) -> tuple[ssl.SSLContext, ssl.SSLContext]:
+    return server_context(ca), client_context(ca)
+
+
+def row(recipient: str = "grower@example.org", body: bytes = BODY) -> OutboxRow:
+    return OutboxRow(
+        unique_key=recipient,
+        channel="email",
+        recipient=recipient,
+        message_id="<k@strawbell.invalid>",
+        body=body,
+        subject="feed",
+        garden="Orchard corner",
+        local_date=date(2027, 4, 9),
+        kind=NoticeKind.MORNING,
+        state=OutboxState.SENDING,
+        attempts=1,
+        created_at=NOW,
+        next_attempt_at=NOW,
+        expires_at=NOW,
+    )
+
+
+def channel(
+    server: ScriptedSmtp,
+    client: ssl.SSLContext | None = None,
+    before_dot_s: float = LONG_S,
+    after_dot_s: float = LONG_S,
+) -> SmtpChannel:
+    def context() -> ssl.SSLContext:
+        assert client is not None
+        return client
+
+    return SmtpChannel(
+        "127.0.0.1",
+        server.port,
+        server.security,  # type: ignore[arg-type]
+        "Strawbell <bell@example.org>",
+        ("grower@example.org",),
+        "bell",
+        PASSWORD,
+        before_dot_s=before_dot_s,
+        after_dot_s=after_dot_s,
+        quit_s=SHORT_S,
+        tls_context=context,
+    )
+
+
+LATER = (Outcome.LATER, False)
+SETTINGS = (Outcome.LATER, True)
+FOR_GOOD = (Outcome.FOR_GOOD, False)
+UNKNOWN = (Outcome.UNKNOWN, False)
+ACCEPTED = (Outcome.ACCEPTED, False)
+
+SILENCES = ("close", "hang", "drip", "garbage", "overlong", "flood", "421", "451")
+"""What a server can do at any stage without refusing for good."""
+
+EARLY_STAGES = ("banner", "ehlo", "starttls", "ehlo-again", "auth", "mail", "rcpt", "data")
+
+
+def cases() -> Iterator[tuple[str, str, tuple[Outcome, bool]]]:
+    for stage in EARLY_STAGES:
+        for behaviour in SILENCES:
+            yield stage, behaviour, LATER
+        yield stage, "535", SETTINGS
+        yield stage, "550", FOR_GOOD if stage in {"rcpt", "data"} else SETTINGS
+    for behaviour in ("close", "hang", "drip"):
+        yield "tls", behaviour, LATER
+    yield "tls", "garbage", SETTINGS
+    for behaviour in ("close", "hang", "drip", "garbage", "overlong", "flood"):
+        yield "dot", behaviour, UNKNOWN
+    yield "dot", "close-accepted", UNKNOWN
+    yield "dot", "hang-accepted", UNKNOWN
+    yield "dot", "354", UNKNOWN
+    yield "dot", "421", LATER
+    yield "dot", "451", LATER
+    yield "dot", "550", FOR_GOOD
+    yield "body", "close", LATER
+    for behaviour in ("close", "hang", "drip", "garbage", "overlong", "421", "451", "550"):
+        yield "quit", behaviour, ACCEPTED
+
+
+CASES = list(cases())
+
+
+def attempt(
+    stage: str, behaviour: str, contexts: tuple[ssl.SSLContext, ssl.SSLContext]
+) -> tuple[Delivery, ScriptedSmtp]:
+    waits = behaviour in {"hang", "drip", "flood", "hang-accepted"}
+    body = BODY
+    if stage == "body":
+        # More than the buffers between the two take, so that the server's end is noticed.
+        body += b"x" * 70 + b"\r\n"
+        body *= 200_000
+    with ScriptedSmtp(
+        {stage: behaviour}, security="starttls", context=contexts[0], password=PASSWORD
+    ) as server:
+        mail = channel(
+            server,
+            contexts[1],
+            before_dot_s=SHORT_S if waits and stage not in {"dot", "quit"} else LONG_S,
+            after_dot_s=SHORT_S if waits else LONG_S,
+        )
+        delivery = mail.send(row(body=body))
+        if stage == "quit":
+            assert server.messages, "accepted before QUIT"
+        mail.close()
+        return delivery, server
+
+
+@pytest.mark.parametrize(("stage", "behaviour", "expected"), CASES)
+def test_every_stage_and_behaviour_has_the_right_class(
+    stage: str,
+    behaviour: str,
+    expected: tuple[Outcome, bool],
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext],
+) -> None:
+    """Before the dot all but a refusal for good is for later; after it silence is unknown."""
+    delivery, server = attempt(stage, behaviour, contexts)
+    assert (delivery.outcome, delivery.settings_problem) == expected, delivery.detail
+    assert PASSWORD not in delivery.detail
+    assert "c3RyYXc" not in delivery.detail
+    assert delivery.detail.endswith(".")
+    if expected[0] in {Outcome.LATER, Outcome.FOR_GOOD}:
+        assert server.messages == [], "nothing accepted that is called not accepted"
+
+
+def test_the_table_is_as_large_as_promised() -> None:
+    """Stage by behaviour makes at least 85 cases."""
+    assert len(CASES) >= 85
+
+
+def test_a_refused_connection_is_for_later() -> None:
+    """Nobody listens."""
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        port = listener.getsockname()[1]
+    mail = SmtpChannel("127.0.0.1", port, "none", "bell@example.org", ("g@example.org",))
+    delivery = mail.send(row())
+    assert (delivery.outcome, delivery.settings_problem) == LATER
+
+
+def test_a_host_without_address_is_for_later() -> None:
+    """The name service may be down as well as the name wrong."""
+    mail = SmtpChannel("mail.invalid", 587, "tls", "bell@example.org", ("g@example.org",))
+    delivery = mail.send(row())
+    assert (delivery.outcome, delivery.settings_problem) == LATER
+
+
+def test_a_listener_that_never_accepts_ends_at_the_deadline() -> None:
+    """A full backlog answers nothing at all."""
+    with socket.create_server(("127.0.0.1", 0), backlog=0) as listener:
+        port = listener.getsockname()[1]
+        fillers = []
+        for _ in range(4):
+            filler = socket.socket()
+            filler.setblocking(False)
+            filler.connect_ex(("127.0.0.1", port))
+            fillers.append(filler)
+        mail = SmtpChannel(
+            "127.0.0.1", port, "none", "b@example.org", ("g@example.org",), before_dot_s=SHORT_S
+        )
+        delivery = mail.send(row())
+        for filler in fillers:
+            filler.close()
+    assert (delivery.outcome, delivery.settings_problem) == LATER
+
+
+@pytest.mark.parametrize("security", ["starttls", "tls"])
+@pytest.mark.parametrize("fault", ["wrong-name", "unknown-authority"])
+def test_a_wrong_certificate_is_never_spoken_to(
+    security: str, fault: str, ca: trustme.CA, contexts: tuple[ssl.SSLContext, ssl.SSLContext]
+) -> None:
+    """No login and no message goes to a server that cannot show who it is."""
+    server_side = (
+        server_context(ca, "mail.example.org")
+        if fault == "wrong-name"
+        else server_context(authority())
+    )
+    with ScriptedSmtp(security=security, context=server_side) as server:
+        mail = channel(server, contexts[1])
+        delivery = mail.send(row())
+        mail.close()
+    assert (delivery.outcome, delivery.settings_problem) == SETTINGS
+    assert "certificate" in delivery.detail
+    assert not any("AUTH" in line or "MAIL" in line for line in server.heard)
+
+
+def test_no_login_goes_out_when_encryption_is_not_offered(
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext],
+) -> None:
+    """A stripped STARTTLS is a settings problem, and the password stays here."""
+    with ScriptedSmtp(security="starttls", offer_starttls=False) as server:
+        mail = channel(server, contexts[1])
+        delivery = mail.send(row())
+        mail.close()
+    assert (delivery.outcome, delivery.settings_problem) == SETTINGS
+    assert [line.split()[0].upper() for line in server.heard] == ["EHLO"]
+
+
+def test_plain_talk_on_a_tls_port_is_a_settings_problem(
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext],
+) -> None:
+    """Port and security do not fit together."""
+    with ScriptedSmtp({"tls": "garbage"}, security="tls") as server:
+        mail = channel(server, contexts[1])
+        delivery = mail.send(row())
+    assert (delivery.outcome, delivery.settings_problem) == SETTINGS
+
+
+def test_a_body_that_the_server_stops_reading_ends_at_the_deadline(
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext],
+) -> None:
+    """The dot was not sent, so it is for later."""
+    body = (b"x" * 70 + b"\r\n") * 200_000
+    with ScriptedSmtp({"body": "hang"}, security="starttls", context=contexts[0]) as server:
+        mail = channel(server, contexts[1], before_dot_s=1.0)
+        delivery = mail.send(row(body=body))
+        mail.close()
+    assert (delivery.outcome, delivery.settings_problem) == LATER
+
+
+def test_the_bytes_arrive_as_they_were_frozen(
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext],
+) -> None:
+    """Lines that begin with a dot survive, and one connection carries several messages."""
+    with ScriptedSmtp(security="starttls", context=contexts[0]) as server:
+        mail = channel(server, contexts[1])
+        outcomes = [mail.send(row(f"g{number}@example.org")).outcome for number in range(3)]
+        mail.close()
+    assert outcomes == [Outcome.ACCEPTED] * 3
+    assert [message.body for message in server.messages] == [BODY] * 3
+    assert server.connections == 1
+    assert server.heard[-1] == "QUIT"
+
+
+def test_one_refused_recipient_does_not_cost_the_next_one(
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext],
+) -> None:
+    """After a refusal the conversation starts afresh."""
+    with ScriptedSmtp({"rcpt": "550"}, security="starttls", context=contexts[0]) as server:
+        mail = channel(server, contexts[1])
+        first = mail.send(row("nobody@example.org"))
+        server.faults.clear()
+        second = mail.send(row())
+        mail.close()
+    assert (first.outcome, second.outcome) == (Outcome.FOR_GOOD, Outcome.ACCEPTED)
+
+
+def test_a_server_that_hangs_up_between_two_messages_is_called_again(
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext],
+) -> None:
+    """The second message does not pay for an idle limit."""
+    with ScriptedSmtp(security="starttls", context=contexts[0]) as server:
+        mail = channel(server, contexts[1])
+        first = mail.send(row())
+        assert mail._wire is not None
+        assert mail._wire.sock is not None
+        mail._wire.sock.close()
+        second = mail.send(row())
+        mail.close()
+    assert (first.outcome, second.outcome) == (Outcome.ACCEPTED, Outcome.ACCEPTED)
+    assert server.connections == 2
+
+
+def test_an_unreachable_server_is_tried_once_a_pass() -> None:
+    """The wait for a dead server is paid once, not once a message."""
+    with ScriptedSmtp({"banner": "421"}) as server:
+        mail = channel(server)
+        deliveries = [mail.send(row()) for _ in range(5)]
+        assert server.connections == 1
+        mail.close()
+        mail.send(row())
+        assert server.connections == 2
+    assert {delivery.outcome for delivery in deliveries} == {Outcome.LATER}
+
+
+def test_a_wait_for_the_last_answer_can_be_interrupted(
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext],
+) -> None:
+    """Stopping does not wait ten minutes; the message counts as unknown."""
+    with ScriptedSmtp({"dot": "hang-accepted"}, security="starttls", context=contexts[0]) as server:
+        mail = channel(server, contexts[1])
+        results: list[Delivery] = []
+        worker = threading.Thread(target=lambda: results.append(mail.send(row())))
+        worker.start()
+        while not server.messages:
+            worker.join(0.01)
+        mail.interrupt()
+        worker.join(LONG_S)
+        assert not worker.is_alive()
+        assert mail.send(row()).outcome is Outcome.LATER
+        mail.close()
+    assert results[0].outcome is Outcome.UNKNOWN
+
+
+def test_an_injected_answer_before_tls_is_forgotten(
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext],
+) -> None:
+    """What a stranger appends to the STARTTLS answer is not read as the server's."""
+
+    class Injecting(ScriptedSmtp):
+        def _say(self, link: socket.socket, stage: str, reply: str) -> None:
+            if stage == "starttls":
+                link.sendall(b"220 go\r\n250-stranger\r\n250 AUTH PLAIN\r\n")
+                return
+            super()._say(link, stage, reply)
+
+    with Injecting(security="starttls", context=contexts[0]) as server:
+        mail = channel(server, contexts[1])
+        delivery = mail.send(row())
+        mail.close()
+    assert delivery.outcome in {Outcome.LATER, Outcome.ACCEPTED}
+    assert "stranger" not in delivery.detail
+
+
+def test_an_address_beyond_ascii_is_refused_in_words() -> None:
+    """A local part that plain SMTP cannot carry ends in a sentence, not in a crash."""
+    with ScriptedSmtp() as server:
+        mail = channel(server)
+        delivery = mail.send(row("gärtner@example.org"))
+        mail.close()
+    assert delivery.outcome is Outcome.FOR_GOOD
+
+
+def test_settings_show_no_password() -> None:
+    """Neither repr nor an error carries it."""
+    mail = SmtpChannel("localhost", 25, "none", "b@example.org", ("g@example.org",), "u", PASSWORD)
+    assert PASSWORD not in repr(mail)
