@@ -1,0 +1,455 @@
+"""The outbox: keys, retry times, and what becomes of a message."""
+
+from __future__ import annotations
+
+import random
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
+
+import pytest
+
+from strawbell.app.outbox import (
+    Memory,
+    drain,
+    drain_channel,
+    message_id,
+    queue,
+    retry_wait,
+    unique_key,
+)
+from strawbell.errors import OperationalError
+from strawbell.model.journal import EntryKind
+from strawbell.model.notice import (
+    Delivery,
+    Notice,
+    NoticeKind,
+    OutboxRow,
+    OutboxState,
+    Outcome,
+)
+from support.fake_clock import DAWN, FakeClock
+from support.memory_store import MemoryStore
+
+TODAY = date(2027, 4, 9)
+GARDEN = "Orchard corner"
+
+
+def notice(**changes: object) -> Notice:
+    plain = Notice(
+        garden=GARDEN,
+        local_date=TODAY,
+        kind=NoticeKind.MORNING,
+        occasion="",
+        subject="Feed Row A",
+        text="500 g\n",
+        html="<p>500 g</p>",
+        short="Feed Row A",
+        created_at=DAWN,
+        expires_at=DAWN + timedelta(hours=13),
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+@dataclass
+class ScriptedChannel:
+    """Answers as told, the last answer for ever."""
+
+    answers: list[Outcome | Delivery | Exception] = field(
+        default_factory=lambda: [Outcome.ACCEPTED]
+    )
+    name: str = "email"
+    recipients: tuple[str, ...] = ("grower@example.org",)
+    sent: list[OutboxRow] = field(default_factory=list)
+    closed: int = 0
+    before: Callable[[], None] = lambda: None
+
+    def render(self, notice: Notice, recipient: str, message_id: str) -> bytes:
+        return f"{message_id} {recipient} {notice.text}".encode()
+
+    def send(self, row: OutboxRow) -> Delivery:
+        self.before()
+        self.sent.append(row)
+        answer = self.answers[0] if len(self.answers) == 1 else self.answers.pop(0)
+        if isinstance(answer, Exception):
+            raise answer
+        return answer if isinstance(answer, Delivery) else Delivery(answer, f"{answer.value} said")
+
+    def close(self) -> None:
+        self.closed += 1
+
+
+@dataclass
+class House:
+    """A store, a clock and a channel that belong together."""
+
+    channel: ScriptedChannel
+    store: MemoryStore = field(default_factory=MemoryStore)
+    clock: FakeClock = field(default_factory=FakeClock)
+    rng: random.Random = field(default_factory=lambda: random.Random(7))
+    memory: Memory = field(default_factory=Memory)
+
+    def queue(self, **changes: object) -> None:
+        self.store.enqueue(queue(notice(**changes), [self.channel], self.clock.now()))
+
+    def drain(self):  # type: ignore[no-untyped-def]
+        return drain_channel(self.store, self.channel, self.clock, self.rng, self.memory)
+
+    @property
+    def rows(self) -> tuple[OutboxRow, ...]:
+        return self.store.outbox(GARDEN, date.min)
+
+    @property
+    def deliveries(self) -> list[str | None]:
+        return [
+            entry.state for entry in self.store.journal(GARDEN) if entry.kind is EntryKind.DELIVERY
+        ]
+
+
+def house(*answers: Outcome | Delivery | Exception) -> House:
+    return House(ScriptedChannel(list(answers) or [Outcome.ACCEPTED]))
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"garden": "Another"},
+        {"local_date": date(2027, 4, 10)},
+        {"kind": NoticeKind.EVENING},
+        {"occasion": "freeze"},
+    ],
+)
+def test_each_part_of_the_key_makes_another_message(changes: dict[str, object]) -> None:
+    """Garden, date, kind and occasion tell messages apart; the text does not."""
+    plain = unique_key(notice(), "email", "a@example.org")
+    assert unique_key(notice(**changes), "email", "a@example.org") != plain
+    assert unique_key(notice(text="other", created_at=DAWN), "email", "a@example.org") == plain
+
+
+def test_parts_of_the_key_cannot_be_shifted_into_each_other() -> None:
+    """No choice of names gives two messages the same key."""
+    one = unique_key(notice(garden='a","b', occasion="c"), "email", "x")
+    other = unique_key(notice(garden="a", occasion='b","c'), "email", "x")
+    assert one != other
+    assert unique_key(notice(), "email", "x") != unique_key(notice(), "desktop", "x")
+    assert unique_key(notice(), "email", "x") != unique_key(notice(), "email", "y")
+
+
+def test_the_message_id_is_that_of_the_key() -> None:
+    """The same key has the same Message-ID, another key another; no host name is in it."""
+    assert message_id("a") == message_id("a")
+    assert message_id("a") != message_id("b")
+    assert message_id("a").endswith("@strawbell.invalid>")
+
+
+def test_a_notice_becomes_one_row_for_each_channel_and_recipient() -> None:
+    """Two recipients by mail and one desktop make three rows, rendered at once."""
+    mail = ScriptedChannel(recipients=("a@example.org", "b@example.org"))
+    desk = ScriptedChannel(name="desktop", recipients=("desktop",))
+    rows = queue(notice(), [mail, desk], DAWN)
+    assert [(row.channel, row.recipient) for row in rows] == [
+        ("email", "a@example.org"),
+        ("email", "b@example.org"),
+        ("desktop", "desktop"),
+    ]
+    assert len({row.message_id for row in rows}) == 3
+    assert all(row.message_id.encode() in row.body for row in rows)
+    assert not mail.sent
+    assert {row.state for row in rows} == {OutboxState.DUE}
+
+
+def test_waits_grow_and_spread_by_a_tenth() -> None:
+    """1, 2, 5, 10, 20, 40 min, then an hour and more; each within 10 % of it."""
+    middle = (1, 2, 5, 10, 20, 40, 60, 120, 240, 360, 480, 480, 480)
+    for seed in range(50):
+        rng = random.Random(seed)
+        for attempts, minutes in enumerate(middle, start=1):
+            wait = retry_wait(attempts, rng) / timedelta(minutes=1)
+            assert 0.9 * minutes <= wait <= 1.1 * minutes
+    with pytest.raises(ValueError, match="attempts"):
+        retry_wait(0, random.Random(1))
+
+
+def attempts_within(hours: float, seed: int) -> int:
+    rng, at, attempts = random.Random(seed), timedelta(0), 0
+    while at < timedelta(hours=hours):
+        attempts += 1
+        at += retry_wait(attempts, rng)
+    return attempts
+
+
+def test_a_dead_server_is_tried_twelve_times_a_day_and_four_times_in_ten_minutes() -> None:
+    """Twelve in the first 24 h with any jitter; greylisting of 5 min is over by the fourth."""
+    assert {attempts_within(24, seed) for seed in range(200)} == {12}
+    assert {attempts_within(10 / 60, seed) for seed in range(200)} == {4}
+
+
+def test_an_accepted_message_is_recorded_and_never_sent_again() -> None:
+    """One send, one journal row, and nothing is due."""
+    home = house()
+    home.queue()
+    report = home.drain()
+    assert report.count(OutboxState.ACCEPTED) == 1
+    home.clock.advance(timedelta(days=30))
+    assert home.drain().settled == ()
+    assert len(home.channel.sent) == 1
+    assert home.deliveries == ["accepted"]
+    assert home.channel.closed == 2
+
+
+def test_the_claim_is_on_disk_before_anything_is_sent() -> None:
+    """While the channel works, the store already says sending, first attempt."""
+    home = house()
+    seen: list[tuple[OutboxState, int]] = []
+    home.channel.before = lambda: seen.append((home.rows[0].state, home.rows[0].attempts))
+    home.queue()
+    home.drain()
+    assert seen == [(OutboxState.SENDING, 1)]
+
+
+def test_a_message_is_recorded_before_the_channel_is_closed() -> None:
+    """QUIT happens in close, so the record comes first."""
+    home = house()
+    home.queue()
+    seen: list[OutboxState] = []
+    home.channel.close = lambda: seen.append(home.rows[0].state)  # type: ignore[method-assign]
+    home.drain()
+    assert seen == [OutboxState.ACCEPTED]
+
+
+@pytest.mark.parametrize("outcome", [Outcome.LATER, Outcome.UNKNOWN])
+def test_what_is_not_surely_accepted_goes_out_again_with_the_same_bytes(outcome: Outcome) -> None:
+    """Not before its time, and then the same Message-ID and body."""
+    home = house(outcome, Outcome.ACCEPTED)
+    home.queue()
+    home.drain()
+    assert home.rows[0].state.value == outcome.value
+    home.clock.advance(timedelta(seconds=53))
+    assert home.drain().settled == ()
+    home.clock.advance(timedelta(seconds=14))
+    assert home.drain().count(OutboxState.ACCEPTED) == 1
+    first, second = home.channel.sent
+    assert (first.message_id, first.body) == (second.message_id, second.body)
+    assert (first.attempts, second.attempts) == (1, 2)
+
+
+def test_a_refusal_for_good_ends_it_and_waits_to_be_told() -> None:
+    """No second attempt; the row is among those to surface."""
+    home = house(Outcome.FOR_GOOD)
+    home.queue()
+    home.drain()
+    home.clock.advance(timedelta(days=1))
+    home.drain()
+    assert len(home.channel.sent) == 1
+    assert [row.state for row in home.store.unsurfaced()] == [OutboxState.FOR_GOOD]
+    assert home.deliveries == ["for-good"]
+
+
+@pytest.mark.parametrize(("before_s", "state"), [(1, "accepted"), (0, "expired"), (-1, "expired")])
+def test_a_message_expires_at_its_moment(before_s: int, state: str) -> None:
+    """A second before it is still sent; at the moment and after it is not."""
+    home = house()
+    home.queue()
+    home.clock.advance(timedelta(hours=13, seconds=-before_s))
+    home.drain()
+    assert home.rows[0].state.value == state
+    assert len(home.channel.sent) == (1 if state == "accepted" else 0)
+    assert home.deliveries == [state]
+
+
+def test_the_last_retry_is_no_later_than_the_expiry() -> None:
+    """An expired message is recorded on time, with what was last heard."""
+    home = house(Outcome.LATER)
+    home.queue(expires_at=DAWN + timedelta(minutes=30))
+    for _ in range(31):
+        home.drain()
+        home.clock.advance(timedelta(minutes=1))
+    assert home.rows[0].state is OutboxState.EXPIRED
+    assert "later said" in home.rows[0].detail
+    assert [row.state for row in home.store.unsurfaced()] == [OutboxState.EXPIRED]
+
+
+def test_an_expired_message_of_unknown_fate_says_so() -> None:
+    """It may have arrived."""
+    home = house(Outcome.UNKNOWN)
+    home.queue()
+    home.drain()
+    home.clock.advance(timedelta(hours=14))
+    home.drain()
+    assert "may have arrived" in home.rows[0].detail
+
+
+def test_what_a_crash_left_in_sending_is_sent_again() -> None:
+    """The row counts as unknown: same key, same bytes, one more attempt."""
+    home = house()
+    home.queue()
+    row = home.rows[0]
+    home.store.move(
+        row.unique_key, OutboxState.SENDING, attempts=1, next_attempt_at=DAWN, detail=""
+    )
+    home.drain()
+    assert home.rows[0].state is OutboxState.ACCEPTED
+    assert home.rows[0].attempts == 2
+    assert home.channel.sent[0].body == row.body
+
+
+def test_a_settings_problem_is_tried_once_an_hour_however_many_wait() -> None:
+    """Five messages, one login an hour, all kept; mending lets all of them out."""
+    wrong = Delivery(Outcome.LATER, "wrong password", settings_problem=True)
+    home = house(wrong)
+    for number in range(5):
+        home.queue(occasion=str(number))
+    for _ in range(180):
+        home.drain()
+        home.clock.advance(timedelta(minutes=1))
+    assert len(home.channel.sent) <= 3
+    home.channel.answers = [Outcome.ACCEPTED]
+    home.memory.wake()
+    home.clock.advance(timedelta(hours=9))
+    home.drain()
+    assert {row.state for row in home.rows} == {OutboxState.ACCEPTED}
+
+
+def test_a_settings_problem_is_reported() -> None:
+    """The report names the row and what was said."""
+    home = house(Delivery(Outcome.LATER, "wrong password", settings_problem=True))
+    home.queue()
+    problems = home.drain().settings_problems
+    assert [problem.detail for problem in problems] == ["wrong password"]
+    assert home.rows[0].next_attempt_at >= DAWN + timedelta(hours=1)
+
+
+def test_expiry_goes_on_while_a_channel_rests() -> None:
+    """A message that nobody may send still ends on time."""
+    home = house(Delivery(Outcome.LATER, "wrong password", settings_problem=True))
+    home.queue()
+    home.drain()
+    home.queue(occasion="short", expires_at=DAWN + timedelta(minutes=5))
+    home.clock.advance(timedelta(minutes=6))
+    assert home.drain().count(OutboxState.EXPIRED) == 1
+    assert len(home.channel.sent) == 1
+
+
+def test_a_defect_in_a_channel_costs_only_its_own_message() -> None:
+    """The other message goes out, and the detail does not repeat what the defect said."""
+    home = house(RuntimeError("secret"), Outcome.ACCEPTED)
+    home.queue()
+    home.queue(occasion="second")
+    report = home.drain()
+    assert [settled.state for settled in report.settled] == [
+        OutboxState.UNKNOWN,
+        OutboxState.ACCEPTED,
+    ]
+    assert "secret" not in home.rows[0].detail
+
+
+class FullStore(MemoryStore):
+    """A store whose disk is full for chosen states."""
+
+    refuse: set[OutboxState] = set()  # noqa: RUF012
+
+    def move(self, unique_key, state, **rest) -> None:  # type: ignore[no-untyped-def]
+        if state in self.refuse:
+            raise OperationalError("The store is full.")
+        super().move(unique_key, state, **rest)
+
+
+def test_what_cannot_be_recorded_is_not_sent() -> None:
+    """With a full disk at the claim, nothing leaves the house and the report says why."""
+    home = house()
+    home.store = FullStore()
+    home.store.refuse = {OutboxState.SENDING}
+    home.queue()
+    report = home.drain()
+    assert report.trouble == ("The store is full.",)
+    assert home.channel.sent == []
+    home.store.refuse = set()
+    assert home.drain().count(OutboxState.ACCEPTED) == 1
+
+
+def test_an_outcome_that_the_disk_refused_is_recorded_later_and_not_sent_again() -> None:
+    """The memory of the process bridges a full disk; no double while it lasts."""
+    home = house()
+    home.store = FullStore()
+    home.store.refuse = {OutboxState.ACCEPTED}
+    home.queue()
+    home.queue(occasion="second")
+    for _ in range(3):
+        assert home.drain().trouble
+    assert len(home.channel.sent) == 1
+    home.store.refuse = set()
+    home.drain()
+    assert {row.state for row in home.rows} == {OutboxState.ACCEPTED}
+    assert len(home.channel.sent) == 2
+    assert home.deliveries == ["accepted", "accepted"]
+
+
+def test_a_channel_is_drained_by_one_thread_at_a_time() -> None:
+    """The second thread is told that the channel is busy and sends nothing."""
+    home = house()
+    home.queue()
+    inner: list[tuple[str, ...]] = []
+    home.channel.before = lambda: inner.append(home.drain().busy)
+    home.drain()
+    assert inner == [("email",)]
+    assert len(home.channel.sent) == 1
+    assert home.drain().busy == ()
+
+
+def test_a_hanging_channel_does_not_stop_the_other() -> None:
+    """The desktop is through while the mail still hangs."""
+    home = house()
+    desk = ScriptedChannel(name="desktop", recipients=("desktop",))
+    home.store.enqueue(queue(notice(), [home.channel, desk], DAWN))
+    shown = threading.Event()
+    desk.before = shown.set
+    # The mail goes on only after the desktop was shown: a serial drain would fail here.
+    passed: list[bool] = []
+    home.channel.before = lambda: passed.append(shown.wait(10))
+    report = drain(home.store, [home.channel, desk], home.clock, home.rng, home.memory)
+    assert passed == [True]
+    assert report.count(OutboxState.ACCEPTED) == 2
+
+
+def test_stopping_ends_the_pass_between_two_messages() -> None:
+    """What was begun is finished, what was not stays due."""
+    home = house()
+    home.queue()
+    home.queue(occasion="second")
+    drain_channel(
+        home.store, home.channel, home.clock, home.rng, stop=lambda: bool(home.channel.sent)
+    )
+    assert [row.state for row in home.rows] == [OutboxState.ACCEPTED, OutboxState.DUE]
+    assert home.channel.closed == 1
+
+
+def test_a_clock_that_goes_back_makes_no_double() -> None:
+    """An accepted message stays accepted an hour, a day and a year earlier."""
+    home = house()
+    home.queue()
+    home.drain()
+    for back in (timedelta(hours=1), timedelta(days=1), timedelta(days=365)):
+        home.clock.jump(-back)
+        home.queue()
+        assert home.drain().settled == ()
+    assert len(home.channel.sent) == 1
+
+
+def test_one_message_is_one_row_of_the_store(tmp_path: object) -> None:
+    """Queueing the same notice again adds nothing, even with another text."""
+    home = house()
+    home.queue()
+    home.queue(text="changed\n")
+    assert len(home.rows) == 1
+    assert b"500 g" in home.rows[0].body
+
+
+def test_a_moment_of_the_settled_row_is_that_of_the_clock() -> None:
+    """The journal row carries when the outcome was known."""
+    home = house()
+    home.queue()
+    home.channel.before = lambda: home.clock.advance(timedelta(seconds=30))
+    home.drain()
+    at: datetime = home.store.journal(GARDEN)[0].at
+    assert at == DAWN + timedelta(seconds=30)

@@ -1,0 +1,114 @@
+"""A failure ends in somebody being told."""
+
+from __future__ import annotations
+
+import random
+from datetime import date, timedelta
+
+from strawbell.app.outbox import DrainReport, drain_channel, queue
+from strawbell.app.surfacing import (
+    failure_sentence,
+    failures_for_brief,
+    surface,
+    surface_settings,
+)
+from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
+from support.fake_clock import DAWN, FakeClock
+from support.memory_store import MemoryStore
+
+GARDEN = "Orchard corner"
+
+
+class Answering:
+    """A channel with one answer."""
+
+    def __init__(self, name: str, answer: Delivery) -> None:
+        self.name = name
+        self.recipients = (name,)
+        self.answer = answer
+        self.sent: list[OutboxRow] = []
+
+    def render(self, notice: Notice, recipient: str, message_id: str) -> bytes:
+        return notice.short.encode()
+
+    def send(self, row: OutboxRow) -> Delivery:
+        self.sent.append(row)
+        return self.answer
+
+    def close(self) -> None:
+        pass
+
+
+REFUSED = Delivery(Outcome.FOR_GOOD, "No such mailbox.")
+WRONG = Delivery(Outcome.LATER, "Wrong password.", settings_problem=True)
+FINE = Delivery(Outcome.ACCEPTED, "Shown.")
+
+
+def notice(occasion: str = "") -> Notice:
+    return Notice(
+        garden=GARDEN,
+        local_date=date(2027, 4, 9),
+        kind=NoticeKind.MORNING,
+        occasion=occasion,
+        subject="Feed Row A",
+        text="500 g",
+        html="",
+        short="Feed",
+        created_at=DAWN,
+        expires_at=DAWN + timedelta(hours=13),
+    )
+
+
+def drained(store: MemoryStore, *channels: Answering) -> DrainReport:
+    reports = [drain_channel(store, channel, FakeClock(), random.Random(1)) for channel in channels]
+    return DrainReport(settled=tuple(one for report in reports for one in report.settled))
+
+
+def test_a_refused_mail_is_told_on_the_desktop_once() -> None:
+    """The other channel gets the sentence, and a second look finds nothing to tell."""
+    store, mail, desk = MemoryStore(), Answering("email", REFUSED), Answering("desktop", FINE)
+    store.enqueue(queue(notice(), [mail], DAWN))
+    drained(store, mail)
+    told = surface(store, [mail, desk], DAWN)
+    assert [row.state for row in told] == [OutboxState.FOR_GOOD]
+    assert surface(store, [mail, desk], DAWN) == ()
+    drained(store, mail, desk)
+    assert len(mail.sent) == 1
+    assert b"No such mailbox" in desk.sent[0].body
+    assert store.unsurfaced() == ()
+
+
+def test_without_another_channel_the_failure_waits_for_the_next_brief() -> None:
+    """It stays unmarked, and the brief finds it."""
+    store, mail = MemoryStore(), Answering("email", REFUSED)
+    store.enqueue(queue(notice(), [mail], DAWN))
+    drained(store, mail)
+    assert surface(store, [mail], DAWN) == ()
+    assert len(store.unsurfaced()) == 1
+    (row,) = failures_for_brief(store, GARDEN, date(2027, 4, 9))
+    assert failure_sentence(row) == ('"Feed Row A" of 2027-04-09 (e-mail): No such mailbox.')
+
+
+def test_a_failed_notice_about_a_failure_does_not_breed() -> None:
+    """When both channels fail, nothing new is queued; both stay for the brief."""
+    store, mail, desk = MemoryStore(), Answering("email", REFUSED), Answering("desktop", REFUSED)
+    store.enqueue(queue(notice(), [mail], DAWN))
+    drained(store, mail)
+    surface(store, [mail, desk], DAWN)
+    drained(store, desk)
+    for _ in range(3):
+        assert surface(store, [mail, desk], DAWN) == ()
+    assert [row.kind for row in store.unsurfaced()] == [NoticeKind.TROUBLE]
+
+
+def test_wrong_settings_are_told_once_a_day_however_many_messages_wait() -> None:
+    """Two messages and two passes make one notice; the next day makes one more."""
+    store, mail, desk = MemoryStore(), Answering("email", WRONG), Answering("desktop", FINE)
+    for occasion in ("a", "b"):
+        store.enqueue(queue(notice(occasion), [mail], DAWN))
+    report = drained(store, mail)
+    assert surface_settings(store, [mail, desk], report, DAWN) == 1
+    assert surface_settings(store, [mail, desk], report, DAWN) == 0
+    drained(store, desk)
+    assert b"Wrong password." in desk.sent[0].body
+    assert b"strawbell check" in desk.sent[0].body
