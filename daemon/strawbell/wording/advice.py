@@ -320,7 +320,7 @@ _SHORT: MappingProxyType[Action, str] = MappingProxyType(
         Action.SOW: "Sow",
         Action.SURFACE_WATER: "Water",
         Action.PROTECT: "Cover",
-        Action.UNCOVER: "Uncover",
+        Action.UNCOVER: "Open",
         Action.THIN: "Thin",
         Action.MULCH: "Mulch",
         Action.SUPPORT: "Stake",

@@ -170,7 +170,7 @@ def letter_html(
             heading=heading,
             lead=tuple(lead),
             sections=tuple(sections),
-            said=source,
+            rests_on=source,
         )
     )
 

@@ -14,7 +14,15 @@ from strawbell.wording.advice import TaskWords, task_words
 from strawbell.wording.alerts import ALERT_TITLES, AlertWords, merged_alerts
 from strawbell.wording.html import Section, brief_html, letter_html
 from strawbell.wording.merge import merge_tasks
-from strawbell.wording.outline import GARDEN_LIMIT, Outline, headline_of, outline, subject_of
+from strawbell.wording.outline import (
+    GARDEN_LIMIT,
+    Outline,
+    headline_of,
+    outline,
+    said_already,
+    subject_of,
+    told_words,
+)
 from strawbell.wording.plain import capital, clean, clean_lines, cut, name, wrap
 from strawbell.wording.text import alert_text, outline_text, section, source_text, task_sentences
 from strawbell.wording.voice import clock, day, long_day
@@ -68,15 +76,21 @@ def change_notice(
 
     def content(said: Outline) -> _Content:
         changed, warned, over = _tasks(tasks, said), _alerts(alerts, said), _passed(passed)
-        parts = [_headline(task) for task in changed]
-        parts += [alert.headline for alert in warned if not _heard(alert.headline, parts)]
+        parts = [f"{_lifted(task)}{_headline(task)}" for task in changed]
+        parts += [
+            alert.headline for alert in warned if not said_already(alert.headline, " ".join(parts))
+        ]
         parts += [f"{what[0].lower()}{what[1:]} warning has passed" for what in over]
         held = any(task.state is State.HELD for task in changed)
         return _Content(
             heading=_heading(parts, "nothing new"),
             lead=("This replaces what the morning's brief said about it.",) if changed else (),
             sections=(
-                Section("What to do now", _task_items(changed), warns=held),
+                Section(
+                    "What to do now",
+                    tuple(f"{capital(_lifted(task))}{task_sentences(task)}" for task in changed),
+                    warns=held,
+                ),
                 Section("Look out", tuple(map(alert_text, warned)), warns=True),
                 Section("Passed", tuple(f"{what}: the warning no longer stands." for what in over)),
             ),
@@ -103,9 +117,11 @@ def evening_notice(
 
     def content(said: Outline) -> _Content:
         warned, covers = _alerts(protect, said), _tasks(covering, said)
-        tomorrow = _tasks(prepare, said)
+        tomorrow = _planned(prepare, said)
         parts = [_headline(task) for task in covers]
-        parts += [alert.headline for alert in warned if not _heard(alert.headline, parts)]
+        parts += [
+            alert.headline for alert in warned if not said_already(alert.headline, " ".join(parts))
+        ]
         parts += [f"tomorrow {task.headline}" for task in tomorrow]
         parts += ["supplies are needed soon"] if supplies else []
         tonight = (*_task_items(covers), *map(alert_text, warned))
@@ -262,7 +278,19 @@ def _plain_letter(
 
 
 def _tasks(tasks: Iterable[Task], said: Outline) -> tuple[TaskWords, ...]:
+    """Return today's tasks in words, judged as the brief is."""
+    judged = not said.trouble
+    return tuple(told_words(task, said.voice, judged=judged) for task in merge_tasks(tasks))
+
+
+def _planned(tasks: Iterable[Task], said: Outline) -> tuple[TaskWords, ...]:
+    """Return tasks of a later day in words: nothing is said of the coming hours."""
     return tuple(task_words(task, said.voice) for task in merge_tasks(tasks))
+
+
+def _lifted(task: TaskWords) -> str:
+    """Return what stands before a changed task that is due: it was told as held."""
+    return "go ahead: " if task.state is State.DUE else ""
 
 
 def _alerts(alerts: Iterable[Alert], said: Outline) -> tuple[AlertWords, ...]:
@@ -279,10 +307,6 @@ def _headline(task: TaskWords) -> str:
 
 def _heading(parts: Sequence[str], nothing: str) -> str:
     return capital("; ".join(parts[:MOST_PARTS]) or nothing)
-
-
-def _heard(headline: str, parts: Sequence[str]) -> bool:
-    return any(headline in part for part in parts)
 
 
 def _passed(keys: Iterable[str]) -> tuple[str, ...]:

@@ -85,7 +85,7 @@ def outline(brief: Brief, garden: Garden, *, typographic: bool = False) -> Outli
     voice = Voice.of(garden, brief.on, typographic=typographic)
     merged = merge_tasks(brief.tasks)
     judged = brief.forecast.status is ForecastStatus.FRESH
-    tasks = tuple(_once(task, voice, judged=judged) for task in merged)
+    tasks = tuple(told_words(task, voice, judged=judged) for task in merged)
     alerts = [alert for alert in brief.alerts if judged or alert.code not in _ALERTS_OF_TROUBLE]
     attribution, link = attribution_words(brief.forecast)
     return Outline(
@@ -115,8 +115,7 @@ def weather_words(weather: DayWeather, voice: Voice) -> str:
     if low is None and high is None:
         warm = "temperature unknown"
     elif low is None or high is None:
-        cold, hot = (measures.whole_degrees(end) for end in (low, high))
-        warm = f"low {cold}, high {hot}, in {measures.degree_unit}"
+        warm = f"low {measures.temperature(low, 0)}, high {measures.temperature(high, 0)}"
     else:
         warm = f"{measures.whole_degrees(low)} to {measures.whole_degrees(high)}"
         warm = measures.joined(warm, measures.degree_unit)
@@ -217,7 +216,7 @@ def headline_of(said: Outline) -> str:
     if not parts:
         parts = [NOTHING_TO_DO[0].lower() + NOTHING_TO_DO[1:]]
     for alert in said.alerts:
-        if len(parts) <= MOST_TASKS and not _said_already(alert.headline, " ".join(parts)):
+        if len(parts) <= MOST_TASKS and not said_already(alert.headline, " ".join(parts)):
             parts.append(alert.headline)
     if said.questions:
         parts.append("a question")
@@ -226,7 +225,7 @@ def headline_of(said: Outline) -> str:
     return "; ".join(parts)
 
 
-def _said_already(headline: str, told: str) -> bool:
+def said_already(headline: str, told: str) -> bool:
     """Return whether an alert's first word is said already ("frost" in "hold the feed, frost")."""
     word = headline.partition(" ")[0]
     return word in told or (word == "freeze" and "frost" in told)
@@ -237,7 +236,7 @@ def short_tasks(tasks: Iterable[Task]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(short_word(task.first) for task in merge_tasks(tasks)))
 
 
-def _once(task: MergedTask, voice: Voice, *, judged: bool) -> TaskWords:
+def told_words(task: MergedTask, voice: Voice, *, judged: bool) -> TaskWords:
     """Return a task that says it is fit to be done, or leaves out what the whole brief says."""
     words = task_words(task, voice)
     if judged:

@@ -23,6 +23,9 @@ NAME_COLUMN = 24
 TEXT_COLUMN = 60
 """Widest text in a table [characters]."""
 
+_NO_DAY_IS_NEAR = date.min
+"""Stands for today where a day long past is explained, so that every date is said in full."""
+
 SeasonRow = tuple[date, Task]
 """A task of a season and its date."""
 
@@ -84,7 +87,7 @@ def why_screen(data: Mapping[str, object], garden: Garden) -> str:
     shown as it stands.
     """
     on = date.fromisoformat(str(data["date"]))
-    voice = Voice.of(garden, on)
+    voice = Voice.of(garden, _NO_DAY_IS_NEAR)
     blocks = [f"{name(str(data.get('garden', garden.name)))}, {long_day(on)}"]
     if (as_of := _moment(data.get("as_of"))) is not None:
         blocks.append(
