@@ -46,6 +46,7 @@ ISSUED_BEFORE_MOST = timedelta(hours=24)
 """An answer issued earlier than this is an old one served anew; issues are hourly to 6-hourly."""
 YEARS = (2000, 2100)
 TEXT_MOST_CHARACTERS = 64
+WORDS_MOST_CHARACTERS = 120
 
 Gathered = dict[datetime, dict[str, float]]
 """Values by the beginning of their hour and the name of the field of `Hour`."""
@@ -79,6 +80,12 @@ def read_json(spoken: str, body: bytes) -> Any:
         raise OperationalError(
             f"{spoken} sent a garbled or truncated answer ({type(error).__name__})."
         ) from error
+
+
+def safe_words(text: str) -> str:
+    """Return a service's own words fit to be shown: on one line, printable, short."""
+    printable = "".join(one if one.isprintable() else " " for one in text)
+    return " ".join(printable.split())[:WORDS_MOST_CHARACTERS].rstrip(" .")
 
 
 def mapping(value: object) -> Mapping[str, Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import ssl
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
@@ -12,7 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from strawbell import __version__
 from strawbell.app.ports import AnswerCache, CachedAnswer
-from strawbell.edges.forecasts.checks import read_json
+from strawbell.edges.forecasts.checks import read_json, safe_words
 from strawbell.edges.forecasts.politeness import (
     LIFETIME_MOST,
     RETRY_AFTER_MOST,
@@ -23,11 +22,12 @@ from strawbell.edges.forecasts.politeness import (
 from strawbell.errors import OperationalError, Outlook
 
 if TYPE_CHECKING:
+    import ssl
+
     from strawbell.edges.forecasts.transport import Reply
 
 FETCH_S = 30.0
 """Total time of one fetch, all its requests together [s]."""
-REASON_MOST_CHARACTERS = 120
 FOR_GOOD = frozenset({400, 401, 403, 404, 410, 422})
 CONCERNS_ALL_PLACES = frozenset({401, 403, 429})
 """With these the service refuses us, not the place we asked for."""
@@ -280,5 +280,4 @@ def _reason(service: str, body: bytes) -> str:
         if isinstance(answer, dict):
             words = (answer.get(key) for key in ("reason", "detail", "title"))
             text = next((word for word in words if isinstance(word, str)), "")
-    printable = "".join(c if c.isprintable() else " " for c in text)
-    return " ".join(printable.split())[:REASON_MOST_CHARACTERS].rstrip(" .")
+    return safe_words(text)

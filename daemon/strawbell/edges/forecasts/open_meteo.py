@@ -25,6 +25,7 @@ from strawbell.edges.forecasts.checks import (
     number,
     put,
     read_json,
+    safe_words,
     sequence,
     tenth,
     times_2_54,
@@ -126,7 +127,7 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     answer = _answer_for(read_json(SERVICE.spoken, body), place)
     if answer.get("error"):
         reason = answer.get("reason")
-        words = " ".join(reason.split())[:120] if isinstance(reason, str) else "no reason given"
+        words = safe_words(reason) if isinstance(reason, str) else "no reason given"
         raise SERVICE.unusable(f"reports an error ({words})")
     check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
     hourly, units = mapping(answer.get("hourly")), mapping(answer.get("hourly_units"))

@@ -19,8 +19,7 @@ from typing import Any
 import requests
 from requests.adapters import HTTPAdapter
 from requests.auth import AuthBase
-from requests.certs import where
-from requests.utils import get_environ_proxies
+from requests.utils import DEFAULT_CA_BUNDLE_PATH, get_environ_proxies
 from urllib3.connection import HTTPConnection, HTTPSConnection
 from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
 from urllib3.exceptions import HTTPError, NameResolutionError
@@ -85,7 +84,7 @@ def _tls_context() -> ssl.SSLContext:
     context = create_urllib3_context()
     context.load_default_certs()
     if not context.cert_store_stats()["x509_ca"]:
-        context.load_verify_locations(where())
+        context.load_verify_locations(DEFAULT_CA_BUNDLE_PATH)
     return context
 
 
@@ -263,7 +262,15 @@ class _Adapter(HTTPAdapter):
     def __init__(self, tls_context: ssl.SSLContext) -> None:
         self._tls_context = tls_context
         once_more = Retry(
-            total=1, connect=1, read=0, redirect=0, status=0, other=0, backoff_factor=0.5
+            total=1,
+            connect=1,
+            read=0,
+            redirect=0,
+            status=0,
+            other=0,
+            backoff_factor=0.5,
+            respect_retry_after_header=False,
+            raise_on_status=False,
         )
         super().__init__(pool_connections=1, pool_maxsize=1, max_retries=once_more)
 

@@ -1,0 +1,253 @@
+"""What is believed of an answer."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from strawbell.edges.forecasts.checks import (
+    Service,
+    celsius_of_fahrenheit,
+    check_issue,
+    check_place,
+    coordinate,
+    forecast_of,
+    m_s_of_km_h,
+    m_s_of_knots,
+    m_s_of_mph,
+    moment,
+    number,
+    plausible,
+    put,
+    read_json,
+    tenth,
+    times_2_54,
+    times_25_4,
+)
+from strawbell.errors import OperationalError
+from strawbell.model.garden import Place
+
+SERVICE = Service("fake", "The fake service", "By the fake service", "https://example.org/")
+PLACE = Place(47.05, 8.31, "Europe/Zurich")
+NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
+HOUR = timedelta(hours=1)
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        b"",
+        b"  \n",
+        b"<!DOCTYPE html><html>502</html>",
+        b"\xef\xbb\xbf <html>",
+        b'{"hourly": [1, 2',
+        b'{"a": "\xff\xfe"}',
+        b"[" * 100_000,
+        b'{"a":' * 50_000,
+        b"1" * 5000,
+        b"[0," * 130_000,
+        b"not json",
+        b'{"a": 1} Unexpected error while streaming data: timeout',
+        "{}".encode("utf-16"),
+    ],
+    ids=lambda body: repr(body[:16]),
+)
+def test_a_body_that_is_no_json_is_refused_in_one_sentence_naming_the_service(body: bytes) -> None:
+    with pytest.raises(OperationalError, match=r"^The fake service sent [^\n]+\.$"):
+        read_json("The fake service", body)
+
+
+def test_a_byte_order_mark_before_good_json_does_no_harm() -> None:
+    assert read_json("x", b'\xef\xbb\xbf{"a": 1}') == {"a": 1}
+
+
+@pytest.mark.parametrize(
+    "value",
+    [
+        None,
+        True,
+        False,
+        "3",
+        [],
+        {},
+        float("nan"),
+        float("inf"),
+        -float("inf"),
+        10**4000,
+        -(10**400),
+        1.1e10,
+    ],
+    ids=lambda value: repr(value)[:12],
+)
+def test_what_is_no_finite_number_is_unknown(value: object) -> None:
+    assert number(value) is None
+
+
+@pytest.mark.parametrize("value", [0, -3, 2.5, 1e10])
+def test_a_finite_number_is_taken(value: float) -> None:
+    assert number(value) == value
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "believed"),
+    [
+        ("temperature_c", -90.1, None),
+        ("temperature_c", -90.0, -90.0),
+        ("temperature_c", 60.0, 60.0),
+        ("temperature_c", 60.1, None),
+        ("temperature_c", 999.0, None),
+        ("rain_mm", -0.1, None),
+        ("rain_mm", -5.0, None),
+        ("rain_mm", 0.0, 0.0),
+        ("rain_mm", 500.0, 500.0),
+        ("rain_mm", 500.1, None),
+        ("relative_humidity_percent", 100.0, 100.0),
+        ("relative_humidity_percent", 105.0, 100.0),
+        ("relative_humidity_percent", 105.1, None),
+        ("relative_humidity_percent", -1.0, None),
+        ("wind_m_s", 120.0, 120.0),
+        ("wind_m_s", 120.1, None),
+        ("radiation_w_m2", -0.2, 0.0),
+        ("radiation_w_m2", -5.1, None),
+        ("radiation_w_m2", 1500.1, None),
+        ("rain_chance_percent", 100.1, None),
+        ("cloud_percent", -0.1, None),
+        ("rain_mm", None, None),
+    ],
+)
+def test_a_value_that_cannot_be_is_unknown(
+    field: str, value: float | None, believed: float | None
+) -> None:
+    assert plausible(field, value) == believed
+
+
+def test_minus_zero_is_zero() -> None:
+    assert str(plausible("rain_mm", -0.0)) == "0.0"
+    assert str(plausible("radiation_w_m2", -0.0)) == "0.0"
+
+
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [
+        ("2027-04-09T04:30:00Z", NOW),
+        ("2027-04-09T04:30", NOW),
+        ("2027-04-09T00:30:00-04:00", NOW),
+        ("1999-12-31T23:00Z", None),
+        ("2100-01-01T00:00Z", None),
+        ("0001-01-01T00:00+14:00", None),
+        ("9999-12-31T23:59-14:00", None),
+        ("yesterday", None),
+        ("2027-13-40T99:00", None),
+        ("2" * 5000, None),
+        (20270409, None),
+        (None, None),
+    ],
+)
+def test_a_time_is_read_as_utc_or_is_unknown(text: object, read: datetime | None) -> None:
+    assert moment(text) == read
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude"),
+    [
+        (8.31, 47.05),  # swapped
+        (-47.05, 8.31),
+        (47.05, -8.31),
+        (47.56, 8.31),
+        (47.05, 7.80),
+        (None, 8.31),
+        ("47.05", "8.31"),
+        (float("nan"), 8.31),
+    ],
+)
+def test_an_answer_for_another_place_is_refused(latitude: object, longitude: object) -> None:
+    with pytest.raises(OperationalError, match=r"The fake service .*place"):
+        check_place(SERVICE, PLACE, latitude, longitude)
+
+
+def test_half_a_degree_away_is_still_the_place() -> None:
+    check_place(SERVICE, PLACE, 47.55, 7.81)
+
+
+def test_the_date_line_does_not_part_a_place_from_itself() -> None:
+    check_place(SERVICE, Place(52.0, 179.9, "Asia/Kamchatka"), 52.0, -179.9)
+
+
+def test_a_forecast_issued_more_than_a_day_before_it_was_fetched_is_refused() -> None:
+    check_issue(SERVICE, NOW - 24 * HOUR, NOW)
+    with pytest.raises(OperationalError, match="hours old"):
+        check_issue(SERVICE, NOW - 24 * HOUR - HOUR / 60, NOW)
+
+
+def gathered(first: datetime, count: int) -> dict[datetime, dict[str, float]]:
+    return {first + number * HOUR: {"temperature_c": 5.0} for number in range(count)}
+
+
+def test_eleven_known_hours_ahead_are_too_few_and_twelve_are_enough() -> None:
+    start = datetime(2027, 4, 9, 5, tzinfo=UTC)
+    assert len(forecast_of(SERVICE, gathered(start, 12), NOW, NOW).hours) == 12
+    with pytest.raises(OperationalError, match="knows only 11 of the coming hours"):
+        forecast_of(SERVICE, gathered(start, 11), NOW, NOW)
+
+
+def test_hours_of_the_past_do_not_count_as_known() -> None:
+    with pytest.raises(OperationalError, match="knows only 0"):
+        forecast_of(SERVICE, gathered(NOW - 48 * HOUR, 40), NOW, NOW)
+
+
+def test_hours_far_from_the_fetch_are_left_out() -> None:
+    values = gathered(NOW.replace(minute=0), 24)
+    values |= gathered(NOW - timedelta(days=400), 5) | gathered(NOW + timedelta(days=400), 5)
+    assert len(forecast_of(SERVICE, values, NOW, NOW).hours) == 24
+
+
+def test_hours_come_sorted_and_an_overlapping_one_is_left_out() -> None:
+    start = NOW.replace(minute=0)
+    values = dict(reversed(gathered(start, 20).items()))
+    values[start + HOUR / 2] = {"temperature_c": 40.0}
+    hours = forecast_of(SERVICE, values, NOW, NOW).hours
+    assert [hour.starts_at for hour in hours] == [start + n * HOUR for n in range(20)]
+    assert {hour.temperature_c for hour in hours} == {5.0}
+
+
+def test_the_first_of_doubles_counts_and_an_unknown_one_does_not_stand_in_its_way() -> None:
+    values: dict[datetime, dict[str, float]] = {}
+    for value in (None, 3.0, 8.0):
+        put(values, NOW, "rain_mm", value)
+    assert values == {NOW: {"rain_mm": 3.0}}
+
+
+@pytest.mark.parametrize(
+    ("degrees", "text"),
+    [
+        (47.05, "47.05"),
+        (8.0, "8"),
+        (-74.00604, "-74.006"),
+        (12.34567, "12.3457"),
+        (-0.00001, "0"),
+        (0.0, "0"),
+        (100.0, "100"),
+    ],
+)
+def test_coordinates_have_at_most_four_decimals_and_no_trailing_zeros(
+    degrees: float, text: str
+) -> None:
+    assert coordinate(degrees) == text
+
+
+def test_coordinates_must_be_finite() -> None:
+    with pytest.raises(ValueError, match="degrees"):
+        coordinate(float("nan"))
+
+
+def test_units_are_converted_exactly() -> None:
+    """NIST SP 811 (2008), appendix B: exact factors, printed in bold there."""
+    assert celsius_of_fahrenheit(32.0) == 0.0
+    assert celsius_of_fahrenheit(-40.0) == pytest.approx(-40.0)
+    assert m_s_of_km_h(3.6) == 1.0
+    assert m_s_of_mph(1.0) == 0.44704
+    assert m_s_of_knots(3600.0) == pytest.approx(1852.0)
+    assert times_25_4(1.0) == 25.4
+    assert times_2_54(1.0) == 2.54
+    assert tenth(25.0) == 2.5
