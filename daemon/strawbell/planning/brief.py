@@ -21,6 +21,7 @@ from strawbell.planning.candidates import candidates, once_due
 from strawbell.planning.judge import Case, judge
 from strawbell.planning.local_time import zone_of
 from strawbell.planning.record import Record
+from strawbell.planning.sequence import is_missed
 from strawbell.planning.skies import Skies, Sky
 from strawbell.planning.stage import Day
 
@@ -101,15 +102,15 @@ def _morning(
         for task in candidates(Day(garden, batch, state, on)):
             sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
             judged = judge(Case(garden, batch, state, task, skies, sky))
-            tasks.append(_answered(judged, record, on))
+            tasks.append(_answered(judged, batch, state, record, on))
     return Morning(on, skies.on(on), states, tuple(tasks))
 
 
-def _answered(task: Task, record: Record, on: date) -> Task:
+def _answered(task: Task, batch: Batch, state: BatchState, record: Record, on: date) -> Task:
     """Return the task with the grower's own word of that date, which is believed."""
     if record.done_on(task.key, on):
         return replace(task, state=State.DONE, held_until=None, instead=())
-    if record.missed_on(task.key, on):
+    if is_missed(state.sequence, batch, record, on, task.key):
         again = Reason(ReasonCode.MISSED)
         return replace(task, state=State.MISSED, held_until=None, reasons=(*task.reasons, again))
     return task

@@ -52,14 +52,19 @@ def due(garden: Garden, record: Record, now: datetime, last_watch: datetime | No
     return Due(on, tuple(occasions), _too_late(record, on, now, give_up))
 
 
-def next_morning(garden: Garden, record: Record, now: datetime) -> datetime:
-    """Return the next moment (UTC) at which a morning brief becomes due."""
+def next_look(garden: Garden, record: Record, now: datetime, last_watch: datetime) -> datetime:
+    """Return the next moment (UTC) at which something can become due, after a look at `now`."""
     zone = zone_of(garden.place.time_zone)
+    times = garden.times
     on = now.astimezone(zone).date()
-    moment = moment_of(on, garden.times.morning, zone)
-    if moment > now and on not in record.briefed:
-        return moment
-    return moment_of(on + DAY, garden.times.morning, zone)
+    moments = [
+        moment_of(day, at, zone)
+        for day in (on, on + DAY)
+        for at in (times.morning, times.evening, times.give_up, times.quiet_to)
+    ]
+    if on in record.briefed:
+        moments.append(last_watch + timedelta(minutes=times.watch_every_min))
+    return min(moment for moment in moments if moment > now)
 
 
 def quiet(times: Times, here: datetime) -> bool:

@@ -116,11 +116,13 @@ class Record:
 
     def done_on(self, key: str, on: date) -> bool:
         """Return whether the last word about a task on a date is that it was done."""
-        return self._last_word(key, on) is True
+        word = self.word_on(key, on)
+        return word is not None and word.done
 
     def missed_on(self, key: str, on: date) -> bool:
         """Return whether the last word about a task on a date is that it was missed."""
-        return self._last_word(key, on) is False
+        word = self.word_on(key, on)
+        return word is not None and not word.done
 
     def first_word_since(self, key: str, on: date) -> Answer | None:
         """Return the first answer about a task given on or after a date."""
@@ -131,8 +133,9 @@ class Record:
         words = [word for word in self.answers.get(key, ()) if since <= word.on < before]
         return words[-1] if words else None
 
-    def _last_word(self, key: str, on: date) -> bool | None:
-        words = [word.done for word in self.answered_on.get(on, ()) if word.key == key]
+    def word_on(self, key: str, on: date) -> Answer | None:
+        """Return the last answer about a task on a date."""
+        words = [word for word in self.answered_on.get(on, ()) if word.key == key]
         return words[-1] if words else None
 
     def _take(self, entry: JournalEntry) -> None:

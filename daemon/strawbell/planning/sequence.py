@@ -40,7 +40,8 @@ class SequenceState:
 
     `again` are feedings put back to the front; `position` is the index of the next day of the
     schedule; `held_days` counts the days the one in front has been held; `questions` are feedings
-    that could not be told, the first of which the sequence waits for.
+    that could not be told, the first of which the sequence waits for; `waits_since` is the date
+    from which the one in front has been in line, None for the first of all.
     """
 
     again: tuple[ScheduleDay, ...] = ()
@@ -50,6 +51,7 @@ class SequenceState:
     questions: tuple[Question, ...] = ()
     soaked: bool = False
     finished_on: date | None = None
+    waits_since: date | None = None
 
 
 def is_feeding(step: ScheduleDay) -> bool:
@@ -97,7 +99,7 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
         return _late_words(state, record, on)
     key = step_key(batch, step)
     own = record.batch(batch.name)
-    if record.missed_on(key, on) and is_feeding(step):
+    if is_feeding(step) and is_missed(state, batch, record, on, key):
         state = replace(state, held_days=0)
     elif record.done_on(key, on):
         state = _done(state, batch, step, key, on)
@@ -114,6 +116,21 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
     if soaked_on is State.DUE:
         state = replace(state, soaked=True)
     return _late_words(state, record, on)
+
+
+def is_missed(state: SequenceState, batch: Batch, record: Record, on: date, key: str) -> bool:
+    """Return whether the grower's word of a date is that the step in front was missed that day.
+
+    The same word written before the day's brief, about a step that has been in line since an
+    earlier date, means that earlier date: the step is then due, not missed.
+    """
+    word = record.word_on(key, on)
+    if word is None or word.done:
+        return False
+    briefed = record.briefed.get(on)
+    if briefed is not None and word.at >= briefed:
+        return True
+    return not state.again and (state.waits_since or batch.start_on) >= on
 
 
 def soak_key(batch: Batch) -> str:
@@ -147,6 +164,7 @@ def _done(
         given=given,
         soaked=True,
         finished_on=on if over else None,
+        waits_since=on + DAY,
     )
 
 

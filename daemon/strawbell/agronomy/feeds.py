@@ -1,0 +1,266 @@
+"""Feeds: what a label says, the generic feeds that are built in, and what to warn of.
+
+References
+----------
+[1] Loose bulk densities of fertilisers, "Estimated physical characteristics of fertilizer"
+    (extension table): granular urea 44 to 48 lb/ft3, granular ammonium sulfate 47 to 53 and
+    crystals 63 to 66 lb/ft3.
+[2] Louisiana State University AgCenter, fertilizer conversion for small areas, and Walter
+    Reeves (Georgia): 3 cups of 10-10-10 weigh about 1.5 lb, 0.96 kg/L.
+[3] Blood meal about 0.6 kg/L (0.55 to 0.75), from memory.
+[4] IUPAC standard atomic weights, abridged: P 30.974, K 39.098, O 15.999.
+[5] Hartz and Johnston (2006): 47 to 60 % of the nitrogen of blood meal, fish and feather meal is
+    set free in two weeks between 10 and 25 C.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from strawbell.model.feeds import Feed, FeedForm, Label, Material
+
+_P, _K, _O = 30.974, 39.098, 15.999
+PHOSPHORUS_IN_PHOSPHATE = 2 * _P / (2 * _P + 5 * _O)
+"""Mass of P in P2O5, 0.4364 [4]."""
+POTASSIUM_IN_POTASH = 2 * _K / (2 * _K + _O)
+"""Mass of K in K2O, 0.8301 [4]."""
+
+LEAST_NITROGEN_PERCENT = 3.0
+"""Under this a nitrogen feed cannot condition a bale: a full dose of 41 g N would be over
+1.4 kg a day (common practice)."""
+LB_FT3 = 16.018
+"""1 lb/ft3 [kg/m3]."""
+
+_BUILT_IN = (
+    Feed(
+        name="Urea",
+        label=Label(46, 0, 0),
+        material=Material.UREA,
+        density_kg_per_l=0.75,  # 44 to 48 lb/ft3 is 0.70 to 0.77 [1]
+    ),
+    Feed(
+        name="Ammonium sulfate",
+        label=Label(21, 0, 0),
+        material=Material.AMMONIUM_SULFATE,
+        density_kg_per_l=1.0,  # crystals 1.01 to 1.06 [1], other tables 0.96 to 1.03
+    ),
+    Feed(
+        name="Blood meal",
+        label=Label(12, 0, 0),
+        material=Material.BLOOD_MEAL,
+        density_kg_per_l=0.6,  # [3]
+    ),
+    Feed(
+        name="Calcium nitrate",
+        label=Label(15.5, 0, 0),
+        material=Material.CALCIUM_NITRATE,
+        density_kg_per_l=1.05,  # from memory
+    ),
+    Feed(
+        name="Fish emulsion",
+        label=Label(5, 1, 1),
+        form=FeedForm.LIQUID,
+        material=Material.FISH,
+        density_kg_per_l=1.15,  # from memory
+        dilution_ml_per_l=15.0,  # about 1 tbsp per US quart, common practice; the label decides
+    ),
+    Feed(
+        name="Balanced",
+        label=Label(10, 10, 10),
+        material=Material.BALANCED,
+        density_kg_per_l=0.96,  # [2]
+    ),
+)
+FEEDS: Mapping[str, Feed] = {feed.name: feed for feed in _BUILT_IN}
+"""Generic feeds by name; a grower's own of the same name takes its place."""
+
+_NUMBER = r"(\d{1,2}(?:[.,]\d{1,3})?|100(?:[.,]0{1,3})?)"
+_DASH = r"\s*[-\u2010-\u2015\u2212:/]\s*"
+_LABEL = re.compile(rf"\s*{_NUMBER}{_DASH}{_NUMBER}{_DASH}{_NUMBER}(?:\s*\(?\+.*)?\s*")
+
+
+def parse_label(text: str) -> Label:
+    """Read the three figures of a label.
+
+    Parameters
+    ----------
+    text : str
+        N-P2O5-K2O in percent as printed, such as "12-0-0" or "6,5-3-4"; further nutrients after
+        a plus sign ("21-0-0 + 24 S") are passed over.
+
+    Returns
+    -------
+    Label
+        Percent by mass, phosphate and potash as oxides.
+
+    Raises
+    ------
+    ValueError
+        When there are not three figures, or they add up to over 100 %.
+
+    References
+    ----------
+    .. [1] Common practice: labels print N, P2O5 and K2O in this order.
+    """
+    found = _LABEL.fullmatch(text)
+    if found is None:
+        raise ValueError(f"label {text!r} is not three figures such as 12-0-0")
+    nitrogen, phosphate, potash = (float(part.replace(",", ".")) for part in found.groups())
+    total = nitrogen + phosphate + potash
+    if total > 100:
+        raise ValueError(f"label {text!r} adds up to {total:g} %, more than a bag can hold")
+    return Label(nitrogen, phosphate, potash)
+
+
+_WORDS: tuple[tuple[Material, tuple[str, ...]], ...] = (
+    (Material.AMMONIUM_NITRATE, ("ammonium nitrate", "nitrolime", "calcium ammonium")),
+    (Material.AMMONIUM_SULFATE, ("ammonium sulfate", "ammonium sulphate", "sulfate of ammonia")),
+    (Material.CALCIUM_NITRATE, ("calcium nitrate", "nitrate of lime")),
+    (Material.UREA, ("urea",)),
+    (Material.BLOOD_MEAL, ("blood",)),
+    (Material.BONE_MEAL, ("bone",)),
+    (Material.FEATHER_MEAL, ("feather", "horn")),
+    (Material.FISH, ("fish",)),
+    (Material.POULTRY_MANURE, ("poultry", "chicken", "guano", "manure")),
+    (Material.LAWN_FEED, ("lawn", "turf", "grass")),
+    (Material.BALANCED, ("balanced", "all-purpose", "all purpose")),
+)
+
+
+def guess_material(name: str, label: Label) -> Material:
+    """Guess what a feed is made of from its name, else from its label.
+
+    Parameters
+    ----------
+    name : str
+        As the grower calls it.
+    label : Label
+        Percent by mass.
+
+    Returns
+    -------
+    Material
+        `OTHER` when nothing tells; 34-0-0 and the like counts as ammonium nitrate, since the
+        caution matters more than the guess.
+
+    References
+    ----------
+    .. [1] Common practice.
+    """
+    low = name.lower()
+    for material, words in _WORDS:
+        if any(word in low for word in words):
+            return material
+    only_nitrogen = label.phosphate_percent == 0 and label.potash_percent == 0
+    for nitrogen, material in _BY_LABEL:
+        if only_nitrogen and nitrogen[0] <= label.nitrogen_percent <= nitrogen[1]:
+            return material
+    if min(label.nitrogen_percent, label.phosphate_percent, label.potash_percent) > 0:
+        return Material.BALANCED
+    return Material.OTHER
+
+
+_BY_LABEL: tuple[tuple[tuple[float, float], Material], ...] = (
+    ((45.0, 46.6), Material.UREA),
+    ((32.0, 35.0), Material.AMMONIUM_NITRATE),
+    ((20.0, 21.5), Material.AMMONIUM_SULFATE),
+)
+
+
+class FeedConcern(StrEnum):
+    """What may be wrong with a feed for this job."""
+
+    OXIDISER = "oxidiser"
+    SLOW_RELEASE = "slow-release"
+    LITTLE_NITROGEN = "little-nitrogen"
+    NO_NITROGEN = "no-nitrogen"
+    NO_DENSITY = "no-density"
+    NOT_BALANCED = "not-balanced"
+    NO_DILUTION = "no-dilution"
+    WEED_KILLER = "weed-killer"
+
+
+@dataclass(frozen=True, slots=True)
+class FeedWarning:
+    """One concern about a feed, with the sentence for the grower."""
+
+    concern: FeedConcern
+    sentence: str
+
+
+def feed_warnings(feed: Feed, as_nitrogen_feed: bool) -> tuple[FeedWarning, ...]:
+    """Return what to warn of before a feed goes on a bale.
+
+    Parameters
+    ----------
+    feed : Feed
+        The feed with its label [percent].
+    as_nitrogen_feed : bool
+        Whether it conditions the bales; else it is the last, balanced feed.
+
+    Returns
+    -------
+    tuple of FeedWarning
+        Empty when nothing speaks against it.
+
+    References
+    ----------
+    .. [1] Safety data of ammonium nitrate: oxidiser (H272), to be kept from straw and hay.
+    .. [2] Common practice: only nitrogen that is set free within days heats a bale.
+    """
+    found = []
+    if feed.material is Material.AMMONIUM_NITRATE:
+        found.append(_warn(FeedConcern.OXIDISER, feed))
+    if feed.slow_release:
+        found.append(_warn(FeedConcern.SLOW_RELEASE, feed))
+    if feed.material is Material.LAWN_FEED:
+        found.append(_warn(FeedConcern.WEED_KILLER, feed))
+    if as_nitrogen_feed:
+        if feed.label.nitrogen_percent <= 0:
+            found.append(_warn(FeedConcern.NO_NITROGEN, feed))
+        elif feed.label.nitrogen_percent < LEAST_NITROGEN_PERCENT:
+            found.append(_warn(FeedConcern.LITTLE_NITROGEN, feed))
+    elif feed.label.phosphate_percent <= 0 or feed.label.potash_percent <= 0:
+        found.append(_warn(FeedConcern.NOT_BALANCED, feed))
+    if feed.density_kg_per_l is None:
+        found.append(_warn(FeedConcern.NO_DENSITY, feed))
+    if feed.form is FeedForm.LIQUID and feed.dilution_ml_per_l is None:
+        found.append(_warn(FeedConcern.NO_DILUTION, feed))
+    return tuple(found)
+
+
+_SENTENCES: Mapping[FeedConcern, str] = {
+    FeedConcern.OXIDISER: (
+        "{name} is, or looks like, ammonium nitrate: an oxidiser that must never be kept or used "
+        "next to straw, hay or fuel. Take another nitrogen feed."
+    ),
+    FeedConcern.SLOW_RELEASE: (
+        "{name} is slow-release or coated; its nitrogen comes too late to heat a bale."
+    ),
+    FeedConcern.WEED_KILLER: (
+        "{name} is a lawn feed; make sure that it holds no weed or moss killer, which would "
+        "kill what you plant."
+    ),
+    FeedConcern.LITTLE_NITROGEN: (
+        "{name} has only {nitrogen:g} % nitrogen; under 3 % a bale would need more of it than "
+        "can be worked in. Take a feed with more."
+    ),
+    FeedConcern.NO_NITROGEN: "{name} has no nitrogen; it cannot condition a bale.",
+    FeedConcern.NOT_BALANCED: (
+        "{name} lacks phosphate or potash; the last feeding is meant to be a balanced one."
+    ),
+    FeedConcern.NO_DENSITY: (
+        "{name} has no density_kg_per_l, so amounts are given in grams only, not in cups or spoons."
+    ),
+    FeedConcern.NO_DILUTION: (
+        "{name} is liquid and has no dilution_ml_per_l; dilute it as its label says."
+    ),
+}
+
+
+def _warn(concern: FeedConcern, feed: Feed) -> FeedWarning:
+    sentence = _SENTENCES[concern].format(name=feed.name, nitrogen=feed.label.nitrogen_percent)
+    return FeedWarning(concern, sentence)

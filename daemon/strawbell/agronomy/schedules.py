@@ -1,0 +1,203 @@
+"""Conditioning schedules as data, and the check of a grower's own.
+
+References
+----------
+[1] University of California ANR Publication 8559, "Gardening with straw bales" (2016), Table 1
+    (feed on alternate days) and Table 2 (water on days 1 to 3, then feed).
+[2] Washington State University Extension, Fact Sheet FS109E, "Straw bale gardening", as restated
+    by K-State Research and Extension, Rawlins County: full rate on days 4 to 6, half rate on days
+    7 to 9, nothing on day 10, planting from day 11 at or under 99 F; 1/2 US cup of 46-0-0 or
+    1 US cup of 21-0-0 per bale and full dose.
+[3] Common practice: about 2.3 kg (5 lb) of a 12 % nitrogen feed per bale over the whole
+    alternate-days sequence, ended by a balanced feed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+
+from strawbell.model.schedule import Schedule, ScheduleDay, Work
+
+FULL = 1.0
+HALF = 0.5
+
+NITROGEN_ALTERNATE_DAYS_G = 60.0
+"""Per bale and full dose [g N]: 4.5 full doses of it are 270 g N, 2.25 kg of a 12 % feed [3]."""
+NITROGEN_SOAK_FIRST_G = 41.0
+"""Per bale and full dose [g N]: 1/2 US cup of urea at 0.75 kg/L is 40.8 g N [2]."""
+
+
+def _water(*days: int) -> tuple[ScheduleDay, ...]:
+    return tuple(ScheduleDay(day, Work.WATER) for day in days)
+
+
+def _feed(rate: float, *days: int) -> tuple[ScheduleDay, ...]:
+    return tuple(ScheduleDay(day, Work.FEED, rate) for day in days)
+
+
+def _in_order(*groups: tuple[ScheduleDay, ...]) -> tuple[ScheduleDay, ...]:
+    return tuple(sorted((day for group in groups for day in group), key=lambda day: day.day))
+
+
+ALTERNATE_DAYS = Schedule(
+    name="alternate-days",
+    summary="Feed on every other day from the first, water between, a balanced feed at the end.",
+    days=_in_order(
+        _feed(FULL, 1, 3, 5),
+        _feed(HALF, 7, 8, 9),
+        (ScheduleDay(10, Work.FINISH, FULL),),
+        _water(2, 4, 6, 11),
+    ),
+    plant_from_day=12,
+    nitrogen_per_full_dose_g=NITROGEN_ALTERNATE_DAYS_G,
+    sources=(
+        "UC ANR Publication 8559 (2016), Table 1, for the alternation on days 1 to 7",
+        "common practice for days 8 to 12 and for the amount",
+    ),
+)
+SOAK_FIRST = Schedule(
+    name="soak-first",
+    summary="Water for three days, then feed daily, full for three days and half for three.",
+    days=_in_order(
+        _water(1, 2, 3, 10),
+        _feed(FULL, 4, 5, 6),
+        _feed(HALF, 7, 8, 9),
+    ),
+    plant_from_day=11,
+    nitrogen_per_full_dose_g=NITROGEN_SOAK_FIRST_G,
+    sources=(
+        "UC ANR Publication 8559 (2016), Table 2; day 10 is water only",
+        "WSU Extension FS109E, as restated by K-State Research and Extension",
+    ),
+)
+
+SCHEDULES: Mapping[str, Schedule] = {each.name: each for each in (ALTERNATE_DAYS, SOAK_FIRST)}
+"""The built-in schedules by name.
+
+Sources disagree about day 10 of the soak-first sequence: UC and WSU give water only, Georgia and
+South Carolina a balanced feed. The two that describe the whole table are followed; a grower who
+wants the balanced feed writes a schedule of their own.
+"""
+
+LONGEST_DAYS = 60
+"""Longest schedule taken from a grower [days]: Montana State counts six weeks in the cold."""
+LARGEST_NITROGEN_G = 250.0
+"""Largest full dose taken from a grower [g N per bale]: as much as any published whole
+sequence gives (22 to 248 g N per bale), so more for one day is a slip of the pen."""
+
+
+def validate_schedule(schedule: Schedule) -> tuple[str, ...]:
+    """Return what is wrong with a grower's own schedule, one sentence each.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        Days from 1 without gaps, each with a rate [share of a full dose, 0 to 1], the day of
+        planting, and the nitrogen of a full dose [g N per bale].
+
+    Returns
+    -------
+    tuple of str
+        Empty when the schedule can be used.
+
+    References
+    ----------
+    .. [1] Common practice; see the module for what is published.
+    """
+    return tuple(complaint for check in _CHECKS for complaint in check(schedule))
+
+
+def _check_days(schedule: Schedule) -> list[str]:
+    numbers = [day.day for day in schedule.days]
+    if not numbers:
+        return ["it has no days"]
+    if len(numbers) > LONGEST_DAYS:
+        return [f"it has {len(numbers)} days; {LONGEST_DAYS} is the most"]
+    if numbers != list(range(1, len(numbers) + 1)):
+        found = ", ".join(str(number) for number in numbers)
+        return [f"its days must be 1 to {len(numbers)} in order and without gaps, found {found}"]
+    return []
+
+
+def _check_rates(schedule: Schedule) -> list[str]:
+    complaints = []
+    for day in schedule.days:
+        if day.work is Work.WATER and day.rate != 0:
+            complaints.append(f"day {day.day} is of water and has a rate of {day.rate:g}")
+        elif day.work is not Work.WATER and not 0 < day.rate <= 1:
+            complaints.append(
+                f"the rate of day {day.day} must be over 0 and at most 1, found {day.rate:g}"
+            )
+    return complaints
+
+
+def _check_feedings(schedule: Schedule) -> list[str]:
+    feedings = [day.day for day in schedule.days if day.work is not Work.WATER]
+    if not any(day.work is Work.FEED for day in schedule.days):
+        return ["it has no day with a nitrogen feed"]
+    if schedule.plant_from_day <= max(feedings):
+        return [
+            f"planting on day {schedule.plant_from_day} is not after the last feeding on day "
+            f"{max(feedings)}"
+        ]
+    if schedule.plant_from_day <= len(schedule.days):
+        return [
+            f"planting on day {schedule.plant_from_day} comes before its last day "
+            f"{len(schedule.days)}"
+        ]
+    return []
+
+
+def _check_nitrogen(schedule: Schedule) -> list[str]:
+    if 0 < schedule.nitrogen_per_full_dose_g <= LARGEST_NITROGEN_G:
+        return []
+    return [
+        f"a full dose must be over 0 and at most {LARGEST_NITROGEN_G:g} g of nitrogen per bale, "
+        f"found {schedule.nitrogen_per_full_dose_g:g}"
+    ]
+
+
+_CHECKS = (_check_days, _check_rates, _check_feedings, _check_nitrogen)
+
+
+def start_for(plant_on: date, schedule: Schedule) -> date:
+    """Return the first day of soaking for a wanted planting date.
+
+    Parameters
+    ----------
+    plant_on : date
+        Local date of planting.
+    schedule : Schedule
+        The sequence, with its day of planting.
+
+    Returns
+    -------
+    date
+        `plant_on` counted back by `plant_from_day - 1` days.
+
+    References
+    ----------
+    .. [1] By the definition of the day of planting in the schedule.
+    """
+    return plant_on - timedelta(days=schedule.plant_from_day - 1)
+
+
+def total_full_doses(schedule: Schedule) -> float:
+    """Return how many full nitrogen doses a sequence adds up to; the balanced feed not counted.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The sequence.
+
+    Returns
+    -------
+    float
+        Sum of the rates of its nitrogen feedings [full doses].
+
+    References
+    ----------
+    .. [1] By definition.
+    """
+    return sum(day.rate for day in schedule.days if day.work is Work.FEED)
