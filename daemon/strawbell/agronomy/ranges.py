@@ -1,0 +1,39 @@
+"""Refuse a value that lies outside what a formula was made for, by the argument's name."""
+
+from __future__ import annotations
+
+import math
+
+
+def within(name: str, value: float, lowest: float, highest: float, unit: str) -> float:
+    """Return `value` unchanged when it is finite and lies in [lowest, highest].
+
+    Parameters
+    ----------
+    name : str
+        The argument as the caller knows it; it opens the message.
+    value : float
+        What was given [unit].
+    lowest, highest : float
+        The ends of the range [unit], both allowed.
+    unit : str
+        Unit for the message; empty for a bare share or count.
+
+    Returns
+    -------
+    float
+        `value` [unit].
+
+    Raises
+    ------
+    ValueError
+        When `value` is not finite or lies outside; the message says what is allowed.
+
+    References
+    ----------
+    None: a check, not a fact.
+    """
+    if not (math.isfinite(value) and lowest <= value <= highest):
+        tail = f" {unit}" if unit else ""
+        raise ValueError(f"{name} must lie between {lowest:g} and {highest:g}{tail}, got {value}")
+    return value
