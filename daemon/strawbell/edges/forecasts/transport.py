@@ -151,7 +151,7 @@ class _Job:
 
     def _ask(self) -> Reply:
         url = self.url
-        with requests.Session() as session:
+        with _Session() as session:
             # Neither .netrc nor cookies: a forecast needs no identity but the User-Agent.
             session.trust_env = False
             session.auth = _NoIdentity()
@@ -206,6 +206,17 @@ class _Job:
         if left <= 0:
             raise OperationalError(_too_slow(self.service, self.seconds))
         return left
+
+
+class _Session(requests.Session):
+    """Leaves redirects to us.
+
+    Even when told not to follow them, the library prepares the next request, and for that reads
+    the whole body of this one, without limit.
+    """
+
+    def get_redirect_target(self, resp: requests.Response) -> str | None:  # noqa: ARG002
+        return None
 
 
 class _NoIdentity(AuthBase):
