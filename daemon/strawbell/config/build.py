@@ -1,0 +1,88 @@
+"""Turn checked settings into the vocabulary of the plan."""
+
+from __future__ import annotations
+
+from strawbell.agronomy.schedules import start_for
+from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
+from strawbell.config.schema import Settings
+from strawbell.config.services import RulesSection, TimesSection
+from strawbell.config.supplies_at_hand import Supplies, Thing, bale_of, find
+from strawbell.errors import Defect
+from strawbell.model.garden import Batch, Garden, Place, Planting, Rules, Times
+
+MIX_LAYER_CM = 4.0
+"""Planting mix on top for sown crops: 1 to 2 in (common practice)."""
+
+
+def gardens_of(settings: Settings, supplies: Supplies) -> tuple[Garden, ...]:
+    """Return the gardens of settings that every check has passed."""
+    rules = rules_of(settings.rules, settings.weather.stale_after_h)
+    times = times_of(settings.times)
+    return tuple(_garden(each, settings, supplies, rules, times) for each in settings.gardens)
+
+
+def rules_of(section: RulesSection, stale_after_h: float) -> Rules:
+    """Return the thresholds of the judgement."""
+    return Rules(stale_after_h=stale_after_h, **dict(section))
+
+
+def times_of(section: TimesSection) -> Times:
+    """Return the times of day."""
+    return Times(**dict(section))
+
+
+def _garden(
+    section: GardenSection, settings: Settings, supplies: Supplies, rules: Rules, times: Times
+) -> Garden:
+    mix_layer_cm = MIX_LAYER_CM if section.mix_layer_cm is None else section.mix_layer_cm
+    return Garden(
+        name=section.name,
+        place=Place(section.latitude, section.longitude, section.time_zone, section.elevation_m),
+        batches=tuple(_batch(each, supplies) for each in section.batches),
+        rules=rules,
+        times=times,
+        units=settings.units,
+        mix_layer_cm=mix_layer_cm,
+    )
+
+
+def _batch(section: BatchSection, supplies: Supplies) -> Batch:
+    schedule = _sure(find(supplies.schedules, section.schedule), section.schedule)
+    start_on = section.start_on
+    if start_on is None and section.plant_on is not None:
+        start_on = start_for(section.plant_on, schedule)
+    nitrogen_g = section.nitrogen_per_full_dose_g
+    return Batch(
+        name=section.name,
+        bales=section.bales,
+        bale=_sure(bale_of(section), "bale"),
+        start_on=_sure(start_on, "start_on"),
+        schedule=schedule,
+        feed=_sure(supplies.feed_of(section), "feed"),
+        finishing_feed=_sure(supplies.finishing_feed_of(section), "finishing_feed"),
+        nitrogen_per_full_dose_g=nitrogen_g or schedule.nitrogen_per_full_dose_g,
+        plantings=tuple(_planting(each, section, supplies) for each in section.plantings),
+        mulched=section.mulched,
+    )
+
+
+def _planting(section: PlantingSection, batch: BatchSection, supplies: Supplies) -> Planting:
+    # A batch counted back from its planting day is meant to be planted on it, not before.
+    plant_on = section.plant_on
+    if plant_on is None and section.follows is None:
+        plant_on = batch.plant_on
+    crop = _sure(find(supplies.crops, section.crop), section.crop)
+    followed = find(supplies.crops, section.follows) if section.follows else None
+    return Planting(
+        crop=crop,
+        plants=section.plants,
+        method=section.method,
+        plant_on=plant_on,
+        follows=followed.name if followed else None,
+    )
+
+
+def _sure(value: Thing | None, name: str) -> Thing:
+    if value is None:
+        raise Defect(f"The checks let an unknown {name} pass.")
+    return value

@@ -1,0 +1,53 @@
+"""What a schema cannot say: whether the values make sense together. All findings at once.
+
+Every check is a generator of mistakes and of things to look at (`warning`); `reads` names the
+values a finding rests on, so that nothing is said about values that are wrong themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from strawbell.config.checks_context import Context
+from strawbell.config.checks_place import places
+from strawbell.config.checks_plan import (
+    duplicate_names,
+    emptiness,
+    feeds_in_use,
+    nothing_ahead,
+    plantings,
+    starts,
+    too_many_plants,
+)
+from strawbell.config.checks_services import (
+    email,
+    forecast_services,
+    rules,
+    times,
+)
+from strawbell.config.checks_supplies import crops, feeds, schedules
+from strawbell.config.mistakes import Mistake
+
+CHECKS: tuple[Callable[[Context], Iterator[Mistake]], ...] = (
+    emptiness,
+    duplicate_names,
+    places,
+    starts,
+    plantings,
+    too_many_plants,
+    feeds_in_use,
+    nothing_ahead,
+    feeds,
+    schedules,
+    crops,
+    rules,
+    times,
+    forecast_services,
+    email,
+)
+
+
+def check(context: Context) -> Iterator[Mistake]:
+    """Yield the findings of every check."""
+    for each in CHECKS:
+        yield from each(context)

@@ -1,0 +1,246 @@
+"""Thresholds, times, forecast services and mail that contradict themselves."""
+
+from __future__ import annotations
+
+import ipaddress
+from collections.abc import Iterator
+from contextlib import suppress
+from datetime import time
+from pathlib import Path as FilePath
+from urllib.parse import urlsplit
+
+from strawbell.config.checks_context import Context
+from strawbell.config.mistakes import Mistake, shown
+from strawbell.config.outline import Path
+from strawbell.config.services import EmailSection
+
+MM_PER_INCH = 25.4
+INCHES_LIKELY_UNDER_MM = {"rain_hold_mm": 2.0, "dry_day_mm": 0.3}
+"""Rain thresholds under these are hardly meant in mm: they are the usual ones in inches."""
+CLOCK_CHANGES_END = time(3, 30)
+"""Between midnight and this moment a local time may not exist, or twice, when clocks change."""
+PASSWORD_BYTES_MAX = 4096
+
+
+def rules(context: Context) -> Iterator[Mistake]:
+    """Yield thresholds that look like another unit or exclude each other."""
+    settings = context.settings.rules
+    for name, least_mm in INCHES_LIKELY_UNDER_MM.items():
+        value = getattr(settings, name)
+        if 0 < value < least_mm:
+            yield Mistake(
+                f"{value:g} mm is very little rain; it looks like inches",
+                ("rules", name),
+                f"{value:g}",
+                "millimetres",
+                f"If inches are meant, write {value * MM_PER_INCH:.1f}.",
+                warning=True,
+            )
+    pairs = (
+        ("rain_take_back_mm", "rain_hold_mm", "mm"),
+        ("freeze_hold_c", "hot_day_c", "C"),
+        ("plant_below_c", "self_heating_c", "C"),
+        ("dry_day_mm", "rain_hold_mm", "mm"),
+    )
+    for low, high, unit in pairs:
+        low_value, high_value = getattr(settings, low), getattr(settings, high)
+        # Only what the grower wrote is at fault; the named key is the one written.
+        written = settings.model_fields_set
+        if low_value > high_value:
+            key = low if low in written or high not in written else high
+            yield Mistake(
+                f"{low} is above {high}",
+                ("rules", key),
+                f"{low} = {low_value:g}, {high} = {high_value:g} ({unit})",
+                f"{low} at most {high}",
+                "Lower the one or raise the other.",
+                reads=(("rules", low), ("rules", high)),
+            )
+
+
+def times(context: Context) -> Iterator[Mistake]:
+    """Yield times of day in an order that cannot work."""
+    settings = context.settings.times
+    if settings.morning < CLOCK_CHANGES_END:
+        yield Mistake(
+            "at this hour clocks are changed, and a brief may come an hour early or late",
+            ("times", "morning"),
+            settings.morning.isoformat(),
+            f"better {CLOCK_CHANGES_END.isoformat()} or later",
+            warning=True,
+        )
+    for first, later in (("morning", "give_up"), ("morning", "evening")):
+        one, other = getattr(settings, first), getattr(settings, later)
+        if other <= one:
+            key = later if later in settings.model_fields_set else first
+            yield Mistake(
+                f"{later} is not after {first}",
+                ("times", key),
+                f"{first} = {one.isoformat()}, {later} = {other.isoformat()}",
+                f"{later} later in the day than {first}",
+                "Change the one or the other.",
+                reads=(("times", first), ("times", later)),
+            )
+    if settings.quiet_from == settings.quiet_to:
+        yield Mistake(
+            "quiet_from and quiet_to are the same, so it is never quiet",
+            ("times", "quiet_from"),
+            settings.quiet_from.isoformat(),
+            "two different times",
+            warning=True,
+            reads=(("times", "quiet_from"), ("times", "quiet_to")),
+        )
+
+
+def is_loopback(host: str) -> bool:
+    """Return whether a host is this machine by its very name."""
+    bare = host.strip("[]").lower()
+    if bare == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(bare.split("%", 1)[0]).is_loopback
+    except ValueError:
+        return False
+
+
+def forecast_services(context: Context) -> Iterator[Mistake]:
+    """Yield addresses of services that would be asked in the clear or not at all."""
+    weather = context.settings.weather
+    for key, url in weather.base_urls.model_dump(by_alias=True).items():
+        path: Path = ("weather", "base_urls", key)
+        if url is None:
+            continue
+        try:
+            parts = urlsplit(url)
+            host, _ = parts.hostname or "", parts.port
+        except ValueError:
+            yield Mistake("is not the address of a service", path, shown(url), "https://HOST/PATH")
+            continue
+        if parts.scheme != "https" and not is_loopback(host):
+            yield Mistake(
+                "plain http reaches beyond this machine",
+                path,
+                shown(url),
+                "https, or http to a loopback address such as http://127.0.0.1:8099",
+                "Write https.",
+            )
+        if key not in weather.sources:
+            yield Mistake(
+                f"{key} is not among the sources, so its address is not used",
+                path,
+                shown(url),
+                warning=True,
+                reads=(path, ("weather", "sources")),
+            )
+
+
+def email(context: Context) -> Iterator[Mistake]:
+    """Yield what would send a password in the clear, twice, or not at all."""
+    mail = context.settings.email
+    if mail is None:
+        return
+    yield from _in_the_clear(mail)
+    if mail.password is not None and mail.password_file is not None:
+        yield Mistake(
+            "password and password_file are both given",
+            ("email", "password_file"),
+            "both",
+            "one of the two",
+            "Remove the password and keep the file.",
+            reads=(("email", "password"), ("email", "password_file")),
+        )
+    elif mail.password_file is not None:
+        yield from _password_file(context, mail.password_file)
+    secret = mail.password is not None or mail.password_file is not None
+    if secret and mail.username is None:
+        yield Mistake(
+            "[email] is only half filled: a password without a username",
+            ("email", "username"),
+            "nothing",
+            "the login of the mail account",
+            'Write for instance: username = "grower@example.org".',
+            reads=(("email", "username"), ("email", "password"), ("email", "password_file")),
+        )
+    if mail.username is not None and not secret:
+        yield Mistake(
+            "[email] is only half filled: a username without a password",
+            ("email", "password"),
+            "nothing",
+            "a password in password_file, STRAWBELL_EMAIL__PASSWORD or a credential",
+            'Write for instance: password_file = "mail-password".',
+            reads=(("email", "username"), ("email", "password"), ("email", "password_file")),
+        )
+    if context.shared and context.file_holds_password:
+        yield Mistake(
+            "others on this machine can read the file, and it holds a password",
+            ("email", "password"),
+            "(not shown)",
+            "a file that only you can read",
+            "Run chmod 600 on it, or move the password to password_file.",
+            warning=True,
+        )
+    doubles = {each for each in mail.recipients if mail.recipients.count(each) > 1}
+    if doubles:
+        yield Mistake(
+            "a recipient stands there twice",
+            ("email", "recipients"),
+            ", ".join(shown(each) for each in sorted(doubles)),
+            "each recipient once",
+            "Remove the second one.",
+        )
+
+
+def _in_the_clear(mail: EmailSection) -> Iterator[Mistake]:
+    if mail.security != "none" or is_loopback(mail.host):
+        return
+    secret = mail.password is not None or mail.password_file is not None
+    yield Mistake(
+        "the password would cross the network in the clear"
+        if secret
+        else "mail would cross the network in the clear",
+        ("email", "security"),
+        shown(mail.security),
+        '"starttls" or "tls"; "none" only to this machine (loopback)',
+        'Write security = "starttls".',
+        reads=(("email", "security"), ("email", "host")),
+    )
+
+
+def password_path(folder: FilePath, written: str) -> FilePath:
+    """Return the password file; a relative one counts from the folder of the configuration."""
+    path = FilePath(written)
+    with suppress(RuntimeError):  # Without a home folder the check finds no such file.
+        path = path.expanduser()
+    return path if path.is_absolute() else folder / path
+
+
+def read_password(path: FilePath) -> str:
+    """Return the password in a file, without the line end editors add."""
+    with path.open("rb") as file:
+        return file.read(PASSWORD_BYTES_MAX).decode("utf-8").rstrip("\r\n")
+
+
+def _password_file(context: Context, written: str) -> Iterator[Mistake]:
+    where: Path = ("email", "password_file")
+    allowed = "a file that holds the password alone, as UTF-8 text"
+    # The value is shown only where it is plainly a path: some write the password itself here.
+    found = shown(written) if written.startswith(("/", "~", "./")) else "(not shown)"
+    remedy = "Give the path of the file, absolute or from the folder of the configuration."
+    try:
+        path = password_path(context.folder, written)
+        if not path.is_file():
+            yield Mistake("there is no such password file", where, found, allowed, remedy)
+            return
+        if not read_password(path):
+            yield Mistake("the password file is empty", where, found, allowed)
+        if path.stat().st_mode & 0o044:
+            yield Mistake(
+                "others on this machine can read the password file",
+                where,
+                found,
+                "a file that only you can read",
+                "Run chmod 600 on it.",
+                warning=True,
+            )
+    except (OSError, ValueError):
+        yield Mistake("the password file cannot be read as text", where, found, allowed, remedy)

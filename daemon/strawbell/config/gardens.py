@@ -1,0 +1,147 @@
+"""The sections a grower writes first: gardens, batches of bales, plantings."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Discriminator, Field, Tag
+
+from strawbell.agronomy.schedules import LARGEST_NITROGEN_G
+from strawbell.config.base import Day, Line, Name, Section
+from strawbell.model.garden import Method, Straw
+
+
+class PlantingSection(Section):
+    """What grows in a batch."""
+
+    crop: Name = Field(
+        description="From the built-in crop table, or the name of a [[crops]] entry.",
+        examples=["kale"],
+    )
+    plants: int = Field(
+        ge=1,
+        le=10_000,
+        description="How many plants in the whole batch.",
+        examples=[8],
+    )
+    method: Annotated[Method, Field(strict=False)] = Field(
+        default=Method.TRANSPLANT,
+        description="Set out as young plants, or sown into a layer of mix on top.",
+    )
+    plant_on: Day | None = Field(
+        default=None,
+        description="Not before this day; without it, when the batch is ready.",
+        examples=["2027-04-24"],
+    )
+    follows: Name | None = Field(
+        default=None,
+        description="An earlier crop of the batch whose harvest this one waits for.",
+        examples=["lettuce"],
+    )
+
+
+class BaleSection(Section):
+    """A bale of other than the usual size, as it is set out: cut ends up, dry."""
+
+    length_cm: float = Field(ge=20, le=300, description="Length.", examples=[90])
+    width_cm: float = Field(ge=20, le=150, description="Width.", examples=[46])
+    height_cm: float = Field(ge=20, le=150, description="Height.", examples=[36])
+    dry_mass_kg: float = Field(ge=2, le=600, description="Mass of the dry bale.", examples=[18])
+
+
+def _bale_tag(value: object) -> str:
+    return "size" if isinstance(value, (dict, BaleSection)) else "name"
+
+
+class BatchSection(Section):
+    """Bales started together and treated alike."""
+
+    name: Name = Field(description="How the batch is called in the briefs.", examples=["Long row"])
+    bales: int = Field(ge=1, le=1000, description="How many bales.", examples=[6])
+    bale: Annotated[
+        Annotated[Line, Tag("name")] | Annotated[BaleSection, Tag("size")],
+        Discriminator(_bale_tag),
+    ] = Field(
+        default="two-string",
+        description='"two-string", "three-string", or a table with length_cm, width_cm, '
+        "height_cm and dry_mass_kg.",
+    )
+    straw: Annotated[Straw, Field(strict=False)] = Field(
+        default=Straw.WHEAT, description="What the bales are made of."
+    )
+    weathered: bool = Field(
+        default=False,
+        description="Bales that stood outdoors for a season; they heat less (UC ANR Pub. 8559).",
+    )
+    start_on: Day | None = Field(
+        default=None,
+        description="The first day of conditioning. Give this or plant_on, not both.",
+        examples=["2027-04-10"],
+    )
+    plant_on: Day | None = Field(
+        default=None,
+        description="The wished planting day; the first day is counted back from it.",
+        examples=["2027-05-15"],
+    )
+    schedule: Name = Field(
+        default="alternate-days",
+        description='"alternate-days", "soak-first", or the name of a [[schedules]] entry.',
+    )
+    feed: Name | None = Field(
+        default=None,
+        description="The nitrogen feed: a built-in one or the name of a [[feeds]] entry. "
+        "Without it, the built-in blood meal.",
+        examples=["Blood meal"],
+    )
+    finishing_feed: Name | None = Field(
+        default=None,
+        description="The balanced feed of the last feeding. Without it, the built-in 10-10-10.",
+        examples=["Balanced"],
+    )
+    nitrogen_per_full_dose_g: float | None = Field(
+        default=None,
+        ge=1,
+        le=LARGEST_NITROGEN_G,
+        description="Nitrogen of a full dose per bale. Without it, the schedule's own.",
+        examples=[60],
+    )
+    mulched: bool = Field(default=False, description="Whether the tops are mulched after planting.")
+    plantings: Annotated[tuple[PlantingSection, ...], Field(strict=False)] = Field(
+        default=(), description="What grows in the batch; may be left out."
+    )
+
+
+class GardenSection(Section):
+    """One place with its bales; it gets one brief a morning."""
+
+    name: Name = Field(description="How the garden is called.", examples=["Mill lane"])
+    latitude: float = Field(
+        ge=-90, le=90, description="Degrees north, negative in the south.", examples=[52.09]
+    )
+    longitude: float = Field(
+        ge=-180, le=180, description="Degrees east, negative in the west.", examples=[-1.95]
+    )
+    time_zone: Line = Field(
+        description='A name of the tz database, such as "America/Chicago".',
+        examples=["Europe/London"],
+    )
+    elevation_m: float | None = Field(
+        default=None,
+        ge=-450,
+        le=6000,
+        description="Height above the sea; helps the forecast in hills.",
+        examples=[45],
+    )
+    mix_layer_cm: float | None = Field(
+        default=None,
+        ge=0,
+        le=30,
+        description="Planting mix on top for sown crops. Without it, 4 cm.",
+        examples=[4],
+    )
+    resting: bool = Field(
+        default=False, description="A garden without bales this season; nothing is due in it."
+    )
+    batches: Annotated[tuple[BatchSection, ...], Field(strict=False)] = Field(
+        default=(), description="The bales, in batches started together."
+    )

@@ -1,0 +1,221 @@
+"""A mistake with its place, and how both are put into the grower's words without secrets."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, time
+from difflib import SequenceMatcher
+
+from strawbell.config.base import breaks_a_line
+from strawbell.config.outline import Kind, Path, key_at
+from strawbell.config.positions import Positions
+from strawbell.errors import Problem
+
+SHOWN_LETTERS = 60
+"""How much of a value is shown in a message."""
+HIDDEN = "(not shown)"
+SECRET_LETTERS_MIN = 4
+"""Shorter texts are not struck out of messages: they stand in ordinary words too."""
+_LIKE_PASSWORD = 0.7
+_SECRET_NAME = re.compile(r"pass(?!word_file$)|secret|token|pwd|credential", re.IGNORECASE)
+_LOGIN_IN_URL = re.compile(r"//[^/\s]*@")
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One thing to mend or to look at; `reads` are the values the finding rests on."""
+
+    what: str
+    path: Path = ()
+    found: str = ""
+    allowed: str = ""
+    remedy: str = ""
+    warning: bool = False
+    line: int | None = None
+    column: int | None = None
+    reads: tuple[Path, ...] = ()
+
+
+@dataclass(slots=True)
+class Labels:
+    """What is needed to say where a value stands."""
+
+    file: str
+    positions: Positions = field(default_factory=Positions)
+    data: Mapping[str, object] = field(default_factory=dict)
+    origins: dict[Path, str] = field(default_factory=dict)
+    """Values that came from elsewhere than the file, with the name of that place."""
+    written: dict[Path, Path] = field(default_factory=dict)
+    """Values that were read as if they stood elsewhere, with their path as written."""
+
+    def line_of(self, path: Path) -> int | None:
+        """Return the line a value stands on, if it can be told."""
+        return self.positions.line_of(self._as_written(path))
+
+    def where(self, mistake: Mistake) -> str:
+        """Return file, line and key in the grower's words."""
+        origin = (
+            next(
+                (name for path, name in self.origins.items() if path == mistake.path[: len(path)]),
+                None,
+            )
+            if mistake.path
+            else None
+        )
+        if origin:
+            return f"{origin} ({self.key(mistake.path)})"
+        line = mistake.line or self.line_of(mistake.path)
+        head = f"{self.file}, line {line}" if line else self.file
+        if mistake.column:
+            head = f"{head}, column {mistake.column}"
+        key = self.key(mistake.path)
+        return f"{head}: {key}" if key else head
+
+    def key(self, path: Path) -> str:
+        """Return a path as headers and names: `[[gardens]] "Mill lane", latitude`."""
+        path = self._as_written(path)
+        parts: list[str] = []
+        plain: list[str] = []
+        for depth, part in enumerate(path):
+            key = key_at(path[: depth + 1])
+            if isinstance(part, int):
+                parts.append(self._item(path[: depth + 1]))
+                plain = []
+            elif key is not None and key.kind is Kind.TABLES and depth < len(path) - 1:
+                continue
+            elif key is not None and key.kind is Kind.TABLE:
+                parts.append(f"[{'.'.join(key.path)}]")
+            else:
+                plain.append(clean(str(part)))
+        text = ", ".join([*parts, ".".join(plain)] if plain else parts)
+        return re.sub(r"(^|, )(\[[a-z_.]+\]), ", r"\1\2 ", text)
+
+    def _item(self, path: Path) -> str:
+        """Return one of several tables, by its name where it has one."""
+        names = [part for part in path if isinstance(part, str)]
+        number = path[-1]
+        key = key_at(path)
+        if key is None or key.kind is not Kind.TABLES:
+            return f"{clean(str(names[-1]))} number {int(number) + 1}"
+        item = value_at(self.data, path)
+        name = None
+        if isinstance(item, Mapping):
+            name = next((item[k] for k in ("name", "crop") if isinstance(item.get(k), str)), None)
+        head = f"[[{'.'.join(names)}]]"
+        return f"{head} {shown(name)}" if name else f"{head} number {int(number) + 1}"
+
+    def _as_written(self, path: Path) -> Path:
+        for length in range(len(path), 0, -1):
+            original = self.written.get(path[:length])
+            if original is not None:
+                return (*original, *path[length:])
+        return path
+
+
+def value_at(data: object, path: Path) -> object:
+    """Return what stands at a path, None where nothing does."""
+    for part in path:
+        if isinstance(data, Mapping) and isinstance(part, str):
+            data = data.get(part)
+        elif isinstance(data, (list, tuple)) and isinstance(part, int) and part < len(data):
+            data = data[part]
+        else:
+            return None
+    return data
+
+
+def problem_of(mistake: Mistake, labels: Labels, secrets: Iterable[str] = ()) -> Problem:
+    """Return a mistake as a problem, with every known secret struck out."""
+    problem = Problem(
+        what=mistake.what,
+        where=labels.where(mistake),
+        found=mistake.found,
+        allowed=mistake.allowed,
+        remedy=mistake.remedy,
+    )
+    for secret in sorted(set(secrets), key=len, reverse=True):
+        if len(secret) >= SECRET_LETTERS_MIN:
+            problem = _struck(problem, secret)
+    return problem
+
+
+def _struck(problem: Problem, secret: str) -> Problem:
+    forms = {secret, clean(secret), shown(secret)[1:-1]}
+    for form in forms:
+        problem = replace(
+            problem,
+            what=problem.what.replace(form, HIDDEN),
+            where=problem.where.replace(form, HIDDEN),
+            found=problem.found.replace(form, HIDDEN),
+            remedy=problem.remedy.replace(form, HIDDEN),
+        )
+    return problem
+
+
+def is_secret(name: str) -> bool:
+    """Return whether a key, perhaps mistyped, is likely to hold a password."""
+    if name == "password_file":
+        return False
+    lowered = name.lower()
+    if _SECRET_NAME.search(lowered):
+        return True
+    return SequenceMatcher(None, lowered, "password").ratio() >= _LIKE_PASSWORD
+
+
+def secrets_in(data: object) -> Iterator[str]:
+    """Yield every text that stands under a key which is likely to hold a password."""
+    if isinstance(data, Mapping):
+        for name, value in data.items():
+            if is_secret(str(name)):
+                yield from _texts(value)
+            else:
+                yield from secrets_in(value)
+    elif isinstance(data, (list, tuple)):
+        for value in data:
+            yield from secrets_in(value)
+
+
+def _texts(value: object) -> Iterator[str]:
+    if isinstance(value, Mapping):
+        for each in value.values():
+            yield from _texts(each)
+    elif isinstance(value, (list, tuple)):
+        for each in value:
+            yield from _texts(each)
+    elif not isinstance(value, bool):
+        yield str(value)
+
+
+def clean(text: str) -> str:
+    """Return a text shortened, without anything that breaks a line or a terminal."""
+    plain = "".join(f"\\u{ord(x):04x}" if breaks_a_line(x) else x for x in text[:SHOWN_LETTERS])
+    return plain + ("..." if len(text) > SHOWN_LETTERS else "")
+
+
+def shown(value: object, name: str = "") -> str:
+    """Return a value as it would be written in TOML, shortened; nothing of a password."""
+    if name and is_secret(name):
+        return HIDDEN
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        safe = _LOGIN_IN_URL.sub("//...@", value[: SHOWN_LETTERS * 4])
+        return clean(json.dumps(safe, ensure_ascii=False))
+    if isinstance(value, (date, time)):
+        return value.isoformat()
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, (list, tuple)):
+        if any(isinstance(each, Mapping) for each in value):
+            return "a list of tables"
+        return clean("[" + ", ".join(shown(each) for each in value[:SHOWN_LETTERS]) + "]")
+    return clean(_number(value))
+
+
+def _number(value: object) -> str:
+    if isinstance(value, int) and value.bit_length() > SHOWN_LETTERS * 4:
+        return "a number of very many digits"
+    return str(value)

@@ -1,0 +1,188 @@
+"""The schema seen as an outline of keys: what each one is called, means and allows."""
+
+from __future__ import annotations
+
+import types
+import typing
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, time
+from enum import Enum, StrEnum
+from functools import lru_cache
+
+import annotated_types
+from pydantic import BaseModel, SecretStr
+from pydantic.fields import FieldInfo
+
+from strawbell.config.schema import Settings
+
+Path = tuple[str | int, ...]
+"""Where a value stands, such as ("gardens", 0, "latitude")."""
+
+
+class Kind(StrEnum):
+    """What kind of value a key takes."""
+
+    TEXT = "text"
+    SECRET = "secret"  # noqa: S105  # the name of a kind, no secret
+    NUMBER = "number"
+    WHOLE = "whole"
+    SWITCH = "switch"
+    DATE = "date"
+    TIME = "time"
+    CHOICE = "choice"
+    TEXTS = "texts"
+    NUMBERS = "numbers"
+    TABLE = "table"
+    TABLES = "tables"
+
+
+_WORDS = {
+    Kind.TEXT: "a text in quotes",
+    Kind.SECRET: "a text in quotes",
+    Kind.SWITCH: "true or false, without quotes",
+    Kind.DATE: "a date as year-month-day without quotes, such as 2027-04-05",
+    Kind.TIME: "a time of day without quotes, such as 06:30:00",
+    Kind.TEXTS: 'a list of texts, such as ["one", "two"]',
+    Kind.NUMBERS: "a list of numbers in brackets",
+    Kind.TABLE: "a table of keys",
+    Kind.TABLES: "tables, each under its own header in double brackets",
+}
+_ATOMS = {
+    bool: Kind.SWITCH,
+    int: Kind.WHOLE,
+    float: Kind.NUMBER,
+    str: Kind.TEXT,
+    SecretStr: Kind.SECRET,
+    date: Kind.DATE,
+    time: Kind.TIME,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key of the schema; `section` is the model of what stands below it, if anything."""
+
+    path: tuple[str, ...]
+    kind: Kind
+    description: str
+    required: bool
+    default: object
+    example: object
+    choices: tuple[str, ...]
+    allowed: str
+    section: type[BaseModel] | None
+
+    @property
+    def name(self) -> str:
+        """Return the key itself."""
+        return self.path[-1]
+
+
+@lru_cache(maxsize=1)
+def outline() -> dict[tuple[str, ...], Key]:
+    """Return every key by its path without list positions, in the order of the schema."""
+    return {key.path: key for key in _walk(Settings, ())}
+
+
+def key_at(path: Path) -> Key | None:
+    """Return the key a value's path belongs to, None where the schema has no such key."""
+    return outline().get(_names(path))
+
+
+def keys_in(path: Path) -> dict[str, Key]:
+    """Return the keys a table may hold, by name; the root is ()."""
+    names = _names(path)
+    return {key.name: key for key in outline().values() if key.path[:-1] == names}
+
+
+def places_of(name: str) -> list[Key]:
+    """Return all keys of that name, wherever they belong."""
+    return [key for key in outline().values() if key.name == name]
+
+
+def _names(path: Path) -> tuple[str, ...]:
+    return tuple(part for part in path if isinstance(part, str))
+
+
+def _walk(model: type[BaseModel], prefix: tuple[str, ...]) -> Iterator[Key]:
+    for name, field in model.model_fields.items():
+        key = _key((*prefix, field.alias or name), field)
+        yield key
+        if key.section is not None:
+            yield from _walk(key.section, key.path)
+
+
+def _key(path: tuple[str, ...], field: FieldInfo) -> Key:
+    kind, section, choices = _kind(field.annotation)
+    bounds = tuple(_bounds(field))
+    examples = field.examples or []
+    return Key(
+        path=path,
+        kind=kind,
+        description=field.description or "",
+        required=field.is_required(),
+        default=None if field.is_required() else field.default,
+        example=examples[0] if examples else None,
+        choices=choices,
+        allowed=_allowed(kind, choices, bounds),
+        section=section,
+    )
+
+
+def _kind(annotation: object) -> tuple[Kind, type[BaseModel] | None, tuple[str, ...]]:
+    """Return the kind of an annotation, its section and its choices."""
+    if isinstance(annotation, type):
+        if issubclass(annotation, BaseModel):
+            return Kind.TABLE, annotation, ()
+        if issubclass(annotation, Enum):
+            return Kind.CHOICE, None, tuple(str(member.value) for member in annotation)
+        return _ATOMS.get(annotation, Kind.TEXT), None, ()
+    origin = typing.get_origin(annotation)
+    arguments = typing.get_args(annotation)
+    if origin is typing.Annotated:
+        return _kind(arguments[0])
+    if origin is typing.Literal:
+        return Kind.CHOICE, None, tuple(str(choice) for choice in arguments)
+    if origin in (typing.Union, types.UnionType):
+        return _kind_of_union([each for each in arguments if each is not type(None)])
+    kind, section, choices = _kind(arguments[0])
+    if kind is Kind.TABLE:
+        return Kind.TABLES, section, ()
+    texts = kind in (Kind.TEXT, Kind.CHOICE)
+    return (Kind.TEXTS if texts else Kind.NUMBERS), None, choices
+
+
+def _kind_of_union(
+    members: list[object],
+) -> tuple[Kind, type[BaseModel] | None, tuple[str, ...]]:
+    kind, section, choices = _kind(members[0])
+    for member in members[1:]:
+        section = section or _kind(member)[1]
+    return kind, section, choices
+
+
+def _bounds(field: FieldInfo) -> Iterator[str]:
+    """Yield the bounds of a number in words."""
+    low = high = above = None
+    for each in field.metadata:
+        if isinstance(each, annotated_types.Ge):
+            low = each.ge
+        elif isinstance(each, annotated_types.Gt):
+            above = each.gt
+        elif isinstance(each, annotated_types.Le):
+            high = each.le
+    if low is not None and high is not None:
+        yield f"from {low:g} to {high:g}"
+    elif above is not None and high is not None:
+        yield f"above {above:g} and at most {high:g}"
+
+
+def _allowed(kind: Kind, choices: tuple[str, ...], bounds: tuple[str, ...]) -> str:
+    if choices:
+        listed = ", ".join(f'"{choice}"' for choice in choices)
+        return f"a list of {listed}" if kind is Kind.TEXTS else f"one of {listed}"
+    if kind in (Kind.NUMBER, Kind.WHOLE):
+        words = "a whole number" if kind is Kind.WHOLE else "a number"
+        return " ".join((words, *bounds))
+    return _WORDS[kind]

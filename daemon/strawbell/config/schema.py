@@ -1,0 +1,86 @@
+"""The whole configuration; one description a key makes the example and the README's table."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+from pydantic_settings import (
+    BaseSettings,
+    PydanticBaseSettingsSource,
+    SettingsConfigDict,
+)
+
+from strawbell.config.gardens import GardenSection
+from strawbell.config.services import (
+    DesktopSection,
+    EmailSection,
+    FolderSection,
+    RulesSection,
+    StateSection,
+    TimesSection,
+    WeatherSection,
+)
+from strawbell.config.supplies import CropSection, FeedSection, ScheduleSection
+from strawbell.model.garden import Units
+
+ENVIRONMENT_PREFIX = "STRAWBELL_"
+NESTED = "__"
+
+
+class Settings(BaseSettings):
+    """The configuration of one daemon.
+
+    The layers are laid over each other in `strawbell.config.layers`, because a mistake has to
+    name the file, variable or credential it came from; so only what is given counts here.
+    """
+
+    model_config = SettingsConfigDict(
+        env_prefix=ENVIRONMENT_PREFIX,
+        env_nested_delimiter=NESTED,
+        enable_decoding=False,
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        allow_inf_nan=False,
+        hide_input_in_errors=True,
+        validate_default=False,
+    )
+
+    units: Annotated[Units, Field(strict=False)] = Field(
+        default=Units.METRIC, description="How amounts and temperatures are shown."
+    )
+    gardens: Annotated[tuple[GardenSection, ...], Field(strict=False)] = Field(
+        default=(), description="One table for each place."
+    )
+    feeds: Annotated[tuple[FeedSection, ...], Field(strict=False)] = Field(
+        default=(), description="Feeds of your own, beside the built-in ones."
+    )
+    schedules: Annotated[tuple[ScheduleSection, ...], Field(strict=False)] = Field(
+        default=(), description="Conditioning sequences of your own."
+    )
+    crops: Annotated[tuple[CropSection, ...], Field(strict=False)] = Field(
+        default=(), description="Crops of your own, or other values for built-in ones."
+    )
+    rules: RulesSection = Field(default=RulesSection(), description="Thresholds of the judgement.")
+    times: TimesSection = Field(default=TimesSection(), description="When Strawbell speaks.")
+    weather: WeatherSection = Field(
+        default=WeatherSection(), description="Where forecasts come from."
+    )
+    email: EmailSection | None = Field(default=None, description="Notices by mail.")
+    desktop: DesktopSection = Field(default=DesktopSection(), description="Notices on the desktop.")
+    folder: FolderSection = Field(default=FolderSection(), description="Notices as files.")
+    state: StateSection = Field(default=StateSection(), description="Where the store lies.")
+
+    @classmethod
+    def settings_customise_sources(
+        cls,
+        settings_cls: type[BaseSettings],
+        init_settings: PydanticBaseSettingsSource,
+        env_settings: PydanticBaseSettingsSource,
+        dotenv_settings: PydanticBaseSettingsSource,
+        file_secret_settings: PydanticBaseSettingsSource,
+    ) -> tuple[PydanticBaseSettingsSource, ...]:
+        """Take only what is handed over; see the class."""
+        del settings_cls, env_settings, dotenv_settings, file_secret_settings
+        return (init_settings,)

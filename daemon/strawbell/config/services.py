@@ -1,0 +1,288 @@
+"""How Strawbell judges, when it speaks, where it asks and whom it reaches."""
+
+from __future__ import annotations
+
+import re
+from datetime import time
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, SecretStr
+
+from strawbell.config.base import Address, Line, Section, TimeOfDay, refuse
+from strawbell.weather import thresholds
+
+Source = Literal["open-meteo", "nws", "met-norway"]
+"""The forecast services there are adapters for."""
+
+DEFAULT_PORTS = {"starttls": 587, "tls": 465, "none": 25}
+"""Submission (RFC 6409), implicit TLS (RFC 8314), plain SMTP (RFC 5321)."""
+
+_HOST = re.compile(r"[A-Za-z0-9]([A-Za-z0-9._-]*[A-Za-z0-9])?|\[?[0-9A-Fa-f:]+(%\w+)?\]?")
+_URL = re.compile(r"https?://[A-Za-z0-9._:\[\]-]+(/[A-Za-z0-9._~/%-]*)?")
+
+
+class RulesSection(Section):
+    """Thresholds of the judgement; every default carries its source."""
+
+    rain_hold_mm: float = Field(
+        default=thresholds.RAIN_HOLD_MM,
+        gt=0,
+        le=500,
+        description="A feeding is held from this much rain on: 0.5 in (Ohio State University "
+        "Extension, ANR-0156).",
+    )
+    rain_hold_chance_percent: float = Field(
+        default=thresholds.RAIN_HOLD_CHANCE_PERCENT,
+        ge=0,
+        le=100,
+        description="Chance of rain that has to go with it (the same rule).",
+    )
+    rain_look_ahead_h: float = Field(
+        default=thresholds.RAIN_LOOK_AHEAD_H,
+        ge=1,
+        le=168,
+        description="How far a feeding looks ahead for rain (the same rule).",
+    )
+    freeze_hold_c: float = Field(
+        default=thresholds.FREEZE_HOLD_C,
+        ge=-20,
+        le=10,
+        description="Bales are neither fed nor watered at or under it (NWS: a freeze is 32 F).",
+    )
+    freeze_look_ahead_h: float = Field(
+        default=thresholds.FREEZE_LOOK_AHEAD_H,
+        ge=1,
+        le=168,
+        description="How far a feeding looks ahead for a freeze (as the rain rule).",
+    )
+    frost_look_ahead_h: float = Field(
+        default=thresholds.FROST_LOOK_AHEAD_H,
+        ge=1,
+        le=168,
+        description="How far planted bales are watched for frost (NWS: 12 to 36 h ahead).",
+    )
+    hot_day_c: float = Field(
+        default=thresholds.HOT_DAY_C,
+        ge=15,
+        le=50,
+        description="A day is hot from this high on (86 F, common practice).",
+    )
+    dry_day_mm: float = Field(
+        default=thresholds.DRY_DAY_MM,
+        ge=0,
+        le=50,
+        description="A day is dry under this much rain: 0.1 in (common practice).",
+    )
+    rain_take_back_mm: float = Field(
+        default=thresholds.RAIN_TAKE_BACK_MM,
+        ge=0,
+        le=500,
+        description="How far under rain_hold_mm the rain must fall before a hold is taken back "
+        "the same day.",
+    )
+    freeze_take_back_c: float = Field(
+        default=thresholds.FREEZE_TAKE_BACK_C,
+        ge=0,
+        le=20,
+        description="How far over freeze_hold_c the low must rise before a hold is taken back "
+        "the same day.",
+    )
+    ask_after_held_days: int = Field(
+        default=thresholds.ASK_AFTER_HELD_DAYS,
+        ge=1,
+        le=60,
+        description="Days of holding after which you are asked to decide (common practice).",
+    )
+    plant_below_c: float = Field(
+        default=thresholds.PLANT_BELOW_C,
+        ge=15,
+        le=50,
+        description="Core temperature under which roots are safe (WSU Extension FS109E: 99 F).",
+    )
+    self_heating_c: float = Field(
+        default=thresholds.SELF_HEATING_C,
+        ge=40,
+        le=80,
+        description="Core temperature from which self-heating is warned of (Cornell Waste "
+        "Management Institute: keep a pile under 65 C).",
+    )
+
+
+class TimesSection(Section):
+    """When Strawbell speaks, garden-local."""
+
+    morning: TimeOfDay = Field(default=time(6, 30), description="The morning brief.")
+    evening: TimeOfDay = Field(
+        default=time(18, 30),
+        description="The evening notice; only when there is something to prepare or protect.",
+    )
+    watch_every_min: int = Field(
+        default=60, ge=15, le=720, description="How often the weather is looked at in between."
+    )
+    quiet_from: TimeOfDay = Field(default=time(21, 30), description="No change notices from here.")
+    quiet_to: TimeOfDay = Field(default=time(6, 0), description="Change notices again from here.")
+    give_up: TimeOfDay = Field(
+        default=time(20, 0), description="A missed morning brief is not sent later than this."
+    )
+
+
+def _base_url(text: str) -> str:
+    if not _URL.fullmatch(text):
+        raise refuse(
+            "is not the address of a service",
+            "https://HOST/PATH without user name, query or blanks",
+        )
+    return text.rstrip("/")
+
+
+_BaseUrl = Annotated[str, Field(max_length=500), AfterValidator(_base_url)]
+
+
+class BaseUrlsSection(Section):
+    """Other addresses of the services; only for tests and mirrors."""
+
+    open_meteo: _BaseUrl | None = Field(
+        default=None,
+        alias="open-meteo",
+        description="https, or http on this machine (loopback).",
+        examples=["http://127.0.0.1:8099"],
+    )
+    nws: _BaseUrl | None = Field(
+        default=None, description="As open-meteo.", examples=["http://127.0.0.1:8099"]
+    )
+    met_norway: _BaseUrl | None = Field(
+        default=None,
+        alias="met-norway",
+        description="As open-meteo.",
+        examples=["http://127.0.0.1:8099"],
+    )
+
+
+def _contact(text: str) -> str:
+    if not text.isascii() or not text.isprintable():
+        raise refuse("cannot stand in a request header", "a mail or web address in plain letters")
+    return text
+
+
+def _no_doubles(sources: tuple[str, ...]) -> tuple[str, ...]:
+    if len(set(sources)) != len(sources):
+        raise refuse("names a service twice", remedy="Name each service once, in order.")
+    return sources
+
+
+class WeatherSection(Section):
+    """Where forecasts come from."""
+
+    sources: Annotated[
+        tuple[Source, ...], Field(strict=False, min_length=1), AfterValidator(_no_doubles)
+    ] = Field(
+        default=("open-meteo", "nws", "met-norway"),
+        description="Services in order; one that does not cover the place is passed over.",
+    )
+    contact: Annotated[Line, AfterValidator(_contact)] | None = Field(
+        default=None,
+        description="Goes into the User-Agent, so that a service can reach you.",
+        examples=["grower@example.org"],
+    )
+    stale_after_h: float = Field(
+        default=thresholds.STALE_AFTER_H,
+        ge=1,
+        le=72,
+        description="A forecast older than this is not decided on.",
+    )
+    base_urls: BaseUrlsSection = Field(
+        default=BaseUrlsSection(), description="Only for tests and mirrors."
+    )
+
+
+def _host(text: str) -> str:
+    if not _HOST.fullmatch(text):
+        raise refuse(
+            "is not the name of a mail server",
+            "a host name such as smtp.example.org, without smtp:// or a port",
+        )
+    return text
+
+
+class EmailSection(Section):
+    """Notices by mail; leave the section out for none."""
+
+    host: Annotated[str, Field(max_length=253), AfterValidator(_host)] = Field(
+        description="The outgoing mail server.", examples=["smtp.example.org"]
+    )
+    port: int | None = Field(
+        default=None,
+        ge=1,
+        le=65_535,
+        description="Its port. Without it, 587 for starttls, 465 for tls, 25 for none.",
+        examples=[587],
+    )
+    security: Literal["starttls", "tls", "none"] = Field(
+        default="starttls",
+        description='How the connection is secured; "none" only to this machine (loopback).',
+    )
+    username: Line | None = Field(
+        default=None, description="The login, where one is needed.", examples=["grower"]
+    )
+    password: Annotated[SecretStr, Field(min_length=1, max_length=1000)] | None = Field(
+        default=None,
+        description="Better in STRAWBELL_EMAIL__PASSWORD, a systemd credential named "
+        "strawbell_email__password, or password_file.",
+        examples=["keep it out of this file"],
+    )
+    password_file: Line | None = Field(
+        default=None,
+        description="A file that holds the password alone; relative to this file.",
+        examples=["mail-password"],
+    )
+    sender: Address | None = Field(
+        default=None,
+        description="From whom the mails come. Without it, the username where it is an address, "
+        "else the first recipient.",
+        examples=["strawbell@example.org"],
+    )
+    recipients: Annotated[tuple[Address, ...], Field(strict=False, min_length=1, max_length=50)] = (
+        Field(description="Who gets the mails.", examples=[["grower@example.org"]])
+    )
+
+    @property
+    def effective_port(self) -> int:
+        """Return the port, or the usual one of the chosen security."""
+        return self.port if self.port is not None else DEFAULT_PORTS[self.security]
+
+    @property
+    def effective_sender(self) -> str:
+        """Return the sender, or the address it defaults to."""
+        if self.sender:
+            return self.sender
+        if self.username and "@" in self.username:
+            return self.username
+        return self.recipients[0]
+
+
+class DesktopSection(Section):
+    """Notices on the desktop of the user the daemon runs as."""
+
+    enabled: bool = Field(default=False, description="Whether to show them.")
+
+
+class FolderSection(Section):
+    """Every notice also as an .eml file."""
+
+    path: Line | None = Field(
+        default=None,
+        description="The folder. Without it, files are written only when no other channel is "
+        "configured, to the folder notices beside the store.",
+        examples=["~/strawbell-notices"],
+    )
+
+
+class StateSection(Section):
+    """Where journal, outbox and backups live."""
+
+    path: Line | None = Field(
+        default=None,
+        description="The folder of the store. Without it, $STATE_DIRECTORY, else the platform's "
+        "state folder.",
+        examples=["~/.local/state/strawbell"],
+    )

@@ -1,0 +1,161 @@
+"""Built-in feeds, schedules and crops together with the grower's own, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, replace
+from difflib import get_close_matches
+from typing import TypeVar
+
+from strawbell.agronomy.bale import BALES
+from strawbell.agronomy.crops import CROPS
+from strawbell.agronomy.feeds import FEEDS, guess_material, parse_label
+from strawbell.agronomy.schedules import SCHEDULES
+from strawbell.config.gardens import BaleSection, BatchSection
+from strawbell.config.schema import Settings
+from strawbell.config.supplies import CropSection, FeedSection, ScheduleSection
+from strawbell.model.crops import Appetite, Crop, Support
+from strawbell.model.feeds import Feed
+from strawbell.model.garden import Bale
+from strawbell.model.schedule import Schedule, ScheduleDay, Work
+
+DEFAULT_FEED = "Blood meal"
+"""The nitrogen feed of a batch that names none: dry, sold everywhere, quick enough."""
+DEFAULT_FINISHING_FEED = "Balanced"
+LIKENESS = 0.5
+"""Likeness of two spellings (difflib ratio) from which a name is suggested."""
+CROP_NEEDS = (
+    "frost_class", "cover_at_c", "spacing_cm", "per_bale", "days_to_maturity", "mature_height_cm",
+)  # fmt: skip
+"""What a crop must say when no built-in crop says it: advice would be made up without."""
+
+Thing = TypeVar("Thing")
+
+
+@dataclass(frozen=True, slots=True)
+class Supplies:
+    """Everything a plan can name."""
+
+    feeds: Mapping[str, Feed]
+    schedules: Mapping[str, Schedule]
+    crops: Mapping[str, Crop]
+
+    def feed_of(self, batch: BatchSection) -> Feed | None:
+        """Return the nitrogen feed of a batch, None where it names an unknown one."""
+        return find(self.feeds, batch.feed or DEFAULT_FEED)
+
+    def finishing_feed_of(self, batch: BatchSection) -> Feed | None:
+        """Return the balanced feed of a batch, None where it names an unknown one."""
+        return find(self.feeds, batch.finishing_feed or DEFAULT_FINISHING_FEED)
+
+
+def supplies_of(settings: Settings) -> Supplies:
+    """Return what a configuration can name; entries that cannot be made are left out."""
+    return Supplies(
+        feeds={**FEEDS, **{each.name: feed_of(each) for each in settings.feeds}},
+        schedules={**SCHEDULES, **{each.name: schedule_of(each) for each in settings.schedules}},
+        crops={**CROPS, **dict(_own_crops(settings))},
+    )
+
+
+def find(things: Mapping[str, Thing], name: str) -> Thing | None:
+    """Return what has that name, whatever its capitals."""
+    if name in things:
+        return things[name]
+    folded = name.casefold()
+    return next((thing for key, thing in things.items() if key.casefold() == folded), None)
+
+
+def nearest(things: Mapping[str, object], name: str) -> str:
+    """Return the name that was probably meant, or nothing."""
+    by_lower = {key.lower(): key for key in things}
+    near = get_close_matches(name.lower()[:60], list(by_lower), n=1, cutoff=LIKENESS)
+    return by_lower[near[0]] if near else ""
+
+
+def feed_of(section: FeedSection) -> Feed:
+    """Return a feed of the grower's."""
+    label = parse_label(section.label)
+    return Feed(
+        name=section.name,
+        label=label,
+        form=section.form,
+        material=section.material or guess_material(section.name, label),
+        density_kg_per_l=section.density_kg_per_l,
+        dilution_ml_per_l=section.dilution_ml_per_l,
+        slow_release=section.slow_release,
+        package_kg=section.package_kg,
+        package_l=section.package_l,
+        price=section.price,
+    )
+
+
+def schedule_of(section: ScheduleSection) -> Schedule:
+    """Return a schedule of the grower's; it may still be one that cannot work."""
+    return Schedule(
+        name=section.name,
+        summary=section.summary or "",
+        days=tuple(
+            ScheduleDay(
+                each.day,
+                each.work,
+                each.rate if each.rate is not None else float(each.work is not Work.WATER),
+            )
+            for each in section.days
+        ),
+        plant_from_day=section.plant_from_day,
+        nitrogen_per_full_dose_g=section.nitrogen_per_full_dose_g,
+        sources=section.sources or ("the grower's own",),
+    )
+
+
+def base_of(section: CropSection) -> Crop | None:
+    """Return the built-in crop an entry builds on: the one it is like, or its namesake."""
+    return find(CROPS, section.like or section.name)
+
+
+def missing_values(section: CropSection) -> list[str]:
+    """Return what a crop without a built-in base fails to say."""
+    if base_of(section) is not None:
+        return []
+    return [name for name in CROP_NEEDS if getattr(section, name) is None]
+
+
+def crop_of(section: CropSection) -> Crop | None:
+    """Return a crop of the grower's, None while it lacks something."""
+    given = {
+        each.name: getattr(section, each.name)
+        for each in fields(Crop)
+        if getattr(section, each.name, None) is not None
+    }
+    base = base_of(section)
+    if base is not None:
+        return replace(base, **given)
+    if missing_values(section):
+        return None
+    unknown: dict[str, object] = {
+        "kill_at_c": None, "germination_min_c": None, "emergence": (), "depth_cm": None,
+        "maturity_from_transplant": True, "support": Support.NONE, "appetite": Appetite.LEAFY,
+        "sources": ("the grower's own",),
+    }  # fmt: skip
+    return Crop(**{**unknown, **given})
+
+
+def _own_crops(settings: Settings) -> Iterator[tuple[str, Crop]]:
+    for section in settings.crops:
+        crop = crop_of(section)
+        if crop is not None:
+            yield section.name, crop
+
+
+def bale_of(batch: BatchSection) -> Bale | None:
+    """Return the bale of a batch, None where its kind is unknown."""
+    if isinstance(batch.bale, BaleSection):
+        size = batch.bale
+        bale = Bale("own", size.length_cm, size.width_cm, size.height_cm, size.dry_mass_kg)
+    else:
+        known = find(BALES, batch.bale)
+        if known is None:
+            return None
+        bale = known
+    return replace(bale, straw=batch.straw, weathered=batch.weathered)

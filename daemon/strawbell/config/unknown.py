@@ -1,0 +1,196 @@
+"""Keys that are not in the schema: what was probably meant, and where it belongs.
+
+A slip of the finger is also mended for the rest of the reading, so that what stands under a
+misspelt header is judged as well and a missing key is not reported beside its misspelling.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from difflib import get_close_matches
+
+from strawbell import __version__
+from strawbell.config.mistakes import Labels, Mistake, clean, value_at
+from strawbell.config.outline import Key, Kind, Path, key_at, keys_in, places_of
+
+SURELY, PERHAPS = 0.75, 0.6
+"""Likeness of two spellings (difflib ratio) from which one is taken for the other."""
+
+OTHER_NAMES = {
+    "lat": "latitude", "lon": "longitude", "lng": "longitude", "long": "longitude",
+    "tz": "time_zone", "timezone": "time_zone", "zone": "time_zone",
+    "altitude": "elevation_m", "npk": "label", "analysis": "label",
+    "server": "host", "smtp_host": "host", "user": "username", "login": "username",
+    "from": "sender", "to": "recipients", "recipient": "recipients",
+    "tls": "security", "ssl": "security", "use_tls": "security", "starttls": "security",
+    "start": "start_on", "start_date": "start_on", "plant": "plant_on", "count": "plants",
+    "beds": "batches", "rows": "batches", "plants": "plantings", "fertilizer": "feed",
+    "fertiliser": "feed", "user_agent": "contact", "provider": "sources", "source": "sources",
+    "directory": "path", "dir": "path", "quiet_hours": "quiet_from",
+}  # fmt: skip
+"""Keys that have another name here: other habits and, once there are any, keys that a release
+replaced. None of them is accepted; the message names the successor."""
+
+
+class Unknown:
+    """Goes once through the values and takes out what the schema does not know."""
+
+    def __init__(self, data: dict[str, object], labels: Labels) -> None:
+        """Work on `data` itself; `labels.written` learns of everything that is moved."""
+        self.data = data
+        self.labels = labels
+        self.mistakes: list[Mistake] = []
+        self.tainted: set[Path] = set()
+        self.excused: set[str] = set()
+        """Names that stand in a wrong place; where they are missing need not be told as well."""
+
+    def take_out(self) -> None:
+        """Find, report and mend."""
+        self._table(self.data, ())
+
+    def _table(self, table: dict[str, object], path: Path) -> None:
+        keys = keys_in(path)
+        for name in [name for name in table if name not in keys]:
+            self._unknown(name, table, path, keys)
+        for name, key in keys.items():
+            if name in table and key.section is not None:
+                self._below(key, table, (*path, name))
+
+    def _below(self, key: Key, table: dict[str, object], path: Path) -> None:
+        value = table[key.name]
+        if key.kind is Kind.TABLES and isinstance(value, dict):
+            header = ".".join(key.path)
+            self.mistakes.append(
+                Mistake(
+                    f"there can be several, so the header needs double brackets: [[{header}]]",
+                    path,
+                    found=f"[{header}]",
+                    allowed=f"[[{header}]]",
+                    remedy=f"Write [[{header}]].",
+                )
+            )
+            table[key.name] = value = [value]
+            self.labels.written[(*path, 0)] = path
+        if key.kind is Kind.TABLE and self._list_of_tables(value):
+            header = ".".join(key.path)
+            self.mistakes.append(
+                Mistake(
+                    f"there is only one, so the header needs single brackets: [{header}]",
+                    path,
+                    found=f"[[{header}]]",
+                    allowed=f"[{header}]",
+                    remedy=f"Write [{header}] once.",
+                )
+            )
+            assert isinstance(value, list)  # noqa: S101  # _list_of_tables said so
+            table[key.name] = value = value[0]
+            self.labels.written[path] = (*path, 0)
+        if isinstance(value, dict):
+            self._table(value, path)
+        elif isinstance(value, list):
+            for number, item in enumerate(value):
+                if isinstance(item, dict):
+                    self._table(item, (*path, number))
+
+    @staticmethod
+    def _list_of_tables(value: object) -> bool:
+        return isinstance(value, list) and bool(value) and isinstance(value[0], dict)
+
+    def _unknown(
+        self, name: str, table: dict[str, object], path: Path, keys: Mapping[str, Key]
+    ) -> None:
+        value = table.pop(name)
+        here = _written(here_key) if (here_key := key_at(path)) else "at the top of the file"
+        listed = ", ".join(keys) if path else ""
+        section = isinstance(value, dict) or self._list_of_tables(value)
+        kind = "section" if section else "key"
+        what = f"there is no such {kind} {here if not path else f'in {here}'}"
+        remedy, allowed = self._guess(name, value, table, path, keys), ""
+        if not remedy:
+            allowed = listed or ", ".join(keys)
+            remedy = (
+                f"Remove it, or update Strawbell if a newer manual names it (this is "
+                f"{__version__})."
+            )
+        self.mistakes.append(Mistake(what, (*path, name), f'"{clean(name)}"', allowed, remedy))
+
+    def _guess(
+        self,
+        name: str,
+        value: object,
+        table: dict[str, object],
+        path: Path,
+        keys: Mapping[str, Key],
+    ) -> str:
+        """Return what was probably meant as a sentence, and mend the values accordingly."""
+        plain = name.lower().replace("-", "_").replace(" ", "_")
+        successor = OTHER_NAMES.get(plain)
+        if successor is not None and successor in keys and plain not in keys:
+            if successor not in table:
+                self.tainted.add((*path, successor))
+            return f"It is called {successor} here."
+        near = _nearest(plain, keys, SURELY)
+        exact = [key for key in places_of(name) if key.path[:-1] != _names(path)]
+        if not near and exact:
+            return self._elsewhere(name, value, path, exact)
+        near = near or _nearest(plain, keys, PERHAPS)
+        if near:
+            if near not in table:
+                if _fits(value, keys[near]):
+                    table[near] = value
+                    self.labels.written[(*path, near)] = (*path, name)
+                else:
+                    self.tainted.add((*path, near))
+            return f"Did you mean {_written(keys[near])}?"
+        return ""
+
+    def _elsewhere(self, name: str, value: object, path: Path, keys: list[Key]) -> str:
+        self.excused.add(name)
+        homes = " or ".join(dict.fromkeys(_home(key) for key in keys))
+        key = keys[0]
+        parents = [key_at(key.path[:depth]) for depth in range(1, len(key.path))]
+        if len(keys) == 1 and all(each and each.kind is Kind.TABLE for each in parents):
+            home = self._home_table(key.path[:-1])
+            if home is not None and name not in home:
+                home[name] = value
+                self.labels.written[key.path] = (*path, name)
+            self.tainted.discard(key.path)
+        return f"It belongs {homes}."
+
+    def _home_table(self, path: tuple[str, ...]) -> dict[str, object] | None:
+        """Return the table a key belongs in; a section that is not there is not begun."""
+        table: object = self.data if not path else value_at(self.data, path)
+        return table if isinstance(table, dict) else None
+
+
+def _nearest(name: str, keys: Mapping[str, Key], cutoff: float) -> str | None:
+    by_plain = {key.replace("-", "_"): key for key in keys}
+    near = get_close_matches(name[:80], list(by_plain), n=1, cutoff=cutoff)
+    return by_plain[near[0]] if near else None
+
+
+def _fits(value: object, key: Key) -> bool:
+    """Return whether a table stands where a table is wanted, and a value where a value is."""
+    if key.kind is Kind.TABLES:
+        return isinstance(value, (dict, list))
+    if key.kind is Kind.TABLE:
+        return isinstance(value, dict)
+    return not isinstance(value, dict) or key.section is not None
+
+
+def _written(key: Key) -> str:
+    header = ".".join(key.path)
+    if key.kind is Kind.TABLES:
+        return f"[[{header}]]"
+    return f"[{header}]" if key.kind is Kind.TABLE else key.name
+
+
+def _home(key: Key) -> str:
+    if len(key.path) == 1:
+        return "at the top of the file, before the first header"
+    parent = key_at(key.path[:-1])
+    return f"in {_written(parent)}" if parent else ""
+
+
+def _names(path: Path) -> tuple[str, ...]:
+    return tuple(part for part in path if isinstance(part, str))
