@@ -37,13 +37,13 @@ def brief_json(brief: Brief, garden: Garden) -> Json:
         "date": brief.on.isoformat(),
         "as_of": _moment(brief.as_of, voice.zone),
         "forecast": _forecast(brief.forecast, voice),
-        "weather": _weather(brief.weather),
+        "weather": weather_json(brief.weather),
         "tasks": [task_json(task, voice) for task in brief.tasks],
         "alerts": [_alert(alert, voice) for alert in brief.alerts],
         "ahead": [
             {
                 "date": ahead.on.isoformat(),
-                "weather": _weather(ahead.weather),
+                "weather": weather_json(ahead.weather),
                 "tasks": [task_json(task, voice) for task in ahead.tasks],
             }
             for ahead in brief.ahead
@@ -157,7 +157,7 @@ def _forecast(use: ForecastUse, voice: Voice) -> Json:
     }
 
 
-def _weather(weather: DayWeather) -> Json:
+def weather_json(weather: DayWeather) -> Json:
     return {
         "low_c": _number(weather.low_c),
         "high_c": _number(weather.high_c),

@@ -24,8 +24,9 @@ LARGEST_CUPS = 16
 MANY_GALLONS = 10
 """From this on gallons are counted whole."""
 SPOONS_A_TABLESPOON = 3
-MOST_CUPS_AND_A_SPOON = 2
-"""From this on a tablespoon more makes no difference worth a second measure [cups]."""
+TABLESPOONS_A_QUARTER_CUP = 4
+MOST_CUPS_AND_SPOONS = 5
+"""From this on spoons more make no difference worth a second measure [cups]."""
 
 _FRACTIONS = ((0.0, ""), (1 / 4, "1/4"), (1 / 3, "1/3"), (1 / 2, "1/2"), (2 / 3, "2/3"))
 _CUP_FRACTIONS = (*_FRACTIONS, (3 / 4, "3/4"))
@@ -39,13 +40,25 @@ _SPOON_FRACTIONS = (
     (3 / 4, "3/4"),
     (7 / 8, "7/8"),
 )
+_TEASPOONS = (
+    (0.25, "1/4 tsp"),
+    (0.5, "1/2 tsp"),
+    (0.75, "3/4 tsp"),
+    (1.0, "1 tsp"),
+    (1.25, "1 1/4 tsp"),
+    (1.5, "1 1/2 tsp"),
+    (1.75, "1 3/4 tsp"),
+    (2.0, "2 tsp"),
+    (2.5, "2 1/2 tsp"),
+)
 
 
 @lru_cache(maxsize=256)
 def cups_and_spoons(volume_ml: float) -> str:
     """Return a volume [mL] in US measures: "2 tsp", "1 tbsp + 1 tsp", "2 1/4 cups", "1.3 gal".
 
-    Within 5 % from 1 1/8 tsp on and 6 % from 1 tsp; under 1/8 tsp it says so.
+    Within 5 % from 1 1/4 tsp on, and 6 % from 1 tsp, where spoons have no finer step than an
+    eighth; what is nearer to nothing than to 1/8 tsp is said to be under it.
     """
     if volume_ml >= LARGEST_CUPS * ML_PER_CUP * (1 - GOOD_ENOUGH):
         gallons = volume_ml / ML_PER_US_GALLON
@@ -76,24 +89,34 @@ def _measures() -> tuple[tuple[float, int, str], ...]:
             if 0 < amount < SPOONS_A_TABLESPOON:
                 moves = (whole > 0) + (part > 0) + (part % 0.25 > 0)
                 found.append((amount * ML_PER_TEASPOON, moves, f"{_join(whole, words)} tsp"))
-    for whole in range(1, 4):
+    for whole in range(1, TABLESPOONS_A_QUARTER_CUP):
         volume = whole * ML_PER_TABLESPOON
         found.append((volume, 1, f"{whole} tbsp"))
-        for part, words in ((0.25, "1/4"), (0.5, "1/2"), (1.0, "1"), (1.5, "1 1/2"), (2.0, "2")):
+        for part, words in _TEASPOONS:
             mixed = volume + part * ML_PER_TEASPOON
-            found.append((mixed, 2 + (part % 1 > 0), f"{whole} tbsp + {words} tsp"))
+            found.append((mixed, 2 + (part % 0.5 > 0), f"{whole} tbsp + {words}"))
     for whole in range(LARGEST_CUPS):
         for part, words in _CUP_FRACTIONS:
             amount = whole + part
             if amount:
                 unit = "cup" if amount <= 1 else "cups"
                 said = f"{_join(whole, words)} {unit}"
-                moves = (whole > 0) + (part > 0)
-                found.append((amount * ML_PER_CUP, moves, said))
-                spooned = amount * ML_PER_CUP + ML_PER_TABLESPOON
-                if amount < MOST_CUPS_AND_A_SPOON:
-                    found.append((spooned, moves + 2, f"{said} + 1 tbsp"))
+                volume, moves = amount * ML_PER_CUP, (whole > 0) + (part > 0)
+                found.append((volume, moves, said))
+                for more, spoons in _beside_cups(amount):
+                    found.append((volume + more, moves + 2, f"{said} + {spoons}"))
     return tuple(sorted(found))
+
+
+def _beside_cups(cups: float) -> tuple[tuple[float, str], ...]:
+    """Return the spoons worth measuring beside so many cups [mL, words]."""
+    if cups >= MOST_CUPS_AND_SPOONS:
+        return ()
+    spoons = tuple((ML_PER_TABLESPOON * number, f"{number} tbsp") for number in (1, 2, 3))
+    if cups >= 1:
+        return spoons
+    few = tuple((ML_PER_TEASPOON * number, f"{number} tsp") for number in (1, 2))
+    return (*few, *spoons, (ML_PER_TABLESPOON * 1.5, "1 1/2 tbsp"))
 
 
 def _join(whole: int, part: str) -> str:

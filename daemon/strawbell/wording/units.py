@@ -85,7 +85,7 @@ class Measures:
     def volume(self, volume_ml: float | None) -> str:
         """Return a volume of feed [mL] as a kitchen measures it: ml, dl and L, or cups and spoons.
 
-        Within 5 % from a teaspoon on (6 % between 1 and 1 1/8 tsp).
+        Within 5 % from a teaspoon on (6 % between 1 and 1 1/4 US tsp).
         """
         if volume_ml is None or not math.isfinite(volume_ml):
             return UNKNOWN
