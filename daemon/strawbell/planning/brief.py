@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from strawbell.model.brief import Brief, DayAhead, Question, Reason, ReasonCode, State, Task
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
-from strawbell.model.journal import Journal
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.alerts import Lookout, alerts
 from strawbell.planning.batch_state import BatchState, begin, next_state, state_at
 from strawbell.planning.candidates import candidates, once_due
@@ -126,3 +126,36 @@ def _not_told(garden: Garden, record: Record, today: date) -> tuple[date, ...]:
     if not starts:
         return ()
     return tuple(on for on in record.not_told(today) if on >= min(starts))
+
+
+def suppose_told(
+    garden: Garden, journal: Journal, forecast: Forecast | None, now: datetime, then: datetime
+) -> Journal:
+    """Return the journal as it will be at a later moment, if every morning until it is told.
+
+    For asking about a day to come while a journal is being kept: without it the days between
+    would look like a downtime. A journal without any brief is left as it is: there the plan
+    speaks for itself.
+    """
+    record = Record.of(journal)
+    zone = zone_of(garden.place.time_zone)
+    on, last = now.astimezone(zone).date(), then.astimezone(zone).date()
+    if not record.briefed or last <= on:
+        return journal
+    for morning in decide(garden, record, Skies(garden, forecast, now), now):
+        if morning.on >= last:
+            return journal
+        journal = (*journal, *_supposed(garden, record, morning, now))
+    return journal
+
+
+def _supposed(
+    garden: Garden, record: Record, morning: Morning, now: datetime
+) -> Iterator[JournalEntry]:
+    if morning.on in record.briefed:
+        return
+    yield JournalEntry(now, garden.name, morning.on, EntryKind.BRIEF)
+    for task in morning.tasks:
+        yield JournalEntry(
+            now, garden.name, morning.on, EntryKind.TOLD, task.batch, task.key, task.state.value
+        )

@@ -158,6 +158,7 @@ def _forecast(use: ForecastUse, voice: Voice) -> Json:
 
 
 def weather_json(weather: DayWeather) -> Json:
+    """Return a day's weather; what is unknown is None."""
     return {
         "low_c": _number(weather.low_c),
         "high_c": _number(weather.high_c),

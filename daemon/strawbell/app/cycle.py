@@ -1,0 +1,248 @@
+"""One garden, one moment: what is due is decided, worded and put on disk in one transaction.
+
+Nothing is sent here. A decision and its notices are committed together, so that a crash leaves
+either both or none; the outbox sends what is on disk.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+
+from strawbell.app.outbox import queue
+from strawbell.app.ports import Channel, Store
+from strawbell.app.surfacing import failure_sentence
+from strawbell.model.brief import Brief
+from strawbell.model.forecast import Forecast, ForecastStatus
+from strawbell.model.garden import Garden, Place
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.notice import Notice, OutboxRow
+from strawbell.planning.brief import brief
+from strawbell.planning.evening import evening
+from strawbell.planning.local_time import DAY, moment_of, zone_of
+from strawbell.planning.occasions import Due, Occasion, due, next_look
+from strawbell.planning.record import Record
+from strawbell.planning.telling import change_entries, changes_since, told_entries
+from strawbell.wording.json_v1 import brief_json
+from strawbell.wording.notices import (
+    all_clear_notice,
+    change_notice,
+    evening_notice,
+    morning_notice,
+    trouble_notice,
+)
+
+ForecastFor = Callable[[Place, datetime], tuple[Forecast | None, tuple[str, ...]]]
+"""Gives the best forecast to be had for a place, and a sentence for each service that failed."""
+
+OUTAGE_BEGAN = "forecast-outage-began"
+OUTAGE_ENDED = "forecast-outage-ended"
+TROUBLE_KEPT = timedelta(days=3)
+"""How long word of a trouble stays useful."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What one garden was told in one tick."""
+
+    garden: str
+    on: date
+    occasions: tuple[Occasion, ...]
+    notices: tuple[Notice, ...]
+    complaints: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class _Writing:
+    """What a tick of one garden will commit, all of it or none."""
+
+    entries: list[JournalEntry] = field(default_factory=list)
+    rows: list[OutboxRow] = field(default_factory=list)
+    surfaced: list[str] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
+
+
+class Cycle:
+    """Looks at every garden whenever it is asked to; asking twice changes nothing."""
+
+    def __init__(
+        self,
+        gardens: Sequence[Garden],
+        store: Store,
+        channels: Sequence[Channel],
+        forecast_for: ForecastFor,
+    ) -> None:
+        """Keep the parts; nothing is read or fetched yet."""
+        self.gardens = tuple(gardens)
+        self._store = store
+        self._channels = tuple(channels)
+        self._forecast_for = forecast_for
+        self._last_watch: dict[str, datetime] = {}
+        self._looked: dict[str, tuple[datetime, datetime]] = {}
+        self._one_at_a_time = threading.Lock()
+
+    def due(self, now: datetime) -> bool:
+        """Return whether anything can be due at `now`; costs no look at the disk."""
+        return any(self._is_time(garden, now) for garden in self.gardens)
+
+    def tick(self, now: datetime) -> tuple[Told, ...]:
+        """Do what is due at `now` (aware) for every garden; return what was told."""
+        with self._one_at_a_time:
+            told = [
+                self._garden(garden, now) for garden in self.gardens if self._is_time(garden, now)
+            ]
+        return tuple(each for each in told if each is not None)
+
+    def _is_time(self, garden: Garden, now: datetime) -> bool:
+        """Return whether a garden has to be looked at; a clock put back is looked at too."""
+        looked, next_time = self._looked.get(garden.name, (now, now))
+        return now >= next_time or now < looked
+
+    def _garden(self, garden: Garden, now: datetime) -> Told | None:
+        journal = self._store.journal(garden.name)
+        record = Record.of(journal)
+        what = due(garden, record, now, self._last_watch.get(garden.name))
+        if not what.occasions and not what.too_late:
+            self._remember_look(garden, record, now)
+            return None
+        writing = _Writing(entries=_excuses(garden, what, now))
+        complaints: tuple[str, ...] = ()
+        if what.occasions:
+            forecast, complaints = self._forecast_for(garden.place, now)
+            today = brief(garden, journal, forecast, now)
+            for occasion in what.occasions:
+                _DOES[occasion](self, garden, today, journal, now, writing)
+            self._note_outage(garden, today, journal, now, complaints, writing)
+        with self._store.together():
+            self._store.write(writing.entries)
+            self._store.enqueue(writing.rows)
+            self._store.mark_surfaced(writing.surfaced)
+        self._last_watch[garden.name] = now
+        self._remember_look(garden, Record.of(self._store.journal(garden.name)), now)
+        return Told(garden.name, what.on, what.occasions, tuple(writing.notices), complaints)
+
+    def _remember_look(self, garden: Garden, record: Record, now: datetime) -> None:
+        last_watch = self._last_watch.get(garden.name, now)
+        self._looked[garden.name] = (now, next_look(garden, record, now, last_watch))
+
+    def _morning(
+        self, garden: Garden, today: Brief, journal: Journal, now: datetime, writing: _Writing
+    ) -> None:
+        del journal
+        writing.entries += told_entries(today, now, brief_json(today, garden))
+        failed = [row for row in self._store.unsurfaced() if row.garden == garden.name]
+        if not worth_telling(today) and not failed:
+            return
+        expires_at = moment_of(today.on, garden.times.give_up, zone_of(garden.place.time_zone))
+        troubles = tuple(failure_sentence(row) for row in failed)
+        writing.surfaced += [row.unique_key for row in failed]
+        self._say(morning_notice(today, garden, now, expires_at, troubles), now, writing)
+
+    def _evening(
+        self, garden: Garden, today: Brief, journal: Journal, now: datetime, writing: _Writing
+    ) -> None:
+        del journal
+        writing.entries.append(_entry(garden, today.on, EntryKind.EVENING, now))
+        note = evening(today)
+        if note:
+            expires_at = _end_of(today.on, garden)
+            self._say(
+                evening_notice(today, garden, note.protect, note.prepare, now, expires_at),
+                now,
+                writing,
+            )
+
+    def _watch(
+        self, garden: Garden, today: Brief, journal: Journal, now: datetime, writing: _Writing
+    ) -> None:
+        changes = changes_since(today, Record.of(journal))
+        if not changes:
+            return
+        writing.entries += change_entries(today, changes, now)
+        notice = change_notice(
+            today,
+            garden,
+            changes.tasks,
+            changes.alerts,
+            changes.passed,
+            occasion=today.as_of.strftime("%H:%M"),
+            created_at=now,
+            expires_at=_end_of(today.on, garden),
+        )
+        self._say(notice, now, writing)
+
+    def _note_outage(
+        self,
+        garden: Garden,
+        today: Brief,
+        journal: Journal,
+        now: datetime,
+        complaints: tuple[str, ...],
+        writing: _Writing,
+    ) -> None:
+        """Write down when forecasts stop and come back: one warning, one all-clear."""
+        out = today.forecast.status is not ForecastStatus.FRESH
+        was_out = _in_outage(journal)
+        if out and not was_out:
+            text = " ".join(complaints)
+            writing.entries.append(
+                _entry(garden, today.on, EntryKind.SERVICE, now, OUTAGE_BEGAN, text)
+            )
+            if today.on in Record.of(journal).briefed and worth_telling(today):
+                notice = trouble_notice(
+                    garden, today.on, "forecast", complaints, now, now + TROUBLE_KEPT
+                )
+                self._say(notice, now, writing)
+        elif was_out and not out:
+            writing.entries.append(_entry(garden, today.on, EntryKind.SERVICE, now, OUTAGE_ENDED))
+            if worth_telling(today):
+                self._say(
+                    all_clear_notice(garden, today, now, _end_of(today.on, garden)), now, writing
+                )
+
+    def _say(self, notice: Notice, now: datetime, writing: _Writing) -> None:
+        writing.notices.append(notice)
+        writing.rows += queue(notice, self._channels, now)
+
+
+_Do = Callable[[Cycle, Garden, Brief, Journal, datetime, _Writing], None]
+_DOES: dict[Occasion, _Do] = {
+    Occasion.MORNING: Cycle._morning,
+    Occasion.EVENING: Cycle._evening,
+    Occasion.WATCH: Cycle._watch,
+}
+
+
+def worth_telling(today: Brief) -> bool:
+    """Return whether a brief has anything in it; an empty garden is left in peace."""
+    return bool(today.tasks or today.alerts or today.questions)
+
+
+def _excuses(garden: Garden, what: Due, now: datetime) -> list[JournalEntry]:
+    """Return the rows for dates on which nothing could be told."""
+    reason = "Strawbell was not running, or could not tell it before the give-up hour."
+    return [_entry(garden, on, EntryKind.NOT_TOLD, now, text=reason) for on in what.too_late]
+
+
+def _entry(
+    garden: Garden,
+    on: date,
+    kind: EntryKind,
+    now: datetime,
+    state: str | None = None,
+    text: str = "",
+) -> JournalEntry:
+    return JournalEntry(now, garden.name, on, kind, state=state, text=text)
+
+
+def _in_outage(journal: Journal) -> bool:
+    for entry in reversed(journal):
+        if entry.kind is EntryKind.SERVICE and entry.state in (OUTAGE_BEGAN, OUTAGE_ENDED):
+            return entry.state == OUTAGE_BEGAN
+    return False
+
+
+def _end_of(on: date, garden: Garden) -> datetime:
+    return moment_of(on + DAY, time(0), zone_of(garden.place.time_zone))

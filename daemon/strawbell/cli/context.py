@@ -1,0 +1,114 @@
+"""What the commands share: the read configuration, the gardens meant, and the moment meant."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from difflib import get_close_matches
+
+from strawbell.config.load import Loaded, load
+from strawbell.edges.clock import SystemClock
+from strawbell.errors import GrowerError, Problem
+from strawbell.model.brief import Brief
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Garden
+from strawbell.model.journal import Journal
+from strawbell.planning.brief import brief, suppose_told
+from strawbell.planning.local_time import zone_of
+from strawbell.wiring import MemoryCache, forecasts_of, open_store
+
+
+def read_configuration(options: argparse.Namespace) -> Loaded:
+    """Return the configuration; warnings go to stderr, mistakes are raised all at once."""
+    loaded = load(options.config, os.environ)
+    for warning in loaded.warnings:
+        print(f"Note: {warning.sentence()}", file=sys.stderr)
+    return loaded
+
+
+def gardens_meant(loaded: Loaded, name: str | None) -> tuple[Garden, ...]:
+    """Return the garden of a name, or all; an unknown name is met with the nearest one."""
+    if name is None:
+        return loaded.gardens
+    found = tuple(garden for garden in loaded.gardens if garden.name.lower() == name.lower())
+    if found:
+        return found
+    names = [garden.name for garden in loaded.gardens]
+    near = get_close_matches(name, names, n=1)
+    raise GrowerError(
+        Problem(
+            what="there is no such garden",
+            where="--garden",
+            found=repr(name),
+            allowed=", ".join(repr(each) for each in names),
+            remedy=f"Did you mean {near[0]!r}?" if near else "",
+        )
+    )
+
+
+def one_garden(loaded: Loaded, name: str | None) -> Garden:
+    """Return the one garden a word is about; with several, its name has to be given."""
+    found = gardens_meant(loaded, name)
+    if len(found) == 1:
+        return found[0]
+    raise GrowerError(
+        Problem(
+            what="there are several gardens",
+            where="--garden",
+            allowed=", ".join(repr(garden.name) for garden in found),
+            remedy="Say which one is meant with --garden NAME.",
+        )
+    )
+
+
+def moment_meant(at: datetime | None, garden: Garden) -> datetime:
+    """Return the moment asked about, in UTC; without an offset it is garden-local."""
+    if at is None:
+        return SystemClock().now()
+    if at.tzinfo is None:
+        at = at.replace(tzinfo=zone_of(garden.place.time_zone))
+    return at.astimezone(UTC)
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A garden as a reading command sees it."""
+
+    garden: Garden
+    journal: Journal
+    forecast: Forecast | None
+    now: datetime
+    complaints: tuple[str, ...]
+
+    def brief(self) -> Brief:
+        """Return the brief, the same one the daemon would make."""
+        return brief(self.garden, self.journal, self.forecast, self.now)
+
+
+@contextmanager
+def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
+    """Give every garden meant, with its journal and the forecast for the moment meant.
+
+    A supposed time (--at) leaves the store as it is: answers of the services are kept for this
+    command only. What lies between now and a supposed later time is taken as told and done.
+    """
+    loaded = read_configuration(options)
+    gardens = gardens_meant(loaded, options.garden)
+    real_now = SystemClock().now()
+    with open_store(loaded, real_now) as store:
+        forecast_for = forecasts_of(loaded, store if options.at is None else MemoryCache())
+
+        def each() -> Iterator[Seen]:
+            for garden in gardens:
+                now = moment_meant(options.at, garden)
+                journal = store.journal(garden.name)
+                forecast, complaints = forecast_for(garden.place, now)
+                journal = suppose_told(garden, journal, forecast, real_now, now)
+                yield Seen(garden, journal, forecast, now, complaints)
+
+        yield each()

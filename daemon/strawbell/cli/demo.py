@@ -1,0 +1,100 @@
+"""`strawbell demo`: a built-in garden played through a built-in spring, without a network."""
+
+from __future__ import annotations
+
+import argparse
+import random
+import tempfile
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+from strawbell.app.cycle import Cycle, Told
+from strawbell.app.ports import Channel
+from strawbell.edges.folder import FolderChannel
+from strawbell.edges.store.sqlite_store import SqliteStore
+from strawbell.model.brief import Action, AlertCode, Brief, ReasonCode, State
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Garden, Place
+from strawbell.model.notice import NoticeKind
+from strawbell.planning.brief import brief
+from strawbell.planning.local_time import moment_of, zone_of
+from strawbell.rehearsal import scenario
+from strawbell.rehearsal.clock import SimulatedClock, moments_of
+from strawbell.rehearsal.play import play
+from strawbell.wording.text import brief_text
+
+FOLDER_NAME = "strawbell-demo"
+
+
+def run(options: argparse.Namespace) -> int:
+    """Play the spring, print its notable mornings, leave every notice in the folder."""
+    out = (options.out or Path(FOLDER_NAME)).expanduser()
+    out.mkdir(parents=True, exist_ok=True)
+    garden = scenario.garden()
+    shown: set[str] = set()
+    notices = 0
+    with tempfile.TemporaryDirectory(prefix="strawbell-demo-") as folder:
+        for told, journal_brief in _mornings(garden, Path(folder), out):
+            notices += len(told.notices)
+            _write_pages(told, out)
+            title = _notable(journal_brief, shown) if journal_brief else None
+            if title and journal_brief:
+                shown.add(title)
+                print(f"=== {title} ===\n")
+                print(brief_text(journal_brief, garden))
+    print(f"{notices} notices lie in {out}, each as a mail (.eml) and as a page (.html).")
+    print("The garden and its weather are invented; your own begins with `strawbell check`.")
+    return 0
+
+
+def _mornings(garden: Garden, state: Path, out: Path) -> Iterator[tuple[Told, Brief | None]]:
+    clock = SimulatedClock(
+        moment_of(scenario.FIRST_DAY, garden.times.morning, zone_of(garden.place.time_zone))
+    )
+    channels: tuple[Channel, ...] = (FolderChannel(out),)
+
+    def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
+        del place
+        return scenario.forecast(now), ()
+
+    with SqliteStore(state / "demo.db", clock.now(), owner=True) as store:
+        cycle = Cycle((garden,), store, channels, forecast_for)
+        moments = moments_of(garden, scenario.FIRST_DAY, scenario.LAST_DAY)
+        rng = random.Random(0)  # noqa: S311 - the demo is the same each time
+        for told in play(cycle, store, channels, clock, moments, rng):
+            if any(notice.kind is NoticeKind.MORNING for notice in told.notices):
+                journal = tuple(
+                    entry for entry in store.journal(garden.name) if entry.local_date < told.on
+                )
+                yield told, brief(garden, journal, scenario.forecast(clock.now()), clock.now())
+            else:
+                yield told, None
+
+
+def _notable(today: Brief, shown: set[str]) -> str | None:
+    """Return why a morning is worth printing, the first time it comes."""
+    return next((title for title in _titles(today) if title not in shown), None)
+
+
+def _titles(today: Brief) -> Iterator[str]:
+    feedings = [task for task in today.tasks if task.action is Action.FEED]
+    held_for = {why.code for task in feedings if task.state is State.HELD for why in task.reasons}
+    alerts = {alert.code for alert in today.alerts}
+    if ReasonCode.FREEZE in held_for:
+        yield "A feeding held for frost"
+    if ReasonCode.HEAVY_RAIN in held_for:
+        yield "A feeding held for rain"
+    if AlertCode.FROST in alerts:
+        yield "A frost after planting"
+    if AlertCode.HOT_DRY in alerts:
+        yield "A hot dry day"
+    if any(task.state is State.DUE for task in feedings) and today.on > scenario.FIRST_DAY:
+        yield "An ordinary feeding"
+
+
+def _write_pages(told: Told, out: Path) -> None:
+    for notice in told.notices:
+        at = notice.created_at.strftime("%H%M")
+        name = f"{notice.local_date.isoformat()}-{at}-{notice.kind.value}.html"
+        (out / name).write_text(notice.html, encoding="utf-8")

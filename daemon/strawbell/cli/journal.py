@@ -1,0 +1,38 @@
+"""`strawbell journal`: what was told, done, missed, measured and sent."""
+
+from __future__ import annotations
+
+import argparse
+
+from strawbell.cli.context import gardens_meant, moment_meant, read_configuration
+from strawbell.cli.output import print_json
+from strawbell.edges.clock import SystemClock
+from strawbell.model.journal import EntryKind
+from strawbell.planning.local_time import zone_of
+from strawbell.wiring import open_store
+from strawbell.wording.json_v1 import journal_json
+from strawbell.wording.terminal import journal_screen
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the journal of every garden meant."""
+    loaded = read_configuration(options)
+    documents = []
+    with open_store(loaded, SystemClock().now()) as store:
+        for garden in gardens_meant(loaded, options.garden):
+            until = moment_meant(options.at, garden)
+            rows = [
+                entry
+                for entry in store.journal(garden.name)
+                if entry.at <= until
+                and (options.since is None or entry.local_date >= options.since)
+            ]
+            if options.json:
+                zone = zone_of(garden.place.time_zone)
+                documents.append({"garden": garden.name, "entries": journal_json(rows, zone)})
+            else:
+                # The whole brief of a day is for `why`; its tasks have rows of their own.
+                print(journal_screen([e for e in rows if e.kind is not EntryKind.BRIEF], garden))
+    if options.json:
+        print_json(documents)
+    return 0

@@ -1,0 +1,53 @@
+"""Runs a command and turns every error into sentences and an exit code, in one place."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+import traceback
+
+from strawbell import __version__
+from strawbell.cli.parser import build_parser
+from strawbell.errors import GrowerError, OperationalError
+
+DONE = 0
+NOT_NOW = 1
+TO_MEND = 2
+DEFECT = 70
+
+
+def run(arguments: list[str]) -> int:
+    """Run the command line and return its exit code."""
+    parser = build_parser()
+    options = parser.parse_args(arguments)
+    if options.version:
+        print(f"strawbell {__version__}")
+        return DONE
+    if options.command is None:
+        parser.print_help()
+        return TO_MEND
+    try:
+        command = importlib.import_module(f"strawbell.cli.{options.command}")
+        return int(command.run(options))
+    except GrowerError as error:
+        return _fail(TO_MEND, *(problem.sentence() for problem in error.problems), options=options)
+    except OperationalError as error:
+        return _fail(NOT_NOW, str(error), options=options)
+    except BrokenPipeError:
+        # Whoever read the output has seen enough.
+        sys.stderr.close()
+        return DONE
+    except KeyboardInterrupt:
+        return _fail(NOT_NOW, "Stopped.", options=options)
+    except Exception as error:
+        sentence = f"This is a defect of Strawbell ({type(error).__name__}: {error})."
+        remedy = "Run the command again with `strawbell --debug` and report what it prints."
+        return _fail(DEFECT, f"{sentence} {remedy}", options=options)
+
+
+def _fail(code: int, *sentences: str, options: object) -> int:
+    if getattr(options, "debug", False):
+        traceback.print_exc()
+    for sentence in sentences:
+        print(sentence, file=sys.stderr)
+    return code

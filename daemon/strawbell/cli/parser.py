@@ -1,0 +1,143 @@
+"""The command line: every command, option and its help in one place, quick to import."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+
+EPILOG = "Exit codes: 0 done; 1 could not do it now; 2 something to mend; 70 a defect of Strawbell."
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """Return the parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="strawbell",
+        description="Weather-aware morning reminders for growing vegetables in straw bales.",
+        epilog=EPILOG,
+    )
+    parser.add_argument("--version", action="store_true", help="print the version")
+    parser.add_argument("--config", type=Path, metavar="FILE", help="configuration to read")
+    parser.add_argument("--debug", action="store_true", help="show tracebacks")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    for add in _COMMANDS:
+        add(commands)
+    return parser
+
+
+Commands = "argparse._SubParsersAction[argparse.ArgumentParser]"
+
+
+def _demo(commands: Commands) -> None:
+    command = _command(commands, "demo", "play a built-in garden through built-in weather")
+    command.add_argument("--out", type=Path, metavar="DIR", help="where the notices go")
+
+
+def _check(commands: Commands) -> None:
+    command = _command(commands, "check", "read the configuration and list every mistake")
+    command.add_argument(
+        "--connect", action="store_true", help="also try the forecast, the mail and the desktop"
+    )
+    command.add_argument("--json", action="store_true", help="machine-readable output")
+
+
+def _today(commands: Commands) -> None:
+    _reading(_command(commands, "today", "what is due, how much, what waits and why"))
+
+
+def _season(commands: Commands) -> None:
+    _reading(_command(commands, "season", "every batch day by day, done and projected"))
+
+
+def _why(commands: Commands) -> None:
+    command = _command(commands, "why", "the numbers behind a day's decisions, as they were then")
+    command.add_argument("date", nargs="?", type=_date, metavar="DATE", help="local date (today)")
+    _reading(command)
+
+
+def _record(commands: Commands) -> None:
+    command = _command(commands, "record", "write into the journal")
+    kinds = command.add_subparsers(dest="kind", metavar="KIND", required=True)
+    for kind, text in (("done", "a task was done"), ("missed", "a task was not done")):
+        one = kinds.add_parser(kind, help=text, description=text)
+        one.add_argument("task", metavar="TASK", help="key of the task, as `today` shows it")
+        _about(one)
+    reading = kinds.add_parser("temperature", help="a probe reading of a bale's core")
+    reading.add_argument("reading", metavar="READING", help="such as 54C or 129F")
+    reading.add_argument("--batch", metavar="NAME", help="which batch was measured")
+    _about(reading)
+    note = kinds.add_parser("note", help="anything worth remembering")
+    note.add_argument("text", metavar="TEXT")
+    note.add_argument("--batch", metavar="NAME", help="which batch it is about")
+    _about(note)
+
+
+def _journal(commands: Commands) -> None:
+    command = _command(commands, "journal", "what was told, done, missed, measured and sent")
+    command.add_argument("--since", type=_date, metavar="DATE", help="leave out older rows")
+    _reading(command)
+
+
+def _ring(commands: Commands) -> None:
+    _command(commands, "ring", "send a test notice through every channel")
+
+
+def _run(commands: Commands) -> None:
+    command = _command(commands, "run", "run the daemon")
+    command.add_argument("--once", action="store_true", help="do what is due now and exit")
+
+
+def _unit(commands: Commands) -> None:
+    command = _command(commands, "unit", "print the systemd unit")
+    command.add_argument("kind", choices=("user", "system"), help="which unit")
+
+
+_COMMANDS: tuple[Callable[[Commands], None], ...] = (
+    _demo,
+    _check,
+    _today,
+    _season,
+    _why,
+    _record,
+    _journal,
+    _ring,
+    _run,
+    _unit,
+)
+
+
+def _command(commands: Commands, name: str, text: str) -> argparse.ArgumentParser:
+    return commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+
+
+def _reading(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--json", action="store_true", help="machine-readable output")
+    command.add_argument(
+        "--at", type=_moment, metavar="DATETIME", help="as if it were then; nothing is sent"
+    )
+    command.add_argument("--garden", metavar="NAME", help="only this garden")
+
+
+def _about(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--garden", metavar="NAME", help="which garden, when there are several")
+    command.add_argument(
+        "--at", type=_moment, metavar="DATETIME", help="when it was, if not just now"
+    )
+
+
+def _moment(text: str) -> datetime:
+    """Read a date or a date and time; without an offset it is garden-local."""
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        message = f"{text!r} is no date and time; write it like 2027-04-09T06:30"
+        raise argparse.ArgumentTypeError(message) from None
+
+
+def _date(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        message = f"{text!r} is no date; write it like 2027-04-09"
+        raise argparse.ArgumentTypeError(message) from None

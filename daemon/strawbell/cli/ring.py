@@ -1,0 +1,43 @@
+"""`strawbell ring`: a test notice through every channel, and what became of it."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import timedelta
+
+from strawbell.app.outbox import drain, queue
+from strawbell.cli.context import read_configuration
+from strawbell.edges.clock import SystemClock
+from strawbell.model.notice import OutboxState
+from strawbell.planning.local_time import local_date, zone_of
+from strawbell.wiring import channels_of, new_rng, open_store
+from strawbell.wording.notices import test_notice
+
+USEFUL_MIN = 10
+"""How long a test is worth trying [min]."""
+
+
+def run(options: argparse.Namespace) -> int:
+    """Send the test and print one line a channel and recipient."""
+    loaded = read_configuration(options)
+    clock = SystemClock()
+    now = clock.now()
+    garden = loaded.gardens[0]
+    on = local_date(now, zone_of(garden.place.time_zone))
+    channels = channels_of(loaded)
+    with open_store(loaded, now) as store:
+        expires_at = now + timedelta(minutes=USEFUL_MIN)
+        rows = queue(test_notice(garden, on, now.isoformat(), now, expires_at), channels, now)
+        store.enqueue(rows)
+        report = drain(store, channels, clock, new_rng())
+    mine = {row.unique_key for row in rows}
+    all_well = not report.trouble
+    for settled in report.settled:
+        if settled.row.unique_key not in mine:
+            continue
+        all_well = all_well and settled.state is OutboxState.ACCEPTED
+        detail = f": {settled.detail}" if settled.detail else ""
+        print(f"{settled.row.channel} to {settled.row.recipient}: {settled.state.value}{detail}")
+    for line in report.trouble:
+        print(line)
+    return 0 if all_well else 1

@@ -1,0 +1,98 @@
+"""`strawbell run`: the daemon, or with --once what is due now."""
+
+from __future__ import annotations
+
+import argparse
+import logging
+import os
+import signal
+import sys
+from collections.abc import Sequence
+
+from strawbell.app.cycle import Told
+from strawbell.app.daemon import Daemon, Parts
+from strawbell.app.outbox import DrainReport
+from strawbell.cli.context import read_configuration
+from strawbell.config.load import Loaded, load
+from strawbell.edges.clock import SystemClock
+from strawbell.edges.lock import StateLock
+from strawbell.edges.store.sqlite_store import SqliteStore
+from strawbell.edges.systemd_notify import SystemdNotify
+from strawbell.errors import GrowerError, Problem
+from strawbell.model.notice import OutboxState
+from strawbell.wiring import new_rng, open_store, parts_of, state_file
+
+log = logging.getLogger("strawbell")
+
+
+def run(options: argparse.Namespace) -> int:
+    """Run until stopped, or once; only one daemon works on a store."""
+    logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(message)s")
+    loaded = read_configuration(options)
+    clock = SystemClock()
+    path = state_file(loaded)
+    with StateLock(path.parent), open_store(loaded, clock.now(), owner=True) as store:
+        if store.incident:
+            log.warning(store.incident)
+        parts = parts_of(loaded, store, store)
+        daemon = Daemon(parts, store, clock, SystemdNotify(), log.info, new_rng())
+        if options.once:
+            return _once(daemon)
+        _install_signals(daemon, options, loaded, store)
+        daemon.run()
+    return 0
+
+
+def _once(daemon: Daemon) -> int:
+    told, reports = daemon.once()
+    _print_told(told)
+    return _print_reports(reports)
+
+
+def _print_told(told: Sequence[Told]) -> None:
+    for each in told:
+        for complaint in each.complaints:
+            print(f"{each.garden}: {complaint}", file=sys.stderr)
+        for notice in each.notices:
+            print(f"{each.garden}: {notice.subject}")
+    if not any(each.notices for each in told):
+        print("Nothing is due now.")
+
+
+def _print_reports(reports: Sequence[DrainReport]) -> int:
+    well = True
+    for report in reports:
+        for settled in report.settled:
+            delivered = settled.state is OutboxState.ACCEPTED
+            well = well and delivered
+            where = f"{settled.row.channel} to {settled.row.recipient}"
+            detail = f": {settled.detail}" if settled.detail else ""
+            print(f"{where}: {settled.state.value}{detail}", file=sys.stdout)
+        for line in report.trouble:
+            well = False
+            print(line, file=sys.stderr)
+    return 0 if well else 1
+
+
+def _install_signals(
+    daemon: Daemon, options: argparse.Namespace, loaded: Loaded, store: SqliteStore
+) -> None:
+    """SIGTERM and SIGINT end the daemon, SIGHUP reads the configuration anew."""
+    place = state_file(loaded)
+
+    def read() -> Parts:
+        fresh = load(options.config, os.environ)
+        if state_file(fresh) != place:
+            raise GrowerError(
+                Problem(
+                    what="the store cannot be moved while Strawbell runs",
+                    where="[state] path",
+                    found=str(state_file(fresh)),
+                    remedy="Stop Strawbell, move the store, and start it again.",
+                )
+            )
+        return parts_of(fresh, store, store)
+
+    signal.signal(signal.SIGTERM, lambda *_: daemon.stop())
+    signal.signal(signal.SIGINT, lambda *_: daemon.stop())
+    signal.signal(signal.SIGHUP, lambda *_: daemon.reload(read))

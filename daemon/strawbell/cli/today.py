@@ -1,0 +1,28 @@
+"""`strawbell today`: the brief of the day."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from strawbell.cli.context import seen_gardens
+from strawbell.cli.output import print_json
+from strawbell.wording.json_v1 import brief_json
+from strawbell.wording.terminal import today_screen
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the brief of every garden meant."""
+    documents = []
+    with seen_gardens(options) as gardens:
+        for seen in gardens:
+            for complaint in seen.complaints:
+                print(complaint, file=sys.stderr)
+            today = seen.brief()
+            if options.json:
+                documents.append(brief_json(today, seen.garden))
+            else:
+                print(today_screen(today, seen.garden))
+    if options.json:
+        print_json(documents)
+    return 0

@@ -1,0 +1,92 @@
+"""Every batch day by day: what was told and done, and what is projected to the season's end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+from strawbell.model.brief import State, Task
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Batch, Garden, Planting
+from strawbell.model.journal import Journal
+from strawbell.model.season import SeasonDay
+from strawbell.planning.batch_state import BatchState, begin, next_state
+from strawbell.planning.brief import decide
+from strawbell.planning.candidates import candidates, once_due
+from strawbell.planning.record import Record
+from strawbell.planning.sequence import is_missed
+from strawbell.planning.skies import Skies
+from strawbell.planning.stage import Day
+
+DAY = timedelta(days=1)
+LONGEST_SEASON_DAYS = 400
+"""A season is projected no further than this from its start [days]: no vegetable takes longer."""
+
+
+def season(
+    garden: Garden, journal: Journal, forecast: Forecast | None, now: datetime
+) -> tuple[SeasonDay, ...]:
+    """Return the season of a garden from its first soaking to its last task.
+
+    Past days show what was told and became of it; today and later days are decided as `brief`
+    decides them, so the two can never disagree.
+    """
+    record = Record.of(journal)
+    skies = Skies(garden, forecast, now)
+    past = tuple(_past(garden, record, skies))
+    last = last_day(garden, skies.today)
+    ahead = []
+    for morning in decide(garden, record, skies, now):
+        if morning.on > last:
+            break
+        ahead.append(
+            SeasonDay(morning.on, morning.tasks, morning.sky.weather, morning.on > skies.today)
+        )
+    return tuple(day for day in (*past, *ahead) if day.tasks)
+
+
+def last_day(garden: Garden, today: date) -> date:
+    """Return the latest date any batch of the garden can still have work on."""
+    return max((_last_day(batch, today) for batch in garden.batches), default=today)
+
+
+def _last_day(batch: Batch, today: date) -> date:
+    ready = batch.start_on + timedelta(days=batch.schedule.plant_from_day - 1)
+    ends = [max(ready, each.plant_on or ready) + _life(each) for each in batch.plantings]
+    # Crops that follow one another come to an end after the sum of their lives.
+    follow = sum((_life(each) for each in batch.plantings if each.follows), timedelta(0))
+    last = max(ends, default=ready + timedelta(days=14)) + follow
+    return min(max(last, today), batch.start_on + timedelta(days=LONGEST_SEASON_DAYS))
+
+
+def _life(planting: Planting) -> timedelta:
+    return timedelta(days=planting.crop.days_to_maturity[1] + planting.crop.harvest_days)
+
+
+def _past(garden: Garden, record: Record, skies: Skies) -> Iterator[SeasonDay]:
+    once = once_due(garden)
+    states: dict[str, BatchState] = {}
+    on = min((batch.start_on for batch in garden.batches), default=skies.today)
+    while on < skies.today:
+        tasks: list[Task] = []
+        for batch in garden.batches:
+            if batch.start_on > on:
+                continue
+            state = begin(states.get(batch.name, BatchState()), batch, record, on)
+            for task in candidates(Day(garden, batch, state, on)):
+                tasks.append(_as_it_went(task, batch, state, record, on))
+            states[batch.name] = next_state(state, batch, record, on, once)
+        yield SeasonDay(on, tuple(tasks), skies.on(on).weather, projected=False)
+        on += DAY
+
+
+def _as_it_went(task: Task, batch: Batch, state: BatchState, record: Record, on: date) -> Task:
+    told = record.batch(batch.name).told.get(on, {}).get(task.key)
+    if record.done_on(task.key, on):
+        return replace(task, state=State.DONE)
+    if is_missed(state.sequence, batch, record, on, task.key):
+        return replace(task, state=State.MISSED)
+    if told is State.HELD or task.state is State.HELD:
+        return replace(task, state=State.HELD)
+    return replace(task, state=State.DONE)
