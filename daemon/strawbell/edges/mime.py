@@ -1,9 +1,9 @@
 """Notice to the bytes of a message: the same notice always gives the same bytes.
 
-Header values are cleaned here and not left to the library: on some interpreters an encoded
+Header lines are cleaned and written here and not by the library: on some interpreters an encoded
 word that decodes to a line break is written out as a real extra header line (fixed in CPython
-3.11.10) and NUL passes everywhere. Identifiers are kept so short that they are never folded: the
-library encodes long ones, which breaks threading (CPython issue 100991).
+3.11.10), NUL passes everywhere, blanks between encoded words get lost, and long identifiers are
+encoded, which breaks threading (CPython issue 100991).
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 import re
 import unicodedata
+from email.header import Header
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
@@ -23,6 +24,11 @@ IDENTITY_DOMAIN = "strawbell.invalid"
 
 HEADER_LIMIT_CHARACTERS = 200
 """A header value is cut here; a subject of that length is cut by every reader anyway."""
+
+LINE_LIMIT_CHARACTERS = 76
+"""RFC 2047, section 2: a line with an encoded word is no longer."""
+
+FOLD = "\r\n"
 
 _BLANKED_CATEGORIES = {"Cc", "Zl", "Zp"}
 _DROPPED_CATEGORIES = {"Cf", "Cs"}
@@ -76,22 +82,56 @@ def _identity(*parts: str) -> str:
     return hashlib.sha256(joined).hexdigest()[:24]
 
 
+def _words(name: str, value: str) -> str:
+    """Return header text folded at blanks, as encoded words where it is not ASCII."""
+    if not value.isascii():
+        return Header(value, "utf-8", LINE_LIMIT_CHARACTERS, name).encode(linesep=FOLD)
+    lines, line = [], f"{name}:"
+    for word in value.split():
+        if len(line) + 1 + len(word) > LINE_LIMIT_CHARACTERS and line.strip():
+            lines.append(line)
+            line = ""
+        line = f"{line} {word}"
+    return "\r\n".join([*lines, line])[len(name) + 1 :].lstrip(" ")
+
+
+def _mailbox(name: str, value: Address) -> str:
+    spec = value.addr_spec.encode("ascii", "replace").decode("ascii")
+    if not value.display_name:
+        return spec
+    if value.display_name.isascii():
+        shown = '"' + re.sub(r'(["\\])', r"\\\1", value.display_name) + '"'
+    else:
+        shown = _words(name, value.display_name)
+    fits = FOLD not in shown and len(f"{name}: {shown} <{spec}>") <= LINE_LIMIT_CHARACTERS
+    return f"{shown} <{spec}>" if fits else f"{shown}{FOLD} <{spec}>"
+
+
 def compose(notice: Notice, sender: str, recipient: str, message_id: str) -> bytes:
     """Return the message with CRLF line ends; no line is longer than 998 bytes."""
     garden = _identity(notice.garden)
     season = _identity(notice.garden, str(notice.local_date.year))
-    message = EmailMessage(policy=SMTP)
-    message["From"] = address(sender)
-    message["To"] = address(recipient)
-    message["Subject"] = clean_header(notice.subject)
-    message["Date"] = format_datetime(notice.created_at)
-    message["Message-ID"] = message_id
-    message["In-Reply-To"] = f"<season-{season}@{IDENTITY_DOMAIN}>"
-    message["References"] = f"<season-{season}@{IDENTITY_DOMAIN}>"
-    message["List-Id"] = f"<garden-{garden}.{IDENTITY_DOMAIN}>"
-    message["Auto-Submitted"] = "auto-generated"
-    message.set_content(clean_text(notice.text), cte="quoted-printable")
+    thread = f"<season-{season}@{IDENTITY_DOMAIN}>"
+    headers = {
+        "From": _mailbox("From", address(sender)),
+        "To": _mailbox("To", address(recipient)),
+        "Subject": _words("Subject", clean_header(notice.subject)),
+        "Date": format_datetime(notice.created_at),
+        "Message-ID": message_id,
+        "In-Reply-To": thread,
+        "References": thread,
+        "List-Id": f"<garden-{garden}.{IDENTITY_DOMAIN}>",
+        "Auto-Submitted": "auto-generated",
+    }
+    head = "".join(f"{name}: {value}\r\n" for name, value in headers.items())
+    return head.encode("ascii") + _body(notice, message_id)
+
+
+def _body(notice: Notice, message_id: str) -> bytes:
+    """Return the parts with their own headers."""
+    parts = EmailMessage(policy=SMTP)
+    parts.set_content(clean_text(notice.text), cte="quoted-printable")
     if notice.html:
-        message.add_alternative(clean_text(notice.html), subtype="html", cte="quoted-printable")
-        message.set_boundary(f"=_{_identity(message_id)}")
-    return message.as_bytes()
+        parts.add_alternative(clean_text(notice.html), subtype="html", cte="quoted-printable")
+        parts.set_boundary(f"=_{_identity(message_id)}")
+    return parts.as_bytes()
