@@ -10,7 +10,7 @@ from strawbell.model.brief import Action, Instead, ReasonCode, State, Task
 from strawbell.wording.figures import figure_words
 from strawbell.wording.howto import USED_FIGURES, how_to
 from strawbell.wording.merge import MergedTask
-from strawbell.wording.plain import capital, clean, count, listing, name
+from strawbell.wording.plain import capital, clean, count, cut, listing, name
 from strawbell.wording.reasons import reason_headline, reason_sentences
 from strawbell.wording.voice import Voice, day
 
@@ -19,6 +19,8 @@ STATE_WORDS: MappingProxyType[State, str] = MappingProxyType(
 )
 SHORT_NAME = 30
 """Longest name of a feed or a crop in a headline [characters]."""
+NOTE_LIMIT = 300
+"""Longest note shown with a task [characters]."""
 MOST_CROPS = 3
 """Most crops named in a headline."""
 
@@ -63,7 +65,7 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
     held = task.state is State.HELD
     to_do = task.state is State.DUE
     figures = figure_words(task.first.figures, voice.measures, USED_FIGURES)
-    note = clean(task.first.note)
+    note = cut(clean(task.first.note), NOTE_LIMIT)
     return TaskWords(
         state=task.state,
         action=task.action,

@@ -25,7 +25,7 @@ from strawbell.wording.alerts import AlertWords, merged_alerts
 from strawbell.wording.cautions import CautionWords, caution_list
 from strawbell.wording.figures import figure_words
 from strawbell.wording.merge import MergedTask, merge_tasks
-from strawbell.wording.plain import clean, cut, listing, name
+from strawbell.wording.plain import NAME_LIMIT, clean, cut, listing, name
 from strawbell.wording.reasons import reason_sentences
 from strawbell.wording.units import UNKNOWN
 from strawbell.wording.voice import Voice, clock, day
@@ -198,7 +198,11 @@ def outlook_words(outlook: BatchOutlook, voice: Voice) -> str:
         latest = outlook.ready_on_latest
         if latest is not None and latest != outlook.ready_on:
             ready += f", by {day(latest)} at the latest"
-    parts = [clean(outlook.stage), ready, *figure_words(outlook.figures, voice.measures)]
+    parts = [
+        cut(clean(outlook.stage), NAME_LIMIT),
+        ready,
+        *figure_words(outlook.figures, voice.measures),
+    ]
     return f"{name(outlook.batch)}: {'; '.join(part for part in parts if part) or UNKNOWN}."
 
 

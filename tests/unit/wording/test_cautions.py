@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from strawbell.model.brief import Caution
 from strawbell.model.garden import Units
 from strawbell.wording.cautions import caution_list, caution_words

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+
 from strawbell.model.garden import Units
 from strawbell.wording.figures import band, figure_words, hour_words
 from strawbell.wording.units import Measures

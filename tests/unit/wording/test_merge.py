@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
+
 from strawbell.model.brief import Action, State
 from strawbell.wording.merge import MergedTask, importance, merge_tasks
 from support.briefs import dose, feeding, frost_reason, held_feeding, protecting, watering

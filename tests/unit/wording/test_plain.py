@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+
 from strawbell.wording.plain import (
     NOT_SHOWABLE,
     capital,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.garden import Units
 from strawbell.wording.reasons import (

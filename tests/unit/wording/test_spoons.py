@@ -6,6 +6,7 @@ import re
 from fractions import Fraction
 
 import pytest
+
 from strawbell.wording.spoons import (
     ML_PER_CUP,
     ML_PER_TABLESPOON,

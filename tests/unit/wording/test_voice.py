@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, time
 
 import pytest
+
 from strawbell.wording.voice import Voice, clock, day, long_day
 from support.briefs import TODAY, garden, local
 

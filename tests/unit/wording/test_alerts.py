@@ -1,0 +1,67 @@
+"""Every alert says what is coming, when, and what to do about it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from strawbell.model.brief import AlertCode
+from strawbell.wording.alerts import alert_advice, alert_words, merged_alerts
+from strawbell.wording.voice import Voice
+from support.briefs import TODAY, freeze_alert, garden, hot_brief
+
+VOICE = Voice.of(garden(), TODAY)
+
+SAYS = {
+    AlertCode.FREEZE: ("Neither feed nor water", "hose", "tomato and basil"),
+    AlertCode.FROST: ("Cover tomato and basil before dusk",),
+    AlertCode.HEAVY_RAIN: ("Feed nothing", "At risk: tomato and basil"),
+    AlertCode.HOT_DRY: ("early in the morning",),
+    AlertCode.HEAT_PERSON: ("shade", "medical help"),
+    AlertCode.SELF_HEATING: ("fire service", "keep away"),
+    AlertCode.NO_FORECAST: ("look at the sky", "12.7 mm", "0 °C"),
+    AlertCode.STALE_FORECAST: ("look at the sky",),
+}
+
+
+@pytest.mark.parametrize("code", AlertCode)
+def test_every_alert_has_a_title_and_advice(code: AlertCode) -> None:
+    alert = freeze_alert(code=code)
+    said = alert_words(alert, VOICE)
+    assert said.title.endswith("from 02:00 to 08:00 tomorrow")
+    for word in SAYS[code]:
+        assert word in said.advice
+    bare = alert_words(replace(alert, starts_at=None, ends_at=None, crops=(), reasons=()), VOICE)
+    for sentence in (bare.title, bare.advice, bare.headline):
+        for flaw in ("  ", "None", "unknown", " ,", ",,"):
+            assert flaw not in sentence
+
+
+def test_a_hot_day_says_when_the_top_will_be_dry_and_how_much_it_wants() -> None:
+    (alert,) = hot_brief().alerts
+    assert alert_advice(alert, VOICE) == (
+        "The top surface will be dry by about 14:30. Water the top surface early in the morning: "
+        "2.5 L a bale, twice today; not at midday."
+    )
+
+
+def test_heat_for_people_says_what_it_feels_like() -> None:
+    alert = freeze_alert(code=AlertCode.HEAT_PERSON, crops=(), figures={"heat_index_c": 38.0})
+    assert alert_advice(alert, VOICE).startswith("It will feel like 38 °C in the shade")
+
+
+def test_a_figure_without_a_sentence_is_shown_by_its_name() -> None:
+    alert = freeze_alert(figures={"soil_c": 4.0})
+    assert alert_advice(alert, VOICE).endswith("Soil 4 °C.")
+
+
+def test_two_rows_with_the_same_alert_are_warned_once() -> None:
+    alerts = (freeze_alert(batch="Row A"), freeze_alert(batch="Row C"))
+    (said,) = merged_alerts(alerts, VOICE)
+    assert said.title == "Freeze, Row A and Row C, from 02:00 to 08:00 tomorrow"
+
+
+def test_two_rows_with_different_figures_are_warned_apart() -> None:
+    alerts = (freeze_alert(batch="Row A"), freeze_alert(batch="Row C", figures={"low_c": -2.0}))
+    assert len(merged_alerts(alerts, VOICE)) == 2

@@ -1,0 +1,178 @@
+"""The text says the day in plain sentences: today's work first, then why, then what is coming."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from strawbell.model.brief import Brief, Question, Reason, ReasonCode, State
+from strawbell.model.forecast import DayWeather, ForecastStatus
+from strawbell.model.garden import Units
+from strawbell.wording.text import brief_subject, brief_text
+from support.briefs import (
+    brief,
+    catch_up_brief,
+    feeding,
+    feeding_brief,
+    fresh_use,
+    frost_brief,
+    garden,
+    held_feeding,
+    hot_brief,
+    rain_reason,
+    unjudged_brief,
+    watering,
+)
+
+MORNINGS = (feeding_brief, frost_brief, unjudged_brief, hot_brief, catch_up_brief, brief)
+
+
+def flat(text: str) -> str:
+    """Return text with its line breaks undone."""
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("morning", MORNINGS)
+@pytest.mark.parametrize("units", Units)
+def test_lines_fit_and_nothing_is_left_open(morning: object, units: Units) -> None:
+    text = brief_text(morning(), garden(units))  # type: ignore[operator]
+    assert all(len(line) <= 78 for line in text.split("\n"))
+    assert text.endswith("\n")
+    for flaw in ("None", "nan", "-0 ", "{", "\n\n\n", ".."):
+        assert flaw not in text
+
+
+def test_the_order_is_task_why_alerts_days_ahead_cautions_source() -> None:
+    text = flat(brief_text(frost_brief(), garden()))
+    order = (
+        "Hold the feed on Row A",
+        "Why: Frost: -3.1 °C",
+        "Look out:",
+        "Days ahead (a projection",
+        "Take care",
+        "Forecast: open-meteo, of Fri 9 Apr 06:06, 24 min old.",
+        "Weather data by Open-Meteo.com (CC BY 4.0) https://open-meteo.com/",
+    )
+    places = [text.index(part) for part in order]
+    assert places == sorted(places)
+
+
+def test_a_feeding_says_dose_way_and_why_it_may_go_ahead() -> None:
+    text = flat(brief_text(feeding_brief(), garden()))
+    assert "Due: Feed Row A and Row C (day 5): 500 g of Blood meal a bale, 4.5 kg in all." in text
+    assert (
+        "The forecast allows it: in the next 24 h less than 12.7 mm of rain, or a chance of it "
+        "under 50 %, and it stays over 0 °C." in text
+    )
+
+
+@pytest.mark.parametrize("code", [ReasonCode.RAIN_UNKNOWN, ReasonCode.TEMPERATURE_UNKNOWN])
+def test_a_feeding_that_could_not_be_judged_whole_is_never_said_to_be_allowed(
+    code: ReasonCode,
+) -> None:
+    text = brief_text(brief(feeding(reasons=(Reason(code),))), garden())
+    assert "The forecast allows it" not in flat(text)
+
+
+@pytest.mark.parametrize("status", [ForecastStatus.MISSING, ForecastStatus.STALE])
+def test_without_a_usable_forecast_the_work_is_told_and_the_grower_looks(
+    status: ForecastStatus,
+) -> None:
+    made = unjudged_brief(forecast=fresh_use(status=status, age_h=26.0))
+    text = flat(brief_text(made, garden()))
+    assert "Due: Feed Row A" in text
+    assert "Not checked against the weather" in text
+    assert "The forecast allows it" not in text
+    assert text.count("Decide yourself: look at the sky") == 1, "said once, not for each task"
+    if status is ForecastStatus.STALE:
+        assert "The last forecast is 26 h old and can no longer be decided on." in text
+    else:
+        assert "No forecast could be had." in text
+
+
+def test_unknown_weather_is_called_unknown_and_never_dry() -> None:
+    text = flat(brief_text(feeding_brief(weather=DayWeather(low_c=8.0)), garden()))
+    assert (
+        "Today's weather: low 8 °C, high unknown, rain unknown, parts of the day unknown." in text
+    )
+    assert "Today's weather: unknown." in flat(brief_text(unjudged_brief(), garden()))
+
+
+def test_after_a_downtime_the_grower_is_asked_with_both_answers() -> None:
+    text = brief_text(catch_up_brief(), garden())
+    assert "Nothing could be told on Wed 7 Apr and Thu 8 Apr" in flat(text)
+    assert "Row A, day 3: could not be told on Wed 7 Apr. Was it fed?" in text
+    assert "  yes: strawbell record done row-a/day-3\n" in text
+    assert "  no:  strawbell record missed row-a/day-3\n" in text
+
+
+def test_a_key_that_a_shell_would_take_apart_is_quoted() -> None:
+    question = Question("row a; rm -rf $HOME", "Row A", 3, date(2027, 4, 7))
+    text = brief_text(catch_up_brief(questions=(question,)), garden())
+    assert "strawbell record done 'row a; rm -rf $HOME'" in text
+
+
+def test_how_the_bales_stand_is_one_line_a_batch() -> None:
+    text = flat(brief_text(catch_up_brief(), garden()))
+    assert (
+        "Row A: conditioning; ready to plant about Mon 19 Apr, by Fri 23 Apr at the latest; core "
+        "38 to 46 °C; nitrogen given 120 g." in text
+    )
+
+
+def test_a_day_without_work_says_so() -> None:
+    assert "Nothing to do today." in brief_text(brief(), garden())
+    assert "Nothing planned." in brief_text(brief(), garden())
+
+
+def test_what_is_done_is_said_after_what_is_due() -> None:
+    text = brief_text(brief(feeding(state=State.DONE), watering("Row C", 3)), garden())
+    assert text.index("Due: Water Row C") < text.index("Done: feed Row A")
+
+
+def test_a_lead_comes_before_the_tasks() -> None:
+    text = brief_text(feeding_brief(), garden(), ("Read this first.",))
+    assert text.index("Read this first.") < text.index("Due: Feed")
+
+
+def test_a_link_that_is_not_plain_http_is_not_shown() -> None:
+    use = fresh_use(attribution_url="javascript:alert(1)")
+    assert "javascript" not in brief_text(feeding_brief(forecast=use), garden())
+
+
+@pytest.mark.parametrize(
+    ("made", "subject"),
+    [
+        (feeding_brief(), "Fri 9 Apr: feed 500 g of Blood meal a bale (Orchard corner)"),
+        (
+            frost_brief(),
+            "Fri 9 Apr: hold the feed, frost tonight; cover tomato and basil (Orchard corner)",
+        ),
+        (
+            brief(held_feeding(reasons=(rain_reason(),))),
+            "Fri 9 Apr: hold the feed, heavy rain tonight (Orchard corner)",
+        ),
+        (
+            unjudged_brief(),
+            "Fri 9 Apr: feed 500 g of Blood meal a bale; no usable forecast (Orchard corner)",
+        ),
+        (
+            hot_brief(),
+            "Fri 9 Apr: water the top, 2.5 L a bale, twice; hot and dry this afternoon "
+            "(Orchard corner)",
+        ),
+        (
+            catch_up_brief(),
+            "Fri 9 Apr: feed 500 g of Blood meal a bale; a question (Orchard corner)",
+        ),
+        (brief(), "Fri 9 Apr: nothing to do today (Orchard corner)"),
+        (
+            replace(frost_brief(), tasks=()),
+            "Fri 9 Apr: nothing to do today; freeze tonight (Orchard corner)",
+        ),
+    ],
+)
+def test_the_subject_is_the_main_task_or_what_holds_it(made: Brief, subject: str) -> None:
+    assert brief_subject(made, garden()) == subject
