@@ -92,25 +92,27 @@ def channels_of(loaded: Loaded) -> tuple[Channel, ...]:
     return tuple(channels)
 
 
+def sources_of(loaded: Loaded, cache: AnswerCache) -> tuple[ForecastSource, ...]:
+    """Return the configured forecast services, in order."""
+    from strawbell.edges.forecasts.chain import build_sources
+    from strawbell.edges.forecasts.http import Http
+
+    weather = loaded.settings.weather
+    urls = weather.base_urls
+    given = {"open-meteo": urls.open_meteo, "nws": urls.nws, "met-norway": urls.met_norway}
+    base_urls = {name: url for name, url in given.items() if url}
+    return build_sources(weather.sources, Http(cache, contact=weather.contact), base_urls)
+
+
 def forecasts_of(loaded: Loaded, cache: AnswerCache) -> ForecastFor:
     """Return the function that gets the best forecast to be had; services are loaded on use."""
-    weather = loaded.settings.weather
     sources: list[tuple[ForecastSource, ...]] = []
 
     def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
-        from strawbell.edges.forecasts.chain import build_sources, first_forecast
-        from strawbell.edges.forecasts.http import Http
+        from strawbell.edges.forecasts.chain import first_forecast
 
         if not sources:
-            urls = weather.base_urls
-            given = {
-                "open-meteo": urls.open_meteo,
-                "nws": urls.nws,
-                "met-norway": urls.met_norway,
-            }
-            base_urls = {name: url for name, url in given.items() if url}
-            http = Http(cache, contact=weather.contact)
-            sources.append(build_sources(weather.sources, http, base_urls))
+            sources.append(sources_of(loaded, cache))
         return first_forecast(sources[0], place, now)
 
     return forecast_for

@@ -6,6 +6,7 @@ import argparse
 from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
+from typing import TypeAlias
 
 EPILOG = "Exit codes: 0 done; 1 could not do it now; 2 something to mend; 70 a defect of Strawbell."
 
@@ -26,7 +27,7 @@ def build_parser() -> argparse.ArgumentParser:
     return parser
 
 
-Commands = "argparse._SubParsersAction[argparse.ArgumentParser]"
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 
 
 def _demo(commands: Commands) -> None:

@@ -57,6 +57,8 @@ class ReasonCode(StrEnum):
     SELF_HEATING = "self-heating"
     NOT_TOLD = "not-told"
     MISSED = "recorded-missed"
+    TAKEN_BACK = "taken-back"
+    """Told as due in the morning of an earlier day and held later that day."""
     HELD_LONG = "held-long"
     FIRST_WEEKS = "first-weeks"
     NOT_READY = "not-ready"

@@ -8,16 +8,18 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
+from strawbell.model.crops import Crop
 from strawbell.model.forecast import ForecastStatus
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.planning.batch_state import BatchState
+from strawbell.planning.frost_watch import most_endangered, reason_of
+from strawbell.planning.keys import alert_key
+from strawbell.planning.local_time import DAY
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import front
 from strawbell.planning.skies import Skies, Sky
-from strawbell.planning.stage import planted_on
+from strawbell.planning.stage import READING_COUNTS_DAYS, planted_on
 
-READING_COUNTS_DAYS = 3
-"""How long a probe reading speaks for the bale (common practice: it is read daily)."""
 FRESHLY_FED_DAYS = 2
 """How long after a feeding most of it still lies near the top (common practice)."""
 
@@ -94,6 +96,42 @@ def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
     )
 
 
+def frost_on_plants(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn of a night that hurts what stands in the bales, or that nothing is known of."""
+    if lookout.skies.trusted is None:
+        return ()
+    found = []
+    for batch, state in lookout.states:
+        crops = tuple(each.crop for each in planted(batch, state))
+        if crops:
+            found += _frost_of(lookout, batch, crops)
+    return tuple(found)
+
+
+def _frost_of(lookout: Lookout, batch: Batch, crops: tuple[Crop, ...]) -> list[Alert]:
+    key = alert_key(AlertCode.FROST, batch.name)
+    told = lookout.record.alerts.get(lookout.sky.on, {}).get(key, False)
+    margin_c = lookout.garden.rules.freeze_take_back_c if told else 0.0
+    until = lookout.now + timedelta(hours=lookout.garden.rules.frost_look_ahead_h)
+    nights = [
+        night
+        for on in (lookout.sky.on, lookout.sky.on + DAY)
+        if (night := lookout.skies.night(on)).starts_at < until
+    ]
+    for night in nights:
+        risk, names = most_endangered(night, crops, margin_c)
+        if risk is not None:
+            at = night.coldest_at.astimezone(lookout.zone) if night.coldest_at else None
+            ends_at = night.ends_at.astimezone(lookout.zone)
+            why = reason_of(risk, night.coldest_at, lookout.zone)
+            return [Alert(AlertCode.FROST, batch.name, at, ends_at, (why,), names)]
+    if nights[0].air.low_c is None:
+        limit_c = max(crop.cover_at_c for crop in crops)
+        why = Reason(ReasonCode.TEMPERATURE_UNKNOWN, None, round(limit_c, 1), "degC")
+        return [Alert(AlertCode.NO_FORECAST, batch.name, None, None, (why,))]
+    return []
+
+
 def self_heating(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn of a bale whose last reading is in the range of self-heating."""
     limit_c = lookout.garden.rules.self_heating_c
@@ -114,6 +152,7 @@ def self_heating(lookout: Lookout) -> tuple[Alert, ...]:
 WATCHES: tuple[Watch, ...] = (
     forecast_trouble,
     self_heating,
+    frost_on_plants,
     freeze_ahead,
     heavy_rain_ahead,
     hot_and_dry_day,

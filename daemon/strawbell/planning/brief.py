@@ -19,11 +19,12 @@ from strawbell.planning.alerts import Lookout, alerts
 from strawbell.planning.batch_state import BatchState, begin, next_state, state_at
 from strawbell.planning.candidates import candidates, once_due
 from strawbell.planning.judge import Case, judge
-from strawbell.planning.local_time import zone_of
+from strawbell.planning.local_time import local_date, zone_of
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import is_missed
 from strawbell.planning.skies import Skies, Sky
 from strawbell.planning.stage import Day
+from strawbell.planning.weather_tasks import with_weather
 
 DAYS_AHEAD = 7
 """How many days are projected: as far as an hourly forecast is worth showing."""
@@ -47,10 +48,10 @@ def brief(garden: Garden, journal: Journal, forecast: Forecast | None, now: date
     zone. Nothing else goes in, so the same arguments give the same brief.
     """
     record = Record.of(journal)
-    skies = Skies(garden, forecast, now)
+    zone = zone_of(garden.place.time_zone)
+    skies = Skies(garden, forecast, now, record.briefed.get(local_date(now, zone)))
     mornings = decide(garden, record, skies, now)
     today = next(mornings)
-    zone = zone_of(garden.place.time_zone)
     lookout = Lookout(garden, today.states, record, skies, today.sky, now, zone)
     ahead = [next(mornings) for _ in range(DAYS_AHEAD)]
     return Brief(
@@ -99,9 +100,10 @@ def _morning(
     tasks = []
     for batch, state in states:
         told = record.batch(batch.name).told.get(on, {}) if on == skies.today else {}
-        for task in candidates(Day(garden, batch, state, on)):
+        day = Day(garden, batch, state, on)
+        for task in with_weather(day, candidates(day), skies, skies.on(on), record):
             sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
-            judged = judge(Case(garden, batch, state, task, skies, sky))
+            judged = judge(Case(garden, batch, state, task, record, skies, sky))
             tasks.append(_answered(judged, batch, state, record, on))
     return Morning(on, skies.on(on), states, tuple(tasks))
 

@@ -9,7 +9,14 @@ from strawbell.model.feeds import Dose
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.planning.keys import dated_key
-from strawbell.planning.sequence import action_of, front, is_feeding, soak_key, step_key
+from strawbell.planning.sequence import (
+    SequenceState,
+    action_of,
+    front,
+    is_feeding,
+    soak_key,
+    step_key,
+)
 from strawbell.planning.stage import (
     CONDITIONING_WATER_L,
     Day,
@@ -40,12 +47,19 @@ def conditioning(day: Day) -> tuple[Task, ...]:
         dose=dose_of(batch, step),
         water_per_bale_l=_water_l(batch, step),
         held_days=sequence.held_days,
-        reasons=(Reason(ReasonCode.MISSED),) if sequence.again else (),
+        reasons=_history(sequence),
         cautions=_cautions(batch, step),
     )
     if is_feeding(step) and not sequence.soaked and not sequence.given:
         return (_first_soaking(batch, step), task)
     return (task,)
+
+
+def _history(sequence: SequenceState) -> tuple[Reason, ...]:
+    """Return what the grower has to know of a step that is told again."""
+    if sequence.again:
+        return (Reason(ReasonCode.MISSED),)
+    return (Reason(ReasonCode.TAKEN_BACK),) if sequence.taken_back else ()
 
 
 def resting(day: Day) -> tuple[Task, ...]:

@@ -23,8 +23,12 @@ from strawbell.model.brief import (
 from strawbell.model.forecast import ForecastStatus
 from strawbell.model.garden import Batch, Garden
 from strawbell.planning.batch_state import BatchState
+from strawbell.planning.frost_watch import nights_from, reason_of, risk_of
+from strawbell.planning.local_time import zone_of
+from strawbell.planning.record import Record
 from strawbell.planning.skies import Skies, Sky
-from strawbell.weather.findings import Finding, Standing
+from strawbell.planning.stage import READING_COUNTS_DAYS
+from strawbell.weather.findings import CLEAR, Finding, Standing
 
 DAYS_TO_LOOK = 10
 """How many days are searched for the next fit one: as far as forecasts reach."""
@@ -38,6 +42,7 @@ class Case:
     batch: Batch
     state: BatchState
     task: Task
+    record: Record
     skies: Skies
     sky: Sky
 
@@ -56,6 +61,40 @@ def freezing(case: Case) -> Finding:
     return case.sky.freezing or _NOTHING_KNOWN
 
 
+def frost(case: Case) -> Finding:
+    """Hold the planting of a crop while a night of the forecast would hurt it."""
+    if case.skies.trusted is None:
+        return _NOTHING_KNOWN
+    planting = next(
+        (each for each in case.batch.plantings if each.crop.name == case.task.crop), None
+    )
+    if planting is None or not planting.crop.tender:
+        return CLEAR
+    zone = zone_of(case.garden.place.time_zone)
+    last = case.sky.on + timedelta(days=DAYS_TO_LOOK)
+    for on in nights_from(case.sky.on, last):
+        night = case.skies.night(on)
+        risk = risk_of(night, planting.crop)
+        if risk is not None:
+            return Finding(Standing.REACHED, (reason_of(risk, night.coldest_at, zone),))
+    return CLEAR
+
+
+def hot_inside(case: Case) -> Finding:
+    """Hold planting while the last reading of the core is over what roots stand."""
+    readings = case.record.batch(case.batch.name).readings
+    limit_c = case.garden.rules.plant_below_c
+    if not readings or readings[-1].temperature_c <= limit_c:
+        return CLEAR
+    last = readings[-1]
+    if case.sky.moment - last.at > timedelta(days=READING_COUNTS_DAYS):
+        return CLEAR
+    zone = zone_of(case.garden.place.time_zone)
+    at = last.at.astimezone(zone)
+    why = Reason(ReasonCode.TOO_HOT_INSIDE, last.temperature_c, limit_c, "degC", at)
+    return Finding(Standing.REACHED, (why,))
+
+
 _NOTHING_KNOWN = Finding(Standing.UNKNOWN)
 
 RULES: Mapping[Action, tuple[Rule, ...]] = {
@@ -63,13 +102,17 @@ RULES: Mapping[Action, tuple[Rule, ...]] = {
     Action.SOAK: (freezing,),
     Action.WATER: (freezing,),
     Action.SURFACE_WATER: (freezing,),
-    Action.COVER_WITH_MIX: (freezing,),
+    Action.COVER_WITH_MIX: (freezing, hot_inside),
+    Action.PLANT: (freezing, frost, hot_inside),
+    Action.SOW: (freezing, frost, hot_inside),
 }
 """Which reasons to wait apply to which work."""
 
 INSTEAD: Mapping[ReasonCode, tuple[Instead, ...]] = {
     ReasonCode.FREEZE: (Instead.NO_WATER_BEFORE_FREEZE, Instead.DRAIN_HOSE),
     ReasonCode.HEAVY_RAIN: (Instead.LEAVE_TO_RAIN,),
+    ReasonCode.FROST: (Instead.SHELTER_SEEDLINGS,),
+    ReasonCode.TOO_HOT_INSIDE: (Instead.LET_COOL,),
 }
 """What to do on a held day instead, by the reason it is held for."""
 

@@ -7,7 +7,7 @@ can speak for is what this index knows.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from strawbell.model.brief import State, Task
@@ -45,6 +45,8 @@ class BatchRecord:
     """What the journal says of one batch."""
 
     told: dict[date, ToldStates] = field(default_factory=dict)
+    taken_back: set[tuple[date, str]] = field(default_factory=set)
+    """Dates and keys of work told as due in the morning and held later that day."""
     readings: list[Reading] = field(default_factory=list)
     harvested: dict[str, date] = field(default_factory=dict)
     """Last noted harvest by crop."""
@@ -95,7 +97,7 @@ class Record:
         for task in tasks:
             known = batches.get(task.batch) or BatchRecord()
             told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
-            batches[task.batch] = BatchRecord(told, known.readings, known.harvested)
+            batches[task.batch] = replace(known, told=told)
         return Record(
             batches,
             {**self.briefed, on: self.briefed.get(on, at)},
@@ -161,6 +163,8 @@ class Record:
         kind = entry.kind
         if kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK) and entry.task and entry.state:
             batch.told.setdefault(entry.local_date, {})[entry.task] = State(entry.state)
+            if kind is EntryKind.TAKEN_BACK and entry.state == State.HELD:
+                batch.taken_back.add((entry.local_date, entry.task))
             self._keep_amounts(entry)
         elif kind is EntryKind.TEMPERATURE and entry.value is not None:
             batch.readings.append(Reading(entry.at, entry.value))

@@ -52,6 +52,8 @@ class SequenceState:
     soaked: bool = False
     finished_on: date | None = None
     waits_since: date | None = None
+    taken_back: bool = False
+    """The one in front was told as due, and held later that day: it may have been given."""
 
 
 def is_feeding(step: ScheduleDay) -> bool:
@@ -105,7 +107,8 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
         state = _done(state, batch, step, key, on)
     elif (told := own.told.get(on, {}).get(key)) is not None:
         if told is State.HELD and is_feeding(step):
-            state = replace(state, held_days=state.held_days + 1)
+            doubtful = (on, key) in own.taken_back
+            state = replace(state, held_days=state.held_days + 1, taken_back=doubtful)
         else:
             state = _done(state, batch, step, key, on)
     elif not own.kept_on(on, batch.start_on):

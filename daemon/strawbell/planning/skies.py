@@ -3,15 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 
+from strawbell.agronomy.frost import NightAir, night_air
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
-from strawbell.planning.local_time import bounds_of, moment_of, zone_of
+from strawbell.planning.local_time import DAY, bounds_of, moment_of, zone_of
 from strawbell.weather.days import day_weather, hot_and_dry
 from strawbell.weather.findings import Finding
 from strawbell.weather.holds import freeze, heavy_rain
 from strawbell.weather.trust import use_of
+from strawbell.weather.windows import HOUR, hours_between, lowest_temperature
+
+NIGHT_FROM = time(18)
+NIGHT_TO = time(9)
+"""Local hours between which plants may freeze: from sunset into the morning (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,11 +36,29 @@ class Sky:
     hot: Finding | None
 
 
+@dataclass(frozen=True, slots=True)
+class Night:
+    """The night that begins on a local date: its air, and when it is coldest (UTC)."""
+
+    on: date
+    air: NightAir
+    coldest_at: datetime | None
+    starts_at: datetime
+    ends_at: datetime
+
+
 class Skies:
     """The skies of a garden from one forecast, each judged once and kept."""
 
-    def __init__(self, garden: Garden, forecast: Forecast | None, now: datetime) -> None:
-        """Judge from `forecast`, which may be None, at `now`."""
+    def __init__(
+        self,
+        garden: Garden,
+        forecast: Forecast | None,
+        now: datetime,
+        decided: datetime | None = None,
+    ) -> None:
+        """Judge from `forecast`, which may be None, at `now`; today was told first at `decided`."""
+        self._decided = decided
         self._garden = garden
         self._forecast = forecast
         self._now = now
@@ -42,6 +66,7 @@ class Skies:
         self.use: ForecastUse = use_of(forecast, now, garden.rules)
         self.trusted = forecast if self.use.status is ForecastStatus.FRESH else None
         self.today = now.astimezone(self._zone).date()
+        self._nights: dict[date, Night] = {}
         self._seen: dict[tuple[date, bool], Sky] = {}
 
     def on(self, on: date, *, told_hold: bool = False) -> Sky:
@@ -51,21 +76,37 @@ class Skies:
             self._seen[key] = self._look(on, told_hold=told_hold)
         return self._seen[key]
 
+    def night(self, on: date) -> Night:
+        """Return the night that begins on a date, from now on where it has begun already.
+
+        All of it is unknown without a forecast that may be decided on.
+        """
+        if on not in self._nights:
+            start = max(self._now, moment_of(on, NIGHT_FROM, self._zone))
+            end = moment_of(on + DAY, NIGHT_TO, self._zone)
+            hours = () if self.trusted is None else hours_between(self.trusted.hours, start, end)
+            covered = len(hours) >= (end - start) // HOUR
+            air = night_air(hours) if covered else NightAir(None, None, None)
+            low = lowest_temperature(hours, start, end)
+            self._nights[on] = Night(on, air, low.at, start, end)
+        return self._nights[on]
+
     def _look(self, on: date, *, told_hold: bool) -> Sky:
         start, end = bounds_of(on, self._zone)
         if on == self.today:
             moment = self._now
         else:
             moment = moment_of(on, self._garden.times.morning, self._zone)
-        weather = day_weather(self._forecast, start, end)
+        weather = day_weather(self._forecast, start, end, moment)
         if self.trusted is None:
             return Sky(on, moment, weather, None, None, None)
         rules = self._garden.rules
+        decided = self._decided if on == self.today else None
         return Sky(
             on,
             moment,
             weather,
-            heavy_rain(self.trusted, moment, self._zone, rules, told=told_hold),
-            freeze(self.trusted, moment, self._zone, rules, told=told_hold),
+            heavy_rain(self.trusted, moment, self._zone, rules, told=told_hold, decided=decided),
+            freeze(self.trusted, moment, self._zone, rules, told=told_hold, decided=decided),
             hot_and_dry(self.trusted, max(start, min(moment, end)), end, self._zone, rules),
         )

@@ -16,6 +16,8 @@ CONDITIONING_WATER_L = 3.8
 """Water a bale gets on a day of conditioning: about 1 US gal (common practice) [L]."""
 FIRST_WEEKS_DAYS = 21
 """How long seedlings and transplants in a bale count as not established (common practice)."""
+READING_COUNTS_DAYS = 3
+"""How long a probe reading speaks for the bale (common practice: it is read daily)."""
 
 
 @dataclass(frozen=True, slots=True)

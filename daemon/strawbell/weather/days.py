@@ -16,7 +16,9 @@ from strawbell.weather.windows import (
 )
 
 
-def day_weather(forecast: Forecast | None, start: datetime, end: datetime) -> DayWeather:
+def day_weather(
+    forecast: Forecast | None, start: datetime, end: datetime, since: datetime | None = None
+) -> DayWeather:
     """Return low, high, rain and chance of the day [start, end).
 
     Parameters
@@ -25,6 +27,8 @@ def day_weather(forecast: Forecast | None, start: datetime, end: datetime) -> Da
         Hourly weather; None gives a day of unknowns.
     start, end : datetime
         Bounds of the local day, aware; 23 to 25 h apart.
+    since : datetime, optional
+        Hours before it are over, and their absence does not make the day incomplete.
 
     Returns
     -------
@@ -36,12 +40,17 @@ def day_weather(forecast: Forecast | None, start: datetime, end: datetime) -> Da
         return DayWeather()
     low = lowest_temperature(forecast.hours, start, end)
     rain = rain_total(forecast.hours, start, end)
+    ahead = max(start, since) if since else start
+    complete = (
+        lowest_temperature(forecast.hours, ahead, end).complete
+        and rain_total(forecast.hours, ahead, end).complete
+    )
     return DayWeather(
         low_c=low.value,
         high_c=highest_temperature(forecast.hours, start, end).value,
         rain_mm=rain.value,
         rain_chance_percent=highest_chance(forecast.hours, start, end).value,
-        complete=low.complete and rain.complete,
+        complete=complete,
     )
 
 

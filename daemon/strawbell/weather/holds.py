@@ -1,8 +1,10 @@
 """What holds a feeding: heavy rain that would wash it out, a freeze that makes bales stand still.
 
-Each rule looks at [moment, moment + look-ahead) and counts a threshold as reached when it is
-met exactly. With `told` (a hold was already told today) the threshold is eased by a margin, so
-that advice does not flip from one forecast to the next.
+Each rule looks at [moment, decided + look-ahead), where `decided` is the moment the day was first
+decided (the moment itself, before that), and counts a threshold as reached when it is met
+exactly. So during a day only a changed forecast changes the advice, not the passing of hours.
+With `told` (a hold was already told today) the threshold is eased by a margin, so that advice
+does not flip from one forecast to the next.
 """
 
 from __future__ import annotations
@@ -17,7 +19,13 @@ from strawbell.weather.windows import highest_chance, lowest_temperature, rain_t
 
 
 def heavy_rain(
-    forecast: Forecast, moment: datetime, zone: tzinfo, rules: Rules, *, told: bool = False
+    forecast: Forecast,
+    moment: datetime,
+    zone: tzinfo,
+    rules: Rules,
+    *,
+    told: bool = False,
+    decided: datetime | None = None,
 ) -> Finding:
     """Judge whether rain would wash a feeding out of the bales.
 
@@ -34,6 +42,8 @@ def heavy_rain(
     told : bool
         A hold was told today; it is kept until the rain is `rain_take_back_mm` under the
         threshold.
+    decided : datetime, optional
+        When the day was told first; the window ends one look-ahead later.
 
     Returns
     -------
@@ -46,7 +56,7 @@ def heavy_rain(
     .. [1] Ohio State University Extension, ANR-0156: more than 50 % chance of more than 0.5 in
        within 24 h.
     """
-    end = moment + timedelta(hours=rules.rain_look_ahead_h)
+    end = (decided or moment) + timedelta(hours=rules.rain_look_ahead_h)
     threshold_mm = rules.rain_hold_mm - (rules.rain_take_back_mm if told else 0.0)
     rain = rain_total(forecast.hours, moment, end)
     chance = highest_chance(forecast.hours, moment, end)
@@ -70,7 +80,13 @@ def heavy_rain(
 
 
 def freeze(
-    forecast: Forecast, moment: datetime, zone: tzinfo, rules: Rules, *, told: bool = False
+    forecast: Forecast,
+    moment: datetime,
+    zone: tzinfo,
+    rules: Rules,
+    *,
+    told: bool = False,
+    decided: datetime | None = None,
 ) -> Finding:
     """Judge whether the bales will freeze; they are then neither fed nor watered.
 
@@ -86,6 +102,8 @@ def freeze(
         `freeze_hold_c` [degC], `freeze_look_ahead_h` [h].
     told : bool
         A hold was told today; it is kept until the low is `freeze_take_back_c` over the threshold.
+    decided : datetime, optional
+        When the day was told first; the window ends one look-ahead later.
 
     Returns
     -------
@@ -96,7 +114,7 @@ def freeze(
     ----------
     .. [1] National Weather Service: a freeze is a shelter temperature at or under 32 F.
     """
-    end = moment + timedelta(hours=rules.freeze_look_ahead_h)
+    end = (decided or moment) + timedelta(hours=rules.freeze_look_ahead_h)
     threshold_c = rules.freeze_hold_c + (rules.freeze_take_back_c if told else 0.0)
     low = lowest_temperature(forecast.hours, moment, end)
     if low.value is not None and low.value <= threshold_c:

@@ -7,10 +7,10 @@ it makes the figure incomplete.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import fsum
+from math import ceil, fsum
 
 from strawbell.model.forecast import Hour
 
@@ -68,51 +68,59 @@ def rain_total(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
 
 
 def lowest_temperature(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
-    """Return the lowest air temperature over [start, end) [degC at 2 m]."""
-    return _extreme(hours, start, end, _temperature, lower=True)
+    """Return the lowest air temperature at the full hours in [start, end) [degC at 2 m]."""
+    return _extreme_instant(hours, start, end, lower=True)
 
 
 def highest_temperature(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
-    """Return the highest air temperature over [start, end) [degC at 2 m]."""
-    return _extreme(hours, start, end, _temperature, lower=False)
+    """Return the highest air temperature at the full hours in [start, end) [degC at 2 m]."""
+    return _extreme_instant(hours, start, end, lower=False)
 
 
 def highest_chance(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
     """Return the highest chance of rain over [start, end) [percent]."""
-    return _extreme(hours, start, end, _chance, lower=False)
-
-
-def _extreme(
-    hours: Sequence[Hour],
-    start: datetime,
-    end: datetime,
-    value_of: Callable[[Hour], float | None],
-    *,
-    lower: bool,
-) -> Figure:
-    best: float | None = None
-    best_at: datetime | None = None
+    highest: Hour | None = None
     known_h = 0.0
     for hour in hours_between(hours, start, end):
-        value = value_of(hour)
-        if value is None:
+        if hour.rain_chance_percent is None:
             continue
         known_h += _overlap_h(hour, start, end)
-        if best is None or (value < best if lower else value > best):
-            best, best_at = value, hour.starts_at
-    return Figure(best, best_at, best is not None and _covers(known_h, start, end))
+        if highest is None or hour.rain_chance_percent > (highest.rain_chance_percent or 0.0):
+            highest = hour
+    if highest is None:
+        return Figure(None, None, False)
+    return Figure(highest.rain_chance_percent, highest.starts_at, _covers(known_h, start, end))
+
+
+def _extreme_instant(
+    hours: Sequence[Hour], start: datetime, end: datetime, *, lower: bool
+) -> Figure:
+    """Return the extreme of the instants in [start, end); what was before `start` is over."""
+    extreme: Hour | None = None
+    best = 0.0
+    known = 0
+    for hour in hours_between(hours, start, end):
+        if hour.temperature_c is None or hour.starts_at < start:
+            continue
+        known += 1
+        if extreme is None or (hour.temperature_c < best if lower else hour.temperature_c > best):
+            extreme, best = hour, hour.temperature_c
+    complete = known >= _full_hours(start, end)
+    if extreme is None:
+        return Figure(None, None, complete)
+    return Figure(best, extreme.starts_at, complete)
+
+
+def _full_hours(start: datetime, end: datetime) -> int:
+    """Return how many full hours (UTC) lie in [start, end)."""
+    first = start.replace(minute=0, second=0, microsecond=0)
+    if first < start:
+        first += HOUR
+    return max(0, ceil((end - first) / HOUR))
 
 
 def _beginning(hour: Hour) -> datetime:
     return hour.starts_at
-
-
-def _temperature(hour: Hour) -> float | None:
-    return hour.temperature_c
-
-
-def _chance(hour: Hour) -> float | None:
-    return hour.rain_chance_percent
 
 
 def _overlap_h(hour: Hour, start: datetime, end: datetime) -> float:

@@ -1,0 +1,98 @@
+"""`strawbell check`: every mistake of the configuration at once; with --connect, a try of all."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+
+from strawbell.config.load import Loaded, load
+from strawbell.edges.clock import SystemClock
+from strawbell.errors import GrowerError, OperationalError, Problem
+from strawbell.wiring import MemoryCache, channels_of, sources_of, state_file
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One thing that was tried, and what became of it."""
+
+    what: str
+    well: bool
+    detail: str
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print what is wrong, what is odd, and what was tried."""
+    try:
+        loaded = load(options.config, os.environ)
+    except GrowerError as error:
+        if options.json:
+            _print_report(error.problems, (), ())
+            return 2
+        raise
+    trials = tuple(_trials(loaded)) if options.connect else ()
+    if options.json:
+        _print_report((), loaded.warnings, trials)
+    else:
+        _print_summary(loaded, trials)
+    return 0 if all(trial.well for trial in trials) else 1
+
+
+def _print_summary(loaded: Loaded, trials: tuple[Trial, ...]) -> None:
+    for warning in loaded.warnings:
+        print(f"Note: {warning.sentence()}", file=sys.stderr)
+    print(f"{loaded.path} can be used.")
+    for garden in loaded.gardens:
+        batches = ", ".join(
+            f"{batch.name} ({batch.bales} bales from {batch.start_on.isoformat()})"
+            for batch in garden.batches
+        )
+        print(f"  {garden.name}, {garden.place.time_zone}: {batches or 'no batches'}")
+    channels = ", ".join(
+        f"{channel.name} ({', '.join(channel.recipients)})" for channel in channels_of(loaded)
+    )
+    print(f"  Notices by {channels}.")
+    print(f"  Journal and outbox in {state_file(loaded)}.")
+    for trial in trials:
+        print(f"  {trial.what}: {'well' if trial.well else 'not now'}. {trial.detail}".rstrip())
+
+
+def _print_report(
+    problems: tuple[Problem, ...], warnings: tuple[Problem, ...], trials: tuple[Trial, ...]
+) -> None:
+    report = {
+        "version": 1,
+        "usable": not problems,
+        "problems": [asdict(problem) | {"sentence": problem.sentence()} for problem in problems],
+        "warnings": [asdict(warning) | {"sentence": warning.sentence()} for warning in warnings],
+        "trials": [asdict(trial) for trial in trials],
+    }
+    print(json.dumps(report, indent=2, ensure_ascii=False))
+
+
+def _trials(loaded: Loaded) -> Iterator[Trial]:
+    """Try each forecast service for each garden, and each channel that can be tried quietly."""
+    now = SystemClock().now()
+    sources = sources_of(loaded, MemoryCache())
+    for garden in loaded.gardens:
+        for source in sources:
+            what = f"{source.name} for {garden.name}"
+            if not source.covers(garden.place):
+                yield Trial(what, True, "It does not cover this place and is passed over.")
+                continue
+            try:
+                forecast = source.fetch(garden.place, now)
+            except OperationalError as error:
+                yield Trial(what, False, str(error))
+            else:
+                yield Trial(what, True, f"{len(forecast.hours)} hours of forecast.")
+    for channel in channels_of(loaded):
+        trial = getattr(channel, "reachable", None)
+        if trial is None:
+            yield Trial(channel.name, True, "Nothing to try; `strawbell ring` sends a test.")
+            continue
+        delivery = trial()
+        yield Trial(channel.name, delivery.outcome == "accepted", delivery.detail)

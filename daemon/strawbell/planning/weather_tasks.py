@@ -1,0 +1,117 @@
+"""Work that the weather asks for, beside the plan: covering, uncovering, water on hot days."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from strawbell.model.brief import Action, Caution, Reason, State, Task
+from strawbell.model.garden import Planting
+from strawbell.planning.frost_watch import most_endangered, reason_of
+from strawbell.planning.keys import dated_key
+from strawbell.planning.local_time import DAY, zone_of
+from strawbell.planning.record import Record
+from strawbell.planning.sequence import front
+from strawbell.planning.skies import Skies, Sky
+from strawbell.planning.stage import (
+    CONDITIONING_WATER_L,
+    FIRST_WEEKS_DAYS,
+    Day,
+    planted_on,
+    simple_task,
+)
+
+WATERING = frozenset({Action.WATER, Action.SOAK})
+TWICE = 2
+"""Waterings of the top on a hot dry day in the first weeks (common practice)."""
+LIKELY_PERCENT = 50.0
+"""Chance from which rain is counted on to water the top (as the rule of the rain hold)."""
+
+
+def with_weather(
+    day: Day, tasks: tuple[Task, ...], skies: Skies, sky: Sky, record: Record
+) -> tuple[Task, ...]:
+    """Return the plan's tasks of a batch together with what the weather asks for."""
+    tasks = _watered_by_rain(day, tasks, sky)
+    if sky.hot is not None and sky.hot.reached:
+        tasks = _hot(day, tasks, sky.hot.reasons)
+    return (*_uncover(day, record), *tasks, *_protect(day, skies))
+
+
+def crops_in(day: Day) -> tuple[Planting, ...]:
+    """Return the plantings that stand in the bales on a date."""
+    return tuple(
+        each
+        for each in day.batch.plantings
+        if (since := planted_on(day.batch, day.state, each)) is not None and since <= day.on
+    )
+
+
+def _watered_by_rain(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task, ...]:
+    """Leave watering the top to rain that is known to come, likely and enough."""
+    weather = sky.weather
+    enough = (
+        sky.rain is not None
+        and weather.rain_mm is not None
+        and weather.rain_mm >= day.garden.rules.dry_day_mm
+        and (weather.rain_chance_percent is None or weather.rain_chance_percent >= LIKELY_PERCENT)
+    )
+    if not enough:
+        return tasks
+    return tuple(task for task in tasks if task.action is not Action.SURFACE_WATER)
+
+
+def _hot(day: Day, tasks: tuple[Task, ...], reasons: tuple[Reason, ...]) -> tuple[Task, ...]:
+    if front(day.state.sequence, day.batch) is not None:
+        return _hot_in_conditioning(day, tasks, reasons)
+    standing = crops_in(day)
+    if not standing:
+        return tasks
+    young = any(_is_young(day, each) for each in standing)
+    surface = [task for task in tasks if task.action is Action.SURFACE_WATER]
+    if not surface:
+        key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
+        surface = [simple_task(day, Action.SURFACE_WATER, key)]
+    told = replace(surface[0], times_a_day=TWICE if young else 1, reasons=reasons)
+    return (*(task for task in tasks if task.action is not Action.SURFACE_WATER), told)
+
+
+def _hot_in_conditioning(
+    day: Day, tasks: tuple[Task, ...], reasons: tuple[Reason, ...]
+) -> tuple[Task, ...]:
+    """Top up bales in conditioning: their own water of the day, or some beside the feed."""
+    if any(task.action in WATERING for task in tasks):
+        return tuple(
+            replace(task, reasons=(*task.reasons, *reasons)) if task.action in WATERING else task
+            for task in tasks
+        )
+    key = dated_key(day.batch.name, Action.WATER, day.on)
+    top_up = simple_task(day, Action.WATER, key, water_per_bale_l=CONDITIONING_WATER_L)
+    return (*tasks, replace(top_up, reasons=reasons))
+
+
+def _protect(day: Day, skies: Skies) -> tuple[Task, ...]:
+    """Cover tonight what the night would hurt."""
+    crops = tuple(each.crop for each in crops_in(day))
+    night = skies.night(day.on)
+    risk, names = most_endangered(night, crops)
+    if risk is None:
+        return ()
+    key = dated_key(day.batch.name, Action.PROTECT, day.on)
+    zone = zone_of(day.garden.place.time_zone)
+    task = simple_task(day, Action.PROTECT, key, cautions=(Caution.FROST_COVER,))
+    why = reason_of(risk, night.coldest_at, zone)
+    return (replace(task, crop=", ".join(names), reasons=(why,)),)
+
+
+def _uncover(day: Day, record: Record) -> tuple[Task, ...]:
+    """Take covers off in the morning after a night they were told for."""
+    told = record.batch(day.batch.name).told.get(day.on - DAY, {})
+    key = dated_key(day.batch.name, Action.PROTECT, day.on - DAY)
+    if told.get(key) is not State.DUE:
+        return ()
+    return (simple_task(day, Action.UNCOVER, dated_key(day.batch.name, Action.UNCOVER, day.on)),)
+
+
+def _is_young(day: Day, each: Planting) -> bool:
+    since = planted_on(day.batch, day.state, each)
+    return since is not None and (day.on - since).days <= FIRST_WEEKS_DAYS
