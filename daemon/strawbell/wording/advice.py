@@ -9,7 +9,7 @@ from types import MappingProxyType
 from strawbell.model.brief import Action, Instead, ReasonCode, State, Task
 from strawbell.wording.figures import figure_words
 from strawbell.wording.howto import USED_FIGURES, how_to
-from strawbell.wording.merge import MergedTask
+from strawbell.wording.merge import CROPS_TOGETHER, MergedTask
 from strawbell.wording.plain import capital, clean, count, cut, listing, name
 from strawbell.wording.reasons import reason_headline, reason_sentences
 from strawbell.wording.voice import Voice, day
@@ -60,7 +60,8 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
     """Return a merged task in words."""
     amount, per, substance, in_all = _amount(task, voice)
     whole = f"{amount} of {substance} {per}" if substance else f"{amount} {per}".strip()
-    heading = _heading(task)
+    heading = _heading(task, _where(task))
+    title = heading + _one_day(task) if _one_day(task) else _heading(task, _where_by_day(task))
     headline, because = _headline(task, voice, whole)
     held = task.state is State.HELD
     to_do = task.state is State.DUE
@@ -70,8 +71,8 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
         state=task.state,
         action=task.action,
         tag=STATE_WORDS[task.state],
-        title=_title(task, heading, whole, in_all),
-        brief=_title(task, heading, f"{amount} {per}".strip(), ""),
+        title=_title(task, title, whole, in_all),
+        brief=_title(task, title, f"{amount} {per}".strip(), ""),
         heading=heading,
         amount="" if held else amount,
         per="" if held else per,
@@ -80,7 +81,7 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
         headline=headline,
         because=because,
         where=_where(task),
-        days=_days(task).strip(" ()"),
+        days=_days_said(task),
         until=_until(task, voice) if held else "",
         how=(*(how_to(task, voice) if to_do else ()), *((note,) if note else ())),
         why=(*reason_sentences(task.reasons, voice), *_nitrogen(task, voice)),
@@ -118,9 +119,8 @@ def _where(task: MergedTask) -> str:
     return listing(name(batch) for batch in task.batches)
 
 
-def _heading(task: MergedTask) -> str:
+def _heading(task: MergedTask, where: str) -> str:
     """Return verb and place: "Feed Row A and Row C", "Hold the feed on Row A"."""
-    where = _where(task)
     if task.state is State.HELD:
         return f"{_HOLD[task.action]} {where}"
     if task.state is State.DUE:
@@ -133,7 +133,20 @@ def _deed(task: MergedTask, where: str) -> str:
     what = listing(name(crop) for crop in task.crops) or _THINGS.get(task.action, "")
     if task.plants is not None and task.action in {Action.PLANT, Action.THIN, Action.SUPPORT}:
         what = f"{task.plants} {what}"
+    apart = _crops_by_batch(task)
+    if len(set(apart.values())) > 1 and task.action in CROPS_TOGETHER:
+        each = listing(f"{crops} in {name(batch)}" for batch, crops in apart.items())
+        return f"{_HEADLINES[task.action]} {each}"
     return _DEEDS[task.action].format(what=what, where=where)
+
+
+def _crops_by_batch(task: MergedTask) -> dict[str, str]:
+    """Return what stands in each batch, where the batches do not all hold the same."""
+    return {
+        batch: listing(name(one.crop) for one in task.tasks if one.batch == batch and one.crop)
+        or _THINGS.get(task.action, "")
+        for batch in task.batches
+    }
 
 
 def _amount(task: MergedTask, voice: Voice) -> tuple[str, str, str, str]:
@@ -157,22 +170,37 @@ def _amount(task: MergedTask, voice: Voice) -> tuple[str, str, str, str]:
 
 
 def _title(task: MergedTask, heading: str, amount: str, in_all: str) -> str:
-    days = _days(task)
     if task.state is State.HELD or not amount:
-        return f"{heading}{days}"
-    total = f", {in_all}" if in_all else ""
-    return f"{heading}{days}: {amount}{total}"
+        return heading
+    return f"{heading}: {amount}{', ' if in_all else ''}{in_all}"
 
 
-def _days(task: MergedTask) -> str:
-    """Return the days of the sequence, batch by batch only where they differ."""
-    days = {one.batch: one.day for one in task.tasks if one.day is not None}
-    if not days:
-        return ""
-    if len(set(days.values())) == 1 and len(days) == len(task.batches):
-        return f" (day {next(iter(days.values()))})"
-    each = (f"{name(batch)} day {number}" for batch, number in days.items())
-    return f" ({', '.join(each)})"
+def _days(task: MergedTask) -> dict[str, int]:
+    """Return the day of the sequence of each batch that is in one."""
+    return {one.batch: one.day for one in task.tasks if one.day is not None}
+
+
+def _one_day(task: MergedTask) -> str:
+    """Return " (day 5)" when all batches are on the same day, else ""."""
+    days = _days(task)
+    same = len(set(days.values())) == 1 and len(days) == len(task.batches)
+    return f" (day {next(iter(days.values()))})" if same else ""
+
+
+def _where_by_day(task: MergedTask) -> str:
+    """Return the batches, each with its own day."""
+    days = _days(task)
+    return listing(
+        f"{name(batch)} (day {days[batch]})" if batch in days else name(batch)
+        for batch in task.batches
+    )
+
+
+def _days_said(task: MergedTask) -> str:
+    """Return the days for the small print of the page."""
+    if one := _one_day(task):
+        return one.strip(" ()")
+    return listing(f"{name(batch)} day {number}" for batch, number in _days(task).items())
 
 
 def _headline(task: MergedTask, voice: Voice, amount: str) -> tuple[str, str]:

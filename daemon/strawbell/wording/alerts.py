@@ -44,7 +44,7 @@ def merged_alerts(alerts: Iterable[Alert], voice: Voice) -> tuple[AlertWords, ..
 
 def alert_words(alert: Alert, voice: Voice, batches: tuple[str, ...] = ()) -> AlertWords:
     """Return an alert in words, for its own batch or for several."""
-    what = ALERT_TITLES[alert.code]
+    what = NIGHT_UNKNOWN if _night_unknown(alert) else ALERT_TITLES[alert.code]
     span = voice.span(alert.starts_at, alert.ends_at)
     places = batches or ((alert.batch,) if alert.batch else ())
     where = f", {listing(name(batch) for batch in places)}" if places else ""
@@ -73,15 +73,21 @@ def _crops(alert: Alert) -> str:
     return listing(name(crop) for crop in alert.crops)
 
 
-def _freeze(alert: Alert, _voice: Voice) -> str:
-    cover = f"Cover {_crops(alert)} before dusk, or harvest. " if alert.crops else ""
+def _dusk(alert: Alert, voice: Voice) -> str:
+    return "dusk" if alert.starts_at is None else voice.dusk_before(alert.starts_at)
+
+
+def _freeze(alert: Alert, voice: Voice) -> str:
+    cover = (
+        f"Cover {_crops(alert)} before {_dusk(alert, voice)}, or harvest. " if alert.crops else ""
+    )
     return f"{cover}Neither feed nor water bales until it has thawed; drain the hose and the tap."
 
 
-def _frost(alert: Alert, _voice: Voice) -> str:
+def _frost(alert: Alert, voice: Voice) -> str:
     what = _crops(alert) if alert.crops else "tender plants"
     return (
-        f"Cover {what} before dusk, held off the leaves; take covers off in the morning once it is "
+        f"Cover {what} before {_dusk(alert, voice)}, held off the leaves; take covers off in the morning once it is "
         "above freezing. Bales stand higher than beds, and low corners of a garden are colder "
         "than the forecast."
     )
@@ -126,8 +132,19 @@ def _self_heating(alert: Alert, voice: Voice) -> str:
     )
 
 
-def _unjudged(_alert: Alert, voice: Voice) -> str:
+def _unjudged(alert: Alert, voice: Voice) -> str:
+    if _night_unknown(alert):
+        what = _crops(alert) if alert.crops else "tender plants"
+        return (
+            "How cold the night will be is not known. Look at a thermometer in the evening, and "
+            f"cover {what} when in doubt."
+        )
     return look_yourself(voice)
+
+
+def _night_unknown(alert: Alert) -> bool:
+    """Return whether a forecast is there, but not for the night over the plants of a batch."""
+    return alert.code is AlertCode.NO_FORECAST and alert.batch is not None
 
 
 ALERT_TITLES: MappingProxyType[AlertCode, str] = MappingProxyType(
@@ -154,5 +171,6 @@ _ADVICE: MappingProxyType[AlertCode, Callable[[Alert, Voice], str]] = MappingPro
         AlertCode.STALE_FORECAST: _unjudged,
     }
 )
+NIGHT_UNKNOWN = "Night not known"
 _TIMED = frozenset({AlertCode.FREEZE, AlertCode.FROST, AlertCode.HEAVY_RAIN, AlertCode.HOT_DRY})
 _NAMES_CROPS = frozenset({AlertCode.FREEZE, AlertCode.FROST})

@@ -125,25 +125,28 @@ _ACTION_RANK = {
         )
     )
 }
-_CROPS_TOGETHER = frozenset({Action.PROTECT, Action.UNCOVER})
+CROPS_TOGETHER = frozenset({Action.PROTECT, Action.UNCOVER})
 """One walk with one cover, whatever stands in the bales."""
 
 
 def _sameness(task: Task) -> tuple[object, ...]:
     """Return what has to be equal for two tasks to be said in one sentence.
 
-    The day of the sequence may differ: the bag and the cup are the same.
+    The day of the sequence may differ: the bag and the cup are the same. What is held is held
+    whatever its dose.
     """
-    dose = task.dose
+    held = task.state is State.HELD
+    dose = None if held else task.dose
     one_bale = dose and (
         dose.feed,
         dose.dilution_ml_per_l,
         round(dose.per_bale_g, 1),
         round(dose.water_per_bale_l, 2),
     )
-    together = task.action in _CROPS_TOGETHER
+    together = task.action in CROPS_TOGETHER
     figures = () if together else tuple(sorted(task.figures.items()))
-    water = None if task.water_per_bale_l is None else round(task.water_per_bale_l, 2)
+    litres = None if held else task.water_per_bale_l
+    water = None if litres is None else round(litres, 2)
     return (
         task.action,
         task.state,

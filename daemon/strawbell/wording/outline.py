@@ -32,6 +32,7 @@ from strawbell.wording.voice import Voice, clock, day
 
 NOTHING_TO_DO = "Nothing to do today"
 NO_WORK = "nothing planned"
+SAME_REASON = "For the same reason as above."
 UNCHECKED = "Not checked against the weather: look yourself first, as said below."
 PROJECTION = "a projection: it moves with the weather and with what you record"
 MOST_TASKS = 2
@@ -85,7 +86,7 @@ def outline(brief: Brief, garden: Garden, *, typographic: bool = False) -> Outli
     voice = Voice.of(garden, brief.on, typographic=typographic)
     merged = merge_tasks(brief.tasks)
     judged = brief.forecast.status is ForecastStatus.FRESH
-    tasks = tuple(told_words(task, voice, judged=judged) for task in merged)
+    tasks = _reasons_once(told_words(task, voice, judged=judged) for task in merged)
     alerts = [alert for alert in brief.alerts if judged or alert.code not in _ALERTS_OF_TROUBLE]
     attribution, link = attribution_words(brief.forecast)
     return Outline(
@@ -273,6 +274,21 @@ def _fit_to_feed(voice: Voice) -> str:
     if cold == wet:
         return f"The forecast allows it: in {wet} {rain}, and it stays over {freeze}."
     return f"The forecast allows it: in {wet} {rain}; in {cold} it stays over {freeze}."
+
+
+def _reasons_once(tasks: Iterable[TaskWords]) -> tuple[TaskWords, ...]:
+    """Return tasks so that what holds several of them is explained with the first."""
+    told: list[TaskWords] = []
+    for task in tasks:
+        above = {item for each in told for item in (*each.why, *each.instead)}
+        again = task.state is State.HELD and bool(task.why) and above.issuperset(task.why)
+        shorter = replace(
+            task,
+            why=(SAME_REASON,),
+            instead=tuple(item for item in task.instead if item not in above),
+        )
+        told.append(shorter if again else task)
+    return tuple(told)
 
 
 def _alerts_once(

@@ -175,6 +175,13 @@ def _missed(_reason: Reason, _voice: Voice) -> str:
     return "Recorded as missed: it is due again, and what follows moves with it."
 
 
+def _taken_back(_reason: Reason, _voice: Voice) -> str:
+    return (
+        "Taken back: it was told as due on an earlier morning and held later that day; if you did "
+        "it all the same, record it as done."
+    )
+
+
 def _held_long(reason: Reason, voice: Voice) -> str:
     value, limit = _value(reason, voice), _threshold(reason, voice)
     days = f"{value} days" if value else "a long time"
@@ -226,6 +233,7 @@ _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = Mappi
         ReasonCode.SELF_HEATING: _self_heating,
         ReasonCode.NOT_TOLD: _not_told,
         ReasonCode.MISSED: _missed,
+        ReasonCode.TAKEN_BACK: _taken_back,
         ReasonCode.HELD_LONG: _held_long,
         ReasonCode.FIRST_WEEKS: _first_weeks,
         ReasonCode.NOT_READY: _not_ready,
@@ -249,6 +257,7 @@ _HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
         ReasonCode.SELF_HEATING: "self-heating",
         ReasonCode.NOT_TOLD: "not told in time",
         ReasonCode.MISSED: "was missed",
+        ReasonCode.TAKEN_BACK: "was taken back",
         ReasonCode.HELD_LONG: "held long, your decision",
         ReasonCode.FIRST_WEEKS: "first weeks",
         ReasonCode.NOT_READY: "not ready",

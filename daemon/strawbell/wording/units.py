@@ -97,7 +97,7 @@ class Measures:
             return self.joined(self.number(volume_ml, 1 if volume_ml < FEW else 0), "ml")
         if volume_ml < LEAST_LITRE_ML:
             return self.joined(self.number(volume_ml / 100, 1), "dl")
-        return self.joined(self.number(volume_ml / 1000, _digits(volume_ml / 1000)), "L")
+        return self.joined(self.number(volume_ml / 1000, min(_digits(volume_ml / 1000), 1)), "L")
 
     def rate(self, dilution_ml_per_l: float | None) -> str:
         """Return a dilution [mL/L] as feed to a litre, or to a US gallon, of water."""

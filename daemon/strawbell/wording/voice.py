@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, time, tzinfo
+from datetime import date, datetime, time, timedelta, tzinfo
 from zoneinfo import ZoneInfo
 
 from strawbell.model.garden import Garden, Rules
@@ -26,6 +26,7 @@ LONG_MONTHS = (
     "November",
     "December",
 )
+DAY = timedelta(days=1)
 NIGHT_ENDS_HOUR = 9
 """Until this hour the next morning counts as tonight."""
 NOON_HOUR = 12
@@ -69,7 +70,7 @@ class Voice:
     def at(self, moment: datetime) -> str:
         """Return a moment in a sentence: "at 05:00 tomorrow", "at 05:00 on Mon 12 Apr"."""
         local = self.local(moment)
-        return f"at {clock(local)} {self._day_said(local.date())}"
+        return f"at {clock(local)} {self.day_said(local.date())}"
 
     def span(self, starts_at: datetime | None, ends_at: datetime | None) -> str:
         """Return a span in a sentence, or "" when neither end is known."""
@@ -81,8 +82,8 @@ class Voice:
         end = self.local(ends_at)
         if end.date() == self.local(starts_at).date():
             first = clock(self.local(starts_at))
-            return f"from {first} to {clock(end)} {self._day_said(end.date())}"
-        return f"from {start} to {clock(end)} {self._day_said(end.date())}"
+            return f"from {first} to {clock(end)} {self.day_said(end.date())}"
+        return f"from {start} to {clock(end)} {self.day_said(end.date())}"
 
     def about(self, moment: datetime) -> str:
         """Return a moment in a headline: "tonight", "this afternoon", "tomorrow"."""
@@ -96,6 +97,12 @@ class Voice:
             return "tonight" if local.hour < NIGHT_ENDS_HOUR else "tomorrow"
         return "yesterday" if ahead == -1 else f"on {day(local.date())}"
 
+    def dusk_before(self, moment: datetime) -> str:
+        """Return the dusk before a moment of the night: "dusk today", "dusk on Tue 27 Apr"."""
+        local = self.local(moment)
+        on = local.date() - DAY if local.hour < NOON_HOUR else local.date()
+        return f"dusk {self.day_said(on)}"
+
     def date_said(self, on: date) -> str:
         """Return a date in a sentence: "today", "tomorrow, Sat 10 Apr", "Mon 12 Apr"."""
         ahead = (on - self.on).days
@@ -103,7 +110,8 @@ class Voice:
             return "today"
         return f"tomorrow, {day(on)}" if ahead == 1 else day(on)
 
-    def _day_said(self, on: date) -> str:
+    def day_said(self, on: date) -> str:
+        """Return a date after a time of day: "today", "tomorrow", "on Mon 12 Apr"."""
         ahead = (on - self.on).days
         near = {-1: "yesterday", 0: "today", 1: "tomorrow"}
         return near.get(ahead, f"on {day(on)}")

@@ -91,7 +91,8 @@ def test_two_rows_are_fed_from_one_bag() -> None:
 
 def test_rows_on_different_days_keep_their_days() -> None:
     said = words(feeding(), feeding("Row C", 3, day=3))
-    assert "(Row A day 5, Row C day 3)" in said.title
+    assert said.title.startswith("Feed Row A (day 5) and Row C (day 3): 500 g of Blood meal a bale")
+    assert said.days == "Row A day 5 and Row C day 3"
 
 
 def test_a_single_bale_needs_no_sum() -> None:
@@ -168,6 +169,11 @@ def test_one_cover_names_all_its_crops() -> None:
     said = words(protecting("tomato"), protecting("basil"))
     assert said.title == "Cover tomato and basil in Row C"
     assert (said.headline, said.because) == ("cover tomato and basil", "frost tonight")
+
+
+def test_different_crops_are_covered_where_they_stand() -> None:
+    said = words(protecting("tomato", "Row A"), protecting("radish", "Row C"))
+    assert said.title == "Cover tomato in Row A and radish in Row C"
 
 
 def test_planting_names_number_and_crop() -> None:

@@ -15,7 +15,7 @@ VOICE = Voice.of(garden(), TODAY)
 
 SAYS = {
     AlertCode.FREEZE: ("Neither feed nor water", "hose", "tomato and basil"),
-    AlertCode.FROST: ("Cover tomato and basil before dusk",),
+    AlertCode.FROST: ("Cover tomato and basil before dusk today",),
     AlertCode.HEAVY_RAIN: ("Feed nothing", "At risk: tomato and basil"),
     AlertCode.HOT_DRY: ("early in the morning",),
     AlertCode.HEAT_PERSON: ("shade", "medical help"),
@@ -54,6 +54,14 @@ def test_heat_for_people_says_what_it_feels_like() -> None:
 def test_a_figure_without_a_sentence_is_shown_by_its_name() -> None:
     alert = freeze_alert(figures={"soil_c": 4.0})
     assert alert_advice(alert, VOICE).endswith("Soil 4 °C.")
+
+
+def test_a_night_that_is_not_known_sends_to_the_thermometer() -> None:
+    """The forecast is there, but has no temperature for the night over the plants."""
+    alert = freeze_alert(code=AlertCode.NO_FORECAST, batch="Row C", crops=("basil",))
+    said = alert_words(alert, VOICE)
+    assert said.title.startswith("Night not known, Row C")
+    assert "Look at a thermometer in the evening, and cover basil when in doubt." in said.advice
 
 
 def test_two_rows_with_the_same_alert_are_warned_once() -> None:

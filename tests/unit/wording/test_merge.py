@@ -43,6 +43,10 @@ def test_holds_that_end_on_different_days_stay_apart() -> None:
     assert len(merge_tasks((held_feeding(), later))) == 2
 
 
+def test_what_is_held_alike_is_held_together_whatever_the_dose() -> None:
+    assert len(merge_tasks((held_feeding(), held_feeding("Row C", 3, dose=dose(3, 89.0))))) == 1
+
+
 def test_one_cover_is_for_all_crops_and_a_row_counts_once() -> None:
     (merged,) = merge_tasks((protecting("tomato"), protecting("basil")))
     assert merged.crops == ("tomato", "basil")

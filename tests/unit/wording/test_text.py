@@ -132,6 +132,21 @@ def test_what_is_done_is_said_after_what_is_due() -> None:
     assert text.index("Due: Water Row C") < text.index("Done: feed Row A")
 
 
+def test_what_holds_two_kinds_of_work_is_explained_once() -> None:
+    held_water = watering(
+        "Row C",
+        3,
+        state=State.HELD,
+        held_until=date(2027, 4, 10),
+        reasons=held_feeding().reasons,
+        instead=held_feeding().instead,
+    )
+    text = flat(brief_text(brief(held_feeding(), held_water), garden()))
+    assert text.count("Frost: -3.1 °C expected") == 1
+    assert text.count("Drain the hose") == 1
+    assert "Why: For the same reason as above." in text
+
+
 def test_a_lead_comes_before_the_tasks() -> None:
     text = brief_text(feeding_brief(), garden(), ("Read this first.",))
     assert text.index("Read this first.") < text.index("Due: Feed")

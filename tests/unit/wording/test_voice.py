@@ -66,6 +66,19 @@ def test_spans_name_each_day_once(
     assert VOICE.span(starts_at, ends_at) == said
 
 
+@pytest.mark.parametrize(
+    ("moment", "said"),
+    [
+        (local(10, 5), "dusk today"),
+        (local(9, 22), "dusk today"),
+        (local(11, 3), "dusk tomorrow"),
+        (local(12, 3), "dusk on Sun 11 Apr"),
+    ],
+)
+def test_the_dusk_is_the_one_before_the_night(moment: datetime, said: str) -> None:
+    assert VOICE.dusk_before(moment) == said
+
+
 def test_dates_near_are_named_by_their_nearness() -> None:
     assert VOICE.date_said(TODAY) == "today"
     assert VOICE.date_said(date(2027, 4, 10)) == "tomorrow, Sat 10 Apr"
