@@ -13,10 +13,15 @@ References
 from __future__ import annotations
 
 from functools import lru_cache
-from math import isfinite
 
-from strawbell.agronomy.feeds import PHOSPHORUS_IN_PHOSPHATE, POTASSIUM_IN_POTASH
-from strawbell.model.feeds import Dose, Feed, FeedForm
+from strawbell.agronomy.feeds import (
+    LIGHTEST_LIQUID_KG_PER_L,
+    PHOSPHORUS_IN_PHOSPHATE,
+    POTASSIUM_IN_POTASH,
+    WHOLE_PERCENT,
+)
+from strawbell.agronomy.ranges import within
+from strawbell.model.feeds import Dose, Feed, FeedForm, Material
 
 WASH_IN_WATER_L = 4.0
 """Water that washes a dry feed into a bale, per bale [L] [4]; [3] asks for 5.3 L for urea."""
@@ -27,6 +32,15 @@ FINISHING_NITROGEN_G = 22.7
 LARGEST_FEEDING_G = 1500.0
 """More feed than this at once cannot be worked into a bale's top (common practice) [g]; the
 last feeding is cut to it when a label is weak."""
+MOST_NITROGEN_AT_ONCE_G = 1000.0
+"""More nitrogen in one feeding of one bale is a slip of the pen: four times any published whole
+sequence [g]."""
+MOST_BALES = 10_000
+MOST_FEED_G = 100_000.0
+MOST_FEED_ML = 100_000.0
+"""More feed on one bale is a slip of the pen [g, mL]."""
+MOST_WATER_L = 1000.0
+"""More water for one bale is a slip of the pen [L]."""
 US_CUP_ML = 236.588
 """1 US cup [mL]."""
 
@@ -45,12 +59,13 @@ def nitrogen_dose(
     feed : Feed
         With its label [percent] and, for a kitchen measure, its density [kg/L].
     nitrogen_per_bale_g : float
-        Wanted nitrogen [g per bale], over 0.
+        Wanted nitrogen [g per bale], over 0 to 1000.
     bales : int
-        Bales of the batch, at least 1.
+        Bales of the batch, 1 to 10 000.
     water_per_bale_l : float, optional
-        Water to wash it in [L per bale]; by default 4 L, 5.3 L for urea, and for a liquid what
-        its dilution needs when that is more.
+        Water to wash it in [L per bale], 0 to 1000; by default 4 L, 5.3 L for urea. A liquid
+        gets what its dilution needs when that is more, so that it is never stronger than its
+        label; where its density is not known it is taken to be as light as water.
 
     Returns
     -------
@@ -67,11 +82,12 @@ def nitrogen_dose(
     .. [1] By definition: mass of feed = mass of nitrogen / share of nitrogen.
     .. [2] Montana State University, urea volatilization research, for the water of urea.
     """
-    if not (isfinite(nitrogen_per_bale_g) and nitrogen_per_bale_g > 0):
-        raise ValueError(f"nitrogen_per_bale_g must be over 0, not {nitrogen_per_bale_g}")
+    if nitrogen_per_bale_g == 0:
+        raise ValueError("nitrogen_per_bale_g must be over 0 g, got 0")
+    within("nitrogen_per_bale_g", nitrogen_per_bale_g, 0.0, MOST_NITROGEN_AT_ONCE_G, "g")
     if feed.label.nitrogen_percent <= 0:
         raise ValueError(f"feed {feed.name!r} has no nitrogen on its label")
-    per_bale_g = nitrogen_per_bale_g * 100 / feed.label.nitrogen_percent
+    per_bale_g = nitrogen_per_bale_g * WHOLE_PERCENT / feed.label.nitrogen_percent
     return _dose(feed, per_bale_g, bales, water_per_bale_l)
 
 
@@ -109,17 +125,16 @@ def finishing_dose(feed: Feed, bales: int, water_per_bale_l: float | None = None
     percent = next((share for share in shares if share > 0), None)
     if percent is None:
         raise ValueError(f"feed {feed.name!r} has no nutrient on its label")
-    per_bale_g = min(FINISHING_NITROGEN_G * 100 / percent, LARGEST_FEEDING_G)
+    per_bale_g = min(FINISHING_NITROGEN_G * WHOLE_PERCENT / percent, LARGEST_FEEDING_G)
     return _dose(feed, per_bale_g, bales, water_per_bale_l)
 
 
 def _dose(feed: Feed, per_bale_g: float, bales: int, water_per_bale_l: float | None) -> Dose:
-    if bales < 1:
-        raise ValueError(f"bales must be at least 1, not {bales}")
+    within("bales", bales, 1, MOST_BALES, "")
     per_bale_ml = None if feed.density_kg_per_l is None else per_bale_g / feed.density_kg_per_l
     label = feed.label
-    phosphorus = per_bale_g * label.phosphate_percent / 100 * PHOSPHORUS_IN_PHOSPHATE
-    potassium = per_bale_g * label.potash_percent / 100 * POTASSIUM_IN_POTASH
+    phosphorus = per_bale_g * label.phosphate_percent / WHOLE_PERCENT * PHOSPHORUS_IN_PHOSPHATE
+    potassium = per_bale_g * label.potash_percent / WHOLE_PERCENT * POTASSIUM_IN_POTASH
     return Dose(
         feed=feed.name,
         form=feed.form,
@@ -128,18 +143,69 @@ def _dose(feed: Feed, per_bale_g: float, bales: int, water_per_bale_l: float | N
         total_g=per_bale_g * bales,
         per_bale_ml=per_bale_ml,
         total_ml=None if per_bale_ml is None else per_bale_ml * bales,
-        nitrogen_per_bale_g=per_bale_g * label.nitrogen_percent / 100,
+        nitrogen_per_bale_g=per_bale_g * label.nitrogen_percent / WHOLE_PERCENT,
         phosphorus_per_bale_g=phosphorus,
         potassium_per_bale_g=potassium,
-        water_per_bale_l=_water(feed, per_bale_ml, water_per_bale_l),
+        water_per_bale_l=_water(feed, per_bale_g, water_per_bale_l),
         dilution_ml_per_l=feed.dilution_ml_per_l if feed.form is FeedForm.LIQUID else None,
     )
 
 
-def _water(feed: Feed, per_bale_ml: float | None, wanted_l: float | None) -> float:
-    """Return the water of a feeding [L per bale]; a liquid is never mixed stronger than its label."""
+def _water(feed: Feed, per_bale_g: float, wanted_l: float | None) -> float:
+    """Return the water of a feeding [L per bale]; a liquid is never stronger than its label."""
     if wanted_l is None:
-        wanted_l = UREA_WASH_IN_WATER_L if feed.material == "urea" else WASH_IN_WATER_L
-    if feed.form is FeedForm.LIQUID and feed.dilution_ml_per_l and per_bale_ml is not None:
-        return max(wanted_l, per_bale_ml / feed.dilution_ml_per_l)
+        wanted_l = UREA_WASH_IN_WATER_L if feed.material is Material.UREA else WASH_IN_WATER_L
+    within("water_per_bale_l", wanted_l, 0.0, MOST_WATER_L, "L")
+    if feed.form is FeedForm.LIQUID and feed.dilution_ml_per_l:
+        density = feed.density_kg_per_l or LIGHTEST_LIQUID_KG_PER_L
+        return max(wanted_l, per_bale_g / density / feed.dilution_ml_per_l)
     return wanted_l
+
+
+def nitrogen_in_mass_g(feed: Feed, mass_g: float) -> float:
+    """Return the nitrogen in a weighed amount of feed, as for what was really given.
+
+    Parameters
+    ----------
+    feed : Feed
+        With its label [percent by mass].
+    mass_g : float
+        Feed as it comes, undiluted [g], 0 to 100 000; outside ValueError.
+
+    Returns
+    -------
+    float
+        Nitrogen [g].
+
+    References
+    ----------
+    .. [1] By definition: mass of nitrogen = mass of feed * share of nitrogen.
+    """
+    within("mass_g", mass_g, 0.0, MOST_FEED_G, "g")
+    return mass_g * feed.label.nitrogen_percent / WHOLE_PERCENT
+
+
+def nitrogen_in_volume_g(feed: Feed, volume_ml: float) -> float | None:
+    """Return the nitrogen in a measured volume of feed, as for cups and spoons.
+
+    Parameters
+    ----------
+    feed : Feed
+        With its label [percent by mass] and density [kg/L].
+    volume_ml : float
+        Feed as it comes, undiluted and loosely filled [mL], 0 to 100 000; outside ValueError.
+
+    Returns
+    -------
+    float or None
+        Nitrogen [g]; None when the density is not known.
+
+    References
+    ----------
+    .. [1] By definition: mass = volume * bulk density. A level 1/2 US cup of urea is about 41 g
+       of N, a cup of ammonium sulfate about 50 g; bulk densities spread by a tenth and more.
+    """
+    within("volume_ml", volume_ml, 0.0, MOST_FEED_ML, "mL")
+    if feed.density_kg_per_l is None:
+        return None
+    return volume_ml * feed.density_kg_per_l * feed.label.nitrogen_percent / WHOLE_PERCENT

@@ -11,6 +11,10 @@ References
 [4] IUPAC standard atomic weights, abridged: P 30.974, K 39.098, O 15.999.
 [5] Hartz and Johnston (2006): 47 to 60 % of the nitrogen of blood meal, fish and feather meal is
     set free in two weeks between 10 and 25 C.
+[6] Washington State University Extension, Fact Sheet FS109E, as restated by K-State Research and
+    Extension: 1/2 US cup of 46-0-0 per bale and full dose.
+[7] Journal of Agricultural Research 14(4):187 (1918): wheat straw keeps 220 kg of water per
+    100 kg after 24 h.
 """
 
 from __future__ import annotations
@@ -31,8 +35,16 @@ POTASSIUM_IN_POTASH = 2 * _K / (2 * _K + _O)
 LEAST_NITROGEN_PERCENT = 3.0
 """Under this a nitrogen feed cannot condition a bale: a full dose of 41 g N would be over
 1.4 kg a day (common practice)."""
-LB_FT3 = 16.018
-"""1 lb/ft3 [kg/m3]."""
+WHOLE_PERCENT = 100.0
+"""All of a bag [percent by mass]."""
+CONDITIONING_NITROGEN_G = 41.0
+"""The least full dose of a built-in schedule: 1/2 US cup of urea [g N per bale] [6]."""
+MOST_WATER_AT_ONCE_L = 44.0
+"""What a two-string bale of 20 kg holds, 2.2 kg per kg [7]: more in one feeding runs through and
+takes feed along [L]."""
+LIGHTEST_LIQUID_KG_PER_L = 1.0
+"""Density a liquid feed is taken to have where it is not known: as water, so that its volume, and
+the water it is stirred into, is not set too low [kg/L]."""
 
 _BUILT_IN = (
     Feed(
@@ -110,7 +122,7 @@ def parse_label(text: str) -> Label:
         raise ValueError(f"label {text!r} is not three figures such as 12-0-0")
     nitrogen, phosphate, potash = (float(part.replace(",", ".")) for part in found.groups())
     total = nitrogen + phosphate + potash
-    if total > 100:
+    if total > WHOLE_PERCENT:
         raise ValueError(f"label {text!r} adds up to {total:g} %, more than a bag can hold")
     return Label(nitrogen, phosphate, potash)
 
@@ -180,6 +192,7 @@ class FeedConcern(StrEnum):
     NO_DENSITY = "no-density"
     NOT_BALANCED = "not-balanced"
     NO_DILUTION = "no-dilution"
+    MUCH_WATER = "much-water"
     WEED_KILLER = "weed-killer"
 
 
@@ -189,6 +202,30 @@ class FeedWarning:
 
     concern: FeedConcern
     sentence: str
+
+
+_SLOW = ("slow", "coated", "controlled", "timed", "methylene", "formaldehyde", "ureaform", "ibdu")
+
+
+def sounds_slow(name: str) -> bool:
+    """Say whether a name tells that the nitrogen is set free over weeks or months.
+
+    Parameters
+    ----------
+    name : str
+        As the grower calls the feed.
+
+    Returns
+    -------
+    bool
+        Whether a word such as "coated" or "slow-release" is in it.
+
+    References
+    ----------
+    .. [1] Common practice: coated, condensed and stabilised feeds are sold under these words.
+    """
+    low = name.lower()
+    return any(word in low for word in _SLOW)
 
 
 def feed_warnings(feed: Feed, as_nitrogen_feed: bool) -> tuple[FeedWarning, ...]:
@@ -214,7 +251,7 @@ def feed_warnings(feed: Feed, as_nitrogen_feed: bool) -> tuple[FeedWarning, ...]
     found = []
     if feed.material is Material.AMMONIUM_NITRATE:
         found.append(_warn(FeedConcern.OXIDISER, feed))
-    if feed.slow_release:
+    if feed.slow_release or sounds_slow(feed.name):
         found.append(_warn(FeedConcern.SLOW_RELEASE, feed))
     if feed.material is Material.LAWN_FEED:
         found.append(_warn(FeedConcern.WEED_KILLER, feed))
@@ -223,6 +260,8 @@ def feed_warnings(feed: Feed, as_nitrogen_feed: bool) -> tuple[FeedWarning, ...]
             found.append(_warn(FeedConcern.NO_NITROGEN, feed))
         elif feed.label.nitrogen_percent < LEAST_NITROGEN_PERCENT:
             found.append(_warn(FeedConcern.LITTLE_NITROGEN, feed))
+        elif _water_of_a_dose_l(feed) > MOST_WATER_AT_ONCE_L:
+            found.append(_warn(FeedConcern.MUCH_WATER, feed))
     elif feed.label.phosphate_percent <= 0 or feed.label.potash_percent <= 0:
         found.append(_warn(FeedConcern.NOT_BALANCED, feed))
     if feed.density_kg_per_l is None:
@@ -258,9 +297,29 @@ _SENTENCES: Mapping[FeedConcern, str] = {
     FeedConcern.NO_DILUTION: (
         "{name} is liquid and has no dilution_ml_per_l; dilute it as its label says."
     ),
+    FeedConcern.MUCH_WATER: (
+        "{name}, mixed as its label says, takes {water:.0f} L of water for one full dose per "
+        "bale, more than a bale holds; what runs through takes feed along. Take a stronger feed, "
+        "or share each dose over several waterings."
+    ),
 }
 
 
 def _warn(concern: FeedConcern, feed: Feed) -> FeedWarning:
-    sentence = _SENTENCES[concern].format(name=feed.name, nitrogen=feed.label.nitrogen_percent)
+    sentence = _SENTENCES[concern].format(
+        name=feed.name,
+        nitrogen=feed.label.nitrogen_percent,
+        water=_water_of_a_dose_l(feed),
+    )
     return FeedWarning(concern, sentence)
+
+
+def _water_of_a_dose_l(feed: Feed) -> float:
+    """Return the water that a least full dose of a liquid is stirred into [L], 0 if dry."""
+    if feed.form is not FeedForm.LIQUID or not feed.dilution_ml_per_l:
+        return 0.0
+    if feed.label.nitrogen_percent <= 0:
+        return 0.0
+    feed_g = CONDITIONING_NITROGEN_G * WHOLE_PERCENT / feed.label.nitrogen_percent
+    density = feed.density_kg_per_l or LIGHTEST_LIQUID_KG_PER_L
+    return feed_g / density / feed.dilution_ml_per_l
