@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from strawbell.agronomy.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
 from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
 from strawbell.model.crops import Crop
-from strawbell.model.forecast import ForecastStatus
+from strawbell.model.forecast import ForecastStatus, Hour
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.frost_watch import most_endangered, reason_of
+from strawbell.planning.insight import Insights
 from strawbell.planning.keys import alert_key
-from strawbell.planning.local_time import DAY
+from strawbell.planning.local_time import DAY, bounds_of
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import front
 from strawbell.planning.skies import Skies, Sky
 from strawbell.planning.stage import READING_COUNTS_DAYS, planted_on
+from strawbell.weather.windows import HOUR, hours_between
 
 FRESHLY_FED_DAYS = 2
 """How long after a feeding most of it still lies near the top (common practice)."""
@@ -33,6 +36,7 @@ class Lookout:
     record: Record
     skies: Skies
     sky: Sky
+    insights: Insights
     now: datetime
     zone: ZoneInfo
 
@@ -59,9 +63,13 @@ def freeze_ahead(lookout: Lookout) -> tuple[Alert, ...]:
     finding = lookout.sky.freezing
     if finding is None or not finding.reached or not _active(lookout):
         return ()
-    look_ahead = timedelta(hours=lookout.garden.rules.freeze_look_ahead_h)
-    at = finding.reasons[0].at
-    return (Alert(AlertCode.FREEZE, None, at, _until(lookout, look_ahead), finding.reasons),)
+    limit_c = lookout.garden.rules.freeze_hold_c + lookout.garden.rules.freeze_take_back_c
+    first, last = _span(
+        lookout,
+        lookout.garden.rules.freeze_look_ahead_h,
+        lambda hour: hour.temperature_c is not None and hour.temperature_c <= limit_c,
+    )
+    return (Alert(AlertCode.FREEZE, None, first, last, finding.reasons),)
 
 
 def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
@@ -70,16 +78,11 @@ def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
     if finding is None or not finding.reached:
         return ()
     fed = tuple(batch for batch, state in lookout.states if _freshly_fed(lookout, state))
-    look_ahead = timedelta(hours=lookout.garden.rules.rain_look_ahead_h)
+    first, last = _span(
+        lookout, lookout.garden.rules.rain_look_ahead_h, lambda hour: bool(hour.rain_mm)
+    )
     return tuple(
-        Alert(
-            AlertCode.HEAVY_RAIN,
-            batch.name,
-            finding.reasons[0].at,
-            _until(lookout, look_ahead),
-            finding.reasons,
-        )
-        for batch in fed
+        Alert(AlertCode.HEAVY_RAIN, batch.name, first, last, finding.reasons) for batch in fed
     )
 
 
@@ -90,10 +93,50 @@ def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
         return ()
     at = finding.reasons[0].at
     return tuple(
-        Alert(AlertCode.HOT_DRY, batch.name, at, None, finding.reasons)
+        Alert(
+            AlertCode.HOT_DRY,
+            batch.name,
+            at,
+            None,
+            finding.reasons,
+            figures=_surface_figures(lookout, batch, state),
+        )
         for batch, state in lookout.states
         if _in_conditioning(batch, state) or planted(batch, state)
     )
+
+
+def _surface_figures(lookout: Lookout, batch: Batch, state: BatchState) -> Mapping[str, float]:
+    surface = lookout.insights.of(batch, state).surface
+    if surface is None:
+        return {}
+    figures = {
+        "water_l_per_bale": round(surface.litres_per_bale, 1),
+        "times_a_day": float(surface.times_a_day),
+    }
+    if surface.dry_at is not None:
+        local = surface.dry_at.astimezone(lookout.zone)
+        if local.date() == lookout.sky.on:
+            figures["dry_at_hour"] = round(local.hour + local.minute / 60, 2)
+    return figures
+
+
+def heat_on_the_person(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn the person of a day too hot for work in the garden (heat index)."""
+    if lookout.skies.trusted is None or not _active(lookout):
+        return ()
+    _, ends = bounds_of(lookout.sky.on, lookout.zone)
+    heat = heat_of_day(hours_between(lookout.skies.trusted.hours, lookout.sky.moment, ends))
+    if heat is None or heat.advice is HeatAdvice.NONE:
+        return ()
+    at = heat.at.astimezone(lookout.zone)
+    why = Reason(
+        ReasonCode.HEAT, round(heat.highest_c, 1), round((WORK_EARLY_F - 32) / 1.8, 1), "degC", at
+    )
+    starts, stops = (
+        each.astimezone(lookout.zone) if each else None for each in (heat.from_hour, heat.to_hour)
+    )
+    return (Alert(AlertCode.HEAT_PERSON, None, starts, stops, (why,)),)
 
 
 def frost_on_plants(lookout: Lookout) -> tuple[Alert, ...]:
@@ -156,6 +199,7 @@ WATCHES: tuple[Watch, ...] = (
     freeze_ahead,
     heavy_rain_ahead,
     hot_and_dry_day,
+    heat_on_the_person,
 )
 """Everything that is looked out for, the most urgent first."""
 
@@ -183,5 +227,16 @@ def _freshly_fed(lookout: Lookout, state: BatchState) -> bool:
     return bool(given) and (lookout.sky.on - given[-1].on).days <= FRESHLY_FED_DAYS
 
 
-def _until(lookout: Lookout, look_ahead: timedelta) -> datetime:
-    return (lookout.sky.moment + look_ahead).astimezone(lookout.zone)
+def _span(
+    lookout: Lookout, look_ahead_h: float, touches: Callable[[Hour], bool]
+) -> tuple[datetime | None, datetime | None]:
+    """Return when the first hour of the look-ahead that is touched begins and the last ends."""
+    if lookout.skies.trusted is None:
+        return None, None
+    end = lookout.sky.moment + timedelta(hours=look_ahead_h)
+    hours = hours_between(lookout.skies.trusted.hours, lookout.sky.moment, end)
+    touched = [hour.starts_at for hour in hours if touches(hour)]
+    if not touched:
+        return None, None
+    first = max(touched[0], lookout.sky.moment)
+    return first.astimezone(lookout.zone), (touched[-1] + HOUR).astimezone(lookout.zone)

@@ -18,6 +18,7 @@ from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.alerts import Lookout, alerts
 from strawbell.planning.batch_state import BatchState, begin, next_state, state_at
 from strawbell.planning.candidates import candidates, once_due
+from strawbell.planning.insight import Insights, outlook_of
 from strawbell.planning.judge import Case, judge
 from strawbell.planning.local_time import local_date, zone_of
 from strawbell.planning.record import Record
@@ -50,9 +51,10 @@ def brief(garden: Garden, journal: Journal, forecast: Forecast | None, now: date
     record = Record.of(journal)
     zone = zone_of(garden.place.time_zone)
     skies = Skies(garden, forecast, now, record.briefed.get(local_date(now, zone)))
-    mornings = decide(garden, record, skies, now)
+    insights = Insights(garden, record, skies, now)
+    mornings = decide(garden, record, skies, now, insights)
     today = next(mornings)
-    lookout = Lookout(garden, today.states, record, skies, today.sky, now, zone)
+    lookout = Lookout(garden, today.states, record, skies, today.sky, insights, now, zone)
     ahead = [next(mornings) for _ in range(DAYS_AHEAD)]
     return Brief(
         garden=garden.name,
@@ -64,13 +66,26 @@ def brief(garden: Garden, journal: Journal, forecast: Forecast | None, now: date
         alerts=alerts(lookout),
         ahead=tuple(DayAhead(each.on, each.sky.weather, each.tasks) for each in ahead),
         questions=_questions(today.states),
+        outlooks=tuple(
+            outlook_of(batch, insights.of(batch, state)) for batch, state in today.states
+        ),
         not_told=_not_told(garden, record, today.on),
     )
 
 
-def decide(garden: Garden, record: Record, skies: Skies, now: datetime) -> Iterator[Morning]:
-    """Yield today and every later date, each decided as if the one before had been told."""
+def decide(
+    garden: Garden,
+    record: Record,
+    skies: Skies,
+    now: datetime,
+    insights: Insights | None = None,
+) -> Iterator[Morning]:
+    """Yield today and every later date, each decided as if the one before had been told.
+
+    Insights are those of today; a later date reads its own out of them.
+    """
     once = once_due(garden)
+    insights = insights or Insights(garden, record, skies, now)
     on = skies.today
     states = tuple(
         (batch, state_at(batch, record, on, once))
@@ -78,7 +93,7 @@ def decide(garden: Garden, record: Record, skies: Skies, now: datetime) -> Itera
         if batch.start_on <= on
     )
     while True:
-        morning = _morning(garden, record, skies, on, states)
+        morning = _morning(garden, record, skies, insights, on, states)
         yield morning
         record = record.with_told(on, now, morning.tasks)
         later = on + DAY
@@ -94,6 +109,7 @@ def _morning(
     garden: Garden,
     record: Record,
     skies: Skies,
+    insights: Insights,
     on: date,
     states: tuple[tuple[Batch, BatchState], ...],
 ) -> Morning:
@@ -101,9 +117,9 @@ def _morning(
     for batch, state in states:
         told = record.batch(batch.name).told.get(on, {}) if on == skies.today else {}
         day = Day(garden, batch, state, on)
-        for task in with_weather(day, candidates(day), skies, skies.on(on), record):
+        for task in with_weather(day, candidates(day), skies, skies.on(on), record, insights):
             sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
-            judged = judge(Case(garden, batch, state, task, record, skies, sky))
+            judged = judge(Case(garden, batch, state, task, record, skies, sky, insights))
             tasks.append(_answered(judged, batch, state, record, on))
     return Morning(on, skies.on(on), states, tuple(tasks))
 

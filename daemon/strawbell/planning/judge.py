@@ -24,12 +24,16 @@ from strawbell.model.forecast import ForecastStatus
 from strawbell.model.garden import Batch, Garden
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.frost_watch import nights_from, reason_of, risk_of
+from strawbell.planning.insight import Insights
 from strawbell.planning.local_time import zone_of
 from strawbell.planning.record import Record
 from strawbell.planning.skies import Skies, Sky
 from strawbell.planning.stage import READING_COUNTS_DAYS
 from strawbell.weather.findings import CLEAR, Finding, Standing
 
+LEAST_CONDITIONED_SHARE = 0.75
+"""Share of a mild spring's conditioning under which planting waits: two rainy weeks at 3 C have
+not rotted anything (common practice: "clearly longer in cold")."""
 DAYS_TO_LOOK = 10
 """How many days are searched for the next fit one: as far as forecasts reach."""
 
@@ -45,6 +49,7 @@ class Case:
     record: Record
     skies: Skies
     sky: Sky
+    insights: Insights
 
 
 Rule = Callable[[Case], Finding]
@@ -81,17 +86,39 @@ def frost(case: Case) -> Finding:
 
 
 def hot_inside(case: Case) -> Finding:
-    """Hold planting while the last reading of the core is over what roots stand."""
-    readings = case.record.batch(case.batch.name).readings
+    """Hold planting while the core is over what roots stand, by a reading or surely by the model.
+
+    A model without a reading has a wide band; only when all of it lies over the limit is
+    planting held for it.
+    """
     limit_c = case.garden.rules.plant_below_c
-    if not readings or readings[-1].temperature_c <= limit_c:
-        return CLEAR
-    last = readings[-1]
-    if case.sky.moment - last.at > timedelta(days=READING_COUNTS_DAYS):
-        return CLEAR
+    readings = case.record.batch(case.batch.name).readings
     zone = zone_of(case.garden.place.time_zone)
-    at = last.at.astimezone(zone)
-    why = Reason(ReasonCode.TOO_HOT_INSIDE, last.temperature_c, limit_c, "degC", at)
+    if readings and case.sky.moment - readings[-1].at <= timedelta(days=READING_COUNTS_DAYS):
+        last = readings[-1]
+        if last.temperature_c <= limit_c:
+            return CLEAR
+        at = last.at.astimezone(zone)
+        why = Reason(ReasonCode.TOO_HOT_INSIDE, last.temperature_c, limit_c, "degC", at)
+        return Finding(Standing.REACHED, (why,))
+    core = case.insights.of(case.batch, case.state).core_on(case.sky.on)
+    if core is not None and core.low_c > limit_c:
+        why = Reason(ReasonCode.NOT_READY, round(core.expected_c, 1), limit_c, "degC")
+        return Finding(Standing.REACHED, (why,))
+    return CLEAR
+
+
+def short_of_conditioning(case: Case) -> Finding:
+    """Hold planting while, in a cold spring, the bale has surely not had its days yet."""
+    progress = case.insights.of(case.batch, case.state).progress
+    if progress is None or progress.done.high >= progress.needed * LEAST_CONDITIONED_SHARE:
+        return CLEAR
+    days_on = (case.sky.on - case.skies.today).days
+    if progress.to_go.low <= days_on:
+        return CLEAR
+    why = Reason(
+        ReasonCode.NOT_READY, round(progress.done.high, 1), round(progress.needed, 1), "day"
+    )
     return Finding(Standing.REACHED, (why,))
 
 
@@ -102,9 +129,9 @@ RULES: Mapping[Action, tuple[Rule, ...]] = {
     Action.SOAK: (freezing,),
     Action.WATER: (freezing,),
     Action.SURFACE_WATER: (freezing,),
-    Action.COVER_WITH_MIX: (freezing, hot_inside),
-    Action.PLANT: (freezing, frost, hot_inside),
-    Action.SOW: (freezing, frost, hot_inside),
+    Action.COVER_WITH_MIX: (freezing, hot_inside, short_of_conditioning),
+    Action.PLANT: (freezing, frost, hot_inside, short_of_conditioning),
+    Action.SOW: (freezing, frost, hot_inside, short_of_conditioning),
 }
 """Which reasons to wait apply to which work."""
 
@@ -113,6 +140,7 @@ INSTEAD: Mapping[ReasonCode, tuple[Instead, ...]] = {
     ReasonCode.HEAVY_RAIN: (Instead.LEAVE_TO_RAIN,),
     ReasonCode.FROST: (Instead.SHELTER_SEEDLINGS,),
     ReasonCode.TOO_HOT_INSIDE: (Instead.LET_COOL,),
+    ReasonCode.NOT_READY: (Instead.LET_COOL,),
 }
 """What to do on a held day instead, by the reason it is held for."""
 

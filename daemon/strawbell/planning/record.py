@@ -10,7 +10,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
+from strawbell.agronomy.core_outlook import Reading
 from strawbell.model.brief import State, Task
+from strawbell.model.forecast import DayWeather
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 
 ALERT_TOLD = "told"
@@ -30,14 +32,6 @@ class Answer:
     done: bool
     on: date
     at: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """A probe reading of a batch's core [degC]."""
-
-    at: datetime
-    temperature_c: float
 
 
 @dataclass(slots=True)
@@ -75,6 +69,8 @@ class Record:
     amounts: dict[str, Mapping[str, object]] = field(default_factory=dict)
     alerts: dict[date, dict[str, bool]] = field(default_factory=dict)
     """By date and alert key, whether the alert told last still stands."""
+    weather: dict[date, DayWeather] = field(default_factory=dict)
+    """The weather of a date as its own morning brief expected it."""
     evenings: set[date] = field(default_factory=set)
     excused: set[date] = field(default_factory=set)
     """Dates already written down as ones that nothing could be told on."""
@@ -98,16 +94,8 @@ class Record:
             known = batches.get(task.batch) or BatchRecord()
             told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
             batches[task.batch] = replace(known, told=told)
-        return Record(
-            batches,
-            {**self.briefed, on: self.briefed.get(on, at)},
-            self.answers,
-            self.answered_on,
-            self.amounts,
-            self.alerts,
-            self.evenings,
-            self.excused,
-        )
+        briefed = {**self.briefed, on: self.briefed.get(on, at)}
+        return replace(self, batches=batches, briefed=briefed)
 
     def not_told(self, today: date) -> tuple[date, ...]:
         """Return the past dates since the first brief that got none: the daemon was down."""
@@ -144,6 +132,7 @@ class Record:
         kind = entry.kind
         if kind is EntryKind.BRIEF:
             self.briefed.setdefault(entry.local_date, entry.at)
+            self.weather[entry.local_date] = _weather_kept(entry.data)
         elif kind is EntryKind.EVENING:
             self.evenings.add(entry.local_date)
         elif kind is EntryKind.NOT_TOLD:
@@ -174,3 +163,22 @@ class Record:
     def _keep_amounts(self, entry: JournalEntry) -> None:
         if entry.task and entry.data:
             self.amounts[entry.task] = entry.data
+
+
+def _weather_kept(data: Mapping[str, object]) -> DayWeather:
+    """Return the day's weather out of a kept brief; what it does not hold is unknown."""
+    kept = data.get("weather")
+    if not isinstance(kept, Mapping):
+        return DayWeather()
+
+    def number(name: str) -> float | None:
+        value = kept.get(name)
+        return float(value) if isinstance(value, (int, float)) else None
+
+    return DayWeather(
+        low_c=number("low_c"),
+        high_c=number("high_c"),
+        rain_mm=number("rain_mm"),
+        rain_chance_percent=number("rain_chance_percent"),
+        complete=kept.get("complete") is True,
+    )

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from strawbell.agronomy.surface_outlook import SurfaceOutlook
 from strawbell.model.brief import Action, Caution, Reason, State, Task
 from strawbell.model.garden import Planting
 from strawbell.planning.frost_watch import most_endangered, reason_of
+from strawbell.planning.insight import Insights
 from strawbell.planning.keys import dated_key
 from strawbell.planning.local_time import DAY, zone_of
 from strawbell.planning.record import Record
@@ -28,12 +30,18 @@ LIKELY_PERCENT = 50.0
 
 
 def with_weather(
-    day: Day, tasks: tuple[Task, ...], skies: Skies, sky: Sky, record: Record
+    day: Day,
+    tasks: tuple[Task, ...],
+    skies: Skies,
+    sky: Sky,
+    record: Record,
+    insights: Insights,
 ) -> tuple[Task, ...]:
     """Return the plan's tasks of a batch together with what the weather asks for."""
     tasks = _watered_by_rain(day, tasks, sky)
     if sky.hot is not None and sky.hot.reached:
-        tasks = _hot(day, tasks, sky.hot.reasons)
+        today = insights if day.on == skies.today else None
+        tasks = _hot(day, tasks, sky.hot.reasons, today)
     return (*_uncover(day, record), *tasks, *_protect(day, skies))
 
 
@@ -60,7 +68,9 @@ def _watered_by_rain(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task,
     return tuple(task for task in tasks if task.action is not Action.SURFACE_WATER)
 
 
-def _hot(day: Day, tasks: tuple[Task, ...], reasons: tuple[Reason, ...]) -> tuple[Task, ...]:
+def _hot(
+    day: Day, tasks: tuple[Task, ...], reasons: tuple[Reason, ...], insights: Insights | None
+) -> tuple[Task, ...]:
     if front(day.state.sequence, day.batch) is not None:
         return _hot_in_conditioning(day, tasks, reasons)
     standing = crops_in(day)
@@ -72,7 +82,29 @@ def _hot(day: Day, tasks: tuple[Task, ...], reasons: tuple[Reason, ...]) -> tupl
         key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
         surface = [simple_task(day, Action.SURFACE_WATER, key)]
     told = replace(surface[0], times_a_day=TWICE if young else 1, reasons=reasons)
+    if insights is not None:
+        told = _measured(told, insights.of(day.batch, day.state).surface, day)
     return (*(task for task in tasks if task.action is not Action.SURFACE_WATER), told)
+
+
+def _measured(task: Task, surface: SurfaceOutlook | None, day: Day) -> Task:
+    """Return the watering with what was computed: how much, how often, and when it would be dry.
+
+    Never less often than the simple rule says; that stays where the forecast is too thin.
+    """
+    if surface is None:
+        return task
+    figures: dict[str, float] = {}
+    if surface.dry_at is not None:
+        local = surface.dry_at.astimezone(zone_of(day.garden.place.time_zone))
+        if local.date() == day.on:
+            figures["dry_at_hour"] = round(local.hour + local.minute / 60, 2)
+    return replace(
+        task,
+        water_per_bale_l=round(surface.litres_per_bale, 1),
+        times_a_day=max(task.times_a_day, surface.times_a_day),
+        figures=figures,
+    )
 
 
 def _hot_in_conditioning(

@@ -98,7 +98,7 @@ def merge_tasks(tasks: Iterable[Task]) -> tuple[MergedTask, ...]:
 
 
 def importance(task: MergedTask | Task) -> tuple[int, int]:
-    """Return a rank, lowest first: what is still to do, feeding before all else."""
+    """Return a rank, lowest first: what is still to do, in the order of the work."""
     return _STATE_RANK[task.state], _ACTION_RANK[task.action]
 
 
@@ -107,12 +107,12 @@ _ACTION_RANK = {
     action: rank
     for rank, action in enumerate(
         (
+            Action.SOAK,
             Action.FEED,
             Action.PROTECT,
-            Action.SOAK,
+            Action.COVER_WITH_MIX,
             Action.PLANT,
             Action.SOW,
-            Action.COVER_WITH_MIX,
             Action.SURFACE_WATER,
             Action.WATER,
             Action.UNCOVER,

@@ -1,0 +1,281 @@
+"""What is computed for a batch today beside its tasks: core, progress, readiness, dry top.
+
+The weather of past days is what the briefs of those mornings said of their day; without one a
+day is unknown and widens every range. All of it is for today: the days ahead read their own date
+out of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from strawbell.agronomy.air import DayTemperature
+from strawbell.agronomy.bale import top_area_m2
+from strawbell.agronomy.bale_heat import BaleHeatInputs, Feeding
+from strawbell.agronomy.core_outlook import CoreDay, CoreOutlook, core_temperature
+from strawbell.agronomy.progress import (
+    MILD_DAYS_NEEDED,
+    Progress,
+    days_to_go,
+    effective_days,
+)
+from strawbell.agronomy.readiness import Readiness, readiness
+from strawbell.agronomy.surface_layers import bare_bale_layer, potting_mix_layer, seed_bed_layer
+from strawbell.agronomy.surface_outlook import (
+    SurfaceOutlook,
+    SurfaceWeather,
+    surface_outlook,
+    surface_weather,
+)
+from strawbell.model.brief import BatchOutlook, State
+from strawbell.model.feeds import Material
+from strawbell.model.forecast import DayWeather
+from strawbell.model.garden import Batch, Garden, Method
+from strawbell.planning.batch_state import BatchState
+from strawbell.planning.conditioning import dose_of
+from strawbell.planning.local_time import zone_of
+from strawbell.planning.record import Record
+from strawbell.planning.sequence import front, is_feeding, step_key
+from strawbell.planning.skies import Skies
+from strawbell.planning.stage import FIRST_WEEKS_DAYS, planted_on
+
+DAY = timedelta(days=1)
+CORE_DAYS_AHEAD = 7
+"""How many days of core temperature are shown: as far as the air is forecast."""
+LONGEST_CORE_DAYS = 60
+"""A bale wetted longer ago is not followed any more [days]: it has long cooled (six weeks is
+the longest conditioning published, Montana State University Extension)."""
+ORGANIC = frozenset(
+    {
+        Material.BLOOD_MEAL,
+        Material.BONE_MEAL,
+        Material.FEATHER_MEAL,
+        Material.FISH,
+        Material.POULTRY_MANURE,
+    }
+)
+"""Materials whose nitrogen is set free over weeks."""
+
+
+@dataclass(frozen=True, slots=True)
+class Insight:
+    """What is computed for one batch; any part is None where it cannot be."""
+
+    stage: str
+    core: CoreOutlook | None = None
+    progress: Progress | None = None
+    readiness: Readiness | None = None
+    surface: SurfaceOutlook | None = None
+
+    def core_on(self, on: date) -> CoreDay | None:
+        """Return the core temperature expected on a date, None past the outlook."""
+        if self.core is None:
+            return None
+        return next((day for day in self.core.days if day.on == on), None)
+
+
+class Insights:
+    """The insights of a garden at one moment, each computed once and only when asked for."""
+
+    def __init__(self, garden: Garden, record: Record, skies: Skies, now: datetime) -> None:
+        """Keep what they are computed from."""
+        self._garden = garden
+        self._record = record
+        self._skies = skies
+        self._zone: ZoneInfo = zone_of(garden.place.time_zone)
+        self._now = now.astimezone(self._zone)
+        self._air: dict[date, DayTemperature | None] = {}
+        self._known: dict[str, Insight] = {}
+        self._weather: SurfaceWeather | None = None
+
+    def of(self, batch: Batch, state: BatchState) -> Insight:
+        """Return the insight into a batch as it stands today."""
+        if batch.name not in self._known:
+            self._known[batch.name] = self._look_into(batch, state)
+        return self._known[batch.name]
+
+    def _look_into(self, batch: Batch, state: BatchState) -> Insight:
+        planted = any(planted_on(batch, state, each) for each in batch.plantings)
+        conditioning = front(state.sequence, batch) is not None
+        surface = self._surface(batch, state)
+        if planted:
+            return Insight("growing", surface=surface)
+        stage = "conditioning" if conditioning else "resting"
+        if (self._now.date() - batch.start_on).days > LONGEST_CORE_DAYS:
+            return Insight(stage, surface=surface)
+        core = self._core(batch, state)
+        progress = self._progress(batch)
+        ready = readiness(
+            progress,
+            core,
+            self._record.batch(batch.name).readings,
+            self._now,
+            plan_day=_plan_day(batch, state, self._now.date()),
+            plant_from_day=batch.schedule.plant_from_day,
+            plant_below_c=self._garden.rules.plant_below_c,
+            self_heating_c=self._garden.rules.self_heating_c,
+        )
+        return Insight(stage, core, progress, ready, surface)
+
+    def _core(self, batch: Batch, state: BatchState) -> CoreOutlook | None:
+        today = self._now.date()
+        fed = tuple(_feedings(batch, state, self._record, today))
+        inputs = BaleHeatInputs(batch.bale, fed, batch.start_on)
+        first = batch.start_on.toordinal()
+        last = today.toordinal() + CORE_DAYS_AHEAD
+        air = {day: self._air_of(day) for day in map(date.fromordinal, range(first, last + 1))}
+        if not any(air.values()):
+            return None
+        readings = [
+            each
+            for each in self._record.batch(batch.name).readings
+            if each.at.astimezone(self._zone).date() >= batch.start_on
+        ]
+        return core_temperature(inputs, air, readings, self._now, CORE_DAYS_AHEAD)
+
+    def _progress(self, batch: Batch) -> Progress | None:
+        today = self._now.date()
+        past = [
+            self._air_of(day)
+            for day in _dates(batch.start_on, today)
+            if not _stood_still(batch, self._record, day)
+        ]
+        ahead = [self._air_of(day) for day in _dates(today, today + DAY * CORE_DAYS_AHEAD)]
+        if not any(past) and not any(ahead):
+            return None
+        known = [day.mean_c for day in (*past, *ahead) if day is not None]
+        done = effective_days(past, sum(known) / len(known))
+        return Progress(done, MILD_DAYS_NEEDED, days_to_go(done, MILD_DAYS_NEEDED, ahead))
+
+    def _surface(self, batch: Batch, state: BatchState) -> SurfaceOutlook | None:
+        forecast = self._skies.trusted
+        if forecast is None:
+            return None
+        if self._weather is None:
+            self._weather = surface_weather(
+                forecast.hours, self._garden.place, forecast.wind_height_m
+            )
+        mulch_share = 1.0 if batch.mulched else 0.0
+        standing = [
+            (each, since)
+            for each in batch.plantings
+            if (since := planted_on(batch, state, each)) is not None
+        ]
+        today = self._now.date()
+        if not standing:
+            layer = bare_bale_layer()
+        elif any(
+            each.method is Method.SEED and (today - since).days <= FIRST_WEEKS_DAYS
+            for each, since in standing
+        ):
+            layer = seed_bed_layer(mulch_share)
+        else:
+            layer = potting_mix_layer(self._garden.mix_layer_cm, mulch_share)
+        return surface_outlook(
+            forecast.hours,
+            self._garden.place,
+            forecast.wind_height_m,
+            layer,
+            top_area_m2(batch.bale),
+            None,
+            self._now,
+            weather=self._weather,
+        )
+
+    def _air_of(self, on: date) -> DayTemperature | None:
+        """Return the air of a date: as its own brief said, or as forecast now."""
+        if on not in self._air:
+            weather = (
+                self._skies.on(on).weather
+                if on >= self._now.date()
+                else self._record.weather.get(on, DayWeather())
+            )
+            known = weather.complete and weather.low_c is not None and weather.high_c is not None
+            self._air[on] = (
+                DayTemperature(weather.low_c, weather.high_c)  # type: ignore[arg-type]
+                if known
+                else None
+            )
+        return self._air[on]
+
+
+def outlook_of(batch: Batch, insight: Insight) -> BatchOutlook:
+    """Return the insight as named figures, for showing and keeping."""
+    figures: dict[str, float] = {}
+    if insight.progress is not None:
+        figures |= _progress_figures(insight.progress)
+    if insight.core is not None and insight.core.days:
+        figures |= _core_figures(insight.core.days[0])
+    if insight.surface is not None:
+        figures["evaporation_today_mm"] = insight.surface.et_mm_today
+    ready = insight.readiness
+    return BatchOutlook(
+        batch.name,
+        insight.stage,
+        figures,
+        ready.first_safe_on if ready else None,
+        ready.latest_on if ready else None,
+    )
+
+
+def _progress_figures(progress: Progress) -> Mapping[str, float]:
+    figures = {
+        "conditioned_days_low": round(progress.done.low, 1),
+        "conditioned_days_high": round(progress.done.high, 1),
+        "to_go_days_low": float(progress.to_go.low),
+    }
+    if progress.to_go.high is not None:
+        figures["to_go_days_high"] = float(progress.to_go.high)
+    return figures
+
+
+def _core_figures(today: CoreDay) -> Mapping[str, float]:
+    return {
+        "core_c_low": round(today.low_c, 1),
+        "core_c_high": round(today.high_c, 1),
+        "core_expected_c": round(today.expected_c, 1),
+    }
+
+
+def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> Iterator[Feeding]:
+    """Yield what was given, with the amounts that were recorded, and what is still planned."""
+    organic = batch.feed.material in ORGANIC
+    for given in state.sequence.given:
+        nitrogen_g = _recorded_nitrogen(record, given.key)
+        if nitrogen_g is None:
+            dose = dose_of(batch, given.step)
+            nitrogen_g = dose.nitrogen_per_bale_g if dose else 0.0
+        yield Feeding(given.on, nitrogen_g, organic)
+    line = (*state.sequence.again, *batch.schedule.days[state.sequence.position :])
+    for ahead, step in enumerate(line):
+        dose = dose_of(batch, step) if is_feeding(step) else None
+        if dose is not None:
+            yield Feeding(today + DAY * ahead, dose.nitrogen_per_bale_g, organic)
+
+
+def _recorded_nitrogen(record: Record, key: str) -> float | None:
+    value = record.amounts.get(key, {}).get("nitrogen_per_bale_g")
+    return float(value) if isinstance(value, (int, float)) else None
+
+
+def _plan_day(batch: Batch, state: BatchState, on: date) -> int:
+    """Return the day of the sequence, counted on past its end."""
+    step = front(state.sequence, batch)
+    if step is not None:
+        return step.day
+    finished = state.sequence.finished_on
+    return batch.schedule.days[-1].day + ((on - finished).days if finished else 0)
+
+
+def _stood_still(batch: Batch, record: Record, on: date) -> bool:
+    """Return whether the sequence was held on a past date."""
+    told = record.batch(batch.name).told.get(on, {})
+    feedings = {step_key(batch, step) for step in batch.schedule.days if is_feeding(step)}
+    return any(told.get(key) is State.HELD for key in feedings)
+
+
+def _dates(first: date, end: date) -> Sequence[date]:
+    return [date.fromordinal(day) for day in range(first.toordinal(), end.toordinal())]
