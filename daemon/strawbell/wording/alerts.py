@@ -87,8 +87,8 @@ def _freeze(alert: Alert, voice: Voice) -> str:
 def _frost(alert: Alert, voice: Voice) -> str:
     what = _crops(alert) if alert.crops else "tender plants"
     return (
-        f"Cover {what} before {_dusk(alert, voice)}, held off the leaves; take covers off in the morning once it is "
-        "above freezing. Bales stand higher than beds, and low corners of a garden are colder "
+        f"Cover {what} before {_dusk(alert, voice)}, held off the leaves; take covers off in the "
+        "morning once it is above freezing. Bales stand higher than beds, and low corners of a garden are colder "
         "than the forecast."
     )
 
