@@ -24,6 +24,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from strawbell.agronomy.air import COLDEST_AIR_C, HOTTEST_AIR_C, DayTemperature
 from strawbell.agronomy.growth_response import cardinal_response
@@ -84,6 +85,7 @@ def air_response(temperature_c: float) -> float:
     return cardinal_response(temperature_c, STANDSTILL_C, FASTEST_FROM_C, SHAPE_MAXIMUM_C)
 
 
+@lru_cache(maxsize=1024)
 def _mean_response(low_c: float, high_c: float) -> float:
     middle, half = (low_c + high_c) / 2.0, (high_c - low_c) / 2.0
     return sum(air_response(middle + half * phase) for phase in _PHASES) / len(_PHASES)

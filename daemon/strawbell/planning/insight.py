@@ -41,6 +41,7 @@ from strawbell.planning.record import Record
 from strawbell.planning.sequence import front, is_feeding, step_key
 from strawbell.planning.skies import Skies
 from strawbell.planning.stage import FIRST_WEEKS_DAYS, planted_on
+from strawbell.weather.windows import hours_between
 
 DAY = timedelta(days=1)
 CORE_DAYS_AHEAD = 7
@@ -48,6 +49,9 @@ CORE_DAYS_AHEAD = 7
 LONGEST_CORE_DAYS = 60
 """A bale wetted longer ago is not followed any more [days]: it has long cooled (six weeks is
 the longest conditioning published, Montana State University Extension)."""
+SURFACE_LOOK_BACK = timedelta(hours=12)
+SURFACE_LOOK_AHEAD = timedelta(hours=36)
+"""Hours of the forecast that decide about the top of a bale today: the advice looks a day ahead."""
 ORGANIC = frozenset(
     {
         Material.BLOOD_MEAL,
@@ -152,12 +156,13 @@ class Insights:
 
     def _surface(self, batch: Batch, state: BatchState) -> SurfaceOutlook | None:
         forecast = self._skies.trusted
-        if forecast is None:
+        if forecast is None or not self._top_matters(batch, state):
             return None
+        hours = hours_between(
+            forecast.hours, self._now - SURFACE_LOOK_BACK, self._now + SURFACE_LOOK_AHEAD
+        )
         if self._weather is None:
-            self._weather = surface_weather(
-                forecast.hours, self._garden.place, forecast.wind_height_m
-            )
+            self._weather = surface_weather(hours, self._garden.place, forecast.wind_height_m)
         mulch_share = 1.0 if batch.mulched else 0.0
         standing = [
             (each, since)
@@ -175,7 +180,7 @@ class Insights:
         else:
             layer = potting_mix_layer(self._garden.mix_layer_cm, mulch_share)
         return surface_outlook(
-            forecast.hours,
+            hours,
             self._garden.place,
             forecast.wind_height_m,
             layer,
@@ -184,6 +189,13 @@ class Insights:
             self._now,
             weather=self._weather,
         )
+
+    def _top_matters(self, batch: Batch, state: BatchState) -> bool:
+        """Return whether anything depends on the top today: plants in it, or a hot dry day."""
+        hot = self._skies.on(self._now.date()).hot
+        if hot is not None and hot.reached:
+            return True
+        return any(planted_on(batch, state, each) for each in batch.plantings)
 
     def _air_of(self, on: date) -> DayTemperature | None:
         """Return the air of a date: as its own brief said, or as forecast now."""

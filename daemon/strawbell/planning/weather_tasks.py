@@ -124,6 +124,8 @@ def _hot_in_conditioning(
 def _protect(day: Day, skies: Skies) -> tuple[Task, ...]:
     """Cover tonight what the night would hurt."""
     crops = tuple(each.crop for each in crops_in(day))
+    if not crops:
+        return ()
     night = skies.night(day.on)
     risk, names = most_endangered(night, crops)
     if risk is None:

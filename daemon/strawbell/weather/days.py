@@ -40,11 +40,12 @@ def day_weather(
         return DayWeather()
     low = lowest_temperature(forecast.hours, start, end)
     rain = rain_total(forecast.hours, start, end)
-    ahead = max(start, since) if since else start
-    complete = (
-        lowest_temperature(forecast.hours, ahead, end).complete
-        and rain_total(forecast.hours, ahead, end).complete
-    )
+    complete = low.complete and rain.complete
+    if not complete and since is not None and start < since < end:
+        complete = (
+            lowest_temperature(forecast.hours, since, end).complete
+            and rain_total(forecast.hours, since, end).complete
+        )
     return DayWeather(
         low_c=low.value,
         high_c=highest_temperature(forecast.hours, start, end).value,

@@ -7,10 +7,11 @@ it makes the figure incomplete.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil, fsum
+from operator import attrgetter
 
 from strawbell.model.forecast import Hour
 
@@ -47,23 +48,18 @@ def rain_total(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
 
     An hour that is only partly inside counts with its share, as if it rained evenly in it.
     """
-    amounts: list[float] = []
-    known_h: list[float] = []
-    wettest: Hour | None = None
-    for hour in hours_between(hours, start, end):
-        if hour.rain_mm is None:
-            continue
-        share = _overlap_h(hour, start, end)
-        amounts.append(hour.rain_mm * share)
-        known_h.append(share)
-        if wettest is None or hour.rain_mm > (wettest.rain_mm or 0.0):
-            wettest = hour
-    if wettest is None:
+    known = [hour for hour in hours_between(hours, start, end) if hour.rain_mm is not None]
+    if not known:
         return Figure(None, None, False)
+    cut_off = _cut_off(known, start, end)
+    missing_mm = fsum(share * (hour.rain_mm or 0.0) for hour, share in cut_off)
+    total_mm = fsum([*map(_rain, known), -missing_mm])
+    wettest = max(known, key=_rain)
+    known_h = len(known) - fsum(share for _, share in cut_off)
     return Figure(
-        round(fsum(amounts), ROUND_TO_DIGITS),
+        round(total_mm, ROUND_TO_DIGITS),
         max(wettest.starts_at, start),
-        _covers(fsum(known_h), start, end),
+        _covers(known_h, start, end),
     )
 
 
@@ -79,16 +75,13 @@ def highest_temperature(hours: Sequence[Hour], start: datetime, end: datetime) -
 
 def highest_chance(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
     """Return the highest chance of rain over [start, end) [percent]."""
-    highest: Hour | None = None
-    known_h = 0.0
-    for hour in hours_between(hours, start, end):
-        if hour.rain_chance_percent is None:
-            continue
-        known_h += _overlap_h(hour, start, end)
-        if highest is None or hour.rain_chance_percent > (highest.rain_chance_percent or 0.0):
-            highest = hour
-    if highest is None:
+    known = [
+        hour for hour in hours_between(hours, start, end) if hour.rain_chance_percent is not None
+    ]
+    if not known:
         return Figure(None, None, False)
+    highest = max(known, key=_chance)
+    known_h = len(known) - fsum(share for _, share in _cut_off(known, start, end))
     return Figure(highest.rain_chance_percent, highest.starts_at, _covers(known_h, start, end))
 
 
@@ -96,19 +89,16 @@ def _extreme_instant(
     hours: Sequence[Hour], start: datetime, end: datetime, *, lower: bool
 ) -> Figure:
     """Return the extreme of the instants in [start, end); what was before `start` is over."""
-    extreme: Hour | None = None
-    best = 0.0
-    known = 0
-    for hour in hours_between(hours, start, end):
-        if hour.temperature_c is None or hour.starts_at < start:
-            continue
-        known += 1
-        if extreme is None or (hour.temperature_c < best if lower else hour.temperature_c > best):
-            extreme, best = hour, hour.temperature_c
-    complete = known >= _full_hours(start, end)
-    if extreme is None:
+    known = [
+        hour
+        for hour in hours_between(hours, start, end)
+        if hour.temperature_c is not None and hour.starts_at >= start
+    ]
+    complete = len(known) >= _full_hours(start, end)
+    if not known:
         return Figure(None, None, complete)
-    return Figure(best, extreme.starts_at, complete)
+    extreme = (min if lower else max)(known, key=_temperature)
+    return Figure(extreme.temperature_c, extreme.starts_at, complete)
 
 
 def _full_hours(start: datetime, end: datetime) -> int:
@@ -119,16 +109,20 @@ def _full_hours(start: datetime, end: datetime) -> int:
     return max(0, ceil((end - first) / HOUR))
 
 
-def _beginning(hour: Hour) -> datetime:
-    return hour.starts_at
+_beginning: Callable[[Hour], datetime] = attrgetter("starts_at")
+_rain: Callable[[Hour], float] = attrgetter("rain_mm")
+_chance: Callable[[Hour], float] = attrgetter("rain_chance_percent")
+_temperature: Callable[[Hour], float] = attrgetter("temperature_c")
 
 
-def _overlap_h(hour: Hour, start: datetime, end: datetime) -> float:
-    begins = hour.starts_at
-    ends = begins + HOUR
-    if begins >= start and ends <= end:
-        return 1.0
-    return (min(ends, end) - max(begins, start)) / HOUR
+def _cut_off(
+    hours: Sequence[Hour], start: datetime, end: datetime
+) -> tuple[tuple[Hour, float], ...]:
+    """Return the first and last hour where they reach out of the window, and by what share."""
+    first, last = hours[0], hours[-1]
+    before = max(0.0, (start - first.starts_at) / HOUR)
+    after = max(0.0, (last.starts_at + HOUR - end) / HOUR)
+    return tuple(each for each in ((first, before), (last, after)) if each[1] > 0.0)
 
 
 def _covers(known_h: float, start: datetime, end: datetime) -> bool:
