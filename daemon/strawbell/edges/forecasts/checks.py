@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -33,8 +34,14 @@ RANGES: Mapping[str, tuple[float, float]] = {
 FULL_HUMIDITY_PERCENT = 100.0
 NUMBER_MOST = 1e10
 """Larger than any value or unix time of a forecast, small enough for every conversion."""
-NESTING_MOST_MARKS = 120_000
-"""Commas and brackets; the richest real answers have a third. Bounds the memory of parsing."""
+TEXT_MOST_BYTES = 2 * 1024 * 1024
+VALUES_MOST = 60_000
+CONTAINERS_MOST = 25_000
+"""Limits of a JSON text, its commas, its opening brackets; they bound the memory of reading it.
+
+The richest answers, a grid of the National Weather Service with all layers hourly, have some
+10,000 objects and 20,000 commas in under 1 MiB.
+"""
 PLACE_MOST_DEG = 0.5
 """How far the answered place may lie from the one asked; grid cells are far smaller."""
 BEFORE_MOST = timedelta(days=3)
@@ -72,14 +79,25 @@ def read_json(spoken: str, body: bytes) -> Any:
         raise OperationalError(f"{spoken} sent an empty answer.")
     if body.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] == b"<":
         raise OperationalError(f"{spoken} sent a web page instead of a forecast.")
-    if sum(body.count(mark) for mark in (b",", b"[", b"{")) > NESTING_MOST_MARKS:
-        raise OperationalError(f"{spoken} sent far too many values to be a forecast.")
+    if (
+        len(body) * _width_bytes(body) > TEXT_MOST_BYTES
+        or body.count(b",") > VALUES_MOST
+        or body.count(b"[") + body.count(b"{") > CONTAINERS_MOST
+    ):
+        raise OperationalError(f"{spoken} sent far too much to be a forecast.")
     try:
         return json.loads(body.decode("utf-8-sig"))
     except (ValueError, RecursionError, MemoryError) as error:
         raise OperationalError(
             f"{spoken} sent a garbled or truncated answer ({type(error).__name__})."
         ) from error
+
+
+def _width_bytes(body: bytes) -> int:
+    """Return how many bytes a character of the text will take: one rare letter widens them all."""
+    if b"\\u" in body or re.search(rb"[\xf0-\xff]", body):
+        return 4
+    return 2 if re.search(rb"[\xc4-\xef]", body) else 1
 
 
 def safe_words(text: str) -> str:

@@ -58,6 +58,27 @@ def test_a_body_that_is_no_json_is_refused_in_one_sentence_naming_the_service(bo
         read_json("The fake service", body)
 
 
+@pytest.mark.parametrize(
+    ("most", "over"),
+    [
+        (b"[" + b"1," * 60_000 + b"1]", b"[" + b"1," * 60_001 + b"1]"),
+        (b"[" + b"[]," * 24_998 + b"[]]", b"[" + b"[]," * 24_999 + b"[]]"),
+        (b'"' + b"x" * 2_097_150 + b'"', b'"' + b"x" * 2_097_151 + b'"'),
+        (b'"' + b"x" * 524_280 + b'\\u00e4"', b'"' + b"x" * 524_281 + b'\\u00e4"'),
+        (
+            b'"' + b"x" * 524_282 + b'\xf0\x9f\x98\x80"',
+            b'"' + b"x" * 524_283 + b'\xf0\x9f\x98\x80"',
+        ),
+        (b'"' + b"x" * 1_048_572 + b'\xc5\x81"', b'"' + b"x" * 1_048_573 + b'\xc5\x81"'),
+    ],
+    ids=["values", "containers", "text", "escaped", "wide", "double"],
+)
+def test_a_json_text_is_read_up_to_its_limits_and_not_beyond(most: bytes, over: bytes) -> None:
+    assert read_json("x", most)
+    with pytest.raises(OperationalError, match="far too much"):
+        read_json("x", over)
+
+
 def test_a_byte_order_mark_before_good_json_does_no_harm() -> None:
     assert read_json("x", b'\xef\xbb\xbf{"a": 1}') == {"a": 1}
 
