@@ -10,16 +10,18 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from strawbell.agronomy.crop_sources import SOURCES
-from strawbell.agronomy.crops_cool import COOL_CROPS
-from strawbell.agronomy.crops_warm import WARM_CROPS
+from strawbell.agronomy.crops_half_hardy import HALF_HARDY_CROPS
+from strawbell.agronomy.crops_hardy import HARDY_CROPS
+from strawbell.agronomy.crops_tender import TENDER_CROPS
+from strawbell.agronomy.crops_vines import VINE_CROPS
 from strawbell.model.crops import Crop
 
 __all__ = ["CROPS", "NOT_IN_BALES", "SOURCES"]
 
 CROPS: Mapping[str, Crop] = MappingProxyType(
-    {crop.name: crop for crop in (*COOL_CROPS, *WARM_CROPS)}
+    {crop.name: crop for crop in (*HARDY_CROPS, *HALF_HARDY_CROPS, *TENDER_CROPS, *VINE_CROPS)}
 )
-"""Every built-in crop by its name, the cool ones first."""
+"""Every built-in crop by its name, the hardy ones first."""
 
 NOT_IN_BALES: Mapping[str, str] = MappingProxyType(
     {
