@@ -1,0 +1,167 @@
+"""When a crop may be picked: by degree days where they are known, by days where they are not.
+
+Every day from planting brings a crop a share of the way to its harvest: a day of known weather
+the share degree days / degree days to maturity, any other day 1 / days to maturity. With no
+weather at all this is the seed packet's figure, with all of it a degree-day count.
+
+References
+----------
+[1] Oregon State University Extension, EM 9305, "Vegetable Degree-Day Models: An Introduction for
+    Farmers and Gardeners" (2021).
+[2] From memory, as seed packets print it: a crop whose days run from sowing is ready 10 to 14
+    days sooner from a transplant; one whose days run from transplanting takes 25 to 30 days more
+    from seed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from strawbell.agronomy.degree_days import CORN_CEILING_C, capped_degree_days
+from strawbell.model.crops import Crop
+from strawbell.model.garden import Method
+
+TRANSPLANT_SAVES_DAYS = (14, 10)
+"""What a transplant saves of days counted from sowing, for the soonest and the latest [2]."""
+SEED_ADDS_DAYS = (25, 30)
+"""What sowing adds to days counted from transplanting, for the soonest and the latest [2]."""
+FEWEST_DAYS = 10
+"""No crop is ready sooner after planting, whatever is saved (common practice)."""
+LONGEST_SEASON_DAYS = 500
+"""A crop that cold days have not brought to harvest by then never gets there."""
+ALMOST_RIPE = 1.0 - 1e-9
+"""Shares add up to one but for rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class HarvestWindow:
+    """From the first to the last date of picking.
+
+    `ready_by` is the latest date on which picking should have begun; `weather_share` how much of
+    the way to the first harvest was counted by degree days, 0 to 1.
+    """
+
+    first: date
+    ready_by: date
+    last: date
+    weather_share: float
+
+
+def harvest_window(
+    crop: Crop,
+    from_on: date,
+    daily: Mapping[date, tuple[float | None, float | None]],
+    *,
+    method: Method = Method.TRANSPLANT,
+    killing_freeze_on: date | None = None,
+) -> HarvestWindow | None:
+    """Return when a crop may be picked.
+
+    The degree days to maturity belong to the middle of the days to maturity; the soonest and the
+    latest sort need as much less and more as their days do. Temperatures over 30 degC count as 30.
+
+    Parameters
+    ----------
+    crop : Crop
+        The crop.
+    from_on : date
+        Garden-local date of sowing or transplanting.
+    daily : mapping of date to (float or None, float or None)
+        Highest and lowest air temperature of each day [degC], observed or forecast; missing days
+        and None are unknown.
+    method : Method
+        Whether it was sown or set out as a transplant.
+    killing_freeze_on : date or None
+        Date of the first killing freeze expected; None when unknown or harmless.
+
+    Returns
+    -------
+    HarvestWindow or None
+        The window, ended the day before the freeze. None when the freeze comes on or before the
+        first picking, or when it is too cold for the crop to ripen within 500 days.
+
+    Raises
+    ------
+    ValueError
+        When a temperature lies outside -60 to 60 degC, or a low over its high.
+
+    References
+    ----------
+    .. [1] Oregon State University Extension EM 9305 (2021) for degree days to harvest.
+    """
+    soonest, latest = days_to_harvest(crop, method)
+    first, weather_share = _ripe_on(crop, from_on, daily, soonest)
+    ready_by, _ = _ripe_on(crop, from_on, daily, latest)
+    if first is None or ready_by is None:
+        return None
+    last = ready_by + timedelta(days=crop.harvest_days - 1)
+    if killing_freeze_on is not None:
+        if killing_freeze_on <= first:
+            return None
+        day_before = killing_freeze_on - timedelta(days=1)
+        ready_by, last = min(ready_by, day_before), min(last, day_before)
+    return HarvestWindow(first, ready_by, last, weather_share)
+
+
+def days_to_harvest(crop: Crop, method: Method) -> tuple[int, int]:
+    """Return the days from planting to the first picking, for the way it is planted.
+
+    Parameters
+    ----------
+    crop : Crop
+        The crop; its days run from sowing or from transplanting.
+    method : Method
+        How this one is planted.
+
+    Returns
+    -------
+    tuple of (int, int)
+        Shortest and longest [day], each at least 10.
+
+    References
+    ----------
+    .. [1] From memory, as seed packets print it; see the module.
+    """
+    shifts = (0, 0)
+    if crop.maturity_from_transplant and method is Method.SEED:
+        shifts = SEED_ADDS_DAYS
+    elif not crop.maturity_from_transplant and method is Method.TRANSPLANT:
+        shifts = (-TRANSPLANT_SAVES_DAYS[0], -TRANSPLANT_SAVES_DAYS[1])
+    soonest, latest = (
+        max(FEWEST_DAYS, days + shift)
+        for days, shift in zip(crop.days_to_maturity, shifts, strict=True)
+    )
+    return soonest, max(soonest, latest)
+
+
+def _ripe_on(
+    crop: Crop,
+    from_on: date,
+    daily: Mapping[date, tuple[float | None, float | None]],
+    days: int,
+) -> tuple[date | None, float]:
+    """Return the date on which the shares reach one, and the part that weather made up."""
+    share = by_weather = 0.0
+    for offset in range(LONGEST_SEASON_DAYS):
+        on = from_on + timedelta(days=offset)
+        known = _weather_share(crop, daily.get(on), days)
+        by_weather += known or 0.0
+        share += 1.0 / days if known is None else known
+        if share >= ALMOST_RIPE:
+            return on + timedelta(days=1), min(1.0, by_weather)
+    return None, min(1.0, by_weather)
+
+
+def _weather_share(
+    crop: Crop, day: tuple[float | None, float | None] | None, days: int
+) -> float | None:
+    """Return the share a day of known weather brings, None when it has to be counted as a day."""
+    base_c, needed = crop.degree_day_base_c, crop.degree_days_to_maturity
+    if base_c is None or needed is None or day is None or day[0] is None or day[1] is None:
+        return None
+    middle_days = sum(crop.days_to_maturity) / 2.0
+    return capped_degree_days(day[0], day[1], base_c, CORN_CEILING_C) / (
+        needed * days / middle_days
+    )
