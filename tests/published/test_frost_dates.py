@@ -1,0 +1,129 @@
+"""Frost dates against a public record and against published definitions."""
+
+from __future__ import annotations
+
+import csv
+import math
+from datetime import date
+from importlib import resources
+
+import pytest
+
+from strawbell.agronomy.frost_dates import (
+    RiskMethod,
+    Season,
+    freeze_risk,
+    risk_at,
+    window_of,
+)
+
+SPRING, AUTUMN = Season.SPRING, Season.AUTUMN
+
+
+@pytest.fixture(scope="module")
+def seattle() -> dict[date, float | None]:
+    """Daily minima of Seattle 2012 to 2015 [degC]: NOAA, as vega_datasets 0.9 carries them."""
+    source = resources.files("vega_datasets") / "_data" / "seattle-weather.csv"
+    rows = csv.DictReader(source.read_text(encoding="utf-8").splitlines())
+    return {
+        date.fromisoformat(row["date"].replace("/", "-")): float(row["temp_min"]) for row in rows
+    }
+
+
+# Read from the record by eye: last day at or under 0 degC from January to July, first from August.
+LAST_OF_SPRING = [date(2012, 3, 19), date(2013, 3, 4), date(2014, 2, 9), date(2015, 3, 4)]
+FIRST_OF_AUTUMN = [date(2012, 11, 10), date(2013, 11, 21), date(2014, 11, 12), date(2015, 11, 23)]
+
+
+@pytest.mark.parametrize(("season", "dates"), [(SPRING, LAST_OF_SPRING), (AUTUMN, FIRST_OF_AUTUMN)])
+def test_the_freezes_of_each_year_are_those_of_the_record(
+    seattle: dict[date, float | None], season: Season, dates: list[date]
+) -> None:
+    """Last of spring and first of autumn, all four years used."""
+    found = freeze_risk(seattle, season, 0.0, southern=False)
+    days = [(each - window_of(season, each.year, southern=False)[0]).days + 1 for each in dates]
+    assert [(each.year, each.day) for each in found.freezes] == list(
+        zip((2012, 2013, 2014, 2015), days, strict=True)
+    )
+    assert found.excluded == ()
+
+
+def test_the_normal_method_gives_the_dates_worked_out_by_hand(
+    seattle: dict[date, float | None],
+) -> None:
+    """By hand from days 79, 63, 40, 63: mean 61.25, deviation 16.05, 50 % day 61, 10 % day 82."""
+    found = freeze_risk(seattle, SPRING, 0.0, southern=False, method=RiskMethod.NORMAL)
+    assert [each.day for each in found.freezes] == [79, 63, 40, 63]
+    assert found.mean_day == pytest.approx(61.25, abs=0.005)
+    assert found.sd_days == pytest.approx(16.05, abs=0.005)
+    assert found.on(50.0, 2027) == date(2027, 3, 2)
+    assert found.on(10.0, 2027) == date(2027, 3, 23)
+    early = freeze_risk(
+        seattle, SPRING, 0.0, southern=False, method=RiskMethod.NORMAL, risks_percent=(90.0,)
+    )
+    assert early.on(90.0, 2027) == date(2027, 2, 10)
+
+
+def test_four_years_are_too_few_for_one_in_ten_and_this_is_said(
+    seattle: dict[date, float | None],
+) -> None:
+    """By hand, i/(n + 1) on 79, 63, 63, 40: 50 % at rank 2.5 is day 63, 20 % at rank 1 day 79."""
+    found = freeze_risk(seattle, SPRING, 0.0, southern=False)
+    assert found.method is RiskMethod.EMPIRICAL
+    assert (found.risk_day(50.0).day, found.risk_day(20.0).day) == (63, 79)
+    assert found.risk_day(10.0).day == 79
+    assert found.risk_day(10.0).beyond_record
+    assert not found.risk_day(20.0).beyond_record
+
+
+# Quantiles of the standard normal as tables print them: 50 % 0, 20 % 0.8416, 10 % 1.2816.
+QUANTILES = [(50.0, 0.0), (20.0, 0.8416), (10.0, 1.2816)]
+
+
+def record_of(days: list[int | None]) -> dict[date, float | None]:
+    """Return complete springs from 1991 on that last freeze on the given days of the year."""
+    minima: dict[date, float | None] = {}
+    for number, freeze in enumerate(days):
+        first, last = window_of(SPRING, 1991 + number, southern=False)
+        for day in range(1, (last - first).days + 2):
+            minima[date.fromordinal(first.toordinal() + day - 1)] = -1.0 if day == freeze else 5.0
+    return minima
+
+
+THIRTY = [100 + (7 * number) % 31 for number in range(30)]
+
+
+@pytest.mark.parametrize(("risk", "quantile"), QUANTILES)
+def test_dates_of_a_long_record_lie_at_the_printed_quantiles(risk: float, quantile: float) -> None:
+    """NOAA's meaning: a level of 10 % is the date after which it freezes in one year of ten."""
+    found = freeze_risk(record_of(THIRTY), SPRING, 0.0, southern=False)
+    assert found.method is RiskMethod.NORMAL
+    mean = math.fsum(THIRTY) / 30
+    deviation = math.sqrt(math.fsum((day - mean) ** 2 for day in THIRTY) / 29)
+    assert found.risk_day(risk).day == pytest.approx(mean + quantile * deviation, abs=0.5001)
+    assert risk_at(found, mean + quantile * deviation) == pytest.approx(risk, abs=0.01)
+
+
+def test_a_level_of_ninety_percent_means_nine_years_of_ten_freeze_later() -> None:
+    """NOAA, last freeze probability: 90 % on a date, nine years of ten as cold or colder later."""
+    found = freeze_risk(record_of(THIRTY), SPRING, 0.0, southern=False, risks_percent=(90.0,))
+    day = found.risk_day(90.0).day
+    assert day is not None
+    later = sum(each > day for each in THIRTY)
+    assert later == pytest.approx(27, abs=1)
+
+
+def test_years_without_a_freeze_lower_the_risk_by_their_share() -> None:
+    """Thom (1959): q * (1 - Phi). With q = 0.5, 25 % risk lies at the mean of the freeze years."""
+    days: list[int | None] = [*THIRTY[:15], *([None] * 15)]
+    found = freeze_risk(
+        record_of(days), SPRING, 0.0, southern=False, risks_percent=(60.0, 50.0, 25.0, 10.0)
+    )
+    mean = math.fsum(THIRTY[:15]) / 15
+    assert found.freeze_share == 0.5
+    assert found.risk_day(60.0).day is None
+    assert found.risk_day(50.0).day is None
+    assert found.risk_day(25.0).day == pytest.approx(mean, abs=0.5)
+    # 10 % of all years is 20 % of the freeze years: quantile 0.8416.
+    deviation = math.sqrt(math.fsum((day - mean) ** 2 for day in THIRTY[:15]) / 14)
+    assert found.risk_day(10.0).day == pytest.approx(mean + 0.8416 * deviation, abs=0.5001)
