@@ -1,0 +1,105 @@
+"""Claims about feeding after planting."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from strawbell.agronomy.crops import CROPS
+from strawbell.agronomy.feeding_in_season import (
+    GrowthStage,
+    SeasonFeeding,
+    bale_feeding,
+    growth_stage,
+    next_season_feeding,
+    season_feeding,
+)
+from strawbell.model.crops import Appetite
+
+TOMATO, LETTUCE, PEA, CUCUMBER = (CROPS[n] for n in ("tomato", "lettuce", "pea", "cucumber"))
+PLANTED = date(2027, 5, 15)
+
+
+def after(days: int) -> date:
+    return PLANTED + timedelta(days=days)
+
+
+@pytest.mark.parametrize(
+    ("days", "stage"),
+    [
+        (-1, GrowthStage.NOT_PLANTED),
+        (0, GrowthStage.ROOTING),
+        (20, GrowthStage.ROOTING),
+        (21, GrowthStage.GROWING),
+        (32, GrowthStage.GROWING),
+        (33, GrowthStage.SETTING),
+        (125, GrowthStage.SETTING),
+        (126, GrowthStage.FINISHING),
+    ],
+)
+def test_a_tomato_passes_its_stages_in_order(days: int, stage: GrowthStage) -> None:
+    """Sets at half of 65 days; done at 80 + 60, so 126 is 14 days before."""
+    assert growth_stage(TOMATO, PLANTED, after(days)) is stage
+
+
+def test_leaves_never_set_fruit() -> None:
+    """Lettuce grows until it finishes."""
+    stages = {growth_stage(LETTUCE, PLANTED, after(days)) for days in range(100)}
+    assert stages == {GrowthStage.ROOTING, GrowthStage.GROWING, GrowthStage.FINISHING}
+
+
+@pytest.mark.parametrize("name", [n for n, c in CROPS.items() if c.appetite is Appetite.LIGHT])
+def test_legumes_and_roots_are_never_fed(name: str) -> None:
+    """In no stage."""
+    assert [season_feeding(CROPS[name], stage) for stage in GrowthStage] == [None] * 5
+    assert next_season_feeding(CROPS[name], PLANTED, None) is None
+
+
+@pytest.mark.parametrize("name", sorted(CROPS))
+def test_nothing_is_fed_while_rooting_or_finishing(name: str) -> None:
+    """Conditioning has fed it, or it is done."""
+    for stage in (GrowthStage.NOT_PLANTED, GrowthStage.ROOTING, GrowthStage.FINISHING):
+        assert season_feeding(CROPS[name], stage) is None
+
+
+def test_heavy_feeders_are_fed_weekly_once_they_set() -> None:
+    """Every other crop fortnightly."""
+    heavy = season_feeding(TOMATO, GrowthStage.SETTING)
+    fruiting = season_feeding(CUCUMBER, GrowthStage.SETTING)
+    assert heavy is not None
+    assert fruiting is not None
+    assert (heavy.every_days, fruiting.every_days) == (7, 14)
+
+
+def test_the_first_feed_comes_when_rooting_is_over() -> None:
+    """Day 21."""
+    assert next_season_feeding(TOMATO, PLANTED, None) == after(21)
+
+
+def test_the_next_feed_keeps_the_interval_of_its_stage() -> None:
+    """Fed on day 21: setting from day 33 on makes it weekly, so day 33. From then every 7 days."""
+    assert next_season_feeding(TOMATO, PLANTED, after(21)) == after(33)
+    assert next_season_feeding(TOMATO, PLANTED, after(33)) == after(40)
+    assert next_season_feeding(LETTUCE, PLANTED, after(21)) == after(35)
+
+
+def test_no_feed_comes_in_the_last_two_weeks() -> None:
+    """Tomato is finishing from day 126 on."""
+    assert next_season_feeding(TOMATO, PLANTED, after(118)) == after(125)
+    assert next_season_feeding(TOMATO, PLANTED, after(119)) is None
+
+
+def test_a_mixed_bale_is_fed_as_its_hungriest_crop() -> None:
+    """Most nitrogen a day wins; nobody hungry, nothing fed."""
+    weekly, fortnightly = SeasonFeeding(7, 3.0), SeasonFeeding(14, 5.0)
+    assert bale_feeding([None, fortnightly, weekly]) == weekly
+    assert bale_feeding([None, None]) is None
+    assert bale_feeding([]) is None
+
+
+def test_peas_next_to_tomatoes_do_not_stop_the_feed() -> None:
+    """One bale cannot be fed in two ways."""
+    stage = GrowthStage.SETTING
+    both = bale_feeding([season_feeding(PEA, stage), season_feeding(TOMATO, stage)])
+    assert both == season_feeding(TOMATO, stage)
