@@ -1,0 +1,175 @@
+"""What holds for every crop in every weather."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from strawbell.agronomy.crops import CROPS
+from strawbell.agronomy.degree_days import (
+    capped_degree_days,
+    cucumber_degree_days,
+    simple_degree_days,
+)
+from strawbell.agronomy.emergence import days_to_emerge, days_to_emerge_between
+from strawbell.agronomy.frost import Danger, Night, night_risk, plant_low
+from strawbell.agronomy.frost_dates import RiskMethod, Season, freeze_risk, window_of
+from strawbell.agronomy.harvest import harvest_window
+from strawbell.agronomy.layout import plants_that_fit, spots
+from strawbell.agronomy.supports import support_by
+from strawbell.model.crops import Crop
+from strawbell.model.garden import Bale, Method
+
+crops = st.sampled_from(sorted(CROPS)).map(CROPS.__getitem__)
+bale_temperatures = st.floats(-10.0, 50.0)
+air_temperatures = st.floats(-30.0, 45.0)
+clouds = st.none() | st.floats(0.0, 100.0)
+winds = st.none() | st.floats(0.0, 30.0)
+dates = st.dates(date(2000, 1, 1), date(2050, 12, 31))
+methods = st.sampled_from(Method)
+HARM = list(Danger)
+
+
+@given(crops, bale_temperatures)
+def test_days_to_emerge_lie_within_the_trial(crop: Crop, bale_c: float) -> None:
+    """Interpolation invents neither a quicker nor a slower seed."""
+    days = days_to_emerge(crop, bale_c)
+    tried = [each for _, each in crop.emergence]
+    if days is None:
+        assert not tried or not crop.emergence[0][0] <= bale_c <= crop.emergence[-1][0]
+    else:
+        assert min(tried) - 1e-9 <= days <= max(tried) + 1e-9
+
+
+@given(crops, bale_temperatures, bale_temperatures, st.floats(0.0, 1.0))
+def test_every_temperature_of_a_band_emerges_within_its_range(
+    crop: Crop, one_c: float, other_c: float, share: float
+) -> None:
+    """The range of a band leaves none of its temperatures out."""
+    coolest, warmest = sorted((one_c, other_c))
+    within = min(warmest, coolest + share * (warmest - coolest))
+    days, band = days_to_emerge(crop, within), days_to_emerge_between(crop, coolest, warmest)
+    if days is not None and band is not None:
+        assert band.soonest - 1e-9 <= days
+        assert band.latest is None or days <= band.latest + 1e-9
+
+
+@given(crops, air_temperatures, st.floats(0.0, 10.0), clouds, winds)
+def test_a_colder_night_is_never_less_dangerous(
+    crop: Crop, low_c: float, colder_c: float, cloud: float | None, wind: float | None
+) -> None:
+    """Danger only grows as the low falls."""
+    mild, cold = (night_risk(crop, low, cloud, wind) for low in (low_c, low_c - colder_c))
+    assert mild is not None
+    assert cold is not None
+    assert HARM.index(cold.danger) >= HARM.index(mild.danger)
+
+
+@given(air_temperatures, clouds, winds)
+def test_not_knowing_the_sky_is_never_milder_than_knowing_it(
+    low_c: float, cloud: float | None, wind: float | None
+) -> None:
+    """And plants are never warmer than the air."""
+    known, unknown = plant_low(low_c, cloud, wind), plant_low(low_c, None, None)
+    assert unknown.coldest_c <= known.coldest_c <= known.mildest_c <= low_c
+    assert unknown.night is Night.UNKNOWN
+
+
+@given(air_temperatures, st.floats(0.0, 25.0), st.floats(0.0, 20.0))
+def test_degree_days_are_never_negative_and_capping_a_hot_day_never_adds(
+    low_c: float, range_c: float, base_c: float
+) -> None:
+    """For a day over the base throughout, the cap only takes away."""
+    high_c = low_c + range_c
+    simple, capped = (
+        simple_degree_days(high_c, low_c, base_c),
+        capped_degree_days(high_c, low_c, base_c),
+    )
+    assert simple >= 0.0
+    assert 0.0 <= capped <= 30.0 - base_c
+    assert cucumber_degree_days(min(high_c, 60.0)) >= 0.0
+    if low_c >= base_c:
+        assert capped <= simple + 1e-9
+
+
+@given(
+    crops, dates, methods, st.lists(st.tuples(air_temperatures, st.floats(0.0, 20.0)), max_size=40)
+)
+def test_a_harvest_window_is_in_order_and_after_planting(
+    crop: Crop, planted: date, method: Method, weather: list[tuple[float, float]]
+) -> None:
+    """First, ready by, last; never on planting day."""
+    daily: dict[date, tuple[float | None, float | None]] = {
+        planted + timedelta(days=number): (low + spread, low)
+        for number, (low, spread) in enumerate(weather)
+    }
+    window = harvest_window(crop, planted, daily, method=method)
+    assert window is not None
+    assert planted < window.first <= window.ready_by <= window.last
+    assert 0.0 <= window.weather_share <= 1.0
+
+
+@given(crops, dates, methods, st.integers(1, 300))
+def test_no_harvest_is_promised_on_or_after_the_killing_freeze(
+    crop: Crop, planted: date, method: Method, days: int
+) -> None:
+    """Whatever the crop."""
+    freeze = planted + timedelta(days=days)
+    window = harvest_window(crop, planted, {}, method=method, killing_freeze_on=freeze)
+    if window is not None:
+        assert window.first <= window.ready_by <= window.last < freeze
+
+
+@given(crops, dates, methods)
+def test_a_support_stands_from_planting_day_to_the_first_harvest(
+    crop: Crop, planted: date, method: Method
+) -> None:
+    """Never before there is a plant, never after it is picked."""
+    by = support_by(crop, planted, method)
+    window = harvest_window(crop, planted, {}, method=method)
+    assert window is not None
+    assert by is None or planted <= by < window.first
+
+
+@given(crops, st.floats(30.0, 250.0), st.floats(30.0, 250.0))
+def test_what_is_advised_is_what_growers_plant(crop: Crop, length: float, width: float) -> None:
+    """At least one plant on any bale, and never more than the most."""
+    bale = Bale("own", length_cm=length, width_cm=width, height_cm=35.0, dry_mass_kg=20.0)
+    fit = plants_that_fit(crop, bale)
+    assert 1 <= fit.fewest <= fit.advised <= fit.most
+
+
+@given(st.integers(1, 80), st.floats(25.0, 250.0), st.floats(25.0, 250.0))
+def test_every_spot_lies_on_the_bale(plants: int, length: float, width: float) -> None:
+    """As many spots as plants, off the edge."""
+    bale = Bale("own", length_cm=length, width_cm=width, height_cm=35.0, dry_mass_kg=20.0)
+    found = spots(plants, bale)
+    assert len(found) == plants
+    for spot in found:
+        assert 10.0 <= spot.along_cm <= length - 10.0
+        assert 10.0 <= spot.across_cm <= width - 10.0
+
+
+@given(
+    st.lists(st.none() | st.integers(1, 150), min_size=1, max_size=30),
+    st.sampled_from(Season),
+    st.booleans(),
+    st.none() | st.sampled_from(RiskMethod),
+)
+def test_a_smaller_risk_is_never_on_the_riskier_side(
+    days: list[int | None], season: Season, southern: bool, method: RiskMethod | None
+) -> None:
+    """In spring it lies later, in autumn earlier; a date out of reach stays so for larger risks."""
+    minima: dict[date, float | None] = {}
+    for number, freeze in enumerate(days):
+        first, last = window_of(season, 1990 + number, southern=southern)
+        for day in range(1, (last - first).days + 2):
+            minima[first + timedelta(days=day - 1)] = -1.0 if day == freeze else 5.0
+    found = freeze_risk(minima, season, 0.0, southern=southern, method=method)
+    assert found.years == len(days)
+    reckoned = [found.risk_day(risk).day for risk in (50.0, 20.0, 10.0)]
+    known = [day for day in reckoned if day is not None]
+    assert reckoned[len(reckoned) - len(known) :] == known
+    assert known == sorted(known, reverse=season is Season.AUTUMN)
