@@ -40,21 +40,29 @@ def copy_now(connection: sqlite3.Connection, path: Path, label: str) -> Path:
     folder.mkdir(mode=FOLDER_MODE, exist_ok=True)
     target = folder / f"{path.stem}-{label}.db"
     unfinished = target.with_suffix(".unfinished")
-    unfinished.unlink(missing_ok=True)
-    unfinished.touch(mode=FILE_MODE)
-    with contextlib.closing(sqlite3.connect(unfinished, isolation_level=None)) as copy:
+    try:
+        _copy(connection, unfinished)
+        unfinished.replace(target)
+    finally:
+        # Nothing half done stays, least of all on a full disk.
+        for ending in ("", "-wal", "-shm", "-journal"):
+            unfinished.with_name(unfinished.name + ending).unlink(missing_ok=True)
+    sync_folder(folder)
+    return target
+
+
+def _copy(connection: sqlite3.Connection, target: Path) -> None:
+    target.unlink(missing_ok=True)
+    target.touch(mode=FILE_MODE)
+    with contextlib.closing(sqlite3.connect(target, isolation_level=None)) as copy:
         connection.backup(copy)
         # A copy stands alone: no write-ahead file beside it.
         copy.execute("PRAGMA journal_mode = DELETE")
         problem = problem_of(copy)
     if problem is not None:
-        unfinished.unlink(missing_ok=True)
-        raise OperationalError(f"The store {path} is damaged and was not copied: {problem}.")
-    with unfinished.open("rb") as written:
+        raise OperationalError(f"The store is damaged and was not copied: {problem}.")
+    with target.open("rb") as written:
         os.fsync(written.fileno())
-    unfinished.replace(target)
-    sync_folder(folder)
-    return target
 
 
 def copy_of_the_day(connection: sqlite3.Connection, path: Path, now: datetime) -> Path:

@@ -7,6 +7,7 @@ import shutil
 import sqlite3
 import struct
 import tempfile
+import zlib
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -46,6 +47,8 @@ class Finding:
 
     condition: Condition
     why: str = ""
+    holds: Marker | None = None
+    """What a readable store holds."""
 
 
 def wal_of(path: Path) -> Path:
@@ -141,14 +144,30 @@ def _finding_of(connection: sqlite3.Connection, marker: Marker | None) -> Findin
     if tables == 0:
         in_use = marker is not None and marker.in_use
         return Finding(Condition.EMPTY if in_use else Condition.SOUND, "it holds no tables")
+    if not _can_be_unpacked(connection):
+        return Finding(Condition.DAMAGED, "packed content cannot be read")
     return _compared(marker_of(connection), marker)
+
+
+def _can_be_unpacked(connection: sqlite3.Connection) -> bool:
+    """Return whether all packed content is whole; quick_check does not look into it."""
+    packed = connection.execute(
+        "SELECT body FROM outbox WHERE body IS NOT NULL"
+        " UNION ALL SELECT data FROM journal WHERE typeof(data) = 'blob'"
+    )
+    try:
+        for (content,) in packed:
+            zlib.decompress(content)
+    except zlib.error:
+        return False
+    return True
 
 
 def _compared(found: Marker, marker: Marker | None) -> Finding:
     if marker is None:
-        return Finding(Condition.SOUND)
+        return Finding(Condition.SOUND, holds=found)
     if found.store_id != marker.store_id:
         return Finding(Condition.DAMAGED, "its content is that of another store")
     if found.journal_rows < marker.journal_rows or found.outbox_rows < marker.outbox_rows:
-        return Finding(Condition.DAMAGED, "rows that were in it are gone")
-    return Finding(Condition.SOUND)
+        return Finding(Condition.DAMAGED, "rows that were in it are gone", found)
+    return Finding(Condition.SOUND, holds=found)

@@ -34,7 +34,7 @@ from strawbell.edges.store.examine import (
 )
 from strawbell.edges.store.marker import Marker, marker_of, read_marker, write_marker
 from strawbell.edges.store.rows import moment
-from strawbell.edges.store.schema import APPLICATION_ID, MIGRATIONS, NEWEST_VERSION
+from strawbell.edges.store.schema import APPLICATION_ID, MIGRATIONS, NEWEST_VERSION, TOUCH
 from strawbell.errors import GrowerError, OperationalError, Outlook, Problem
 
 RESEND_AFTER_RESTORE_H = 24
@@ -64,6 +64,8 @@ def open_database(path: Path, now: datetime, *, owner: bool) -> Opened:
             _migrate(connection, path)
             if incident:
                 _let_old_messages_rest(connection, now)
+            if owner:
+                connection.execute(TOUCH)
             write_marker(path, marker_of(connection))
     except BaseException:
         connection.close()
@@ -179,14 +181,29 @@ def _restore(path: Path, now: datetime, marker: Marker | None, finding: Finding)
     aside = _put_aside(path, now)
     kept = f" The damaged file is kept as {aside.name}." if aside is not None else ""
     said = f"The store {path.name} was damaged ({finding.why})."
-    if aside is not None and _sound_without_wal(aside, marker):
+    copy = newest_good(path)
+    last = _rows_without_wal(aside, marker) if aside is not None else 0
+    if aside is not None and last > 0 and last >= _rows(copy, marker):
         _put_in_place(aside, path)
         return f"{said} It was opened without its last, unreadable changes.{kept}"
-    copy = newest_good(path)
     if copy is not None:
         _put_in_place(copy, path)
         return f"{said} The copy {copy.name} was restored.{kept}"
     return f"{said} There was no good copy, so it begins anew.{kept}"
+
+
+def _rows(copy: Path | None, marker: Marker | None) -> int:
+    if copy is None:
+        return 0
+    holds = content_finding(copy, marker, with_wal=False).holds
+    return 0 if holds is None else holds.journal_rows + holds.outbox_rows
+
+
+def _rows_without_wal(aside: Path, marker: Marker | None) -> int:
+    """Return how many rows the damaged store itself still holds, 0 when it is not sound."""
+    if header_finding(aside).condition is not Condition.SOUND:
+        return 0
+    return _rows(aside, marker)
 
 
 def _put_aside(path: Path, now: datetime) -> Path | None:
@@ -203,12 +220,6 @@ def _put_aside(path: Path, now: datetime) -> Path | None:
             path.with_name(path.name + ending).rename(target.with_name(target.name + ending))
     sync_folder(path.parent)
     return target if found else None
-
-
-def _sound_without_wal(aside: Path, marker: Marker | None) -> bool:
-    if header_finding(aside).condition is not Condition.SOUND or not wal_of(aside).exists():
-        return False
-    return content_finding(aside, marker, with_wal=False).condition is Condition.SOUND
 
 
 def _put_in_place(source: Path, path: Path) -> None:

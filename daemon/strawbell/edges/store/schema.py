@@ -8,6 +8,10 @@ APPLICATION_ID = 0x53424C31
 """Marks a database as a Strawbell store ("SBL1"), so that no other program's is ever touched."""
 
 
+TOUCH = "UPDATE identity SET touched = touched + 1"
+"""Puts the identity into the write-ahead file, so that a file of another store is recognised."""
+
+
 @dataclass(frozen=True, slots=True)
 class Migration:
     """One step from version `number` - 1 to `number`."""
@@ -24,7 +28,8 @@ _FIRST = Migration(
         """
         CREATE TABLE identity (
             only_row INTEGER PRIMARY KEY CHECK (only_row = 1),
-            store_id TEXT NOT NULL
+            store_id TEXT NOT NULL,
+            touched  INTEGER NOT NULL DEFAULT 0
         ) STRICT
         """,
         """

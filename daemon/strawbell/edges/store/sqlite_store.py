@@ -26,6 +26,7 @@ from strawbell.edges.store.rows import (
     outbox_values,
     plain,
 )
+from strawbell.edges.store.schema import TOUCH
 from strawbell.errors import Defect
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.notice import OutboxRow, OutboxState
@@ -129,7 +130,9 @@ class SqliteStore:
                     " ON CONFLICT (unique_key) DO NOTHING",
                     outbox_values(row),
                 ).rowcount
-            self._marker_is_old = self._marker_is_old or new > 0
+            if new:
+                self._connection.execute(TOUCH)
+                self._marker_is_old = True
         return new
 
     def due(self, now: datetime, channels: Sequence[str]) -> tuple[OutboxRow, ...]:
