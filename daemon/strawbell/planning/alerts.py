@@ -20,7 +20,8 @@ from strawbell.planning.local_time import DAY, bounds_of
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import front
 from strawbell.planning.skies import Skies, Sky
-from strawbell.planning.stage import READING_COUNTS_DAYS, planted_on
+from strawbell.planning.stage import READING_COUNTS_DAYS, Day, planted_on
+from strawbell.planning.weather_tasks import has_young, top_figures
 from strawbell.weather.windows import HOUR, hours_between
 
 FRESHLY_FED_DAYS = 2
@@ -91,13 +92,19 @@ def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
     finding = lookout.sky.hot
     if finding is None or not finding.reached:
         return ()
-    at = finding.reasons[0].at
+    limit_c = lookout.garden.rules.hot_day_c
+    left_h = (bounds_of(lookout.sky.on, lookout.zone)[1] - lookout.sky.moment) / HOUR
+    first, last = _span(
+        lookout,
+        left_h,
+        lambda hour: hour.temperature_c is not None and hour.temperature_c >= limit_c,
+    )
     return tuple(
         Alert(
             AlertCode.HOT_DRY,
             batch.name,
-            at,
-            None,
+            first,
+            last,
             finding.reasons,
             figures=_surface_figures(lookout, batch, state),
         )
@@ -110,15 +117,8 @@ def _surface_figures(lookout: Lookout, batch: Batch, state: BatchState) -> Mappi
     surface = lookout.insights.of(batch, state).surface
     if surface is None:
         return {}
-    figures = {
-        "water_l_per_bale": round(surface.litres_per_bale, 1),
-        "times_a_day": float(surface.times_a_day),
-    }
-    if surface.dry_at is not None:
-        local = surface.dry_at.astimezone(lookout.zone)
-        if local.date() == lookout.sky.on:
-            figures["dry_at_hour"] = round(local.hour + local.minute / 60, 2)
-    return figures
+    young = has_young(Day(lookout.garden, batch, state, lookout.sky.on))
+    return top_figures(surface, lookout.sky.on, lookout.zone, young=young)
 
 
 def heat_on_the_person(lookout: Lookout) -> tuple[Alert, ...]:

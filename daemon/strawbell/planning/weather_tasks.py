@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
+from zoneinfo import ZoneInfo
 
 from strawbell.agronomy.surface_outlook import SurfaceOutlook
 from strawbell.model.brief import Action, Caution, Reason, State, Task
@@ -76,7 +79,7 @@ def _hot(
     standing = crops_in(day)
     if not standing:
         return tasks
-    young = any(_is_young(day, each) for each in standing)
+    young = has_young(day)
     surface = [task for task in tasks if task.action is Action.SURFACE_WATER]
     if not surface:
         key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
@@ -88,23 +91,37 @@ def _hot(
 
 
 def _measured(task: Task, surface: SurfaceOutlook | None, day: Day) -> Task:
-    """Return the watering with what was computed: how much, how often, and when it would be dry.
-
-    Never less often than the simple rule says; that stays where the forecast is too thin.
-    """
+    """Return the watering with what was computed; the simple rule stays where that is nothing."""
     if surface is None:
         return task
-    figures: dict[str, float] = {}
+    young = task.times_a_day == TWICE
+    figures = dict(top_figures(surface, day.on, zone_of(day.garden.place.time_zone), young=young))
+    litres = figures.pop("water_l_per_bale")
+    times = int(figures.pop("times_a_day"))
+    return replace(task, water_per_bale_l=litres, times_a_day=times, figures=figures)
+
+
+def top_figures(
+    surface: SurfaceOutlook, on: date, zone: ZoneInfo, *, young: bool
+) -> Mapping[str, float]:
+    """Return how much water a top needs, how often, and when on a date it would be dry.
+
+    Never less often than the simple rule says for plants in their first weeks.
+    """
+    figures = {
+        "water_l_per_bale": round(surface.litres_per_bale, 1),
+        "times_a_day": float(max(surface.times_a_day, TWICE if young else 1)),
+    }
     if surface.dry_at is not None:
-        local = surface.dry_at.astimezone(zone_of(day.garden.place.time_zone))
-        if local.date() == day.on:
+        local = surface.dry_at.astimezone(zone)
+        if local.date() == on:
             figures["dry_at_hour"] = round(local.hour + local.minute / 60, 2)
-    return replace(
-        task,
-        water_per_bale_l=round(surface.litres_per_bale, 1),
-        times_a_day=max(task.times_a_day, surface.times_a_day),
-        figures=figures,
-    )
+    return figures
+
+
+def has_young(day: Day) -> bool:
+    """Return whether something in the bales is in its first weeks."""
+    return any(_is_young(day, each) for each in crops_in(day))
 
 
 def _hot_in_conditioning(
