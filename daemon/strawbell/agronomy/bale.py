@@ -1,6 +1,7 @@
-"""The bale as it is set out: size, mass, and the water of its first soaking.
+"""The bale as it is set out: size, mass, the bed it makes, the water of its first soaking.
 
-`dry_mass_kg` of a bale is its mass as bought, air-dry, with about 12 % moisture.
+`dry_mass_kg` of a bale is its mass as bought, air-dry, with about 12 % moisture. What that holds
+of dry matter is `straw.dry_matter_kg`.
 
 References
 ----------
@@ -10,18 +11,46 @@ References
     18 in and 80 lb.
 [3] Mississippi State University Extension, "Growing in the bale": a bale of 40 to 50 lb takes
     about 15 US gal (56.8 L) in its first soaking, 2.5 to 3.1 L per kg of bale.
+[4] Common practice: a layer of 2.5 to 5 cm (1 to 2 in) of potting mix to sow into; University of
+    Georgia CAES (1997) takes 4 in.
+[5] NIOSH lifting equation: 51 lb (23.1 kg) is the most for one person under the best conditions,
+    https://www.osha.gov/SLTC/etools/poultry/additional_material/niosh.html
+[6] Michigan State University Extension: a soaked bale weighs up to 150 lb (68 kg).
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 
+from strawbell.agronomy.ranges import within
 from strawbell.model.garden import Bale
 
 AIR_DRY_MOISTURE = 0.12
-"""Share of water in a bale as bought [kg/kg wet basis]: NRAES-54 Table A.1, from memory."""
+"""Share of water in a bale as bought [kg/kg wet basis]: NRAES-54 Table A.1 (1992), 4 to 27 %,
+from memory."""
 FIRST_SOAK_L_PER_KG = 2.8
 """Water of the first soaking per mass of bale: 15 US gal in the middle of 40 to 50 lb [3]."""
+SOWING_LAYER_CM = (2.5, 5.0)
+"""Potting mix on top to sow into, thinnest and thickest advised [4]."""
+THICKEST_LAYER_CM = 30.0
+"""A thicker layer is a slip of the pen; the straw would do nothing [cm]."""
+LIFT_BY_ONE_KG = 23.1
+"""More than this is not for one person to lift, even under the best conditions [5]."""
+SMALLEST_CM, LARGEST_CM = 10.0, 400.0
+LIGHTEST_KG, HEAVIEST_KG = 1.0, 1000.0
+"""A bale outside these sides and masses is a slip of the pen."""
+MOST_BALES = 10_000
+LARGEST_BED_M2 = 10_000.0
+MOST_WATER_L = 2000.0
+SQUARE_CM_PER_SQUARE_M = 10_000.0
+CUBIC_CM_PER_L = 1000.0
+L_PER_CUBIC_M = 1000.0
+L_PER_M2_AND_CM = 10.0
+"""1 cm over 1 m2 is 10 L."""
+NEARLY = 1e-9
+"""So that three bales' area takes three bales."""
 
 BALES: Mapping[str, Bale] = {
     "two-string": Bale("two-string", 100.0, 45.0, 36.0, 20.0),  # [1]
@@ -30,13 +59,28 @@ BALES: Mapping[str, Bale] = {
 """Bales that are bought everywhere, by what growers call them [cm, kg]."""
 
 
+@dataclass(frozen=True, slots=True)
+class WetMass:
+    """What a bale weighs [kg]: as bought, and soaked, from drained to just filled.
+
+    `carry_dry_alone` says whether one person may lift it as bought; soaked it is never to be
+    moved by hand when `move_soaked` is False.
+    """
+
+    dry_kg: float
+    soaked_low_kg: float
+    soaked_high_kg: float
+    carry_dry_alone: bool
+    move_soaked: bool
+
+
 def first_soak_l(bale: Bale) -> float:
     """Return the water a dry bale takes in its first soaking, given slowly [L].
 
     Parameters
     ----------
     bale : Bale
-        With its air-dry mass [kg].
+        With its air-dry mass [kg], 1 to 1000; outside ValueError.
 
     Returns
     -------
@@ -47,7 +91,7 @@ def first_soak_l(bale: Bale) -> float:
     ----------
     .. [1] Mississippi State University Extension, "Growing in the bale".
     """
-    return FIRST_SOAK_L_PER_KG * bale.dry_mass_kg
+    return FIRST_SOAK_L_PER_KG * _mass_kg(bale)
 
 
 def top_area_m2(bale: Bale) -> float:
@@ -56,7 +100,7 @@ def top_area_m2(bale: Bale) -> float:
     Parameters
     ----------
     bale : Bale
-        With length and width [cm].
+        With length and width [cm], each 10 to 400; outside ValueError.
 
     Returns
     -------
@@ -67,4 +111,180 @@ def top_area_m2(bale: Bale) -> float:
     ----------
     .. [1] By geometry.
     """
-    return bale.length_cm * bale.width_cm / 10_000
+    length = within("length_cm", bale.length_cm, SMALLEST_CM, LARGEST_CM, "cm")
+    width = within("width_cm", bale.width_cm, SMALLEST_CM, LARGEST_CM, "cm")
+    return length * width / SQUARE_CM_PER_SQUARE_M
+
+
+def volume_l(bale: Bale) -> float:
+    """Return the volume of a bale [L].
+
+    Parameters
+    ----------
+    bale : Bale
+        With its sides [cm], each 10 to 400; outside ValueError.
+
+    Returns
+    -------
+    float
+        Litres.
+
+    References
+    ----------
+    .. [1] By geometry.
+    """
+    height = within("height_cm", bale.height_cm, SMALLEST_CM, LARGEST_CM, "cm")
+    return top_area_m2(bale) * SQUARE_CM_PER_SQUARE_M * height / CUBIC_CM_PER_L
+
+
+def bulk_density_kg_m3(bale: Bale) -> float:
+    """Return how tightly a bale is pressed, as bought.
+
+    Parameters
+    ----------
+    bale : Bale
+        Sides 10 to 400 [cm], air-dry mass 1 to 1000 [kg]; outside ValueError.
+
+    Returns
+    -------
+    float
+        kg/m3, air-dry: 70 to 100 for small bales, up to 150 for well-pressed ones [1].
+
+    References
+    ----------
+    .. [1] Gurskis and Juodis, quoted by
+       http://www.ecococon.lt/sweden/what-is-the-resistance-of-the-straw-wall/
+    """
+    return _mass_kg(bale) * L_PER_CUBIC_M / volume_l(bale)
+
+
+def bed_area_m2(bale: Bale, bales: int) -> float:
+    """Return the bed that bales make, set end to end with their cut ends up.
+
+    Parameters
+    ----------
+    bale : Bale
+        Length and width 10 to 400 [cm]; outside ValueError.
+    bales : int
+        1 to 10 000; outside ValueError.
+
+    Returns
+    -------
+    float
+        Square metres.
+
+    References
+    ----------
+    .. [1] By geometry.
+    """
+    return within("bales", bales, 1, MOST_BALES, "") * top_area_m2(bale)
+
+
+def bales_for_area(bale: Bale, area_m2: float) -> int:
+    """Return how many bales a wanted bed takes.
+
+    Parameters
+    ----------
+    bale : Bale
+        Length and width 10 to 400 [cm]; outside ValueError.
+    area_m2 : float
+        Wanted bed [m2], over 0 to 10 000; outside ValueError.
+
+    Returns
+    -------
+    int
+        The fewest bales whose tops make at least that bed.
+
+    References
+    ----------
+    .. [1] By geometry.
+    """
+    if area_m2 == 0:
+        raise ValueError("area_m2 must be over 0 m2, got 0")
+    within("area_m2", area_m2, 0.0, LARGEST_BED_M2, "m2")
+    return max(1, math.ceil(area_m2 / top_area_m2(bale) - NEARLY))
+
+
+def potting_mix_l(bale: Bale, bales: int, layer_cm: float) -> float:
+    """Return the potting mix for a layer on the tops of bales.
+
+    Parameters
+    ----------
+    bale : Bale
+        Length and width 10 to 400 [cm]; outside ValueError.
+    bales : int
+        1 to 10 000; outside ValueError.
+    layer_cm : float
+        Thickness as spread and firmed [cm], 0 to 30; outside ValueError. 2.5 to 5 cm is advised
+        where seed is sown [1].
+
+    Returns
+    -------
+    float
+        Litres for all bales; loose mix from the bag settles, so a little more is wise.
+
+    References
+    ----------
+    .. [1] Common practice.
+    """
+    within("layer_cm", layer_cm, 0.0, THICKEST_LAYER_CM, "cm")
+    return bed_area_m2(bale, bales) * layer_cm * L_PER_M2_AND_CM
+
+
+def wet_mass_kg(bale: Bale, water_l: float) -> float:
+    """Return what a bale weighs with added water in it.
+
+    Parameters
+    ----------
+    bale : Bale
+        Air-dry mass 1 to 1000 [kg]; outside ValueError.
+    water_l : float
+        Water in it beyond what it had as bought [L], 0 to 2000; outside ValueError.
+
+    Returns
+    -------
+    float
+        kg.
+
+    References
+    ----------
+    .. [1] By definition: a litre of water is a kilogram.
+    """
+    return _mass_kg(bale) + within("water_l", water_l, 0.0, MOST_WATER_L, "L")
+
+
+def soaked_mass(bale: Bale, held_l: float) -> WetMass:
+    """Return what a bale weighs once soaked, and whether that may be lifted.
+
+    Parameters
+    ----------
+    bale : Bale
+        Air-dry mass 1 to 1000 [kg]; outside ValueError.
+    held_l : float
+        Water it keeps after draining, from `straw.water_held_l` [L], 0 to 2000; outside
+        ValueError.
+
+    Returns
+    -------
+    WetMass
+        From drained to just filled [kg]: 64 to 76 kg for a two-string bale of 20 kg.
+
+    References
+    ----------
+    .. [1] NIOSH lifting equation, 51 lb. [2] Michigan State University Extension: up to 150 lb.
+       [3] Mississippi State University Extension: 40 to 50 lb and 15 US gal, 165 to 175 lb.
+    """
+    drained = wet_mass_kg(bale, held_l)
+    filled = wet_mass_kg(bale, first_soak_l(bale))
+    low, high = min(drained, filled), max(drained, filled)
+    return WetMass(
+        dry_kg=bale.dry_mass_kg,
+        soaked_low_kg=low,
+        soaked_high_kg=high,
+        carry_dry_alone=bale.dry_mass_kg <= LIFT_BY_ONE_KG,
+        move_soaked=high <= LIFT_BY_ONE_KG,
+    )
+
+
+def _mass_kg(bale: Bale) -> float:
+    return within("dry_mass_kg", bale.dry_mass_kg, LIGHTEST_KG, HEAVIEST_KG, "kg")
