@@ -21,7 +21,8 @@ from strawbell.agronomy.ranges import within
 from strawbell.agronomy.surface import WETTEST_COEFFICIENT
 
 WATER_HELD_KG_PER_KG = 2.2
-"""Water in soaked straw per dry mass, the lowest of [1]."""
+"""Water that soaked straw keeps for each kg as it is strewn, air-dry, the lowest of [1]; the
+source weighed the straw as it came, so this is not per kg of dry matter."""
 BARE_COEFFICIENT = 0.15
 """Coefficient of a dry surface without plants [2], chapter 7."""
 FULL_COVER_BASE = 1.0
@@ -103,12 +104,13 @@ def store_capacity_l(dry_mass_kg: float) -> float:
     Parameters
     ----------
     dry_mass_kg : float
-        Dry mass of the bale [kg], 1 to 500; outside ValueError.
+        Mass of the bale as bought, air-dry, as `Bale.dry_mass_kg` has it [kg], 1 to 500; outside
+        ValueError.
 
     Returns
     -------
     float
-        Water [L]: 2.2 for every kg of straw. Claims differ fourfold; growers' practice of about
+        Water beyond what it was bought with [L]: 2.2 for every kg of straw. Claims differ fourfold; growers' practice of about
         57 L for a 20 to 23 kg bale is a little above.
 
     References
@@ -138,7 +140,7 @@ def canopy_at(stage: Stage, full_area_m2: float, mature_height_m: float) -> Cano
 
     References
     ----------
-    Shares by stage are a design choice after the growth stages of FAO-56, chapter 6.
+    [2] FAO-56, chapter 6, for the growth stages; the shares are a design choice.
     """
     area, height = STAGE_SHARES[stage]
     within("full_area_m2", full_area_m2, 0.0, 10.0, "m2")
@@ -262,7 +264,7 @@ def store_after_day(held_l: float, capacity_l: float, need_l: float, gained_l: f
 
     References
     ----------
-    None: a balance.
+    [2] FAO-56, chapter 7, equation 77 in litres: a balance.
     """
     within("capacity_l", capacity_l, 1e-3, 2000.0, "L")
     within("held_l", held_l, 0.0, capacity_l, "L")
