@@ -9,7 +9,6 @@ from datetime import UTC, date, datetime, time, timedelta
 from strawbell.agronomy.bale import BALES
 from strawbell.agronomy.feeds import FEEDS
 from strawbell.agronomy.schedules import SCHEDULES
-
 from strawbell.model.brief import Brief
 from strawbell.model.crops import Appetite, Crop, FrostClass, Support
 from strawbell.model.forecast import Forecast, Hour

@@ -5,6 +5,12 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import pytest
+
+from strawbell.model.brief import Action, AlertCode, Brief, Instead, ReasonCode, State, Task
+from strawbell.model.forecast import Forecast, ForecastStatus
+from strawbell.model.garden import Garden, Method
+from strawbell.model.journal import Journal
+from strawbell.planning.brief import brief
 from support.gardens import (
     RADISH,
     START,
@@ -19,12 +25,6 @@ from support.gardens import (
     planting,
     tell,
 )
-
-from strawbell.model.brief import Action, AlertCode, Brief, Instead, ReasonCode, State, Task
-from strawbell.model.forecast import Forecast, ForecastStatus
-from strawbell.model.garden import Garden, Method
-from strawbell.model.journal import Journal
-from strawbell.planning.brief import brief
 
 FEED_5 = "row-a-5-feed"
 
@@ -122,7 +122,9 @@ def test_a_freeze_holds_a_feeding_from_the_threshold_on(low_c: float, state: Sta
     """At or under 0 degC in the next 24 h the bales are left alone."""
     moment = at(on_day(5))
     night = at(on_day(6), 5, 0)
-    task = feeding(brief(garden(), (), forecast(moment, hour_at(night, temperature_c=low_c)), moment))
+    task = feeding(
+        brief(garden(), (), forecast(moment, hour_at(night, temperature_c=low_c)), moment)
+    )
     assert task.state is state
     if state is State.HELD:
         (reason,) = task.reasons
