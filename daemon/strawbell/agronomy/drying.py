@@ -22,7 +22,6 @@ from strawbell.agronomy.surface import (
     WETTEST_COEFFICIENT,
     SurfaceLayer,
     SurfaceState,
-    kr_unchecked,
 )
 
 
@@ -71,7 +70,7 @@ def dry_down(
     largest: float = WETTEST_COEFFICIENT,
     until: datetime | None = None,
     *,
-    refill: bool = False,
+    refill_until: datetime | None = None,
 ) -> DryDown:
     """Return when the top of a bale will be dry: `surface.step` hour after hour.
 
@@ -92,8 +91,8 @@ def dry_down(
         Kcmax [Kcb + 0.05 to 2], see `surface.largest_coefficient`; outside ValueError.
     until : datetime or None
         End of the walk; None walks to the end of what is known.
-    refill : bool
-        Whether the layer is filled up each time it dries.
+    refill_until : datetime or None
+        The layer is filled up each time it dries before this moment; None never fills it.
 
     Returns
     -------
@@ -116,33 +115,37 @@ def dry_down(
     lost_in_all = gained = refilled = 0.0
     refills = 0
     for hour in hours:
-        begins = hour.starts_at
+        begins, et_mm, rain_mm = hour.starts_at, hour.et_mm, hour.rain_mm
         ends = begins + HOUR
         if ends <= now:
             continue
-        if begins > now or hour.et_mm is None or hour.rain_mm is None:
+        if begins > now or et_mm is None or rain_mm is None:
             break
         if until is not None and ends > until:
             if now >= until:
                 break
             ends = until
-        share = (ends - now) / HOUR
-        wetting = hour.rain_mm * share
+        if now != begins or ends is until:
+            share = (ends - now) / HOUR
+            et_mm, rain_mm = et_mm * share, rain_mm * share
         while gifts and gifts[-1].at < ends:
             given = gifts.pop().mm
-            wetting += inf if given is None else given
-        before = max(0.0, depletion - wetting)
+            rain_mm += inf if given is None else given
+        before = depletion - rain_mm if depletion > rain_mm else 0.0
         gained += depletion - before
-        kr = kr_unchecked(before, total, ready)
-        lost = min(hour.et_mm * share * min(kr * wet_rate, rate_limit), total - before)
+        # `surface.step` written out: this loop is most of the cost of a garden's day.
+        rate = wet_rate if before <= ready else wet_rate * (total - before) / (total - ready)
+        lost = et_mm * (rate if rate < rate_limit else rate_limit)
+        depletion = before + lost
+        if depletion > total:
+            lost, depletion = total - before, total
         lost_in_all += lost
-        depletion = min(before + lost, total)
-        if depletion > dry and (refill or dry_at is None):
-            if dry_at is None:
-                # The loss of an hour is spread evenly; a top that was dry before is dry now.
-                wait = (dry - before) / lost if before < dry else 0.0
-                dry_at = now + (ends - now) * wait
-            if refill:
+        if depletion > dry and (dry_at is None or refill_until is not None):
+            # The loss of an hour is spread evenly; a top that was dry before is dry now.
+            wait = (dry - before) / lost if before < dry else 0.0
+            dried = now + (ends - now) * wait
+            dry_at = dry_at or dried
+            if refill_until is not None and dried < refill_until:
                 refills, refilled, depletion = refills + 1, refilled + depletion, 0.0
         now = ends
     return DryDown(dry_at, now, depletion, lost_in_all, gained, refills, refilled)

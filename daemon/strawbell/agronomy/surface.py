@@ -151,7 +151,7 @@ def reduction(depletion_mm: float, total_mm: float, ready_mm: float) -> float:
     within("total_mm", total_mm, 0.1, 1000.0, "mm")
     within("ready_mm", ready_mm, 0.0, total_mm * 0.99, "mm")
     within("depletion_mm", depletion_mm, 0.0, total_mm, "mm")
-    return kr_unchecked(depletion_mm, total_mm, ready_mm)
+    return _reduction(depletion_mm, total_mm, ready_mm)
 
 
 def largest_coefficient(
@@ -295,7 +295,7 @@ def step(
     within("largest", largest, layer.basal_coefficient + LEAST_ABOVE_BASAL, 2.0, "")
     before = max(0.0, state.depletion_mm - rain_mm - watering_mm)
     drained = max(0.0, rain_mm + watering_mm - state.depletion_mm)
-    kr = kr_unchecked(before, layer.total_mm, layer.ready_mm)
+    kr = _reduction(before, layer.total_mm, layer.ready_mm)
     ke = _evaporation_coefficient(layer, kr, largest)
     lost = min(ke * et_mm / layer.exposed_share, layer.total_mm - before)
     return SurfaceStep(
@@ -307,23 +307,8 @@ def step(
     )
 
 
-def kr_unchecked(depletion_mm: float, total_mm: float, ready_mm: float) -> float:
-    """Return `reduction` without checking the range, for the walk over hours.
-
-    Parameters
-    ----------
-    depletion_mm, total_mm, ready_mm : float
-        As for `reduction` [mm]; not checked.
-
-    Returns
-    -------
-    float
-        Share [0 to 1].
-
-    References
-    ----------
-    [1] FAO-56, equation 74.
-    """
+def _reduction(depletion_mm: float, total_mm: float, ready_mm: float) -> float:
+    """Return Kr [1], equation 74."""
     if depletion_mm <= ready_mm:
         return 1.0
     return max(0.0, (total_mm - depletion_mm) / (total_mm - ready_mm))

@@ -9,19 +9,22 @@ References
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import fsum
 
+from strawbell.agronomy.air import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.drying import DryDown, SurfaceHour, Watering, dry_down
 from strawbell.agronomy.evaporative_demand import HourlyET, RadiationFrom, reference_et
-from strawbell.agronomy.evapotranspiration import wind_factor
+from strawbell.agronomy.evapotranspiration import FASTEST_WIND_M_S, wind_factor
 from strawbell.agronomy.humidity import saturation
 from strawbell.agronomy.ranges import within
 from strawbell.agronomy.surface import (
     HOUR,
-    WETTEST_COEFFICIENT,
+    STANDARD_HUMIDITY_PERCENT,
+    STANDARD_WIND_M_S,
     SurfaceLayer,
     SurfaceState,
     largest_coefficient,
@@ -31,6 +34,9 @@ from strawbell.model.garden import Place
 
 OUTLOOK = timedelta(hours=24)
 """How far a day's advice looks: to the next morning."""
+LAST_WATERING = timedelta(hours=12)
+"""A top that dries later than this after the morning waits for the next one: the night takes
+hardly anything, and wet leaves overnight bring blight (common practice)."""
 SHORTEST_OUTLOOK = timedelta(hours=18)
 """Least that must be known ahead: from a morning on it holds all the daylight (design choice)."""
 LONGEST_BRIDGE_H = 3
@@ -43,8 +49,26 @@ MOST_TIMES_A_DAY = 3
 WIND_LIMITS_M_S = (1.0, 6.0)
 HUMIDITY_LIMITS_PERCENT = (20.0, 80.0)
 """Range that the largest coefficient was made for [1], equation 72."""
+SATURATED_PERCENT = 100.0
+MOST_RAIN_MM = 500.0
+"""More has not fallen in an hour anywhere (from memory: 305 mm in 42 minutes) [mm]."""
 SURENESS = tuple(RadiationFrom)
 """From the surest to the least sure."""
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceWeather:
+    """What a forecast does to any surface of a garden: computed once, used for every batch.
+
+    `demand` is the reference evapotranspiration as it was come by, `hours` the same with short
+    gaps bridged and rain beside it; `wind_2m_m_s` the mean wind and `driest_percent` the lowest
+    relative humidity of the hours, the standard ones where unknown.
+    """
+
+    demand: tuple[HourlyET, ...]
+    hours: tuple[SurfaceHour, ...]
+    wind_2m_m_s: float
+    driest_percent: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +108,7 @@ def surface_outlook(
     now: datetime,
     waterings: Sequence[Watering] = (),
     *,
-    demand: Sequence[HourlyET] | None = None,
+    weather: SurfaceWeather | None = None,
 ) -> SurfaceOutlook | None:
     """Return when the top of a bale will be dry, how much water it needs and how often.
 
@@ -107,8 +131,9 @@ def surface_outlook(
         Moment of the advice.
     waterings : Sequence[Watering]
         What was recorded [mm over the top].
-    demand : Sequence[HourlyET] or None
-        `reference_et` of these hours and place when the caller has it: the same for every batch.
+    weather : SurfaceWeather or None
+        `surface_weather` of the same hours, place and height, when the caller has it from another
+        batch of the garden; then these three are not looked at.
 
     Returns
     -------
@@ -122,10 +147,12 @@ def surface_outlook(
     within("bale_top_area_m2", bale_top_area_m2, 0.05, 5.0, "m2")
     if start_state is not None and start_state.at > now:
         raise ValueError(f"start_state must not lie after now, got {start_state.at} after {now}")
-    if demand is None:
-        demand = reference_et(hours, place, wind_height_m)
-    surface_hours = _surface_hours(hours, demand)
-    largest = _largest(hours, layer, wind_height_m)
+    if weather is None:
+        weather = surface_weather(hours, place, wind_height_m)
+    surface_hours = weather.hours
+    largest = largest_coefficient(
+        weather.wind_2m_m_s, weather.driest_percent, layer.crop_height_m, layer.basal_coefficient
+    )
     depletion = _depletion_now(surface_hours, layer, start_state, now, waterings, largest)
     start_known = depletion is not None
     if depletion is None:
@@ -135,24 +162,28 @@ def surface_outlook(
     if left_alone.known_until - now < SHORTEST_OUTLOOK:
         return None
     tended = dry_down(
-        surface_hours, layer, SurfaceState(now, 0.0), (), largest, now + OUTLOOK, refill=True
+        surface_hours,
+        layer,
+        SurfaceState(now, 0.0),
+        (),
+        largest,
+        now + OUTLOOK,
+        refill_until=now + LAST_WATERING,
     )
     times = min(MOST_TIMES_A_DAY, 1 + tended.refills)
-    coming = [
-        (item, hour)
-        for item, hour in zip(demand, surface_hours, strict=True)
-        if now < item.starts_at + HOUR and item.starts_at < tended.known_until
-    ]
+    first = bisect_right(surface_hours, now - HOUR, key=_beginning)
+    last = bisect_left(surface_hours, tended.known_until, key=_beginning)
+    coming = [item for item in weather.demand[first:last] if item.mm is not None]
     return SurfaceOutlook(
         dry_at=now if depletion > layer.dry_at_mm else left_alone.dry_at,
         litres_per_bale=bale_top_area_m2 * _each_time_mm(depletion, tended, times),
         times_a_day=times,
-        et_mm_today=_sum_between([hour for _, hour in coming], now, tended.known_until),
+        et_mm_today=_sum_between(surface_hours[first:last], now, tended.known_until),
         known_until=left_alone.known_until,
         depletion_mm=depletion,
         start_known=start_known,
-        method=max((item.method for item, _ in coming if item.mm is not None), key=SURENESS.index),
-        wind_assumed=any(item.wind_assumed for item, _ in coming),
+        method=max((item.method for item in coming), key=SURENESS.index),
+        wind_assumed=any(item.wind_assumed for item in coming),
     )
 
 
@@ -161,22 +192,60 @@ def _each_time_mm(depletion_mm: float, tended: DryDown, times: int) -> float:
     return max(depletion_mm, (tended.refilled_mm + tended.depletion_mm) / times)
 
 
-def _surface_hours(hours: Sequence[Hour], demand: Sequence[HourlyET]) -> list[SurfaceHour]:
-    """Put evapotranspiration and rain side by side, bridging short gaps of the former."""
-    if len(demand) != len(hours):
-        raise ValueError(f"demand must have one item an hour, got {len(demand)} for {len(hours)}")
+def surface_weather(hours: Sequence[Hour], place: Place, wind_height_m: float) -> SurfaceWeather:
+    """Return what a forecast does to any surface of a garden, for `surface_outlook`.
+
+    Parameters
+    ----------
+    hours : Sequence[Hour]
+        The forecast, ascending.
+    place : Place
+        Where the garden lies; see `evaporative_demand.reference_et` for the ranges.
+    wind_height_m : float
+        Height the forecast's wind is given for [m], 0.5 to 200; outside ValueError.
+
+    Returns
+    -------
+    SurfaceWeather
+        The same for every batch. Wind and humidity are held within the range that equation 72
+        was made for.
+
+    References
+    ----------
+    [1] FAO-56, chapter 4 and equation 72.
+    """
+    demand = reference_et(hours, place, wind_height_m)
     amounts = [item.mm for item in demand]
     if None in amounts:
         _bridge(amounts, [item.starts_at for item in demand])
-    return [
-        SurfaceHour(hour.starts_at, mm, _rain(hour.rain_mm))
-        for hour, mm in zip(hours, amounts, strict=True)
+    winds = [
+        hour.wind_m_s
+        for hour in hours
+        if hour.wind_m_s is not None and 0.0 <= hour.wind_m_s <= FASTEST_WIND_M_S
     ]
+    wind = fsum(winds) / len(winds) * wind_factor(wind_height_m) if winds else STANDARD_WIND_M_S
+    driest = min(
+        (percent for hour in hours if (percent := _relative_percent(hour)) is not None),
+        default=STANDARD_HUMIDITY_PERCENT,
+    )
+    return SurfaceWeather(
+        demand=demand,
+        hours=tuple(
+            SurfaceHour(hour.starts_at, mm, _rain(hour.rain_mm))
+            for hour, mm in zip(hours, amounts, strict=True)
+        ),
+        wind_2m_m_s=_limited(wind, WIND_LIMITS_M_S),
+        driest_percent=_limited(driest, HUMIDITY_LIMITS_PERCENT),
+    )
+
+
+def _beginning(hour: SurfaceHour) -> datetime:
+    return hour.starts_at
 
 
 def _rain(rain_mm: float | None) -> float | None:
     """Return a rain that can have fallen, None for any other (NaN included)."""
-    return rain_mm if rain_mm is not None and 0.0 <= rain_mm <= 500.0 else None  # noqa: PLR2004
+    return rain_mm if rain_mm is not None and 0.0 <= rain_mm <= MOST_RAIN_MM else None
 
 
 def _bridge(amounts: list[float | None], begins: Sequence[datetime]) -> None:
@@ -218,29 +287,14 @@ def _depletion_now(
     return None
 
 
-def _largest(hours: Sequence[Hour], layer: SurfaceLayer, wind_height_m: float) -> float:
-    """Return Kcmax for the weather of these hours; a top without plants needs no weather."""
-    if layer.crop_height_m == 0.0:
-        return max(
-            WETTEST_COEFFICIENT, largest_coefficient(2.0, 45.0, 0.0, layer.basal_coefficient)
-        )
-    winds = [hour.wind_m_s for hour in hours if hour.wind_m_s is not None]
-    driest = [percent for hour in hours if (percent := _relative_percent(hour)) is not None]
-    wind = fsum(winds) / len(winds) * wind_factor(wind_height_m) if winds else 2.0
-    return largest_coefficient(
-        _limited(wind, WIND_LIMITS_M_S),
-        _limited(min(driest, default=45.0), HUMIDITY_LIMITS_PERCENT),
-        layer.crop_height_m,
-        layer.basal_coefficient,
-    )
-
-
 def _relative_percent(hour: Hour) -> float | None:
-    if hour.relative_humidity_percent is not None:
-        return hour.relative_humidity_percent
-    if hour.dew_point_c is None or hour.temperature_c is None:
+    """Return the relative humidity, from the dew point where it is missing."""
+    given, dew, warm = hour.relative_humidity_percent, hour.dew_point_c, hour.temperature_c
+    if given is not None and 0.0 <= given <= SATURATED_PERCENT:
+        return given
+    if dew is None or warm is None or not COLDEST_AIR_C <= dew <= warm <= HOTTEST_AIR_C:
         return None
-    return 100.0 * saturation(hour.dew_point_c) / saturation(hour.temperature_c)
+    return SATURATED_PERCENT * saturation(dew) / saturation(warm)
 
 
 def _limited(value: float, limits: tuple[float, float]) -> float:
