@@ -31,7 +31,7 @@ def within(name: str, value: float, lowest: float, highest: float, unit: str) ->
 
     References
     ----------
-    None: a check, not a fact.
+    [1] No source: a check, not a fact.
     """
     if not (math.isfinite(value) and lowest <= value <= highest):
         tail = f" {unit}" if unit else ""

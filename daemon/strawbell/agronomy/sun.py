@@ -153,7 +153,7 @@ def solar_day_of_year(moment: datetime, longitude_deg: float) -> int:
 
     References
     ----------
-    The earth turns 15 degrees an hour.
+    [1] FAO-56, equation 31: 15 degrees of longitude are an hour.
     """
     within("longitude_deg", longitude_deg, -180.0, 180.0, "degrees")
     shift = timedelta(hours=longitude_deg / DEGREES_PER_H)

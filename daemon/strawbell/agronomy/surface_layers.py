@@ -99,6 +99,6 @@ def bare_bale_layer() -> SurfaceLayer:
 
     References
     ----------
-    Design choice between the values of sand in FAO-56, Table 19; no measurement was found.
+    [1] FAO-56, Table 19, sand (from memory); the choice within it is ours, none was measured.
     """
     return SurfaceLayer(total_mm=STRAW_TOTAL_MM, ready_mm=STRAW_READY_MM)
