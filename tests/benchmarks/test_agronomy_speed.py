@@ -1,0 +1,123 @@
+"""The speed of the water advice: as ratios within one run, and the time of a garden's day.
+
+Run with `pytest -m benchmark -s`. Nothing here is judged by the clock alone: limits are ratios.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from math import cos, pi
+from statistics import median
+from time import perf_counter
+
+import pytest
+
+from strawbell.agronomy.evaporative_demand import reference_et
+from strawbell.agronomy.evapotranspiration import ASCE_HOURLY
+from strawbell.agronomy.heat_index import heat_of_day
+from strawbell.agronomy.sun import hourly_extraterrestrial, solar_day_of_year
+from strawbell.agronomy.surface import SurfaceState
+from strawbell.agronomy.surface_layers import bare_bale_layer, potting_mix_layer, seed_bed_layer
+from strawbell.agronomy.surface_outlook import surface_outlook, surface_weather
+from strawbell.agronomy.water import Stage, canopy_at, conditioning_loss, daily_need
+from strawbell.model.forecast import Hour
+from strawbell.model.garden import Place
+
+pytestmark = pytest.mark.benchmark
+
+PLACE = Place(47.05, 8.31, "Europe/Zurich", 450.0)
+START = datetime(2027, 1, 1, tzinfo=UTC)
+WEEK_H = 168
+YEAR_H = 8760
+BATCHES = 6
+
+
+def hours_of(count: int, start: datetime) -> list[Hour]:
+    hours = []
+    for index in range(count):
+        at = start + timedelta(hours=index)
+        swing = cos((at.hour - 14) / 12.0 * pi)
+        season = -cos(at.timetuple().tm_yday / 365.0 * 2.0 * pi)
+        above = hourly_extraterrestrial(PLACE.latitude, PLACE.longitude, at)
+        hours.append(
+            Hour(
+                starts_at=at,
+                temperature_c=10.0 + 9.0 * season + 5.0 * swing,
+                rain_mm=0.0,
+                dew_point_c=4.0 + 6.0 * season,
+                wind_m_s=2.5 + swing,
+                radiation_w_m2=0.6 * above / 0.0036,
+                cloud_percent=30.0,
+            )
+        )
+    return hours
+
+
+def median_s(work: Callable[[], object], rounds: int) -> float:
+    work()
+    times = []
+    for _ in range(rounds):
+        begun = perf_counter()
+        work()
+        times.append(perf_counter() - begun)
+    return median(times)
+
+
+def test_a_gardens_day_costs_little_more_than_its_evapotranspiration() -> None:
+    """Six batches share one week of demand: together under five times its cost."""
+    july = datetime(2027, 7, 5, tzinfo=UTC)
+    week, now = hours_of(WEEK_H, july), july + timedelta(hours=4, minutes=30)
+    layers = [potting_mix_layer(4.0), seed_bed_layer(0.5), bare_bale_layer()] * (BATCHES // 3)
+    start = SurfaceState(july, 0.0)
+
+    def demand_only() -> object:
+        return reference_et(week, PLACE, 10.0)
+
+    def garden_day() -> object:
+        weather = surface_weather(week, PLACE, 10.0)
+        told: list[object] = [heat_of_day(week[:24])]
+        for layer in layers:
+            told.append(
+                surface_outlook(week, PLACE, 10.0, layer, 0.41, start, now, weather=weather)
+            )
+            told.append(daily_need(5.0, 0.0, canopy_at(Stage.GROWING, 1.0, 1.2), 0.41))
+            told.append(conditioning_loss(5.0, 0.9, 0.45, 0.35))
+        assert None not in told
+        return told
+
+    alone, day = median_s(demand_only, 100), median_s(garden_day, 100)
+    print(
+        f"\ngarden-day, {BATCHES} batches, {WEEK_H} h: {day * 1e3:.2f} ms median, "
+        f"of which evapotranspiration {alone * 1e3:.2f} ms; ratio {day / alone:.2f}"
+    )
+    assert day / alone < 5.0
+
+
+def test_a_year_of_hours_beside_the_array_library() -> None:
+    """Plain Python is some tens of times slower than whole arrays at most, never hundreds."""
+    numpy, refet = pytest.importorskip("numpy"), pytest.importorskip("refet")
+    year = hours_of(YEAR_H, START)
+    arrays = {
+        "tmean": numpy.array([hour.temperature_c for hour in year]),
+        "tdew": numpy.array([hour.dew_point_c for hour in year]),
+        "rs": numpy.array([(hour.radiation_w_m2 or 0.0) * 0.0036 for hour in year]),
+        "uz": numpy.array([hour.wind_m_s for hour in year]),
+        "doy": numpy.array([solar_day_of_year(hour.starts_at, PLACE.longitude) for hour in year]),
+        "time": numpy.array([float(hour.starts_at.hour) for hour in year]),
+    }
+
+    def by_arrays() -> object:
+        return refet.Hourly(
+            **arrays, zw=10.0, elev=450.0, lat=PLACE.latitude, lon=PLACE.longitude
+        ).eto()
+
+    def by_us() -> object:
+        return reference_et(year, PLACE, 10.0, ASCE_HOURLY)
+
+    theirs, ours = median_s(by_arrays, 15), median_s(by_us, 15)
+    print(
+        f"\nyear of hourly evapotranspiration: ours {ours * 1e3:.1f} ms, refet "
+        f"{theirs * 1e3:.2f} ms; ratio {ours / theirs:.1f}"
+    )
+    assert ours / theirs < 100.0
