@@ -31,7 +31,7 @@ class Section(BaseModel):
         allow_inf_nan=False,
         hide_input_in_errors=True,
         validate_default=False,
-        arbitrary_types_allowed=False,
+        defer_build=True,
     )
 
 

@@ -63,8 +63,8 @@ class BatchSection(Section):
         Discriminator(_bale_tag),
     ] = Field(
         default="two-string",
-        description='"two-string", "three-string", or a table with length_cm, width_cm, '
-        "height_cm and dry_mass_kg.",
+        description='"two-string", "three-string", or the size as set out, cut ends up: '
+        "{ length_cm = 90, width_cm = 46, height_cm = 36, dry_mass_kg = 18 }.",
     )
     straw: Annotated[Straw, Field(strict=False)] = Field(
         default=Straw.WHEAT, description="What the bales are made of."

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 
 from strawbell.config.mistakes import Mistake, clean, is_secret
-from strawbell.config.outline import Path, key_at
+from strawbell.config.outline import Key, Path, key_at, places_of
 from strawbell.config.positions import HEADER, STATEMENT, Positions, positions, split_key
 from strawbell.config.syntax import hint, in_plain_words
 from strawbell.errors import GrowerError, Problem
@@ -159,7 +159,7 @@ def _step_over(error: tomllib.TOMLDecodeError, lines: list[str], reading: Readin
     start, end = _statement_around(line, lines, spots)
     path, value = _key_and_value(start, lines, spots)
     name = str(path[-1]) if path else ""
-    key = key_at(path) if path else None
+    key = _meant(path)
     hidden = not path or key is None or is_secret(name)
     reading.mistakes.append(
         Mistake(
@@ -177,6 +177,14 @@ def _step_over(error: tomllib.TOMLDecodeError, lines: list[str], reading: Readin
     else:
         reading.doubtful.add(spots.table_on.get(line, ()))
     lines[start - 1 : end] = [""] * (end - start + 1)
+
+
+def _meant(path: Path) -> Key | None:
+    """Return the key at a path, or the only one of that name when it stands in a wrong place."""
+    if not path:
+        return None
+    elsewhere = places_of(str(path[-1]))
+    return key_at(path) or (elsewhere[0] if len(elsewhere) == 1 else None)
 
 
 def _key_and_value(start: int, lines: list[str], spots: Positions) -> tuple[Path, str]:

@@ -62,15 +62,19 @@ class Settings(BaseSettings):
     crops: Annotated[tuple[CropSection, ...], Field(strict=False)] = Field(
         default=(), description="Crops of your own, or other values for built-in ones."
     )
-    rules: RulesSection = Field(default=RulesSection(), description="Thresholds of the judgement.")
-    times: TimesSection = Field(default=TimesSection(), description="When Strawbell speaks.")
+    rules: RulesSection = Field(
+        default_factory=RulesSection, description="Thresholds of the judgement."
+    )
+    times: TimesSection = Field(default_factory=TimesSection, description="When Strawbell speaks.")
     weather: WeatherSection = Field(
-        default=WeatherSection(), description="Where forecasts come from."
+        default_factory=WeatherSection, description="Where forecasts come from."
     )
     email: EmailSection | None = Field(default=None, description="Notices by mail.")
-    desktop: DesktopSection = Field(default=DesktopSection(), description="Notices on the desktop.")
-    folder: FolderSection = Field(default=FolderSection(), description="Notices as files.")
-    state: StateSection = Field(default=StateSection(), description="Where the store lies.")
+    desktop: DesktopSection = Field(
+        default_factory=DesktopSection, description="Notices on the desktop."
+    )
+    folder: FolderSection = Field(default_factory=FolderSection, description="Notices as files.")
+    state: StateSection = Field(default_factory=StateSection, description="Where the store lies.")
 
     @classmethod
     def settings_customise_sources(

@@ -191,7 +191,7 @@ class WeatherSection(Section):
         description="A forecast older than this is not decided on.",
     )
     base_urls: BaseUrlsSection = Field(
-        default=BaseUrlsSection(), description="Only for tests and mirrors."
+        default_factory=BaseUrlsSection, description="Only for tests and mirrors."
     )
 
 

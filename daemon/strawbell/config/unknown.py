@@ -158,7 +158,9 @@ class Unknown:
         return f"It belongs {homes}."
 
     def _home_table(self, path: tuple[str, ...]) -> dict[str, object] | None:
-        """Return the table a key belongs in; a section that is not there is not begun."""
+        """Return the table a key belongs in, begun where it needs nothing else."""
+        if len(path) == 1 and not any(key.required for key in keys_in(path).values()):
+            self.data.setdefault(path[0], {})
         table: object = self.data if not path else value_at(self.data, path)
         return table if isinstance(table, dict) else None
 
