@@ -84,6 +84,7 @@ class Seen:
     forecast: Forecast | None
     now: datetime
     complaints: tuple[str, ...]
+    loaded: Loaded
 
     def brief(self) -> Brief:
         """Return the brief, the same one the daemon would make."""
@@ -109,6 +110,6 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
                 journal = store.journal(garden.name)
                 forecast, complaints = forecast_for(garden.place, now)
                 journal = suppose_told(garden, journal, forecast, real_now, now)
-                yield Seen(garden, journal, forecast, now, complaints)
+                yield Seen(garden, journal, forecast, now, complaints, loaded)
 
         yield each()

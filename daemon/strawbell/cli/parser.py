@@ -80,6 +80,13 @@ def _journal(commands: Commands) -> None:
     _reading(command)
 
 
+def _calendar(commands: Commands) -> None:
+    command = _command(commands, "calendar", "write the season as an iCalendar file")
+    command.add_argument("file", type=Path, metavar="FILE.ics", help="written anew in place")
+    command.add_argument("--garden", metavar="NAME", help="which garden, when there are several")
+    command.add_argument("--at", type=_moment, metavar="DATETIME", help="as if it were then")
+
+
 def _ring(commands: Commands) -> None:
     _command(commands, "ring", "send a test notice through every channel")
 
@@ -102,6 +109,7 @@ _COMMANDS: tuple[Callable[[Commands], None], ...] = (
     _why,
     _record,
     _journal,
+    _calendar,
     _ring,
     _run,
     _unit,
