@@ -278,7 +278,7 @@ def hot_brief(**changes: object) -> Brief:
         local(9, 12),
         local(9, 19),
         (hot,),
-        figures={"dry_at_hour": 14.5, "water_per_bale_l": 2.5, "times_a_day": 2},
+        figures={"dry_at_hour": 14.5, "water_l_per_bale": 2.5, "times_a_day": 2},
     )
     return brief(task, **{"alerts": (alert,), **changes})
 

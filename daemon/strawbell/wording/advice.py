@@ -362,7 +362,7 @@ _SHORT: MappingProxyType[Action, str] = MappingProxyType(
 _INSTEAD: MappingProxyType[Instead, str] = MappingProxyType(
     {
         Instead.NO_WATER_BEFORE_FREEZE: (
-            "Give no water either: the bales are moist enough until the freeze is over."
+            "Give no water before the freeze is over: the bales are moist enough."
         ),
         Instead.DRAIN_HOSE: "Drain the hose, open its ends and protect the tap.",
         Instead.LEAVE_TO_RAIN: "Leave the bales to the rain; it waters them for you.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from strawbell.model.brief import Alert, AlertCode
@@ -14,7 +14,7 @@ from strawbell.wording.reasons import reason_sentences
 from strawbell.wording.voice import Voice
 
 USED_FIGURES = frozenset(
-    {"dry_at_hour", "water_per_bale_l", "times_a_day", "heat_index_c", "core_c"}
+    {"dry_at_hour", "water_l_per_bale", "times_a_day", "heat_index_c", "core_c"}
 )
 """Figures of an alert that are said in its sentences."""
 
@@ -30,15 +30,24 @@ class AlertWords:
 
 
 def merged_alerts(alerts: Iterable[Alert], voice: Voice) -> tuple[AlertWords, ...]:
-    """Return alerts in words, those of several batches that say the same in one."""
+    """Return alerts in words, those of several batches at the same time in one."""
     groups: dict[tuple[object, ...], list[Alert]] = {}
     for alert in alerts:
         figures = tuple(sorted(alert.figures.items()))
-        same = (alert.code, alert.starts_at, alert.ends_at, alert.reasons, alert.crops, figures)
+        same = (alert.code, alert.starts_at, alert.ends_at, alert.batch is None, figures)
         groups.setdefault(same, []).append(alert)
     return tuple(
-        alert_words(group[0], voice, tuple(alert.batch for alert in group if alert.batch))
+        alert_words(_together(group), voice, tuple(alert.batch for alert in group if alert.batch))
         for group in groups.values()
+    )
+
+
+def _together(group: list[Alert]) -> Alert:
+    """Return one alert with the reasons and the crops of all."""
+    return replace(
+        group[0],
+        reasons=tuple(dict.fromkeys(why for alert in group for why in alert.reasons)),
+        crops=tuple(dict.fromkeys(crop for alert in group for crop in alert.crops)),
     )
 
 
@@ -88,8 +97,8 @@ def _frost(alert: Alert, voice: Voice) -> str:
     what = _crops(alert) if alert.crops else "tender plants"
     return (
         f"Cover {what} before {_dusk(alert, voice)}, held off the leaves; take covers off in the "
-        "morning once it is above freezing. Bales stand higher than beds, and low corners of a garden are colder "
-        "than the forecast."
+        "morning once it is above freezing. Bales stand higher than beds, and low corners of a "
+        "garden are colder than the forecast."
     )
 
 
@@ -105,7 +114,7 @@ def _hot_dry(alert: Alert, voice: Voice) -> str:
     dry = ""
     if "dry_at_hour" in figures:
         dry = f"The top surface will be dry by about {hour_words(figures['dry_at_hour'])}. "
-    water = band(figures, "water_per_bale_l", "l", measures)
+    water = band(figures, "water_l_per_bale", "l", measures)
     how_much = f": {water} a bale" if water else ""
     times = round(figures.get("times_a_day", 1))
     often = "" if times <= 1 else ", twice today" if times == 2 else f", {times} times today"  # noqa: PLR2004

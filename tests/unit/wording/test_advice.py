@@ -132,7 +132,7 @@ def test_a_hold_says_until_when_why_and_what_instead() -> None:
     assert said.title == "Hold the feed on Row A (day 5)"
     assert said.until == "Until tomorrow, Sat 10 Apr, at the earliest; decided again each morning."
     assert said.instead == (
-        "Give no water either: the bales are moist enough until the freeze is over.",
+        "Give no water before the freeze is over: the bales are moist enough.",
         "Drain the hose, open its ends and protect the tap.",
     )
     assert said.why[0].startswith("Frost: -3.1 °C")
@@ -163,6 +163,12 @@ def test_a_dry_top_is_watered_twice() -> None:
     said = words(*hot_brief().tasks)
     assert said.title == "Water the top of Row C: 2.5 L a bale, twice, 7.5 L in all each time"
     assert "Do it twice" in " ".join(said.how)
+
+
+def test_a_top_says_by_when_it_would_be_dry() -> None:
+    said = words(watering(action=Action.SURFACE_WATER, figures={"dry_at_hour": 14.5}))
+    assert said.how[-1] == "Without it the top is dry by about 14:30."
+    assert said.figures == ()
 
 
 def test_one_cover_names_all_its_crops() -> None:

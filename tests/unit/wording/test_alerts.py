@@ -70,6 +70,12 @@ def test_two_rows_with_the_same_alert_are_warned_once() -> None:
     assert said.title == "Freeze, Row A and Row C, from 02:00 to 08:00 tomorrow"
 
 
+def test_rows_with_different_crops_are_warned_of_one_night_together() -> None:
+    alerts = (freeze_alert(batch="Row A"), freeze_alert(batch="Row C", crops=("bean",)))
+    (said,) = merged_alerts(alerts, VOICE)
+    assert "tomato, basil and bean" in said.advice
+
+
 def test_two_rows_with_different_figures_are_warned_apart() -> None:
     alerts = (freeze_alert(batch="Row A"), freeze_alert(batch="Row C", figures={"low_c": -2.0}))
     assert len(merged_alerts(alerts, VOICE)) == 2

@@ -80,6 +80,11 @@ def test_every_action_and_state_has_its_rank(action: Action, state: State) -> No
     assert importance(MergedTask((watering(action=action, state=state),)))
 
 
+def test_a_dry_bale_is_soaked_before_it_is_fed() -> None:
+    tasks = (feeding(day=1), watering(action=Action.SOAK, day=1))
+    assert [task.action for task in merge_tasks(tasks)] == [Action.SOAK, Action.FEED]
+
+
 def test_merging_loses_no_task_and_no_bale() -> None:
     tasks = (feeding(), feeding("Row C", 3), watering("Row D", 2), held_feeding("Row E", 4))
     merged = merge_tasks(tasks)

@@ -105,8 +105,8 @@ def test_the_same_arguments_give_the_same_notice() -> None:
         (feeding_brief(), "Feed 500 g of Blood meal a bale. 4.5 kg in all."),
         (
             frost_brief(),
-            "Hold the feed, frost tonight; cover tomato and basil. Give no water either: the bales "
-            "are moist enough until the freeze is over.",
+            "Hold the feed, frost tonight; cover tomato and basil. Give no water before the freeze "
+            "is over: the bales are moist enough.",
         ),
         (
             unjudged_brief(),
