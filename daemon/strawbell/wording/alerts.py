@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from strawbell.model.brief import Alert, AlertCode
 from strawbell.wording.advice import look_yourself
-from strawbell.wording.figures import band, figure_words, hour_words
+from strawbell.wording.figures import about_hour, band, figure_words
 from strawbell.wording.plain import capital, listing, name
 from strawbell.wording.reasons import reason_sentences
 from strawbell.wording.voice import Voice
@@ -113,7 +113,7 @@ def _hot_dry(alert: Alert, voice: Voice) -> str:
     figures, measures = alert.figures, voice.measures
     dry = ""
     if "dry_at_hour" in figures:
-        dry = f"The top surface will be dry by about {hour_words(figures['dry_at_hour'])}. "
+        dry = f"The top surface will be dry by about {about_hour(figures['dry_at_hour'])}. "
     water = band(figures, "water_l_per_bale", "l", measures)
     how_much = f": {water} a bale" if water else ""
     times = round(figures.get("times_a_day", 1))

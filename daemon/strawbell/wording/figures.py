@@ -18,6 +18,7 @@ _NAME = re.compile(
     r"(?P<per>_per_[a-z]+)?(?P<late>_low|_high)?",
 )
 HOURS_A_DAY = 24
+QUARTERS_AN_HOUR = 4
 
 
 def figure_words(
@@ -49,6 +50,11 @@ def hour_words(hour: float) -> str:
     """Return a time of day given in hours as "14:30"."""
     minutes = round(hour * 60) % (HOURS_A_DAY * 60)
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def about_hour(hour: float) -> str:
+    """Return a computed time of day to the quarter before it: no model knows the minute."""
+    return hour_words(int(hour * QUARTERS_AN_HOUR) / QUARTERS_AN_HOUR)
 
 
 def _parts(name: str) -> tuple[str, str, str, str]:

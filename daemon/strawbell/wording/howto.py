@@ -7,7 +7,7 @@ from types import MappingProxyType
 
 from strawbell.model.brief import Action
 from strawbell.model.feeds import Dose, FeedForm
-from strawbell.wording.figures import band, hour_words
+from strawbell.wording.figures import about_hour, band
 from strawbell.wording.merge import MergedTask
 from strawbell.wording.plain import count, listing, name
 from strawbell.wording.voice import Voice
@@ -115,7 +115,7 @@ def _surface_water(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     water = _water_a_bale(task, voice)
     many = f", {water}{_in_all(task, voice)} each time" if water else ""
     hour = task.first.figures.get("dry_at_hour")
-    dry = "" if hour is None else f"Without it the top is dry by about {hour_words(hour)}."
+    dry = "" if hour is None else f"Without it the top is dry by about {about_hour(hour)}."
     return (
         f"Wet the top layer with a fine rose{many}; leaves stay dry where they can.",
         _times(task),

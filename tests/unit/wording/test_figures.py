@@ -7,7 +7,7 @@ import math
 import pytest
 
 from strawbell.model.garden import Units
-from strawbell.wording.figures import band, figure_words, hour_words
+from strawbell.wording.figures import about_hour, band, figure_words, hour_words
 from strawbell.wording.units import Measures
 
 METRIC = Measures()
@@ -56,3 +56,11 @@ def test_a_band_that_is_not_there_is_nothing() -> None:
 )
 def test_an_hour_is_a_time_of_day(hour: float, said: str) -> None:
     assert hour_words(hour) == said
+
+
+@pytest.mark.parametrize(
+    ("hour", "said"), [(14.38, "14:15"), (14.5, "14:30"), (14.74, "14:30"), (0.1, "00:00")]
+)
+def test_a_computed_time_is_said_to_the_quarter_before(hour: float, said: str) -> None:
+    """Earlier rather than later: the top is wetted before it is dry."""
+    assert about_hour(hour) == said
