@@ -35,6 +35,10 @@ def day_weather(
     DayWeather
         low_c, high_c [degC], rain_mm [mm], rain_chance_percent; each is that of the known hours
         when `complete` is False, None when nothing is known.
+
+    References
+    ----------
+    None: a summary of the forecast.
     """
     if forecast is None:
         return DayWeather()

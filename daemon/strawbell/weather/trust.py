@@ -29,6 +29,11 @@ def use_of(forecast: Forecast | None, moment: datetime, rules: Rules) -> Forecas
         The age [h] is counted from the older of issue and fetch, so that an old answer served
         anew by a cache does not look young. A forecast from the future beyond an hour, or
         without an hour ahead of the moment, counts as stale.
+
+    References
+    ----------
+    .. [1] Services issue a forecast at least every 6 h (their documentation); twice that is the
+       default limit (design choice).
     """
     if forecast is None:
         return ForecastUse(ForecastStatus.MISSING)
