@@ -110,8 +110,8 @@ def store_capacity_l(dry_mass_kg: float) -> float:
     Returns
     -------
     float
-        Water beyond what it was bought with [L]: 2.2 for every kg of straw. Claims differ fourfold; growers' practice of about
-        57 L for a 20 to 23 kg bale is a little above.
+        Water beyond what it was bought with [L]: 2.2 for every kg of straw. Claims differ
+        fourfold; growers' practice of about 57 L for a 20 to 23 kg bale is a little above.
 
     References
     ----------
