@@ -15,8 +15,8 @@ from pathlib import Path
 from strawbell.app.cycle import Cycle, ForecastFor
 from strawbell.app.daemon import Parts
 from strawbell.app.ports import AnswerCache, CachedAnswer, Channel, ForecastSource, Store
-from strawbell.config.load import Loaded
 from strawbell.edges.store.sqlite_store import SqliteStore
+from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
 
@@ -40,14 +40,11 @@ class MemoryCache:
         self._answers[answer.url] = answer
 
 
-def state_file(loaded: Loaded, environ: Mapping[str, str] | None = None) -> Path:
+def state_file(configuration: Configuration, environ: Mapping[str, str] | None = None) -> Path:
     """Return the path of the store: configured, else systemd's, else the platform's."""
     environ = os.environ if environ is None else environ
-    configured = loaded.settings.state.path
-    if configured:
-        path = Path(configured).expanduser()
-        if not path.is_absolute() and loaded.path is not None:
-            path = loaded.path.parent / path
+    if configuration.state:
+        path = _beside(configuration, configuration.state)
         return path if path.suffix else path / STORE_NAME
     folder = environ.get("STATE_DIRECTORY", "").split(":")[0]
     if folder:
@@ -57,54 +54,51 @@ def state_file(loaded: Loaded, environ: Mapping[str, str] | None = None) -> Path
     return user_state_path("strawbell") / STORE_NAME
 
 
-def open_store(loaded: Loaded, now: datetime, *, owner: bool = False) -> SqliteStore:
+def open_store(configuration: Configuration, now: datetime, *, owner: bool = False) -> SqliteStore:
     """Open the store of a configuration; the daemon is its owner."""
-    return SqliteStore(state_file(loaded), now, owner=owner)
+    return SqliteStore(state_file(configuration), now, owner=owner)
 
 
-def channels_of(loaded: Loaded) -> tuple[Channel, ...]:
+def channels_of(configuration: Configuration) -> tuple[Channel, ...]:
     """Return the configured channels; the folder beside the store when there is no other."""
-    settings = loaded.settings
     channels: list[Channel] = []
-    if settings.email is not None:
+    if configuration.mail is not None:
         from strawbell.edges.smtp import SmtpChannel
 
-        email = settings.email
+        mail = configuration.mail
         channels.append(
             SmtpChannel(
-                email.host,
-                email.effective_port,
-                email.security,
-                email.effective_sender,
-                tuple(email.recipients),
-                email.username,
-                email.password.get_secret_value() if email.password else None,
+                mail.host,
+                mail.port,
+                mail.security,
+                mail.sender,
+                mail.recipients,
+                mail.username,
+                mail.password,
             )
         )
-    if settings.desktop.enabled:
+    if configuration.desktop:
         from strawbell.edges.desktop import DesktopChannel
 
         channels.append(DesktopChannel())
-    if settings.folder.path or not channels:
+    if configuration.notices or not channels:
         from strawbell.edges.folder import FolderChannel
 
-        channels.append(FolderChannel(_notices_folder(loaded)))
+        channels.append(FolderChannel(_notices_folder(configuration)))
     return tuple(channels)
 
 
-def sources_of(loaded: Loaded, cache: AnswerCache) -> tuple[ForecastSource, ...]:
+def sources_of(configuration: Configuration, cache: AnswerCache) -> tuple[ForecastSource, ...]:
     """Return the configured forecast services, in order."""
     from strawbell.edges.forecasts.chain import build_sources
     from strawbell.edges.forecasts.http import Http
 
-    weather = loaded.settings.weather
-    urls = weather.base_urls
-    given = {"open-meteo": urls.open_meteo, "nws": urls.nws, "met-norway": urls.met_norway}
-    base_urls = {name: url for name, url in given.items() if url}
-    return build_sources(weather.sources, Http(cache, contact=weather.contact), base_urls)
+    weather = configuration.weather
+    http = Http(cache, contact=weather.contact)
+    return build_sources(weather.sources, http, weather.base_urls)
 
 
-def forecasts_of(loaded: Loaded, cache: AnswerCache) -> ForecastFor:
+def forecasts_of(configuration: Configuration, cache: AnswerCache) -> ForecastFor:
     """Return the function that gets the best forecast to be had; services are loaded on use."""
     sources: list[tuple[ForecastSource, ...]] = []
 
@@ -112,19 +106,19 @@ def forecasts_of(loaded: Loaded, cache: AnswerCache) -> ForecastFor:
         from strawbell.edges.forecasts.chain import first_forecast
 
         if not sources:
-            sources.append(sources_of(loaded, cache))
+            sources.append(sources_of(configuration, cache))
         return first_forecast(sources[0], place, now)
 
     return forecast_for
 
 
-def parts_of(loaded: Loaded, store: Store, cache: AnswerCache) -> Parts:
+def parts_of(configuration: Configuration, store: Store, cache: AnswerCache) -> Parts:
     """Return what a daemon is made of."""
     from strawbell.edges.alarms import Alarms
 
-    channels = channels_of(loaded)
-    gardens = loaded.gardens
-    cycle = Cycle(gardens, store, channels, forecasts_of(loaded, cache))
+    channels = channels_of(configuration)
+    gardens = configuration.gardens
+    cycle = Cycle(gardens, store, channels, forecasts_of(configuration, cache))
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring))
 
 
@@ -133,11 +127,13 @@ def new_rng() -> random.Random:
     return random.Random()  # noqa: S311 - jitter, not a secret
 
 
-def _notices_folder(loaded: Loaded) -> Path:
-    configured = loaded.settings.folder.path
-    if not configured:
-        return state_file(loaded).parent / NOTICES_NAME
-    path = Path(configured).expanduser()
-    if not path.is_absolute() and loaded.path is not None:
-        path = loaded.path.parent / path
-    return path
+def _notices_folder(configuration: Configuration) -> Path:
+    if configuration.notices:
+        return _beside(configuration, configuration.notices)
+    return state_file(configuration).parent / NOTICES_NAME
+
+
+def _beside(configuration: Configuration, text: str) -> Path:
+    """Return a configured path; a relative one lies beside the configuration file."""
+    path = Path(text).expanduser()
+    return path if path.is_absolute() else Path(configuration.path).parent / path

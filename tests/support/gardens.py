@@ -14,8 +14,10 @@ from strawbell.model.crops import Appetite, Crop, FrostClass, Support
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Times
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.planning.brief import brief
 from strawbell.planning.telling import told_entries
 from strawbell.weather.thresholds import DEFAULT_RULES
+from strawbell.wording.json_v1 import brief_json
 
 ZONE = "Europe/Zurich"
 START = date(2027, 4, 5)
@@ -165,3 +167,9 @@ def done(key: str, moment: datetime, on: date) -> JournalEntry:
 def missed(key: str, moment: datetime, on: date) -> JournalEntry:
     """Return the grower's word that a task was missed."""
     return word(EntryKind.MISSED, key, moment, on)
+
+
+def tell_whole(journal: Journal, plan: Garden, seen: Forecast, moment: datetime) -> Journal:
+    """Return the journal after a morning was told with its whole brief kept."""
+    told = brief(plan, journal, seen, moment)
+    return (*journal, *told_entries(told, told.as_of, brief_json(told, plan)))

@@ -19,7 +19,7 @@ def run(options: argparse.Namespace) -> int:
     with seen_gardens(options) as gardens:
         seen = list(gardens)
         if len(seen) != 1:
-            one_garden(seen[0].loaded, options.garden)
+            one_garden(seen[0].configuration, options.garden)
         garden = seen[0].garden
         days = season(garden, seen[0].journal, seen[0].forecast, seen[0].now)
         previous = path.read_bytes() if path.is_file() else None

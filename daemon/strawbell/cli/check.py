@@ -9,9 +9,10 @@ import sys
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 
-from strawbell.config.load import Loaded, load
+from strawbell.config.plain import read_plain
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
+from strawbell.model.configuration import Configuration
 from strawbell.wiring import MemoryCache, channels_of, sources_of, state_file
 
 
@@ -27,35 +28,36 @@ class Trial:
 def run(options: argparse.Namespace) -> int:
     """Print what is wrong, what is odd, and what was tried."""
     try:
-        loaded = load(options.config, os.environ)
+        configuration = read_plain(options.config, os.environ)
     except GrowerError as error:
         if options.json:
             _print_report(error.problems, (), ())
             return 2
         raise
-    trials = tuple(_trials(loaded)) if options.connect else ()
+    trials = tuple(_trials(configuration)) if options.connect else ()
     if options.json:
-        _print_report((), loaded.warnings, trials)
+        _print_report((), configuration.warnings, trials)
     else:
-        _print_summary(loaded, trials)
+        _print_summary(configuration, trials)
     return 0 if all(trial.well for trial in trials) else 1
 
 
-def _print_summary(loaded: Loaded, trials: tuple[Trial, ...]) -> None:
-    for warning in loaded.warnings:
+def _print_summary(configuration: Configuration, trials: tuple[Trial, ...]) -> None:
+    for warning in configuration.warnings:
         print(f"Note: {warning.sentence()}", file=sys.stderr)
-    print(f"{loaded.path} can be used.")
-    for garden in loaded.gardens:
+    print(f"{configuration.path} can be used.")
+    for garden in configuration.gardens:
         batches = ", ".join(
             f"{batch.name} ({batch.bales} bales from {batch.start_on.isoformat()})"
             for batch in garden.batches
         )
         print(f"  {garden.name}, {garden.place.time_zone}: {batches or 'no batches'}")
     channels = ", ".join(
-        f"{channel.name} ({', '.join(channel.recipients)})" for channel in channels_of(loaded)
+        f"{channel.name} ({', '.join(channel.recipients)})"
+        for channel in channels_of(configuration)
     )
     print(f"  Notices by {channels}.")
-    print(f"  Journal and outbox in {state_file(loaded)}.")
+    print(f"  Journal and outbox in {state_file(configuration)}.")
     for trial in trials:
         print(f"  {trial.what}: {'well' if trial.well else 'not now'}. {trial.detail}".rstrip())
 
@@ -73,11 +75,11 @@ def _print_report(
     print(json.dumps(report, indent=2, ensure_ascii=False))
 
 
-def _trials(loaded: Loaded) -> Iterator[Trial]:
+def _trials(configuration: Configuration) -> Iterator[Trial]:
     """Try each forecast service for each garden, and each channel that can be tried quietly."""
     now = SystemClock().now()
-    sources = sources_of(loaded, MemoryCache())
-    for garden in loaded.gardens:
+    sources = sources_of(configuration, MemoryCache())
+    for garden in configuration.gardens:
         for source in sources:
             what = f"{source.name} for {garden.name}"
             if not source.covers(garden.place):
@@ -89,7 +91,7 @@ def _trials(loaded: Loaded) -> Iterator[Trial]:
                 yield Trial(what, False, str(error))
             else:
                 yield Trial(what, True, f"{len(forecast.hours)} hours of forecast.")
-    for channel in channels_of(loaded):
+    for channel in channels_of(configuration):
         trial = getattr(channel, "reachable", None)
         if trial is None:
             yield Trial(channel.name, True, "Nothing to try; `strawbell ring` sends a test.")

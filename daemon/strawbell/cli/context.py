@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from difflib import get_close_matches
 
-from strawbell.config.load import Loaded, load
+from strawbell.config.plain import read_plain
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.brief import Brief
+from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
@@ -23,22 +24,22 @@ from strawbell.planning.local_time import zone_of
 from strawbell.wiring import MemoryCache, forecasts_of, open_store
 
 
-def read_configuration(options: argparse.Namespace) -> Loaded:
+def read_configuration(options: argparse.Namespace) -> Configuration:
     """Return the configuration; warnings go to stderr, mistakes are raised all at once."""
-    loaded = load(options.config, os.environ)
-    for warning in loaded.warnings:
+    configuration = read_plain(options.config, os.environ)
+    for warning in configuration.warnings:
         print(f"Note: {warning.sentence()}", file=sys.stderr)
-    return loaded
+    return configuration
 
 
-def gardens_meant(loaded: Loaded, name: str | None) -> tuple[Garden, ...]:
+def gardens_meant(configuration: Configuration, name: str | None) -> tuple[Garden, ...]:
     """Return the garden of a name, or all; an unknown name is met with the nearest one."""
     if name is None:
-        return loaded.gardens
-    found = tuple(garden for garden in loaded.gardens if garden.name.lower() == name.lower())
+        return configuration.gardens
+    found = tuple(garden for garden in configuration.gardens if garden.name.lower() == name.lower())
     if found:
         return found
-    names = [garden.name for garden in loaded.gardens]
+    names = [garden.name for garden in configuration.gardens]
     near = get_close_matches(name, names, n=1)
     raise GrowerError(
         Problem(
@@ -51,9 +52,9 @@ def gardens_meant(loaded: Loaded, name: str | None) -> tuple[Garden, ...]:
     )
 
 
-def one_garden(loaded: Loaded, name: str | None) -> Garden:
+def one_garden(configuration: Configuration, name: str | None) -> Garden:
     """Return the one garden a word is about; with several, its name has to be given."""
-    found = gardens_meant(loaded, name)
+    found = gardens_meant(configuration, name)
     if len(found) == 1:
         return found[0]
     raise GrowerError(
@@ -84,7 +85,7 @@ class Seen:
     forecast: Forecast | None
     now: datetime
     complaints: tuple[str, ...]
-    loaded: Loaded
+    configuration: Configuration
 
     def brief(self) -> Brief:
         """Return the brief, the same one the daemon would make."""
@@ -98,11 +99,11 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
     A supposed time (--at) leaves the store as it is: answers of the services are kept for this
     command only. What lies between now and a supposed later time is taken as told and done.
     """
-    loaded = read_configuration(options)
-    gardens = gardens_meant(loaded, options.garden)
+    configuration = read_configuration(options)
+    gardens = gardens_meant(configuration, options.garden)
     real_now = SystemClock().now()
-    with open_store(loaded, real_now) as store:
-        forecast_for = forecasts_of(loaded, store if options.at is None else MemoryCache())
+    with open_store(configuration, real_now) as store:
+        forecast_for = forecasts_of(configuration, store if options.at is None else MemoryCache())
 
         def each() -> Iterator[Seen]:
             for garden in gardens:
@@ -110,6 +111,6 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
                 journal = store.journal(garden.name)
                 forecast, complaints = forecast_for(garden.place, now)
                 journal = suppose_told(garden, journal, forecast, real_now, now)
-                yield Seen(garden, journal, forecast, now, complaints, loaded)
+                yield Seen(garden, journal, forecast, now, complaints, configuration)
 
         yield each()

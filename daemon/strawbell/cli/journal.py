@@ -16,10 +16,10 @@ from strawbell.wording.terminal import journal_screen
 
 def run(options: argparse.Namespace) -> int:
     """Print the journal of every garden meant."""
-    loaded = read_configuration(options)
+    configuration = read_configuration(options)
     documents = []
-    with open_store(loaded, SystemClock().now()) as store:
-        for garden in gardens_meant(loaded, options.garden):
+    with open_store(configuration, SystemClock().now()) as store:
+        for garden in gardens_meant(configuration, options.garden):
             until = moment_meant(options.at, garden)
             rows = [
                 entry

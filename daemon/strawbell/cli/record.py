@@ -24,9 +24,9 @@ COLDEST_READING_C, HOTTEST_READING_C = -40.0, 110.0
 
 def run(options: argparse.Namespace) -> int:
     """Write one row and say what was written."""
-    loaded = read_configuration(options)
-    garden = one_garden(loaded, options.garden)
-    with open_store(loaded, SystemClock().now()) as store:
+    configuration = read_configuration(options)
+    garden = one_garden(configuration, options.garden)
+    with open_store(configuration, SystemClock().now()) as store:
         now = moment_meant(options.at, garden)
         entry = _ENTRIES[options.kind](options, garden, store.journal(garden.name), now)
         store.write((entry,))

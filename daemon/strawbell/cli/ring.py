@@ -19,13 +19,13 @@ USEFUL_MIN = 10
 
 def run(options: argparse.Namespace) -> int:
     """Send the test and print one line a channel and recipient."""
-    loaded = read_configuration(options)
+    configuration = read_configuration(options)
     clock = SystemClock()
     now = clock.now()
-    garden = loaded.gardens[0]
+    garden = configuration.gardens[0]
     on = local_date(now, zone_of(garden.place.time_zone))
-    channels = channels_of(loaded)
-    with open_store(loaded, now) as store:
+    channels = channels_of(configuration)
+    with open_store(configuration, now) as store:
         expires_at = now + timedelta(minutes=USEFUL_MIN)
         rows = queue(test_notice(garden, on, now.isoformat(), now, expires_at), channels, now)
         store.enqueue(rows)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import logging
-import os
 import signal
 import sys
 from collections.abc import Sequence
@@ -12,13 +11,13 @@ from collections.abc import Sequence
 from strawbell.app.cycle import Told
 from strawbell.app.daemon import Daemon, Parts
 from strawbell.app.outbox import DrainReport
-from strawbell.cli.context import read_configuration
-from strawbell.config.load import Loaded, load
+from strawbell.config.apart import read_apart
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.lock import StateLock
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.edges.systemd_notify import SystemdNotify
 from strawbell.errors import GrowerError, Problem
+from strawbell.model.configuration import Configuration
 from strawbell.model.notice import OutboxState
 from strawbell.wiring import new_rng, open_store, parts_of, state_file
 
@@ -28,17 +27,19 @@ log = logging.getLogger("strawbell")
 def run(options: argparse.Namespace) -> int:
     """Run until stopped, or once; only one daemon works on a store."""
     logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(message)s")
-    loaded = read_configuration(options)
+    configuration = read_apart(options.config)
+    for warning in configuration.warnings:
+        log.info("Note: %s", warning.sentence())
     clock = SystemClock()
-    path = state_file(loaded)
-    with StateLock(path.parent), open_store(loaded, clock.now(), owner=True) as store:
+    path = state_file(configuration)
+    with StateLock(path.parent), open_store(configuration, clock.now(), owner=True) as store:
         if store.incident:
             log.warning(store.incident)
-        parts = parts_of(loaded, store, store)
+        parts = parts_of(configuration, store, store)
         daemon = Daemon(parts, store, clock, SystemdNotify(), log.info, new_rng())
         if options.once:
             return _once(daemon)
-        _install_signals(daemon, options, loaded, store)
+        _install_signals(daemon, options, configuration, store)
         daemon.run()
     return 0
 
@@ -75,13 +76,13 @@ def _print_reports(reports: Sequence[DrainReport]) -> int:
 
 
 def _install_signals(
-    daemon: Daemon, options: argparse.Namespace, loaded: Loaded, store: SqliteStore
+    daemon: Daemon, options: argparse.Namespace, configuration: Configuration, store: SqliteStore
 ) -> None:
     """SIGTERM and SIGINT end the daemon, SIGHUP reads the configuration anew."""
-    place = state_file(loaded)
+    place = state_file(configuration)
 
     def read() -> Parts:
-        fresh = load(options.config, os.environ)
+        fresh = read_apart(options.config)
         if state_file(fresh) != place:
             raise GrowerError(
                 Problem(

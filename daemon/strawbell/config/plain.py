@@ -1,0 +1,50 @@
+"""From a validated configuration to the plain one that everything else uses."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from strawbell.config.load import Loaded, load
+from strawbell.model.configuration import Configuration, MailSettings, WeatherSettings
+
+
+def read_plain(path: Path | None, environ: Mapping[str, str]) -> Configuration:
+    """Return the checked configuration; raise `GrowerError` with every mistake in it."""
+    return plain(load(path, environ))
+
+
+def plain(loaded: Loaded) -> Configuration:
+    """Return the values of a loaded configuration."""
+    settings = loaded.settings
+    urls = settings.weather.base_urls
+    given = {"open-meteo": urls.open_meteo, "nws": urls.nws, "met-norway": urls.met_norway}
+    return Configuration(
+        path=str(loaded.path),
+        gardens=loaded.gardens,
+        weather=WeatherSettings(
+            sources=tuple(settings.weather.sources),
+            contact=settings.weather.contact,
+            base_urls={name: url for name, url in given.items() if url},
+        ),
+        mail=_mail(loaded),
+        desktop=settings.desktop.enabled,
+        notices=settings.folder.path,
+        state=settings.state.path,
+        warnings=loaded.warnings,
+    )
+
+
+def _mail(loaded: Loaded) -> MailSettings | None:
+    email = loaded.settings.email
+    if email is None:
+        return None
+    return MailSettings(
+        host=email.host,
+        port=email.effective_port,
+        security=email.security,
+        sender=email.effective_sender,
+        recipients=tuple(email.recipients),
+        username=email.username,
+        password=email.password.get_secret_value() if email.password else None,
+    )

@@ -1,0 +1,51 @@
+"""A configuration as it is used: plain values, after everything in it was checked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from strawbell.errors import Problem
+from strawbell.model.garden import Garden
+
+Security = Literal["starttls", "tls", "none"]
+
+
+@dataclass(frozen=True, slots=True)
+class MailSettings:
+    """How mail goes out; the password is in no representation."""
+
+    host: str
+    port: int
+    security: Security
+    sender: str
+    recipients: tuple[str, ...]
+    username: str | None = None
+    password: str | None = field(default=None, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherSettings:
+    """Which forecast services are asked, in order, and as whom."""
+
+    sources: tuple[str, ...]
+    contact: str | None = None
+    base_urls: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Configuration:
+    """Everything a daemon or a command needs to know of a checked configuration.
+
+    `notices` and `state` are the configured folders, None for the default ones.
+    """
+
+    path: str
+    gardens: tuple[Garden, ...]
+    weather: WeatherSettings
+    mail: MailSettings | None = None
+    desktop: bool = False
+    notices: str | None = None
+    state: str | None = None
+    warnings: tuple[Problem, ...] = ()

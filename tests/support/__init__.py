@@ -1,0 +1,1 @@
+"""What the tests share: builders, fakes, loopback servers."""
