@@ -14,11 +14,11 @@ import time
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from http.cookiejar import DefaultCookiePolicy
 from typing import Any
 
 import requests
 from requests.adapters import HTTPAdapter
-from requests.auth import AuthBase
 from requests.utils import DEFAULT_CA_BUNDLE_PATH, get_environ_proxies
 from urllib3.connection import HTTPConnection, HTTPSConnection
 from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
@@ -154,7 +154,7 @@ class _Job:
         with _Session() as session:
             # Neither .netrc nor cookies: a forecast needs no identity but the User-Agent.
             session.trust_env = False
-            session.auth = _NoIdentity()
+            session.cookies.set_policy(DefaultCookiePolicy(allowed_domains=[]))
             adapter = _Adapter(self.tls_context)
             session.mount("https://", adapter)
             session.mount("http://", adapter)
@@ -219,13 +219,6 @@ class _Session(requests.Session):
         return None
 
 
-class _NoIdentity(AuthBase):
-    """Keeps requests from looking for passwords."""
-
-    def __call__(self, request: requests.PreparedRequest) -> requests.PreparedRequest:
-        return request
-
-
 class _Here(threading.local):
     """The job of this thread."""
 
@@ -281,7 +274,6 @@ class _Adapter(HTTPAdapter):
             other=0,
             backoff_factor=0.5,
             respect_retry_after_header=False,
-            raise_on_status=False,
         )
         super().__init__(pool_connections=1, pool_maxsize=1, max_retries=once_more)
 

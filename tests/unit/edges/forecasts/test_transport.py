@@ -8,6 +8,7 @@ import ssl
 import threading
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -251,17 +252,42 @@ def test_https_leads_to_https_only() -> None:
         fetch("https://c.example/")
 
 
-@responses.activate
-def test_neither_cookies_nor_passwords_are_sent(monkeypatch: pytest.MonkeyPatch) -> None:
-    responses.get(
-        "https://a.example/",
-        status=302,
-        headers={"Location": "https://a.example/b", "Set-Cookie": "seen=yes"},
-    )
-    responses.get("https://a.example/b", body=b"there")
-    fetch("https://a.example/")
-    sent = responses.calls[1].request.headers
-    assert "Authorization" not in sent
+def test_neither_cookies_nor_passwords_are_sent(
+    service: FakeService, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """Not even where the grower's .netrc has some for that host."""
+    passwords = tmp_path / "netrc"
+    passwords.write_text("machine 127.0.0.1 login grower password secret\n")
+    passwords.chmod(0o600)
+    monkeypatch.setenv("NETRC", str(passwords))
+    service.answer_next(Answer(302, b"", {"Location": "/b", "Set-Cookie": "seen=yes"}))
+    fetch(service.base_url + "/a")
+    assert [hit.path for hit in service.hits] == ["/a", "/b"]
+    for hit in service.hits:
+        assert "Cookie" not in hit.headers
+        assert "Authorization" not in hit.headers
+
+
+@pytest.mark.parametrize(("failures", "reached"), [(1, True), (2, False)])
+def test_a_connection_that_cannot_be_opened_is_tried_once_more_and_not_twice(
+    service: FakeService, monkeypatch: pytest.MonkeyPatch, failures: int, reached: bool
+) -> None:
+    left = failures
+    look_up = socket.getaddrinfo
+
+    def stumbling(*where: Any, **how: Any) -> Any:
+        nonlocal left
+        if left:
+            left -= 1
+            raise socket.gaierror(-3, "Temporary failure in name resolution")
+        return look_up(*where, **how)
+
+    monkeypatch.setattr(socket, "getaddrinfo", stumbling)
+    if reached:
+        assert fetch(service.base_url).status == 404
+    else:
+        with pytest.raises(OperationalError, match="not found by name"):
+            fetch(service.base_url)
 
 
 # TLS -------------------------------------------------------------------------------------
