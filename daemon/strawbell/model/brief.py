@@ -62,6 +62,8 @@ class ReasonCode(StrEnum):
     HELD_LONG = "held-long"
     FIRST_WEEKS = "first-weeks"
     NOT_READY = "not-ready"
+    FEEL_FIRST = "feel-first"
+    """By the model the core may still be too hot; nobody has measured."""
     WASHED_OUT = "washed-out"
 
 

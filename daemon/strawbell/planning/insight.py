@@ -221,6 +221,7 @@ def outlook_of(batch: Batch, insight: Insight) -> BatchOutlook:
         figures |= _progress_figures(insight.progress)
     if insight.core is not None and insight.core.days:
         figures |= _core_figures(insight.core.days[0])
+        figures["core_from_probe"] = float(insight.core.from_readings)
     if insight.surface is not None:
         figures["evaporation_today_mm"] = insight.surface.et_mm_today
     ready = insight.readiness

@@ -105,6 +105,9 @@ def hot_inside(case: Case) -> Finding:
     if core is not None and core.low_c > limit_c:
         why = Reason(ReasonCode.NOT_READY, round(core.expected_c, 1), limit_c, "degC")
         return Finding(Standing.REACHED, (why,))
+    if core is not None and core.expected_c > limit_c:
+        why = Reason(ReasonCode.FEEL_FIRST, round(core.expected_c, 1), limit_c, "degC")
+        return Finding(Standing.UNKNOWN, (why,))
     return CLEAR
 
 

@@ -23,7 +23,7 @@ from strawbell.wording.plain import clean
 from strawbell.wording.voice import Voice
 
 if TYPE_CHECKING:
-    from icalendar import Calendar, Event
+    from icalendar import Event
 
 DOMAIN = "strawbell.invalid"
 """Right side of identifiers; a name that never resolves (RFC 2606)."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from shlex import quote
@@ -23,11 +23,10 @@ from strawbell.model.garden import Garden
 from strawbell.wording.advice import TaskWords, look_yourself, short_word, task_words
 from strawbell.wording.alerts import AlertWords, merged_alerts
 from strawbell.wording.cautions import CautionWords, caution_list
-from strawbell.wording.figures import figure_words
+from strawbell.wording.figures import band, figure_words
 from strawbell.wording.merge import MergedTask, merge_tasks
-from strawbell.wording.plain import NAME_LIMIT, clean, cut, listing, name
+from strawbell.wording.plain import NAME_LIMIT, capital, clean, cut, listing, name
 from strawbell.wording.reasons import reason_sentences
-from strawbell.wording.units import UNKNOWN
 from strawbell.wording.voice import Voice, clock, day
 
 NOTHING_TO_DO = "Nothing to do today"
@@ -192,19 +191,98 @@ def not_told_words(dates: Iterable[date]) -> str:
 
 
 def outlook_words(outlook: BatchOutlook, voice: Voice) -> str:
-    """Return how a batch stands, in one line."""
-    ready = ""
-    if outlook.ready_on is not None:
-        ready = f"ready to plant about {voice.date_said(outlook.ready_on)}"
-        latest = outlook.ready_on_latest
-        if latest is not None and latest != outlook.ready_on:
-            ready += f", by {day(latest)} at the latest"
-    parts = [
-        cut(clean(outlook.stage), NAME_LIMIT),
-        ready,
-        *figure_words(outlook.figures, voice.measures),
+    """Return how a batch stands, in a few sentences; figures without a sentence follow by name."""
+    figures = outlook.figures
+    said = [
+        sentence
+        for sentence in (
+            _conditioned(outlook, voice),
+            _ready(outlook, voice),
+            _core(figures, voice),
+            _nitrogen(figures, voice),
+        )
+        if sentence
     ]
-    return f"{name(outlook.batch)}: {'; '.join(part for part in parts if part) or UNKNOWN}."
+    rest = figure_words(figures, voice.measures, SAID_FIGURES)
+    if rest:
+        said.append(f"{capital('; '.join(rest))}.")
+    stage = cut(clean(outlook.stage), NAME_LIMIT)
+    return f"{name(outlook.batch)}, {stage}: {' '.join(said) or 'nothing is known yet.'}"
+
+
+SAID_FIGURES = frozenset(
+    {
+        "conditioned_days_low",
+        "conditioned_days_high",
+        "to_go_days_low",
+        "to_go_days_high",
+        "core_c_low",
+        "core_c_high",
+        "core_expected_c",
+        "core_from_probe",
+        "nitrogen_given_g_per_bale",
+        "nitrogen_planned_g_per_bale",
+        "nitrogen_lost_g_per_bale_low",
+        "nitrogen_lost_g_per_bale_high",
+        "carbon_to_nitrogen_low",
+        "carbon_to_nitrogen_high",
+    }
+)
+"""Figures that have a sentence of their own."""
+
+
+def _conditioned(outlook: BatchOutlook, voice: Voice) -> str:
+    figures = outlook.figures
+    if "conditioned_days_high" not in figures:
+        return ""
+    done = band(figures, "conditioned_days", "", voice.measures)
+    said = f"About {done} days of mild weather done"
+    if "to_go_days_low" in figures:
+        to_go = band(figures, "to_go_days", "", voice.measures)
+        said += f", about {to_go} days to go as the forecast stands"
+    return f"{said}."
+
+
+def _ready(outlook: BatchOutlook, voice: Voice) -> str:
+    if outlook.ready_on is None:
+        return ""
+    said = f"Ready to plant about {voice.date_said(outlook.ready_on)}"
+    latest = outlook.ready_on_latest
+    if latest is not None and latest != outlook.ready_on:
+        said += f", by {day(latest)} at the latest"
+    return f"{said}."
+
+
+def _core(figures: Mapping[str, float], voice: Voice) -> str:
+    if "core_c_high" not in figures:
+        return ""
+    core = band(figures, "core_c", "c", voice.measures)
+    how = (
+        "by your probe and the model"
+        if figures.get("core_from_probe")
+        else "by the model alone, so the band is wide; a probe narrows it"
+    )
+    return f"Inside about {core} today, {how}."
+
+
+def _nitrogen(figures: Mapping[str, float], voice: Voice) -> str:
+    given = figures.get("nitrogen_given_g_per_bale")
+    planned = figures.get("nitrogen_planned_g_per_bale")
+    if given is None or planned is None:
+        return ""
+    mass = voice.measures.mass
+    said = f"Nitrogen: {mass(given)} of {mass(planned)} a bale given"
+    if figures.get("nitrogen_lost_g_per_bale_high", 0.0) >= LEAST_LOSS_G:
+        lost = band(figures, "nitrogen_lost_g_per_bale", "g", voice.measures)
+        said += f", {lost} of it probably lost to rain and air"
+    if "carbon_to_nitrogen_high" in figures:
+        ratio = band(figures, "carbon_to_nitrogen", "", voice.measures)
+        said += f"; carbon to nitrogen about {ratio} to 1"
+    return f"{said}."
+
+
+LEAST_LOSS_G = 1.0
+"""A loss under this is not worth a word [g N per bale]."""
 
 
 def subject_of(said: Outline) -> str:
@@ -215,7 +293,8 @@ def subject_of(said: Outline) -> str:
 def headline_of(said: Outline) -> str:
     """Return the two main tasks and what must not be overlooked, each thing said once."""
     parts: list[str] = []
-    for task in [task for task in said.tasks if task.state in _OPEN][:MOST_TASKS]:
+    named = {task.headline: task for task in reversed(said.tasks) if task.state in _OPEN}
+    for task in list(reversed(named.values()))[:MOST_TASKS]:
         new = task.because if not any(task.because in part for part in parts) else ""
         parts.append(f"{task.headline}, {new}" if new else task.headline)
     if not parts:

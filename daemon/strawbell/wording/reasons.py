@@ -209,6 +209,15 @@ def _not_ready(reason: Reason, voice: Voice) -> str:
     return f"Not ready: {what}{rule}."
 
 
+def _feel_first(reason: Reason, voice: Voice) -> str:
+    value, limit = _value(reason, voice), _threshold(reason, voice)
+    about = f"may still be about {value} inside" if value else "may still be hot inside"
+    return (
+        f"By the model the bale {about}, and nobody has measured: put a probe or a finger in "
+        f"first, and plant only under {limit or 'body heat'}."
+    )
+
+
 def _washed_out(reason: Reason, voice: Voice) -> str:
     value = _value(reason, voice)
     if reason.unit == "mm":
@@ -237,6 +246,7 @@ _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = Mappi
         ReasonCode.HELD_LONG: _held_long,
         ReasonCode.FIRST_WEEKS: _first_weeks,
         ReasonCode.NOT_READY: _not_ready,
+        ReasonCode.FEEL_FIRST: _feel_first,
         ReasonCode.WASHED_OUT: _washed_out,
     }
 )
@@ -261,6 +271,7 @@ _HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
         ReasonCode.HELD_LONG: "held long, your decision",
         ReasonCode.FIRST_WEEKS: "first weeks",
         ReasonCode.NOT_READY: "not ready",
+        ReasonCode.FEEL_FIRST: "feel inside first",
         ReasonCode.WASHED_OUT: "washed out",
     }
 )

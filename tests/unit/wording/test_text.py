@@ -117,8 +117,9 @@ def test_a_key_that_a_shell_would_take_apart_is_quoted() -> None:
 def test_how_the_bales_stand_is_one_line_a_batch() -> None:
     text = flat(brief_text(catch_up_brief(), garden()))
     assert (
-        "Row A: conditioning; ready to plant about Mon 19 Apr, by Fri 23 Apr at the latest; core "
-        "38 to 46 °C; nitrogen given 120 g." in text
+        "Row A, conditioning: Ready to plant about Mon 19 Apr, by Fri 23 Apr at the latest. Inside "
+        "about 38 to 46 °C today, by the model alone, so the band is wide; a probe narrows it. "
+        "Nitrogen given 120 g." in text
     )
 
 
