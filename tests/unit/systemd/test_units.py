@@ -1,0 +1,92 @@
+"""The units: sound to systemd, hardened as promised, every relaxation explained."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+UNITS = Path(__file__).parents[3] / "systemd"
+PLACEHOLDER = "@STRAWBELL@"
+EXPOSURE_LIMIT = 1.5
+
+analyze = shutil.which("systemd-analyze")
+needs_systemd = pytest.mark.skipif(analyze is None, reason="systemd-analyze is not installed")
+
+
+def filled(kind: str, folder: Path) -> Path:
+    """Write the unit as `strawbell unit` prints it, with a program that exists."""
+    text = (UNITS / f"strawbell-{kind}.service").read_text(encoding="utf-8")
+    assert text.count(PLACEHOLDER) == 1
+    unit = folder / f"strawbell-{kind}.service"
+    unit.write_text(text.replace(PLACEHOLDER, "/bin/true"), encoding="utf-8")
+    return unit
+
+
+def settings(kind: str) -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for line in (UNITS / f"strawbell-{kind}.service").read_text(encoding="utf-8").splitlines():
+        if "=" in line and not line.startswith("#"):
+            name, _, value = line.partition("=")
+            found.setdefault(name, []).append(value)
+    return found
+
+
+def run(*words: str, folder: Path) -> subprocess.CompletedProcess[str]:
+    assert analyze is not None
+    return subprocess.run(
+        [analyze, *words],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=120,
+        env={**os.environ, "XDG_RUNTIME_DIR": str(folder), "SYSTEMD_COLORS": "0"},
+    )
+
+
+@needs_systemd
+@pytest.mark.parametrize(("kind", "words"), [("user", ["--user"]), ("system", [])])
+def test_systemd_finds_nothing_to_say(kind: str, words: list[str], tmp_path: Path) -> None:
+    """`systemd-analyze verify` is silent and content."""
+    unit = filled(kind, tmp_path)
+    done = run("verify", "--man=no", *words, str(unit), folder=tmp_path)
+    assert (done.returncode, done.stdout + done.stderr) == (0, "")
+
+
+@needs_systemd
+def test_the_system_unit_is_hardened(tmp_path: Path) -> None:
+    """The offline exposure is at or under 1.5."""
+    unit = filled("system", tmp_path)
+    done = run("security", "--offline=yes", str(unit), folder=tmp_path)
+    score = re.search(r"Overall exposure level for \S+: ([0-9.]+)", done.stdout)
+    assert score is not None, done.stderr
+    assert float(score.group(1)) <= EXPOSURE_LIMIT
+
+
+@pytest.mark.parametrize("kind", ["user", "system"])
+def test_the_daemon_reports_is_reloaded_and_watched(kind: str) -> None:
+    """Type=notify, a reload by HUP, a watchdog of two minutes or more, no restart on mistakes."""
+    found = settings(kind)
+    assert found["Type"] == ["notify"]
+    assert found["ExecReload"] == ["/bin/kill -HUP $MAINPID"]
+    minutes = re.fullmatch(r"(\d+)min", found["WatchdogSec"][0])
+    assert minutes is not None
+    assert int(minutes.group(1)) >= 2
+    assert found["Restart"] == ["on-failure"]
+    assert found["RestartPreventExitStatus"] == ["2"]
+
+
+def test_no_command_runs_before_the_daemon_in_the_system_unit() -> None:
+    """On 252 only the first command of a DynamicUser unit can read the credentials."""
+    assert "ExecStartPre" not in settings("system")
+    assert settings("system")["LoadCredential"][0].startswith("strawbell_email__password:")
+
+
+def test_the_user_unit_hides_no_session_bus() -> None:
+    """Neither a hidden /run/user nor a user name space stands before the desktop."""
+    found = settings("user")
+    assert not {"ProtectHome", "PrivateUsers", "DynamicUser", "StateDirectory"} & set(found)
