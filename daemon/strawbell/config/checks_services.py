@@ -36,26 +36,31 @@ def rules(context: Context) -> Iterator[Mistake]:
                 f"If inches are meant, write {value * MM_PER_INCH:.1f}.",
                 warning=True,
             )
-    pairs = (
-        ("rain_take_back_mm", "rain_hold_mm", "mm"),
-        ("freeze_hold_c", "hot_day_c", "C"),
-        ("plant_below_c", "self_heating_c", "C"),
-        ("dry_day_mm", "rain_hold_mm", "mm"),
-    )
-    for low, high, unit in pairs:
+    yield from _thresholds_in_order(context)
+
+
+def _thresholds_in_order(context: Context) -> Iterator[Mistake]:
+    settings = context.settings.rules
+    written = settings.model_fields_set
+    for low, high, unit, effect in (
+        ("rain_take_back_mm", "rain_hold_mm", "mm", "a hold is never taken back the same day"),
+        ("plant_below_c", "self_heating_c", "C", "bales would be planted while they self-heat"),
+    ):
         low_value, high_value = getattr(settings, low), getattr(settings, high)
-        # Only what the grower wrote is at fault; the named key is the one written.
-        written = settings.model_fields_set
-        if low_value > high_value:
-            key = low if low in written or high not in written else high
-            yield Mistake(
-                f"{low} is above {high}",
-                ("rules", key),
-                f"{low} = {low_value:g}, {high} = {high_value:g} ({unit})",
-                f"{low} at most {high}",
-                "Lower the one or raise the other.",
-                reads=(("rules", low), ("rules", high)),
-            )
+        likely_inches = high_value < INCHES_LIKELY_UNDER_MM.get(high, 0.0)
+        if low_value <= high_value or (likely_inches and low not in written):
+            continue
+        key = low if low in written else high
+        yield Mistake(
+            f"{low} is above {high}, so {effect}",
+            ("rules", key),
+            f"{low} = {low_value:g}, {high} = {high_value:g} ({unit})",
+            f"{low} at most {high}",
+            "Lower the one or raise the other.",
+            # A default that no longer fits is no slip of the grower's.
+            warning=not {low, high} <= written,
+            reads=(("rules", low), ("rules", high)),
+        )
 
 
 def times(context: Context) -> Iterator[Mistake]:

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, replace
 from datetime import date, time
 from difflib import SequenceMatcher
 
-from strawbell.config.base import breaks_a_line
 from strawbell.config.outline import Kind, Path, key_at
 from strawbell.config.positions import Positions
 from strawbell.errors import Problem
@@ -19,6 +18,8 @@ SHOWN_LETTERS = 60
 HIDDEN = "(not shown)"
 SECRET_LETTERS_MIN = 4
 """Shorter texts are not struck out of messages: they stand in ordinary words too."""
+_CUT = SHOWN_LETTERS - 10
+"""A secret cut short by showing only part of a value is still recognised by this beginning."""
 _LIKE_PASSWORD = 0.7
 _SECRET_NAME = re.compile(r"pass(?!word_file$)|secret|token|pwd|credential", re.IGNORECASE)
 _LOGIN_IN_URL = re.compile(r"//[^/\s]*@")
@@ -128,13 +129,13 @@ def value_at(data: object, path: Path) -> object:
 
 
 def problem_of(mistake: Mistake, labels: Labels, secrets: Iterable[str] = ()) -> Problem:
-    """Return a mistake as a problem, with every known secret struck out."""
+    """Return a mistake as a problem, printable and with every known secret struck out."""
     problem = Problem(
-        what=mistake.what,
-        where=labels.where(mistake),
-        found=mistake.found,
-        allowed=mistake.allowed,
-        remedy=mistake.remedy,
+        what=printable(mistake.what),
+        where=printable(labels.where(mistake)),
+        found=printable(mistake.found),
+        allowed=printable(mistake.allowed),
+        remedy=printable(mistake.remedy),
     )
     for secret in sorted(set(secrets), key=len, reverse=True):
         if len(secret) >= SECRET_LETTERS_MIN:
@@ -143,13 +144,16 @@ def problem_of(mistake: Mistake, labels: Labels, secrets: Iterable[str] = ()) ->
 
 
 def _struck(problem: Problem, secret: str) -> Problem:
-    forms = {secret, clean(secret), shown(secret)[1:-1]}
-    for form in forms:
+    """Strike a secret out in every form it can be shown in, also cut short."""
+    quoted = printable(json.dumps(secret, ensure_ascii=False)[1:-1])
+    whole = {secret, printable(secret), quoted}
+    for form in whole | {each[:_CUT] for each in whole}:
         problem = replace(
             problem,
             what=problem.what.replace(form, HIDDEN),
             where=problem.where.replace(form, HIDDEN),
             found=problem.found.replace(form, HIDDEN),
+            allowed=problem.allowed.replace(form, HIDDEN),
             remedy=problem.remedy.replace(form, HIDDEN),
         )
     return problem
@@ -189,10 +193,19 @@ def _texts(value: object) -> Iterator[str]:
         yield str(value)
 
 
+def printable(text: str) -> str:
+    """Return a text with everything escaped that breaks a line, a terminal or its direction."""
+    return "".join(each if each.isprintable() else _escaped(each) for each in text)
+
+
+def _escaped(letter: str) -> str:
+    code = ord(letter)
+    return f"\\u{code:04x}" if code <= 0xFFFF else f"\\U{code:08x}"  # noqa: PLR2004
+
+
 def clean(text: str) -> str:
-    """Return a text shortened, without anything that breaks a line or a terminal."""
-    plain = "".join(f"\\u{ord(x):04x}" if breaks_a_line(x) else x for x in text[:SHOWN_LETTERS])
-    return plain + ("..." if len(text) > SHOWN_LETTERS else "")
+    """Return a text shortened and printable."""
+    return printable(text[:SHOWN_LETTERS]) + ("..." if len(text) > SHOWN_LETTERS else "")
 
 
 def shown(value: object, name: str = "") -> str:

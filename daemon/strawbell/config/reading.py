@@ -22,6 +22,7 @@ RECOVERIES_MAX = 12
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)")
 _TWICE = re.compile(r"Cannot (declare|overwrite|mutate|redefine)|already|twice", re.IGNORECASE)
 _MANY_DIGITS = re.compile(r"\d{4000,}|[0-9_]{4300,}")
+_ONE_WORD = re.compile(r"""\s*["']?[^\s"'=]*["']?\s*""")
 _SHARED_BITS = stat.S_IRGRP | stat.S_IROTH
 
 
@@ -160,7 +161,7 @@ def _step_over(error: tomllib.TOMLDecodeError, lines: list[str], reading: Readin
     path, value = _key_and_value(start, lines, spots)
     name = str(path[-1]) if path else ""
     key = _meant(path)
-    hidden = not path or key is None or is_secret(name)
+    hidden = not path or key is None or is_secret(name) or _may_hold_a_password(path, value)
     reading.mistakes.append(
         Mistake(
             what=in_plain_words(message),
@@ -185,6 +186,11 @@ def _meant(path: Path) -> Key | None:
         return None
     elsewhere = places_of(str(path[-1]))
     return key_at(path) or (elsewhere[0] if len(elsewhere) == 1 else None)
+
+
+def _may_hold_a_password(path: Path, value: str) -> bool:
+    """Return whether the rest of a broken line may be another line, run together with it."""
+    return "=" in value or (path[0] == "email" and not _ONE_WORD.fullmatch(value.split("#")[0]))
 
 
 def _key_and_value(start: int, lines: list[str], spots: Positions) -> tuple[Path, str]:

@@ -183,12 +183,9 @@ def _remedy(kind: str, value: object, key: Key | None, path: Path) -> str:
         return f'Put it in quotes: "{shown(value)}".'
     if isinstance(value, str):
         return _unquote(value, key)
-    if key.kind is Kind.WHOLE and isinstance(value, float):
-        return (
-            f"Write {value:.0f}."
-            if value.is_integer()
-            else f"Write {math.floor(value)} or {math.ceil(value)}."
-        )
+    if key.kind is Kind.WHOLE and isinstance(value, float) and math.isfinite(value):
+        low, high = math.floor(value), math.ceil(value)
+        return f"Write {low}." if low == high else f"Write {low} or {high}."
     if key.kind is Kind.DATE and isinstance(value, datetime):
         return f"Leave out the time of day: {value.date().isoformat()}."
     return ""

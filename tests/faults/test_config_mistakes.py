@@ -1,0 +1,244 @@
+"""The fifty mistakes of a configuration, alone and in pairs: told, placed, without secrets."""
+
+from __future__ import annotations
+
+import os
+import random
+from pathlib import Path
+
+import pytest
+from support.config_mistakes import SECRET, SLIPS, SOUND, TODAY, Slip
+
+from strawbell.config.load import WARNING, Loaded, load
+from strawbell.errors import GrowerError, Problem
+
+PAIRS = 100
+PAIRS_BOTH_TOLD_LEAST = 0.95
+
+
+def _write(folder: Path, text: str | bytes, mode: int = 0o600) -> Path:
+    path = folder / "config.toml"
+    path.write_bytes(text.encode() if isinstance(text, str) else text)
+    path.chmod(mode)
+    return path
+
+
+def _load(path: Path) -> Loaded:
+    return load(path, {}, today=TODAY)
+
+
+def _problems(path: Path) -> tuple[tuple[Problem, ...], tuple[Problem, ...]]:
+    """Return the mistakes and the warnings of a configuration."""
+    try:
+        return (), _load(path).warnings
+    except GrowerError as error:
+        warnings = tuple(each for each in error.problems if each.what.startswith(WARNING))
+        return tuple(each for each in error.problems if each not in warnings), warnings
+
+
+def _told(slip: Slip, problems: tuple[Problem, ...]) -> list[Problem]:
+    return [each for each in problems if slip.what in each.what and slip.where in each.where]
+
+
+def _ids(slip: Slip) -> str:
+    return f"{slip.number:02d} {slip.name}"
+
+
+def _line_of(slip: Slip) -> int | None:
+    """Return the line the mistake was written on, None where a line was taken out."""
+    before, after = SOUND.split("\n"), slip.make(SOUND).split("\n")
+    if len(after) < len(before):
+        return None
+    return next(n for n, line in enumerate(after, 1) if n > len(before) or line != before[n - 1])
+
+
+class TestOneMistake:
+    """Each mistake alone."""
+
+    def test_the_sound_configuration_has_none(self, tmp_path: Path) -> None:
+        """What the mistakes are made in loads without a mistake or a warning."""
+        loaded = _load(_write(tmp_path, SOUND))
+
+        assert loaded.warnings == ()
+        assert [each.name for each in loaded.gardens[0].batches] == ["Long row", "Short row"]
+
+    @pytest.mark.parametrize("slip", SLIPS, ids=_ids)
+    def test_is_told_with_file_key_found_allowed_and_remedy(
+        self, slip: Slip, tmp_path: Path
+    ) -> None:
+        """One problem names the file and key, what was found, what is allowed, what to do."""
+        errors, warnings = _problems(_write(tmp_path, slip.make(SOUND)))
+
+        told = _told(slip, warnings if slip.warning else errors)
+        assert len(told) == 1, [each.sentence() for each in (*errors, *warnings)]
+        (problem,) = told
+        assert problem.where.startswith("config.toml, line ")
+        assert problem.found
+        assert slip.found in problem.found
+        assert problem.allowed or problem.remedy
+        assert slip.allowed in problem.allowed
+        assert slip.remedy in problem.remedy
+
+    @pytest.mark.parametrize("slip", SLIPS, ids=_ids)
+    def test_is_the_only_thing_told(self, slip: Slip, tmp_path: Path) -> None:
+        """A mistake drags no others behind it."""
+        errors, warnings = _problems(_write(tmp_path, slip.make(SOUND)))
+
+        assert len(errors) + len(warnings) == 1, [e.sentence() for e in (*errors, *warnings)]
+
+    @pytest.mark.parametrize(
+        "slip", [each for each in SLIPS if each.new and each.number not in (13, 49, 50)], ids=_ids
+    )
+    def test_names_the_line(self, slip: Slip, tmp_path: Path) -> None:
+        """The line is that of the mistake, or of the lines put in with it."""
+        errors, warnings = _problems(_write(tmp_path, slip.make(SOUND)))
+
+        (problem,) = _told(slip, (*errors, *warnings))
+        line = _line_of(slip)
+        assert line is not None
+        named = int(problem.where.split("line ")[1].split(":")[0].split(",")[0])
+        assert line <= named <= line + slip.new.count("\n")
+
+    @pytest.mark.parametrize("slip", SLIPS, ids=_ids)
+    def test_shows_no_password(self, slip: Slip, tmp_path: Path) -> None:
+        """The password of the file stands in no problem."""
+        errors, warnings = _problems(_write(tmp_path, slip.make(SOUND)))
+
+        assert SECRET not in "".join(repr(each) for each in (*errors, *warnings))
+
+
+class TestTheFileItself:
+    """Mistakes 1 to 9."""
+
+    @staticmethod
+    def _one(path: Path) -> Problem:
+        with pytest.raises(GrowerError) as caught:
+            _load(path)
+        (problem,) = caught.value.problems
+        assert "config.toml" in problem.where
+        return problem
+
+    def test_a_missing_file_is_told(self, tmp_path: Path) -> None:
+        """1: the file is not there."""
+        problem = self._one(tmp_path / "config.toml")
+
+        assert "no such file" in problem.what
+        assert "--config" in problem.remedy
+
+    @pytest.mark.skipif(os.geteuid() == 0, reason="root may read every file")
+    def test_an_unreadable_file_is_told(self, tmp_path: Path) -> None:
+        """2: the user may not read it."""
+        problem = self._one(_write(tmp_path, SOUND, mode=0o000))
+
+        assert "may not be read" in problem.what
+
+    def test_a_refused_file_is_told(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        """2: the same, for test runs of a user who may read everything."""
+        path = _write(tmp_path, SOUND)
+
+        def refuse(*_: object, **__: object) -> None:
+            raise PermissionError(13, "Permission denied")
+
+        monkeypatch.setattr(Path, "open", refuse)
+
+        assert "may not be read" in self._one(path).what
+
+    def test_a_folder_is_told(self, tmp_path: Path) -> None:
+        """3: a folder is named."""
+        folder = tmp_path / "config.toml"
+        folder.mkdir()
+
+        assert "folder" in self._one(folder).what
+
+    @pytest.mark.parametrize("text", ["", "\n", "  \n\n"])
+    def test_an_empty_file_is_told(self, text: str, tmp_path: Path) -> None:
+        """4: nothing is in it."""
+        assert "empty" in self._one(_write(tmp_path, text)).what
+
+    def test_a_file_of_comments_has_no_garden(self, tmp_path: Path) -> None:
+        """4: the example with everything commented out is as good as empty."""
+        assert "no garden" in self._one(_write(tmp_path, "# later\n")).what
+
+    @pytest.mark.parametrize("mode", [0o604, 0o640, 0o644])
+    def test_a_password_others_can_read_is_a_warning(self, mode: int, tmp_path: Path) -> None:
+        """5: by policy it loads, and is warned about."""
+        (warning,) = _load(_write(tmp_path, SOUND, mode)).warnings
+
+        assert "others on this machine can read the file" in warning.what
+        assert "chmod 600" in warning.remedy
+        assert SECRET not in repr(warning)
+
+    def test_a_shared_file_without_a_password_is_fine(self, tmp_path: Path) -> None:
+        """5: only a password makes a readable file a concern."""
+        text = SOUND.replace(f'password = "{SECRET}"\n', "").replace('username = "grower"\n', "")
+
+        assert _load(_write(tmp_path, text, 0o644)).warnings == ()
+
+    def test_other_encodings_are_told_with_the_line(self, tmp_path: Path) -> None:
+        """6: one Latin-1 letter in the second garden's name."""
+        text = SOUND.replace("Short row", "Kürbis").encode("latin-1")
+        problem = self._one(_write(tmp_path, text))
+
+        assert "not UTF-8" in problem.what
+        assert "line 25" in problem.where
+        assert problem.found == "byte 0xfc"
+
+    def test_utf_16_is_told(self, tmp_path: Path) -> None:
+        """6: as some editors save it."""
+        assert "UTF-16" in self._one(_write(tmp_path, SOUND.encode("utf-16"))).what
+
+    def test_a_byte_order_mark_is_told(self, tmp_path: Path) -> None:
+        """7: the reader of TOML would stumble over it without a word of help."""
+        problem = self._one(_write(tmp_path, SOUND.encode("utf-8-sig")))
+
+        assert "byte order mark" in problem.what
+        assert "line 1" in problem.where
+
+    def test_line_ends_of_other_systems_work(self, tmp_path: Path) -> None:
+        """8: CRLF is no mistake."""
+        assert _load(_write(tmp_path, SOUND.replace("\n", "\r\n"))).warnings == ()
+
+    def test_ten_megabytes_are_told(self, tmp_path: Path) -> None:
+        """9: it is not read."""
+        problem = self._one(_write(tmp_path, SOUND + "# \n" * 3_500_000))
+
+        assert "too large" in problem.what
+        assert problem.found.startswith("10.0 MiB")
+
+    def test_a_pipe_is_told_and_not_waited_for(self, tmp_path: Path) -> None:
+        """Something that is no file is refused before it is opened."""
+        path = tmp_path / "config.toml"
+        os.mkfifo(path)
+
+        assert "not an ordinary file" in self._one(path).what
+
+
+def test_all_fifty_are_covered() -> None:
+    """The numbers of the table and of the tests above are 1 to 50."""
+    assert {each.number for each in SLIPS} | set(range(1, 10)) == set(range(1, 51))
+
+
+def _pairs() -> list[tuple[Slip, Slip]]:
+    """Return pairs that can be made independently of each other, the same in every run."""
+    dice = random.Random(20270405)
+    pairs: list[tuple[Slip, Slip]] = []
+    while len(pairs) < PAIRS:
+        one, other = dice.sample(SLIPS, 2)
+        if set(one.excludes) & set(other.excludes) or one.old == other.old:
+            continue
+        if one.old in other.old or other.old in one.old:
+            continue
+        pairs.append((one, other))
+    return pairs
+
+
+def test_both_mistakes_of_a_pair_are_told_in_one_run(tmp_path: Path) -> None:
+    """Of 100 random pairs of independent mistakes at least 95 are told whole."""
+    missed = []
+    for one, other in _pairs():
+        text = other.make(one.make(SOUND))
+        errors, warnings = _problems(_write(tmp_path, text))
+        if not all(_told(slip, (*errors, *warnings)) for slip in (one, other)):
+            missed.append((one.name, other.name))
+
+    assert 1 - len(missed) / PAIRS >= PAIRS_BOTH_TOLD_LEAST, missed
