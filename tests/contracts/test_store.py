@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+
 from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import Defect
@@ -101,7 +102,7 @@ def test_a_moment_is_the_same_moment_whatever_its_zone(store: AnyStore) -> None:
 def test_a_naive_moment_is_refused(store: AnyStore) -> None:
     """A time without a zone could mean anything."""
     with pytest.raises(ValueError, match="time zone"):
-        store.write([entry("x", at=datetime(2027, 4, 9, 6, 30))])  # noqa: DTZ001
+        store.write([entry("x", at=datetime(2027, 4, 9, 6, 30))])
 
 
 def test_together_is_all_or_nothing(store: AnyStore) -> None:

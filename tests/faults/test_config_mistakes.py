@@ -7,10 +7,10 @@ import random
 from pathlib import Path
 
 import pytest
-from support.config_mistakes import SECRET, SLIPS, SOUND, TODAY, Slip
 
 from strawbell.config.load import WARNING, Loaded, load
 from strawbell.errors import GrowerError, Problem
+from support.config_mistakes import SECRET, SLIPS, SOUND, TODAY, Slip
 
 PAIRS = 100
 PAIRS_BOTH_TOLD_LEAST = 0.95

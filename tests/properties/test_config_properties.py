@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from support.config_mistakes import SECRET, SLIPS, SOUND, TODAY
 
 from strawbell.config.load import Loaded, load
 from strawbell.errors import GrowerError
+from support.config_mistakes import SECRET, SLIPS, SOUND, TODAY
 
 CASES_IN_CI = 200
 CASES_NIGHTLY = 10_000

@@ -77,7 +77,7 @@ def test_not_knowing_the_sky_is_never_milder_than_knowing_it(
     assert unknown.night is Night.UNKNOWN
 
 
-@given(air_temperatures, st.floats(0.0, 25.0), st.floats(0.0, 20.0))
+@given(air_temperatures, st.floats(0.0, 15.0), st.floats(0.0, 20.0))
 def test_degree_days_are_never_negative_and_capping_a_hot_day_never_adds(
     low_c: float, range_c: float, base_c: float
 ) -> None:
@@ -89,13 +89,13 @@ def test_degree_days_are_never_negative_and_capping_a_hot_day_never_adds(
     )
     assert simple >= 0.0
     assert 0.0 <= capped <= 30.0 - base_c
-    assert cucumber_degree_days(min(high_c, 60.0)) >= 0.0
+    assert cucumber_degree_days(high_c) >= 0.0
     if low_c >= base_c:
         assert capped <= simple + 1e-9
 
 
 @given(
-    crops, dates, methods, st.lists(st.tuples(air_temperatures, st.floats(0.0, 20.0)), max_size=40)
+    crops, dates, methods, st.lists(st.tuples(air_temperatures, st.floats(0.0, 15.0)), max_size=40)
 )
 def test_a_harvest_window_is_in_order_and_after_planting(
     crop: Crop, planted: date, method: Method, weather: list[tuple[float, float]]

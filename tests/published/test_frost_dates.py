@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import csv
 import math
-from datetime import date
+from datetime import date, timedelta
 from importlib import resources
 
 import pytest
 
+from strawbell.agronomy.crops import CROPS
 from strawbell.agronomy.frost_dates import (
     RiskMethod,
     Season,
     freeze_risk,
+    freeze_table,
     risk_at,
     window_of,
 )
+from strawbell.agronomy.start_when import propose_start, warm_nights_from
 
 SPRING, AUTUMN = Season.SPRING, Season.AUTUMN
 
@@ -74,6 +77,19 @@ def test_four_years_are_too_few_for_one_in_ten_and_this_is_said(
     assert found.risk_day(10.0).day == 79
     assert found.risk_day(10.0).beyond_record
     assert not found.risk_day(20.0).beyond_record
+
+
+def test_a_cool_coast_waits_for_warm_nights_long_after_its_last_freeze(
+    seattle: dict[date, float | None],
+) -> None:
+    """Local advice sets tomatoes out in mid-May (from memory); the last freeze is in March."""
+    risks = freeze_table(seattle, 47.6)
+    warm = warm_nights_from(seattle, southern=False)
+    found = propose_start(CROPS["tomato"], risks, 14, 2027, warm_nights_day=warm)
+    assert found.safe_on == date(2027, 3, 21)
+    assert date(2027, 5, 10) <= found.plant_on <= date(2027, 5, 31)
+    assert found.soak_on == found.plant_on - timedelta(days=14)
+    assert found.uncertain
 
 
 # Quantiles of the standard normal as tables print them: 50 % 0, 20 % 0.8416, 10 % 1.2816.

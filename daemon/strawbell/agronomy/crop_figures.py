@@ -128,6 +128,6 @@ def cited(**keys: str) -> tuple[str, ...]:
 
     References
     ----------
-    None: bookkeeping, not a fact.
+    .. [1] No source: bookkeeping, not a fact.
     """
     return tuple(f"{name}: {key}" for name, key in sorted({**_USUAL_SOURCES, **keys}.items()))

@@ -278,7 +278,7 @@ def night_air(hours: Sequence[Hour]) -> NightAir:
 
     References
     ----------
-    None: a summary; missing hours stay unknown by the rule that unknown is never mild.
+    .. [1] No source: a summary; missing hours stay unknown by the rule that unknown is never mild.
     """
     lows = [hour.temperature_c for hour in hours]
     known = [low for low in lows if low is not None]

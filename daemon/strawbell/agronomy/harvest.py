@@ -136,6 +136,28 @@ def days_to_harvest(crop: Crop, method: Method) -> tuple[int, int]:
     return soonest, max(soonest, latest)
 
 
+def usual_method(crop: Crop) -> Method:
+    """Return how a crop is usually planted where nothing is said.
+
+    Parameters
+    ----------
+    crop : Crop
+        The crop.
+
+    Returns
+    -------
+    Method
+        SEED for a crop whose days run from sowing and that has no age as a transplant, else
+        TRANSPLANT.
+
+    References
+    ----------
+    .. [1] Colorado State University Extension, CMG GardenNotes 720: which crops are sown in place.
+    """
+    sown = not crop.maturity_from_transplant and crop.transplant_weeks is None
+    return Method.SEED if sown else Method.TRANSPLANT
+
+
 def _ripe_on(
     crop: Crop,
     from_on: date,

@@ -24,6 +24,7 @@ from strawbell.planning.evening import evening
 from strawbell.planning.local_time import DAY, moment_of, zone_of
 from strawbell.planning.occasions import Due, Occasion, due, next_look
 from strawbell.planning.record import Record
+from strawbell.planning.shopping import needed_soon, shopping
 from strawbell.planning.telling import change_entries, changes_since, told_entries
 from strawbell.wording.json_v1 import brief_json
 from strawbell.wording.notices import (
@@ -33,6 +34,7 @@ from strawbell.wording.notices import (
     morning_notice,
     trouble_notice,
 )
+from strawbell.wording.shopping import supply_sentence
 
 ForecastFor = Callable[[Place, datetime], tuple[Forecast | None, tuple[str, ...]]]
 """Gives the best forecast to be had for a place, and a sentence for each service that failed."""
@@ -52,6 +54,18 @@ class Told:
     occasions: tuple[Occasion, ...]
     notices: tuple[Notice, ...]
     complaints: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """One look at one garden: what was seen, and the brief that came of it."""
+
+    garden: Garden
+    journal: Journal
+    forecast: Forecast | None
+    complaints: tuple[str, ...]
+    today: Brief
+    now: datetime
 
 
 @dataclass(slots=True)
@@ -112,9 +126,10 @@ class Cycle:
         if what.occasions:
             forecast, complaints = self._forecast_for(garden.place, now)
             today = brief(garden, journal, forecast, now)
+            look = _Look(garden, journal, forecast, complaints, today, now)
             for occasion in what.occasions:
-                _DOES[occasion](self, garden, today, journal, now, writing)
-            self._note_outage(garden, today, journal, now, complaints, writing)
+                _DOES[occasion](self, look, writing)
+            self._note_outage(look, writing)
         with self._store.together():
             self._store.write(writing.entries)
             self._store.enqueue(writing.rows)
@@ -127,10 +142,8 @@ class Cycle:
         last_watch = self._last_watch.get(garden.name, now)
         self._looked[garden.name] = (now, next_look(garden, record, now, last_watch))
 
-    def _morning(
-        self, garden: Garden, today: Brief, journal: Journal, now: datetime, writing: _Writing
-    ) -> None:
-        del journal
+    def _morning(self, look: _Look, writing: _Writing) -> None:
+        garden, today, now = look.garden, look.today, look.now
         writing.entries += told_entries(today, now, brief_json(today, garden))
         failed = [row for row in self._store.unsurfaced() if row.garden == garden.name]
         if not worth_telling(today) and not failed:
@@ -140,74 +153,65 @@ class Cycle:
         writing.surfaced += [row.unique_key for row in failed]
         self._say(morning_notice(today, garden, now, expires_at, troubles), now, writing)
 
-    def _evening(
-        self, garden: Garden, today: Brief, journal: Journal, now: datetime, writing: _Writing
-    ) -> None:
-        del journal
+    def _evening(self, look: _Look, writing: _Writing) -> None:
+        garden, today, now = look.garden, look.today, look.now
         writing.entries.append(_entry(garden, today.on, EntryKind.EVENING, now))
         note = evening(today)
-        if note:
-            expires_at = _end_of(today.on, garden)
-            self._say(
-                evening_notice(today, garden, note.protect, note.prepare, now, expires_at),
-                now,
-                writing,
-            )
+        wanted = shopping(garden, look.journal, look.forecast, now)
+        soon = tuple(
+            supply_sentence(need, garden, today.on) for need in needed_soon(wanted, today.on)
+        )
+        if note or soon:
+            ends = _end_of(today.on, garden)
+            notice = evening_notice(today, garden, note.protect, note.prepare, now, ends, soon)
+            self._say(notice, now, writing)
 
-    def _watch(
-        self, garden: Garden, today: Brief, journal: Journal, now: datetime, writing: _Writing
-    ) -> None:
-        changes = changes_since(today, Record.of(journal))
+    def _watch(self, look: _Look, writing: _Writing) -> None:
+        today, now = look.today, look.now
+        changes = changes_since(today, Record.of(look.journal))
         if not changes:
             return
         writing.entries += change_entries(today, changes, now)
         notice = change_notice(
             today,
-            garden,
+            look.garden,
             changes.tasks,
             changes.alerts,
             changes.passed,
             occasion=today.as_of.strftime("%H:%M"),
             created_at=now,
-            expires_at=_end_of(today.on, garden),
+            expires_at=_end_of(today.on, look.garden),
         )
         self._say(notice, now, writing)
 
-    def _note_outage(
-        self,
-        garden: Garden,
-        today: Brief,
-        journal: Journal,
-        now: datetime,
-        complaints: tuple[str, ...],
-        writing: _Writing,
-    ) -> None:
+    def _note_outage(self, look: _Look, writing: _Writing) -> None:
         """Write down when forecasts stop and come back: one warning, one all-clear."""
+        garden, today, now = look.garden, look.today, look.now
         out = today.forecast.status is not ForecastStatus.FRESH
-        was_out = _in_outage(journal)
+        was_out = _in_outage(look.journal)
         if out and not was_out:
-            text = " ".join(complaints)
+            text = " ".join(look.complaints)
             writing.entries.append(
                 _entry(garden, today.on, EntryKind.SERVICE, now, OUTAGE_BEGAN, text)
             )
-            if today.on in Record.of(journal).briefed and worth_telling(today):
+            # A morning that is told in the same look says it itself.
+            if today.on in Record.of(look.journal).briefed and worth_telling(today):
                 notice = trouble_notice(
-                    garden, today.on, "forecast", complaints, now, now + TROUBLE_KEPT
+                    garden, today.on, "forecast", look.complaints, now, now + TROUBLE_KEPT
                 )
                 self._say(notice, now, writing)
         elif was_out and not out:
             writing.entries.append(_entry(garden, today.on, EntryKind.SERVICE, now, OUTAGE_ENDED))
             if worth_telling(today):
-                self._say(
-                    all_clear_notice(garden, today, now, _end_of(today.on, garden)), now, writing
-                )
+                ends = _end_of(today.on, garden)
+                self._say(all_clear_notice(garden, today, now, ends), now, writing)
 
     def _say(self, notice: Notice, now: datetime, writing: _Writing) -> None:
         writing.notices.append(notice)
         writing.rows += queue(notice, self._channels, now)
 
 
-_Do = Callable[[Cycle, Garden, Brief, Journal, datetime, _Writing], None]
+_Do = Callable[[Cycle, _Look, _Writing], None]
 _DOES: dict[Occasion, _Do] = {
     Occasion.MORNING: Cycle._morning,
     Occasion.EVENING: Cycle._evening,

@@ -27,7 +27,7 @@ def run(arguments: list[str]) -> int:
         parser.print_help()
         return TO_MEND
     try:
-        command = importlib.import_module(f"strawbell.cli.{options.command}")
+        command = importlib.import_module(f"strawbell.cli.{options.command.replace('-', '_')}")
         return int(command.run(options))
     except GrowerError as error:
         return _fail(TO_MEND, *(problem.sentence() for problem in error.problems), options=options)

@@ -80,6 +80,18 @@ def _journal(commands: Commands) -> None:
     _reading(command)
 
 
+def _supplies(commands: Commands) -> None:
+    _reading(_command(commands, "supplies", "what is still to be bought, and by when"))
+
+
+def _start_when(commands: Commands) -> None:
+    command = _command(commands, "start-when", "frost dates, and the first soaking for each crop")
+    command.add_argument(
+        "--minima", type=Path, metavar="FILE.csv", help="daily lows of your own: date, low_c"
+    )
+    _reading(command)
+
+
 def _calendar(commands: Commands) -> None:
     command = _command(commands, "calendar", "write the season as an iCalendar file")
     command.add_argument("file", type=Path, metavar="FILE.ics", help="written anew in place")
@@ -109,6 +121,8 @@ _COMMANDS: tuple[Callable[[Commands], None], ...] = (
     _why,
     _record,
     _journal,
+    _supplies,
+    _start_when,
     _calendar,
     _ring,
     _run,

@@ -23,7 +23,7 @@ def run(options: argparse.Namespace) -> int:
                 documents.append(season_json(days, seen.garden, today))
             else:
                 rows = [(day.on, task) for day in days for task in day.tasks]
-                print(season_screen(rows, seen.garden, today))
+                print(season_screen(rows, seen.garden, today, seen.brief().outlooks))
     if options.json:
         print_json(documents)
     return 0

@@ -190,7 +190,9 @@ def _meant(path: Path) -> Key | None:
 
 def _may_hold_a_password(path: Path, value: str) -> bool:
     """Return whether the rest of a broken line may be another line, run together with it."""
-    return "=" in value or (path[0] == "email" and not _ONE_WORD.fullmatch(value.split("#")[0]))
+    return "=" in value or (
+        path[0] == "email" and not _ONE_WORD.fullmatch(value.split("#", maxsplit=1)[0])
+    )
 
 
 def _key_and_value(start: int, lines: list[str], spots: Positions) -> tuple[Path, str]:

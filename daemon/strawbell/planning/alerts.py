@@ -20,7 +20,7 @@ from strawbell.planning.local_time import DAY, bounds_of
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import front
 from strawbell.planning.skies import Skies, Sky
-from strawbell.planning.stage import READING_COUNTS_DAYS, Day, planted_on
+from strawbell.planning.stage import READING_COUNTS_DAYS, Day, standing_since
 from strawbell.planning.weather_tasks import has_young, top_figures
 from strawbell.weather.windows import HOUR, hours_between
 
@@ -114,7 +114,7 @@ def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
 
 
 def _surface_figures(lookout: Lookout, batch: Batch, state: BatchState) -> Mapping[str, float]:
-    surface = lookout.insights.of(batch, state).surface
+    surface = lookout.insights.of(batch).surface
     if surface is None:
         return {}
     young = has_young(Day(lookout.garden, batch, state, lookout.sky.on))
@@ -210,8 +210,8 @@ def alerts(lookout: Lookout) -> tuple[Alert, ...]:
 
 
 def planted(batch: Batch, state: BatchState) -> tuple[Planting, ...]:
-    """Return the plantings that are in the bales."""
-    return tuple(each for each in batch.plantings if planted_on(batch, state, each) is not None)
+    """Return the plantings that stand in the bales."""
+    return tuple(each for each in batch.plantings if standing_since(batch, state, each) is not None)
 
 
 def _active(lookout: Lookout) -> bool:

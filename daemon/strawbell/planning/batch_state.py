@@ -1,7 +1,8 @@
 """Where a whole batch stands at the beginning of a date: its conditioning and what came after.
 
-What comes after conditioning is made of tasks that are done once (planting, covering with mix, a
-support) and of tasks that come again (watering the top). Only the first kind is remembered.
+What comes after conditioning is made of tasks with a key of their own (planting, a support, the
+third feeding of the season) and of tasks that carry their date (watering the top). Only the first
+kind is remembered.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from datetime import date
 
 from strawbell.model.brief import State
 from strawbell.model.garden import Batch
-from strawbell.planning.keys import slug
+from strawbell.planning.keys import is_dated, slug
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import DAY, SequenceState, close_day, open_day
 
@@ -64,24 +65,32 @@ def _once_done(
     told = own.told.get(on)
     if told is None and not own.kept_on(on, batch.start_on):
         planned = {key: on for key in once_due(batch, state, on) if not record.missed_on(key, on)}
-        return _with_words({**state.done, **planned}, batch, record, on), state.held
-    done = dict(state.done)
-    held = dict(state.held)
+        if planned:
+            return _with_words({**planned, **state.done}, batch, record, on), state.held
+        return _with_words(state.done, batch, record, on), state.held
+    done: Mapping[str, date] = state.done
+    held: Mapping[str, int] = state.held
     for key, standing in (told or {}).items():
+        if is_dated(key):
+            continue
         if standing is State.HELD:
-            held[key] = held.get(key, 0) + 1
-        elif standing in (State.DUE, State.DONE):
-            done.setdefault(key, on)
+            held = {**held, key: held.get(key, 0) + 1}
+        elif standing in (State.DUE, State.DONE) and key not in done:
+            done = {**done, key: on}
     return _with_words(done, batch, record, on), held
 
 
 def _with_words(
-    done: dict[str, date], batch: Batch, record: Record, on: date
+    known: Mapping[str, date], batch: Batch, record: Record, on: date
 ) -> Mapping[str, date]:
     """Apply what the grower said on a date: done stays done, missed is open again."""
+    words = record.answered_on.get(on, ())
+    if not words:
+        return known
     own_prefix = f"{slug(batch.name)}-"
-    for word in record.answered_on.get(on, ()):
-        if not word.key.startswith(own_prefix):
+    done = dict(known)
+    for word in words:
+        if not word.key.startswith(own_prefix) or is_dated(word.key):
             continue
         if word.done:
             done.setdefault(word.key, on)

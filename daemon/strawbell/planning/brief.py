@@ -66,9 +66,7 @@ def brief(garden: Garden, journal: Journal, forecast: Forecast | None, now: date
         alerts=alerts(lookout),
         ahead=tuple(DayAhead(each.on, each.sky.weather, each.tasks) for each in ahead),
         questions=_questions(today.states),
-        outlooks=tuple(
-            outlook_of(batch, insights.of(batch, state)) for batch, state in today.states
-        ),
+        outlooks=tuple(outlook_of(batch, insights.of(batch)) for batch, state in today.states),
         not_told=_not_told(garden, record, today.on),
     )
 
@@ -92,6 +90,7 @@ def decide(
         for batch in garden.batches
         if batch.start_on <= on
     )
+    insights.begin(states)
     while True:
         morning = _morning(garden, record, skies, insights, on, states)
         yield morning
@@ -116,7 +115,7 @@ def _morning(
     tasks = []
     for batch, state in states:
         told = record.batch(batch.name).told.get(on, {}) if on == skies.today else {}
-        day = Day(garden, batch, state, on)
+        day = Day(garden, batch, state, on, record.weather)
         for task in with_weather(day, candidates(day), skies, skies.on(on), record, insights):
             sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
             judged = judge(Case(garden, batch, state, task, record, skies, sky, insights))

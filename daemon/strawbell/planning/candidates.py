@@ -9,26 +9,47 @@ from datetime import date
 
 from strawbell.model.brief import Action, Task
 from strawbell.model.garden import Batch, Garden
+from strawbell.planning.aftercare import daily_water, inspection, mulching, thinning_due
 from strawbell.planning.batch_state import BatchState, OnceDue
+from strawbell.planning.closing import spreading
 from strawbell.planning.conditioning import conditioning, resting
+from strawbell.planning.feeding import season_feeding_due
+from strawbell.planning.harvesting import harvesting
 from strawbell.planning.planting import planting, surface_watering
 from strawbell.planning.stage import Day, Stage
+from strawbell.planning.supports import supports
 
-STAGES: tuple[Stage, ...] = (conditioning, resting, planting, surface_watering)
+STAGES: tuple[Stage, ...] = (
+    conditioning,
+    resting,
+    season_feeding_due,
+    planting,
+    surface_watering,
+    daily_water,
+    harvesting,
+    inspection,
+    thinning_due,
+    supports,
+    mulching,
+    spreading,
+)
 """The stages of a batch's life, in the order their tasks are told."""
 
 ONCE = frozenset(
     {
+        Action.FEED,
         Action.COVER_WITH_MIX,
         Action.PLANT,
         Action.SOW,
         Action.THIN,
         Action.MULCH,
         Action.SUPPORT,
+        Action.HARVEST,
         Action.SPREAD,
     }
 )
-"""Actions that are done once; the state of a batch remembers their dates."""
+"""Actions whose tasks have a key of their own after conditioning; the state of a batch remembers
+the dates they were done."""
 
 
 def candidates(day: Day) -> tuple[Task, ...]:

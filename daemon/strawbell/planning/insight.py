@@ -7,7 +7,7 @@ out of it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -16,6 +16,7 @@ from strawbell.agronomy.air import DayTemperature
 from strawbell.agronomy.bale import top_area_m2
 from strawbell.agronomy.bale_heat import BaleHeatInputs, Feeding
 from strawbell.agronomy.core_outlook import CoreDay, CoreOutlook, core_temperature
+from strawbell.agronomy.drying import Watering
 from strawbell.agronomy.progress import (
     MILD_DAYS_NEEDED,
     Progress,
@@ -30,17 +31,19 @@ from strawbell.agronomy.surface_outlook import (
     surface_outlook,
     surface_weather,
 )
-from strawbell.model.brief import BatchOutlook, State
+from strawbell.model.brief import Action, BatchOutlook, State
 from strawbell.model.feeds import Material
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.conditioning import dose_of
+from strawbell.planning.keys import once_key
 from strawbell.planning.local_time import zone_of
+from strawbell.planning.nitrogen_book import Book, book_of
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import front, is_feeding, step_key
 from strawbell.planning.skies import Skies
-from strawbell.planning.stage import FIRST_WEEKS_DAYS, planted_on
+from strawbell.planning.stage import FIRST_WEEKS_DAYS, planted_on, standing_since
 from strawbell.weather.windows import hours_between
 
 DAY = timedelta(days=1)
@@ -73,12 +76,17 @@ class Insight:
     progress: Progress | None = None
     readiness: Readiness | None = None
     surface: SurfaceOutlook | None = None
+    book: Book | None = None
 
     def core_on(self, on: date) -> CoreDay | None:
         """Return the core temperature expected on a date, None past the outlook."""
         if self.core is None:
             return None
         return next((day for day in self.core.days if day.on == on), None)
+
+
+NOTHING_KNOWN = Insight("not begun")
+"""Of a batch that has not been soaked yet."""
 
 
 class Insights:
@@ -93,23 +101,33 @@ class Insights:
         self._now = now.astimezone(self._zone)
         self._air: dict[date, DayTemperature | None] = {}
         self._known: dict[str, Insight] = {}
+        self._states: dict[str, BatchState] = {}
         self._weather: SurfaceWeather | None = None
 
-    def of(self, batch: Batch, state: BatchState) -> Insight:
+    def begin(self, states: Iterable[tuple[Batch, BatchState]]) -> None:
+        """Take where the batches stand today; a batch that has not begun has no insight."""
+        self._states = {batch.name: state for batch, state in states}
+
+    def of(self, batch: Batch) -> Insight:
         """Return the insight into a batch as it stands today."""
         if batch.name not in self._known:
-            self._known[batch.name] = self._look_into(batch, state)
+            state = self._states.get(batch.name)
+            self._known[batch.name] = (
+                NOTHING_KNOWN if state is None else self._look_into(batch, state)
+            )
         return self._known[batch.name]
 
     def _look_into(self, batch: Batch, state: BatchState) -> Insight:
         planted = any(planted_on(batch, state, each) for each in batch.plantings)
         conditioning = front(state.sequence, batch) is not None
         surface = self._surface(batch, state)
+        today = self._now.date()
+        book = book_of(batch, state, self._record, today, self._garden.rules.rain_hold_mm)
         if planted:
-            return Insight("growing", surface=surface)
+            return Insight("growing", surface=surface, book=book)
         stage = "conditioning" if conditioning else "resting"
-        if (self._now.date() - batch.start_on).days > LONGEST_CORE_DAYS:
-            return Insight(stage, surface=surface)
+        if (today - batch.start_on).days > LONGEST_CORE_DAYS:
+            return Insight(stage, surface=surface, book=book)
         core = self._core(batch, state)
         progress = self._progress(batch)
         ready = readiness(
@@ -122,7 +140,7 @@ class Insights:
             plant_below_c=self._garden.rules.plant_below_c,
             self_heating_c=self._garden.rules.self_heating_c,
         )
-        return Insight(stage, core, progress, ready, surface)
+        return Insight(stage, core, progress, ready, surface, book)
 
     def _core(self, batch: Batch, state: BatchState) -> CoreOutlook | None:
         today = self._now.date()
@@ -167,7 +185,7 @@ class Insights:
         standing = [
             (each, since)
             for each in batch.plantings
-            if (since := planted_on(batch, state, each)) is not None
+            if (since := standing_since(batch, state, each)) is not None
         ]
         today = self._now.date()
         if not standing:
@@ -187,15 +205,25 @@ class Insights:
             top_area_m2(batch.bale),
             None,
             self._now,
+            tuple(self._waterings(batch)),
             weather=self._weather,
         )
+
+    def _waterings(self, batch: Batch) -> Iterator[Watering]:
+        """Yield what the grower recorded as watered lately; each filled the top up."""
+        since = self._now - SURFACE_LOOK_BACK
+        for action in (Action.WATER, Action.SURFACE_WATER):
+            prefix = once_key(batch.name, action)
+            for key, words in self._record.answers.items():
+                if key.startswith(prefix) and words[-1].done and since <= words[-1].at <= self._now:
+                    yield Watering(words[-1].at)
 
     def _top_matters(self, batch: Batch, state: BatchState) -> bool:
         """Return whether anything depends on the top today: plants in it, or a hot dry day."""
         hot = self._skies.on(self._now.date()).hot
         if hot is not None and hot.reached:
             return True
-        return any(planted_on(batch, state, each) for each in batch.plantings)
+        return any(standing_since(batch, state, each) for each in batch.plantings)
 
     def _air_of(self, on: date) -> DayTemperature | None:
         """Return the air of a date: as its own brief said, or as forecast now."""
@@ -222,6 +250,8 @@ def outlook_of(batch: Batch, insight: Insight) -> BatchOutlook:
     if insight.core is not None and insight.core.days:
         figures |= _core_figures(insight.core.days[0])
         figures["core_from_probe"] = float(insight.core.from_readings)
+    if insight.book is not None:
+        figures |= _book_figures(insight.book)
     if insight.surface is not None:
         figures["evaporation_today_mm"] = insight.surface.et_mm_today
     ready = insight.readiness
@@ -242,6 +272,24 @@ def _progress_figures(progress: Progress) -> Mapping[str, float]:
     }
     if progress.to_go.high is not None:
         figures["to_go_days_high"] = float(progress.to_go.high)
+    return figures
+
+
+def _book_figures(book: Book) -> Mapping[str, float]:
+    bale = book.ledger
+    figures = {
+        "nitrogen_given_g_per_bale": round(bale.given_g, 1),
+        "nitrogen_planned_g_per_bale": round(bale.planned_g, 1),
+        "nitrogen_lost_g_per_bale_low": round(bale.lost_low_g, 1),
+        "nitrogen_lost_g_per_bale_high": round(bale.lost_known_rain_high_g, 1),
+        "carbon_to_nitrogen_low": round(bale.carbon_to_nitrogen_now.low, 0),
+        "carbon_to_nitrogen_high": round(bale.carbon_to_nitrogen_now.high, 0),
+    }
+    if bale.unknown_rain_days:
+        figures["unknown_rain_days"] = float(bale.unknown_rain_days)
+    if book.make_up is not None and book.make_up_dose is not None:
+        figures["make_up_nitrogen_g_per_bale"] = round(book.make_up.nitrogen_per_bale_g, 1)
+        figures["make_up_feed_g_per_bale"] = round(book.make_up_dose.per_bale_g, 1)
     return figures
 
 

@@ -101,7 +101,7 @@ def hot_inside(case: Case) -> Finding:
         at = last.at.astimezone(zone)
         why = Reason(ReasonCode.TOO_HOT_INSIDE, last.temperature_c, limit_c, "degC", at)
         return Finding(Standing.REACHED, (why,))
-    core = case.insights.of(case.batch, case.state).core_on(case.sky.on)
+    core = case.insights.of(case.batch).core_on(case.sky.on)
     if core is not None and core.low_c > limit_c:
         why = Reason(ReasonCode.NOT_READY, round(core.expected_c, 1), limit_c, "degC")
         return Finding(Standing.REACHED, (why,))
@@ -113,7 +113,7 @@ def hot_inside(case: Case) -> Finding:
 
 def short_of_conditioning(case: Case) -> Finding:
     """Hold planting while, in a cold spring, the bale has surely not had its days yet."""
-    progress = case.insights.of(case.batch, case.state).progress
+    progress = case.insights.of(case.batch).progress
     if progress is None or progress.done.high >= progress.needed * LEAST_CONDITIONED_SHARE:
         return CLEAR
     days_on = (case.sky.on - case.skies.today).days

@@ -40,6 +40,11 @@ def dated_key(batch: str, action: Action, on: date, what: str | None = None) -> 
     return f"{slug(batch)}-{middle}-{on.isoformat()}"
 
 
+def is_dated(key: str) -> bool:
+    """Return whether a task key carries the date it belongs to, so that it never comes again."""
+    return key[-10:-6].isdigit() and key[-6:-5] == "-" and key[-3:-2] == "-"
+
+
 def alert_key(code: str, batch: str | None) -> str:
     """Return the key of an alert of a date, for a batch or for the whole garden."""
     return f"alert-{code}-{slug(batch)}" if batch else f"alert-{code}"

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 from strawbell.model.brief import State, Task
 from strawbell.model.forecast import Forecast
-from strawbell.model.garden import Batch, Garden, Planting
+from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
 from strawbell.planning.batch_state import BatchState, begin, next_state
@@ -18,10 +18,13 @@ from strawbell.planning.record import Record
 from strawbell.planning.sequence import is_missed
 from strawbell.planning.skies import Skies
 from strawbell.planning.stage import Day
+from strawbell.planning.succession import planned_end
 
 DAY = timedelta(days=1)
 LONGEST_SEASON_DAYS = 400
 """A season is projected no further than this from its start [days]: no vegetable takes longer."""
+MOST_HELD_DAYS = 30
+"""By how much frost and rain may put off a season and still be in its projection [days]."""
 
 
 def season(
@@ -53,15 +56,10 @@ def last_day(garden: Garden, today: date) -> date:
 
 def _last_day(batch: Batch, today: date) -> date:
     ready = batch.start_on + timedelta(days=batch.schedule.plant_from_day - 1)
-    ends = [max(ready, each.plant_on or ready) + _life(each) for each in batch.plantings]
-    # Crops that follow one another come to an end after the sum of their lives.
-    follow = sum((_life(each) for each in batch.plantings if each.follows), timedelta(0))
-    last = max(ends, default=ready + timedelta(days=14)) + follow
+    ends = [planned_end(batch, each) for each in batch.plantings]
+    # Holds move a season on; days without any task are left out of it again.
+    last = max(ends, default=ready + timedelta(days=14)) + timedelta(days=MOST_HELD_DAYS)
     return min(max(last, today), batch.start_on + timedelta(days=LONGEST_SEASON_DAYS))
-
-
-def _life(planting: Planting) -> timedelta:
-    return timedelta(days=planting.crop.days_to_maturity[1] + planting.crop.harvest_days)
 
 
 def _past(garden: Garden, record: Record, skies: Skies) -> Iterator[SeasonDay]:
@@ -74,7 +72,7 @@ def _past(garden: Garden, record: Record, skies: Skies) -> Iterator[SeasonDay]:
             if batch.start_on > on:
                 continue
             state = begin(states.get(batch.name, BatchState()), batch, record, on)
-            for task in candidates(Day(garden, batch, state, on)):
+            for task in candidates(Day(garden, batch, state, on, record.weather)):
                 tasks.append(_as_it_went(task, batch, state, record, on))
             states[batch.name] = next_state(state, batch, record, on, once)
         yield SeasonDay(on, tuple(tasks), skies.on(on).weather, projected=False)

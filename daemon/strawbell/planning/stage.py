@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from strawbell.model.brief import Action, Caution, State, Task
 from strawbell.model.feeds import Feed, Material
+from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method, Planting
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.keys import once_key
@@ -22,12 +23,16 @@ READING_COUNTS_DAYS = 3
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """A batch on a date, without its weather."""
+    """A batch on a date, without the weather to come.
+
+    `weather` is that of past dates as their own mornings expected it, empty where none is kept.
+    """
 
     garden: Garden
     batch: Batch
     state: BatchState
     on: date
+    weather: Mapping[date, DayWeather] = field(default_factory=dict)
 
 
 Stage = Callable[[Day], tuple[Task, ...]]
@@ -47,14 +52,62 @@ def planting_action(planting: Planting) -> Action:
     return Action.SOW if planting.method is Method.SEED else Action.PLANT
 
 
+def planting_label(batch: Batch, planting: Planting) -> str:
+    """Return what a planting is called in keys: its crop, numbered where a crop comes again."""
+    name = planting.crop.name
+    same = [each for each in batch.plantings if each.crop.name == name]
+    number = next((at for at, each in enumerate(same) if each is planting), 0)
+    return f"{name} {number + 1}" if number else name
+
+
 def planting_key(batch: Batch, planting: Planting) -> str:
     """Return the key of putting a crop into the bales."""
-    return once_key(batch.name, planting_action(planting), planting.crop.name)
+    return once_key(batch.name, planting_action(planting), planting_label(batch, planting))
 
 
 def planted_on(batch: Batch, state: BatchState, planting: Planting) -> date | None:
     """Return when a planting went into the bales, None when it has not."""
     return state.done.get(planting_key(batch, planting))
+
+
+def last_harvest_key(batch: Batch, planting: Planting) -> str:
+    """Return the key of the last harvest, after which a crop is cleared."""
+    return once_key(batch.name, Action.HARVEST, f"{planting_label(batch, planting)} last")
+
+
+def over_on(batch: Batch, state: BatchState, planting: Planting) -> date | None:
+    """Return when a crop was harvested for the last time, None while it is not over."""
+    return state.done.get(last_harvest_key(batch, planting))
+
+
+def standing_since(batch: Batch, state: BatchState, planting: Planting) -> date | None:
+    """Return since when a planting stands in the bales, None before it went in and once over."""
+    since = planted_on(batch, state, planting)
+    return None if since is None or over_on(batch, state, planting) is not None else since
+
+
+def standing(day: Day) -> Iterator[tuple[Planting, date]]:
+    """Yield what stands in the bales on a date, and since when."""
+    for each in day.batch.plantings:
+        since = standing_since(day.batch, day.state, each)
+        if since is not None and since <= day.on:
+            yield each, since
+
+
+def next_number(state: BatchState, key: str) -> tuple[int, date | None]:
+    """Return the first number of a counted task that is not done, and when one was done last.
+
+    Counted tasks ("...-season-3") come again after a while, each with a key of its own; one that
+    was recorded as missed is the next again.
+    """
+    prefix = f"{key}-"
+    numbered = {
+        int(rest): done
+        for each, done in state.done.items()
+        if each.startswith(prefix) and (rest := each.removeprefix(prefix)).isdigit()
+    }
+    number = next(at for at in range(1, len(numbered) + 2) if at not in numbered)
+    return number, max(numbered.values(), default=None)
 
 
 def simple_task(
@@ -65,6 +118,7 @@ def simple_task(
     planting: Planting | None = None,
     water_per_bale_l: float | None = None,
     cautions: tuple[Caution, ...] = (),
+    figures: Mapping[str, float] | None = None,
 ) -> Task:
     """Return a due task without a dose; a planting gives it its crop and number of plants."""
     return Task(
@@ -78,6 +132,7 @@ def simple_task(
         water_per_bale_l=water_per_bale_l,
         held_days=day.state.held.get(key, 0),
         cautions=cautions,
+        figures=figures or {},
     )
 
 

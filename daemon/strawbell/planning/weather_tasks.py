@@ -7,9 +7,13 @@ from dataclasses import replace
 from datetime import date
 from zoneinfo import ZoneInfo
 
+from strawbell.agronomy.bale import top_area_m2
 from strawbell.agronomy.surface_outlook import SurfaceOutlook
+from strawbell.agronomy.water import daily_need
 from strawbell.model.brief import Action, Caution, Reason, State, Task
 from strawbell.model.garden import Planting
+from strawbell.planning.aftercare import canopy_of
+from strawbell.planning.extremes import before_freeze, with_heat
 from strawbell.planning.frost_watch import most_endangered, reason_of
 from strawbell.planning.insight import Insights
 from strawbell.planning.keys import dated_key
@@ -21,8 +25,9 @@ from strawbell.planning.stage import (
     CONDITIONING_WATER_L,
     FIRST_WEEKS_DAYS,
     Day,
-    planted_on,
     simple_task,
+    standing,
+    standing_since,
 )
 
 WATERING = frozenset({Action.WATER, Action.SOAK})
@@ -30,6 +35,8 @@ TWICE = 2
 """Waterings of the top on a hot dry day in the first weeks (common practice)."""
 LIKELY_PERCENT = 50.0
 """Chance from which rain is counted on to water the top (as the rule of the rain hold)."""
+LEAST_WATER_L = 0.5
+"""Less water for a bale and day is not worth the can (design choice) [L]."""
 
 
 def with_weather(
@@ -41,34 +48,62 @@ def with_weather(
     insights: Insights,
 ) -> tuple[Task, ...]:
     """Return the plan's tasks of a batch together with what the weather asks for."""
-    tasks = _watered_by_rain(day, tasks, sky)
+    today = insights if day.on == skies.today else None
+    tasks = _watered_by_rain(day, _by_need(day, tasks, sky, today), sky)
     if sky.hot is not None and sky.hot.reached:
-        today = insights if day.on == skies.today else None
         tasks = _hot(day, tasks, sky.hot.reasons, today)
+    tasks = with_heat(day, tasks, sky)
+    tasks = before_freeze(day, tasks, skies)
     return (*_uncover(day, record), *tasks, *_protect(day, skies))
 
 
 def crops_in(day: Day) -> tuple[Planting, ...]:
     """Return the plantings that stand in the bales on a date."""
+    return tuple(each for each, _ in standing(day))
+
+
+def _by_need(
+    day: Day, tasks: tuple[Task, ...], sky: Sky, insights: Insights | None
+) -> tuple[Task, ...]:
+    """Give established plants what they take in the day, and nothing where rain brings it.
+
+    Without a forecast of the day's demand the common gallon stays; rain that is not known to
+    come, or not likely, is not counted on.
+    """
+    if not any(task.action is Action.WATER for task in tasks) or not crops_in(day):
+        return tasks
+    surface = None if insights is None else insights.of(day.batch).surface
+    if surface is None:
+        return tasks
+    rain_mm = (sky.weather.rain_mm or 0.0) if _likely(sky) else 0.0
+    need = daily_need(surface.et_mm_today, rain_mm, canopy_of(day), top_area_m2(day.batch.bale))
+    litres = round((need.low + need.high) / 2.0, 1)
+    if litres < LEAST_WATER_L:
+        return tuple(task for task in tasks if task.action is not Action.WATER)
     return tuple(
-        each
-        for each in day.batch.plantings
-        if (since := planted_on(day.batch, day.state, each)) is not None and since <= day.on
+        replace(task, water_per_bale_l=litres) if task.action is Action.WATER else task
+        for task in tasks
     )
 
 
 def _watered_by_rain(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task, ...]:
-    """Leave watering the top to rain that is known to come, likely and enough."""
+    """Leave the top, and established plants, to rain that is known to come, likely and enough."""
     weather = sky.weather
     enough = (
         sky.rain is not None
         and weather.rain_mm is not None
         and weather.rain_mm >= day.garden.rules.dry_day_mm
-        and (weather.rain_chance_percent is None or weather.rain_chance_percent >= LIKELY_PERCENT)
+        and _likely(sky)
     )
     if not enough:
         return tasks
-    return tuple(task for task in tasks if task.action is not Action.SURFACE_WATER)
+    by_rain = {Action.SURFACE_WATER, Action.WATER} if crops_in(day) else {Action.SURFACE_WATER}
+    return tuple(task for task in tasks if task.action not in by_rain)
+
+
+def _likely(sky: Sky) -> bool:
+    chance = sky.weather.rain_chance_percent
+    return chance is None or chance >= LIKELY_PERCENT
 
 
 def _hot(
@@ -76,17 +111,25 @@ def _hot(
 ) -> tuple[Task, ...]:
     if front(day.state.sequence, day.batch) is not None:
         return _hot_in_conditioning(day, tasks, reasons)
-    standing = crops_in(day)
-    if not standing:
+    if not crops_in(day):
         return tasks
     young = has_young(day)
+    if not young and any(task.action is Action.WATER for task in tasks):
+        return tuple(
+            replace(task, reasons=reasons) if task.action is Action.WATER else task
+            for task in tasks
+        )
     surface = [task for task in tasks if task.action is Action.SURFACE_WATER]
     if not surface:
         key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
         surface = [simple_task(day, Action.SURFACE_WATER, key)]
-    told = replace(surface[0], times_a_day=TWICE if young else 1, reasons=reasons)
+    told = replace(
+        surface[0],
+        times_a_day=TWICE if young else 1,
+        reasons=(*reasons, *surface[0].reasons),
+    )
     if insights is not None:
-        told = _measured(told, insights.of(day.batch, day.state).surface, day)
+        told = _measured(told, insights.of(day.batch).surface, day)
     return (*(task for task in tasks if task.action is not Action.SURFACE_WATER), told)
 
 
@@ -98,6 +141,7 @@ def _measured(task: Task, surface: SurfaceOutlook | None, day: Day) -> Task:
     figures = dict(top_figures(surface, day.on, zone_of(day.garden.place.time_zone), young=young))
     litres = figures.pop("water_l_per_bale")
     times = int(figures.pop("times_a_day"))
+    figures = {**task.figures, **figures}
     return replace(task, water_per_bale_l=litres, times_a_day=times, figures=figures)
 
 
@@ -164,5 +208,5 @@ def _uncover(day: Day, record: Record) -> tuple[Task, ...]:
 
 
 def _is_young(day: Day, each: Planting) -> bool:
-    since = planted_on(day.batch, day.state, each)
+    since = standing_since(day.batch, day.state, each)
     return since is not None and (day.on - since).days <= FIRST_WEEKS_DAYS

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from strawbell.model.brief import Action
@@ -20,6 +20,22 @@ USED_FIGURES = frozenset(
         "spacing_cm",
         "thin_to_cm",
         "height_cm",
+        "upright_cm",
+        "edge_cm",
+        "rows",
+        "plants_per_bale_low",
+        "plants_per_bale_high",
+        "up_in_days_low",
+        "up_in_days_high",
+        "every_days",
+        "week",
+        "last_harvest",
+        "strings",
+        "spread_cm",
+        "area_m2_low",
+        "area_m2_high",
+        "nitrogen_g_low",
+        "nitrogen_g_high",
         "dry_at_hour",
         "core_c",
         "core_c_low",
@@ -27,6 +43,8 @@ USED_FIGURES = frozenset(
     }
 )
 """Figures of a task that are said in its sentences."""
+
+SQUARE_FEET_PER_M2 = 10.7639
 
 
 def how_to(task: MergedTask, voice: Voice) -> tuple[str, ...]:
@@ -59,7 +77,13 @@ def _feed(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     dose = task.dose
     if dose is None:
         return ("The dose is unknown: go by the label of the feed.",)
-    return _liquid(task, dose, voice) if dose.form is FeedForm.LIQUID else _dry(task, dose, voice)
+    liquid = dose.form is FeedForm.LIQUID
+    how = _liquid(task, dose, voice) if liquid else _dry(task, dose, voice)
+    every = task.first.figures.get("every_days")
+    if every is None:
+        return how
+    again = f"Again in {every:.0f} days; a label that says less goes before this."
+    return (*how, "Keep it off leaves and stems.", again)
 
 
 def _dry(task: MergedTask, dose: Dose, voice: Voice) -> tuple[str, ...]:
@@ -120,6 +144,7 @@ def _surface_water(task: MergedTask, voice: Voice) -> tuple[str, ...]:
         f"Wet the top layer with a fine rose{many}; leaves stay dry where they can.",
         _times(task),
         dry,
+        _comes_up(task),
     )
 
 
@@ -132,7 +157,27 @@ def _times(task: MergedTask) -> str:
     return f"Do it {times} times, spread from early morning to late afternoon."
 
 
+def _comes_up(task: MergedTask) -> str:
+    low, high = (task.first.figures.get(f"up_in_days_{end}") for end in ("low", "high"))
+    if low is None:
+        return ""
+    until = f"{low:.0f}" if high == low else f"{low:.0f} to {high:.0f}" if high else ""
+    said = f"{until} days" if until else f"{low:.0f} days or more"
+    return f"The seed is expected up {said} after sowing."
+
+
+def _look_over(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+    return (
+        "Pull sprouted grain and weeds while they are small; mushrooms do no harm, but are not "
+        "for eating.",
+        "Look for burrows and droppings of mice and rats, for slugs, and under leaves for eggs.",
+        "Straighten bales that lean, tighten ties, and fill holes with potting mix.",
+    )
+
+
 def _inspect(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+    if "week" in task.first.figures:
+        return _look_over(task, voice)
     limit = voice.measures.temperature(voice.rules.plant_below_c)
     expected = band(task.first.figures, "core_c", "c", voice.measures)
     batch = name(task.batches[0]).replace('"', "'")
@@ -165,6 +210,8 @@ def _plant(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     return (
         f"Feel inside each hole first: no warmer than the hand. Part the straw{space}, set the "
         "root ball in with a handful of potting mix, and close the straw around it.",
+        _layout(task, voice),
+        _stakes(task, voice),
         _pour_at_once(task, voice),
     )
 
@@ -177,8 +224,28 @@ def _sow(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     space = f", {apart} apart" if apart else ""
     return (
         f"Sow into the layer of potting mix{deep}{space}, and firm it.",
+        _layout(task, voice),
+        _stakes(task, voice),
         "Keep the layer moist until the seed is up.",
+        _comes_up(task),
+        _pour_at_once(task, voice),
     )
+
+
+def _layout(task: MergedTask, voice: Voice) -> str:
+    """Return how the plants of one bale stand."""
+    figures = task.first.figures
+    many = band(figures, "plants_per_bale", "", voice.measures)
+    rows, edge = figures.get("rows"), band(figures, "edge_cm", "cm", voice.measures)
+    if not many or not edge:
+        return ""
+    in_rows = f" in {count(round(rows), 'row')}" if rows else ""
+    return f"On each bale {many}{in_rows}, no nearer than {edge} to the edge."
+
+
+def _stakes(task: MergedTask, voice: Voice) -> str:
+    long = band(task.first.figures, "upright_cm", "cm", voice.measures)
+    return f"Stakes of about {long} go in now or tomorrow, before roots spread." if long else ""
 
 
 def _pour_at_once(task: MergedTask, voice: Voice) -> str:
@@ -211,20 +278,49 @@ def _mulch(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
 def _support(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     high = band(task.first.figures, "height_cm", "cm", voice.measures)
     grown = f" They grow to about {high}." if high else ""
+    long = band(task.first.figures, "upright_cm", "cm", voice.measures)
     return (
         f"Set stakes or a trellis into the ground at the ends of the row and tie the plants "
         f"loosely; a bale sinks and holds no stake by itself.{grown}",
+        f"Uprights of about {long} reach from the ground to the tops." if long else "",
     )
 
 
-def _harvest(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+def _harvest(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+    if "last_harvest" in task.first.figures:
+        return (
+            "Pick everything that is left, then cut the plants off at the straw and leave the "
+            "roots in it.",
+        )
     return ("Pick what is ripe in the cool of the morning; what is picked often bears longer.",)
 
 
-def _spread(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+def _spread(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+    figures, measures = task.first.figures, voice.measures
+    strings = figures.get("strings")
+    many = f" all {strings:.0f} of them" if strings else ""
+    deep = band(figures, "spread_cm", "cm", measures)
+    area = _area(figures, voice)
+    covers = f"Spread {deep} deep it covers {area}." if deep and area else ""
+    nitrogen = band(figures, "nitrogen_g", "g", measures)
+    carries = f"It still carries about {nitrogen} of nitrogen, most of it set free slowly."
     return (
-        "Cut the strings, take them away, and spread the spent straw as mulch or on the compost.",
+        f"Cut the strings and count{many} away: plastic twine does not rot, and animals and "
+        "mowers suffer from it.",
+        "Spread the spent straw as mulch, or put it on the compost.",
+        covers,
+        carries if nitrogen else "",
     )
+
+
+def _area(figures: Mapping[str, float], voice: Voice) -> str:
+    """Return the area the straw covers, "" when it is unknown."""
+    ends = [figures.get(f"area_m2_{end}") for end in ("low", "high")]
+    low, high = (None if end is None else end * SQUARE_FEET_PER_M2 for end in ends)
+    unit = "square feet"
+    if not voice.measures.us:
+        (low, high), unit = ends, "square metres"
+    return "" if low is None or high is None else f"{low:.0f} to {high:.0f} {unit}"
 
 
 _HOW: MappingProxyType[Action, Callable[[MergedTask, Voice], tuple[str, ...]]] = MappingProxyType(

@@ -200,6 +200,7 @@ def outlook_words(outlook: BatchOutlook, voice: Voice) -> str:
             _ready(outlook, voice),
             _core(figures, voice),
             _nitrogen(figures, voice),
+            _make_up(figures, voice),
         )
         if sentence
     ]
@@ -226,6 +227,9 @@ SAID_FIGURES = frozenset(
         "nitrogen_lost_g_per_bale_high",
         "carbon_to_nitrogen_low",
         "carbon_to_nitrogen_high",
+        "make_up_nitrogen_g_per_bale",
+        "make_up_feed_g_per_bale",
+        "unknown_rain_days",
     }
 )
 """Figures that have a sentence of their own."""
@@ -274,11 +278,24 @@ def _nitrogen(figures: Mapping[str, float], voice: Voice) -> str:
     said = f"Nitrogen: {mass(given)} of {mass(planned)} a bale given"
     if figures.get("nitrogen_lost_g_per_bale_high", 0.0) >= LEAST_LOSS_G:
         lost = band(figures, "nitrogen_lost_g_per_bale", "g", voice.measures)
-        said += f", {lost} of it probably lost to rain and air"
+        said += f", {lost} of it lost to rain and air by two models of soil"
     if "carbon_to_nitrogen_high" in figures:
-        ratio = band(figures, "carbon_to_nitrogen", "", voice.measures)
-        said += f"; carbon to nitrogen about {ratio} to 1"
+        number = voice.measures.number
+        low, high = (number(figures.get(f"carbon_to_nitrogen_{end}"), 0) for end in ("low", "high"))
+        said += f"; carbon to nitrogen now between {low}:1 and {high}:1"
     return f"{said}."
+
+
+def _make_up(figures: Mapping[str, float], voice: Voice) -> str:
+    nitrogen_g = figures.get("make_up_nitrogen_g_per_bale")
+    feed_g = figures.get("make_up_feed_g_per_bale")
+    if nitrogen_g is None or feed_g is None:
+        return ""
+    mass = voice.measures.mass
+    return (
+        f"Heavy rain took a large share: once it is dry, {mass(feed_g)} of the feed a bale "
+        f"({mass(nitrogen_g)} of nitrogen) would make up for it; your local rules come first."
+    )
 
 
 LEAST_LOSS_G = 1.0

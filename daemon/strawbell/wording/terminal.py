@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, tzinfo
 
-from strawbell.model.brief import Brief, Reason, ReasonCode, State, Task
+from strawbell.model.brief import BatchOutlook, Brief, Reason, ReasonCode, State, Task
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.wording.advice import STATE_WORDS
 from strawbell.wording.figures import figure_words
-from strawbell.wording.outline import forecast_words, weather_words
+from strawbell.wording.outline import forecast_words, outlook_words, weather_words
 from strawbell.wording.plain import clean, clean_lines, cut, name, table, wrap
 from strawbell.wording.reasons import number_of, reason_sentence
 from strawbell.wording.text import brief_text
@@ -35,8 +35,16 @@ def today_screen(brief: Brief, garden: Garden) -> str:
     return brief_text(brief, garden)
 
 
-def season_screen(rows: Iterable[SeasonRow], garden: Garden, today: date) -> str:
-    """Return a season day by day; what is due after `today` is marked as planned."""
+def season_screen(
+    rows: Iterable[SeasonRow],
+    garden: Garden,
+    today: date,
+    outlooks: Iterable[BatchOutlook] = (),
+) -> str:
+    """Return a season day by day; what is due after `today` is marked as planned.
+
+    Above it, how each batch stands by computation.
+    """
     voice = Voice.of(garden, today)
     lines = [
         (
@@ -56,7 +64,9 @@ def season_screen(rows: Iterable[SeasonRow], garden: Garden, today: date) -> str
         return clean_lines(f"{shown}: nothing planned.\n")
     head = ("Date", "Batch", "Day", "Task", "State", "Amount")
     note = wrap("Planned days are a projection: they move with the weather and your record.")
-    return clean_lines(f"{shown}\n\n{table(head, lines)}\n\n{note}\n")
+    stands = "\n".join(wrap(outlook_words(each, voice), "- ", "  ") for each in outlooks)
+    top = f"{shown}\n\n{stands}" if stands else shown
+    return clean_lines(f"{top}\n\n{table(head, lines)}\n\n{note}\n")
 
 
 def journal_screen(entries: Iterable[JournalEntry], garden: Garden) -> str:

@@ -339,5 +339,5 @@ def test_a_naive_moment_is_refused() -> None:
     """Without a zone the garden's date is not known."""
     with pytest.raises(ValueError, match="now"):
         core_temperature(
-            BaleHeatInputs(TWO_STRING, (), START), {}, (), datetime(2027, 4, 6), 3  # noqa: DTZ001
+            BaleHeatInputs(TWO_STRING, (), START), {}, (), datetime(2027, 4, 6), 3
         )  # fmt: skip

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.harvest import days_to_harvest, harvest_window
+from strawbell.agronomy.harvest import days_to_harvest, harvest_window, usual_method
 from strawbell.model.garden import Method
 
 KALE, TOMATO, LETTUCE, RADISH, BEAN = (
@@ -106,3 +106,9 @@ def test_no_crop_is_ready_within_ten_days() -> None:
     """Whatever a transplant saves."""
     quick = replace(RADISH, days_to_maturity=(15, 20))
     assert days_to_harvest(quick, Method.TRANSPLANT) == (10, 10)
+
+
+def test_the_usual_way_is_seed_for_what_is_sown_in_place() -> None:
+    """Beans and radishes are sown; lettuce, kale and tomatoes are set out."""
+    assert {usual_method(crop) for crop in (BEAN, RADISH)} == {Method.SEED}
+    assert {usual_method(crop) for crop in (LETTUCE, KALE, TOMATO)} == {Method.TRANSPLANT}

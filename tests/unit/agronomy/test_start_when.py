@@ -15,7 +15,7 @@ from strawbell.agronomy.frost_dates import (
     RiskMethod,
     Season,
 )
-from strawbell.agronomy.start_when import propose_start
+from strawbell.agronomy.start_when import propose_start, warm_nights_from
 from strawbell.model.garden import Method
 
 KALE, LETTUCE, BEAN, TOMATO = (CROPS[name] for name in ("kale", "lettuce", "bean", "tomato"))
@@ -150,3 +150,81 @@ def test_a_crop_without_weeks_of_its_own_goes_by_its_class() -> None:
     """A grower's own very tender crop: two weeks."""
     own = replace(TOMATO, set_out_weeks=None)
     assert propose_start(own, RISKS, 14, 2027) == propose_start(TOMATO, RISKS, 14, 2027)
+
+
+def test_very_tender_crops_wait_for_warm_nights_where_frost_ends_long_before() -> None:
+    """Day 150 is 30 May; beans, merely tender, do not wait for it."""
+    found = propose_start(TOMATO, RISKS, 14, 2027, warm_nights_day=150)
+    assert found.plant_on == found.warm_nights_on == date(2027, 5, 30)
+    bean = propose_start(BEAN, RISKS, 14, 2027, warm_nights_day=150)
+    assert (bean.plant_on, bean.warm_nights_on) == (date(2027, 5, 6), None)
+
+
+def test_warm_nights_before_the_last_frost_change_nothing() -> None:
+    """Day 60 lies before every frost date."""
+    warm = propose_start(TOMATO, RISKS, 14, 2027, warm_nights_day=60)
+    assert warm.plant_on == propose_start(TOMATO, RISKS, 14, 2027).plant_on
+
+
+@pytest.mark.parametrize("day", [0, 213])
+def test_a_day_outside_the_spring_window_is_refused(day: int) -> None:
+    """Spring of 2027 has 212 days."""
+    with pytest.raises(ValueError, match="warm_nights_day"):
+        propose_start(TOMATO, RISKS, 14, 2027, warm_nights_day=day)
+
+
+def test_a_crop_that_is_sown_in_place_ripens_by_its_days_from_seed() -> None:
+    """Bean has no age as a transplant: 60 days from sowing unless it is said to be set out."""
+    sown = propose_start(BEAN, RISKS, 14, 2027)
+    set_out = propose_start(BEAN, RISKS, 14, 2027, method=Method.TRANSPLANT)
+    assert sown.ripe_by - sown.plant_on == timedelta(days=60)
+    assert set_out.ripe_by - set_out.plant_on == timedelta(days=50)
+
+
+def nights(cold_c: float, warm_c: float, warm_day: int, years: int = 3) -> dict[date, float | None]:
+    """Return minima that step up on a day of the year, and stay there until December."""
+    return {
+        date(2001 + year, 1, 1) + timedelta(days=day - 1): warm_c if day >= warm_day else cold_c
+        for year in range(years)
+        for day in range(1, 366)
+    }
+
+
+def test_nights_are_warm_from_the_day_their_fortnight_is() -> None:
+    """A step from 9 to 11 degC on day 130: of 15 nights 8 are warm on day 130, 7 the day before."""
+    record = nights(9.0, 11.0, 130)
+    assert warm_nights_from(record, southern=False) == 130
+    assert warm_nights_from(record, southern=False, at_least_c=11.0) == 137
+    assert warm_nights_from(record, southern=False, at_least_c=9.0) == 1
+
+
+def test_a_warm_spell_that_passes_does_not_count() -> None:
+    """Nights must stay warm to the end of July."""
+    record = nights(9.0, 11.0, 130)
+    spell = {on: 15.0 for on in record if on.month == 2}
+    assert warm_nights_from({**record, **spell}, southern=False) == 130
+
+
+def test_nights_that_never_are_warm_have_no_day() -> None:
+    """Nor has a record that is not there."""
+    assert warm_nights_from(nights(5.0, 9.9, 130), southern=False) is None
+    assert warm_nights_from({}, southern=False) is None
+    unknown: dict[date, float | None] = dict.fromkeys(nights(5.0, 15.0, 130))
+    assert warm_nights_from(unknown, southern=False) is None
+
+
+def test_southern_nights_are_warm_from_a_day_counted_from_july() -> None:
+    """Minima over 10 degC from 1 November on: day 124 of the window."""
+    record: dict[date, float | None] = {
+        date(2001, 1, 1) + timedelta(days=day): (
+            11.0 if (date(2001, 1, 1) + timedelta(days=day)).month in (11, 12, 1, 2) else 9.0
+        )
+        for day in range(365 * 4)
+    }
+    assert warm_nights_from(record, southern=True) == 124
+
+
+def test_a_warmth_that_is_no_air_temperature_is_refused() -> None:
+    """The argument is named."""
+    with pytest.raises(ValueError, match="at_least_c"):
+        warm_nights_from({}, southern=False, at_least_c=61.0)

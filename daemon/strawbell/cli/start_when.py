@@ -1,0 +1,89 @@
+"""`strawbell start-when`: frost dates of the place, and the first soaking day for each crop."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from datetime import UTC, date, datetime
+
+from strawbell.agronomy.crops import CROPS
+from strawbell.agronomy.frost_dates import FreezeRisk, freeze_table
+from strawbell.agronomy.schedules import ALTERNATE_DAYS
+from strawbell.agronomy.start_when import StartProposal, propose_start, warm_nights_from
+from strawbell.cli.context import gardens_meant, read_configuration
+from strawbell.cli.output import print_json
+from strawbell.edges.clock import SystemClock
+from strawbell.edges.forecasts.http import Http
+from strawbell.edges.minima import Minima, from_archive, from_file
+from strawbell.model.configuration import Configuration
+from strawbell.model.crops import Crop
+from strawbell.model.garden import Garden
+from strawbell.wiring import MemoryCache
+from strawbell.wording.start_when import start_json, start_screen
+
+COLD_START_EXTRA_DAYS = 3
+"""Days a conditioning begun in early spring takes longer than the schedule (common practice)."""
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print frost dates and proposals for every garden meant."""
+    configuration = read_configuration(options)
+    now = SystemClock().now() if options.at is None else options.at.astimezone(UTC)
+    documents = []
+    for garden in gardens_meant(configuration, options.garden):
+        minima = _minima(options, configuration, garden, now)
+        risks = freeze_table(minima, garden.place.latitude)
+        year = _year(garden, now)
+        proposals = _proposals(garden, minima, risks, year)
+        if options.json:
+            documents.append(start_json(garden, risks, proposals, year))
+        else:
+            print(start_screen(garden, risks, proposals, year))
+    if options.json:
+        print_json(documents)
+    return 0
+
+
+def _minima(
+    options: argparse.Namespace, configuration: Configuration, garden: Garden, now: datetime
+) -> Minima:
+    if options.minima is not None:
+        minima, left_out = from_file(options.minima)
+        if left_out:
+            print(f"{left_out} impossible values were left out.", file=sys.stderr)
+        return minima
+    weather = configuration.weather
+    http = Http(MemoryCache(), contact=weather.contact)
+    return from_archive(http, weather.base_urls.get("open-meteo"), garden.place, now)
+
+
+def _year(garden: Garden, now: datetime) -> int:
+    """Return the year whose spring comes next: after midsummer, the following one."""
+    midsummer = 6 if garden.place.latitude >= 0 else 12
+    return now.year + 1 if now.month > midsummer else now.year
+
+
+def _proposals(
+    garden: Garden, minima: Minima, risks: tuple[FreezeRisk, ...], year: int
+) -> tuple[StartProposal, ...]:
+    """Return a proposal for each crop of the plan, or for every known crop without one."""
+    southern = garden.place.latitude < 0
+    warm = warm_nights_from(minima, southern=southern)
+    days = ALTERNATE_DAYS.plant_from_day - 1 + COLD_START_EXTRA_DAYS
+    found = [
+        propose_start(crop, risks, days, year, warm_nights_day=warm) for crop in _crops(garden)
+    ]
+    return tuple(sorted(found, key=_soaking))
+
+
+def _crops(garden: Garden) -> tuple[Crop, ...]:
+    planned = {
+        planting.crop.name: planting.crop
+        for batch in garden.batches
+        for planting in batch.plantings
+    }
+    return tuple(planned.values() or CROPS.values())
+
+
+def _soaking(proposal: StartProposal) -> tuple[date, str]:
+    return proposal.soak_on, proposal.crop

@@ -1,0 +1,111 @@
+"""The nitrogen of a batch, from what the journal says was given and what the plan still asks.
+
+Rain is what each morning's own forecast expected of its day; a date without a brief is unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from strawbell.agronomy.doses import nitrogen_dose
+from strawbell.agronomy.make_up import MakeUp, make_up_dose, without_storm
+from strawbell.agronomy.nitrogen import Feeding, NitrogenLedger, ledger
+from strawbell.model.feeds import Dose, Material
+from strawbell.model.garden import Batch
+from strawbell.model.schedule import ScheduleDay, Work
+from strawbell.planning.batch_state import BatchState
+from strawbell.planning.conditioning import dose_of
+from strawbell.planning.record import Record
+from strawbell.planning.sequence import is_feeding
+
+DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """The ledger of one bale of a batch, and what to give after a storm, if anything."""
+
+    ledger: NitrogenLedger
+    make_up: MakeUp | None
+    make_up_dose: Dose | None
+
+
+def planned_steps(
+    batch: Batch, state: BatchState, today: date
+) -> Iterator[tuple[date, ScheduleDay]]:
+    """Yield the steps of the sequence that are still to come, each with its earliest date."""
+    sequence = state.sequence
+    line = (*sequence.again, *batch.schedule.days[sequence.position :])
+    first = max(today, batch.start_on)
+    for ahead, step in enumerate(line):
+        yield first + DAY * ahead, step
+
+
+def book_of(
+    batch: Batch, state: BatchState, record: Record, today: date, storm_mm: float
+) -> Book | None:
+    """Return the nitrogen of a batch on the morning of a date, None before any is planned.
+
+    A day of `storm_mm` or more [mm] since the first feeding counts as a storm.
+    """
+    feedings = tuple(_feedings(batch, state, record, today))
+    if not feedings:
+        return None
+    rain = {
+        on: weather.rain_mm if weather.complete else None
+        for on, weather in record.weather.items()
+        if batch.start_on <= on < today
+    }
+    now = ledger(batch.bale, feedings, rain, today)
+    storms = [on for on, amount in rain.items() if amount is not None and amount >= storm_mm]
+    make_up = None
+    if storms and now.given_g > 0:
+        before = ledger(batch.bale, feedings, without_storm(rain, storms), today)
+        make_up = make_up_dose(batch.bale, before, now, batch.nitrogen_per_full_dose_g)
+    dose = (
+        nitrogen_dose(batch.feed, round(make_up.nitrogen_per_bale_g, 1), batch.bales)
+        if make_up
+        else None
+    )
+    return Book(now, make_up, dose)
+
+
+def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> Iterator[Feeding]:
+    for given in state.sequence.given:
+        asked = _planned_g(batch, given.step)
+        recorded = record.amounts.get(given.key, {}).get("nitrogen_per_bale_g")
+        real = float(recorded) if isinstance(recorded, (int, float)) else asked
+        yield Feeding(
+            on=given.on,
+            feed=_feed_name(batch, given.step),
+            nitrogen_per_bale_g=real,
+            given=True,
+            urea=_is_urea(batch, given.step),
+            planned_per_bale_g=asked,
+        )
+    for on, step in planned_steps(batch, state, today):
+        if is_feeding(step):
+            yield Feeding(
+                on=on,
+                feed=_feed_name(batch, step),
+                nitrogen_per_bale_g=_planned_g(batch, step),
+                given=False,
+                urea=_is_urea(batch, step),
+            )
+
+
+def _planned_g(batch: Batch, step: ScheduleDay) -> float:
+    dose = dose_of(batch, step)
+    return dose.nitrogen_per_bale_g if dose else 0.0
+
+
+def _feed_name(batch: Batch, step: ScheduleDay) -> str:
+    if step.work is Work.FINISH:
+        return batch.finishing_feed.name if batch.finishing_feed else ""
+    return batch.feed.name
+
+
+def _is_urea(batch: Batch, step: ScheduleDay) -> bool:
+    return step.work is Work.FEED and batch.feed.material is Material.UREA

@@ -1,0 +1,64 @@
+"""What is still to be bought for a season: the same projection as the season, added up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date, datetime
+
+from strawbell.agronomy.supplies import FeedItem, Item, MixItem, WaterItem, needs
+from strawbell.model.brief import Action, State, Task
+from strawbell.model.feeds import Feed
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Batch, Garden
+from strawbell.model.journal import Journal
+from strawbell.model.season import SeasonDay
+from strawbell.model.supplies import Need
+from strawbell.planning.local_time import local_date, zone_of
+from strawbell.planning.season import season
+
+MIX_FIGURE = "mix_per_bale_l"
+"""Figure of a covering task: potting mix a bale takes [L]."""
+REMIND_DAYS = 3
+"""How long before something new is needed the evening note speaks of it [days]."""
+
+
+def shopping(
+    garden: Garden, journal: Journal, forecast: Forecast | None, now: datetime
+) -> tuple[Need, ...]:
+    """Return every feed, mix and water amount for what is left of the plan.
+
+    Held work counts when it is projected to be due; water to the end of the season is what the
+    plan asks for, rain is not taken off.
+    """
+    today = local_date(now, zone_of(garden.place.time_zone))
+    days = season(garden, journal, forecast, now)
+    return needs(_items(garden, (day for day in days if day.on >= today)))
+
+
+def needed_soon(wanted: Iterable[Need], today: date) -> tuple[Need, ...]:
+    """Return what is needed for the first time in exactly the days of `REMIND_DAYS`."""
+    return tuple(need for need in wanted if (need.needed_by - today).days == REMIND_DAYS)
+
+
+def _items(garden: Garden, days: Iterable[SeasonDay]) -> Iterator[Item]:
+    batches = {batch.name: batch for batch in garden.batches}
+    for day in days:
+        for task in day.tasks:
+            if task.state is State.DUE:
+                yield from _of_task(task, batches[task.batch], day.on)
+
+
+def _of_task(task: Task, batch: Batch, on: date) -> Iterator[Item]:
+    if task.dose is not None:
+        feed = _feed_of(batch, task.dose.feed)
+        if feed is not None:
+            yield FeedItem(on, feed, task.dose)
+    if task.action is Action.COVER_WITH_MIX and MIX_FIGURE in task.figures:
+        yield MixItem(on, task.figures[MIX_FIGURE] * task.bales)
+    if task.water_per_bale_l is not None:
+        yield WaterItem(on, task.water_per_bale_l * task.bales * task.times_a_day)
+
+
+def _feed_of(batch: Batch, name: str) -> Feed | None:
+    known = (batch.feed, batch.finishing_feed)
+    return next((feed for feed in known if feed is not None and feed.name == name), None)

@@ -1,0 +1,45 @@
+"""Which crop waits for which in the same bales, and how long a batch is in use by plan."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from strawbell.agronomy.harvest import days_to_harvest
+from strawbell.model.garden import Batch, Planting
+from strawbell.planning.stage import Day, over_on
+
+
+def predecessor(batch: Batch, planting: Planting) -> Planting | None:
+    """Return the planting whose harvest another waits for: the last of that crop listed before."""
+    if planting.follows is None:
+        return None
+    found = None
+    for each in batch.plantings:
+        if each is planting:
+            break
+        if each.crop.name == planting.follows:
+            found = each
+    return found
+
+
+def may_go_in(day: Day, planting: Planting) -> bool:
+    """Return whether the bales are free for a planting: the crop before it is over, or none is.
+
+    A crop is over when its last harvest was told or recorded on an earlier date. A crop that
+    names none of the batch's own never waits: nothing could ever end its waiting.
+    """
+    before = predecessor(day.batch, planting)
+    if before is None:
+        return True
+    over = over_on(day.batch, day.state, before)
+    return over is not None and over < day.on
+
+
+def planned_end(batch: Batch, planting: Planting) -> date:
+    """Return when a planting is over by plan at the latest, one crop after the other."""
+    before = predecessor(batch, planting)
+    ready = batch.start_on + timedelta(days=batch.schedule.plant_from_day - 1)
+    free = ready if before is None else planned_end(batch, before) + timedelta(days=1)
+    begins = max(free, planting.plant_on or free)
+    _, latest = days_to_harvest(planting.crop, planting.method)
+    return begins + timedelta(days=latest + planting.crop.harvest_days)

@@ -1,0 +1,65 @@
+"""One morning from the store to the mail server, small enough to be killed at every call.
+
+As a program: `morning.py STATE_FILE PORT`. The calls that are of interest begin where it looks
+for the file named by `BEGINS`.
+"""
+
+from __future__ import annotations
+
+import random
+import sys
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+from strawbell.app.outbox import drain_channel, queue
+from strawbell.edges.clock import SystemClock
+from strawbell.edges.smtp import SmtpChannel
+from strawbell.edges.store.sqlite_store import SqliteStore
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.notice import Notice, NoticeKind
+
+BEGINS = "/strawbell-sweep-begins"
+GARDEN = "Orchard corner"
+TODAY = date(2027, 4, 9)
+CREATED = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
+NEVER = datetime(2100, 1, 1, tzinfo=UTC)
+RECIPIENTS = ("a@example.org", "b@example.org")
+
+
+def morning(path: Path, port: int, now: datetime) -> None:
+    """Do what the daemon does: intention on disk, then deliver, then leave."""
+    channel = SmtpChannel("127.0.0.1", port, "none", "bell@example.org", RECIPIENTS)
+    with SqliteStore(path, now, owner=True) as store:
+        if not store.told_on(GARDEN, TODAY):
+            notice = Notice(
+                garden=GARDEN,
+                local_date=TODAY,
+                kind=NoticeKind.MORNING,
+                occasion="",
+                subject="Feed Row A",
+                text="500 g per bale\n",
+                html="<p>500 g per bale</p>",
+                short="Feed",
+                created_at=CREATED,
+                expires_at=NEVER,
+            )
+            brief = JournalEntry(CREATED, GARDEN, TODAY, EntryKind.BRIEF, data={"version": 1})
+            with store.together():
+                store.write([brief])
+                store.enqueue(queue(notice, [channel], now))
+        drain_channel(store, channel, _At(now), random.Random(1))
+
+
+class _At(SystemClock):
+    """A clock that stands where the test put it."""
+
+    def __init__(self, now: datetime) -> None:
+        self._now = now
+
+    def now(self) -> datetime:
+        return self._now
+
+
+if __name__ == "__main__":
+    Path(BEGINS).exists()
+    morning(Path(sys.argv[1]), int(sys.argv[2]), CREATED + timedelta(minutes=1))
