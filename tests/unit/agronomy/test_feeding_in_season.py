@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -103,3 +104,15 @@ def test_peas_next_to_tomatoes_do_not_stop_the_feed() -> None:
     stage = GrowthStage.SETTING
     both = bale_feeding([season_feeding(PEA, stage), season_feeding(TOMATO, stage)])
     assert both == season_feeding(TOMATO, stage)
+
+
+def test_fruit_sets_on_the_very_day_of_half_the_way() -> None:
+    """Day 30 of 60."""
+    even = replace(TOMATO, days_to_maturity=(60, 80))
+    assert growth_stage(even, PLANTED, after(29)) is GrowthStage.GROWING
+    assert growth_stage(even, PLANTED, after(30)) is GrowthStage.SETTING
+
+
+def test_a_feed_of_the_conditioning_does_not_bring_the_first_one_forward() -> None:
+    """Fed three days before planting: still day 21."""
+    assert next_season_feeding(TOMATO, PLANTED, after(-3)) == after(21)

@@ -171,3 +171,14 @@ def test_no_hours_are_an_unknown_night() -> None:
     """Nothing is known of it."""
     air = night_air([])
     assert (air.low_c, air.cloud_percent, air.wind_m_s) == (None, None, None)
+
+
+def test_a_plant_level_low_at_the_covering_temperature_is_covered() -> None:
+    """Lettuce at -2.22 degC: exactly 0 degC forecast on a clear calm night, and just over it."""
+    at, over = (
+        night_risk(CROPS["lettuce"], 0.0, 0.0, 0.0),
+        night_risk(CROPS["lettuce"], 0.01, 0.0, 0.0),
+    )
+    assert at is not None
+    assert over is not None
+    assert (at.danger, over.danger) == (Danger.COVER, Danger.SAFE)

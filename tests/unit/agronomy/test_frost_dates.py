@@ -170,3 +170,41 @@ def test_a_minimum_that_is_no_temperature_is_refused() -> None:
         freeze_risk(minima, SPRING, 0.0, southern=False)
     with pytest.raises(ValueError, match="day must be finite"):
         risk_at(freeze_risk(season(SPRING, 2001, []), SPRING, 0.0, southern=False), float("nan"))
+
+
+def test_a_freeze_on_the_first_and_on_the_last_day_of_a_window_counts() -> None:
+    """1 January and 31 July in the north: days 1 and 212 of 2001."""
+    found = freeze_risk(season(SPRING, 2001, [212]), SPRING, 0.0, southern=False)
+    assert found.freezes[0].day == 212
+    found = freeze_risk(season(SPRING, 2001, [1]), SPRING, 0.0, southern=False)
+    assert found.freezes[0].day == 1
+
+
+def test_the_equator_counts_as_north() -> None:
+    """Only under 0 degrees the southern windows hold."""
+    record: Minima = {date(2000, 1, 1) + timedelta(days=day): 5.0 for day in range(1500)}
+    assert not freeze_table(record, 0.0)[0].southern
+    assert freeze_table(record, -0.1)[0].southern
+
+
+def test_three_freeze_years_of_twenty_are_enough_for_a_distribution() -> None:
+    """Two are not."""
+    three = seasons(SPRING, [[100], [110], [130], *([[]] * 17)])
+    two = seasons(SPRING, [[100], [110], *([[]] * 18)])
+    assert freeze_risk(three, SPRING, 0.0, southern=False).method is RiskMethod.NORMAL
+    assert freeze_risk(two, SPRING, 0.0, southern=False).method is RiskMethod.EMPIRICAL
+
+
+def test_a_short_record_has_no_curve_even_where_mean_and_deviation_are_known() -> None:
+    """Nineteen differing years."""
+    found = freeze_risk(seasons(SPRING, spread(19)), SPRING, 0.0, southern=False)
+    assert found.sd_days is not None
+    assert risk_at(found, 110.0) is None
+
+
+def test_the_mildest_freeze_of_a_short_record_stands_at_its_own_rank() -> None:
+    """Two freezes in three years: rank 2 of 4 is 50 %; with one freeze 50 % is out of reach."""
+    two = freeze_risk(seasons(SPRING, [[100], [110], []]), SPRING, 0.0, southern=False)
+    one = freeze_risk(seasons(SPRING, [[100], [], []]), SPRING, 0.0, southern=False)
+    assert two.risk_day(50.0).day == 100
+    assert one.risk_day(50.0).day is None

@@ -112,3 +112,9 @@ def test_the_usual_way_is_seed_for_what_is_sown_in_place() -> None:
     """Beans and radishes are sown; lettuce, kale and tomatoes are set out."""
     assert {usual_method(crop) for crop in (BEAN, RADISH)} == {Method.SEED}
     assert {usual_method(crop) for crop in (LETTUCE, KALE, TOMATO)} == {Method.TRANSPLANT}
+
+
+def test_a_cold_season_without_weather_share_is_none_not_an_error() -> None:
+    """The soonest sort ripens on day 489 at 1.275 degC days a day, the latest not within 500."""
+    # 694 * 65/72.5 = 622.2 and 694 * 80/72.5 = 765.8 degC days.
+    assert harvest_window(TOMATO, PLANTED, weather(12.55, 8.0)) is None

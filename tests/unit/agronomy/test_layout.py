@@ -127,3 +127,14 @@ def test_a_narrow_top_leaves_one_row_in_its_middle() -> None:
     narrow = replace(BALE, width_cm=20.0)
     assert plants_that_fit(CROPS["lettuce"], narrow).by_distance == 4
     assert {spot.across_cm for spot in spots(3, narrow)} == {10.0}
+
+
+def test_three_plants_stand_in_a_triangle() -> None:
+    """43.7 cm apart and more, where one row of three would bring them to 35.6 cm."""
+    found = spots(3, BALE)
+    nearest = min(
+        math.dist((one.along_cm, one.across_cm), (other.along_cm, other.across_cm))
+        for one, other in combinations(found, 2)
+    )
+    assert nearest == pytest.approx(43.7, abs=0.1)
+    assert len({spot.across_cm for spot in found}) == 2

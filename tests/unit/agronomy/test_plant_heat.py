@@ -76,3 +76,14 @@ def test_wrong_temperatures_are_refused_by_name() -> None:
         heat_findings(TOMATO, math.nan, 10.0)
     with pytest.raises(ValueError, match="low_c must not lie over high_c"):
         heat_findings(TOMATO, 10.0, 10.1)
+
+
+def test_cool_nights_cost_neither_leaves_nor_hardy_fruit_their_blossom() -> None:
+    """Basil is tender and grown for leaves, strawberry bears fruit and is hardy."""
+    assert signs(CROPS["basil"], 20.0, 11.0) == []
+    assert signs(CROPS["strawberry"], 15.0, 5.0) == []
+
+
+def test_a_day_as_cool_as_its_night_is_allowed() -> None:
+    """Fog all day."""
+    assert signs(TOMATO, 15.0, 15.0) == []

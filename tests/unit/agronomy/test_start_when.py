@@ -228,3 +228,24 @@ def test_a_warmth_that_is_no_air_temperature_is_refused() -> None:
     """The argument is named."""
     with pytest.raises(ValueError, match="at_least_c"):
         warm_nights_from({}, southern=False, at_least_c=61.0)
+
+
+def test_a_harvest_on_the_day_of_the_freeze_is_too_late() -> None:
+    """Tomato planted 6 May, first freeze 15 October: 161 days are just in time, 162 are not."""
+    just, late = (replace(TOMATO, days_to_maturity=(100, days)) for days in (161, 162))
+    assert propose_start(just, RISKS, 14, 2027).ripens is True
+    assert propose_start(late, RISKS, 14, 2027).ripens is False
+
+
+def test_either_of_two_short_dates_makes_a_proposal_uncertain() -> None:
+    """A hardy crop rests on the average of light freezes and on the sharp ones."""
+    short = risk(Season.SPRING, -2.0, (90, 100, 105), beyond=True)
+    assert propose_start(KALE, (LIGHT, short), 14, 2027).uncertain
+    assert not propose_start(TOMATO, (LIGHT, short), 14, 2027).uncertain
+
+
+def test_nights_may_be_warm_only_on_the_last_days_of_the_window() -> None:
+    """Day 212 is 31 July, from one single year; a step the day after is seen by half a week."""
+    record = nights(9.0, 11.0, 212, years=1)
+    assert warm_nights_from(record, southern=False) == 212
+    assert propose_start(TOMATO, RISKS, 14, 2027, warm_nights_day=212).plant_on == date(2027, 7, 31)
