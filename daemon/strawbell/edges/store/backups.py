@@ -26,12 +26,15 @@ def folder_of(path: Path) -> Path:
 
 def copies(path: Path) -> tuple[Path, ...]:
     """Return the daily copies of a store, newest first."""
-    folder = folder_of(path)
-    found = (copy for copy in folder.glob(f"{path.stem}-*.db") if _DAY.search(copy.name))
     try:
-        return tuple(sorted(found, key=lambda copy: copy.name, reverse=True))
+        found = [
+            copy
+            for copy in folder_of(path).iterdir()
+            if copy.name.startswith(f"{path.stem}-") and _DAY.search(copy.name)
+        ]
     except OSError:
         return ()
+    return tuple(sorted(found, key=lambda copy: copy.name, reverse=True))
 
 
 def copy_now(connection: sqlite3.Connection, path: Path, label: str) -> Path:

@@ -150,8 +150,7 @@ def _only_look(path: Path) -> str:
 
 def _mend(path: Path, now: datetime) -> str:
     """Return what was mended, in one sentence; "" when the store is sound or new."""
-    for left_over in path.parent.glob(f"{INSPECTION_PREFIX}*"):
-        shutil.rmtree(left_over, ignore_errors=True)
+    _tidy(path)
     marker = read_marker(path)
     was_ours = marker is not None or bool(copies(path))
     finding = _full_finding(path, marker)
@@ -164,6 +163,15 @@ def _mend(path: Path, now: datetime) -> str:
     if finding.condition in {Condition.ABSENT, Condition.EMPTY} and not was_ours:
         return ""
     return _restore(path, now, marker, finding)
+
+
+def _tidy(path: Path) -> None:
+    """Remove what a kill left in the middle of creating or inspecting."""
+    for found in path.parent.iterdir():
+        if found.name.startswith(INSPECTION_PREFIX):
+            shutil.rmtree(found, ignore_errors=True)
+        elif found.name.startswith(f"{path.name}.fresh-"):
+            found.unlink(missing_ok=True)
 
 
 def _full_finding(path: Path, marker: Marker | None) -> Finding:
@@ -215,7 +223,7 @@ def _put_aside(path: Path, now: datetime) -> Path | None:
         number += 1
         target = path.with_name(f"{path.name}.damaged-{stamp}-{number}")
     found = path.exists()
-    for ending in ("", "-wal", "-shm"):
+    for ending in ("", "-wal", "-shm", "-journal"):
         with contextlib.suppress(FileNotFoundError):
             path.with_name(path.name + ending).rename(target.with_name(target.name + ending))
     sync_folder(path.parent)
@@ -234,13 +242,30 @@ def _put_in_place(source: Path, path: Path) -> None:
 
 def _create_or_connect(path: Path) -> sqlite3.Connection:
     if not path.exists() or path.stat().st_size == 0:
-        path.touch(mode=FILE_MODE)
-        # In the header before write-ahead mode, so that even a crash right now leaves a file
-        # that says whose it is.
-        with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as fresh:
-            fresh.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        sync_folder(path.parent)
+        _create(path)
     return connect(path)
+
+
+def _create(path: Path) -> None:
+    """Put an empty store in place, whole or not at all, with the mark of whose it is."""
+    for ending in ("", "-journal", "-wal", "-shm"):
+        # Companions of a file that is gone would be folded into the new one.
+        path.with_name(path.name + ending).unlink(missing_ok=True)
+    fresh = path.with_name(f"{path.name}.fresh-{os.getpid()}")
+    fresh.unlink(missing_ok=True)
+    fresh.touch(mode=FILE_MODE)
+    with contextlib.closing(sqlite3.connect(fresh, isolation_level=None)) as connection:
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    try:
+        # Not renamed: another process may have put its own here in the meantime.
+        with contextlib.suppress(FileExistsError):
+            path.hardlink_to(fresh)
+    except OSError:
+        # A file system without links.
+        fresh.replace(path)
+    finally:
+        fresh.unlink(missing_ok=True)
+    sync_folder(path.parent)
 
 
 def _migrate(connection: sqlite3.Connection, path: Path) -> None:
