@@ -28,7 +28,7 @@ LEAST_IN_A_WEEK = 0.08
 """Lower end of the common losses, taken as that of a week [2]."""
 MOST_IN_A_WEEK = 0.22
 """Most lost in one week [2]."""
-MOST_IN_ALL = 0.44
+MOST_IN_ALL = 0.441
 """Most lost in any trial [1]."""
 WASHED_IN_MOST = 0.011
 """Least lost in any trial [1]: the most for urea that was watered in at once."""
@@ -51,7 +51,7 @@ def volatilised_share(rain_mm: Sequence[float | None], washed_in: bool | None) -
     Returns
     -------
     Share
-        Least and most, 0 to 0.44.
+        Least and most, 0 to 0.441.
 
     References
     ----------

@@ -9,14 +9,17 @@ and is bound by the decomposers little by little. In both reckonings
 holds exactly. Rain that is not known counts as none in the least and as a wet day in the most.
 
 Limits: ammonia from the inside of a hot bale, nitrogen gas from a waterlogged one, and carbon
-lost as the straw rots (which lowers the ratio further) are left out. A slow organic feed leaches
-less than reckoned, since its nitrogen is set free over weeks.
+lost as the straw rots (which lowers the ratio further) are left out. Of a slow organic feed only
+what has been set free can leach in the most, and nothing in the least, since hungry straw takes
+it up as it comes.
 
 References
 ----------
 [1] Models and their sources are in `leaching` and `ammonia`; straw in `straw`.
 [2] USDA NRCS, "Carbon to nitrogen ratios in cropping systems", and "The composting handbook",
     Table 4.2 (25 to 40 ideal, 20 to 60 acceptable) for what a ratio means.
+[3] T. K. Hartz and P. R. Johnstone (2006), as given by the University of California: blood meal,
+    fish and feather meal set free 47 to 60 % of their nitrogen in two weeks at 10 to 25 C.
 """
 
 from __future__ import annotations
@@ -38,6 +41,10 @@ BINDING_DAYS = 7.0
 straw for about a week and it heats at once; no measurement on bales was found) [d]."""
 FOLLOWED_DAYS = 42
 """After six of those all of a dose counts as bound [d]."""
+SLOW_AT_ONCE_MOST = 0.10
+"""Most of a slow organic feed that dissolves at once (design choice; none in the least)."""
+SLOW_PER_DAY_MOST = 1.0 - (1.0 - 0.60) ** (1.0 / 14.0)
+"""Most of what is left of it that is set free each day: 60 % in two weeks [3]."""
 UNKNOWN_DAY_MM = 12.7
 """Rain that a day of unknown weather may have brought, in the most: 0.5 in, the threshold at
 which feeding is held (design choice) [mm]."""
@@ -55,7 +62,8 @@ class Feeding:
     `nitrogen_per_bale_g` is what was really given where that was recorded, else what is planned
     [g N], 0 to 2000, else ValueError. `planned_per_bale_g` is what the plan asked for, None when
     the same; 0 for one the plan did not have. `urea`: whether its nitrogen can go to the air.
-    `washed_in`: whether it was watered in at once, None when nobody said.
+    `washed_in`: whether it was watered in at once, None when nobody said. `slow`: whether it is
+    an organic feed whose nitrogen is set free over weeks.
     """
 
     on: date
@@ -65,6 +73,7 @@ class Feeding:
     urea: bool = False
     washed_in: bool | None = True
     planned_per_bale_g: float | None = None
+    slow: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what cannot be."""
@@ -278,11 +287,14 @@ def _line(
     least = [0.0, *(0.0 if day is None else day for day in rain[1:])][: len(rain)]
     wet = [UNKNOWN_DAY_MM if day is None else day for day in rain]
     dry = [0.0 if day is None else day for day in rain]
+    if feeding.slow:
+        least = []
+    at_once = SLOW_AT_ONCE_MOST if feeding.slow else 1.0
     return LedgerLine(
         feeding,
         least=_fate(water, given_g, sky.low, least, least=True),
-        most=_fate(water, given_g, sky.high, wet, least=False),
-        most_by_known_rain=_fate(water, given_g, sky.high, dry, least=False),
+        most=_fate(water, given_g, sky.high, wet, at_once),
+        most_by_known_rain=_fate(water, given_g, sky.high, dry, at_once),
     )
 
 
@@ -295,17 +307,26 @@ def _air_share(feeding: Feeding, rain: list[float | None]) -> Share:
 
 
 def _fate(
-    water: BaleWater, given_g: float, air_share: float, rain_mm: list[float], *, least: bool
+    water: BaleWater,
+    given_g: float,
+    air_share: float,
+    rain_mm: list[float],
+    at_once: float = 1.0,
+    *,
+    least: bool = False,
 ) -> Fate:
     """Follow what the air has left, day by day: rain takes of the open part, then some is bound.
 
-    The share by rain is cumulative; a day takes what it adds, of what was still there.
+    The share by rain is cumulative; a day takes what it adds, of what was still there. What is
+    not dissolved `at_once` is set free little by little.
     """
     volatilised_g = given_g * air_share
-    open_g = given_g - volatilised_g
+    stays_g = given_g - volatilised_g
+    open_g = stays_g * at_once
+    shut_g = stays_g - open_g
     if not any(rain_mm):
-        return Fate(volatilised_g, 0.0, open_g)
-    stays = math.exp(-1.0 / BINDING_DAYS)
+        return Fate(volatilised_g, 0.0, stays_g)
+    unbound = math.exp(-1.0 / BINDING_DAYS)
     fallen_mm, before, leached_g = 0.0, 0.0, 0.0
     for day_mm in rain_mm:
         if day_mm > 0:
@@ -316,9 +337,11 @@ def _fate(
             leached_g += open_g * taken
             open_g -= open_g * taken
             before = now
-        open_g *= stays
-    leached_g = min(leached_g, given_g - volatilised_g)
-    return Fate(volatilised_g, leached_g, given_g - volatilised_g - leached_g)
+        freed_g = shut_g * SLOW_PER_DAY_MOST
+        shut_g -= freed_g
+        open_g = open_g * unbound + freed_g
+    leached_g = min(leached_g, stays_g)
+    return Fate(volatilised_g, leached_g, stays_g - leached_g)
 
 
 def _total(fates: Iterable[Fate | None]) -> Fate:
