@@ -144,7 +144,10 @@ def test_overrides_of_any_kind_are_taken_or_refused_in_words(
     try:
         load(path, {}, overrides, today=TODAY)
     except GrowerError as error:
-        assert all(problem.sentence().isprintable() for problem in error.problems)
+        told = [problem.sentence() for problem in error.problems]
+    else:
+        told = []
+    assert all(sentence.isprintable() for sentence in told)
 
 
 @settings(

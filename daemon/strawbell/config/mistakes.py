@@ -88,6 +88,8 @@ class Labels:
             elif key is not None and key.kind is Kind.TABLES and depth < len(path) - 1:
                 continue
             elif key is not None and key.kind is Kind.TABLE:
+                if parts and key.path[:-1] and parts[-1] == f"[{'.'.join(key.path[:-1])}]":
+                    parts.pop()
                 parts.append(f"[{'.'.join(key.path)}]")
             else:
                 plain.append(clean(str(part)))

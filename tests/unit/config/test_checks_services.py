@@ -1,0 +1,206 @@
+"""Thresholds, times, forecast services and mail that contradict themselves."""
+
+from __future__ import annotations
+
+import pytest
+
+from strawbell.config.checks_services import is_loopback
+from support.config_mistakes import SECRET
+from support.config_trial import edited
+
+RULES = "rain_hold_mm = 12.7"
+PASSWORD = f'username = "grower"\npassword = "{SECRET}"\n'
+
+
+@pytest.mark.parametrize(("written", "warned"), [(1.9, True), (2.0, False), (2.1, False)])
+def test_rain_under_two_millimetres_looks_like_inches(written: float, warned: bool) -> None:
+    """0.5 in is 12.7 mm; at 2 mm and over it may be meant."""
+    edit = f"rain_hold_mm = {written}\nrain_take_back_mm = 0.5"
+
+    assert bool(edited((RULES, edit)).warnings) is warned
+
+
+def test_a_dry_day_of_a_tenth_looks_like_inches() -> None:
+    """0.1 in is 2.5 mm."""
+    assert "write 2.5" in edited((RULES, f"{RULES}\ndry_day_mm = 0.1")).warning.remedy
+
+
+@pytest.mark.parametrize(("take_back", "refused"), [(12.6, False), (12.7, False), (12.8, True)])
+def test_taking_back_cannot_need_more_than_the_hold(take_back: float, refused: bool) -> None:
+    """Rain cannot fall under nought."""
+    trial = edited((RULES, f"{RULES}\nrain_take_back_mm = {take_back}"))
+
+    assert bool(trial.errors) is refused
+
+
+def test_a_default_that_no_longer_fits_is_only_warned_about() -> None:
+    """The grower wrote one value, and it is allowed."""
+    assert "never taken back the same day" in edited((RULES, "rain_hold_mm = 2.2")).warning.what
+
+
+@pytest.mark.parametrize(
+    ("morning", "warned"),
+    [("00:00:00", True), ("02:59:59", True), ("03:29:59", True), ("03:30:00", False)],
+)
+def test_a_morning_while_clocks_change_is_warned_about(morning: str, warned: bool) -> None:
+    """Until 03:30 a local time may not exist, or twice."""
+    assert bool(edited(("morning = 06:30:00", f"morning = {morning}")).warnings) is warned
+
+
+@pytest.mark.parametrize(
+    ("give_up", "refused"), [("06:29:59", True), ("06:30:00", True), ("06:30:01", False)]
+)
+def test_the_give_up_hour_is_after_the_morning(give_up: str, refused: bool) -> None:
+    """At the morning itself counts as given up before."""
+    assert bool(edited(("give_up = 20:00:00", f"give_up = {give_up}")).errors) is refused
+
+
+def test_an_evening_before_the_morning_is_refused() -> None:
+    """They would be mixed up."""
+    assert "evening is not after morning" in edited(("18:30:00", "05:30:00")).error.what
+
+
+def test_quiet_hours_over_midnight_are_fine_and_equal_ones_are_warned_about() -> None:
+    """The usual night wraps; from and to at one moment is no night."""
+    end = "give_up = 20:00:00"
+
+    assert edited((end, f"{end}\nquiet_from = 22:00:00\nquiet_to = 07:00:00")).fine
+    equal = edited((end, f"{end}\nquiet_from = 22:00:00\nquiet_to = 22:00:00"))
+    assert "never quiet" in equal.warning.what
+
+
+@pytest.mark.parametrize(
+    ("host", "loopback"),
+    [
+        ("localhost", True),
+        ("LOCALHOST", True),
+        ("127.0.0.1", True),
+        ("127.9.9.9", True),
+        ("::1", True),
+        ("[::1]", True),
+        ("128.0.0.1", False),
+        ("localhost.example.org", False),
+        ("127.0.0.1.example.org", False),
+        ("", False),
+        ("0.0.0.0", False),
+    ],
+)
+def test_loopback_is_known_by_its_very_name(host: str, loopback: bool) -> None:
+    """A name that only looks like it is another machine."""
+    assert is_loopback(host) is loopback
+
+
+@pytest.mark.parametrize(
+    ("url", "refused"),
+    [
+        ("https://mirror.example.org/v1", False),
+        ("http://127.0.0.1:8099", False),
+        ("http://[::1]:8099", False),
+        ("http://localhost:8099", False),
+        ("http://mirror.example.org", True),
+        ("http://127.0.0.1.example.org", True),
+        ("http://127.0.0.1@example.org", True),
+        ("ftp://127.0.0.1", True),
+        ("https://user:pw@example.org", True),
+        ("https://example.org:port", True),
+        ("https://example.org/?key=1", True),
+    ],
+)
+def test_services_are_asked_over_https_or_on_this_machine(url: str, refused: bool) -> None:
+    """Plain http is for tests on loopback alone."""
+    contact = 'contact = "grower@example.org"\nstale_after_h = 12'
+    trial = edited((contact, f'{contact}\nbase_urls = {{ open-meteo = "{url}" }}'))
+
+    assert bool(trial.errors) is refused
+
+
+def test_an_address_of_a_service_that_is_not_asked_is_warned_about() -> None:
+    """nws is not among the sources."""
+    contact = 'contact = "grower@example.org"\nstale_after_h = 12'
+    trial = edited((contact, f'{contact}\nbase_urls = {{ nws = "https://example.org" }}'))
+
+    assert "not among the sources" in trial.warning.what
+
+
+class TestMail:
+    """[email]."""
+
+    @pytest.mark.parametrize("host", ["127.0.0.1", "localhost", "::1"])
+    def test_no_security_is_fine_on_this_machine(self, host: str) -> None:
+        """Nothing crosses the network."""
+        edits = (('"smtp.example.org"', f'"{host}"'), ('"starttls"', '"none"'))
+
+        assert edited(*edits).fine
+
+    def test_no_security_without_a_password_is_refused_too(self) -> None:
+        """The plan of a garden is nobody's business either."""
+        trial = edited((PASSWORD, ""), ('"starttls"', '"none"'))
+
+        assert "mail would cross the network in the clear" in trial.error.what
+
+    @pytest.mark.parametrize(
+        ("rest", "missing"),
+        [
+            ('username = "grower"\n', "a username without a password"),
+            (f'password = "{SECRET}"\n', "a password without a username"),
+        ],
+    )
+    def test_half_a_login_is_told(self, rest: str, missing: str) -> None:
+        """One without the other cannot log in."""
+        assert missing in edited((PASSWORD, rest)).error.what
+
+    def test_no_login_at_all_is_fine(self) -> None:
+        """A server of one's own may not want any."""
+        assert edited((PASSWORD, "")).fine
+
+    @pytest.mark.parametrize(("security", "port"), [("starttls", 587), ("tls", 465)])
+    def test_the_port_follows_the_security(self, security: str, port: int) -> None:
+        """Unless it is given."""
+        loaded = edited(("port = 587\n", ""), ('"starttls"', f'"{security}"')).loaded
+
+        assert loaded is not None
+        assert loaded.settings.email is not None
+        assert loaded.settings.email.effective_port == port
+
+    @pytest.mark.parametrize(
+        ("username", "sender"),
+        [("grower", "grower@example.org"), ("row@example.org", "row@example.org")],
+    )
+    def test_the_sender_follows_username_or_recipient(self, username: str, sender: str) -> None:
+        """A login that is an address is the better sender."""
+        loaded = edited(
+            ('sender = "strawbell@example.org"\n', ""),
+            ('username = "grower"', f'username = "{username}"'),
+        ).loaded
+
+        assert loaded is not None
+        assert loaded.settings.email is not None
+        assert loaded.settings.email.effective_sender == sender
+
+    def test_a_recipient_twice_is_refused(self) -> None:
+        """Nobody wants two of the same."""
+        double = '["a@example.org", "a@example.org"]'
+
+        assert "twice" in edited(('["grower@example.org"]', double)).error.what
+
+    @pytest.mark.parametrize(
+        "address", ["a@b@c", "a b@example.org", "<a@example.org>", "@x", "ä@x"]
+    )
+    def test_other_shapes_of_addresses_are_refused(self, address: str) -> None:
+        """The address alone, in plain letters."""
+        trial = edited(('["grower@example.org"]', f'["{address}"]'))
+
+        assert "not a mail address" in trial.error.what
+
+    @pytest.mark.parametrize("host", ["smtp://x.org", "x.org:587", "x y", "x.org\\nEHLO"])
+    def test_a_host_is_a_name_alone(self, host: str) -> None:
+        """No scheme, port, blank or line break."""
+        assert "[email] host" in edited(('"smtp.example.org"', f'"{host}"')).error.where
+
+
+@pytest.mark.parametrize("contact", ["a\\nX: y", "a\\u0000", "ü@example.org"])
+def test_a_contact_that_breaks_a_header_is_refused(contact: str) -> None:
+    """It goes into the User-Agent."""
+    edit = ('contact = "grower@example.org"', f'contact = "{contact}"')
+
+    assert edited(edit).error.where.endswith("[weather] contact")

@@ -1,0 +1,163 @@
+"""The grower's own feeds, schedules and crops."""
+
+from __future__ import annotations
+
+import pytest
+
+from strawbell.agronomy.crops import CROPS
+from strawbell.config.supplies import CropSection
+from strawbell.config.supplies_at_hand import CROP_NEEDS, crop_of
+from strawbell.model.crops import Crop
+from strawbell.model.schedule import Work
+from support.config_trial import edited
+
+OWN = """\
+[[schedules]]
+name = "slow"
+days = {days}
+plant_from_day = {plant}
+nitrogen_per_full_dose_g = 50
+
+[[crops]]"""
+USE = ('schedule = "alternate-days"', 'schedule = "slow"')
+
+
+def _own(days: str, plant: int = 10) -> tuple[str, str]:
+    return ("[[crops]]", OWN.format(days=days, plant=plant))
+
+
+class TestSchedules:
+    """[[schedules]]."""
+
+    def test_the_short_form_is_one_text_a_day(self) -> None:
+        """Rates in words or as a share."""
+        days = '["water", "feed", "feed half", "feed 0.25", "finish"]'
+        loaded = edited(_own(days), USE).loaded
+
+        assert loaded is not None
+        schedule = loaded.gardens[0].batches[0].schedule
+        assert [(day.day, day.work, day.rate) for day in schedule.days] == [
+            (1, Work.WATER, 0.0),
+            (2, Work.FEED, 1.0),
+            (3, Work.FEED, 0.5),
+            (4, Work.FEED, 0.25),
+            (5, Work.FINISH, 1.0),
+        ]
+        assert loaded.gardens[0].batches[0].nitrogen_per_full_dose_g == 50
+
+    def test_the_long_form_says_the_same(self) -> None:
+        """Tables with day, work and rate; without a rate feeding is full and water none."""
+        days = (
+            '[{ day = 1, work = "feed" }, { day = 2, work = "water" }, '
+            '{ day = 3, work = "feed", rate = 0.5 }]'
+        )
+        loaded = edited(_own(days), USE).loaded
+
+        assert loaded is not None
+        assert [day.rate for day in loaded.gardens[0].batches[0].schedule.days] == [1.0, 0.0, 0.5]
+
+    @pytest.mark.parametrize(
+        ("days", "plant", "complaint"),
+        [
+            ('["feed", "feeed"]', 10, "for day 2"),
+            ('["water", "water"]', 10, "no day with a nitrogen feed"),
+            ('["feed", "feed"]', 2, "not after the last feeding"),
+            ("[]", 10, "too short"),
+            ('[{ day = 2, work = "feed" }]', 10, "without gaps"),
+            ('["feed 1.9"]', 10, "out of range"),
+        ],
+    )
+    def test_a_schedule_that_cannot_work_is_refused(
+        self, days: str, plant: int, complaint: str
+    ) -> None:
+        """Each with its reason."""
+        assert complaint in edited(_own(days, plant), USE).error.what
+
+
+class TestFeeds:
+    """[[feeds]]."""
+
+    @pytest.mark.parametrize("label", ["12-0-0", "6.5-3-4", "6,5-3-4", "21-0-0 + 24 S"])
+    def test_labels_are_taken_as_printed(self, label: str) -> None:
+        """Also with a comma and further nutrients."""
+        assert not edited(('"12-0-0"', f'"{label}"')).errors
+
+    @pytest.mark.parametrize("label", ["", "12", "12-0", "60-30-20", "N12-P0-K0", "-1-0-0"])
+    def test_other_labels_are_refused(self, label: str) -> None:
+        """Three figures, at most 100 together."""
+        assert edited(('"12-0-0"', f'"{label}"')).error.where.endswith("label")
+
+    @pytest.mark.parametrize(
+        "edit",
+        [
+            ('name = "Shelf meal"\nlabel = "12-0-0"', 'name = "Shelf meal"\nlabel = "34-0-0"'),
+            ('form = "dry"', 'form = "dry"\nmaterial = "ammonium-nitrate"'),
+        ],
+    )
+    def test_ammonium_nitrate_is_warned_about_once(self, edit: tuple[str, str]) -> None:
+        """By its label or by what the grower says; it is an oxidiser beside straw."""
+        assert "oxidiser" in edited(edit).warning.what
+
+    def test_a_dry_feed_with_a_dilution_is_refused(self) -> None:
+        """It is one or the other."""
+        assert "dilution" in edited(('form = "dry"', "dilution_ml_per_l = 5")).error.what
+
+
+class TestCrops:
+    """[[crops]]."""
+
+    def test_every_value_of_a_crop_can_be_given(self) -> None:
+        """The section follows the model."""
+        assert set(Crop.__dataclass_fields__) <= set(CropSection.model_fields)
+
+    def test_a_crop_like_another_takes_all_values_not_given(self) -> None:
+        """And keeps those that are."""
+        section = CropSection(name="paste tomato", like="Tomato", cover_at_c=2.5)
+        crop = crop_of(section)
+
+        assert crop is not None
+        assert crop.name == "paste tomato"
+        assert crop.cover_at_c == 2.5
+        assert crop.spacing_cm == CROPS["tomato"].spacing_cm
+
+    def test_a_namesake_overrides_a_built_in_crop(self) -> None:
+        """Without a word about like."""
+        own = 'name = "kale"\nspacing_cm = 33\n\n[[crops]]\nname = "paste tomato"'
+        loaded = edited(('name = "paste tomato"', own)).loaded
+
+        assert loaded is not None
+        assert loaded.gardens[0].batches[0].plantings[0].crop.spacing_cm == 33
+
+    def test_a_new_crop_without_a_model_says_what_is_missing(self) -> None:
+        """Everything the advice rests on, all at once."""
+        errors = edited(('like = "tomato"\ncover_at_c = 2.0\n', "")).errors
+
+        told = {each.where.rsplit(" ", 1)[-1] for each in errors}
+        assert told == set(CROP_NEEDS) - {"days_to_maturity"}
+
+    def test_a_model_that_is_not_built_in_is_refused_with_the_likely_one(self) -> None:
+        """The name is looked up."""
+        assert '"tomato"' in edited(('like = "tomato"', 'like = "tomatoe"')).error.remedy
+
+    @pytest.mark.parametrize(
+        ("line", "key"),
+        [
+            ("per_bale = [6, 4]", "per_bale"),
+            ("kill_at_c = 2.1", "cover_at_c"),
+            ("emergence = [[20, 8], [15, 14]]", "emergence"),
+            ("emergence = [[20, 0]]", "emergence"),
+            ("per_bale = [2]", "per_bale"),
+            ("per_bale = [2, 3, 4]", "per_bale"),
+        ],
+    )
+    def test_values_in_the_wrong_order_are_refused(self, line: str, key: str) -> None:
+        """The key is named."""
+        assert (
+            edited(("cover_at_c = 2.0", f"cover_at_c = 2.0\n{line}"))
+            .error.where.split()[-1]
+            .startswith(key)
+        )
+
+    def test_killing_at_the_cover_temperature_is_allowed(self) -> None:
+        """At it is just in time."""
+        assert edited(("cover_at_c = 2.0", "cover_at_c = 2.0\nkill_at_c = 2.0")).fine

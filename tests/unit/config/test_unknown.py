@@ -1,0 +1,104 @@
+"""Keys the schema does not know: what was probably meant."""
+
+from __future__ import annotations
+
+import pytest
+
+from strawbell.config.outline import outline
+from strawbell.config.unknown import OTHER_NAMES
+from support.config_mistakes import SOUND
+from support.config_trial import edited, trial
+
+
+def _slips(name: str) -> list[str]:
+    """Return the slips of the finger that happen most: lost, doubled and swapped letters."""
+    middle = len(name) // 2
+    return [
+        name[:middle] + name[middle + 1 :],
+        name[:middle] + name[middle] + name[middle:],
+        name[: middle - 1] + name[middle] + name[middle - 1] + name[middle + 1 :],
+    ]
+
+
+@pytest.mark.parametrize(
+    ("line", "name"),
+    [
+        (line, line.split(" =")[0])
+        for line in SOUND.splitlines()
+        if " = " in line and SOUND.count(f"\n{line}\n") == 1 and len(line.split(" =")[0]) > 4
+    ],
+)
+def test_every_slip_in_a_key_is_answered_with_the_right_key(line: str, name: str) -> None:
+    """And with nothing else: the value is judged as if it stood under the right key."""
+    for slip in _slips(name):
+        if slip == name or slip in OTHER_NAMES:
+            continue
+        result = trial(SOUND.replace(f"\n{line}\n", f"\n{line.replace(name, slip, 1)}\n"))
+        assert result.error.remedy == f"Did you mean {name}?", slip
+
+
+@pytest.mark.parametrize("section", ["feeds", "crops", "rules", "times", "weather", "email"])
+def test_every_slip_in_a_section_is_answered_with_the_right_section(section: str) -> None:
+    """With its brackets."""
+    header = f"[[{section}]]" if f"[[{section}]]" in SOUND else f"[{section}]"
+    for slip in _slips(section):
+        if slip != section:
+            result = edited((header, header.replace(section, slip)))
+            assert result.error.remedy == f"Did you mean {header}?", slip
+
+
+def test_what_stands_under_a_misspelt_header_is_judged_too() -> None:
+    """Two mistakes, two problems."""
+    errors = edited(("[times]", "[tims]"), ("= 06:30:00", '= "7am"')).errors
+
+    assert len(errors) == 2
+    assert "Write 07:00:00" in errors[1].remedy
+
+
+@pytest.mark.parametrize(
+    ("header", "written", "meant"),
+    [("[[feeds]]", "[feeds]", "[[feeds]]"), ("[email]", "[[email]]", "[email]")],
+)
+def test_single_and_double_brackets_are_told_apart(header: str, written: str, meant: str) -> None:
+    """And what stands below is read as meant."""
+    error = edited((header, written)).error
+
+    assert error.allowed == meant
+    assert error.found == written
+
+
+def test_a_key_of_the_top_inside_a_table_is_sent_to_the_top() -> None:
+    """TOML puts every key after a header into that table."""
+    error = edited(('units = "metric"\n', ""), ("elevation_m = 440", 'units = "us"')).error
+
+    assert error.remedy == "It belongs at the top of the file, before the first header."
+
+
+def test_a_key_in_the_wrong_section_is_still_judged() -> None:
+    """0.5 in [weather] is 0.5 in [rules]."""
+    result = edited(("rain_hold_mm = 12.7\n", ""), ("[email]", "rain_hold_mm = 0.5\n\n[email]"))
+
+    assert result.error.remedy == "It belongs in [rules]."
+    assert "looks like inches" in result.warnings[0].what
+
+
+def test_a_misplaced_key_is_not_told_as_missing_beside() -> None:
+    """latitude at the top is one mistake."""
+    result = edited(("latitude = 47.05\n", ""), ('units = "metric"', "latitude = 47.05"))
+
+    assert "[[gardens]]" in result.error.remedy
+
+
+def test_successors_are_keys_and_their_old_names_are_not() -> None:
+    """The table of other names follows the schema."""
+    names = {key.name for key in outline().values()}
+
+    assert set(OTHER_NAMES.values()) <= names
+
+
+@pytest.mark.parametrize("name", ['""', '"a.b"', '"a b"', '"\\u001b[2J"', "_env_file", "self"])
+def test_keys_of_any_shape_are_refused_and_printable(name: str) -> None:
+    """Also those that a settings library would take as its own."""
+    error = edited(('units = "metric"', f"{name} = 1")).error
+
+    assert error.sentence().isprintable()
