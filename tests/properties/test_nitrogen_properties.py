@@ -28,7 +28,7 @@ from strawbell.agronomy.mixes import (
     mix_carbon_to_nitrogen,
     mix_moisture,
 )
-from strawbell.agronomy.nitrogen import Feeding, NitrogenLedger, ledger
+from strawbell.agronomy.nitrogen import UNKNOWN_DAY_MM, Feeding, NitrogenLedger, ledger
 from strawbell.agronomy.schedules import SCHEDULES, start_for, validate_schedule
 from strawbell.agronomy.straw import moisture_with, water_to_reach
 from strawbell.agronomy.supplies import FeedItem, WaterItem, needs, total_cost
@@ -69,6 +69,7 @@ feedings = st.lists(
         urea=st.booleans(),
         washed_in=st.sampled_from((True, False, None)),
         planned_per_bale_g=st.none() | st.floats(0.0, 250.0),
+        slow=st.booleans(),
     ),
     max_size=8,
 )
@@ -176,6 +177,44 @@ def test_forgetting_the_rain_of_a_day_never_promises_more(
     known = {**rain, on: rain.get(on) or 0.0}
     less = ledger(bale, plan, {**known, on: None}, TODAY)
     assert less.lost_low_g <= ledger(bale, plan, known, TODAY).lost_low_g + 1e-9
+
+
+@settings(max_examples=60)
+@given(bales, feedings, skies, st.integers(0, LENGTH - 1), st.floats(0.0, UNKNOWN_DAY_MM))
+def test_learning_the_rain_of_an_unknown_day_only_narrows_the_range(
+    bale: Bale, plan: list[Feeding], rain: dict[date, float | None], day: int, fell_mm: float
+) -> None:
+    """Whatever an unknown day may have had lies in the range told before, urea included."""
+    on = START + DAY * day
+    wide = ledger(bale, plan, {**rain, on: None}, TODAY)
+    narrow = ledger(bale, plan, {**rain, on: fell_mm}, TODAY)
+    assert wide.lost_low_g <= narrow.lost_low_g + 1e-9
+    assert wide.lost_high_g >= narrow.lost_high_g - 1e-9
+    assert wide.unknown_rain_days >= narrow.unknown_rain_days
+
+
+@settings(max_examples=60)
+@given(bales, feedings, skies, st.integers(0, LENGTH - 1), st.floats(0.0, 300.0))
+def test_more_rain_never_leaches_less_even_of_urea(
+    bale: Bale, plan: list[Feeding], rain: dict[date, float | None], day: int, more_mm: float
+) -> None:
+    """Washed in, there is more of it to wash out."""
+    on = START + DAY * day
+    known = rain.get(on) or 0.0
+    less = ledger(bale, plan, {**rain, on: known}, TODAY)
+    more = ledger(bale, plan, {**rain, on: known + more_mm}, TODAY)
+    assert more.leached_high_g >= less.leached_high_g - 1e-9
+
+
+@settings(max_examples=60)
+@given(bales, feedings, skies)
+def test_a_slow_feed_may_always_have_lost_nothing_to_rain(
+    bale: Bale, plan: list[Feeding], rain: dict[date, float | None]
+) -> None:
+    """Hungry straw may take it up as it is set free; the most never exceeds the dose."""
+    slow = ledger(bale, [replace(each, slow=True) for each in plan], rain, TODAY)
+    assert slow.leached_low_g == 0.0
+    assert slow.leached_high_g <= slow.given_g + 1e-9
 
 
 @given(bales, st.floats(0.0, 500.0), st.floats(0.0, 500.0))

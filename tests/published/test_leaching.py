@@ -14,7 +14,9 @@ from strawbell.agronomy.ammonia import (
     WASHES_IN_MM,
     volatilised_share,
 )
-from strawbell.agronomy.leaching import displaced_share, mixed_share
+from strawbell.agronomy.bale import BALES
+from strawbell.agronomy.doses import UREA_WASH_IN_WATER_L
+from strawbell.agronomy.leaching import bale_water, displaced_share, leached_share, mixed_share
 
 BURNS = [
     # drained cm, held % of volume, depth cm, f; I. G. Burns, J. Agric. Sci. 85:443 (1975). The
@@ -24,12 +26,29 @@ BURNS = [
     (5.0, 25.0, 45.0, 0.1113, 0.0001),
     (10.0, 25.0, 45.0, 0.3292, 0.0001),
     (5.0, 30.0, 11.9, 0.50, 0.005),
+    # by hand from the same equation, with 30-digit decimals
+    (1.0, 30.0, 10.0, 0.07254, 0.000005),
+    (2.54, 27.0, 36.0, 0.02634, 0.000005),
+    (5.08, 27.0, 36.0, 0.15501, 0.000005),
+    (10.16, 27.0, 36.0, 0.38899, 0.000005),
+    (2.5, 20.0, 15.0, 0.31524, 0.000005),
+    (5.0, 20.0, 30.0, 0.30832, 0.000005),
+    (7.62, 30.0, 45.72, 0.17111, 0.000005),
+    (20.0, 25.0, 100.0, 0.28873, 0.000005),
 ]
 SWAT = [
     # water mm, layer at saturation mm, excluded share, lost share; SWAT+ documentation, nitrate
     # movement; the equation is from memory, the values are calculated from it.
     (25.0, 138.0, 0.0, 0.166, 0.001),
     (25.0, 138.0, 0.5, 0.304, 0.001),
+    # by hand from the same equation, with 30-digit decimals
+    (5.0, 98.0, 0.5, 0.09701, 0.000005),
+    (12.7, 98.0, 0.5, 0.22832, 0.000005),
+    (25.4, 98.0, 0.5, 0.40451, 0.000005),
+    (50.8, 98.0, 0.5, 0.64539, 0.000005),
+    (25.4, 98.0, 0.0, 0.22832, 0.000005),
+    (12.7, 150.0, 0.2, 0.10043, 0.000005),
+    (100.0, 200.0, 0.0, 0.39347, 0.000005),
 ]
 CONTINUOUS = [
     # drained cm, held % of volume, depth cm, f; exp(-z theta / I), D. R. Scotter et al. (1993),
@@ -94,3 +113,21 @@ def test_mixed_layer(
 def test_half_an_inch_washes_urea_in() -> None:
     """Montana State University, urea volatilization: at least 0.5 in in one event."""
     assert pytest.approx(0.5 * 25.4, abs=0.05) == WASHES_IN_MM
+
+
+def test_the_water_of_a_urea_dose_is_half_an_inch_on_a_bale() -> None:
+    """Montana State University: 0.5 in; over the 0.42 m2 of a two-string bale's top."""
+    assert pytest.approx(0.5 * 25.4 * 0.42, abs=0.05) == UREA_WASH_IN_WATER_L
+
+
+def test_an_inch_on_a_bale_is_bracketed_as_the_two_models_say() -> None:
+    """25 mm: under 1 % by displacement, between 17 and 41 % by mixing."""
+    share = leached_share(bale_water(BALES["two-string"]), 25.0, 25.0)
+    assert share.low < 0.01
+    assert 0.17 < share.high < 0.41
+
+
+def test_there_are_thirty_rows() -> None:
+    """A table that shrinks unnoticed checks nothing."""
+    tables = (BURNS, CONTINUOUS, SWAT, UREA_LOSSES_PERCENT)
+    assert sum(len(table) for table in tables) >= 30
