@@ -1,0 +1,152 @@
+"""Deliberate faults in the delivery path, each of which the tests have to catch.
+
+A copy of the program gets one fault and the suites of its room run against it; a fault that no
+test notices fails here. Each fault is a piece of text that must stand in the source exactly
+once, so that none of them can rot away unnoticed.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+PACKAGE = ROOT / "daemon" / "strawbell"
+
+OUTBOX = ("unit/app/test_outbox.py", "properties/test_outbox_machine.py")
+STORE = ("contracts/test_store.py", "faults/test_store_faults.py")
+SMTP = ("faults/test_smtp_faults.py", "unit/edges/test_smtp.py")
+
+MUTANTS = {
+    "claims nothing before sending": (
+        "app/outbox.py",
+        "            self.store.move(\n                row.unique_key,\n"
+        "                OutboxState.SENDING,",
+        "            (lambda *_, **__: None)(\n                row.unique_key,\n"
+        "                OutboxState.SENDING,",
+        OUTBOX,
+    ),
+    "takes unknown for accepted": (
+        "app/outbox.py",
+        "Outcome.UNKNOWN: OutboxState.UNKNOWN,",
+        "Outcome.UNKNOWN: OutboxState.ACCEPTED,",
+        OUTBOX,
+    ),
+    "tries again what was refused for good": (
+        "app/outbox.py",
+        "Outcome.FOR_GOOD: OutboxState.FOR_GOOD,",
+        "Outcome.FOR_GOOD: OutboxState.LATER,",
+        OUTBOX,
+    ),
+    "forgets outcomes that the disk refused": (
+        "app/outbox.py",
+        "            self._unrecorded[settled.row.unique_key] = settled",
+        "            self._unrecorded.pop(settled.row.unique_key, None)",
+        OUTBOX,
+    ),
+    "sends what has expired": (
+        "app/outbox.py",
+        "if now >= row.expires_at:",
+        "if now > row.expires_at:",
+        OUTBOX,
+    ),
+    "records after saying goodbye": (
+        "app/outbox.py",
+        "        settled = settle(claimed, self._send(claimed), self.clock.now(), self.rng)\n",
+        "        delivery = self._send(claimed)\n        self.channel.close()\n"
+        "        settled = settle(claimed, delivery, self.clock.now(), self.rng)\n",
+        OUTBOX,
+    ),
+    "does not wait for the disk": (
+        "edges/store/connection.py",
+        'connection.execute("PRAGMA synchronous = FULL")',
+        'connection.execute("PRAGMA synchronous = OFF")',
+        STORE,
+    ),
+    "leaves what a crash interrupted": (
+        "edges/store/sqlite_store.py",
+        "AND (state = 'sending' OR (state IN",
+        "AND (state = 'gone' OR (state IN",
+        STORE,
+    ),
+    "lets two processes claim one message": (
+        "edges/store/sqlite_store.py",
+        'condition = " AND attempts = ?" if claim else ""',
+        'condition = " AND attempts >= ? - 9" if claim else ""',
+        STORE,
+    ),
+    "keeps half a transaction": (
+        "edges/store/sqlite_store.py",
+        'self._connection.execute("ROLLBACK")',
+        'self._connection.execute("COMMIT")',
+        STORE,
+    ),
+    "does not look for damage": (
+        "edges/store/examine.py",
+        "        return Finding(Condition.DAMAGED, problem)\n    tables",
+        "        pass\n    tables",
+        STORE,
+    ),
+    "takes silence after the dot for a no": (
+        "edges/smtp_outcome.py",
+        "    if stage is Stage.DOT:",
+        "    if stage is Stage.CONNECT:",
+        SMTP,
+    ),
+    "takes a refusal for good for later": (
+        "edges/smtp_outcome.py",
+        "        return Delivery(Outcome.FOR_GOOD, sentence)",
+        "        return Delivery(Outcome.LATER, sentence)",
+        SMTP,
+    ),
+    "ends a message at a lonely dot": (
+        "edges/smtp.py",
+        'lines = re.sub(rb"(?m)^\\.", b"..", lines)',
+        "pass",
+        SMTP,
+    ),
+}
+
+
+def run_suites(suites: tuple[str, ...], folder: Path) -> subprocess.CompletedProcess[str]:
+    """Run suites against the copy of the program in `folder`."""
+    words = ["-m", "pytest", "-x", "-q", "-p", "no:cacheprovider"]
+    return subprocess.run(
+        [sys.executable, *words, *(str(ROOT / "tests" / suite) for suite in suites)],
+        cwd=ROOT,
+        env={**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"},
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=300,
+    )
+
+
+def copied(folder: Path) -> Path:
+    ignored = shutil.ignore_patterns("__pycache__")
+    return Path(shutil.copytree(PACKAGE, folder / "strawbell", ignore=ignored))
+
+
+def test_an_unharmed_copy_passes(tmp_path: Path) -> None:
+    """Otherwise the copying, not the fault, would be what the tests notice."""
+    copied(tmp_path)
+    done = run_suites((*OUTBOX, *STORE, "unit/edges/test_smtp.py"), tmp_path)
+    assert done.returncode == 0, done.stdout
+
+
+@pytest.mark.parametrize("fault", MUTANTS)
+def test_a_deliberate_fault_is_caught(fault: str, tmp_path: Path) -> None:
+    """The suites fail on the faulty copy."""
+    file, good, bad, suites = MUTANTS[fault]
+    source = copied(tmp_path) / file
+    text = source.read_text(encoding="utf-8")
+    assert text.count(good) == 1, "the fault no longer fits the source"
+    source.write_text(text.replace(good, bad), encoding="utf-8")
+    done = run_suites(suites, tmp_path)
+    assert done.returncode == 1, f"nobody noticed:\n{done.stdout[-2000:]}{done.stderr[-2000:]}"
+    assert "failed" in done.stdout
