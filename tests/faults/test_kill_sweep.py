@@ -103,7 +103,7 @@ def inspect(tally: Tally, point: Point, state: Path, server: ScriptedSmtp) -> No
         tally.invented.append(point)
     if max(accepted.values(), default=0) > 1:
         tally.doubled.append(point)
-        assert sum(accepted.values()) <= len(RECIPIENTS) + 1, "one double a kill"
+        assert sum(accepted.values()) <= len(RECIPIENTS) + 1, f"one double a kill, at {point}"
     for recipient in accepted:
         bodies = {one.body for one in server.messages if one.recipient == recipient}
         if len(bodies) != 1:

@@ -32,14 +32,13 @@ from strawbell.agronomy.surface_outlook import (
     surface_weather,
 )
 from strawbell.model.brief import Action, BatchOutlook, State
-from strawbell.model.feeds import Material
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.conditioning import dose_of
 from strawbell.planning.keys import once_key
 from strawbell.planning.local_time import zone_of
-from strawbell.planning.nitrogen_book import Book, book_of
+from strawbell.planning.nitrogen_book import ORGANIC, Book, book_of
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import front, is_feeding, step_key
 from strawbell.planning.skies import Skies
@@ -55,16 +54,6 @@ the longest conditioning published, Montana State University Extension)."""
 SURFACE_LOOK_BACK = timedelta(hours=12)
 SURFACE_LOOK_AHEAD = timedelta(hours=36)
 """Hours of the forecast that decide about the top of a bale today: the advice looks a day ahead."""
-ORGANIC = frozenset(
-    {
-        Material.BLOOD_MEAL,
-        Material.BONE_MEAL,
-        Material.FEATHER_MEAL,
-        Material.FISH,
-        Material.POULTRY_MANURE,
-    }
-)
-"""Materials whose nitrogen is set free over weeks."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,16 @@ from strawbell.planning.record import Record
 from strawbell.planning.sequence import is_feeding
 
 DAY = timedelta(days=1)
+ORGANIC = frozenset(
+    {
+        Material.BLOOD_MEAL,
+        Material.BONE_MEAL,
+        Material.FEATHER_MEAL,
+        Material.FISH,
+        Material.POULTRY_MANURE,
+    }
+)
+"""Materials whose nitrogen is set free over weeks (Hartz and Johnstone 2006)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +94,7 @@ def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> I
             given=True,
             urea=_is_urea(batch, given.step),
             planned_per_bale_g=asked,
+            slow=_is_slow(batch, given.step),
         )
     for on, step in planned_steps(batch, state, today):
         if is_feeding(step):
@@ -93,6 +104,7 @@ def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> I
                 nitrogen_per_bale_g=_planned_g(batch, step),
                 given=False,
                 urea=_is_urea(batch, step),
+                slow=_is_slow(batch, step),
             )
 
 
@@ -109,3 +121,7 @@ def _feed_name(batch: Batch, step: ScheduleDay) -> str:
 
 def _is_urea(batch: Batch, step: ScheduleDay) -> bool:
     return step.work is Work.FEED and batch.feed.material is Material.UREA
+
+
+def _is_slow(batch: Batch, step: ScheduleDay) -> bool:
+    return step.work is Work.FEED and batch.feed.material in ORGANIC
