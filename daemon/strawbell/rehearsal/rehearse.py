@@ -1,0 +1,68 @@
+"""Drives gardens through the very same cycle on recorded weather and a simulated clock."""
+
+from __future__ import annotations
+
+import heapq
+import random
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, datetime
+from itertools import groupby
+
+from strawbell.app.cycle import Cycle, ForecastFor, Told
+from strawbell.app.ports import Channel, Store
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Garden, Place
+from strawbell.rehearsal.clock import SimulatedClock, moments_of
+from strawbell.rehearsal.play import play
+from strawbell.rehearsal.recorded import Weather
+from strawbell.rehearsal.skill import forecast_at, issue_of
+
+
+def rehearse(
+    gardens: Sequence[Garden],
+    weather: Mapping[str, Weather],
+    store: Store,
+    channels: Sequence[Channel],
+    dates: tuple[date, date],
+    skill: str,
+    seed: int,
+) -> Iterator[Told]:
+    """Yield what each garden is told from a date through another, already delivered.
+
+    `weather` is by the time zone of a garden; all of them are looked at in one cycle.
+    """
+    moments = merged_moments(gardens, *dates)
+    first = next(moments, None)
+    if first is None:
+        return
+    cycle = Cycle(gardens, store, channels, forecasts_from(weather, skill, seed))
+    clock = SimulatedClock(first)
+    rng = random.Random(seed)  # noqa: S311 - a rehearsal is the same each time
+    yield from play(cycle, store, channels, clock, _with_first(first, moments), rng)
+
+
+def merged_moments(gardens: Sequence[Garden], first: date, last: date) -> Iterator[datetime]:
+    """Yield the moments of all gardens in order, each once."""
+    together = heapq.merge(*(moments_of(garden, first, last) for garden in gardens))
+    return (moment for moment, _ in groupby(together))
+
+
+def forecasts_from(weather: Mapping[str, Weather], skill: str, seed: int) -> ForecastFor:
+    """Return what gives the cycle its forecasts; one issue is reckoned once a place and date."""
+    kept: dict[str, tuple[tuple[datetime, date], Forecast | None]] = {}
+
+    def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
+        there = weather[place.time_zone]
+        wanted = (issue_of(now), now.astimezone(there.zone).date())
+        known = kept.get(place.time_zone)
+        if known is None or known[0] != wanted:
+            known = kept[place.time_zone] = (wanted, forecast_at(there, skill, now, seed))
+        forecast = known[1]
+        return forecast, () if forecast else ("The record knows nothing of these days.",)
+
+    return forecast_for
+
+
+def _with_first(first: datetime, rest: Iterator[datetime]) -> Iterator[datetime]:
+    yield first
+    yield from rest
