@@ -35,6 +35,30 @@ def _demo(commands: Commands) -> None:
     command.add_argument("--out", type=Path, metavar="DIR", help="where the notices go")
 
 
+def _rehearse(commands: Commands) -> None:
+    command = _command(commands, "rehearse", "play your plan on recorded weather, and count")
+    command.add_argument(
+        "--weather", type=Path, metavar="FILE.csv", required=True,
+        help="daily: date, low_c, high_c, rain_mm; hourly: time, temperature_c, rain_mm",
+    )  # fmt: skip
+    command.add_argument(
+        "--from", dest="first", type=_date, metavar="DATE", help="first date (the first start)"
+    )
+    command.add_argument(
+        "--to", dest="last", type=_date, metavar="DATE", help="last date (200 days, or the end)"
+    )
+    command.add_argument(
+        "--forecast-error",
+        choices=("perfect", "persistence", "usual"),
+        default="usual",
+        help="how well the forecasts knew what came (usual)",
+    )
+    command.add_argument("--seed", type=int, default=0, help="of the usual errors (0)")
+    command.add_argument("--out", type=Path, metavar="DIR", help="where the notices go")
+    command.add_argument("--json", action="store_true", help="machine-readable output")
+    command.add_argument("--garden", metavar="NAME", help="only this garden")
+
+
 def _check(commands: Commands) -> None:
     command = _command(commands, "check", "read the configuration and list every mistake")
     command.add_argument(
@@ -115,6 +139,7 @@ def _unit(commands: Commands) -> None:
 
 _COMMANDS: tuple[Callable[[Commands], None], ...] = (
     _demo,
+    _rehearse,
     _check,
     _today,
     _season,
