@@ -290,11 +290,14 @@ def _line(
     if feeding.slow:
         least = []
     at_once = SLOW_AT_ONCE_MOST if feeding.slow else 1.0
+    most = _fate(water, given_g, sky.high, wet, at_once)
     return LedgerLine(
         feeding,
         least=_fate(water, given_g, sky.low, least, least=True),
-        most=_fate(water, given_g, sky.high, wet, at_once),
-        most_by_known_rain=_fate(water, given_g, sky.high, dry, at_once),
+        most=most,
+        most_by_known_rain=(
+            _fate(water, given_g, sky.high, dry, at_once) if None in rain else most
+        ),
     )
 
 
@@ -324,7 +327,8 @@ def _fate(
     stays_g = given_g - volatilised_g
     open_g = stays_g * at_once
     shut_g = stays_g - open_g
-    if not any(rain_mm):
+    # Before a bale has filled up, the least drains nothing: no need to follow its days.
+    if sum(rain_mm) <= (water.room_mm if least else 0.0):
         return Fate(volatilised_g, 0.0, stays_g)
     unbound = math.exp(-1.0 / BINDING_DAYS)
     fallen_mm, before, leached_g = 0.0, 0.0, 0.0
