@@ -14,7 +14,7 @@ from datetime import date
 from strawbell.model.brief import State
 from strawbell.model.garden import Batch
 from strawbell.planning.keys import is_dated, slug
-from strawbell.planning.record import Record
+from strawbell.planning.record import Answer, Record
 from strawbell.planning.sequence import DAY, SequenceState, close_day, open_day
 
 OnceDue = Callable[[Batch, "BatchState", date], tuple[str, ...]]
@@ -87,13 +87,19 @@ def _with_words(
     words = record.answered_on.get(on, ())
     if not words:
         return known
-    own_prefix = f"{slug(batch.name)}-"
     done = dict(known)
     for word in words:
-        if not word.key.startswith(own_prefix) or is_dated(word.key):
+        if not _is_about(word, batch) or is_dated(word.key):
             continue
         if word.done:
             done.setdefault(word.key, on)
         else:
             done.pop(word.key, None)
     return done
+
+
+def _is_about(word: Answer, batch: Batch) -> bool:
+    """Return whether a word is about a batch: it says so itself, or else by its key."""
+    if word.batch is not None:
+        return word.batch == batch.name
+    return word.key.startswith(f"{slug(batch.name)}-")

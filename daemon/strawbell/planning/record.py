@@ -32,6 +32,7 @@ class Answer:
     done: bool
     on: date
     at: datetime
+    batch: str | None = None
 
 
 @dataclass(slots=True)
@@ -141,7 +142,8 @@ class Record:
             standing = self.alerts.setdefault(entry.local_date, {})
             standing[entry.task] = entry.state == ALERT_TOLD
         elif kind in (EntryKind.DONE, EntryKind.MISSED) and entry.task:
-            word = Answer(entry.task, kind is EntryKind.DONE, entry.local_date, entry.at)
+            done = kind is EntryKind.DONE
+            word = Answer(entry.task, done, entry.local_date, entry.at, entry.batch)
             self.answers.setdefault(entry.task, []).append(word)
             self.answered_on.setdefault(entry.local_date, []).append(word)
             self._keep_amounts(entry)

@@ -55,6 +55,8 @@ def planting_action(planting: Planting) -> Action:
 def planting_label(batch: Batch, planting: Planting) -> str:
     """Return what a planting is called in keys: its crop, numbered where a crop comes again."""
     name = planting.crop.name
+    if len(batch.plantings) == 1:
+        return name
     same = [each for each in batch.plantings if each.crop.name == name]
     number = next((at for at, each in enumerate(same) if each is planting), 0)
     return f"{name} {number + 1}" if number else name
@@ -67,7 +69,7 @@ def planting_key(batch: Batch, planting: Planting) -> str:
 
 def planted_on(batch: Batch, state: BatchState, planting: Planting) -> date | None:
     """Return when a planting went into the bales, None when it has not."""
-    return state.done.get(planting_key(batch, planting))
+    return state.done.get(planting_key(batch, planting)) if state.done else None
 
 
 def last_harvest_key(batch: Batch, planting: Planting) -> str:
@@ -77,7 +79,7 @@ def last_harvest_key(batch: Batch, planting: Planting) -> str:
 
 def over_on(batch: Batch, state: BatchState, planting: Planting) -> date | None:
     """Return when a crop was harvested for the last time, None while it is not over."""
-    return state.done.get(last_harvest_key(batch, planting))
+    return state.done.get(last_harvest_key(batch, planting)) if state.done else None
 
 
 def standing_since(batch: Batch, state: BatchState, planting: Planting) -> date | None:
