@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from strawbell.model.brief import Action, AlertCode, State
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Batch, Garden
-from strawbell.model.journal import Journal
+from strawbell.model.journal import EntryKind, Journal
 from strawbell.planning.alerts import planted
 from strawbell.planning.batch_state import BatchState, begin, next_state
 from strawbell.planning.candidates import once_due
@@ -22,7 +22,7 @@ from strawbell.planning.keys import alert_key, dated_key
 from strawbell.planning.local_time import DAY, bounds_of, moment_of
 from strawbell.planning.nitrogen_book import book_of
 from strawbell.planning.record import Record
-from strawbell.planning.sequence import front, is_feeding, step_key
+from strawbell.planning.sequence import Given, front, is_feeding, step_key
 from strawbell.planning.skies import Skies
 from strawbell.planning.stage import Day, standing
 from strawbell.rehearsal.recorded import Weather
@@ -41,8 +41,9 @@ class BatchTally:
 
     `held_days` counts the days a feeding waited, `moved_days` how late the last one given was by
     the plan. `before_heavy_rain` and `on_freezing_nights` count feedings with 12.7 mm or more, or
-    0 degC or less, in the 24 h from their morning. Nights and days are those on which the weather
-    that came asked for a cover, or dried out the tops; told is what the grower heard of them.
+    0 degC or less, in the 24 h from when they were told (by the calendar: from the morning).
+    Nights and days are those on which the weather that came asked for a cover, or dried out the
+    tops; told is what the grower heard of them.
     """
 
     batch: str
@@ -87,6 +88,8 @@ class _Truth:
     garden: Garden
     weather: Weather
     hours: Forecast
+    told_at: Mapping[tuple[date, str], datetime]
+    """When a task was last told as due on a date: after rain that may be the afternoon."""
     days: dict[date, DayWeather] = field(default_factory=dict)
     skies: dict[date, Skies] = field(default_factory=dict)
 
@@ -112,7 +115,9 @@ def tally(
     """Return the numbers of a garden; `journal` is that of the rehearsal."""
     first, last = dates
     at = moment_of(first, garden.times.morning, weather.zone)
-    truth = _Truth(garden, weather, Forecast("record", at, at, tuple(weather.hours.values()), ""))
+    hours = Forecast("record", at, at, tuple(weather.hours.values()), "")
+    truth = _Truth(garden, weather, hours, _told_at(journal))
+    plain = replace(truth, told_at={})
     record = Record.of(journal)
     within = [batch for batch in garden.batches if batch.start_on <= last]
     return Tally(
@@ -121,7 +126,7 @@ def tally(
         last=last,
         notices=notices,
         strawbell=tuple(_batch(truth, batch, record, dates) for batch in within),
-        calendar=tuple(_batch(truth, batch, Record(), dates) for batch in within),
+        calendar=tuple(_batch(plain, batch, Record(), dates) for batch in within),
     )
 
 
@@ -135,7 +140,7 @@ def _batch(truth: _Truth, batch: Batch, record: Record, dates: tuple[date, date]
     book = book_of(batch, state, replace(record, weather=true_days), last + DAY, storm_mm)
     feedings = [each.on for each in given]
     nights, days = _frost(truth, batch, record, walk), _hot(truth, batch, record, walk)
-    wet, freezing, unknown = _after(truth, feedings)
+    wet, freezing, unknown = _after(truth, given)
     return BatchTally(
         batch=batch.name,
         feedings=len(given),
@@ -181,11 +186,21 @@ def _held_days(batch: Batch, record: Record) -> int:
     )
 
 
-def _after(truth: _Truth, feedings: list[date]) -> tuple[int, int, int]:
+def _told_at(journal: Journal) -> Mapping[tuple[date, str], datetime]:
+    return {
+        (entry.local_date, entry.task): entry.at
+        for entry in journal
+        if entry.kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK)
+        and entry.task
+        and entry.state == State.DUE
+    }
+
+
+def _after(truth: _Truth, given: tuple[Given, ...]) -> tuple[int, int, int]:
     """Return how many feedings had heavy rain, a freeze, or unknown weather after them."""
     wet = freezing = unknown = 0
-    for on in feedings:
-        start = truth.morning(on)
+    for each in given:
+        start = truth.told_at.get((each.on, each.key)) or truth.morning(each.on)
         rain = rain_total(truth.hours.hours, start, start + AFTER_FEEDING)
         low = lowest_temperature(truth.hours.hours, start, start + AFTER_FEEDING)
         wet += rain.value is not None and rain.value >= RAIN_HOLD_MM
