@@ -50,3 +50,17 @@ def test_what_cannot_be_is_refused_by_name(call: object, name: str) -> None:
     """The argument is named."""
     with pytest.raises(ValueError, match=name):
         call()  # type: ignore[operator]
+
+
+def test_the_least_pushes_what_is_left_after_the_bale_has_filled_through_its_height() -> None:
+    """100 mm beyond the room are 10 cm of water through 36 cm of straw."""
+    share = leached_share(WATER, WATER.room_mm + 100.0, WATER.room_mm + 100.0)
+    assert share.low == pytest.approx(displaced_share(10.0, WATER.held_percent, WATER.depth_cm))
+    assert 0.1 < share.low < 0.9
+
+
+def test_a_two_string_bale_holds_44_litres_and_has_room_for_20() -> None:
+    """20 kg of wheat straw at 60 % moisture, over a top of 0.45 m2."""
+    assert pytest.approx(44.0 / 0.45) == WATER.held_mm
+    assert pytest.approx(20.0 / 0.45, abs=0.01) == WATER.room_mm
+    assert pytest.approx(44.0 / 162.0 * 100) == WATER.held_percent

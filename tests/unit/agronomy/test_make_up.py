@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -72,3 +73,28 @@ def test_a_full_dose_that_cannot_be_is_refused_by_name(bad: float) -> None:
     """A slip of the pen is no suggestion."""
     with pytest.raises(ValueError, match="full_dose_g"):
         make_up_dose(BALE, *books(50.0), bad)
+
+
+@pytest.mark.parametrize(
+    ("ahead_g", "expected_g"), [(259.0, 29.0), (270.0, 20.0), (285.0, 5.0), (285.1, None)]
+)
+def test_the_ceiling_of_everything_given_cuts_the_make_up(
+    ahead_g: float, expected_g: float | None
+) -> None:
+    """350 g less 60 given less what is ahead; nothing is left in the bale to lower the ratio."""
+    before, after = books(500.0, ahead_g=ahead_g)
+    dose = make_up_dose(BALE, before, replace(after, lost_low_g=60.0), 60.0)
+    if expected_g is None:
+        assert dose is None
+    else:
+        assert dose is not None
+        assert dose.nitrogen_per_bale_g == pytest.approx(expected_g, abs=1.0)
+        assert dose.nitrogen_per_bale_g <= 350.0 - 60.0 - ahead_g + 1e-9
+
+
+def test_the_ratio_of_the_bale_never_falls_under_twenty() -> None:
+    """8448 g C over 20 is 422 g N: 88 of the straw, 60 that may all be left, the rest ahead."""
+    dose = make_up_dose(BALE, *books(500.0, ahead_g=262.4), 60.0)
+    assert dose is not None
+    assert dose.nitrogen_per_bale_g == pytest.approx(12.0)
+    assert dose.capped

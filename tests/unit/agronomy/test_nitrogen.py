@@ -11,6 +11,7 @@ from strawbell.agronomy.ammonia import MOST_IN_A_WEEK, WASHED_IN_MOST
 from strawbell.agronomy.bale import BALES
 from strawbell.agronomy.leaching import EXCLUDED_SHARE, bale_water
 from strawbell.agronomy.nitrogen import (
+    BINDING_DAYS,
     FOLLOWED_DAYS,
     SLOW_AT_ONCE_MOST,
     SLOW_PER_DAY_MOST,
@@ -228,3 +229,12 @@ def test_a_slow_feed_loses_more_to_a_storm_once_some_of_it_is_set_free() -> None
     at_once = ledger(BALE, [feeding], rain(30, *[0] * 5), START + DAY * 6)
     later = ledger(BALE, [feeding], rain(*[0] * 5, 30), START + DAY * 6)
     assert later.lost_high_g > at_once.lost_high_g
+
+
+def test_a_second_rain_takes_its_share_of_what_is_still_open() -> None:
+    """The mixed layer has no memory: the second takes of what neither rain nor straw has."""
+    held = (1 - EXCLUDED_SHARE) * bale_water(BALE).held_mm
+    first, second = 1 - math.exp(-10 / held), 1 - math.exp(-15 / held)
+    book = ledger(BALE, [fed(1)], rain(10, 15), START + DAY * 2)
+    lost = first + (1 - first) * math.exp(-1 / BINDING_DAYS) * second
+    assert book.lost_high_g == pytest.approx(41 * lost)

@@ -165,3 +165,9 @@ def test_a_package_of_nothing_is_refused_by_name(bad: float) -> None:
     """It would take endlessly many."""
     with pytest.raises(ValueError, match="package"):
         needs([feeding(1, replace(BLOOD, package_kg=bad))])
+
+
+def test_three_tenths_of_mix_are_three_bags_of_a_tenth() -> None:
+    """0.1 three times is a hair over 0.3 in a computer; a fourth bag would stay closed."""
+    (need,) = needs([MixItem(day(number), 0.1, package_l=0.1) for number in (1, 2, 3)])
+    assert need.packages == 3
