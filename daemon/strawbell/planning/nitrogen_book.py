@@ -21,6 +21,9 @@ from strawbell.planning.record import Record
 from strawbell.planning.sequence import is_feeding
 
 DAY = timedelta(days=1)
+STORM_COUNTS = timedelta(days=3)
+"""How long after a storm making up for it is spoken of (design choice: afterwards the next
+feeding has come, or planting)."""
 ORGANIC = frozenset(
     {
         Material.BLOOD_MEAL,
@@ -58,7 +61,7 @@ def book_of(
 ) -> Book | None:
     """Return the nitrogen of a batch on the morning of a date, None before any is planned.
 
-    A day of `storm_mm` or more [mm] since the first feeding counts as a storm.
+    A day of `storm_mm` or more [mm] counts as a storm for the three days after it.
     """
     feedings = tuple(_feedings(batch, state, record, today))
     if not feedings:
@@ -69,7 +72,11 @@ def book_of(
         if batch.start_on <= on < today
     }
     now = ledger(batch.bale, feedings, rain, today)
-    storms = [on for on, amount in rain.items() if amount is not None and amount >= storm_mm]
+    storms = [
+        on
+        for on, amount in rain.items()
+        if amount is not None and amount >= storm_mm and today - on <= STORM_COUNTS
+    ]
     make_up = None
     if storms and now.given_g > 0:
         before = ledger(batch.bale, feedings, without_storm(rain, storms), today)

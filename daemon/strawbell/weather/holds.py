@@ -1,10 +1,11 @@
 """What holds a feeding: heavy rain that would wash it out, a freeze that makes bales stand still.
 
-Each rule looks at [moment, decided + look-ahead), where `decided` is the moment the day was first
-decided (the moment itself, before that), and counts a threshold as reached when it is met
-exactly. So during a day only a changed forecast changes the advice, not the passing of hours.
-With `told` (a hold was already told today) the threshold is eased by a margin, so that advice
-does not flip from one forecast to the next.
+Each rule looks at [moment, end) and counts a threshold as reached when it is met exactly. The end
+is one look-ahead from the moment; for work that was told as due it stays where it was when the
+day was first decided (`decided`), so that only a changed forecast makes a hold of it, not the
+passing of hours. For work that was told as held (`told`) the whole look-ahead counts from now, so
+that a hold is never taken back just before the downpour, and the threshold is eased by a margin,
+so that advice does not flip from one forecast to the next.
 """
 
 from __future__ import annotations
@@ -43,7 +44,7 @@ def heavy_rain(
         A hold was told today; it is kept until the rain is `rain_take_back_mm` under the
         threshold.
     decided : datetime, optional
-        When the day was told first; the window ends one look-ahead later.
+        When the day was told first; without a told hold the window ends one look-ahead later.
 
     Returns
     -------
@@ -56,7 +57,7 @@ def heavy_rain(
     .. [1] Ohio State University Extension, ANR-0156: more than 50 % chance of more than 0.5 in
        within 24 h.
     """
-    end = (decided or moment) + timedelta(hours=rules.rain_look_ahead_h)
+    end = _begins(moment, decided, told=told) + timedelta(hours=rules.rain_look_ahead_h)
     threshold_mm = rules.rain_hold_mm - (rules.rain_take_back_mm if told else 0.0)
     rain = rain_total(forecast.hours, moment, end)
     chance = highest_chance(forecast.hours, moment, end)
@@ -103,7 +104,7 @@ def freeze(
     told : bool
         A hold was told today; it is kept until the low is `freeze_take_back_c` over the threshold.
     decided : datetime, optional
-        When the day was told first; the window ends one look-ahead later.
+        When the day was told first; without a told hold the window ends one look-ahead later.
 
     Returns
     -------
@@ -114,7 +115,7 @@ def freeze(
     ----------
     .. [1] National Weather Service: a freeze is a shelter temperature at or under 32 F.
     """
-    end = (decided or moment) + timedelta(hours=rules.freeze_look_ahead_h)
+    end = _begins(moment, decided, told=told) + timedelta(hours=rules.freeze_look_ahead_h)
     threshold_c = rules.freeze_hold_c + (rules.freeze_take_back_c if told else 0.0)
     low = lowest_temperature(forecast.hours, moment, end)
     if low.value is not None and low.value <= threshold_c:
@@ -128,6 +129,11 @@ def freeze(
         Standing.UNKNOWN,
         (Reason(ReasonCode.TEMPERATURE_UNKNOWN, low.value, rules.freeze_hold_c, "degC"),),
     )
+
+
+def _begins(moment: datetime, decided: datetime | None, *, told: bool) -> datetime:
+    """Return from when the look-ahead is counted."""
+    return moment if told or decided is None else decided
 
 
 def _local(moment: datetime | None, zone: tzinfo) -> datetime | None:

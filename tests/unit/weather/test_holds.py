@@ -90,3 +90,14 @@ def test_during_the_day_the_window_does_not_move() -> None:
     afternoon = at(on_day(5), 14, 0)
     assert heavy_rain(wet, afternoon, HERE, DEFAULT_RULES).reached
     assert not heavy_rain(wet, afternoon, HERE, DEFAULT_RULES, decided=NOW).reached
+
+
+def test_a_hold_is_not_taken_back_just_before_the_downpour() -> None:
+    """Held in the morning, the evening looks a whole day ahead again."""
+    tomorrow_noon = at(on_day(6), 12, 0)
+    wet = forecast(NOW, hour_at(tomorrow_noon, rain_mm=20.0, rain_chance_percent=90.0))
+    evening = at(on_day(5), 18, 30)
+    assert heavy_rain(wet, evening, HERE, DEFAULT_RULES, decided=NOW, told=True).reached
+    cold = forecast(NOW, hour_at(tomorrow_noon, temperature_c=-2.0))
+    assert freeze(cold, evening, HERE, DEFAULT_RULES, decided=NOW, told=True).reached
+    assert not freeze(cold, evening, HERE, DEFAULT_RULES, decided=NOW).reached
