@@ -111,6 +111,20 @@ def hot_inside(case: Case) -> Finding:
     return CLEAR
 
 
+def self_heating(case: Case) -> Finding:
+    """Hold a feeding while the last reading lies in the range of self-heating: feed feeds heat."""
+    limit_c = case.garden.rules.self_heating_c
+    readings = case.record.batch(case.batch.name).readings
+    if not readings or readings[-1].temperature_c < limit_c:
+        return CLEAR
+    last = readings[-1]
+    if case.sky.moment - last.at > timedelta(days=READING_COUNTS_DAYS):
+        return CLEAR
+    at = last.at.astimezone(zone_of(case.garden.place.time_zone))
+    why = Reason(ReasonCode.SELF_HEATING, last.temperature_c, limit_c, "degC", at)
+    return Finding(Standing.REACHED, (why,))
+
+
 def short_of_conditioning(case: Case) -> Finding:
     """Hold planting while, in a cold spring, the bale has surely not had its days yet."""
     progress = case.insights.of(case.batch).progress
@@ -128,7 +142,7 @@ def short_of_conditioning(case: Case) -> Finding:
 _NOTHING_KNOWN = Finding(Standing.UNKNOWN)
 
 RULES: Mapping[Action, tuple[Rule, ...]] = {
-    Action.FEED: (rain, freezing),
+    Action.FEED: (rain, freezing, self_heating),
     Action.SOAK: (freezing,),
     Action.WATER: (freezing,),
     Action.SURFACE_WATER: (freezing,),
@@ -144,6 +158,7 @@ INSTEAD: Mapping[ReasonCode, tuple[Instead, ...]] = {
     ReasonCode.FROST: (Instead.SHELTER_SEEDLINGS,),
     ReasonCode.TOO_HOT_INSIDE: (Instead.LET_COOL,),
     ReasonCode.NOT_READY: (Instead.LET_COOL,),
+    ReasonCode.SELF_HEATING: (Instead.LET_COOL,),
 }
 """What to do on a held day instead, by the reason it is held for."""
 

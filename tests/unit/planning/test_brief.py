@@ -9,7 +9,7 @@ import pytest
 from strawbell.model.brief import Action, AlertCode, Brief, Instead, ReasonCode, State, Task
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden, Method
-from strawbell.model.journal import Journal
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.brief import brief
 from support.gardens import (
     RADISH,
@@ -413,3 +413,15 @@ def test_a_forecast_that_ends_tomorrow_leaves_later_days_unjudged() -> None:
     assert last.tasks[0].state is State.DUE
     assert ReasonCode.RAIN_UNKNOWN in [why.code for why in last.tasks[0].reasons]
     assert last.weather.complete is False
+
+
+@pytest.mark.parametrize(("reading_c", "state"), [(64.9, State.DUE), (65.0, State.HELD)])
+def test_a_bale_in_the_range_of_self_heating_is_not_fed(reading_c: float, state: State) -> None:
+    """Feed feeds heat: from 65 degC on, by a recent reading, the feeding waits."""
+    moment = at(on_day(5))
+    read_at = moment - timedelta(hours=10)
+    reading = JournalEntry(
+        read_at, "Orchard corner", on_day(4), EntryKind.TEMPERATURE, "Row A", value=reading_c
+    )
+    today = brief(garden(), (reading,), forecast(moment), moment)
+    assert feeding(today).state is state
