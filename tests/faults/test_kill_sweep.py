@@ -93,7 +93,7 @@ def points(tmp_path_factory: pytest.TempPathFactory) -> list[Point]:
     return recorded(tmp_path_factory.mktemp("recorded"))
 
 
-def inspect(tally: Tally, point: Point, state: Path, server: ScriptedSmtp) -> None:
+def inspect(tally: Tally, point: Point, state: Path, server: ScriptedSmtp, kills: int) -> None:
     """Compare what the server has with what was promised, after everything is drained."""
     accepted = Counter(message.recipient for message in server.messages)
     wanted = {f"rcpt TO:<{recipient}>" for recipient in RECIPIENTS}
@@ -134,7 +134,7 @@ def disturbed(tally: Tally, point: Point, fault: str, folder: Path, again: bool 
             strace(*inject, state=state, port=server.port)
         for hours in (3, 12):
             morning(state, server.port, CREATED + timedelta(hours=hours))
-        inspect(tally, point, state, server)
+        inspect(tally, point, state, server, 2 if again else 1)
     shutil.rmtree(folder)
 
 

@@ -152,8 +152,7 @@ def _finding_of(connection: sqlite3.Connection, marker: Marker | None) -> Findin
 def _can_be_unpacked(connection: sqlite3.Connection) -> bool:
     """Return whether all packed content is whole; quick_check does not look into it."""
     packed = connection.execute(
-        "SELECT body FROM outbox WHERE body IS NOT NULL"
-        " UNION ALL SELECT data FROM journal WHERE typeof(data) = 'blob'"
+        "SELECT body FROM bodies UNION ALL SELECT data FROM journal WHERE typeof(data) = 'blob'"
     )
     try:
         for (content,) in packed:

@@ -15,7 +15,7 @@ COMPRESS_FROM_BYTES = 512
 
 JOURNAL_COLUMNS = "at, garden, local_date, kind, batch, task, state, value, text, data"
 OUTBOX_COLUMNS = (
-    "unique_key, channel, recipient, message_id, body, subject, garden, local_date, kind, state, "
+    "unique_key, channel, recipient, message_id, subject, garden, local_date, kind, state, "
     "attempts, created_at, next_attempt_at, expires_at, detail, surfaced"
 )
 
@@ -124,7 +124,6 @@ def outbox_values(row: OutboxRow) -> tuple[object, ...]:
         plain(row.channel),
         plain(row.recipient),
         row.message_id,
-        zlib.compress(row.body),
         plain(row.subject),
         plain(row.garden),
         row.local_date.isoformat(),
@@ -140,23 +139,23 @@ def outbox_values(row: OutboxRow) -> tuple[object, ...]:
 
 
 def outbox_row(row: tuple[object, ...]) -> OutboxRow:
-    """Return the value of a row selected by `OUTBOX_COLUMNS`."""
-    packed = row[4]
+    """Return the value of a row selected by `OUTBOX_COLUMNS` and then its body."""
+    packed = row[15]
     return OutboxRow(
         unique_key=str(row[0]),
         channel=str(row[1]),
         recipient=str(row[2]),
         message_id=str(row[3]),
         body=zlib.decompress(packed) if isinstance(packed, bytes) else b"",
-        subject=str(row[5]),
-        garden=str(row[6]),
-        local_date=date.fromisoformat(str(row[7])),
-        kind=NoticeKind(str(row[8])),
-        state=OutboxState(str(row[9])),
-        attempts=int(str(row[10])),
-        created_at=datetime.fromisoformat(str(row[11])),
-        next_attempt_at=datetime.fromisoformat(str(row[12])),
-        expires_at=datetime.fromisoformat(str(row[13])),
-        detail=str(row[14]),
-        surfaced=bool(row[15]),
+        subject=str(row[4]),
+        garden=str(row[5]),
+        local_date=date.fromisoformat(str(row[6])),
+        kind=NoticeKind(str(row[7])),
+        state=OutboxState(str(row[8])),
+        attempts=int(str(row[9])),
+        created_at=datetime.fromisoformat(str(row[10])),
+        next_attempt_at=datetime.fromisoformat(str(row[11])),
+        expires_at=datetime.fromisoformat(str(row[12])),
+        detail=str(row[13]),
+        surfaced=bool(row[14]),
     )

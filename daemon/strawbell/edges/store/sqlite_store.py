@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import threading
+import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime, timedelta
@@ -47,6 +48,10 @@ _GROWERS_KINDS = (
     EntryKind.COST,
 )
 """Rows whose moment the grower may choose; they do not show what the clock said."""
+
+
+_ROWS = f"SELECT {OUTBOX_COLUMNS}, body"
+_BODIES = "LEFT JOIN bodies USING (unique_key)"
 
 
 class SqliteStore:
@@ -125,11 +130,17 @@ class SqliteStore:
         new = 0
         with self.together():
             for row in rows:
-                new += self._connection.execute(
+                added = self._connection.execute(
                     f"INSERT INTO outbox ({OUTBOX_COLUMNS}) VALUES ({places})"
                     " ON CONFLICT (unique_key) DO NOTHING",
                     outbox_values(row),
                 ).rowcount
+                if added:
+                    new += 1
+                    self._connection.execute(
+                        "INSERT INTO bodies (unique_key, body) VALUES (?, ?)",
+                        (row.unique_key, zlib.compress(row.body)),
+                    )
             if new:
                 self._connection.execute(TOUCH)
                 self._marker_is_old = True
@@ -142,7 +153,7 @@ class SqliteStore:
         """
         places = ", ".join("?" * len(channels))
         rows = self._read(
-            f"SELECT {OUTBOX_COLUMNS}, claimed_by FROM outbox WHERE channel IN ({places})"
+            f"{_ROWS}, claimed_by FROM outbox {_BODIES} WHERE channel IN ({places})"
             " AND (state = 'sending' OR (state IN ('due', 'later', 'unknown')"
             " AND (next_attempt_at <= ? OR next_attempt_at > ? OR expires_at <= ?)))"
             " ORDER BY created_at, number",
@@ -158,7 +169,7 @@ class SqliteStore:
     def _is_being_sent(self, row: tuple[object, ...]) -> bool:
         """Return whether another living process is sending a row; our own passes take turns."""
         token = row[-1]
-        if row[9] != OutboxState.SENDING.value or not isinstance(token, str):
+        if row[8] != OutboxState.SENDING.value or not isinstance(token, str):
             return False
         return token != self._own_token and processes.lives(token)
 
@@ -197,7 +208,7 @@ class SqliteStore:
     def unsurfaced(self) -> tuple[OutboxRow, ...]:
         """Return rows that failed for good or expired and that nobody was told of yet."""
         rows = self._read(
-            f"SELECT {OUTBOX_COLUMNS} FROM outbox"
+            f"{_ROWS} FROM outbox {_BODIES}"
             " WHERE state IN ('for-good', 'expired') AND surfaced = 0 ORDER BY number",
             (),
         )
@@ -214,8 +225,7 @@ class SqliteStore:
     def outbox(self, garden: str, since: date) -> tuple[OutboxRow, ...]:
         """Return the rows of a garden from a local date on, oldest first."""
         rows = self._read(
-            f"SELECT {OUTBOX_COLUMNS} FROM outbox WHERE garden = ? AND local_date >= ?"
-            " ORDER BY number",
+            f"{_ROWS} FROM outbox {_BODIES} WHERE garden = ? AND local_date >= ? ORDER BY number",
             (plain(garden), since.isoformat()),
         )
         return tuple(outbox_row(row) for row in rows)
@@ -245,8 +255,8 @@ class SqliteStore:
             copy_of_the_day(self._connection, self.path, now)
             with self.together():
                 self._connection.execute(
-                    "UPDATE outbox SET body = NULL WHERE body IS NOT NULL AND created_at < ?"
-                    " AND state IN ('accepted', 'for-good', 'expired')",
+                    "DELETE FROM bodies WHERE unique_key IN (SELECT unique_key FROM outbox"
+                    " WHERE created_at < ? AND state IN ('accepted', 'for-good', 'expired'))",
                     (moment(now - timedelta(days=KEEP_BODIES_D)),),
                 )
             self._write_marker()
