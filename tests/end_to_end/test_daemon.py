@@ -199,3 +199,15 @@ def test_a_ring_reaches_every_channel(tmp_path: Path, service: FakeOpenMeteo) ->
     assert answer.stdout.count(": accepted") == 2
     assert len(sink.envelopes) == 1
     assert len(list((tmp_path / "notes").glob("*.eml"))) == 1
+
+
+def test_check_tries_the_mail_server(tmp_path: Path, service: FakeOpenMeteo) -> None:
+    """Reachable is exit code 0, closed is exit code 1 with a sentence; no mail is sent."""
+    with smtp_sink("none") as sink:
+        setup = Setup(tmp_path, service.base_url, sink.port)
+        open_answer = setup.command("check", "--connect")
+    closed_answer = setup.command("check", "--connect")
+    assert sink.envelopes == []
+    assert (open_answer.returncode, closed_answer.returncode) == (0, 1)
+    assert "email: well" in open_answer.stdout
+    assert "email: not now" in closed_answer.stdout

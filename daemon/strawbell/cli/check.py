@@ -92,7 +92,7 @@ def _trials(configuration: Configuration) -> Iterator[Trial]:
             else:
                 yield Trial(what, True, f"{len(forecast.hours)} hours of forecast.")
     for channel in channels_of(configuration):
-        trial = getattr(channel, "reachable", None)
+        trial = getattr(channel, "check", None)
         if trial is None:
             yield Trial(channel.name, True, "Nothing to try; `strawbell ring` sends a test.")
             continue

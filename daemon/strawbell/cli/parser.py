@@ -62,7 +62,7 @@ def _rehearse(commands: Commands) -> None:
 def _check(commands: Commands) -> None:
     command = _command(commands, "check", "read the configuration and list every mistake")
     command.add_argument(
-        "--connect", action="store_true", help="also try the forecast, the mail and the desktop"
+        "--connect", action="store_true", help="also try the forecast services and the mail server"
     )
     command.add_argument("--json", action="store_true", help="machine-readable output")
 
