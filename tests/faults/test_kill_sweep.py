@@ -23,6 +23,7 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import OutboxState
 from support import morning as path_of_a_morning
+from support.measured import record
 from support.morning import BEGINS, CREATED, GARDEN, RECIPIENTS, morning
 from support.scripted_smtp import ScriptedSmtp
 
@@ -155,9 +156,14 @@ def report(tally: Tally) -> None:
     )
 
 
-def hold(tally: Tally) -> None:
+def hold(tally: Tally, row: int, what: str) -> None:
     """Nothing lost, nothing invented, doubles only in the gap and with the same bytes."""
     report(tally)
+    record(row, what, tally.points, varies=True)
+    wrong = tally.lost + tally.invented + tally.changed + tally.unsound
+    record(row, f"{what}: lost, invented, changed or unsound", len(wrong), target="= 0")
+    most = GAP_CALLS_PER_MESSAGE * len(RECIPIENTS)
+    record(row, f"{what}: doubled", len(tally.doubled), target=f"<= {most}", varies=True)
     assert tally.lost == []
     assert tally.invented == []
     assert tally.changed == []
@@ -169,7 +175,7 @@ def test_a_sample_of_kills_loses_nothing(points: list[Point], tmp_path: Path) ->
     """Every seventeenth call of the path, each killed and restarted."""
     chosen = points[::SAMPLE_EVERY]
     tally = sweep(chosen, "signal=SIGKILL", tmp_path)
-    hold(tally)
+    hold(tally, 1, "kills of a sample")
     assert len(tally.unreached) <= len(chosen) // 10
 
 
@@ -177,7 +183,7 @@ def test_kills_around_each_synced_write_lose_nothing(points: list[Point], tmp_pa
     """The calls that make something durable are where a wrong order would show."""
     chosen = [point for point in points if point[0] in {"fdatasync", "sendto"}]
     tally = sweep(chosen, "signal=SIGKILL", tmp_path)
-    hold(tally)
+    hold(tally, 1, "kills at syncs and sends")
     assert tally.unreached == []
 
 
@@ -185,7 +191,8 @@ def test_kills_around_each_synced_write_lose_nothing(points: list[Point], tmp_pa
 def test_a_kill_at_every_call_loses_nothing(points: list[Point], tmp_path: Path) -> None:
     """The whole path, call by call."""
     tally = sweep(points, "signal=SIGKILL", tmp_path)
-    hold(tally)
+    hold(tally, 1, "kills at every call")
+    record(1, "calls not reached", len(tally.unreached), varies=True)
     assert len(tally.unreached) <= len(points) // 20
 
 
@@ -194,7 +201,7 @@ def test_a_second_kill_during_recovery_loses_nothing(points: list[Point], tmp_pa
     """A hundred points, each killed twice at the same call before the restart that gets through."""
     chosen = points[:: max(len(points) // 100, 1)]
     tally = sweep(chosen, "signal=SIGKILL", tmp_path, again=True)
-    report(tally)
+    hold(tally, 1, "second kills")
     assert tally.lost == tally.invented == tally.changed == tally.unsound == []
 
 
@@ -206,4 +213,4 @@ def test_a_failing_call_loses_nothing(
     """Each write, sync and read of the path fails once."""
     chosen = [point for point in points if point[0] == name]
     tally = sweep(chosen, f"error={error}", tmp_path)
-    hold(tally)
+    hold(tally, 3, f"{error} at each {name}")

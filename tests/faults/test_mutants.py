@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pytest
 
+from support.measured import ENVIRONMENT, record
+
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "daemon" / "strawbell"
 
@@ -119,7 +121,11 @@ def run_suites(suites: tuple[str, ...], folder: Path) -> subprocess.CompletedPro
     return subprocess.run(
         [sys.executable, *words, *(str(ROOT / "tests" / suite) for suite in suites)],
         cwd=ROOT,
-        env={**os.environ, "PYTHONPATH": str(folder), "PYTHONDONTWRITEBYTECODE": "1"},
+        env={
+            **{name: value for name, value in os.environ.items() if name != ENVIRONMENT},
+            "PYTHONPATH": str(folder),
+            "PYTHONDONTWRITEBYTECODE": "1",
+        },
         capture_output=True,
         text=True,
         check=False,
@@ -150,3 +156,8 @@ def test_a_deliberate_fault_is_caught(fault: str, tmp_path: Path) -> None:
     done = run_suites(suites, tmp_path)
     assert done.returncode == 1, f"nobody noticed:\n{done.stdout[-2000:]}{done.stderr[-2000:]}"
     assert "failed" in done.stdout
+
+
+def test_there_are_more_faults_than_promised() -> None:
+    """Ten at least; each of them is a test of its own."""
+    record(23, "deliberate faults", len(MUTANTS), target=">= 10")

@@ -1,0 +1,99 @@
+"""The table of reliability in DEVELOPERS.md is what the kept figures say, and all were run."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from functools import lru_cache
+
+from support import measured
+from support.promises import PROMISES
+
+PLANNED_ROWS = 24
+
+
+def test_the_table_is_what_was_measured() -> None:
+    """`python tests/support/measured.py ci|nightly [row ...]` measures and writes it anew."""
+    text = measured.MAP.read_text(encoding="utf-8")
+    _, _, rest = text.partition(measured.BEGIN)
+    shown, end, _ = rest.partition(measured.END)
+    assert end
+    assert shown.strip() == measured.table().strip()
+
+
+def test_every_promise_has_a_row() -> None:
+    """One that is not tested stands there as not run, instead of not at all."""
+    assert list(PROMISES) == list(range(1, PLANNED_ROWS + 1))
+    assert {int(row) for row in measured.load()["rows"]} <= set(PROMISES)
+
+
+def test_a_promise_names_only_tests_that_exist() -> None:
+    """A test that was renamed must not drop out of its row unnoticed."""
+    lost = [
+        begin
+        for promise in PROMISES.values()
+        for begin in promise.tests
+        if not any(test.startswith(begin) for test in collected())
+    ]
+    assert lost == []
+
+
+def test_each_row_counts_the_tests_that_there_are() -> None:
+    """As many were run when the row was measured as a run of each change has."""
+    now = measured.counted(test for test, nightly in collected().items() if not nightly)
+    then = {row: measured.total(row, "ci") for row in PROMISES}
+    assert then == now, "measure the rows that differ, and commit the file and the table"
+
+
+def test_no_row_is_held_that_was_not_run() -> None:
+    """Skipped alone is not run; a figure beyond its target, or one failure, is missed."""
+    promise = PROMISES[1]
+    ran = {"passed": 1, "failed": 0, "skipped": 0, "on": "2027-04-09"}
+    figure = {"value": 1, "unit": "", "target": "<= 1", "tier": "ci", "on": "2027-04-09"}
+    assert measured.verdict(promise, {}) == "**not run**"
+    assert measured.verdict(promise, {"ci": {**ran, "passed": 0, "skipped": 9}}) == "**not run**"
+    assert measured.verdict(promise, {"ci": ran, "figures": {"f": figure}}) == "held"
+    assert measured.verdict(promise, {"ci": {**ran, "failed": 1}}) == "**missed**"
+    beyond = {"f": {**figure, "value": 2}}
+    assert measured.verdict(promise, {"ci": ran, "figures": beyond}) == "**missed**"
+
+
+def test_a_count_that_differs_from_the_kept_one_fails() -> None:
+    """Otherwise the table could drift from what is measured."""
+    kept = measured.load()["rows"]
+    row, figures = next((int(r), line["figures"]) for r, line in kept.items() if "figures" in line)
+    name, one = next((n, o) for n, o in figures.items() if isinstance(o["value"], int))
+    measured.record(row, name, one["value"], one["unit"], target=one["target"])
+    for wrong in ({"value": one["value"] + 1}, {"figure": "never measured"}):
+        arguments = {"figure": name, "value": one["value"], **wrong}
+        try:
+            measured.record(row, unit=one["unit"], target=one["target"], **arguments)
+        except AssertionError:
+            continue
+        raise AssertionError(f"{wrong} was taken")
+
+
+COLLECT = """
+import sys, pytest
+class Tell:
+    def pytest_collection_modifyitems(self, items):
+        for item in items:
+            print("item", item.get_closest_marker("nightly") is not None, item.nodeid)
+words = ["--collect-only", "-qq", "-p", "no:cacheprovider", "-m", "", *sys.argv[1:]]
+sys.exit(pytest.main(words, plugins=[Tell()]))
+"""
+
+
+@lru_cache(maxsize=1)
+def collected() -> dict[str, bool]:
+    """Return the tests of every row by their names below tests/, and whether they are nightly."""
+    done = subprocess.run(
+        [sys.executable, "-c", COLLECT, *measured.suites(PROMISES)],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=measured.TESTS.parent,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    told = [line.split(" ", 2) for line in done.stdout.splitlines() if line.startswith("item ")]
+    return {name.removeprefix("tests/"): nightly == "True" for _, nightly, name in told}

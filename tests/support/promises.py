@@ -1,0 +1,131 @@
+"""The promises of reliability, and which tests hold each of them to it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Promise:
+    """One row: `tests` are paths below tests/, or the beginning of names in a file."""
+
+    text: str
+    tests: tuple[str, ...] = ()
+    not_here: str = ""
+    """What of the row has not been run on the machine of the figures."""
+    applies: bool = True
+
+
+STORE = "faults/test_store_faults.py"
+SWEEP = "faults/test_kill_sweep.py"
+OUTBOX = "unit/app/test_outbox.py"
+CYCLE = "unit/app/test_cycle.py"
+
+PROMISES = {
+    1: Promise(
+        "killed anywhere, nothing is lost",
+        (
+            f"{SWEEP}::test_a_sample_of_kills",
+            f"{SWEEP}::test_kills_around",
+            f"{SWEEP}::test_a_kill_at_every_call",
+            f"{SWEEP}::test_a_second_kill",
+            "properties/test_outbox_machine.py",
+            f"{STORE}::test_what_was_acknowledged",
+        ),
+    ),
+    2: Promise(
+        "a power cut leaves the state before or after a commit",
+        (f"{STORE}::test_a_harmed_write_ahead_file", f"{STORE}::test_commits_wait_for_the_disk"),
+        "a disk that lies about syncing (needs a file system in user space)",
+    ),
+    3: Promise(
+        "errors of the disk and the system lose nothing", (f"{SWEEP}::test_a_failing_call",)
+    ),
+    4: Promise("a mail server that misbehaves is understood", ("faults/test_smtp_faults.py",)),
+    5: Promise("slow mail cannot stop the day", (f"{OUTBOX}::test_a_hanging_channel",)),
+    6: Promise(
+        "retries are patient, few, and end in words",
+        (
+            f"{OUTBOX}::test_waits_grow",
+            f"{OUTBOX}::test_a_dead_server",
+            f"{OUTBOX}::test_a_message_expires",
+            f"{OUTBOX}::test_the_last_retry",
+            f"{OUTBOX}::test_a_settings_problem",
+            "unit/app/test_surfacing.py",
+        ),
+    ),
+    7: Promise(
+        "a forecast service that misbehaves never gives an all-clear",
+        ("faults/test_weather_faults.py", "faults/test_parsers_survive.py"),
+    ),
+    8: Promise("a full disk loses and doubles nothing", (f"{STORE}::test_a_full_disk",)),
+    9: Promise(
+        "state that cannot be read or written is told with path and remedy",
+        (
+            f"{STORE}::test_without_permission",
+            f"{STORE}::test_a_folder_in_the_place",
+            f"{STORE}::test_a_file_in_the_place",
+            f"{STORE}::test_a_pipe_in_the_place",
+        ),
+    ),
+    10: Promise(
+        "a damaged store is found, kept and mended",
+        (
+            f"{STORE}::test_a_damaged",
+            f"{STORE}::test_a_truncated",
+            f"{STORE}::test_an_emptied",
+            f"{STORE}::test_a_vanished",
+            f"{STORE}::test_a_lost_store",
+            f"{STORE}::test_a_database_of_another",
+            f"{STORE}::test_a_file_that_was_never_ours",
+            f"{STORE}::test_a_newer_store",
+            f"{STORE}::test_a_harmed_write_ahead_file",
+        ),
+    ),
+    11: Promise(
+        "a clock that jumps makes no double and no gap",
+        (f"{OUTBOX}::test_a_clock_that_goes_back", f"{CYCLE}::test_a_clock_put_back"),
+    ),
+    12: Promise(
+        "once a local day, through every change of the clocks",
+        ("unit/planning/test_local_time.py",),
+    ),
+    13: Promise("a suspend over the time costs minutes, not the reminder", (), "a real suspend"),
+    14: Promise(
+        "after a downtime one catch-up, and a reason for each day missed",
+        (f"{CYCLE}::test_a_late_start", f"{CYCLE}::test_ten_days_down"),
+    ),
+    15: Promise(
+        "of many daemons one works",
+        (
+            "unit/edges/test_lock.py",
+            "end_to_end/test_daemon.py::test_a_second_daemon",
+            f"{STORE}::test_a_row_claimed_by",
+        ),
+    ),
+    16: Promise("a signal ends it in order", ()),
+    17: Promise(
+        "mistakes in the configuration are told all at once",
+        ("faults/test_config_mistakes.py", "properties/test_config_properties.py"),
+    ),
+    18: Promise("no name steers a template or a screen", ("unit/wording/test_injection.py",)),
+    19: Promise(
+        "no text makes a header or a recipient",
+        (
+            "unit/edges/test_mime.py::test_no_text_makes",
+            "unit/edges/test_mime.py::test_any_text_keeps",
+            "unit/edges/test_mime.py::test_a_cleaned_header",
+        ),
+    ),
+    20: Promise("hostile replies", (), "Strawbell reads no mail", applies=False),
+    21: Promise(
+        "a desktop that is missing or hangs costs nothing", ("unit/edges/test_desktop.py",)
+    ),
+    22: Promise("a season of random faults loses nothing and does not grow", ()),
+    23: Promise("the tests notice deliberate faults", ("faults/test_mutants.py",)),
+    24: Promise(
+        "a daemon that hangs is noticed",
+        ("unit/systemd/test_units.py::test_the_daemon_reports",),
+        "a restart by a running systemd",
+    ),
+}
