@@ -19,6 +19,7 @@ from support.memory_store import MemoryStore
 
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 TODAY = date(2027, 4, 9)
+SECOND = timedelta(seconds=1)
 AnyStore = SqliteStore | MemoryStore
 
 
@@ -229,12 +230,34 @@ def test_the_outbox_is_listed_from_a_date_on(store: AnyStore) -> None:
     assert len(store.outbox("Orchard corner", TODAY - timedelta(days=1))) == 2
 
 
-def test_a_brief_in_the_journal_means_told(store: AnyStore) -> None:
-    """Only a brief of that garden and date counts."""
-    store.write([entry("note"), entry("", kind=EntryKind.BRIEF, data={"version": 1})])
-    assert store.told_on("Orchard corner", TODAY)
-    assert not store.told_on("Orchard corner", TODAY + timedelta(days=1))
-    assert not store.told_on("Another", TODAY)
+def test_the_planner_reads_on_from_where_it_was(store: AnyStore) -> None:
+    """Rows of its garden written since, without what became of messages, which it never needs."""
+    store.write([entry("first"), entry("elsewhere", garden="X"), entry("second")])
+    rows, last = store.planners_rows("Orchard corner", 0)
+    assert [row.text for row in rows] == ["first", "second"]
+    assert store.planners_rows("Orchard corner", last) == ((), last)
+    store.write([entry("sent", kind=EntryKind.DELIVERY), entry("elsewhere", garden="X")])
+    assert store.planners_rows("Orchard corner", last)[0] == ()
+    store.write([entry("third")])
+    assert [row.text for row in store.planners_rows("Orchard corner", last)[0]] == ["third"]
+
+
+def test_due_messages_beyond_the_first_lot_come_when_asked_again(store: AnyStore) -> None:
+    """However many wait, each is handed out once those before it are seen to."""
+    waiting = [row(f"k{number}", created_at=NOW + number * SECOND) for number in range(250)]
+    store.enqueue(waiting)
+    found: list[str] = []
+    while due := store.due(NOW, ("email",)):
+        found += [each.unique_key for each in due]
+        for each in due:
+            store.move(
+                each.unique_key,
+                OutboxState.EXPIRED,
+                attempts=0,
+                next_attempt_at=NOW,
+                detail="",
+            )
+    assert found == [each.unique_key for each in waiting]
 
 
 def test_the_newest_moment_is_that_of_the_daemon_itself(store: AnyStore) -> None:

@@ -56,6 +56,15 @@ class MemoryStore:
         with self._turn:
             return tuple(entry for entry in self._journal if entry.garden == garden)
 
+    def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
+        with self._turn:
+            new = [
+                entry
+                for entry in self._journal[after:]
+                if entry.garden == garden and entry.kind is not EntryKind.DELIVERY
+            ]
+            return tuple(new), len(self._journal)
+
     def write(self, entries: Iterable[JournalEntry]) -> None:
         new = list(entries)
         if any(entry.at.tzinfo is None for entry in new):
@@ -137,12 +146,6 @@ class MemoryStore:
                 for row in self._outbox.values()
                 if row.garden == garden and row.local_date >= since
             )
-
-    def told_on(self, garden: str, local_date: date) -> bool:
-        return any(
-            entry.kind is EntryKind.BRIEF and entry.local_date == local_date
-            for entry in self.journal(garden)
-        )
 
     def newest_moment(self) -> datetime | None:
         with self._turn:

@@ -30,7 +30,7 @@ def morning(path: Path, port: int, now: datetime) -> None:
     """Do what the daemon does: intention on disk, then deliver, then leave."""
     channel = SmtpChannel("127.0.0.1", port, "none", "bell@example.org", RECIPIENTS)
     with SqliteStore(path, now, owner=True) as store:
-        if not store.told_on(GARDEN, TODAY):
+        if not store.journal(GARDEN):
             notice = Notice(
                 garden=GARDEN,
                 local_date=TODAY,

@@ -7,6 +7,7 @@ either both or none; the outbox sends what is on disk.
 from __future__ import annotations
 
 import threading
+from collections import OrderedDict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
@@ -17,14 +18,14 @@ from strawbell.app.surfacing import failure_sentence
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden, Place
-from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, OutboxRow
 from strawbell.planning.brief import brief
 from strawbell.planning.evening import evening
 from strawbell.planning.local_time import DAY, moment_of, zone_of
 from strawbell.planning.occasions import Due, Occasion, due, next_look
-from strawbell.planning.record import Record
-from strawbell.planning.shopping import needed_soon, shopping
+from strawbell.planning.record import OUTAGE_BEGAN, OUTAGE_ENDED, Record
+from strawbell.planning.shopping import needed_soon
 from strawbell.planning.telling import change_entries, changes_since, told_entries
 from strawbell.wording.json_v1 import brief_json
 from strawbell.wording.notices import (
@@ -39,10 +40,10 @@ from strawbell.wording.shopping import supply_sentence
 ForecastFor = Callable[[Place, datetime], tuple[Forecast | None, tuple[str, ...]]]
 """Gives the best forecast to be had for a place, and a sentence for each service that failed."""
 
-OUTAGE_BEGAN = "forecast-outage-began"
-OUTAGE_ENDED = "forecast-outage-ended"
 TROUBLE_KEPT = timedelta(days=3)
 """How long word of a trouble stays useful."""
+MOST_RECORDS = 32
+"""Gardens whose journal stays indexed between looks; with more, each is read again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +62,7 @@ class _Look:
     """One look at one garden: what was seen, and the brief that came of it."""
 
     garden: Garden
-    journal: Journal
+    record: Record
     forecast: Forecast | None
     complaints: tuple[str, ...]
     today: Brief
@@ -95,6 +96,7 @@ class Cycle:
         self._forecast_for = forecast_for
         self._last_watch: dict[str, datetime] = {}
         self._looked: dict[str, tuple[datetime, datetime]] = {}
+        self._records: OrderedDict[str, tuple[Record, int]] = OrderedDict()
         self._one_at_a_time = threading.Lock()
 
     def due(self, now: datetime) -> bool:
@@ -115,8 +117,7 @@ class Cycle:
         return now >= next_time or now < looked
 
     def _garden(self, garden: Garden, now: datetime) -> Told | None:
-        journal = self._store.journal(garden.name)
-        record = Record.of(journal)
+        record = self._record_of(garden)
         what = due(garden, record, now, self._last_watch.get(garden.name))
         if not what.occasions and not what.too_late:
             self._remember_look(garden, record, now)
@@ -125,8 +126,8 @@ class Cycle:
         complaints: tuple[str, ...] = ()
         if what.occasions:
             forecast, complaints = self._forecast_for(garden.place, now)
-            today = brief(garden, journal, forecast, now)
-            look = _Look(garden, journal, forecast, complaints, today, now)
+            today = brief(garden, record, forecast, now)
+            look = _Look(garden, record, forecast, complaints, today, now)
             for occasion in what.occasions:
                 _DOES[occasion](self, look, writing)
             self._note_outage(look, writing)
@@ -135,8 +136,21 @@ class Cycle:
             self._store.enqueue(writing.rows)
             self._store.mark_surfaced(writing.surfaced)
         self._last_watch[garden.name] = now
-        self._remember_look(garden, Record.of(self._store.journal(garden.name)), now)
+        self._remember_look(garden, self._record_of(garden), now)
         return Told(garden.name, what.on, what.occasions, tuple(writing.notices), complaints)
+
+    def _record_of(self, garden: Garden) -> Record:
+        """Return the index of a garden's journal, with what was written since the last look.
+
+        Commands beside the daemon write too, so the store is asked each time.
+        """
+        record, last = self._records.pop(garden.name, (Record(), 0))
+        rows, last = self._store.planners_rows(garden.name, last)
+        record.take(rows)
+        self._records[garden.name] = (record, last)
+        if len(self._records) > MOST_RECORDS:
+            self._records.popitem(last=False)
+        return record
 
     def _remember_look(self, garden: Garden, record: Record, now: datetime) -> None:
         last_watch = self._last_watch.get(garden.name, now)
@@ -157,10 +171,8 @@ class Cycle:
         garden, today, now = look.garden, look.today, look.now
         writing.entries.append(_entry(garden, today.on, EntryKind.EVENING, now))
         note = evening(today)
-        wanted = shopping(garden, look.journal, look.forecast, now)
-        soon = tuple(
-            supply_sentence(need, garden, today.on) for need in needed_soon(wanted, today.on)
-        )
+        needed = needed_soon(garden, look.record, look.forecast, now, today)
+        soon = tuple(supply_sentence(need, garden, today.on) for need in needed)
         if note or soon:
             ends = _end_of(today.on, garden)
             notice = evening_notice(today, garden, note.protect, note.prepare, now, ends, soon)
@@ -168,7 +180,7 @@ class Cycle:
 
     def _watch(self, look: _Look, writing: _Writing) -> None:
         today, now = look.today, look.now
-        changes = changes_since(today, Record.of(look.journal))
+        changes = changes_since(today, look.record)
         if not changes:
             return
         writing.entries += change_entries(today, changes, now)
@@ -188,14 +200,14 @@ class Cycle:
         """Write down when forecasts stop and come back: one warning, one all-clear."""
         garden, today, now = look.garden, look.today, look.now
         out = today.forecast.status is not ForecastStatus.FRESH
-        was_out = _in_outage(look.journal)
+        was_out = look.record.in_outage
         if out and not was_out:
             text = " ".join(look.complaints)
             writing.entries.append(
                 _entry(garden, today.on, EntryKind.SERVICE, now, OUTAGE_BEGAN, text)
             )
             # A morning that is told in the same look says it itself.
-            if today.on in Record.of(look.journal).briefed and worth_telling(today):
+            if today.on in look.record.briefed and worth_telling(today):
                 notice = trouble_notice(
                     garden, today.on, "forecast", look.complaints, now, now + TROUBLE_KEPT
                 )
@@ -239,13 +251,6 @@ def _entry(
     text: str = "",
 ) -> JournalEntry:
     return JournalEntry(now, garden.name, on, kind, state=state, text=text)
-
-
-def _in_outage(journal: Journal) -> bool:
-    for entry in reversed(journal):
-        if entry.kind is EntryKind.SERVICE and entry.state in (OUTAGE_BEGAN, OUTAGE_ENDED):
-            return entry.state == OUTAGE_BEGAN
-    return False
 
 
 def _end_of(on: date, garden: Garden) -> datetime:

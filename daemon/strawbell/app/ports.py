@@ -113,6 +113,12 @@ class Store(Protocol):
         """Return all rows of a garden, oldest first."""
         ...
 
+    def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
+        """Return the rows of a garden numbered over `after` that the planner reads, and the
+        number of the last: all but deliveries. 0 stands before the first row.
+        """
+        ...
+
     def write(self, entries: Iterable[JournalEntry]) -> None:
         """Append rows to the journal."""
         ...
@@ -124,7 +130,8 @@ class Store(Protocol):
     def due(self, now: datetime, channels: Sequence[str]) -> tuple[OutboxRow, ...]:
         """Return rows in state due, later or unknown whose next attempt is due, oldest first.
 
-        Rows left in state sending by a crash are returned too.
+        Rows left in state sending by a crash are returned too. So that memory stays bounded, a
+        store may return only the oldest; who has seen to them asks again.
         """
         ...
 
@@ -154,10 +161,6 @@ class Store(Protocol):
 
     def outbox(self, garden: str, since: date) -> tuple[OutboxRow, ...]:
         """Return the rows of a garden from a local date on, oldest first."""
-        ...
-
-    def told_on(self, garden: str, local_date: date) -> bool:
-        """Return whether a morning brief of that local date is in the journal."""
         ...
 
     def newest_moment(self) -> datetime | None:

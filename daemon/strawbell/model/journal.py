@@ -27,6 +27,8 @@ class EntryKind(StrEnum):
     COST = "cost"
     BRIEF = "brief"
     """The brief of a local date as it was told, whole, in `data`."""
+    WEATHER = "weather"
+    """The weather of a local date in `data`: as its morning expected it, then as it came."""
     EVENING = "evening"
     """The evening of a local date was looked at, and a note told where there was one."""
     NOT_TOLD = "not-told"

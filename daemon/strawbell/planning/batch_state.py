@@ -8,14 +8,16 @@ kind is remembered.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from strawbell.model.brief import State
-from strawbell.model.garden import Batch
+from strawbell.model.garden import Batch, Planting
 from strawbell.planning.keys import is_dated, slug
-from strawbell.planning.record import Answer, Record
+from strawbell.planning.killing import Frozen, killed_on
+from strawbell.planning.record import Answer, Record, Walked
 from strawbell.planning.sequence import DAY, SequenceState, close_day, open_day
+from strawbell.planning.stage import last_harvest_key, planting_key
 
 OnceDue = Callable[[Batch, "BatchState", date], tuple[str, ...]]
 """Gives the keys of the once-done tasks that the plan alone, without weather, has due."""
@@ -23,29 +25,49 @@ OnceDue = Callable[[Batch, "BatchState", date], tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True)
 class BatchState:
-    """Conditioning, and by task key when a once-done task was done and how long it was held."""
+    """Conditioning, and by task key when a once-done task was done and how long it was held.
+
+    `frozen` says by the key of its planting what a freeze has killed. What was too young to be
+    picked counts as not planted any more; the rest stands until it is cleared.
+    """
 
     sequence: SequenceState = field(default_factory=SequenceState)
     done: Mapping[str, date] = field(default_factory=dict)
     held: Mapping[str, int] = field(default_factory=dict)
+    frozen: Mapping[str, Frozen] = field(default_factory=dict)
 
 
 def state_at(batch: Batch, record: Record, on: date, once_due: OnceDue) -> BatchState:
     """Return where a batch stands at the beginning of a date, walked from its start."""
-    state = BatchState()
-    day = batch.start_on
+    state, day = _known(batch, record, on)
     while day < on:
         state = next_state(state, batch, record, day, once_due)
         day += DAY
+    record.walked[batch.name] = Walked(batch, max(on, batch.start_on), state)
     return begin(state, batch, record, on)
 
 
+def _known(batch: Batch, record: Record, on: date) -> tuple[BatchState, date]:
+    """Return from where a batch has to be walked: its start, or where the last walk ended."""
+    walk = record.walked.get(batch.name)
+    if walk is None or walk.batch is not batch or walk.on > on:
+        return BatchState(), batch.start_on
+    if isinstance(walk.state, BatchState):
+        return walk.state, walk.on
+    return BatchState(), batch.start_on
+
+
 def begin(state: BatchState, batch: Batch, record: Record, on: date) -> BatchState:
-    """Return the state in which a date begins."""
+    """Return the state in which a date begins: what was said before its brief is heard."""
     sequence = open_day(state.sequence, batch, record, on)
-    if sequence is state.sequence:
+    said = [word for word in record.answered_on.get(on, ()) if _is_early(word, record, on)]
+    if sequence is state.sequence and not said:
         return state
-    return BatchState(sequence, state.done, state.held)
+    state = replace(state, sequence=sequence)
+    for word in said:
+        if not word.done:
+            state = _missed(state, word, batch)
+    return state
 
 
 def next_state(
@@ -54,20 +76,32 @@ def next_state(
     """Return the state after a past or projected date."""
     state = begin(state, batch, record, on)
     sequence = close_day(state.sequence, batch, record, on)
-    done, held = _once_done(state, batch, record, on, once_due)
-    return BatchState(sequence, done, held)
+    state = _once_done(state, batch, record, on, once_due)
+    if sequence is not state.sequence:
+        state = replace(state, sequence=sequence)
+    for word in record.answered_on.get(on, ()):
+        state = _heard(state, word, batch, record, on)
+    killed = killed_on(batch, state.done, record.weather.get(on), on)
+    return _with_killed(state, killed) if killed else state
+
+
+def frozen_now(batch: Batch, state: BatchState, planting: Planting) -> Frozen | None:
+    """Return the freeze that has killed a planting, None while it lives or was planted again."""
+    key = planting_key(batch, planting)
+    frozen = state.frozen.get(key)
+    if frozen is None or state.done.get(key, frozen.on) > frozen.on:
+        return None
+    return frozen
 
 
 def _once_done(
     state: BatchState, batch: Batch, record: Record, on: date, once_due: OnceDue
-) -> tuple[Mapping[str, date], Mapping[str, int]]:
+) -> BatchState:
     own = record.batch(batch.name)
     told = own.told.get(on)
     if told is None and not own.kept_on(on, batch.start_on):
         planned = {key: on for key in once_due(batch, state, on) if not record.missed_on(key, on)}
-        if planned:
-            return _with_words({**planned, **state.done}, batch, record, on), state.held
-        return _with_words(state.done, batch, record, on), state.held
+        return replace(state, done={**planned, **state.done}) if planned else state
     done: Mapping[str, date] = state.done
     held: Mapping[str, int] = state.held
     for key, standing in (told or {}).items():
@@ -77,25 +111,55 @@ def _once_done(
             held = {**held, key: held.get(key, 0) + 1}
         elif standing in (State.DUE, State.DONE) and key not in done:
             done = {**done, key: on}
-    return _with_words(done, batch, record, on), held
+    if done is state.done and held is state.held:
+        return state
+    return replace(state, done=done, held=held)
 
 
-def _with_words(
-    known: Mapping[str, date], batch: Batch, record: Record, on: date
-) -> Mapping[str, date]:
-    """Apply what the grower said on a date: done stays done, missed is open again."""
-    words = record.answered_on.get(on, ())
-    if not words:
-        return known
-    done = dict(known)
-    for word in words:
-        if not _is_about(word, batch) or is_dated(word.key):
-            continue
-        if word.done:
-            done.setdefault(word.key, on)
-        else:
-            done.pop(word.key, None)
-    return done
+def _heard(state: BatchState, word: Answer, batch: Batch, record: Record, on: date) -> BatchState:
+    """Apply what the grower said on a date: done stays done, missed is open again.
+
+    What was said before the brief is about earlier dates: work told again since counts.
+    """
+    if not _is_about(word, batch) or is_dated(word.key):
+        return state
+    if word.done:
+        return replace(state, done={word.key: on, **state.done})
+    told = record.batch(batch.name).told.get(on, {}).get(word.key)
+    if _is_early(word, record, on) and told in (State.DUE, State.DONE):
+        return state
+    return _missed(state, word, batch)
+
+
+def _missed(state: BatchState, word: Answer, batch: Batch) -> BatchState:
+    """Open what was missed again; clearing that was missed means that the crop lives."""
+    if not _is_about(word, batch):
+        return state
+    done = {key: on for key, on in state.done.items() if key != word.key}
+    frozen = state.frozen
+    for each in batch.plantings if frozen else ():
+        key = planting_key(batch, each)
+        if last_harvest_key(batch, each) == word.key and key in frozen:
+            done.setdefault(key, frozen[key].since)
+            frozen = {other: freeze for other, freeze in frozen.items() if other != key}
+    return replace(state, done=done, frozen=frozen)
+
+
+def _with_killed(state: BatchState, killed: Mapping[str, Frozen]) -> BatchState:
+    known = {
+        key: freeze
+        for key, freeze in state.frozen.items()
+        if state.done.get(key, freeze.on) <= freeze.on
+    }
+    young = {key for key, freeze in killed.items() if freeze.young}
+    done = {key: on for key, on in state.done.items() if key not in young}
+    return replace(state, done=done, frozen={**state.frozen, **killed, **known})
+
+
+def _is_early(word: Answer, record: Record, on: date) -> bool:
+    """Return whether a word of a date was written before the brief of that date was told."""
+    briefed = record.briefed.get(on)
+    return briefed is None or word.at < briefed
 
 
 def _is_about(word: Answer, batch: Batch) -> bool:

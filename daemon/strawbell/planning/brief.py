@@ -42,10 +42,12 @@ class Morning:
     tasks: tuple[Task, ...]
 
 
-def brief(garden: Garden, journal: Journal, forecast: Forecast | None, now: datetime) -> Brief:
+def brief(
+    garden: Garden, journal: Journal | Record, forecast: Forecast | None, now: datetime
+) -> Brief:
     """Decide the day: what is due, what waits and why, what to look out for, what lies ahead.
 
-    `journal` are the garden's rows, oldest first; `forecast` may be None; `now` is aware and any
+    `journal` are the garden's rows, oldest first, or the index of them; `forecast` may be None; `now` is aware and any
     zone. Nothing else goes in, so the same arguments give the same brief.
     """
     record = Record.of(journal)

@@ -13,12 +13,19 @@ from datetime import date, datetime
 from strawbell.agronomy.core_outlook import Reading
 from strawbell.model.brief import State, Task
 from strawbell.model.forecast import DayWeather
+from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 
 ALERT_TOLD = "told"
 """State of a journal row that tells an alert."""
 ALERT_PASSED = "passed"
 """State of a journal row that takes an alert back."""
+
+OUTAGE_BEGAN = "forecast-outage-began"
+"""State of a journal row that says forecasts stopped coming."""
+OUTAGE_ENDED = "forecast-outage-ended"
+"""State of a journal row that says forecasts are back."""
+_OUTAGE = {OUTAGE_BEGAN: True, OUTAGE_ENDED: False}
 
 ToldStates = dict[str, State]
 """The state each task had last on one local date, by task key."""
@@ -33,6 +40,18 @@ class Answer:
     on: date
     at: datetime
     batch: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """A state of `batch` that was walked from its start to the date `on`, before that begins.
+
+    What a state is, only `planning.batch_state` knows, which keeps it here.
+    """
+
+    batch: Batch
+    on: date
+    state: object
 
 
 @dataclass(slots=True)
@@ -75,14 +94,25 @@ class Record:
     evenings: set[date] = field(default_factory=set)
     excused: set[date] = field(default_factory=set)
     """Dates already written down as ones that nothing could be told on."""
+    in_outage: bool = False
+    """Whether the last word about the forecast services was that they stopped."""
+    walked: dict[str, Walked] = field(default_factory=dict)
+    """By batch, how far its state was walked already; only a memory, it decides nothing."""
 
     @classmethod
-    def of(cls, journal: Journal) -> Record:
-        """Index the rows of one garden, oldest first."""
+    def of(cls, journal: Journal | Record) -> Record:
+        """Index the rows of one garden, oldest first; an index is returned as it is."""
+        if isinstance(journal, Record):
+            return journal
         record = cls()
-        for entry in journal:
-            record._take(entry)
+        record.take(journal)
         return record
+
+    def take(self, entries: Iterable[JournalEntry]) -> None:
+        """Index further rows, which were written after all that are known."""
+        for entry in entries:
+            self._take(entry)
+            self._forget(entry)
 
     def batch(self, name: str) -> BatchRecord:
         """Return what is known of a batch, empty when nothing is."""
@@ -96,7 +126,7 @@ class Record:
             told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
             batches[task.batch] = replace(known, told=told)
         briefed = {**self.briefed, on: self.briefed.get(on, at)}
-        return replace(self, batches=batches, briefed=briefed)
+        return replace(self, batches=batches, briefed=briefed, walked={})
 
     def not_told(self, today: date) -> tuple[date, ...]:
         """Return the past dates since the first brief that got none: the daemon was down."""
@@ -129,11 +159,29 @@ class Record:
         words = [word for word in self.answered_on.get(on, ()) if word.key == key]
         return words[-1] if words else None
 
+    def _forget(self, entry: JournalEntry) -> None:
+        """Forget walks that a new row could change: a state rests on rows of earlier dates, and
+        on the grower's words, which may be about any date.
+        """
+        if entry.kind is EntryKind.WEATHER or not self.walked:
+            return
+        if entry.kind in (EntryKind.DONE, EntryKind.MISSED):
+            self.walked.clear()
+        else:
+            stale = [name for name, walk in self.walked.items() if entry.local_date < walk.on]
+            for name in stale:
+                del self.walked[name]
+
     def _take(self, entry: JournalEntry) -> None:
         kind = entry.kind
         if kind is EntryKind.BRIEF:
             self.briefed.setdefault(entry.local_date, entry.at)
+            if entry.local_date not in self.weather:
+                self.weather[entry.local_date] = _weather_kept(entry.data.get("weather"))
+        elif kind is EntryKind.WEATHER:
             self.weather[entry.local_date] = _weather_kept(entry.data)
+        elif kind is EntryKind.SERVICE:
+            self.in_outage = _OUTAGE.get(entry.state or "", self.in_outage)
         elif kind is EntryKind.EVENING:
             self.evenings.add(entry.local_date)
         elif kind is EntryKind.NOT_TOLD:
@@ -167,9 +215,8 @@ class Record:
             self.amounts[entry.task] = entry.data
 
 
-def _weather_kept(data: Mapping[str, object]) -> DayWeather:
-    """Return the day's weather out of a kept brief; what it does not hold is unknown."""
-    kept = data.get("weather")
+def _weather_kept(kept: object) -> DayWeather:
+    """Return the weather of a day as it was kept; what is not kept is unknown."""
     if not isinstance(kept, Mapping):
         return DayWeather()
 

@@ -28,7 +28,7 @@ MOST_HELD_DAYS = 30
 
 
 def season(
-    garden: Garden, journal: Journal, forecast: Forecast | None, now: datetime
+    garden: Garden, journal: Journal | Record, forecast: Forecast | None, now: datetime
 ) -> tuple[SeasonDay, ...]:
     """Return the season of a garden from its first soaking to its last task.
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 
 from strawbell.agronomy.supplies import FeedItem, Item, MixItem, WaterItem, needs
-from strawbell.model.brief import Action, State, Task
+from strawbell.model.brief import Action, Brief, State, Task
 from strawbell.model.feeds import Feed
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
@@ -14,6 +14,7 @@ from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
 from strawbell.model.supplies import Need
 from strawbell.planning.local_time import local_date, zone_of
+from strawbell.planning.record import Record
 from strawbell.planning.season import season
 
 MIX_FIGURE = "mix_per_bale_l"
@@ -23,7 +24,7 @@ REMIND_DAYS = 3
 
 
 def shopping(
-    garden: Garden, journal: Journal, forecast: Forecast | None, now: datetime
+    garden: Garden, journal: Journal | Record, forecast: Forecast | None, now: datetime
 ) -> tuple[Need, ...]:
     """Return every feed, mix and water amount for what is left of the plan.
 
@@ -35,8 +36,32 @@ def shopping(
     return needs(_items(garden, (day for day in days if day.on >= today)))
 
 
-def needed_soon(wanted: Iterable[Need], today: date) -> tuple[Need, ...]:
-    """Return what is needed for the first time in exactly the days of `REMIND_DAYS`."""
+def needed_soon(
+    garden: Garden,
+    journal: Journal | Record,
+    forecast: Forecast | None,
+    now: datetime,
+    today: Brief,
+) -> tuple[Need, ...]:
+    """Return what is needed for the first time in exactly `REMIND_DAYS`, in the amount of all
+    that is left of the plan.
+
+    Only then is the rest of the season projected: on most evenings the days ahead in `today`,
+    the brief of `now`, show that there is nothing.
+    """
+    near = (
+        SeasonDay(today.on, today.tasks, today.weather, projected=False),
+        *(
+            SeasonDay(day.on, day.tasks, day.weather, projected=True)
+            for day in today.ahead[:REMIND_DAYS]
+        ),
+    )
+    if not _first_needed(needs(_items(garden, near)), today.on):
+        return ()
+    return _first_needed(shopping(garden, journal, forecast, now), today.on)
+
+
+def _first_needed(wanted: Iterable[Need], today: date) -> tuple[Need, ...]:
     return tuple(need for need in wanted if (need.needed_by - today).days == REMIND_DAYS)
 
 

@@ -130,6 +130,16 @@ _FIRST = Migration(
     ),
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST,)
+_GARDENS_OWN_ROWS = Migration(
+    number=2,
+    summary="the planner's rows of one garden found without reading those of all",
+    statements=(
+        "DROP INDEX journal_briefs",
+        # Deliveries stay out: recording one must not touch another page.
+        "CREATE INDEX journal_of_garden ON journal (garden) WHERE kind <> 'delivery'",
+    ),
+)
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST, _GARDENS_OWN_ROWS)
 
 NEWEST_VERSION = MIGRATIONS[-1].number

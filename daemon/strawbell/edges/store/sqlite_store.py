@@ -39,6 +39,9 @@ IMPLAUSIBLE_WAIT_D = 1
 """A next attempt farther ahead than this was written under a wrong clock and is due now [day];
 no retry waits that long."""
 
+DUE_AT_ONCE = 100
+"""Messages that are read at once with their texts: a few megabytes, however many wait."""
+
 _GROWERS_KINDS = (
     EntryKind.DONE,
     EntryKind.MISSED,
@@ -115,6 +118,18 @@ class SqliteStore:
         )
         return tuple(journal_entry(row) for row in rows)
 
+    def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
+        """Return the rows of a garden numbered over `after` that the planner reads, and the
+        number of the last: all but deliveries.
+        """
+        rows = self._read(
+            f"SELECT number, {JOURNAL_COLUMNS} FROM journal INDEXED BY journal_of_garden"
+            " WHERE garden = ? AND kind <> 'delivery' AND number > ? ORDER BY number",
+            (plain(garden), after),
+        )
+        last = int(str(rows[-1][0])) if rows else after
+        return tuple(journal_entry(row[1:]) for row in rows), last
+
     def write(self, entries: Iterable[JournalEntry]) -> None:
         """Append rows to the journal."""
         values = [journal_values(entry) for entry in entries]
@@ -147,7 +162,7 @@ class SqliteStore:
         return new
 
     def due(self, now: datetime, channels: Sequence[str]) -> tuple[OutboxRow, ...]:
-        """Return rows in state due, later or unknown whose next attempt is due, oldest first.
+        """Return the oldest rows in state due, later or unknown whose next attempt is due.
 
         Rows left in state sending are returned too, unless their process still lives.
         """
@@ -156,7 +171,7 @@ class SqliteStore:
             f"{_ROWS}, claimed_by FROM outbox {_BODIES} WHERE channel IN ({places})"
             " AND (state = 'sending' OR (state IN ('due', 'later', 'unknown')"
             " AND (next_attempt_at <= ? OR next_attempt_at > ? OR expires_at <= ?)))"
-            " ORDER BY created_at, number",
+            f" ORDER BY created_at, number LIMIT {DUE_AT_ONCE}",
             (
                 *channels,
                 moment(now),
@@ -229,14 +244,6 @@ class SqliteStore:
             (plain(garden), since.isoformat()),
         )
         return tuple(outbox_row(row) for row in rows)
-
-    def told_on(self, garden: str, local_date: date) -> bool:
-        """Return whether a morning brief of that local date is in the journal."""
-        rows = self._read(
-            "SELECT 1 FROM journal WHERE kind = ? AND garden = ? AND local_date = ? LIMIT 1",
-            (EntryKind.BRIEF.value, plain(garden), local_date.isoformat()),
-        )
-        return bool(rows)
 
     def newest_moment(self) -> datetime | None:
         """Return the latest moment that Strawbell itself wrote; an earlier clock is wrong."""
