@@ -26,8 +26,16 @@ from strawbell.model.garden import Method
 
 ROOTING_DAYS = 21
 """Days after planting in which the feed of conditioning suffices (common practice)."""
+FOLLOWER_ROOTING_DAYS = 7
+"""The same for a transplant after another crop, which has used that feed up: as soon as it has
+rooted (common practice: about a week)."""
 LAST_FEED_BEFORE_END_DAYS = 14
 """A crop is fed no more this long before it is done (common practice)."""
+SEASON_NITROGEN_G = 3.0
+"""Nitrogen of one feeding for a bale [2] [g]."""
+COLD_BELOW_C = 5.0
+"""Mean air under which plants hardly grow, nor want feed (from memory: the growing season counts
+from 5 degC, 41 F)."""
 SETTING_SHARE = 0.5
 """Share of the days to maturity after which fruiting crops set (common practice)."""
 
@@ -53,18 +61,24 @@ class SeasonFeeding:
 
 # All of them common practice [1] at the strength of [2]; a stage that is not listed gets none.
 _RULES: dict[tuple[Appetite, GrowthStage], SeasonFeeding] = {
-    (Appetite.LEAFY, GrowthStage.GROWING): SeasonFeeding(14, 3.0),
-    (Appetite.FRUITING, GrowthStage.GROWING): SeasonFeeding(14, 3.0),
-    (Appetite.FRUITING, GrowthStage.SETTING): SeasonFeeding(14, 3.0),
-    (Appetite.HEAVY, GrowthStage.GROWING): SeasonFeeding(14, 3.0),
-    (Appetite.HEAVY, GrowthStage.SETTING): SeasonFeeding(7, 3.0),
+    (Appetite.LEAFY, GrowthStage.GROWING): SeasonFeeding(14, SEASON_NITROGEN_G),
+    (Appetite.FRUITING, GrowthStage.GROWING): SeasonFeeding(14, SEASON_NITROGEN_G),
+    (Appetite.FRUITING, GrowthStage.SETTING): SeasonFeeding(14, SEASON_NITROGEN_G),
+    (Appetite.HEAVY, GrowthStage.GROWING): SeasonFeeding(14, SEASON_NITROGEN_G),
+    (Appetite.HEAVY, GrowthStage.SETTING): SeasonFeeding(7, SEASON_NITROGEN_G),
 }
 
 
 def growth_stage(
-    crop: Crop, planted_on: date, on: date, method: Method = Method.TRANSPLANT
+    crop: Crop,
+    planted_on: date,
+    on: date,
+    method: Method = Method.TRANSPLANT,
+    *,
+    ends_on: date | None = None,
+    follows: bool = False,
 ) -> GrowthStage:
-    """Return the stage of a planting on a date, by days alone.
+    """Return the stage of a planting on a date.
 
     Parameters
     ----------
@@ -76,13 +90,18 @@ def growth_stage(
         The date asked about.
     method : Method
         How it was planted.
+    ends_on : date or None
+        Date of its last harvest, where that is reckoned better than by days alone; None counts
+        the days to maturity and the days of picking.
+    follows : bool
+        Whether another crop stood in the bale before.
 
     Returns
     -------
     GrowthStage
-        NOT_PLANTED before planting, ROOTING for 21 days, FINISHING from 14 days before the end
-        of picking, SETTING from half of the days to the first harvest on for fruiting and heavy
-        feeders, else GROWING.
+        NOT_PLANTED before planting, ROOTING for 21 days (for 7 where a transplant follows another
+        crop), FINISHING from 14 days before the last harvest, SETTING from half of the days to
+        the first harvest on for fruiting and heavy feeders, else GROWING.
 
     References
     ----------
@@ -91,10 +110,12 @@ def growth_stage(
     age_days = (on - planted_on).days
     if age_days < 0:
         return GrowthStage.NOT_PLANTED
-    if age_days < ROOTING_DAYS:
+    transplant_follows = follows and method is Method.TRANSPLANT
+    if age_days < (FOLLOWER_ROOTING_DAYS if transplant_follows else ROOTING_DAYS):
         return GrowthStage.ROOTING
     soonest, latest = days_to_harvest(crop, method)
-    if age_days >= latest + crop.harvest_days - LAST_FEED_BEFORE_END_DAYS:
+    ends_on = ends_on or planted_on + timedelta(days=latest + crop.harvest_days)
+    if (ends_on - on).days <= LAST_FEED_BEFORE_END_DAYS:
         return GrowthStage.FINISHING
     fruits = crop.appetite in (Appetite.FRUITING, Appetite.HEAVY)
     if fruits and age_days >= soonest * SETTING_SHARE:

@@ -29,6 +29,9 @@ SEED_ADDS_DAYS = (25, 30)
 """What sowing adds to days counted from transplanting, for the soonest and the latest [2]."""
 FEWEST_DAYS = 10
 """No crop is ready sooner after planting, whatever is saved (common practice)."""
+SOONEST_SHARE = 0.5
+"""No weather brings a crop to harvest in less than this share of its fewest days (design choice:
+30 degC all day and night would take a third)."""
 LONGEST_SEASON_DAYS = 500
 """A crop that cold days have not brought to harvest by then never gets there."""
 ALMOST_RIPE = 1.0 - 1e-9

@@ -7,7 +7,7 @@ from functools import lru_cache
 
 from strawbell.agronomy.emergence import DayRange, days_to_emerge_between, expected_emergence
 from strawbell.agronomy.harvest import days_to_harvest
-from strawbell.agronomy.thinning import thinning
+from strawbell.agronomy.thinning import TRUE_LEAVES_DAYS, thinning
 from strawbell.agronomy.water import Canopy, Stage, canopy_at
 from strawbell.model.brief import Action, Task
 from strawbell.model.crops import Crop
@@ -71,12 +71,17 @@ def thinning_due(day: Day) -> tuple[Task, ...]:
 
 
 def mulching(day: Day) -> tuple[Task, ...]:
-    """Return the mulch, once a batch, when all that stands has its first weeks behind it."""
+    """Return the mulch, once a batch, when all that stands has its first weeks behind it.
+
+    A sowing has its true leaves by then, and is thinned: mulch would smother it before.
+    """
     key = once_key(day.batch.name, Action.MULCH)
     if day.batch.mulched or key in day.state.done:
         return ()
-    ages = [(day.on - since).days for _, since in standing(day)]
-    if not ages or min(ages) <= FIRST_WEEKS_DAYS:
+    inside = tuple(standing(day))
+    if not inside or min((day.on - since).days for _, since in inside) <= FIRST_WEEKS_DAYS:
+        return ()
+    if not all(_stands_over_mulch(day, each, since) for each, since in inside):
         return ()
     return (simple_task(day, Action.MULCH, key),)
 
@@ -129,17 +134,30 @@ def _stage(planting: Planting, age_days: int) -> Stage:
     return next((stage for until, stage in STAGE_SHARES if share < until), Stage.FULL)
 
 
+def _stands_over_mulch(day: Day, each: Planting, since: date) -> bool:
+    if each.method is not Method.SEED:
+        return True
+    up = emerged_on(day, each, since)
+    return up is not None and (day.on - up).days > TRUE_LEAVES_DAYS
+
+
 def _bed_c(day: Day) -> tuple[float, float]:
     """Return the coolest and the warmest the seed bed may be, to the whole degree."""
+    air_c = mean_air_c(day)
+    if air_c is None:
+        return BED_UNKNOWN_C
+    whole_c = round(air_c)
+    return whole_c + BED_WARMER_C[0], whole_c + BED_WARMER_C[1]
+
+
+def mean_air_c(day: Day) -> float | None:
+    """Return the mean air of the days before, None where no weather is kept [degC]."""
     means = []
     for back in range(1, WEATHER_DAYS + 1):
         known = day.weather.get(day.on - timedelta(days=back))
         if known and known.complete and known.low_c is not None and known.high_c is not None:
             means.append((known.low_c + known.high_c) / 2.0)
-    if not means:
-        return BED_UNKNOWN_C
-    air_c = round(sum(means) / len(means))
-    return air_c + BED_WARMER_C[0], air_c + BED_WARMER_C[1]
+    return sum(means) / len(means) if means else None
 
 
 @lru_cache(maxsize=256)

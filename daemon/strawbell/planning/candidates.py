@@ -14,7 +14,7 @@ from strawbell.planning.batch_state import BatchState, OnceDue
 from strawbell.planning.closing import spreading
 from strawbell.planning.conditioning import conditioning, resting
 from strawbell.planning.feeding import season_feeding_due
-from strawbell.planning.harvesting import harvesting
+from strawbell.planning.harvesting import harvesting, without_idle_work
 from strawbell.planning.planting import planting, surface_watering
 from strawbell.planning.stage import Day, Stage
 from strawbell.planning.supports import supports
@@ -56,7 +56,7 @@ def candidates(day: Day) -> tuple[Task, ...]:
     """Return everything the plan has due for a batch on a date, in the order it is done."""
     if day.on < day.batch.start_on:
         return ()
-    return tuple(task for stage in STAGES for task in stage(day))
+    return without_idle_work(day, tuple(task for stage in STAGES for task in stage(day)))
 
 
 def once_due(garden: Garden) -> OnceDue:

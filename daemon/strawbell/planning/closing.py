@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
+from strawbell.agronomy.feeding_in_season import SEASON_NITROGEN_G
 from strawbell.agronomy.spent_bale import spent_bales
 from strawbell.model.brief import Action, Caution, Task
 from strawbell.planning.conditioning import dose_of
 from strawbell.planning.feeding import season_feed, season_feedings_given
 from strawbell.planning.keys import once_key
 from strawbell.planning.stage import Day, over_on, simple_task
-
-SEASON_NITROGEN_G = 3.0
-"""Nitrogen of one feeding of the season, for a bale (common practice, as in
-agronomy.feeding_in_season) [g]."""
 
 
 def spreading(day: Day) -> tuple[Task, ...]:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from strawbell.agronomy.doses import nitrogen_dose
 from strawbell.agronomy.feeding_in_season import (
+    COLD_BELOW_C,
     SeasonFeeding,
     bale_feeding,
     growth_stage,
@@ -11,10 +14,13 @@ from strawbell.agronomy.feeding_in_season import (
 )
 from strawbell.model.brief import Action, State, Task
 from strawbell.model.feeds import Feed
-from strawbell.model.garden import Batch
+from strawbell.model.garden import Batch, Planting
+from strawbell.planning.aftercare import mean_air_c
 from strawbell.planning.batch_state import BatchState
+from strawbell.planning.harvesting import ends_on
 from strawbell.planning.keys import once_key
 from strawbell.planning.stage import Day, feed_cautions, next_number, standing
+from strawbell.planning.succession import predecessor
 
 SEASON = "season"
 """What sets the keys of these feedings apart from those of the conditioning days."""
@@ -23,7 +29,8 @@ SEASON = "season"
 def season_feeding_due(day: Day) -> tuple[Task, ...]:
     """Return the feeding that is due, with its interval counted from the last one given.
 
-    A feeding that is held keeps its key until it is given.
+    A feeding that is held keeps its key until it is given. Nothing is fed while it is too cold to
+    grow.
     """
     rule = feeding_rule(day)
     feed = season_feed(day.batch)
@@ -32,6 +39,13 @@ def season_feeding_due(day: Day) -> tuple[Task, ...]:
     key = _key(day.batch)
     number, last = next_number(day.state, key)
     if last is not None and (day.on - last).days < rule.every_days:
+        return ()
+    # Harvest windows are dear: they are asked for only on the day a feeding would be due.
+    rule = feeding_rule(day, by_harvest=True)
+    if rule is None or (last is not None and (day.on - last).days < rule.every_days):
+        return ()
+    air_c = mean_air_c(day)
+    if air_c is not None and air_c < COLD_BELOW_C:
         return ()
     numbered = f"{key}-{number}"
     task = Task(
@@ -48,14 +62,13 @@ def season_feeding_due(day: Day) -> tuple[Task, ...]:
     return (task,)
 
 
-def feeding_rule(day: Day) -> SeasonFeeding | None:
-    """Return how the bales are fed on a date, as the hungriest crop in them asks."""
-    return bale_feeding(
-        [
-            season_feeding(each.crop, growth_stage(each.crop, since, day.on, each.method))
-            for each, since in standing(day)
-        ]
-    )
+def feeding_rule(day: Day, *, by_harvest: bool = False) -> SeasonFeeding | None:
+    """Return how the bales are fed on a date, as the hungriest crop in them asks.
+
+    `by_harvest` ends the feeding of a crop by the last harvest that is reckoned for it; without,
+    a crop past its days counts as fed still.
+    """
+    return bale_feeding([_rule_of(day, each, since, by_harvest) for each, since in standing(day)])
 
 
 def season_feed(batch: Batch) -> Feed | None:
@@ -66,10 +79,22 @@ def season_feed(batch: Batch) -> Feed | None:
     return None
 
 
+def last_season_feeding(batch: Batch, state: BatchState) -> date | None:
+    """Return when a feeding of the season was given last, None while there was none."""
+    return next_number(state, _key(batch))[1]
+
+
 def season_feedings_given(batch: Batch, state: BatchState) -> int:
     """Return how many feedings of the season count as given."""
     prefix = f"{_key(batch)}-"
     return sum(key.startswith(prefix) for key in state.done)
+
+
+def _rule_of(day: Day, each: Planting, since: date, by_harvest: bool) -> SeasonFeeding | None:
+    ends = ends_on(day, each, since) if by_harvest else date.max
+    follows = predecessor(day.batch, each) is not None
+    stage = growth_stage(each.crop, since, day.on, each.method, ends_on=ends, follows=follows)
+    return season_feeding(each.crop, stage)
 
 
 def _key(batch: Batch) -> str:

@@ -11,19 +11,23 @@ from strawbell.agronomy.bale import potting_mix_l, top_area_m2
 from strawbell.agronomy.layout import EDGE_CM, MOST_PLANTS, spots
 from strawbell.agronomy.supports import support_plan
 from strawbell.model.brief import Action, Caution, Reason, ReasonCode, Task
-from strawbell.model.garden import Bale, Method, Planting
+from strawbell.model.garden import Bale, Batch, Method, Planting
 from strawbell.planning.aftercare import emergence_of
+from strawbell.planning.batch_state import frozen_now
 from strawbell.planning.keys import dated_key, once_key
+from strawbell.planning.killing import is_worth_again
 from strawbell.planning.stage import (
     FIRST_WEEKS_DAYS,
     Day,
+    over_on,
     planting_action,
     planting_key,
+    planting_label,
     ready_by_plan,
     simple_task,
     standing,
 )
-from strawbell.planning.succession import may_go_in
+from strawbell.planning.succession import may_go_in, predecessor
 
 TRANSPLANT_WATER_L = 0.5
 """Water that settles one transplant (common practice: a pint) [L]."""
@@ -37,8 +41,8 @@ def planting(day: Day) -> tuple[Task, ...]:
     if not due:
         return ()
     tasks = []
-    mix_key = once_key(day.batch.name, Action.COVER_WITH_MIX)
-    if mix_key not in day.state.done and any(each.method is Method.SEED for each in due):
+    sown = next((each for each in due if each.method is Method.SEED), None)
+    if sown is not None and (mix_key := _mix_key(day.batch, sown)) not in day.state.done:
         tasks.append(_mix(day, mix_key))
     return (*tasks, *(_put_in(day, each) for each in due))
 
@@ -62,6 +66,16 @@ def surface_watering(day: Day) -> tuple[Task, ...]:
     return (replace(task, reasons=(why,)),)
 
 
+def _mix_key(batch: Batch, sown: Planting) -> str:
+    """Return the key of the layer of mix: one for the first crops, a fresh one later.
+
+    The old layer has gone into the straw with the crop before.
+    """
+    if predecessor(batch, sown) is None:
+        return once_key(batch.name, Action.COVER_WITH_MIX)
+    return once_key(batch.name, Action.COVER_WITH_MIX, planting_label(batch, sown))
+
+
 def _mix(day: Day, key: str) -> Task:
     layer_cm = day.garden.mix_layer_cm
     litres = potting_mix_l(day.batch.bale, 1, layer_cm)
@@ -72,6 +86,8 @@ def _mix(day: Day, key: str) -> Task:
 def _put_in(day: Day, each: Planting) -> Task:
     bale = day.batch.bale
     figures = {"spacing_cm": each.crop.spacing_cm, **_layout(each.plants, day.batch.bales, bale)}
+    if frozen_now(day.batch, day.state, each) is not None:
+        figures["killed"] = 1.0
     if each.method is Method.SEED:
         if each.crop.depth_cm is not None:
             figures["depth_cm"] = each.crop.depth_cm
@@ -96,7 +112,10 @@ def _is_due(day: Day, each: Planting) -> bool:
     ready = ready_by_plan(day.batch, day.state)
     if ready is None or day.on < ready or planting_key(day.batch, each) in day.state.done:
         return False
-    if not may_go_in(day, each):
+    if not may_go_in(day, each) or over_on(day.batch, day.state, each) is not None:
+        return False
+    frozen = frozen_now(day.batch, day.state, each)
+    if frozen is not None and not is_worth_again(frozen, day.garden.place.latitude):
         return False
     return each.plant_on is None or day.on >= each.plant_on
 

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
 
 from strawbell.model.brief import Action, Caution, State, Task
 from strawbell.model.feeds import Feed, Material
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method, Planting
-from strawbell.planning.batch_state import BatchState
 from strawbell.planning.keys import once_key
+
+if TYPE_CHECKING:
+    from strawbell.planning.batch_state import BatchState
 
 CONDITIONING_WATER_L = 3.8
 """Water a bale gets on a day of conditioning: about 1 US gal (common practice) [L]."""
@@ -65,6 +68,14 @@ def planting_label(batch: Batch, planting: Planting) -> str:
 def planting_key(batch: Batch, planting: Planting) -> str:
     """Return the key of putting a crop into the bales."""
     return once_key(batch.name, planting_action(planting), planting_label(batch, planting))
+
+
+def planting_meant(batch: Batch, key: str) -> Planting | None:
+    """Return the planting that a task key puts into the bales, None for a key of other work.
+
+    A crop may stand in a batch twice, sown and set out; the key tells the two apart.
+    """
+    return next((each for each in batch.plantings if planting_key(batch, each) == key), None)
 
 
 def planted_on(batch: Batch, state: BatchState, planting: Planting) -> date | None:

@@ -30,6 +30,7 @@ USED_FIGURES = frozenset(
         "every_days",
         "week",
         "last_harvest",
+        "killed",
         "strings",
         "spread_cm",
         "area_m2_low",
@@ -208,6 +209,7 @@ def _plant(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     apart = band(task.first.figures, "spacing_cm", "cm", voice.measures)
     space = f", {apart} apart" if apart else ""
     return (
+        _again(task),
         f"Feel inside each hole first: no warmer than the hand. Part the straw{space}, set the "
         "root ball in with a handful of potting mix, and close the straw around it.",
         _layout(task, voice),
@@ -223,6 +225,7 @@ def _sow(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     deep = f" {depth} deep" if depth else ""
     space = f", {apart} apart" if apart else ""
     return (
+        _again(task),
         f"Sow into the layer of potting mix{deep}{space}, and firm it.",
         _layout(task, voice),
         _stakes(task, voice),
@@ -286,7 +289,23 @@ def _support(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     )
 
 
+def _again(task: MergedTask) -> str:
+    """Return what to look at before a killed planting is put in again, "" for a first one."""
+    if "killed" not in task.first.figures:
+        return ""
+    return (
+        "A freeze is likely to have killed the first ones: look, and where they live leave them "
+        "and record this as done."
+    )
+
+
 def _harvest(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+    if "killed" in task.first.figures:
+        return (
+            "A freeze is likely to have killed it: look, and where it lives record this as "
+            "missed. Else pick what can still be used, cut the plants off at the straw and leave "
+            "the roots in it.",
+        )
     if "last_harvest" in task.first.figures:
         return (
             "Pick everything that is left, then cut the plants off at the straw and leave the "

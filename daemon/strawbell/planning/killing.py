@@ -1,0 +1,79 @@
+"""Which crops the freezes of past nights have killed, and whether they are worth planting again.
+
+The weather a journal keeps is the air's. Plants under a clear sky are a degree or two colder than
+that, and a fleece keeps them two degrees warmer (from memory: light covers, 2 to 4 F): the two
+about cancel out, so the air's low itself is held against the crop (design choice). The grower is
+asked to look, and the grower's word goes before the reckoning.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from strawbell.agronomy.emergence import days_to_emerge_between
+from strawbell.agronomy.harvest import SOONEST_SHARE, days_to_harvest
+from strawbell.model.forecast import DayWeather
+from strawbell.model.garden import Batch, Method, Planting
+from strawbell.planning.stage import last_harvest_key, planting_key
+
+FREEZE_C = 0.0
+"""No crop is killed by air over this (chilling harms, but does not kill) [degC]."""
+REGROWS = frozenset({"potato", "strawberry"})
+"""Crops that a freeze sets back and does not kill: a potato comes again from below, and of a
+strawberry only the bloom is lost (from memory)."""
+SPRING_BED_C = (12.0, 20.0)
+"""Seed bed of a bale in spring; seed below the surface is safe until it can be up (design
+choice)."""
+LONGEST_DAY = (6, 21)
+SHORTEST_DAY = (12, 21)
+"""Month and day between which days lengthen or shorten, in the north."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frozen:
+    """A planting that stood since a date and was killed on another.
+
+    A `young` one had nothing to pick yet.
+    """
+
+    on: date
+    since: date
+    young: bool
+
+
+def killed_on(
+    batch: Batch, done: Mapping[str, date], weather: DayWeather | None, on: date
+) -> Mapping[str, Frozen]:
+    """Return what the weather of a date has killed of a batch, by the key of its planting."""
+    if weather is None or weather.low_c is None or weather.low_c > FREEZE_C:
+        return {}
+    found = {}
+    for each in batch.plantings:
+        key = planting_key(batch, each)
+        since = done.get(key)
+        if since is None or since >= on or last_harvest_key(batch, each) in done:
+            continue
+        if _dies(each, weather.low_c, (on - since).days):
+            soonest, _ = days_to_harvest(each.crop, each.method)
+            young = (on - since).days < soonest * SOONEST_SHARE
+            found[key] = Frozen(on, since, young)
+    return found
+
+
+def is_worth_again(frozen: Frozen, latitude: float) -> bool:
+    """Return whether a killed planting is planted again: a young one, while days still lengthen."""
+    month_and_day = (frozen.on.month, frozen.on.day)
+    northern_spring = not LONGEST_DAY <= month_and_day < SHORTEST_DAY
+    return frozen.young and northern_spring is (latitude >= 0)
+
+
+def _dies(planting: Planting, low_c: float, age_days: int) -> bool:
+    crop = planting.crop
+    if crop.kill_at_c is None or low_c > crop.kill_at_c or crop.name in REGROWS:
+        return False
+    if planting.method is not Method.SEED:
+        return True
+    up = days_to_emerge_between(crop, *SPRING_BED_C)
+    return up is None or age_days >= up.soonest
