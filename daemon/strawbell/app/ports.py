@@ -114,8 +114,9 @@ class Store(Protocol):
         ...
 
     def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
-        """Return the rows of a garden numbered over `after` that the planner reads, and the
-        number of the last: all but deliveries. 0 stands before the first row.
+        """Return the rows of a garden that the planner reads, and the number of the last.
+
+        These are all but deliveries, numbered over `after`; 0 stands before the first row.
         """
         ...
 

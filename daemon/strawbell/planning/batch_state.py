@@ -38,12 +38,15 @@ class BatchState:
 
 
 def state_at(batch: Batch, record: Record, on: date, once_due: OnceDue) -> BatchState:
-    """Return where a batch stands at the beginning of a date, walked from its start."""
+    """Return where a batch stands at the beginning of a date, walked from its start.
+
+    The last state but one is kept: rows about yesterday may still come.
+    """
     state, day = _known(batch, record, on)
     while day < on:
+        record.walked[batch.name] = Walked(batch, day, state)
         state = next_state(state, batch, record, day, once_due)
         day += DAY
-    record.walked[batch.name] = Walked(batch, max(on, batch.start_on), state)
     return begin(state, batch, record, on)
 
 

@@ -47,8 +47,8 @@ def brief(
 ) -> Brief:
     """Decide the day: what is due, what waits and why, what to look out for, what lies ahead.
 
-    `journal` are the garden's rows, oldest first, or the index of them; `forecast` may be None; `now` is aware and any
-    zone. Nothing else goes in, so the same arguments give the same brief.
+    `journal` are the garden's rows, oldest first, or the index of them; `forecast` may be None;
+    `now` is aware and any zone. Nothing else goes in, so the same arguments give the same brief.
     """
     record = Record.of(journal)
     zone = zone_of(garden.place.time_zone)

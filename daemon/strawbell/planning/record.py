@@ -160,11 +160,10 @@ class Record:
         return words[-1] if words else None
 
     def _forget(self, entry: JournalEntry) -> None:
-        """Forget walks that a new row could change: a state rests on rows of earlier dates, and
-        on the grower's words, which may be about any date.
+        """Forget the walks that a new row could change.
+
+        A state rests on rows of earlier dates, and on the grower's words, about whatever date.
         """
-        if entry.kind is EntryKind.WEATHER or not self.walked:
-            return
         if entry.kind in (EntryKind.DONE, EntryKind.MISSED):
             self.walked.clear()
         else:

@@ -43,8 +43,7 @@ def needed_soon(
     now: datetime,
     today: Brief,
 ) -> tuple[Need, ...]:
-    """Return what is needed for the first time in exactly `REMIND_DAYS`, in the amount of all
-    that is left of the plan.
+    """Return what is needed for the first time in exactly `REMIND_DAYS`, for all that is left.
 
     Only then is the rest of the season projected: on most evenings the days ahead in `today`,
     the brief of `now`, show that there is nothing.

@@ -119,8 +119,9 @@ class SqliteStore:
         return tuple(journal_entry(row) for row in rows)
 
     def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
-        """Return the rows of a garden numbered over `after` that the planner reads, and the
-        number of the last: all but deliveries.
+        """Return the rows of a garden that the planner reads, and the number of the last.
+
+        These are all but deliveries, numbered over `after`.
         """
         rows = self._read(
             f"SELECT number, {JOURNAL_COLUMNS} FROM journal INDEXED BY journal_of_garden"
