@@ -6,32 +6,24 @@ count as done as planned, whatever the weather.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
 
-from strawbell.model.brief import Action, AlertCode, State
-from strawbell.model.forecast import DayWeather, Forecast
+from strawbell.model.brief import AlertCode, State
 from strawbell.model.garden import Batch, Garden
-from strawbell.model.journal import EntryKind, Journal
+from strawbell.model.journal import Journal
 from strawbell.planning.alerts import planted
-from strawbell.planning.batch_state import BatchState, begin, next_state
-from strawbell.planning.candidates import once_due
 from strawbell.planning.frost_watch import most_endangered
-from strawbell.planning.keys import alert_key, dated_key
-from strawbell.planning.local_time import DAY, bounds_of, moment_of
-from strawbell.planning.nitrogen_book import book_of
+from strawbell.planning.keys import alert_key
+from strawbell.planning.local_time import DAY
 from strawbell.planning.record import Record
-from strawbell.planning.sequence import Given, front, is_feeding, step_key
-from strawbell.planning.skies import Skies
-from strawbell.planning.stage import Day, standing
+from strawbell.planning.sequence import front
+from strawbell.rehearsal.course import Course, course_of, feeding_keys, standing_crops
+from strawbell.rehearsal.measures import washed_out_g
 from strawbell.rehearsal.recorded import Weather
-from strawbell.weather.days import day_weather
-from strawbell.weather.thresholds import FREEZE_HOLD_C, RAIN_HOLD_MM
-from strawbell.weather.windows import lowest_temperature, rain_total
+from strawbell.rehearsal.truth import Truth
 
-AFTER_FEEDING = timedelta(hours=24)
-"""How long after a feeding rain and frost are charged to it (as the holds look ahead)."""
 DAYS_A_WEEK = 7.0
 
 
@@ -81,43 +73,12 @@ class Tally:
         return self.notices / ((self.last - self.first).days + 1) * DAYS_A_WEEK
 
 
-@dataclass(slots=True)
-class _Truth:
-    """The weather that came, as a forecast that knows it; each date is looked at once."""
-
-    garden: Garden
-    weather: Weather
-    hours: Forecast
-    told_at: Mapping[tuple[date, str], datetime]
-    """When a task was last told as due on a date: after rain that may be the afternoon."""
-    days: dict[date, DayWeather] = field(default_factory=dict)
-    skies: dict[date, Skies] = field(default_factory=dict)
-
-    def morning(self, on: date) -> datetime:
-        return moment_of(on, self.garden.times.morning, self.weather.zone)
-
-    def day(self, on: date) -> DayWeather:
-        if on not in self.days:
-            self.days[on] = day_weather(self.hours, *bounds_of(on, self.weather.zone))
-        return self.days[on]
-
-    def sky(self, on: date) -> Skies:
-        if on not in self.skies:
-            now = self.morning(on)
-            known = replace(self.hours, issued_at=now, fetched_at=now)
-            self.skies[on] = Skies(self.garden, known, now)
-        return self.skies[on]
-
-
 def tally(
     garden: Garden, journal: Journal, weather: Weather, dates: tuple[date, date], notices: int
 ) -> Tally:
     """Return the numbers of a garden; `journal` is that of the rehearsal."""
     first, last = dates
-    at = moment_of(first, garden.times.morning, weather.zone)
-    hours = Forecast("record", at, at, tuple(weather.hours.values()), "")
-    truth = _Truth(garden, weather, hours, _told_at(journal))
-    plain = replace(truth, told_at={})
+    truth = Truth(garden, weather)
     record = Record.of(journal)
     within = [batch for batch in garden.batches if batch.start_on <= last]
     return Tally(
@@ -125,59 +86,46 @@ def tally(
         first=first,
         last=last,
         notices=notices,
-        strawbell=tuple(_batch(truth, batch, record, dates) for batch in within),
-        calendar=tuple(_batch(plain, batch, Record(), dates) for batch in within),
+        strawbell=tuple(_batch(truth, batch, journal, record, last) for batch in within),
+        calendar=tuple(_batch(truth, batch, (), Record(), last) for batch in within),
     )
 
 
-def _batch(truth: _Truth, batch: Batch, record: Record, dates: tuple[date, date]) -> BatchTally:
-    garden, last = truth.garden, dates[1]
-    walk = list(_walk(garden, batch, record, last))
-    state = begin(walk[-1][2], batch, record, last + DAY)
-    given = state.sequence.given
-    true_days = {on: truth.day(on) for on, _, _ in walk}
-    storm_mm = garden.rules.rain_hold_mm
-    book = book_of(batch, state, replace(record, weather=true_days), last + DAY, storm_mm)
-    feedings = [each.on for each in given]
-    nights, days = _frost(truth, batch, record, walk), _hot(truth, batch, record, walk)
-    wet, freezing, unknown = _after(truth, given)
+def _batch(truth: Truth, batch: Batch, journal: Journal, record: Record, last: date) -> BatchTally:
+    course = course_of(truth, batch, journal, record, last)
+    feedings = [fed.feeding for fed in course.fed]
+    low_g, high_g = washed_out_g(truth, batch, feedings, last + DAY)
+    after = [truth.after(fed.at) for fed in course.fed]
+    nights, days = _frost(truth, course), _hot(truth, course, record)
     return BatchTally(
         batch=batch.name,
-        feedings=len(given),
+        feedings=len(feedings),
         held_days=_held_days(batch, record),
-        moved_days=((given[-1].on - batch.start_on).days + 1 - given[-1].step.day if given else 0),
-        nitrogen_given_g=book.ledger.given_g if book else 0.0,
-        leached_low_g=book.ledger.leached_low_g if book else 0.0,
-        leached_high_g=book.ledger.leached_high_g if book else 0.0,
-        before_heavy_rain=wet,
-        on_freezing_nights=freezing,
-        weather_unknown=unknown,
+        moved_days=_moved_days(course),
+        nitrogen_given_g=sum(each.nitrogen_per_bale_g for each in feedings),
+        leached_low_g=low_g,
+        leached_high_g=high_g,
+        before_heavy_rain=sum(each.washed is True for each in after),
+        on_freezing_nights=sum(each.frozen is True for each in after),
+        weather_unknown=sum(each.washed is None or each.frozen is None for each in after),
         frost_nights_protected=nights[True],
         frost_nights_unprotected=nights[False],
         hot_dry_days_told=days[True],
         hot_dry_days_untold=days[False],
-        feedings_on=tuple(feedings),
+        feedings_on=tuple(each.on for each in feedings),
     )
 
 
-_Walk = list[tuple[date, BatchState, BatchState]]
-
-
-def _walk(
-    garden: Garden, batch: Batch, record: Record, last: date
-) -> Iterator[tuple[date, BatchState, BatchState]]:
-    """Yield each date of a batch with its state in the morning and in the night after."""
-    once = once_due(garden)
-    before = BatchState()
-    on = batch.start_on
-    while on <= last:
-        after = next_state(before, batch, record, on, once)
-        yield on, begin(before, batch, record, on), after
-        before, on = after, on + DAY
+def _moved_days(course: Course) -> int:
+    """Return how late the last feeding given was by the plan."""
+    given = course.walk[-1][2].sequence.given
+    if not given:
+        return 0
+    return (given[-1].on - course.batch.start_on).days + 1 - given[-1].step.day
 
 
 def _held_days(batch: Batch, record: Record) -> int:
-    feedings = {step_key(batch, step) for step in batch.schedule.days if is_feeding(step)}
+    feedings = feeding_keys(batch)
     return sum(
         standing is State.HELD
         for told in record.batch(batch.name).told.values()
@@ -186,48 +134,21 @@ def _held_days(batch: Batch, record: Record) -> int:
     )
 
 
-def _told_at(journal: Journal) -> Mapping[tuple[date, str], datetime]:
-    return {
-        (entry.local_date, entry.task): entry.at
-        for entry in journal
-        if entry.kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK)
-        and entry.task
-        and entry.state == State.DUE
-    }
-
-
-def _after(truth: _Truth, given: tuple[Given, ...]) -> tuple[int, int, int]:
-    """Return how many feedings had heavy rain, a freeze, or unknown weather after them."""
-    wet = freezing = unknown = 0
-    for each in given:
-        start = truth.told_at.get((each.on, each.key)) or truth.morning(each.on)
-        rain = rain_total(truth.hours.hours, start, start + AFTER_FEEDING)
-        low = lowest_temperature(truth.hours.hours, start, start + AFTER_FEEDING)
-        wet += rain.value is not None and rain.value >= RAIN_HOLD_MM
-        freezing += low.value is not None and low.value <= FREEZE_HOLD_C
-        unknown += not (rain.complete and low.complete)
-    return wet, freezing, unknown
-
-
-def _frost(truth: _Truth, batch: Batch, record: Record, walk: _Walk) -> Mapping[bool, int]:
+def _frost(truth: Truth, course: Course) -> Mapping[bool, int]:
     """Count the nights that asked for a cover, by whether one was told."""
     counted = {True: 0, False: 0}
-    for on, _, after in walk:
-        crops = tuple(each.crop for each, _ in standing(Day(truth.garden, batch, after, on)))
-        risk = most_endangered(truth.sky(on).night(on), crops)[0] if crops else None
-        if risk is None:
-            continue
-        key = dated_key(batch.name, Action.PROTECT, on)
-        covered = record.batch(batch.name).told.get(on, {}).get(key) is State.DUE
-        warned = record.alerts.get(on, {}).get(alert_key(AlertCode.FROST, batch.name), False)
-        counted[covered or warned] += 1
+    for on, plantings in standing_crops(truth, course):
+        crops = tuple(each.crop for each in plantings)
+        if crops and most_endangered(truth.sky(on).night(on), crops)[0] is not None:
+            counted[on in course.covered] += 1
     return counted
 
 
-def _hot(truth: _Truth, batch: Batch, record: Record, walk: _Walk) -> Mapping[bool, int]:
+def _hot(truth: Truth, course: Course, record: Record) -> Mapping[bool, int]:
     """Count the days that dried out the tops, by whether the grower was told."""
     counted = {True: 0, False: 0}
-    for on, before, _ in walk:
+    batch = course.batch
+    for on, before, _ in course.walk:
         if front(before.sequence, batch) is None and not planted(batch, before):
             continue
         hot = truth.sky(on).on(on).hot

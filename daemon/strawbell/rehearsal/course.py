@@ -1,0 +1,219 @@
+"""What one policy did with a batch in a season, whichever policy it was.
+
+A course is read out of a journal. An empty journal gives the plain calendar: the plan's own days
+count as done as planned, whatever the weather.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from strawbell.agronomy.bale import top_area_m2
+from strawbell.agronomy.drying import Watering
+from strawbell.agronomy.nitrogen import Feeding
+from strawbell.agronomy.surface_outlook import LAST_WATERING
+from strawbell.model.brief import Action, AlertCode, State
+from strawbell.model.garden import Batch, Garden, Planting
+from strawbell.model.journal import EntryKind, Journal
+from strawbell.planning.batch_state import BatchState, begin, next_state
+from strawbell.planning.candidates import candidates, once_due
+from strawbell.planning.keys import alert_key, dated_key
+from strawbell.planning.local_time import DAY
+from strawbell.planning.nitrogen_book import book_of
+from strawbell.planning.record import Record
+from strawbell.planning.sequence import front, is_feeding, step_key
+from strawbell.planning.stage import Day, planted_on, standing
+from strawbell.rehearsal.truth import Truth
+
+WETS = frozenset(
+    {Action.SOAK, Action.WATER, Action.SURFACE_WATER, Action.FEED, Action.PLANT, Action.SOW}
+)
+"""Actions that bring water onto the top of a bale."""
+FILLS = frozenset({Action.SOAK, Action.WATER, Action.SURFACE_WATER})
+"""Of these, the ones that fill the top up where no amount is said."""
+
+Walk = list[tuple[date, BatchState, BatchState]]
+"""Each date of a batch with its state in the morning and in the night after."""
+Work = list[tuple[date, datetime, Action, float | None, int]]
+"""Work done: date, from when, what, litres a bale, times a day."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fed:
+    """A feeding: when it was told, and what it gave."""
+
+    at: datetime
+    feeding: Feeding
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """A date on which a feeding stood first in line, and what its morning said of it."""
+
+    on: date
+    at: datetime
+    held: bool
+    turned: bool
+    """Whether the last word of the day was another than that of the morning."""
+
+
+@dataclass(frozen=True, slots=True)
+class Course:
+    """One batch under one policy, from its start through a date."""
+
+    batch: Batch
+    last: date
+    fed: tuple[Fed, ...]
+    finished_on: date | None
+    planted: tuple[tuple[Planting, date], ...]
+    waterings: tuple[Watering, ...]
+    covered: frozenset[date]
+    """Nights by the date they begin on, that the grower was told to cover for or warned of."""
+    decisions: tuple[Decision, ...]
+    work_on: frozenset[date]
+    """Dates on which the plan alone has something to do."""
+    walk: Walk
+
+
+def course_of(truth: Truth, batch: Batch, journal: Journal, record: Record, last: date) -> Course:
+    """Return what a journal, and its index, say was done; both empty: the plain calendar."""
+    garden = truth.garden
+    walk = list(walk_of(garden, batch, record, last))
+    state = begin(walk[-1][2], batch, record, last + DAY)
+    told_at = told_moments(journal)
+    by_plan = list(_planned(truth, walk, batch))
+    work = list(_told_work(batch, journal, record, truth)) if journal else by_plan
+    return Course(
+        batch=batch,
+        last=last,
+        fed=tuple(_fed(truth, batch, state, record, told_at, last)),
+        finished_on=state.sequence.finished_on,
+        planted=tuple(
+            (each, on)
+            for each in batch.plantings
+            if (on := planted_on(batch, state, each)) is not None
+        ),
+        waterings=tuple(_waterings(batch, work)),
+        covered=frozenset(on for on, _, _ in walk if _is_covered(batch, record, on)),
+        decisions=tuple(_decisions(batch, record, walk, journal)),
+        work_on=frozenset(on for on, *_ in by_plan),
+        walk=walk,
+    )
+
+
+def walk_of(
+    garden: Garden, batch: Batch, record: Record, last: date
+) -> Iterator[tuple[date, BatchState, BatchState]]:
+    """Yield each date of a batch with its state in the morning and in the night after."""
+    once = once_due(garden)
+    before = BatchState()
+    on = batch.start_on
+    while on <= last:
+        after = next_state(before, batch, record, on, once)
+        yield on, begin(before, batch, record, on), after
+        before, on = after, on + DAY
+
+
+def told_moments(journal: Journal) -> Mapping[tuple[date, str], datetime]:
+    """Return when a task was last told as due on a date: after rain that may be the afternoon."""
+    return {
+        (entry.local_date, entry.task): entry.at
+        for entry in journal
+        if entry.kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK)
+        and entry.task
+        and entry.state == State.DUE
+    }
+
+
+def feeding_keys(batch: Batch) -> frozenset[str]:
+    """Return the keys of the feedings of a batch's conditioning."""
+    return frozenset(step_key(batch, step) for step in batch.schedule.days if is_feeding(step))
+
+
+def _fed(
+    truth: Truth,
+    batch: Batch,
+    state: BatchState,
+    record: Record,
+    told_at: Mapping[tuple[date, str], datetime],
+    last: date,
+) -> Iterator[Fed]:
+    storm_mm = truth.garden.rules.rain_hold_mm
+    book = book_of(batch, state, record, last + DAY, storm_mm)
+    lines = [line.feeding for line in book.ledger.lines if line.feeding.given] if book else []
+    for given, feeding in zip(state.sequence.given, lines, strict=True):
+        at = told_at.get((given.on, given.key)) or truth.morning(given.on)
+        yield Fed(at, feeding)
+
+
+def _is_covered(batch: Batch, record: Record, on: date) -> bool:
+    key = dated_key(batch.name, Action.PROTECT, on)
+    if record.batch(batch.name).told.get(on, {}).get(key) is State.DUE:
+        return True
+    return record.alerts.get(on, {}).get(alert_key(AlertCode.FROST, batch.name), False)
+
+
+def _decisions(batch: Batch, record: Record, walk: Walk, journal: Journal) -> Iterator[Decision]:
+    first: dict[tuple[date, str], tuple[datetime, str | None]] = {}
+    for entry in journal:
+        if entry.kind is EntryKind.TOLD and entry.batch == batch.name and entry.task:
+            first.setdefault((entry.local_date, entry.task), (entry.at, entry.state))
+    for on, before, _ in walk:
+        step = front(before.sequence, batch)
+        if step is None or not is_feeding(step):
+            continue
+        key = step_key(batch, step)
+        at, state = first.get((on, key), (None, None))
+        if at is not None and state in (State.HELD, State.DUE):
+            last = record.batch(batch.name).told.get(on, {}).get(key)
+            yield Decision(on, at, state == State.HELD, turned=last != state)
+
+
+def _planned(
+    truth: Truth, walk: Walk, batch: Batch
+) -> Iterator[tuple[date, datetime, Action, float | None, int]]:
+    for on, before, _ in walk:
+        for task in candidates(Day(truth.garden, batch, before, on)):
+            litres = task.water_per_bale_l
+            yield on, truth.morning(on), task.action, litres, task.times_a_day
+
+
+def _told_work(
+    batch: Batch, journal: Journal, record: Record, truth: Truth
+) -> Iterator[tuple[date, datetime, Action, float | None, int]]:
+    """Yield what the briefs of a journal had due, and what was released later in the day."""
+    told = record.batch(batch.name).told
+    for entry in journal:
+        if entry.kind is EntryKind.BRIEF and isinstance(tasks := entry.data.get("tasks"), list):
+            on = entry.local_date
+            standing_then = told.get(on, {})
+            for task in tasks:
+                if task["batch"] == batch.name and standing_then.get(task["key"]) is State.DUE:
+                    yield _work_of(task, on, truth.morning(on))
+
+
+def _work_of(
+    task: Mapping[str, Any], on: date, at: datetime
+) -> tuple[date, datetime, Action, float | None, int]:
+    return on, at, Action(task["action"]), task["water_per_bale_l"], int(task["times_a_day"])
+
+
+def _waterings(batch: Batch, work: Work) -> Iterator[Watering]:
+    """Yield each watering [mm over the top], spread evenly over the daylight."""
+    area_m2 = top_area_m2(batch.bale)
+    for _, at, action, litres, times in work:
+        if action not in WETS or (litres is None and action not in FILLS):
+            continue
+        for number in range(times):
+            moment = at + LAST_WATERING / times * number
+            yield Watering(moment, None if litres is None else litres / area_m2)
+
+
+def standing_crops(truth: Truth, course: Course) -> Iterator[tuple[date, tuple[Planting, ...]]]:
+    """Yield each date with what stands in the bales in the night after it."""
+    for on, _, after in course.walk:
+        day = Day(truth.garden, course.batch, after, on)
+        yield on, tuple(each for each, _ in standing(day))

@@ -1,0 +1,77 @@
+"""A store for seasons that are only counted: journals in memory, and no messages to send."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from datetime import date, datetime
+
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.notice import OutboxRow, OutboxState
+
+
+class JournalOnly:
+    """`strawbell.app.ports.Store` for a cycle without channels, whose outbox stays empty."""
+
+    def __init__(self) -> None:
+        """Begin with empty journals."""
+        self._rows: dict[str, list[JournalEntry]] = {}
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """Keep no promise about a crash: there is nothing to come back to."""
+        yield
+
+    def journal(self, garden: str) -> Journal:
+        """Return all rows of a garden, oldest first."""
+        return tuple(self._rows.get(garden, ()))
+
+    def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
+        """Return the rows of a garden past the first `after`, and how many there are."""
+        rows = self._rows.get(garden, [])
+        new = tuple(row for row in rows[after:] if row.kind is not EntryKind.DELIVERY)
+        return new, len(rows)
+
+    def write(self, entries: Iterable[JournalEntry]) -> None:
+        """Append rows to the journal."""
+        for entry in entries:
+            self._rows.setdefault(entry.garden, []).append(entry)
+
+    def enqueue(self, rows: Sequence[OutboxRow]) -> int:
+        """Refuse messages: a cycle without channels makes none."""
+        if rows:
+            raise ValueError("rows must be empty: there is no channel to send them through")
+        return 0
+
+    def due(self, now: datetime, channels: Sequence[str]) -> tuple[OutboxRow, ...]:  # noqa: ARG002
+        """Return nothing."""
+        return ()
+
+    def move(
+        self,
+        unique_key: str,
+        state: OutboxState,
+        *,
+        attempts: int,
+        next_attempt_at: datetime,
+        detail: str,
+    ) -> None:
+        """Do nothing: there are no messages."""
+
+    def unsurfaced(self) -> tuple[OutboxRow, ...]:
+        """Return nothing."""
+        return ()
+
+    def mark_surfaced(self, unique_keys: Iterable[str]) -> None:
+        """Do nothing: there are no messages."""
+
+    def outbox(self, garden: str, since: date) -> tuple[OutboxRow, ...]:  # noqa: ARG002
+        """Return nothing."""
+        return ()
+
+    def newest_moment(self) -> datetime | None:
+        """Return nothing: the clock is simulated."""
+        return None
+
+    def backup(self, now: datetime) -> None:
+        """Do nothing."""
