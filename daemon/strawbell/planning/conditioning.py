@@ -21,6 +21,7 @@ from strawbell.planning.stage import (
     CONDITIONING_WATER_L,
     Day,
     feed_cautions,
+    over_on,
     planted_on,
     simple_task,
 )
@@ -67,7 +68,9 @@ def resting(day: Day) -> tuple[Task, ...]:
     batch, state = day.batch, day.state
     if front(state.sequence, batch) is not None:
         return ()
-    if any(planted_on(batch, state, planting) for planting in batch.plantings):
+    if any(
+        planted_on(batch, state, each) or over_on(batch, state, each) for each in batch.plantings
+    ):
         return ()
     inspect_key = dated_key(batch.name, Action.INSPECT, day.on)
     inspect = simple_task(day, Action.INSPECT, inspect_key, cautions=(Caution.HOT_BALE,))
