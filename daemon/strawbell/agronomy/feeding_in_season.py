@@ -21,6 +21,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from strawbell.agronomy.harvest import days_to_harvest
+from strawbell.agronomy.ranges import within
 from strawbell.model.crops import Appetite, Crop
 from strawbell.model.garden import Method
 
@@ -33,9 +34,13 @@ LAST_FEED_BEFORE_END_DAYS = 14
 """A crop is fed no more this long before it is done (common practice)."""
 SEASON_NITROGEN_G = 3.0
 """Nitrogen of one feeding for a bale [2] [g]."""
-COLD_BELOW_C = 5.0
+GROWS_FROM_C = 5.0
+TENDER_GROWS_FROM_C = 10.0
 """Mean air under which plants hardly grow, nor want feed (from memory: the growing season counts
-from 5 degC, 41 F)."""
+from 5 degC, 41 F, that of warm-season crops from 10 degC, 50 F) [degC]."""
+COLDEST_AIR_C = -60.0
+HOTTEST_AIR_C = 60.0
+"""Outside these a figure is no outdoor air temperature."""
 SETTING_SHARE = 0.5
 """Share of the days to maturity after which fruiting crops set (common practice)."""
 
@@ -121,6 +126,34 @@ def growth_stage(
     if fruits and age_days >= soonest * SETTING_SHARE:
         return GrowthStage.SETTING
     return GrowthStage.GROWING
+
+
+def grows_at(crop: Crop, mean_air_c: float) -> bool:
+    """Return whether it is warm enough for a crop to grow, and to make use of feed.
+
+    Parameters
+    ----------
+    crop : Crop
+        The crop.
+    mean_air_c : float
+        Mean air temperature of the last days [degC], -60 to 60.
+
+    Returns
+    -------
+    bool
+        True from 10 degC for tender and very tender crops, from 5 degC for the others.
+
+    Raises
+    ------
+    ValueError
+        When the temperature lies outside -60 to 60 degC.
+
+    References
+    ----------
+    .. [1] From memory: growing seasons are counted from 5 degC, for warm-season crops from 10.
+    """
+    within("mean_air_c", mean_air_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
+    return mean_air_c >= (TENDER_GROWS_FROM_C if crop.tender else GROWS_FROM_C)
 
 
 def season_feeding(crop: Crop, stage: GrowthStage) -> SeasonFeeding | None:

@@ -13,6 +13,7 @@ from strawbell.model.brief import Action, Task
 from strawbell.model.crops import Crop
 from strawbell.model.garden import Method, Planting
 from strawbell.planning.keys import dated_key, once_key
+from strawbell.planning.seed_bed import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
 from strawbell.planning.stage import (
     CONDITIONING_WATER_L,
     FIRST_WEEKS_DAYS,
@@ -28,11 +29,6 @@ THIN_WITHIN_DAYS = 90
 """A sowing that has not come up by then is not thinned any more (design choice)."""
 WEATHER_DAYS = 7
 """Past days whose mean air speaks for the seed bed (design choice)."""
-BED_WARMER_C = (0.0, 6.0)
-"""How much warmer than the air a conditioned bale is at seed depth, least and most (common
-practice: bales are ahead of the soil; no measurement found)."""
-BED_UNKNOWN_C = (12.0, 20.0)
-"""Seed bed of a conditioned bale where no weather is kept (design choice: spring)."""
 MOST_LEAF_AREA_M2 = 2.0
 """Ground that the plants of one bale shade at most: past that their neighbours do (design
 choice)."""
@@ -103,16 +99,7 @@ def emergence_of(day: Day, planting: Planting) -> DayRange | None:
 def emerged_on(day: Day, planting: Planting, since: date) -> date | None:
     """Return when a sowing is expected to be up, by the weather since; None when it never is."""
     coolest_c, warmest_c = _bed_c(day)
-    warmer_c = sum(BED_WARMER_C) / 2.0
-    bed = tuple(
-        (on, (known.low_c + known.high_c) / 2.0 + warmer_c)
-        for on, known in day.weather.items()
-        if on >= since
-        and (on - since).days <= THIN_WITHIN_DAYS
-        and known.complete
-        and known.low_c is not None
-        and known.high_c is not None
-    )
+    bed = bed_since(day.weather, since, min((day.on - since).days - 1, THIN_WITHIN_DAYS))
     return _emerged(planting.crop, since, bed, (coolest_c + warmest_c) / 2.0)
 
 
@@ -143,20 +130,20 @@ def _stands_over_mulch(day: Day, each: Planting, since: date) -> bool:
 
 def _bed_c(day: Day) -> tuple[float, float]:
     """Return the coolest and the warmest the seed bed may be, to the whole degree."""
-    air_c = mean_air_c(day)
+    air_c = lately_c(day)
     if air_c is None:
         return BED_UNKNOWN_C
     whole_c = round(air_c)
     return whole_c + BED_WARMER_C[0], whole_c + BED_WARMER_C[1]
 
 
-def mean_air_c(day: Day) -> float | None:
-    """Return the mean air of the days before, None where no weather is kept [degC]."""
+def lately_c(day: Day) -> float | None:
+    """Return the mean air of the week before, None where no weather is kept [degC]."""
     means = []
     for back in range(1, WEATHER_DAYS + 1):
-        known = day.weather.get(day.on - timedelta(days=back))
-        if known and known.complete and known.low_c is not None and known.high_c is not None:
-            means.append((known.low_c + known.high_c) / 2.0)
+        air_c = mean_air_c(day.weather.get(day.on - timedelta(days=back)))
+        if air_c is not None:
+            means.append(air_c)
     return sum(means) / len(means) if means else None
 
 

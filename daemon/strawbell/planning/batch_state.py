@@ -84,7 +84,7 @@ def next_state(
         state = replace(state, sequence=sequence)
     for word in record.answered_on.get(on, ()):
         state = _heard(state, word, batch, record, on)
-    killed = killed_on(batch, state.done, record.weather.get(on), on)
+    killed = killed_on(batch, state.done, record.weather, on)
     return _with_killed(state, killed) if killed else state
 
 

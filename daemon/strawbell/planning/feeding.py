@@ -6,16 +6,16 @@ from datetime import date
 
 from strawbell.agronomy.doses import nitrogen_dose
 from strawbell.agronomy.feeding_in_season import (
-    COLD_BELOW_C,
     SeasonFeeding,
     bale_feeding,
+    grows_at,
     growth_stage,
     season_feeding,
 )
 from strawbell.model.brief import Action, State, Task
 from strawbell.model.feeds import Feed
 from strawbell.model.garden import Batch, Planting
-from strawbell.planning.aftercare import mean_air_c
+from strawbell.planning.aftercare import lately_c
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.harvesting import ends_on
 from strawbell.planning.keys import once_key
@@ -41,11 +41,8 @@ def season_feeding_due(day: Day) -> tuple[Task, ...]:
     if last is not None and (day.on - last).days < rule.every_days:
         return ()
     # Harvest windows are dear: they are asked for only on the day a feeding would be due.
-    rule = feeding_rule(day, by_harvest=True)
+    rule = feeding_rule(day, closely=True)
     if rule is None or (last is not None and (day.on - last).days < rule.every_days):
-        return ()
-    air_c = mean_air_c(day)
-    if air_c is not None and air_c < COLD_BELOW_C:
         return ()
     numbered = f"{key}-{number}"
     task = Task(
@@ -62,13 +59,19 @@ def season_feeding_due(day: Day) -> tuple[Task, ...]:
     return (task,)
 
 
-def feeding_rule(day: Day, *, by_harvest: bool = False) -> SeasonFeeding | None:
+def feeding_rule(day: Day, *, closely: bool = False) -> SeasonFeeding | None:
     """Return how the bales are fed on a date, as the hungriest crop in them asks.
 
-    `by_harvest` ends the feeding of a crop by the last harvest that is reckoned for it; without,
-    a crop past its days counts as fed still.
+    Looked at `closely`, a crop is fed no more when its last harvest is near, or when it has been
+    too cold for it to grow.
     """
-    return bale_feeding([_rule_of(day, each, since, by_harvest) for each, since in standing(day)])
+    inside = tuple(standing(day))
+    if closely:
+        air_c = lately_c(day)
+        inside = tuple(
+            (each, since) for each, since in inside if air_c is None or grows_at(each.crop, air_c)
+        )
+    return bale_feeding([_rule_of(day, each, since, closely=closely) for each, since in inside])
 
 
 def season_feed(batch: Batch) -> Feed | None:
@@ -90,8 +93,8 @@ def season_feedings_given(batch: Batch, state: BatchState) -> int:
     return sum(key.startswith(prefix) for key in state.done)
 
 
-def _rule_of(day: Day, each: Planting, since: date, by_harvest: bool) -> SeasonFeeding | None:
-    ends = ends_on(day, each, since) if by_harvest else date.max
+def _rule_of(day: Day, each: Planting, since: date, *, closely: bool) -> SeasonFeeding | None:
+    ends = ends_on(day, each, since) if closely else date.max
     follows = predecessor(day.batch, each) is not None
     stage = growth_stage(each.crop, since, day.on, each.method, ends_on=ends, follows=follows)
     return season_feeding(each.crop, stage)

@@ -34,9 +34,13 @@ from strawbell.planning.stage import (
 )
 
 PICK_EVERY_DAYS = 7
-"""How often picking is brought to mind (common practice; beans and cucumbers want it oftener)."""
+"""How often picking is brought to mind (common practice)."""
+PICK_OFTEN_DAYS = 3
+PICKED_YOUNG = frozenset({"bean", "pole bean", "pea", "cucumber", "summer squash", "okra"})
+"""Crops picked young, every two or three days, which stop bearing where fruit is left to ripen
+(common practice)."""
 ALMOST_LAST_DAYS = 3
-"""So long before the last harvest picking is left to that (design choice)."""
+"""Nearer to the last harvest, picking is left to that (design choice)."""
 GIVE_UP_AFTER_DAYS = 30
 """How long after its days are over a crop that cold keeps from ripening is given up (design
 choice: a cool summer costs a few weeks; after that nights are too cold to make it up)."""
@@ -125,9 +129,11 @@ def harvest_due(day: Day, planting: Planting, since: date) -> Task | None:
         return last_harvest(day, planting)
     key = once_key(day.batch.name, Action.HARVEST, planting_label(day.batch, planting))
     number, last = next_number(day.state, key)
-    if last is not None and (day.on - last).days < PICK_EVERY_DAYS:
+    often = planting.crop.name in PICKED_YOUNG
+    every_days = PICK_OFTEN_DAYS if often else PICK_EVERY_DAYS
+    if last is not None and (day.on - last).days < every_days:
         return None
-    if last is not None and (last_on - day.on).days <= ALMOST_LAST_DAYS:
+    if last is not None and (last_on - day.on).days < ALMOST_LAST_DAYS:
         return None
     return simple_task(day, Action.HARVEST, f"{key}-{number}", planting=planting)
 

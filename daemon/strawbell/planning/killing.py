@@ -12,10 +12,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from strawbell.agronomy.emergence import days_to_emerge_between
+from strawbell.agronomy.emergence import expected_emergence
 from strawbell.agronomy.harvest import SOONEST_SHARE, days_to_harvest
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Method, Planting
+from strawbell.planning.seed_bed import BED_UNKNOWN_C, bed_since
 from strawbell.planning.stage import last_harvest_key, planting_key
 
 FREEZE_C = 0.0
@@ -23,9 +24,6 @@ FREEZE_C = 0.0
 REGROWS = frozenset({"potato", "strawberry"})
 """Crops that a freeze sets back and does not kill: a potato comes again from below, and of a
 strawberry only the bloom is lost (from memory)."""
-SPRING_BED_C = (12.0, 20.0)
-"""Seed bed of a bale in spring; seed below the surface is safe until it can be up (design
-choice)."""
 LONGEST_DAY = (6, 21)
 SHORTEST_DAY = (12, 21)
 """Month and day between which days lengthen or shorten, in the north."""
@@ -44,10 +42,11 @@ class Frozen:
 
 
 def killed_on(
-    batch: Batch, done: Mapping[str, date], weather: DayWeather | None, on: date
+    batch: Batch, done: Mapping[str, date], weather: Mapping[date, DayWeather], on: date
 ) -> Mapping[str, Frozen]:
     """Return what the weather of a date has killed of a batch, by the key of its planting."""
-    if weather is None or weather.low_c is None or weather.low_c > FREEZE_C:
+    known = weather.get(on)
+    if known is None or known.low_c is None or known.low_c > FREEZE_C:
         return {}
     found = {}
     for each in batch.plantings:
@@ -55,7 +54,7 @@ def killed_on(
         since = done.get(key)
         if since is None or since >= on or last_harvest_key(batch, each) in done:
             continue
-        if _dies(each, weather.low_c, (on - since).days):
+        if _dies(each, known.low_c) and _is_up(each, since, on, weather):
             soonest, _ = days_to_harvest(each.crop, each.method)
             young = (on - since).days < soonest * SOONEST_SHARE
             found[key] = Frozen(on, since, young)
@@ -69,11 +68,15 @@ def is_worth_again(frozen: Frozen, latitude: float) -> bool:
     return frozen.young and northern_spring is (latitude >= 0)
 
 
-def _dies(planting: Planting, low_c: float, age_days: int) -> bool:
+def _dies(planting: Planting, low_c: float) -> bool:
     crop = planting.crop
-    if crop.kill_at_c is None or low_c > crop.kill_at_c or crop.name in REGROWS:
-        return False
-    if planting.method is not Method.SEED:
+    return crop.kill_at_c is not None and low_c <= crop.kill_at_c and crop.name not in REGROWS
+
+
+def _is_up(planting: Planting, since: date, on: date, weather: Mapping[date, DayWeather]) -> bool:
+    """Return whether there is something to kill: seed below the surface is safe."""
+    if planting.method is not Method.SEED or not planting.crop.emergence:
         return True
-    up = days_to_emerge_between(crop, *SPRING_BED_C)
-    return up is None or age_days >= up.soonest
+    bed = dict(bed_since(weather, since, (on - since).days))
+    up = expected_emergence(planting.crop, since, bed, sum(BED_UNKNOWN_C) / 2.0)
+    return up is not None and up <= on
