@@ -7,10 +7,10 @@ that nothing stands between the server's acceptance and its record on disk.
 from __future__ import annotations
 
 import base64
+import errno
 import ipaddress
 import re
 import smtplib
-import socket
 import ssl
 import time
 from collections.abc import Callable
@@ -130,6 +130,9 @@ class SmtpChannel:
         wire, self._wire, self._given_up = self._wire, None, None
         if wire is None:
             return
+        if self._interrupted:
+            wire.drop()
+            return
         try:
             wire.deadline = Deadline(self._quit_s, self._monotonic)
             wire.docmd("QUIT")
@@ -138,16 +141,19 @@ class SmtpChannel:
         finally:
             wire.drop()
 
-    def interrupt(self) -> None:
-        """End a wait of another thread at once, because Strawbell stops."""
+    def interrupt(self, *, final: bool = True) -> None:
+        """End what another thread waits for, because Strawbell stops; nothing is sent any more.
+
+        Unless `final`, the answer to a final dot is still waited for: without it the message
+        would go out twice. Takes no lock: signal handlers call this.
+        """
+        # In this order: who sets a stage looks at the mark afterwards (`_enter`).
         self._interrupted = True
+        if self._stage is Stage.DOT and not final:
+            return
         wire = self._wire
-        if wire is not None and wire.sock is not None:
-            try:
-                # The base class's: that of a TLS socket would take it from under its reader.
-                socket.socket.shutdown(wire.sock, socket.SHUT_RDWR)
-            except OSError:
-                return
+        if wire is not None:
+            wire.break_off()
 
     def check(self) -> Delivery:
         """Connect and log in without sending anything."""
@@ -177,35 +183,51 @@ class SmtpChannel:
         except UnicodeEncodeError:
             return Delivery(Outcome.FOR_GOOD, "The address holds letters that mail cannot carry.")
         except Exception as error:
+            if self._interrupted and isinstance(error, OSError):
+                return smtp_outcome.of_interruption(self._stage)
             return smtp_outcome.of_failure(self._stage, error)
+
+    def _enter(self, stage: Stage) -> None:
+        """Go on to the next stage, unless Strawbell stops."""
+        if stage is Stage.DOT:
+            # Asked first: once it counts as begun, the message may be accepted.
+            self._go_on()
+            self._stage = stage
+        else:
+            self._stage = stage
+            self._go_on()
+
+    def _go_on(self) -> None:
+        if self._interrupted:
+            raise InterruptedError(errno.EINTR, "Strawbell stops")
 
     def _converse(self, row: OutboxRow, deadline: Deadline) -> Delivery:
         wire = self._wire or self._connect(deadline)
         wire.deadline = deadline
-        self._stage = Stage.MAIL
+        self._enter(Stage.MAIL)
         self._expect(_OKAY, wire.mail(envelope_address(self._sender)))
-        self._stage = Stage.RCPT
+        self._enter(Stage.RCPT)
         self._expect(_OKAY, wire.rcpt(envelope_address(row.recipient)))
-        self._stage = Stage.DATA
+        self._enter(Stage.DATA)
         self._expect(_GO_AHEAD, wire.docmd("DATA"))
-        self._stage = Stage.BODY
+        self._enter(Stage.BODY)
         wire.send(stuffed(row.body))
         # From the first byte of the dot on, the message may be accepted.
-        self._stage = Stage.DOT
+        self._enter(Stage.DOT)
         wire.deadline = Deadline(self._after_dot_s, self._monotonic)
         wire.send(b".\r\n")
         said = self._expect(_OKAY, wire.getreply())
         return Delivery(Outcome.ACCEPTED, f"The mail server accepted it: {said}".rstrip(": ") + ".")
 
     def _connect(self, deadline: Deadline) -> Wire:
-        self._stage = Stage.CONNECT
         wire = self._wire = Wire(deadline)
         try:
+            self._enter(Stage.CONNECT)
             wire.reach(self._host, self._port)
             if self._security == "tls":
-                self._stage = Stage.TLS
+                self._enter(Stage.TLS)
                 wire.secure(self._tls())
-            self._stage = Stage.BANNER
+            self._enter(Stage.BANNER)
             self._expect(_GREETED, wire.getreply())
             self._greet(wire)
             if self._security == "starttls":
@@ -219,11 +241,11 @@ class SmtpChannel:
         return wire
 
     def _greet(self, wire: Wire) -> None:
-        self._stage = Stage.EHLO
+        self._enter(Stage.EHLO)
         self._expect(_OKAY, wire.ehlo())
 
     def _start_tls(self, wire: Wire) -> None:
-        self._stage = Stage.STARTTLS
+        self._enter(Stage.STARTTLS)
         if not wire.has_extn("starttls"):
             raise _SettledError(
                 Delivery(
@@ -233,12 +255,12 @@ class SmtpChannel:
                 )
             )
         self._expect(_GREETED, wire.docmd("STARTTLS"))
-        self._stage = Stage.TLS
+        self._enter(Stage.TLS)
         wire.secure(self._tls())
         self._greet(wire)
 
     def _log_in(self, wire: Wire, username: str, password: str) -> None:
-        self._stage = Stage.AUTH
+        self._enter(Stage.AUTH)
         try:
             code, _ = wire.login(username, password)
         except smtplib.SMTPAuthenticationError as error:

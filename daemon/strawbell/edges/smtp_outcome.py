@@ -84,6 +84,12 @@ def of_failure(stage: Stage, error: Exception) -> Delivery:
     return _unclear(stage, f"The mail server's answer to {stage.value} made no sense.")
 
 
+def of_interruption(stage: Stage) -> Delivery:
+    """Return what an attempt means that Strawbell itself broke off."""
+    why = "because Strawbell was stopped or read its configuration anew"
+    return _unclear(stage, f"The attempt was broken off at {stage.value}, {why}.")
+
+
 def _unclear(stage: Stage, sentence: str) -> Delivery:
     if stage is Stage.DOT:
         return Delivery(Outcome.UNKNOWN, f"{sentence} The message may have been accepted.")

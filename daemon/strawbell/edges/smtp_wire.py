@@ -1,11 +1,14 @@
-"""One SMTP conversation in which every wait is bound by one deadline.
+"""One SMTP conversation in which every wait is bound by one deadline and can be broken off.
 
 The library's timeout is for each read; a server that drips a byte at a time would hold it for
-ever. Here each read and write gets only what is left until the deadline.
+ever. Here each read and write gets only what is left until the deadline, and so does the look-up
+of the server's name.
 """
 
 from __future__ import annotations
 
+import contextlib
+import errno
 import io
 import smtplib
 import socket
@@ -13,6 +16,8 @@ import ssl
 import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING
+
+from strawbell.edges.names import Lookup
 
 if TYPE_CHECKING:
     from _typeshed import ReadableBuffer, WriteableBuffer
@@ -69,31 +74,58 @@ class Wire(smtplib.SMTP):
     def __init__(self, deadline: Deadline) -> None:
         super().__init__(local_hostname=OWN_NAME)
         self.deadline = deadline
+        self._broken_off = False
+        self._lookup: Lookup | None = None
 
     def reach(self, host: str, port: int) -> None:
         """Connect to the first address of the host that answers."""
-        addresses = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
+        self._lookup = Lookup(host, port)
+        self._go_on()
+        addresses = self._lookup.addresses(self.deadline.left_s())
         failure: OSError = OSError(f"{host} has no address")
         for number, (family, kind, protocol, _, address) in enumerate(addresses):
-            reached = socket.socket(family, kind, protocol)
+            # Known before it waits, so that `break_off` finds it.
+            reached = self.sock = socket.socket(family, kind, protocol)
             try:
+                self._go_on()
                 # One silent address must not use up the time of the others.
                 reached.settimeout(self.deadline.left_s() / (len(addresses) - number))
                 reached.connect(address)
             except OSError as error:
-                reached.close()
+                self.drop()
                 failure = error
                 continue
-            self.sock = reached
             self.file = None
             self._host = host
             return
         raise failure
 
+    def break_off(self) -> None:
+        """End whatever another thread waits for; safe to call from a signal handler."""
+        self._broken_off = True
+        lookup, link = self._lookup, self.sock
+        if lookup is not None:
+            lookup.interrupt()
+        if link is not None:
+            with contextlib.suppress(OSError):
+                # The base class's: that of a TLS socket would take it from under its reader.
+                socket.socket.shutdown(link, socket.SHUT_RDWR)
+
+    def _go_on(self) -> None:
+        """Raise when the conversation was broken off; asked before every wait."""
+        if self._broken_off:
+            raise InterruptedError(errno.EINTR, "Strawbell broke it off")
+
     def secure(self, context: ssl.SSLContext) -> None:
         """Put TLS on the connection; whatever the server said in the clear is forgotten."""
         plain = self.bounded_socket()
-        self.sock = context.wrap_socket(plain, server_hostname=self._host)
+        secured = context.wrap_socket(
+            plain, server_hostname=self._host, do_handshake_on_connect=False
+        )
+        # Known before it waits, so that `break_off` finds it.
+        self.sock = secured
+        self.bounded_socket()
+        secured.do_handshake()
         self.file = None
         self.helo_resp = self.ehlo_resp = None
         self.esmtp_features = {}
@@ -103,6 +135,7 @@ class Wire(smtplib.SMTP):
         """Return the socket, its next operation bound by the deadline."""
         if self.sock is None:
             raise ConnectionResetError("not connected")
+        self._go_on()
         left = self.deadline.left_s()
         # A system call less between the server's acceptance and its record.
         if abs((self.sock.gettimeout() or 0.0) - left) > SLACK_S:
