@@ -1,34 +1,50 @@
 """The daemon: a bell rings, every garden is looked at, what is on disk is sent.
 
-The main thread only waits, watches the clocks and keeps systemd's watchdog fed; looking and
-sending happen in short-lived threads of their own, so that a server that hangs never stops the
-day. The bell is a convenience: each beat of the main loop looks as well, when something is due.
+The main thread only waits, watches the clocks and keeps systemd's watchdog fed. Looking, the
+store and sending are the business of short-lived threads, so that neither a server nor a disk
+that hangs stops the day. The bell is a convenience: each beat of the main loop looks as well,
+when something is due.
+
+`stop` and `reload` are called by signal handlers, that is in the main thread between any two of
+its steps: they only set plain values and put into a queue that allows it.
 """
 
 from __future__ import annotations
 
 import random
 import threading
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import partial
-from typing import Protocol
+from queue import Empty, SimpleQueue
+from typing import Protocol, runtime_checkable
 
 from strawbell.app.cycle import Cycle, Told
+from strawbell.app.incidents import CLOCK_NEWS_H, clock_moved, store_mended
 from strawbell.app.outbox import DrainReport, Memory, drain_channel
 from strawbell.app.ports import Channel, Clock, Store
 from strawbell.app.surfacing import surface, surface_settings
-from strawbell.errors import OperationalError, StrawbellError
+from strawbell.errors import OperationalError
 
 BEAT_S = 60.0
 """Longest wait of the main loop [s]: bounds how late a reminder is after a suspend."""
 CLOCK_JUMP_S = 2.0
 """Difference of wall and monotonic clock in one beat that counts as a jump [s]."""
-STOP_WITHIN_S = 15.0
-"""How long a running delivery is waited for at the end: the reply after the final dot [s]."""
+STOP_WITHIN_S = 4.0
+"""How long work that runs is waited for at the end [s]."""
+LAST_ANSWER_WITHIN_S = 10.0
+"""How long the answer to a final dot is waited for at the end [s]: without it the message goes
+out twice. Below the 30 s that the units allow for stopping."""
+LAST_RECORD_WITHIN_S = 1.0
+"""How long an attempt that was broken off has to record that [s]."""
+STUCK_AFTER_S = {"outbox": 120.0, "look": 7200.0}
+"""When a thread that does not come back counts as a hang of the daemon [s]. A look at the outbox
+is a read of the store, which waits at most 5 s for others; a look at the gardens may wait half a
+minute for each of them."""
 OLDEST_TRUSTED_YEAR = 2026
-"""A clock before this year has not been set yet; nothing is told by it."""
+"""A clock before this year has not been set yet; nothing is told or sent by it."""
 
 
 class Bell(Protocol):
@@ -49,6 +65,11 @@ class Bell(Protocol):
 
 class Manager(Protocol):
     """The service manager that started the daemon, if any."""
+
+    @property
+    def watchdog_interval_s(self) -> float | None:
+        """Return how often to call `watchdog` [s]; None when unwatched."""
+        ...
 
     def ready(self, status: str = "") -> None:
         """Say that the daemon is up."""
@@ -71,6 +92,19 @@ class Manager(Protocol):
         ...
 
 
+@runtime_checkable
+class Interruptible(Protocol):
+    """A channel that may wait long, and whose waits can be ended."""
+
+    def interrupt(self, *, final: bool) -> None:
+        """End what another thread waits for in `send`, at once; nothing is sent any more.
+
+        Unless `final`, the answer that decides whether a message was accepted is still waited
+        for. Called by signal handlers, so it must neither wait nor take a lock.
+        """
+        ...
+
+
 @dataclass(frozen=True, slots=True)
 class Parts:
     """Everything a daemon is made of; replaced as a whole when the configuration is read anew."""
@@ -84,6 +118,26 @@ Report = Callable[[str], None]
 """Takes one sentence for the log."""
 
 
+@dataclass(slots=True)
+class _Worker:
+    """Some work in a thread of its own, and since when on the monotonic clock [s]."""
+
+    name: str
+    work: Callable[[], bool]
+    """Returns whether another beat is wanted at once."""
+    channel: Channel | None
+    began_s: float
+    thread: threading.Thread | None = None
+    is_done: bool = False
+
+    def interrupt(self, *, final: bool) -> bool:
+        """End its waits where its channel can; return whether it can."""
+        if not isinstance(self.channel, Interruptible):
+            return False
+        self.channel.interrupt(final=final)
+        return True
+
+
 class Daemon:
     """Runs until it is told to stop."""
 
@@ -95,8 +149,9 @@ class Daemon:
         manager: Manager,
         report: Report,
         rng: random.Random,
+        incident: str = "",
     ) -> None:
-        """Keep the parts; nothing runs before `run`."""
+        """Keep the parts; nothing runs before `run`. `incident` says what the store suffered."""
         self._parts = parts
         self._store = store
         self._clock = clock
@@ -104,46 +159,56 @@ class Daemon:
         self._report = report
         self._rng = rng
         self._memory = Memory()
-        self._stop = threading.Event()
-        self._wake = threading.Event()
+        self._is_stopping = False
+        self._wake: SimpleQueue[None] = SimpleQueue()
         self._reload: Callable[[], Parts] | None = None
-        self._workers: list[threading.Thread] = []
+        self._workers: tuple[_Worker, ...] = ()
+        self._hiring = threading.Lock()
+        self._surfacing = threading.Lock()
+        self._news: deque[Callable[[datetime], None]] = deque()
+        self._clock_is_set = True
+        self._last_wall, self._last_monotonic_s = clock.now(), clock.monotonic()
+        if incident:
+            self._news.append(partial(self._tell_incident, incident))
 
     def stop(self) -> None:
         """End the daemon soon; safe to call from a signal handler."""
-        self._stop.set()
-        self._wake.set()
+        self._is_stopping = True
+        for worker in self._workers:
+            worker.interrupt(final=False)
+        self._ring()
 
     def reload(self, read: Callable[[], Parts]) -> None:
         """Read the configuration anew at the next beat; safe to call from a signal handler."""
         self._reload = read
-        self._wake.set()
+        self._ring()
 
     def run(self) -> None:
         """Look, send, wait, until stopped."""
-        bell = self._parts.make_bell(self._wake.set)
+        bell = self._parts.make_bell(self._ring)
         bell.start()
         self._manager.ready(self._garden_names())
         self._report(f"Strawbell runs for {self._garden_names()}.")
-        last_wall, last_monotonic = self._clock.now(), self._clock.monotonic()
         try:
-            while not self._stop.is_set():
+            while not self._is_stopping:
                 bell = self._reloaded(bell)
-                self._look()
-                self._send()
-                self._manager.watchdog()
-                self._wake.wait(BEAT_S)
-                self._wake.clear()
-                wall, monotonic = self._clock.now(), self._clock.monotonic()
-                self._notice_jump(bell, wall - last_wall, monotonic - last_monotonic)
-                last_wall, last_monotonic = wall, monotonic
+                self.beat(bell)
+                self._wait()
         finally:
             self._manager.stopping()
             bell.stop()
-            self._wait_for_workers()
+            self._let_workers_finish()
+
+    def beat(self, bell: Bell) -> None:
+        """Turn once: mind the clocks, start what is due, and say that the loop turns."""
+        self._notice_jump(bell)
+        self._look()
+        if not self._is_stuck():
+            self._manager.watchdog()
 
     def once(self) -> tuple[tuple[Told, ...], tuple[DrainReport, ...]]:
         """Do what is due now and return what became of it."""
+        self._tell_news(self._clock.now())
         told = self._parts.cycle.tick(self._clock.now())
         reports = [self._drain_once(channel) for channel in self._parts.channels]
         for report in tuple(reports):
@@ -153,49 +218,55 @@ class Daemon:
     def _drain_once(self, channel: Channel) -> DrainReport:
         return drain_channel(self._store, channel, self._clock, self._rng, self._memory)
 
+    def _ring(self) -> None:
+        self._wake.put(None)
+
+    def _wait(self) -> None:
+        """Wait for the next beat; however often it rang meanwhile, it beats once."""
+        watched_s = self._manager.watchdog_interval_s
+        try:
+            self._wake.get(timeout=BEAT_S if watched_s is None else min(BEAT_S, watched_s))
+            while True:
+                self._wake.get_nowait()
+        except Empty:
+            return
+
     def _look(self) -> None:
-        """Look at the gardens in a thread of their own; a slow service must not stop the beat."""
+        """Start what is due in threads of its own; a slow service must not stop the beat."""
         now = self._clock.now()
         if now.year < OLDEST_TRUSTED_YEAR:
-            self._report("The clock is not set yet; nothing is told until it is.")
+            if self._clock_is_set:
+                self._report("The clock is not set yet; nothing is told or sent until it is.")
+            self._clock_is_set = False
             return
-        if self._parts.cycle.due(now):
+        self._clock_is_set = True
+        if self._news or self._parts.cycle.due(now):
             self._start("look", self._tick)
+        self._start("outbox", self._send)
 
-    def _tick(self) -> None:
-        try:
-            for told in self._parts.cycle.tick(self._clock.now()):
-                for notice in told.notices:
-                    self._report(f"{told.garden}: {notice.subject}")
-                for complaint in told.complaints:
-                    self._report(f"{told.garden}: {complaint}")
-            self._store.backup(self._clock.now())
-        except OperationalError as error:
-            self._report(str(error))
+    def _tick(self) -> bool:
+        self._tell_news(self._clock.now())
+        for told in self._parts.cycle.tick(self._clock.now()):
+            for notice in told.notices:
+                self._report(f"{told.garden}: {notice.subject}")
+            for complaint in told.complaints:
+                self._report(f"{told.garden}: {complaint}")
+        self._store.backup(self._clock.now())
         # What was just put on disk is sent in this beat, not in the next.
-        self._wake.set()
+        return True
 
-    def _send(self) -> None:
+    def _send(self) -> bool:
         now = self._clock.now()
         for channel in self._parts.channels:
-            try:
-                waiting = self._store.due(now, (channel.name,))
-            except OperationalError as error:
-                self._report(str(error))
-                return
-            if waiting:
-                self._start(f"send-{channel.name}", partial(self._drain, channel))
+            if self._store.due(now, (channel.name,)):
+                self._start(f"send-{channel.name}", partial(self._drain, channel), channel)
+        return False
 
-    def _drain(self, channel: Channel) -> None:
-        try:
-            own = random.Random(self._rng.getrandbits(64))  # noqa: S311 - jitter, not a secret
-            report = drain_channel(
-                self._store, channel, self._clock, own, self._memory, self._stop.is_set
-            )
-            self._surface(report)
-        except OperationalError as error:
-            self._report(str(error))
-            return
+    def _drain(self, channel: Channel) -> bool:
+        own = random.Random(self._rng.getrandbits(64))  # noqa: S311 - jitter, not a secret
+        report = drain_channel(
+            self._store, channel, self._clock, own, self._memory, lambda: self._is_stopping
+        )
         for line in report.trouble:
             self._report(line)
         for settled in report.settled:
@@ -203,26 +274,74 @@ class Daemon:
                 f"{channel.name}: {settled.row.subject}: {settled.state.value}. "
                 f"{settled.detail}".rstrip()
             )
+        return self._surface(report)
 
-    def _surface(self, report: DrainReport) -> None:
-        """See to it that a failure ends in somebody being told."""
+    def _surface(self, report: DrainReport) -> bool:
+        """See to it that a failure ends in somebody being told; return whether it did just now."""
         now = self._clock.now()
-        told = surface(self._store, self._parts.channels, now)
-        if told or surface_settings(self._store, self._parts.channels, report, now):
-            self._wake.set()
+        with self._surfacing:
+            told = surface(self._store, self._parts.channels, now)
+            asked = surface_settings(self._store, self._parts.channels, report, now)
+        return bool(told or asked)
 
-    def _start(self, name: str, work: Callable[[], None]) -> None:
-        self._workers = [worker for worker in self._workers if worker.is_alive()]
-        if any(worker.name == name for worker in self._workers):
-            return
-        worker = threading.Thread(target=work, name=name, daemon=True)
-        self._workers.append(worker)
-        worker.start()
+    def _start(self, name: str, work: Callable[[], bool], channel: Channel | None = None) -> None:
+        """Start a thread for some work unless it is being done already."""
+        with self._hiring:
+            working = tuple(worker for worker in self._workers if not worker.is_done)
+            if self._is_stopping or any(worker.name == name for worker in working):
+                return
+            worker = _Worker(name, work, channel, self._clock.monotonic())
+            worker.thread = threading.Thread(
+                target=self._do, args=(worker,), name=name, daemon=True
+            )
+            # Known before it runs, so that a signal in between finds it.
+            self._workers = (*working, worker)
+            try:
+                worker.thread.start()
+            except RuntimeError:
+                self._workers = working
+                self._report("The system gives no further thread; it is tried again soon.")
 
-    def _wait_for_workers(self) -> None:
-        ends = self._clock.monotonic() + STOP_WITHIN_S
-        for worker in list(self._workers):
-            worker.join(max(0.0, ends - self._clock.monotonic()))
+    def _do(self, worker: _Worker) -> None:
+        """Do some work; neither a disk nor a defect in one corner ends the day."""
+        again = False
+        try:
+            again = worker.work()
+        except OperationalError as error:
+            self._report(str(error))
+        except Exception as error:
+            # Who is stopped in the middle finds the store closed; that is no defect.
+            if not self._is_stopping:
+                place = _place_of(error)
+                self._report(f"A defect at {worker.name}; please report it: {error!r}{place}")
+        finally:
+            worker.is_done = True
+        if again:
+            self._ring()
+
+    def _is_stuck(self) -> bool:
+        now_s = self._clock.monotonic()
+        return any(
+            not worker.is_done
+            and now_s - worker.began_s > STUCK_AFTER_S.get(worker.name, float("inf"))
+            for worker in self._workers
+        )
+
+    def _let_workers_finish(self) -> None:
+        """Wait for what runs: a little for all, longer for the answer to a final dot."""
+        self._join(self._workers, STOP_WITHIN_S)
+        unfinished = tuple(worker for worker in self._workers if not worker.is_done)
+        waiting = tuple(worker for worker in unfinished if worker.interrupt(final=False))
+        self._join(waiting, LAST_ANSWER_WITHIN_S - STOP_WITHIN_S)
+        for worker in waiting:
+            worker.interrupt(final=True)
+        self._join(waiting, LAST_RECORD_WITHIN_S)
+
+    def _join(self, workers: tuple[_Worker, ...], seconds: float) -> None:
+        ends_s = self._clock.monotonic() + seconds
+        for worker in workers:
+            if worker.thread is not None and worker.thread.ident is not None:
+                worker.thread.join(max(0.0, ends_s - self._clock.monotonic()))
 
     def _reloaded(self, bell: Bell) -> Bell:
         read, self._reload = self._reload, None
@@ -231,25 +350,58 @@ class Daemon:
         self._manager.reloading(self._clock.monotonic())
         try:
             parts = read()
-        except StrawbellError as error:
+        except Exception as error:
+            # Whatever is wrong with the new one, the old one is good.
             self._report(f"The new configuration was not taken, the old one stays: {error}")
             self._manager.ready("The old configuration stays; the new one has mistakes.")
             return bell
+        for worker in self._workers:
+            # The new settings may be the cure for what an attempt hangs at.
+            worker.interrupt(final=False)
         self._parts = parts
         self._memory.wake()
         bell.stop()
-        bell = parts.make_bell(self._wake.set)
+        bell = parts.make_bell(self._ring)
         bell.start()
         self._manager.ready(self._garden_names())
         self._report(f"The configuration was read anew, for {self._garden_names()}.")
         return bell
 
-    def _notice_jump(self, bell: Bell, wall: timedelta, monotonic_s: float) -> None:
-        jump_s = wall.total_seconds() - monotonic_s
-        if abs(jump_s) <= CLOCK_JUMP_S:
+    def _notice_jump(self, bell: Bell) -> None:
+        wall, monotonic_s = self._clock.now(), self._clock.monotonic()
+        before, passed_s = self._last_wall, monotonic_s - self._last_monotonic_s
+        self._last_wall, self._last_monotonic_s = wall, monotonic_s
+        jump = wall - before - timedelta(seconds=passed_s)
+        if abs(jump.total_seconds()) <= CLOCK_JUMP_S:
             return
-        self._report(f"The clock moved by {jump_s:+.0f} s (a suspend, or it was set).")
-        bell.clock_moved(self._clock.now())
+        self._report(
+            f"The clock moved by {jump.total_seconds():+.0f} s (a suspend, or it was set)."
+        )
+        bell.clock_moved(wall)
+        if abs(jump) > timedelta(hours=CLOCK_NEWS_H):
+            self._news.append(partial(self._note_clock, wall - jump, wall))
+
+    def _tell_news(self, now: datetime) -> None:
+        """Put on disk what the grower has to know of the daemon itself; kept until that is done."""
+        while self._news:
+            self._news[0](now)
+            self._news.popleft()
+
+    def _tell_incident(self, incident: str, now: datetime) -> None:
+        store_mended(self._store, self._parts.channels, self._parts.cycle.gardens, incident, now)
+
+    def _note_clock(self, before: datetime, after: datetime, now: datetime) -> None:
+        clock_moved(self._store, self._parts.cycle.gardens, before, after, now)
 
     def _garden_names(self) -> str:
         return ", ".join(garden.name for garden in self._parts.cycle.gardens)
+
+
+def _place_of(error: BaseException) -> str:
+    """Return the place in the code an error comes from, for the one who mends it."""
+    trace = error.__traceback__
+    while trace is not None and trace.tb_next is not None:
+        trace = trace.tb_next
+    if trace is None:
+        return ""
+    return f" ({trace.tb_frame.f_globals.get('__name__', '?')}, line {trace.tb_lineno})"

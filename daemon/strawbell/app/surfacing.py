@@ -34,9 +34,10 @@ def failures_for_brief(store: Store, garden: str, since: date) -> tuple[OutboxRo
 def surface(store: Store, channels: Sequence[Channel], now: datetime) -> tuple[OutboxRow, ...]:
     """Queue a notice about failed messages on the channels that did not fail.
 
-    Returns the rows that are told of now; they are marked in the same transaction. Rows that
-    no other channel can tell stay unmarked for the next brief, and so do failed notices about
-    failures, which would otherwise breed.
+    Returns the rows that are told of now for the first time. They stay unmarked for the next
+    brief, which says it again: a desktop notice is soon gone. The key sees to it that the same
+    failures are told once until then. Failed notices about failures are for the brief alone;
+    they would otherwise breed.
     """
     told: list[OutboxRow] = []
     rows = [row for row in store.unsurfaced() if row.kind is not NoticeKind.TROUBLE]
@@ -50,10 +51,8 @@ def surface(store: Store, channels: Sequence[Channel], now: datetime) -> tuple[O
         text = "\n".join(failure_sentence(row) for row in failed)
         occasion = f"failed {_mark(sorted(row.unique_key for row in failed))}"
         notice = _trouble(failed[-1], "A notice did not arrive", text, occasion, now)
-        with store.together():
-            store.enqueue(queue(notice, others, now))
-            store.mark_surfaced(row.unique_key for row in failed)
-        told += failed
+        if store.enqueue(queue(notice, others, now)):
+            told += failed
     return tuple(told)
 
 

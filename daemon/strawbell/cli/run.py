@@ -6,7 +6,7 @@ import argparse
 import logging
 import signal
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from strawbell.app.cycle import Told
 from strawbell.app.daemon import Daemon, Parts
@@ -26,7 +26,16 @@ log = logging.getLogger("strawbell")
 
 def run(options: argparse.Namespace) -> int:
     """Run until stopped, or once; only one daemon works on a store."""
+    signals = Signals(once=options.once)
     logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(message)s")
+    try:
+        return _run(options, signals)
+    except Stopped:
+        log.info("Stopped before anything was begun.")
+        return 0
+
+
+def _run(options: argparse.Namespace, signals: Signals) -> int:
     configuration = read_apart(options.config)
     for warning in configuration.warnings:
         log.info("Note: %s", warning.sentence())
@@ -36,10 +45,10 @@ def run(options: argparse.Namespace) -> int:
         if store.incident:
             log.warning(store.incident)
         parts = parts_of(configuration, store, store)
-        daemon = Daemon(parts, store, clock, SystemdNotify(), log.info, new_rng())
+        daemon = Daemon(parts, store, clock, SystemdNotify(), log.info, new_rng(), store.incident)
         if options.once:
             return _once(daemon)
-        _install_signals(daemon, options, configuration, store)
+        signals.go_to(daemon, _reader(options, configuration, store))
         daemon.run()
     return 0
 
@@ -75,10 +84,53 @@ def _print_reports(reports: Sequence[DrainReport]) -> int:
     return 0 if well else 1
 
 
-def _install_signals(
-    daemon: Daemon, options: argparse.Namespace, configuration: Configuration, store: SqliteStore
-) -> None:
-    """SIGTERM and SIGINT end the daemon, SIGHUP reads the configuration anew."""
+class Stopped(BaseException):
+    """Asked to stop before the daemon was there; nothing in between may take it for an error."""
+
+
+class Signals:
+    """SIGTERM and SIGINT end the daemon, SIGHUP reads the configuration anew.
+
+    From the first moment on: before there is a daemon, a stop ends the start, and a wish to read
+    the configuration anew is kept.
+    """
+
+    def __init__(self, *, once: bool) -> None:
+        """Take the signals over; `run --once` is a command like any other and leaves them."""
+        self._daemon: Daemon | None = None
+        self._read: Callable[[], Parts] | None = None
+        self._is_anew_wanted = self._is_stop_wanted = False
+        if not once:
+            signal.signal(signal.SIGTERM, self._stop)
+            signal.signal(signal.SIGINT, self._stop)
+            signal.signal(signal.SIGHUP, self._read_anew)
+
+    def go_to(self, daemon: Daemon, read: Callable[[], Parts]) -> None:
+        """Send them to the daemon from now on."""
+        self._read = read
+        self._daemon = daemon
+        if self._is_anew_wanted:
+            daemon.reload(read)
+        if self._is_stop_wanted:
+            # Raised where Python ignores errors, such as in a destructor.
+            daemon.stop()
+
+    def _stop(self, *_: object) -> None:
+        self._is_stop_wanted = True
+        if self._daemon is None:
+            raise Stopped
+        self._daemon.stop()
+
+    def _read_anew(self, *_: object) -> None:
+        self._is_anew_wanted = True
+        if self._daemon is not None and self._read is not None:
+            self._daemon.reload(self._read)
+
+
+def _reader(
+    options: argparse.Namespace, configuration: Configuration, store: SqliteStore
+) -> Callable[[], Parts]:
+    """Return what reads the configuration anew, for the store that is open."""
     place = state_file(configuration)
 
     def read() -> Parts:
@@ -94,6 +146,4 @@ def _install_signals(
             )
         return parts_of(fresh, store, store)
 
-    signal.signal(signal.SIGTERM, lambda *_: daemon.stop())
-    signal.signal(signal.SIGINT, lambda *_: daemon.stop())
-    signal.signal(signal.SIGHUP, lambda *_: daemon.reload(read))
+    return read

@@ -13,7 +13,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from strawbell.errors import Defect, GrowerError
+from strawbell.errors import Defect, GrowerError, OperationalError
 from strawbell.model.configuration import Configuration
 
 READ_WITHIN_S = 60.0
@@ -22,13 +22,20 @@ READ_WITHIN_S = 60.0
 
 def read_apart(path: Path | None) -> Configuration:
     """Return the checked configuration; raise `GrowerError` with every mistake in it."""
-    child = subprocess.run(  # noqa: S603 - our own module, no shell
-        [sys.executable, "-m", "strawbell.config.apart", str(path or "")],
-        stdout=subprocess.PIPE,
-        stdin=subprocess.DEVNULL,
-        timeout=READ_WITHIN_S,
-        check=False,
-    )
+    try:
+        child = subprocess.run(  # noqa: S603 - our own module, no shell
+            [sys.executable, "-m", "strawbell.config.apart", str(path or "")],
+            stdout=subprocess.PIPE,
+            stdin=subprocess.DEVNULL,
+            timeout=READ_WITHIN_S,
+            # Ctrl-C is for us; we end the child.
+            start_new_session=True,
+            check=False,
+        )
+    except subprocess.TimeoutExpired as error:
+        raise OperationalError(
+            f"The configuration could not be read within {READ_WITHIN_S:.0f} s."
+        ) from error
     if child.returncode != 0:
         raise Defect(f"reading the configuration ended with code {child.returncode}")
     answer = pickle.loads(child.stdout)  # noqa: S301 - written by our own child just now

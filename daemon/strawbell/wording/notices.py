@@ -362,6 +362,7 @@ _TROUBLES: MappingProxyType[str, str] = MappingProxyType(
         "forecast": "No forecast can be had",
         "delivery": "Notices do not arrive",
         "disk": "The store cannot be written",
+        "store": "The store was damaged and has been mended",
     }
 )
 _REMEDIES: MappingProxyType[str, str] = MappingProxyType(
@@ -373,5 +374,10 @@ _REMEDIES: MappingProxyType[str, str] = MappingProxyType(
         ),
         "delivery": "The command strawbell ring tries every channel and says what became of it.",
         "disk": "Make room on the disk, or mend the rights of the folder of the store.",
+        "store": (
+            "What was told and recorded last may be missing from it. Look at strawbell journal, "
+            "and record again what you have done since its last row: strawbell record done, for a "
+            "past day with --at. Mind feedings above all, so that none is asked of you twice."
+        ),
     }
 )

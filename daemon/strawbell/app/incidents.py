@@ -1,0 +1,79 @@
+"""What the grower has to know of the daemon itself: a mended store, a clock that jumped."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+from strawbell.app.outbox import queue
+from strawbell.app.ports import Channel, Store
+from strawbell.model.garden import Garden
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.planning.local_time import local_date, zone_of
+from strawbell.wording.notices import trouble_notice
+
+STORE_MENDED = "store-mended"
+"""State of a journal row that says the store was restored from a copy, or begun anew."""
+CLOCK_MOVED = "clock-moved"
+"""State of a journal row that says the clock jumped."""
+
+CLOCK_NEWS_H = 3
+"""A jump of the clock beyond this is written into the journal [h]. The cron of most systems takes
+a change of less than three hours for a change of summer time and what is more for a correction of
+the clock (manual page cron(8))."""
+
+INCIDENT_USEFUL_D = 3
+"""How long word of a mended store is worth sending [day]; the journal keeps it."""
+
+
+def store_mended(
+    store: Store,
+    channels: Sequence[Channel],
+    gardens: Sequence[Garden],
+    incident: str,
+    now: datetime,
+) -> None:
+    """Put on disk, at once or not at all, what the store suffered.
+
+    The store is one, so there is a row in every journal, but one notice for each recipient.
+    """
+    if not gardens:
+        return
+    entries = [_entry(garden, now, STORE_MENDED, incident) for garden in gardens]
+    garden = gardens[0]
+    ends = now + timedelta(days=INCIDENT_USEFUL_D)
+    notice = trouble_notice(garden, entries[0].local_date, "store", (incident,), now, ends)
+    # Two incidents of one day are two notices.
+    mark = hashlib.sha256(f"{now.astimezone(UTC).isoformat()} {incident}".encode()).hexdigest()
+    notice = replace(notice, occasion=f"store {mark[:16]}")
+    with store.together():
+        store.write(entries)
+        store.enqueue(queue(notice, channels, now))
+
+
+def clock_moved(
+    store: Store, gardens: Sequence[Garden], before: datetime, after: datetime, now: datetime
+) -> None:
+    """Write a jump of the clock into every journal."""
+    store.write(
+        [
+            _entry(garden, now, CLOCK_MOVED, clock_sentence(before, after, garden))
+            for garden in gardens
+        ]
+    )
+
+
+def clock_sentence(before: datetime, after: datetime, garden: Garden) -> str:
+    """Return one sentence on a jump of the clock, on the garden's clock."""
+    zone = zone_of(garden.place.time_zone)
+    way = "forward" if after > before else "back"
+    shown = [f"{moment.astimezone(zone):%Y-%m-%d %H:%M}" for moment in (before, after)]
+    slept = ": it was set, or the machine slept" if after > before else ": it was set"
+    return f"The machine's clock went {way} from {shown[0]} to {shown[1]} at once{slept}."
+
+
+def _entry(garden: Garden, now: datetime, state: str, text: str) -> JournalEntry:
+    on = local_date(now, zone_of(garden.place.time_zone))
+    return JournalEntry(now, garden.name, on, EntryKind.SERVICE, state=state, text=text)
