@@ -208,14 +208,14 @@ def test_a_word_about_no_task_names_those_of_today(setup: Setup, kind: str) -> N
     assert "row-a-5-feed" in refused(setup, "record", kind, "harvest")
 
 
-@pytest.mark.parametrize("command", ["today", "season", "supplies", "why", "journal"])
+@pytest.mark.parametrize("command", ["today", "season", "summary", "supplies", "why", "journal"])
 def test_a_garden_that_is_not_there_is_met_with_the_nearest(setup: Setup, command: str) -> None:
     """Every reading command says the same of a mistyped garden."""
     sentence = refused(setup, command, "--garden", "Orchard korner")
     assert "'Orchard corner'" in sentence
 
 
-@pytest.mark.parametrize("command", ["today", "season", "supplies", "why", "journal"])
+@pytest.mark.parametrize("command", ["today", "season", "summary", "supplies", "why", "journal"])
 def test_a_moment_that_is_none_is_refused_with_an_example(setup: Setup, command: str) -> None:
     """The example shows how to write one."""
     answer = setup.command(command, "--at", "tomorrow")
@@ -223,7 +223,7 @@ def test_a_moment_that_is_none_is_refused_with_an_example(setup: Setup, command:
     assert "2027-04-09T06:30" in answer.stderr
 
 
-@pytest.mark.parametrize("command", ["today", "season", "supplies", "why", "journal"])
+@pytest.mark.parametrize("command", ["today", "season", "summary", "supplies", "why", "journal"])
 def test_reading_commands_send_and_tell_nothing(setup: Setup, tmp_path: Path, command: str) -> None:
     """Looking is never telling: no row in the journal, no notice in the folder."""
     assert setup.command(command).returncode == DONE
@@ -237,3 +237,27 @@ def test_no_command_is_met_with_the_help(setup: Setup) -> None:
     answer = setup.command()
     assert answer.returncode == TO_MEND
     assert all(name in answer.stdout for name in ("demo", "today", "season", "record", "run"))
+
+
+def test_a_harvest_and_a_cost_are_noted_and_summed_up(setup: Setup) -> None:
+    """By their own commands, in text and as JSON; nothing is told by looking."""
+    setup.write(
+        setup.config.read_text(encoding="utf-8").replace(
+            '  feed = "Blood meal"\n',
+            '  feed = "Blood meal"\n'
+            '    [[gardens.batches.plantings]]\n    crop = "tomato"\n    plants = 12\n',
+        )
+    )
+    answer = setup.command("record", "harvest", "Tomato", "2.4kg")
+    assert answer.returncode == DONE, answer.stderr
+    assert "2.4 kg of tomato from Row A, 2.4 kg in all" in answer.stdout
+    assert setup.command("record", "cost", "12.50", "Bales").returncode == DONE
+    assert "'tomato'" in refused(setup, "record", "harvest", "tomatto", "1kg")
+    assert "not in the bales yet" in refused(setup, "record", "harvest", "tomato", "1kg", "--last")
+    text = setup.command("summary").stdout
+    assert "2.40 kg noted in 1 harvest" in text or "2.4 kg noted in 1 harvest" in text
+    document = json.loads(setup.command("summary", "--json").stdout)
+    assert document["cost_noted"] == 12.5
+    assert document["batches"][0]["crops"][0]["kg"] == 2.4
+    entries = json.loads(setup.command("journal", "--json").stdout)["entries"]
+    assert [entry["kind"] for entry in entries] == ["harvest", "cost"]

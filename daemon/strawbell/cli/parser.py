@@ -75,6 +75,10 @@ def _season(commands: Commands) -> None:
     _reading(_command(commands, "season", "every batch day by day, done and projected"))
 
 
+def _summary(commands: Commands) -> None:
+    _reading(_command(commands, "summary", "what the season came to, and what to change next year"))
+
+
 def _why(commands: Commands) -> None:
     command = _command(commands, "why", "the numbers behind a day's decisions, as they were then")
     command.add_argument("date", nargs="?", type=_date, metavar="DATE", help="local date (today)")
@@ -96,6 +100,20 @@ def _record(commands: Commands) -> None:
     note.add_argument("text", metavar="TEXT")
     note.add_argument("--batch", metavar="NAME", help="which batch it is about")
     _about(note)
+    harvest = kinds.add_parser("harvest", help="what was picked of a crop")
+    harvest.add_argument("crop", metavar="CROP", help="a crop of the plan, such as tomato")
+    harvest.add_argument("amount", metavar="AMOUNT", help="such as 2.4kg, 5lb, or 12 for pieces")
+    harvest.add_argument("--batch", metavar="NAME", help="from which batch it came")
+    harvest.add_argument(
+        "--last", action="store_true", help="it was the last: what follows may go in"
+    )
+    cost = kinds.add_parser("cost", help="what something cost, in your own money")
+    cost.add_argument("amount", metavar="AMOUNT", help="a plain number, such as 12.50")
+    cost.add_argument("text", metavar="TEXT", help="what it was for")
+    cost.add_argument("--batch", metavar="NAME", help="for which batch")
+    for one in (harvest, cost):
+        one.add_argument("--on", type=_date, metavar="DATE", help="on which day, if not today")
+        _about(one)
 
 
 def _journal(commands: Commands) -> None:
@@ -143,6 +161,7 @@ _COMMANDS: tuple[Callable[[Commands], None], ...] = (
     _check,
     _today,
     _season,
+    _summary,
     _why,
     _record,
     _journal,

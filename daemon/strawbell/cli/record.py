@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import argparse
 import re
+from collections.abc import Callable, Sequence
 from datetime import datetime
 from difflib import get_close_matches
 
+from strawbell.cli import record_harvest
 from strawbell.cli.context import moment_meant, one_garden, read_configuration
+from strawbell.cli.record_words import batch_named, entry_at
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, Problem
-from strawbell.model.garden import Batch, Garden
+from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.brief import brief
-from strawbell.planning.local_time import local_date, zone_of
 from strawbell.planning.record import Record
 from strawbell.wiring import open_store
 
@@ -28,23 +30,24 @@ def run(options: argparse.Namespace) -> int:
     garden = one_garden(configuration, options.garden)
     with open_store(configuration, SystemClock().now()) as store:
         now = moment_meant(options.at, garden)
-        entry = _ENTRIES[options.kind](options, garden, store.journal(garden.name), now)
-        store.write((entry,))
-    print(_confirmation(entry))
+        journal = store.journal(garden.name)
+        rows = _ENTRIES[options.kind](options, garden, journal, now)
+        store.write(rows)
+    print(_confirmation(rows, garden, journal))
     return 0
 
 
 def _answer(
     options: argparse.Namespace, garden: Garden, journal: Journal, now: datetime
-) -> JournalEntry:
+) -> tuple[JournalEntry, ...]:
     batch, key = _task(options.task, garden, journal, now)
     kind = EntryKind.DONE if options.kind == "done" else EntryKind.MISSED
-    return _entry(garden, now, kind, batch=batch, task=key)
+    return (entry_at(garden, now, kind, batch=batch, task=key),)
 
 
 def _temperature(
     options: argparse.Namespace, garden: Garden, journal: Journal, now: datetime
-) -> JournalEntry:
+) -> tuple[JournalEntry, ...]:
     del journal
     found = _READING.fullmatch(options.reading)
     if found is None:
@@ -67,52 +70,27 @@ def _temperature(
                 allowed=f"{COLDEST_READING_C:g}C to {HOTTEST_READING_C:g}C",
             )
         )
-    batch = _batch(options.batch, garden)
-    return _entry(garden, now, EntryKind.TEMPERATURE, batch=batch.name, value=celsius)
+    batch = batch_named(options.batch, garden)
+    return (entry_at(garden, now, EntryKind.TEMPERATURE, batch=batch.name, value=celsius),)
 
 
 def _note(
     options: argparse.Namespace, garden: Garden, journal: Journal, now: datetime
-) -> JournalEntry:
+) -> tuple[JournalEntry, ...]:
     del journal
-    batch = _batch(options.batch, garden).name if options.batch else None
-    return _entry(garden, now, EntryKind.NOTE, batch=batch, text=options.text)
+    batch = batch_named(options.batch, garden).name if options.batch else None
+    return (entry_at(garden, now, EntryKind.NOTE, batch=batch, text=options.text),)
 
 
-_ENTRIES = {"done": _answer, "missed": _answer, "temperature": _temperature, "note": _note}
-
-
-def _entry(
-    garden: Garden,
-    now: datetime,
-    kind: EntryKind,
-    *,
-    batch: str | None = None,
-    task: str | None = None,
-    value: float | None = None,
-    text: str = "",
-) -> JournalEntry:
-    on = local_date(now, zone_of(garden.place.time_zone))
-    return JournalEntry(now, garden.name, on, kind, batch, task, None, value, text)
-
-
-def _batch(name: str | None, garden: Garden) -> Batch:
-    names = [batch.name for batch in garden.batches]
-    if name is None and len(garden.batches) == 1:
-        return garden.batches[0]
-    found = [batch for batch in garden.batches if name and batch.name.lower() == name.lower()]
-    if found:
-        return found[0]
-    near = get_close_matches(name or "", names, n=1)
-    raise GrowerError(
-        Problem(
-            what="say which batch with --batch" if name is None else "there is no such batch",
-            where="--batch",
-            found=repr(name) if name else "",
-            allowed=", ".join(repr(each) for each in names),
-            remedy=f"Did you mean {near[0]!r}?" if near else "",
-        )
-    )
+_Entries = Callable[[argparse.Namespace, Garden, Journal, datetime], tuple[JournalEntry, ...]]
+_ENTRIES: dict[str, _Entries] = {
+    "done": _answer,
+    "missed": _answer,
+    "temperature": _temperature,
+    "note": _note,
+    "harvest": record_harvest.harvest,
+    "cost": record_harvest.cost,
+}
 
 
 def _task(typed: str, garden: Garden, journal: Journal, now: datetime) -> tuple[str | None, str]:
@@ -144,11 +122,16 @@ def _task(typed: str, garden: Garden, journal: Journal, now: datetime) -> tuple[
     )
 
 
-def _confirmation(entry: JournalEntry) -> str:
+def _confirmation(rows: Sequence[JournalEntry], garden: Garden, journal: Journal) -> str:
+    entry = rows[0]
+    on = entry.local_date.isoformat()
+    if entry.kind is EntryKind.HARVEST:
+        return f"Recorded for {on}: {record_harvest.harvest_said(rows, garden, journal)}."
     what = {
         EntryKind.DONE: f"{entry.task} is done",
         EntryKind.MISSED: f"{entry.task} was missed; a feeding is due again on the next fit day",
         EntryKind.TEMPERATURE: f"{entry.batch}: {entry.value or 0.0:.1f} degC inside",
         EntryKind.NOTE: "the note",
+        EntryKind.COST: f"{entry.value or 0.0:.2f} for {entry.text}",
     }[entry.kind]
-    return f"Recorded for {entry.local_date.isoformat()}: {what}."
+    return f"Recorded for {on}: {what}."

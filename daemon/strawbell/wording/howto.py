@@ -329,6 +329,7 @@ def _spread(task: MergedTask, voice: Voice) -> tuple[str, ...]:
         "Spread the spent straw as mulch, or put it on the compost.",
         covers,
         carries if nitrogen else "",
+        "`strawbell summary` shows what the season came to.",
     )
 
 

@@ -12,7 +12,7 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.wording.advice import STATE_WORDS
 from strawbell.wording.figures import figure_words
 from strawbell.wording.outline import forecast_words, outlook_words, weather_words
-from strawbell.wording.plain import clean, clean_lines, cut, name, table, wrap
+from strawbell.wording.plain import clean, clean_lines, count, cut, name, table, wrap
 from strawbell.wording.reasons import number_of, reason_sentence
 from strawbell.wording.text import brief_text
 from strawbell.wording.units import UNKNOWN
@@ -140,6 +140,8 @@ def _word(entry: JournalEntry, voice: Voice) -> str:
     if entry.value is not None:
         said = units.get(entry.kind)
         value = said(entry.value) if said else voice.measures.number(entry.value, 2)
+    elif isinstance(pieces := entry.data.get("pieces"), (int, float)):
+        value = count(round(pieces), "piece")
     parts = (entry.state or "", value, clean(entry.text))
     return cut(", ".join(clean(part) for part in parts if part), TEXT_COLUMN)
 

@@ -77,6 +77,11 @@ def test_readings_and_harvests_are_in_the_growers_units() -> None:
     assert "2.65 lb" in journal_screen(rows, garden(Units.US))
 
 
+def test_a_counted_harvest_is_shown_in_pieces() -> None:
+    row = entry(EntryKind.HARVEST, text="lettuce", data={"pieces": 12.0})
+    assert "12 pieces, lettuce" in journal_screen([row], garden())
+
+
 @pytest.mark.parametrize(
     "made", [feeding_brief(), frost_brief(), unjudged_brief(), hot_brief(), catch_up_brief()]
 )

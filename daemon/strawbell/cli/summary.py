@@ -1,0 +1,33 @@
+"""`strawbell summary`: what the season came to by the journal, and what to change next year."""
+
+from __future__ import annotations
+
+import argparse
+
+from strawbell.cli.context import gardens_meant, moment_meant, read_configuration
+from strawbell.cli.output import print_json
+from strawbell.edges.clock import SystemClock
+from strawbell.planning.local_time import local_date, zone_of
+from strawbell.planning.record import Record
+from strawbell.planning.summary import summarise
+from strawbell.wiring import open_store
+from strawbell.wording.summary import summary_json, summary_screen
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print the summary of every garden meant; no forecast is asked for."""
+    configuration = read_configuration(options)
+    documents = []
+    with open_store(configuration, SystemClock().now()) as store:
+        for garden in gardens_meant(configuration, options.garden):
+            until = moment_meant(options.at, garden)
+            rows = tuple(entry for entry in store.journal(garden.name) if entry.at <= until)
+            today = local_date(until, zone_of(garden.place.time_zone))
+            found = summarise(garden, rows, Record.of(rows), today)
+            if options.json:
+                documents.append(summary_json(found))
+            else:
+                print(summary_screen(found, garden))
+    if options.json:
+        print_json(documents)
+    return 0

@@ -1,0 +1,213 @@
+"""What a season came to by its journal; None is unknown, and unknown is said, never 0."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+from strawbell.model.brief import ReasonCode
+
+
+class FeedingFate(StrEnum):
+    """What became of a feeding on a date."""
+
+    CONFIRMED = "confirmed"
+    """The grower said that it was done."""
+    TOLD = "told"
+    """Told as due and not contradicted: it counts as given."""
+    SUPPOSED = "supposed"
+    """Of a date before the journal was kept: by plan it was given."""
+    HELD = "held"
+    MISSED = "missed"
+
+    @property
+    def given(self) -> bool:
+        """Whether it counts as given."""
+        return self not in (FeedingFate.HELD, FeedingFate.MISSED)
+
+
+@dataclass(frozen=True, slots=True)
+class FeedingDay:
+    """A feeding on a date: of the conditioning (`day` of the sequence) or of the season (None).
+
+    Masses in g; `reasons` are those it was held for.
+    """
+
+    on: date
+    key: str
+    day: int | None
+    fate: FeedingFate
+    reasons: tuple[ReasonCode, ...] = ()
+    feed: str = ""
+    nitrogen_per_bale_g: float | None = None
+    total_g: float | None = None
+
+    @property
+    def held_for_rain(self) -> bool:
+        """Whether rain held it."""
+        return self.fate is FeedingFate.HELD and ReasonCode.HEAVY_RAIN in self.reasons
+
+    @property
+    def held_for_freeze(self) -> bool:
+        """Whether a freeze held it."""
+        return self.fate is FeedingFate.HELD and ReasonCode.FREEZE in self.reasons
+
+
+@dataclass(frozen=True, slots=True)
+class CoreReading:
+    """A probe reading of a bale's core [degC] on a garden-local date."""
+
+    on: date
+    temperature_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class CoreReadings:
+    """The readings of a batch in short."""
+
+    count: int
+    first: CoreReading
+    highest: CoreReading
+    last: CoreReading
+
+
+@dataclass(frozen=True, slots=True)
+class CropSummary:
+    """A planting of a batch; `label` numbers a crop that comes twice.
+
+    `kg` and `pieces` are what was noted of it, each None when none was; they are never added up.
+    `over_on` is when its last harvest was told or recorded. `standing` says whether it is in the
+    bales now.
+    """
+
+    label: str
+    crop: str
+    planted_on: date | None = None
+    picking_told_on: date | None = None
+    first_harvest_on: date | None = None
+    last_harvest_on: date | None = None
+    over_on: date | None = None
+    harvests: int = 0
+    kg: float | None = None
+    pieces: float | None = None
+    standing: bool = False
+
+
+class HintCode(StrEnum):
+    """What to do differently next year; the sentence is in wording.summary."""
+
+    HELD_BY_FREEZE = "held-by-freeze"
+    HELD_BY_RAIN = "held-by-rain"
+    HELD_IN_A_ROW = "held-in-a-row"
+    FEEDINGS_MISSED = "feedings-missed"
+    PLANTED_LATE = "planted-late"
+    FROST_BEFORE_THE_END = "frost-before-the-end"
+    HOT_TOPS = "hot-tops"
+    HOT_TOPS_MULCHED = "hot-tops-mulched"
+    NOT_MEASURED = "not-measured"
+    NOT_TOLD = "not-told"
+
+
+@dataclass(frozen=True, slots=True)
+class Hint:
+    """One thing the journal shows, with the figures it rests on by name with the unit in it.
+
+    `batch` is None where it holds for the garden; `on` is the date that shows it.
+    """
+
+    code: HintCode
+    batch: str | None = None
+    crop: str | None = None
+    on: date | None = None
+    figures: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class BatchSummary:
+    """One batch from its first day on.
+
+    `conditioned_on` is the last day of its conditioning, `conditioned_by_plan` when that would
+    have been without a hold. `water_l` is what was advised for the whole batch [L], None where no
+    amount was ever told. `frost_nights` are dates a night begins on.
+    """
+
+    batch: str
+    bales: int
+    start_on: date
+    conditioned_on: date | None = None
+    conditioned_by_plan: date | None = None
+    feedings: tuple[FeedingDay, ...] = ()
+    water_l: float | None = None
+    frost_nights: tuple[date, ...] = ()
+    hot_dry_days: tuple[date, ...] = ()
+    readings: CoreReadings | None = None
+    crops: tuple[CropSummary, ...] = ()
+    spread_on: date | None = None
+
+    @property
+    def given(self) -> tuple[FeedingDay, ...]:
+        """Return the feedings that count as given."""
+        return tuple(each for each in self.feedings if each.fate.given)
+
+    @property
+    def held(self) -> tuple[FeedingDay, ...]:
+        """Return the days on which a feeding was held."""
+        return tuple(each for each in self.feedings if each.fate is FeedingFate.HELD)
+
+    @property
+    def missed(self) -> tuple[FeedingDay, ...]:
+        """Return the feedings that the grower could not do."""
+        return tuple(each for each in self.feedings if each.fate is FeedingFate.MISSED)
+
+    @property
+    def nitrogen_per_bale_g(self) -> float | None:
+        """Return the nitrogen given to each bale [g N], None where that of any is unknown."""
+        doses = [each.nitrogen_per_bale_g for each in self.given]
+        known = [dose for dose in doses if dose is not None]
+        return sum(known) if doses and len(known) == len(doses) else None
+
+
+@dataclass(frozen=True, slots=True)
+class FeedUse:
+    """How much of a feed was given [kg], and what that cost by its price, None where unknown."""
+
+    feed: str
+    kg: float | None
+    cost: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class CostNoted:
+    """One cost that the grower noted, in the grower's own money; a refund is below 0."""
+
+    on: date
+    amount: float
+    text: str
+    batch: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """A garden's season from `first` through `last`, by its journal.
+
+    `kept_since` is the date of its first brief, None while there is none. Noted costs and the
+    cost of feed by price may be the same money and are never added up.
+    """
+
+    garden: str
+    first: date | None
+    last: date
+    kept_since: date | None
+    mornings_told: int
+    not_told: tuple[date, ...]
+    batches: tuple[BatchSummary, ...]
+    feeds: tuple[FeedUse, ...] = ()
+    costs: tuple[CostNoted, ...] = ()
+    hints: tuple[Hint, ...] = ()
+
+    @property
+    def cost_noted(self) -> float | None:
+        """Return the sum of the noted costs, None where none was."""
+        return sum(each.amount for each in self.costs) if self.costs else None
