@@ -12,7 +12,9 @@ Hourly: `time` (ISO, garden-local where it has no offset, taken to the nearest f
 are any `humidity_percent`, `dew_point_c` (or `_f`), `wind_m_s` (or `wind_mph`), `cloud_percent`,
 `radiation_w_m2`.
 
-An empty field is unknown. A figure that no weather has is rejected, counted, and unknown too.
+An empty field is unknown, "T" in a column of rain is a trace: none worth measuring. A figure that
+no weather has is rejected, counted, and unknown too; so is the temperature of a single hour that
+stands far off both its neighbours, as a slipped digit does.
 """
 
 from __future__ import annotations
@@ -20,7 +22,7 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -37,6 +39,13 @@ MOST_PROBLEMS = 20
 """Problems listed before reading stops: more of one file are mostly the same one."""
 UNKNOWN_WORDS = frozenset({"", "na", "nan", "null", "none", "m", "-"})
 """What stations write where they have no figure (from memory)."""
+TRACE_WORDS = frozenset({"t", "tr", "trace"})
+"""What stations write of rain under their gauge's smallest step (from memory)."""
+NEIGHBOURS = 2
+RAIN_FIELDS = frozenset({"rain_mm", "day_rain_mm"})
+SPIKE_C = 15.0
+"""How far a single hour has to stand off both its neighbours, to the same side, to be rejected
+[degC] (design choice: fronts bring as much within an hour, but not back again within the next)."""
 
 _LIMITS: Mapping[str, tuple[float, float]] = {
     # World records are -89.2 and 56.7 degC, 1825 mm of rain a day and 305 mm an hour (WMO
@@ -215,6 +224,8 @@ class _Reading:
         text = (text or "").strip()
         if text.lower() in UNKNOWN_WORDS:
             return None
+        if field in RAIN_FIELDS and text.lower() in TRACE_WORDS:
+            return 0.0
         try:
             value = convert(float(text))
         except ValueError:
@@ -304,6 +315,7 @@ def _hours_of_day(on: date, day: Mapping[str, float | None], zone: ZoneInfo) -> 
 
 def _by_hour(reading: _Reading, lines: list[_Line], zone: ZoneInfo) -> dict[datetime, Hour]:
     hours: dict[datetime, Hour] = {}
+    lines_of: dict[datetime, int] = {}
     for number, row in lines:
         text = (row.get(reading.names["time"]) or "").strip()
         try:
@@ -320,7 +332,30 @@ def _by_hour(reading: _Reading, lines: list[_Line], zone: ZoneInfo) -> dict[date
             reading.doubles += 1
             continue
         hours[at] = Hour(starts_at=at, **figures)
-    return dict(sorted(hours.items()))
+        lines_of[at] = number
+    return _without_spikes(reading, dict(sorted(hours.items())), lines_of)
+
+
+def _without_spikes(
+    reading: _Reading, hours: dict[datetime, Hour], lines_of: Mapping[datetime, int]
+) -> dict[datetime, Hour]:
+    """Return the hours without temperatures that leap away and back within two hours."""
+    column = next(name for name, (field, _) in reading.columns.items() if field == "temperature_c")
+    found = dict(hours)
+    for at, hour in hours.items():
+        neighbours = [
+            each.temperature_c
+            for beside in (at - HOUR, at + HOUR)
+            if (each := hours.get(beside)) is not None and each.temperature_c is not None
+        ]
+        if hour.temperature_c is None or len(neighbours) != NEIGHBOURS:
+            continue
+        under, over = min(neighbours) - hour.temperature_c, hour.temperature_c - max(neighbours)
+        if under >= SPIKE_C or over >= SPIKE_C:
+            text = f"{hour.temperature_c:.1f} C between {neighbours[0]:.1f} and {neighbours[1]:.1f}"
+            reading.reject(lines_of[at], column, text)
+            found[at] = replace(hour, temperature_c=None, dew_point_c=None)
+    return found
 
 
 def _full_hour(moment: datetime, zone: ZoneInfo) -> datetime:

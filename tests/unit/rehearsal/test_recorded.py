@@ -137,3 +137,41 @@ def test_an_absent_file_is_refused_in_words(tmp_path: Path) -> None:
     """Not with a traceback."""
     with pytest.raises(GrowerError, match="cannot be read"):
         read_weather(tmp_path / "none.csv", ZURICH)
+
+
+def hourly(folder: Path, *temperatures: float) -> Weather:
+    """Read an hourly record of some temperatures."""
+    rows = [
+        f"2014-05-08T{hour:02}:00,{value},0" for hour, value in enumerate(temperatures, start=10)
+    ]
+    return read(folder, "time,temperature_c,rain_mm\n" + "\n".join(rows) + "\n")
+
+
+@pytest.mark.parametrize(("slip_c", "kept"), [(-1.01, False), (-1.0, False), (-0.99, True)])
+def test_an_hour_that_leaps_away_and_back_is_rejected(
+    tmp_path: Path, slip_c: float, kept: bool
+) -> None:
+    """From 15 degC off both neighbours on; said with its line, and unknown afterwards."""
+    weather = hourly(tmp_path, 16.0, slip_c, 14.0)
+    assert [hour.temperature_c is not None for hour in weather.hours.values()] == [True, kept, True]
+    assert [each.line for each in weather.report.rejected] == ([] if kept else [3])
+    assert weather.report.unknown_hours == (0 if kept else 1)
+
+
+def test_a_front_that_stays_is_believed(tmp_path: Path) -> None:
+    """Twenty degrees within the hour, and still so in the next."""
+    weather = hourly(tmp_path, 24.0, 4.0, 3.0)
+    assert weather.report.rejected == ()
+
+
+def test_an_hour_at_the_edge_of_a_gap_is_believed(tmp_path: Path) -> None:
+    """With one neighbour nobody can tell."""
+    assert hourly(tmp_path, -20.0, 15.0, 16.0).report.rejected == ()
+
+
+def test_a_trace_of_rain_is_none_worth_measuring(tmp_path: Path) -> None:
+    """In a column of temperature the letter is no number."""
+    text = "date,low_c,high_c,rain_in\n2014-07-01,10,20,T\n"
+    assert {hour.rain_mm for hour in read(tmp_path, text).hours.values()} == {0.0}
+    (sentence,) = refused(tmp_path, "date,low_c,high_c,rain_in\n2014-07-01,T,20,0\n")
+    assert "low_c" in sentence

@@ -130,6 +130,12 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
         words = safe_words(reason) if isinstance(reason, str) else "no reason given"
         raise SERVICE.unusable(f"reports an error ({words})")
     check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
+    gathered = rows_of(answer)
+    return forecast_of(SERVICE, gathered, fetched_at, fetched_at)
+
+
+def rows_of(answer: Mapping[str, Any]) -> Gathered:
+    """Return the values of an answer by the beginning of their hour; unknown units stay unknown."""
     hourly, units = mapping(answer.get("hourly")), mapping(answer.get("hourly_units"))
     times = _times(answer, hourly, units)
     suffix = _model_suffix(hourly)
@@ -145,7 +151,7 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
             for at, value in zip(times, sequence(hourly.get(key)), strict=False):
                 if at is not None:
                     put(gathered, at - shift, field, converted(value, field, change))
-    return forecast_of(SERVICE, gathered, fetched_at, fetched_at)
+    return gathered
 
 
 def _answer_for(answers: Any, place: Place) -> Mapping[str, Any]:
