@@ -125,12 +125,14 @@ class DateScale:
 
 @dataclass(frozen=True, slots=True)
 class ValueScale:
-    """Values from `low` at `bottom` to `high` at `top` [px, downwards]."""
+    """Values from `low` at `bottom` to `high` at `top` [px, downwards], in round `step`s."""
 
     low: float
     high: float
     bottom: float
     top: float
+    step: float = 0.0
+    """How far ticks are apart; 0 leaves it to about a third of the scale."""
 
     @classmethod
     def over(
@@ -141,16 +143,16 @@ class ValueScale:
         low, high = min(known), max(known)
         high = max(high, low + least_span)
         step = round_step((high - low) / steps)
-        return cls(math.floor(low / step) * step, math.ceil(high / step) * step, bottom, top)
+        return cls(math.floor(low / step) * step, math.ceil(high / step) * step, bottom, top, step)
 
     def y(self, value: float) -> float:
         """Return where a value lies [px]; outside the scale, its nearer end."""
         share = (min(max(value, self.low), self.high) - self.low) / (self.high - self.low)
         return self.bottom + (self.top - self.bottom) * share
 
-    def ticks(self, steps: int = 3) -> tuple[float, ...]:
-        """Return round values from end to end, about `steps` apart."""
-        step = round_step((self.high - self.low) / steps)
+    def ticks(self) -> tuple[float, ...]:
+        """Return the round values on the scale, from its low end to its high one."""
+        step = self.step or round_step((self.high - self.low) / 3)
         first = math.ceil(self.low / step - 1e-9)
         last = math.floor(self.high / step + 1e-9)
         return tuple(number * step for number in range(first, last + 1))
