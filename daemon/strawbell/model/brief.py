@@ -117,6 +117,21 @@ class Instead(StrEnum):
     SHELTER_SEEDLINGS = "shelter-seedlings"
 
 
+class Also(StrEnum):
+    """What helps beside the task itself; the sentence is in wording.advice."""
+
+    SHADE = "shade"
+    WET_EDGES = "wet-edges"
+
+
+@dataclass(frozen=True, slots=True)
+class Suffering:
+    """A crop that the day's heat harms; `effect` is its own phrase, which follows the name."""
+
+    crop: str
+    effect: str
+
+
 @dataclass(frozen=True, slots=True)
 class Task:
     """One thing to do for one batch on one local date.
@@ -145,6 +160,8 @@ class Task:
     cautions: tuple[Caution, ...] = ()
     figures: Mapping[str, float] = field(default_factory=dict)
     note: str = ""
+    suffering: tuple[Suffering, ...] = ()
+    also: tuple[Also, ...] = ()
 
 
 class AlertCode(StrEnum):

@@ -7,10 +7,10 @@ from dataclasses import replace
 from strawbell.agronomy.feeding_in_season import GrowthStage, growth_stage
 from strawbell.agronomy.frost import Danger
 from strawbell.agronomy.plant_heat import HeatEffect, HeatFinding, HeatSign, heat_findings
-from strawbell.model.brief import Action, Reason, ReasonCode, State, Task
+from strawbell.model.brief import Action, Also, Reason, ReasonCode, Suffering, Task
 from strawbell.model.garden import Planting
 from strawbell.planning.frost_watch import reason_of, risk_of
-from strawbell.planning.harvesting import is_open, last_harvest
+from strawbell.planning.harvesting import harvest_due, is_open, last_harvest
 from strawbell.planning.keys import dated_key
 from strawbell.planning.local_time import zone_of
 from strawbell.planning.skies import Skies, Sky
@@ -20,8 +20,6 @@ WATERED = (Action.SURFACE_WATER, Action.WATER)
 """Tasks that advice on heat goes with, the first of them that a day has."""
 BLOSSOMS = frozenset({GrowthStage.SETTING, GrowthStage.FINISHING})
 """Stages in which there is blossom to drop."""
-SHADE_NOTE = "Shade what stands in the heat with cloth from noon to evening."
-EDGES_NOTE = "Wet the sides and the edges of the bales too: they dry out first."
 
 
 def with_heat(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task, ...]:
@@ -33,15 +31,15 @@ def with_heat(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task, ...]:
     if not suffering and not hot_dry:
         return tasks
     action = next((each for each in WATERED if any(t.action is each for t in tasks)), None)
-    said = dict.fromkeys(f"{name.capitalize()} {found.effect}." for name, found in suffering)
-    note = " ".join((*said, *([SHADE_NOTE] if said else ()), *([EDGES_NOTE] if hot_dry else ())))
+    also = (*((Also.SHADE,) if suffering else ()), *((Also.WET_EDGES,) if hot_dry else ()))
+    harmed = tuple(dict.fromkeys(Suffering(name, found.effect) for name, found in suffering))
     reasons: tuple[Reason, ...] = ()
     if suffering:
         gravest = min((found for _, found in suffering), key=lambda found: found.limit_c)
         limit_c, value_c = round(gravest.limit_c, 1), round(gravest.value_c, 1)
         reasons = (Reason(ReasonCode.HEAT, value_c, limit_c, "degC"),)
     return tuple(
-        replace(task, note=note, reasons=(*task.reasons, *reasons))
+        replace(task, suffering=harmed, also=also, reasons=(*task.reasons, *reasons))
         if task.action is action
         else task
         for task in tasks
@@ -64,7 +62,8 @@ def before_freeze(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task
         why = reason_of(risk, night.coldest_at, zone_of(day.garden.place.time_zone))
         surely = risk.plant_low.mildest_c <= each.crop.kill_at_c
         told = last_harvest(day, each) if surely else _picking(day, each)
-        others = (task for task in tasks if not _same_harvest(task, each))
+        planned = harvest_due(day, each, since)
+        others = (task for task in tasks if planned is None or task.key != planned.key)
         tasks = (*others, replace(told, reasons=(why,)))
     return tasks
 
@@ -85,11 +84,3 @@ def _suffering(day: Day, sky: Sky) -> list[tuple[str, HeatFinding]]:
 def _picking(day: Day, planting: Planting) -> Task:
     key = dated_key(day.batch.name, Action.HARVEST, day.on, planting_label(day.batch, planting))
     return simple_task(day, Action.HARVEST, key, planting=planting)
-
-
-def _same_harvest(task: Task, planting: Planting) -> bool:
-    return (
-        task.action is Action.HARVEST
-        and task.state is State.DUE
-        and task.crop == planting.crop.name
-    )

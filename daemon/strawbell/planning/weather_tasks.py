@@ -25,6 +25,7 @@ from strawbell.planning.stage import (
     CONDITIONING_WATER_L,
     FIRST_WEEKS_DAYS,
     Day,
+    last_harvest_key,
     simple_task,
     standing,
     standing_since,
@@ -54,7 +55,7 @@ def with_weather(
         tasks = _hot(day, tasks, sky.hot.reasons, today)
     tasks = with_heat(day, tasks, sky)
     tasks = before_freeze(day, tasks, skies)
-    return (*_uncover(day, record), *tasks, *_protect(day, skies))
+    return (*_uncover(day, record, skies), *tasks, *_protect(day, tasks, skies))
 
 
 def crops_in(day: Day) -> tuple[Planting, ...]:
@@ -182,9 +183,12 @@ def _hot_in_conditioning(
     return (*tasks, replace(top_up, reasons=reasons))
 
 
-def _protect(day: Day, skies: Skies) -> tuple[Task, ...]:
-    """Cover tonight what the night would hurt."""
-    crops = tuple(each.crop for each in crops_in(day))
+def _protect(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...]:
+    """Cover tonight what the night would hurt, but for what comes out today."""
+    keys = {task.key for task in tasks}
+    crops = tuple(
+        each.crop for each in crops_in(day) if last_harvest_key(day.batch, each) not in keys
+    )
     if not crops:
         return ()
     night = skies.night(day.on)
@@ -195,16 +199,28 @@ def _protect(day: Day, skies: Skies) -> tuple[Task, ...]:
     zone = zone_of(day.garden.place.time_zone)
     task = simple_task(day, Action.PROTECT, key, cautions=(Caution.FROST_COVER,))
     why = reason_of(risk, night.coldest_at, zone)
-    return (replace(task, crop=", ".join(names), reasons=(why,)),)
+    return (replace(task, crop=_named(names), reasons=(why,)),)
 
 
-def _uncover(day: Day, record: Record) -> tuple[Task, ...]:
+def _uncover(day: Day, record: Record, skies: Skies) -> tuple[Task, ...]:
     """Take covers off in the morning after a night they were told for."""
     told = record.batch(day.batch.name).told.get(day.on - DAY, {})
-    key = dated_key(day.batch.name, Action.PROTECT, day.on - DAY)
-    if told.get(key) is not State.DUE:
+    protect = dated_key(day.batch.name, Action.PROTECT, day.on - DAY)
+    if told.get(protect) is not State.DUE:
         return ()
-    return (simple_task(day, Action.UNCOVER, dated_key(day.batch.name, Action.UNCOVER, day.on)),)
+    covered = record.amounts.get(protect, {}).get("crop")
+    if not isinstance(covered, str):
+        # A day ahead: its evening is only supposed to be told, from the same forecast.
+        night = skies.night(day.on - DAY)
+        _, names = most_endangered(night, tuple(each.crop for each in crops_in(day)))
+        covered = _named(names)
+    task = simple_task(day, Action.UNCOVER, dated_key(day.batch.name, Action.UNCOVER, day.on))
+    return (replace(task, crop=covered),)
+
+
+def _named(crops: tuple[str, ...]) -> str | None:
+    """Return crops as one text, None where none is known."""
+    return ", ".join(crops) or None
 
 
 def _is_young(day: Day, each: Planting) -> bool:

@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from strawbell.model.brief import Action, Instead, ReasonCode, State, Task
+from strawbell.model.brief import Action, Also, Instead, ReasonCode, State, Task
 from strawbell.wording.figures import figure_words
 from strawbell.wording.howto import USED_FIGURES, how_to
-from strawbell.wording.merge import CROPS_TOGETHER, MergedTask
+from strawbell.wording.merge import CROPS_TOGETHER, MergedTask, crops_of
 from strawbell.wording.plain import capital, clean, count, cut, listing, name
 from strawbell.wording.reasons import reason_headline, reason_sentences
 from strawbell.wording.voice import Voice, day
@@ -66,7 +66,6 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
     held = task.state is State.HELD
     to_do = task.state is State.DUE
     figures = figure_words(task.first.figures, voice.measures, USED_FIGURES)
-    note = cut(clean(task.first.note), NOTE_LIMIT)
     return TaskWords(
         state=task.state,
         action=task.action,
@@ -83,7 +82,7 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
         where=_where(task),
         days=_days_said(task),
         until=_until(task, voice) if held else "",
-        how=(*(how_to(task, voice) if to_do else ()), *((note,) if note else ())),
+        how=(*(how_to(task, voice) if to_do else ()), *beside(task.first)),
         why=(*reason_sentences(task.reasons, voice), *_nitrogen(task, voice)),
         instead=instead_sentences(task.first.instead, voice) if held or to_do else (),
         figures=figures,
@@ -93,6 +92,13 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
 def short_word(task: Task) -> str:
     """Return a task in one word for a narrow cell: "Feed", "Hold", "Water"."""
     return STATE_WORDS[State.HELD] if task.state is State.HELD else _SHORT[task.action]
+
+
+def beside(task: Task) -> tuple[str, ...]:
+    """Return what is said beside a task: which crops suffer, what else helps, a note."""
+    harmed = (f"{capital(name(one.crop))} {clean(one.effect)}." for one in task.suffering)
+    note = cut(clean(task.note), NOTE_LIMIT)
+    return (*harmed, *(_ALSO[also] for also in task.also), *((note,) if note else ()))
 
 
 def instead_sentences(instead: Iterable[Instead], voice: Voice) -> tuple[str, ...]:
@@ -143,7 +149,9 @@ def _deed(task: MergedTask, where: str) -> str:
 def _crops_by_batch(task: MergedTask) -> dict[str, str]:
     """Return what stands in each batch, where the batches do not all hold the same."""
     return {
-        batch: listing(name(one.crop) for one in task.tasks if one.batch == batch and one.crop)
+        batch: listing(
+            name(crop) for one in task.tasks if one.batch == batch for crop in crops_of(one)
+        )
         or _THINGS.get(task.action, "")
         for batch in task.batches
     }
@@ -356,6 +364,13 @@ _SHORT: MappingProxyType[Action, str] = MappingProxyType(
         Action.SUPPORT: "Stake",
         Action.HARVEST: "Pick",
         Action.SPREAD: "Spread",
+    }
+)
+
+_ALSO: MappingProxyType[Also, str] = MappingProxyType(
+    {
+        Also.SHADE: "Shade what stands in the heat with cloth from noon to evening.",
+        Also.WET_EDGES: "Wet the sides and the edges of the bales too: they dry out first.",
     }
 )
 

@@ -14,7 +14,7 @@ from strawbell.model.feeds import Dose
 from strawbell.model.forecast import DayWeather, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.model.journal import JournalEntry
-from strawbell.wording.advice import instead_sentences
+from strawbell.wording.advice import beside, instead_sentences
 from strawbell.wording.alerts import alert_advice
 from strawbell.wording.cautions import caution_list
 from strawbell.wording.voice import Voice
@@ -77,7 +77,7 @@ def task_json(task: Task, voice: Voice) -> Json:
         "instead": list(instead_sentences(task.instead, voice)),
         "cautions": [caution.whole() for caution in caution_list(task.cautions, voice)],
         "figures": _figures(task.figures),
-        "note": task.note,
+        "note": " ".join(beside(task)),
     }
 
 

@@ -48,7 +48,7 @@ class MergedTask:
     @property
     def crops(self) -> tuple[str, ...]:
         """Return the crops concerned, each once."""
-        return tuple(dict.fromkeys(task.crop for task in self.tasks if task.crop))
+        return tuple(dict.fromkeys(crop for task in self.tasks for crop in crops_of(task)))
 
     @property
     def plants(self) -> int | None:
@@ -86,6 +86,13 @@ class MergedTask:
     def cautions(self) -> tuple[Caution, ...]:
         """Return the cautions of all, each once."""
         return tuple(dict.fromkeys(caution for task in self.tasks for caution in task.cautions))
+
+
+def crops_of(task: Task) -> tuple[str, ...]:
+    """Return the crops of a task; work on all that a cover covers names them with commas."""
+    if task.crop is None:
+        return ()
+    return tuple(task.crop.split(", ")) if task.action in CROPS_TOGETHER else (task.crop,)
 
 
 def merge_tasks(tasks: Iterable[Task]) -> tuple[MergedTask, ...]:
@@ -159,4 +166,6 @@ def _sameness(task: Task) -> tuple[object, ...]:
         task.instead,
         figures,
         task.note,
+        task.suffering,
+        task.also,
     )

@@ -7,9 +7,18 @@ from datetime import date
 
 import pytest
 
-from strawbell.model.brief import Action, Instead, Reason, ReasonCode, State, Task
+from strawbell.model.brief import (
+    Action,
+    Also,
+    Instead,
+    Reason,
+    ReasonCode,
+    State,
+    Suffering,
+    Task,
+)
 from strawbell.model.garden import Units
-from strawbell.wording.advice import TaskWords, instead_sentences, short_word, task_words
+from strawbell.wording.advice import TaskWords, beside, instead_sentences, short_word, task_words
 from strawbell.wording.merge import merge_tasks
 from strawbell.wording.voice import Voice
 from support.briefs import (
@@ -207,3 +216,48 @@ def test_a_figure_without_a_sentence_is_shown_by_its_name() -> None:
 
 def test_a_note_is_said_last() -> None:
     assert words(watering(note="Mind\nthe nest")).how[-1] == "Mind the nest"
+
+
+def test_what_heat_does_is_said_after_how_it_is_done() -> None:
+    """Crop by crop with its own phrase, then what helps, then the note."""
+    task = watering(
+        suffering=(Suffering("Brandywine tomato", "drops its blossom"), Suffering("kale", "bolts")),
+        also=(Also.SHADE, Also.WET_EDGES),
+        note="Mind the nest",
+    )
+    assert words(task).how[1:] == (
+        "Brandywine tomato drops its blossom.",
+        "Kale bolts.",
+        "Shade what stands in the heat with cloth from noon to evening.",
+        "Wet the sides and the edges of the bales too: they dry out first.",
+        "Mind the nest",
+    )
+
+
+@pytest.mark.parametrize("also", Also)
+def test_everything_that_helps_has_a_sentence(also: Also) -> None:
+    """A new code without words would be silence."""
+    (said,) = beside(watering(also=(also,)))
+    assert said.endswith(".")
+
+
+def test_a_phrase_of_the_growers_cannot_steer_anything() -> None:
+    """The effect of heat may come out of the configuration."""
+    (said,) = beside(watering(suffering=(Suffering("kale", "bolts\x1b[2J\nand more"),)))
+    assert "\x1b" not in said
+    assert "\n" not in said
+
+
+def test_many_covered_crops_are_listed_as_they_are_said() -> None:
+    """However long the list, no name of what has to be covered is cut away."""
+    crops = [f"crop number {number}" for number in range(1, 9)]
+    for action in ("protect", "uncover"):
+        title = words(protecting(", ".join(crops), action=Action(action))).title
+        assert all(crop in title for crop in crops)
+        assert "crop number 7 and crop number 8" in title
+
+
+def test_covered_batches_name_their_own_crops() -> None:
+    """Tomatoes and basil here, beans there."""
+    title = words(protecting("tomato, basil"), protecting("bean", "Row A")).title
+    assert title == "Cover tomato and basil in Row C and bean in Row A"

@@ -9,9 +9,10 @@ from datetime import UTC, datetime
 
 import pytest
 
-from strawbell.model.brief import Brief
+from strawbell.model.brief import Also, Brief, Suffering
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.wording.json_v1 import brief_json, journal_json
+from strawbell.wording.json_v1 import brief_json, journal_json, task_json
+from strawbell.wording.voice import Voice
 from support.briefs import (
     TODAY,
     ZONE,
@@ -135,3 +136,11 @@ def test_journal_rows_keep_everything_in_utc_or_on_the_gardens_clock() -> None:
         "data": {"depth_cm": 15.0, "odd": None, "list": [1, "2027-04-09"]},
     }
     assert journal_json((entry,), ZONE)[0]["at"] == "2027-04-09T06:30:00+02:00"
+
+
+def test_what_heat_does_stands_in_the_note() -> None:
+    """In words, as on the page."""
+    task = watering(suffering=(Suffering("kale", "bolts"),), also=(Also.SHADE,), note="Mind it")
+    assert task_json(task, Voice.of(garden(), TODAY))["note"] == (
+        "Kale bolts. Shade what stands in the heat with cloth from noon to evening. Mind it"
+    )

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from strawbell.model.brief import Action, State
+from strawbell.model.brief import Action, Also, State, Suffering
 from strawbell.wording.merge import MergedTask, importance, merge_tasks
 from support.briefs import dose, feeding, frost_reason, held_feeding, protecting, watering
 
@@ -91,3 +91,11 @@ def test_merging_loses_no_task_and_no_bale() -> None:
     assert sorted(task.key for group in merged for task in group.tasks) == sorted(
         task.key for task in tasks
     )
+
+
+@pytest.mark.parametrize(
+    "changes", [{"also": (Also.SHADE,)}, {"suffering": (Suffering("kale", "bolts"),)}]
+)
+def test_what_heat_does_in_one_row_is_not_said_of_another(changes: dict[str, object]) -> None:
+    """Only the row with the kale is told of it."""
+    assert len(merge_tasks([watering(), watering("Row C", 3, **changes)])) == 2
