@@ -28,7 +28,7 @@ from strawbell.planning.insight import Insights
 from strawbell.planning.local_time import zone_of
 from strawbell.planning.record import Record
 from strawbell.planning.skies import Skies, Sky
-from strawbell.planning.stage import READING_COUNTS_DAYS
+from strawbell.planning.stage import READING_COUNTS_DAYS, planting_meant
 from strawbell.weather.findings import CLEAR, Finding, Standing
 
 LEAST_CONDITIONED_SHARE = 0.75
@@ -70,9 +70,7 @@ def frost(case: Case) -> Finding:
     """Hold the planting of a crop while a night of the forecast would hurt it."""
     if case.skies.trusted is None:
         return _NOTHING_KNOWN
-    planting = next(
-        (each for each in case.batch.plantings if each.crop.name == case.task.crop), None
-    )
+    planting = planting_meant(case.batch, case.task.key)
     if planting is None or not planting.crop.tender:
         return CLEAR
     zone = zone_of(case.garden.place.time_zone)
