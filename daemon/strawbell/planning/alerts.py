@@ -13,6 +13,7 @@ from strawbell.model.crops import Crop
 from strawbell.model.forecast import ForecastStatus, Hour
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.planning.batch_state import BatchState
+from strawbell.planning.feeding import last_season_feeding
 from strawbell.planning.frost_watch import most_endangered, reason_of
 from strawbell.planning.insight import Insights
 from strawbell.planning.keys import alert_key
@@ -78,7 +79,7 @@ def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
     finding = lookout.sky.rain
     if finding is None or not finding.reached:
         return ()
-    fed = tuple(batch for batch, state in lookout.states if _freshly_fed(lookout, state))
+    fed = tuple(batch for batch, state in lookout.states if _freshly_fed(lookout, batch, state))
     first, last = _span(
         lookout, lookout.garden.rules.rain_look_ahead_h, lambda hour: bool(hour.rain_mm)
     )
@@ -222,9 +223,13 @@ def _in_conditioning(batch: Batch, state: BatchState) -> bool:
     return front(state.sequence, batch) is not None
 
 
-def _freshly_fed(lookout: Lookout, state: BatchState) -> bool:
-    given = state.sequence.given
-    return bool(given) and (lookout.sky.on - given[-1].on).days <= FRESHLY_FED_DAYS
+def _freshly_fed(lookout: Lookout, batch: Batch, state: BatchState) -> bool:
+    """Return whether feed of the conditioning or of the season still lies near the top."""
+    fed = [given.on for given in state.sequence.given]
+    in_season = last_season_feeding(batch, state)
+    if in_season is not None:
+        fed.append(in_season)
+    return any((lookout.sky.on - on).days <= FRESHLY_FED_DAYS for on in fed)
 
 
 def _span(
