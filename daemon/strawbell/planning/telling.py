@@ -120,6 +120,8 @@ def _amounts(task: Task) -> Mapping[str, object]:
         amounts["crop"] = task.crop
     if task.water_per_bale_l is not None:
         amounts["water_per_bale_l"] = task.water_per_bale_l
+    if task.times_a_day > 1:
+        amounts["times_a_day"] = task.times_a_day
     if task.held_until is not None:
         amounts["held_until"] = task.held_until.isoformat()
     if task.dose is not None:
