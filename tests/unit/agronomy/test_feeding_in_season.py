@@ -12,11 +12,13 @@ from strawbell.agronomy.feeding_in_season import (
     GrowthStage,
     SeasonFeeding,
     bale_feeding,
+    grows_at,
     growth_stage,
     next_season_feeding,
     season_feeding,
 )
 from strawbell.model.crops import Appetite
+from strawbell.model.garden import Method
 
 TOMATO, LETTUCE, PEA, CUCUMBER = (CROPS[n] for n in ("tomato", "lettuce", "pea", "cucumber"))
 PLANTED = date(2027, 5, 15)
@@ -116,3 +118,48 @@ def test_fruit_sets_on_the_very_day_of_half_the_way() -> None:
 def test_a_feed_of_the_conditioning_does_not_bring_the_first_one_forward() -> None:
     """Fed three days before planting: still day 21."""
     assert next_season_feeding(TOMATO, PLANTED, after(-3)) == after(21)
+
+
+@pytest.mark.parametrize(
+    ("tender", "mean_c", "grows"),
+    [(True, 9.9, False), (True, 10.0, True), (False, 4.9, False), (False, 5.0, True)],
+)
+def test_tender_crops_grow_from_10_degrees_and_hardy_ones_from_5(
+    tender: bool, mean_c: float, grows: bool
+) -> None:
+    """From memory: so growing seasons are counted."""
+    assert grows_at(TOMATO if tender else LETTUCE, mean_c) is grows
+
+
+def test_no_outdoor_air_is_colder_than_60_below() -> None:
+    """The argument is named."""
+    with pytest.raises(ValueError, match="mean_air_c"):
+        grows_at(TOMATO, -60.1)
+
+
+@pytest.mark.parametrize(
+    ("before", "stage"), [(15, GrowthStage.SETTING), (14, GrowthStage.FINISHING)]
+)
+def test_a_reckoned_last_harvest_goes_before_the_count_of_days(
+    before: int, stage: GrowthStage
+) -> None:
+    """Whether it comes sooner or later."""
+    for ends in (80, 200):
+        on = after(ends - before)
+        assert growth_stage(TOMATO, PLANTED, on, ends_on=after(ends)) is stage
+
+
+@pytest.mark.parametrize(
+    ("days", "method", "stage"),
+    [
+        (6, Method.TRANSPLANT, GrowthStage.ROOTING),
+        (7, Method.TRANSPLANT, GrowthStage.GROWING),
+        (20, Method.SEED, GrowthStage.ROOTING),
+        (21, Method.SEED, GrowthStage.GROWING),
+    ],
+)
+def test_a_transplant_that_follows_another_crop_roots_for_a_week(
+    days: int, method: Method, stage: GrowthStage
+) -> None:
+    """It finds no feed left."""
+    assert growth_stage(LETTUCE, PLANTED, after(days), method, follows=True) is stage

@@ -1,0 +1,79 @@
+"""Which crop waits for which in the same bales."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from strawbell.planning.planting import planting as put_in
+from strawbell.planning.succession import may_go_in, planned_end, predecessor
+from support.gardens import RADISH, START, TOMATO, planting
+from support.planted import after, day, over, row
+
+FIRST = planting(RADISH)
+THEN = replace(planting(TOMATO), follows="radish")
+
+
+def test_a_crop_follows_the_last_planting_of_that_name_before_it() -> None:
+    """Of two sowings of radish the second; what comes later in the list does not count."""
+    second = planting(RADISH)
+    own = row(FIRST, second, THEN, planting(RADISH))
+    assert predecessor(own, THEN) is own.plantings[1]
+
+
+@pytest.mark.parametrize("follows", [None, "kale"])
+def test_a_crop_that_names_none_of_the_batch_follows_none(follows: str | None) -> None:
+    """Nothing could ever end its waiting."""
+    then = replace(planting(TOMATO), follows=follows)
+    own = row(FIRST, then)
+    assert predecessor(own, then) is None
+    assert may_go_in(day(after(0), FIRST, then, since=None), then)
+
+
+@pytest.mark.parametrize(("over_days", "free"), [(None, False), (1, False), (0, False), (-1, True)])
+def test_a_follower_goes_in_the_day_after_the_last_harvest(
+    over_days: int | None, free: bool
+) -> None:
+    """Not while the crop stands, nor on the day it comes out."""
+    own = row(FIRST, THEN)
+    done = {} if over_days is None else over(own, FIRST, after(30 + over_days))
+    where = day(after(30), FIRST, THEN, since=None, done=done)
+    assert may_go_in(where, THEN) is free
+    assert ("row-a-plant-tomato" in {task.key for task in put_in(where)}) is free
+
+
+def test_a_follower_pulled_forward_by_the_growers_word_goes_in_once() -> None:
+    """And one that is over, or was put in, does not go in again."""
+    own = row(FIRST, THEN)
+    done = {**over(own, FIRST, after(29)), **over(own, THEN, after(29))}
+    assert put_in(day(after(30), FIRST, THEN, since=None, done=done)) == ()
+
+
+def test_a_follower_waits_for_its_own_date_too() -> None:
+    """Bales may be free before it is time."""
+    then = replace(THEN, plant_on=after(40))
+    done = over(row(FIRST, then), FIRST, after(29))
+    for days, count in ((39, 0), (40, 1)):
+        found = put_in(day(after(days), FIRST, then, since=None, done=done))
+        assert len([task for task in found if task.crop == "tomato"]) == count
+
+
+def test_the_plan_ends_with_the_longest_days_of_each_crop_in_turn() -> None:
+    """Ready on day 12; radish transplants 20 + 30 days; the day after it tomatoes, 80 + 30."""
+    own = row(FIRST, THEN)
+    ready = START + timedelta(days=own.schedule.plant_from_day - 1)
+    radish_over = ready + timedelta(days=20 + 30)
+    assert planned_end(own, FIRST) == radish_over
+    assert planned_end(own, THEN) == radish_over + timedelta(days=1 + 80 + 30)
+
+
+@pytest.mark.parametrize(("plant_on", "moved"), [(START, False), (date(2027, 9, 1), True)])
+def test_a_date_to_plant_on_moves_the_end_only_when_it_is_later(
+    plant_on: date, moved: bool
+) -> None:
+    """Earlier than the bales are ready nothing goes in."""
+    own = row(replace(FIRST, plant_on=plant_on))
+    usual = planned_end(row(FIRST), FIRST)
+    assert (planned_end(own, own.plantings[0]) > usual) is moved
