@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from itertools import combinations
@@ -22,6 +21,7 @@ from strawbell.config.supplies_at_hand import (
     find,
     nearest,
 )
+from strawbell.model.names import slug
 
 FAR_AHEAD_DAYS = 400
 """A start further ahead than this is more often a slip in the year than a plan."""
@@ -57,13 +57,6 @@ def emptiness(context: Context) -> Iterator[Mistake]:
             )
 
 
-def _plain(name: str) -> str:
-    """Return what is left of a name in keys and file names: lower-case ASCII words."""
-    folded = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
-    words = "".join(letter if letter.isalnum() else " " for letter in folded).split()
-    return "-".join(words) or name.strip()
-
-
 def duplicate_names(context: Context) -> Iterator[Mistake]:
     """Yield names that stand twice, or that cannot be told apart in keys and file names."""
     yield from _doubles("garden", [((*p, "name"), g.name) for p, g in context.gardens()])
@@ -89,7 +82,7 @@ def _doubles(kind: str, named: list[tuple[Path, str]], *, exact: bool = False) -
     told: set[Path] = set()
     for (first, one), (second, other) in combinations(named, 2):
         same = one.casefold() == other.casefold()
-        if second in told or not (same or (not exact and _plain(one) == _plain(other))):
+        if second in told or not (same or (not exact and slug(one) == slug(other))):
             continue
         told.add(second)
         what = f"another {kind} has this name"

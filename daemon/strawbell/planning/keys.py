@@ -2,26 +2,12 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
 from datetime import date
-from functools import lru_cache
 
 from strawbell.model.brief import Action
+from strawbell.model.names import slug
 
-_NOT_A_WORD = re.compile(r"[^a-z0-9]+")
-
-
-@lru_cache(maxsize=1024)
-def slug(name: str) -> str:
-    """Return a name as lower-case ASCII words joined by hyphens ("Row Ä 1" -> "row-a-1").
-
-    A name without any Latin letter or digit keeps its code points in hexadecimal, so that two
-    different names never share an empty slug.
-    """
-    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii").lower()
-    words = _NOT_A_WORD.sub("-", plain).strip("-")
-    return words or "-".join(f"{ord(letter):x}" for letter in name.strip()) or "unnamed"
+__all__ = ["alert_key", "conditioning_key", "dated_key", "is_dated", "once_key", "slug"]
 
 
 def conditioning_key(batch: str, day: int, action: Action) -> str:

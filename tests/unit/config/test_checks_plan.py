@@ -22,6 +22,37 @@ class TestNames:
         error = edited(('"Short row"', f'"{name}"')).error
 
         assert "Give one of the two another name." in error.remedy
+        assert name in error.found
+        if name.casefold() != "long row":
+            assert '"Long row"' in error.what
+
+    def test_a_letter_and_its_number_are_not_told_apart(self) -> None:
+        """Other scripts stand in keys by their code points, and digits by themselves."""
+        error = edited(('"Short row"', '"5317"'), ('"Long row"', '"北"')).error
+
+        assert '"北"' in error.what
+        assert '"5317"' in error.found
+
+    def test_crops_of_a_batch_that_look_alike_in_keys_are_refused(self) -> None:
+        """Both would be planted by the same word."""
+        own = (
+            '[[crops]]\nname = "Paste-Tomato"\nlike = "tomato"\n\n[[crops]]\nname = "paste tomato"'
+        )
+        planted = (
+            'crop = "paste tomato"\nplants = 2\n\n'
+            '[[gardens.batches.plantings]]\ncrop = "Paste-Tomato"\nplants = 2'
+        )
+        error = edited(('[[crops]]\nname = "paste tomato"', own), (PLANTING, planted)).error
+
+        assert '"paste tomato"' in error.what
+        assert '"Paste-Tomato"' in error.found
+
+    def test_gardens_that_look_alike_in_files_are_refused(self) -> None:
+        """Their notices are filed under the plain name."""
+        other = SOUND[SOUND.index("[[gardens]]") : SOUND.index("[[feeds]]")]
+        text = SOUND.replace("[[feeds]]", other.replace("Mill lane", "mill-lane") + "[[feeds]]")
+
+        assert '"Mill lane"' in trial(text).error.what
 
     def test_names_without_latin_letters_are_told_apart(self) -> None:
         """They keep their letters."""
