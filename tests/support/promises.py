@@ -19,6 +19,7 @@ class Promise:
 STORE = "faults/test_store_faults.py"
 SWEEP = "faults/test_kill_sweep.py"
 OUTBOX = "unit/app/test_outbox.py"
+HEADERS = "faults/test_header_injection.py"
 CYCLE = "unit/app/test_cycle.py"
 
 PROMISES = {
@@ -108,10 +109,17 @@ PROMISES = {
         "mistakes in the configuration are told all at once",
         ("faults/test_config_mistakes.py", "properties/test_config_properties.py"),
     ),
-    18: Promise("no name steers a template or a screen", ("unit/wording/test_injection.py",)),
+    18: Promise(
+        "no name steers a template or a screen",
+        ("unit/wording/test_injection.py", f"{HEADERS}::test_every_channel_renders"),
+    ),
     19: Promise(
         "no text makes a header or a recipient",
         (
+            f"{HEADERS}::test_every_form",
+            f"{HEADERS}::test_every_message",
+            f"{HEADERS}::test_sender_and",
+            f"{HEADERS}::test_every_interpreter",
             "unit/edges/test_mime.py::test_no_text_makes",
             "unit/edges/test_mime.py::test_any_text_keeps",
             "unit/edges/test_mime.py::test_a_cleaned_header",

@@ -15,12 +15,21 @@ from email.header import Header
 from email.headerregistry import Address
 from email.message import EmailMessage
 from email.policy import SMTP
-from email.utils import format_datetime, parseaddr
+from email.utils import format_datetime
 
 from strawbell.model.notice import Notice
 
 IDENTITY_DOMAIN = "strawbell.invalid"
 """Right side of identifiers; never resolves (RFC 2606)."""
+
+NOBODY = "nobody"
+"""Left side of the address that stands for one that cannot be read."""
+
+_MAILBOX = re.compile(r"(?P<name>.*)<(?P<spec>[^<>]*)>\s*", re.DOTALL)
+_QUOTED = re.compile(r'"(?:[^"\\]|\\.)*"')
+_DOMAIN = re.compile(r"[A-Za-z0-9.-]+")
+_LOCAL_PART = re.compile(r'[^\s<>()\[\]\\,;:@"]+')
+"""What needs no quotes (RFC 5321, section 4.1.2), letters beyond ASCII included."""
 
 HEADER_LIMIT_CHARACTERS = 200
 """A header value is cut here; a subject of that length is cut by every reader anyway."""
@@ -57,19 +66,31 @@ def clean_text(text: str) -> str:
 
 
 def address(value: str) -> Address:
-    """Return an address, with or without a name, that cannot become two."""
-    name, spec = parseaddr(clean_header(value))
+    """Return an address, with or without a name, that cannot become two.
+
+    Taken apart here, because versions of the library read a doubtful one differently, and may
+    take an address out of the name. What is no address becomes one that reaches nobody.
+    """
+    found = _MAILBOX.fullmatch(value)
+    name, spec = (found["name"], found["spec"]) if found else ("", value)
+    name, spec = clean_header(name), clean_header(spec)
+    if _QUOTED.fullmatch(name):
+        name = re.sub(r"\\(.)", r"\1", name[1:-1])
     local, _, domain = spec.rpartition("@")
-    if not re.fullmatch(r"[A-Za-z0-9.-]+", domain):
+    if not _LOCAL_PART.fullmatch(local):
+        local, domain = NOBODY, IDENTITY_DOMAIN
+    if not _DOMAIN.fullmatch(domain):
         domain = _ascii_domain(domain)
     return Address(display_name=name, username=local, domain=domain)
 
 
 def _ascii_domain(domain: str) -> str:
     try:
-        return domain.encode("idna").decode("ascii")
+        plain = domain.encode("idna").decode("ascii")
     except UnicodeError:
         return IDENTITY_DOMAIN
+    # The encoding lets blanks and signs through, which no domain has.
+    return plain if _DOMAIN.fullmatch(plain) else IDENTITY_DOMAIN
 
 
 def envelope_address(value: str) -> str:

@@ -209,3 +209,26 @@ def test_an_address_is_taken_apart_for_the_envelope() -> None:
     assert envelope_address("Bea Grower <bea@example.org>") == "bea@example.org"
     assert envelope_address("bea@example.org") == "bea@example.org"
     assert address("bea@gärten.example").domain == "xn--grten-gra.example"
+
+
+@pytest.mark.parametrize(
+    ("value", "name", "spec"),
+    [
+        ("Feed Bcc: thief@example.net <bea@example.org>", "Feed Bcc: thief@example.net", None),
+        ('"Bea \\"B\\" (Row A), G." <bea@example.org>', 'Bea "B" (Row A), G.', None),
+        ("Bea, G. <bea@example.org>", "Bea, G.", None),
+        ("x" * 900 + " <bea@example.org>", "x" * 200, None),
+        ("bea@example.org Bcc: thief@example.net", "", "nobody@strawbell.invalid"),
+        ("bea@example.org, thief@example.net", "", "nobody@strawbell.invalid"),
+        ("a@b@example.org", "", "nobody@strawbell.invalid"),
+        ("bea@example.org x", "", "bea@strawbell.invalid"),
+        ("bea@gärten x.example", "", "bea@strawbell.invalid"),
+        ("", "", "nobody@strawbell.invalid"),
+    ],
+)
+def test_a_doubtful_address_is_the_meant_one_or_nobodys(
+    value: str, name: str, spec: str | None
+) -> None:
+    """Nothing in a name is an address, and two addresses are none."""
+    assert address(value).display_name == name
+    assert envelope_address(value) == (spec or "bea@example.org")
