@@ -12,7 +12,8 @@ from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 
-from strawbell.app.cycle import Cycle, ForecastFor
+from strawbell.app.cells import ForecastFor, cell_of
+from strawbell.app.cycle import Cycle
 from strawbell.app.daemon import Parts
 from strawbell.app.ports import AnswerCache, CachedAnswer, Channel, ForecastSource, Store
 from strawbell.edges.store.sqlite_store import SqliteStore
@@ -107,7 +108,7 @@ def forecasts_of(configuration: Configuration, cache: AnswerCache) -> ForecastFo
 
         if not sources:
             sources.append(sources_of(configuration, cache))
-        return first_forecast(sources[0], place, now)
+        return first_forecast(sources[0], cell_of(place), now)
 
     return forecast_for
 

@@ -12,12 +12,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
+from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Channel, Store
 from strawbell.app.surfacing import failure_sentence
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast, ForecastStatus
-from strawbell.model.garden import Garden, Place
+from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, OutboxRow
 from strawbell.planning.brief import brief
@@ -36,9 +37,6 @@ from strawbell.wording.notices import (
     trouble_notice,
 )
 from strawbell.wording.shopping import supply_sentence
-
-ForecastFor = Callable[[Place, datetime], tuple[Forecast | None, tuple[str, ...]]]
-"""Gives the best forecast to be had for a place, and a sentence for each service that failed."""
 
 TROUBLE_KEPT = timedelta(days=3)
 """How long word of a trouble stays useful."""
@@ -66,7 +64,12 @@ class _Look:
     forecast: Forecast | None
     complaints: tuple[str, ...]
     today: Brief
+    """Whole, but for a watch that finds nothing."""
     now: datetime
+
+    def whole(self) -> Brief:
+        """Return the whole brief, for a notice that came of a watch."""
+        return brief(self.garden, self.record, self.forecast, self.now)
 
 
 @dataclass(slots=True)
@@ -93,7 +96,8 @@ class Cycle:
         self.gardens = tuple(gardens)
         self._store = store
         self._channels = tuple(channels)
-        self._forecast_for = forecast_for
+        self._forecast_for = shared(forecast_for)
+        self._in_order = sorted(gardens, key=lambda garden: in_order_of_cells(garden.place))
         self._last_watch: dict[str, datetime] = {}
         self._looked: dict[str, tuple[datetime, datetime]] = {}
         self._records: OrderedDict[str, tuple[Record, int]] = OrderedDict()
@@ -107,7 +111,7 @@ class Cycle:
         """Do what is due at `now` (aware) for every garden; return what was told."""
         with self._one_at_a_time:
             told = [
-                self._garden(garden, now) for garden in self.gardens if self._is_time(garden, now)
+                self._garden(garden, now) for garden in self._in_order if self._is_time(garden, now)
             ]
         return tuple(each for each in told if each is not None)
 
@@ -126,7 +130,8 @@ class Cycle:
         complaints: tuple[str, ...] = ()
         if what.occasions:
             forecast, complaints = self._forecast_for(garden.place, now)
-            today = brief(garden, record, forecast, now)
+            whole = what.occasions != (Occasion.WATCH,)
+            today = brief(garden, record, forecast, now, whole=whole)
             look = _Look(garden, record, forecast, complaints, today, now)
             for occasion in what.occasions:
                 _DOES[occasion](self, look, writing)
@@ -185,7 +190,7 @@ class Cycle:
             return
         writing.entries += change_entries(today, changes, now)
         notice = change_notice(
-            today,
+            look.whole(),
             look.garden,
             changes.tasks,
             changes.alerts,
@@ -216,7 +221,7 @@ class Cycle:
             writing.entries.append(_entry(garden, today.on, EntryKind.SERVICE, now, OUTAGE_ENDED))
             if worth_telling(today):
                 ends = _end_of(today.on, garden)
-                self._say(all_clear_notice(garden, today, now, ends), now, writing)
+                self._say(all_clear_notice(garden, look.whole(), now, ends), now, writing)
 
     def _say(self, notice: Notice, now: datetime, writing: _Writing) -> None:
         writing.notices.append(notice)

@@ -57,12 +57,14 @@ def clean_header(value: str) -> str:
     return " ".join(kept.split())[:HEADER_LIMIT_CHARACTERS].rstrip()
 
 
+_CONTROLS = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
+"""The categories Cc (but tab and line feed) and Cs of Unicode."""
+
+
 def clean_text(text: str) -> str:
     """Return text of a body part without control characters; line breaks and tabs stay."""
     text = text.replace("\r\n", "\n").replace("\r", "\n")
-    return "".join(
-        sign for sign in text if sign in "\n\t" or unicodedata.category(sign) not in {"Cc", "Cs"}
-    )
+    return _CONTROLS.sub("", text)
 
 
 def address(value: str) -> Address:

@@ -43,12 +43,19 @@ class Morning:
 
 
 def brief(
-    garden: Garden, journal: Journal | Record, forecast: Forecast | None, now: datetime
+    garden: Garden,
+    journal: Journal | Record,
+    forecast: Forecast | None,
+    now: datetime,
+    *,
+    whole: bool = True,
 ) -> Brief:
     """Decide the day: what is due, what waits and why, what to look out for, what lies ahead.
 
     `journal` are the garden's rows, oldest first, or the index of them; `forecast` may be None;
     `now` is aware and any zone. Nothing else goes in, so the same arguments give the same brief.
+    One that is not `whole` has today's tasks and alerts and nothing else, for a watch of the
+    weather that mostly finds nothing.
     """
     record = Record.of(journal)
     zone = zone_of(garden.place.time_zone)
@@ -57,7 +64,8 @@ def brief(
     mornings = decide(garden, record, skies, now, insights)
     today = next(mornings)
     lookout = Lookout(garden, today.states, record, skies, today.sky, insights, now, zone)
-    ahead = [next(mornings) for _ in range(DAYS_AHEAD)]
+    ahead = [next(mornings) for _ in range(DAYS_AHEAD if whole else 0)]
+    shown = today.states if whole else ()
     return Brief(
         garden=garden.name,
         on=today.on,
@@ -68,7 +76,7 @@ def brief(
         alerts=alerts(lookout),
         ahead=tuple(DayAhead(each.on, each.sky.weather, each.tasks) for each in ahead),
         questions=_questions(today.states),
-        outlooks=tuple(outlook_of(batch, insights.of(batch)) for batch, state in today.states),
+        outlooks=tuple(outlook_of(batch, insights) for batch, _ in shown),
         not_told=_not_told(garden, record, today.on),
     )
 

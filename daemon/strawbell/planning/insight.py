@@ -65,7 +65,6 @@ class Insight:
     progress: Progress | None = None
     readiness: Readiness | None = None
     surface: SurfaceOutlook | None = None
-    book: Book | None = None
 
     def core_on(self, on: date) -> CoreDay | None:
         """Return the core temperature expected on a date, None past the outlook."""
@@ -106,17 +105,23 @@ class Insights:
             )
         return self._known[batch.name]
 
+    def book_of(self, batch: Batch) -> Book | None:
+        """Return the nitrogen book of a batch as it stands today; nothing is decided by it."""
+        state = self._states.get(batch.name)
+        if state is None:
+            return None
+        limit_mm = self._garden.rules.rain_hold_mm
+        return book_of(batch, state, self._record, self._now.date(), limit_mm)
+
     def _look_into(self, batch: Batch, state: BatchState) -> Insight:
         planted = any(planted_on(batch, state, each) for each in batch.plantings)
         conditioning = front(state.sequence, batch) is not None
         surface = self._surface(batch, state)
-        today = self._now.date()
-        book = book_of(batch, state, self._record, today, self._garden.rules.rain_hold_mm)
         if planted:
-            return Insight("growing", surface=surface, book=book)
+            return Insight("growing", surface=surface)
         stage = "conditioning" if conditioning else "resting"
-        if (today - batch.start_on).days > LONGEST_CORE_DAYS:
-            return Insight(stage, surface=surface, book=book)
+        if (self._now.date() - batch.start_on).days > LONGEST_CORE_DAYS:
+            return Insight(stage, surface=surface)
         core = self._core(batch, state)
         progress = self._progress(batch)
         ready = readiness(
@@ -129,7 +134,7 @@ class Insights:
             plant_below_c=self._garden.rules.plant_below_c,
             self_heating_c=self._garden.rules.self_heating_c,
         )
-        return Insight(stage, core, progress, ready, surface, book)
+        return Insight(stage, core, progress, ready, surface)
 
     def _core(self, batch: Batch, state: BatchState) -> CoreOutlook | None:
         today = self._now.date()
@@ -231,16 +236,17 @@ class Insights:
         return self._air[on]
 
 
-def outlook_of(batch: Batch, insight: Insight) -> BatchOutlook:
-    """Return the insight as named figures, for showing and keeping."""
+def outlook_of(batch: Batch, insights: Insights) -> BatchOutlook:
+    """Return what is known of a batch as named figures, for showing and keeping."""
+    insight, book = insights.of(batch), insights.book_of(batch)
     figures: dict[str, float] = {}
     if insight.progress is not None:
         figures |= _progress_figures(insight.progress)
     if insight.core is not None and insight.core.days:
         figures |= _core_figures(insight.core.days[0])
         figures["core_from_probe"] = float(insight.core.from_readings)
-    if insight.book is not None:
-        figures |= _book_figures(insight.book)
+    if book is not None:
+        figures |= _book_figures(book)
     if insight.surface is not None:
         figures["evaporation_today_mm"] = insight.surface.et_mm_today
     ready = insight.readiness

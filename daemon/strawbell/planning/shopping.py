@@ -12,7 +12,7 @@ from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
-from strawbell.model.supplies import Need
+from strawbell.model.supplies import Need, Supply
 from strawbell.planning.local_time import local_date, zone_of
 from strawbell.planning.record import Record
 from strawbell.planning.season import season
@@ -43,10 +43,11 @@ def needed_soon(
     now: datetime,
     today: Brief,
 ) -> tuple[Need, ...]:
-    """Return what is needed for the first time in exactly `REMIND_DAYS`, for all that is left.
+    """Return what is needed for the first time ever in exactly `REMIND_DAYS`.
 
-    Only then is the rest of the season projected: on most evenings the days ahead in `today`,
-    the brief of `now`, show that there is nothing.
+    The amount is for all that is left of the plan. A feed that was told before is at hand, and
+    water is not bought. Only for what is new the rest of the season is projected: on most
+    evenings the days ahead in `today`, the brief of `now`, show that there is nothing.
     """
     near = (
         SeasonDay(today.on, today.tasks, today.weather, projected=False),
@@ -55,13 +56,22 @@ def needed_soon(
             for day in today.ahead[:REMIND_DAYS]
         ),
     )
-    if not _first_needed(needs(_items(garden, near)), today.on):
+    record = Record.of(journal)
+    soon = _first_needed(needs(_items(garden, near)), record, today.on)
+    if not soon:
         return ()
-    return _first_needed(shopping(garden, journal, forecast, now), today.on)
+    return _first_needed(shopping(garden, record, forecast, now), record, today.on)
 
 
-def _first_needed(wanted: Iterable[Need], today: date) -> tuple[Need, ...]:
-    return tuple(need for need in wanted if (need.needed_by - today).days == REMIND_DAYS)
+def _first_needed(wanted: Iterable[Need], record: Record, today: date) -> tuple[Need, ...]:
+    known = {amounts.get("feed") for amounts in record.amounts.values()}
+    return tuple(
+        need
+        for need in wanted
+        if (need.needed_by - today).days == REMIND_DAYS
+        and need.kind is not Supply.WATER
+        and need.name not in known
+    )
 
 
 def _items(garden: Garden, days: Iterable[SeasonDay]) -> Iterator[Item]:

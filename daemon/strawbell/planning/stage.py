@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from strawbell.model.brief import Action, Caution, State, Task
@@ -24,18 +25,28 @@ READING_COUNTS_DAYS = 3
 """How long a probe reading speaks for the bale (common practice: it is read daily)."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Day:
     """A batch on a date, without the weather to come.
 
     `weather` is that of past dates as their own mornings expected it, empty where none is kept.
     """
 
+    # Without slots: every stage asks what stands in the bales, so a day keeps the answer.
+
     garden: Garden
     batch: Batch
     state: BatchState
     on: date
     weather: Mapping[date, DayWeather] = field(default_factory=dict)
+
+    @cached_property
+    def standing(self) -> tuple[tuple[Planting, date], ...]:
+        """Return what stands in the bales on the date, and since when."""
+        found = (
+            (each, standing_since(self.batch, self.state, each)) for each in self.batch.plantings
+        )
+        return tuple((each, since) for each, since in found if since and since <= self.on)
 
 
 Stage = Callable[[Day], tuple[Task, ...]]
@@ -99,12 +110,9 @@ def standing_since(batch: Batch, state: BatchState, planting: Planting) -> date 
     return None if since is None or over_on(batch, state, planting) is not None else since
 
 
-def standing(day: Day) -> Iterator[tuple[Planting, date]]:
-    """Yield what stands in the bales on a date, and since when."""
-    for each in day.batch.plantings:
-        since = standing_since(day.batch, day.state, each)
-        if since is not None and since <= day.on:
-            yield each, since
+def standing(day: Day) -> tuple[tuple[Planting, date], ...]:
+    """Return what stands in the bales on a date, and since when."""
+    return day.standing
 
 
 def next_number(state: BatchState, key: str) -> tuple[int, date | None]:

@@ -8,7 +8,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
 from itertools import groupby
 
-from strawbell.app.cycle import Cycle, ForecastFor, Told
+from strawbell.app.cells import ForecastFor
+from strawbell.app.cycle import Cycle, Told
 from strawbell.app.ports import Channel, Store
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
