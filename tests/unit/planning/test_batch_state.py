@@ -95,6 +95,12 @@ def test_work_recorded_as_missed_is_due_again_the_very_next_morning(
         assert SUPPORT in where(day(21), *earlier).done
 
 
+def test_a_missed_word_on_a_day_without_a_brief_is_heard_that_day() -> None:
+    """Nothing was told yet that it could be about."""
+    missed = word(EntryKind.MISSED, SUPPORT, at(day(21), 12), day(21))
+    assert SUPPORT not in where(day(21), *planted(), *told(day(20), SUPPORT), missed).done
+
+
 def test_what_was_told_again_after_a_missed_word_counts_as_done() -> None:
     """The word of that morning was about the day before."""
     missed = word(EntryKind.MISSED, SUPPORT, at(day(21), 5, 0), day(21))
@@ -177,7 +183,7 @@ def test_a_young_tender_crop_does_not_live_through_a_freeze(low_c: float, alive:
 def test_the_freeze_of_the_planting_day_was_before_planting() -> None:
     """Lows come in the morning."""
     own = ROW
-    rows = (*planted(), *briefs(IN, 3, {IN: -2.0}))
+    rows = (*briefs(IN, 3, {IN: -2.0}), *planted())
     assert planted_on(own, where(day(2), *rows), CUCUMBERS) == IN
 
 
