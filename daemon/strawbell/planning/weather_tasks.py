@@ -112,7 +112,7 @@ def _hot(
 ) -> tuple[Task, ...]:
     if front(day.state.sequence, day.batch) is not None:
         return _hot_in_conditioning(day, tasks, reasons)
-    if not crops_in(day):
+    if not _staying(day, tasks):
         return tasks
     young = has_young(day)
     if not young and any(task.action is Action.WATER for task in tasks):
@@ -185,10 +185,7 @@ def _hot_in_conditioning(
 
 def _protect(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...]:
     """Cover tonight what the night would hurt, but for what comes out today."""
-    keys = {task.key for task in tasks}
-    crops = tuple(
-        each.crop for each in crops_in(day) if last_harvest_key(day.batch, each) not in keys
-    )
+    crops = tuple(each.crop for each in _staying(day, tasks))
     if not crops:
         return ()
     night = skies.night(day.on)
@@ -200,6 +197,12 @@ def _protect(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...
     task = simple_task(day, Action.PROTECT, key, cautions=(Caution.FROST_COVER,))
     why = reason_of(risk, night.coldest_at, zone)
     return (replace(task, crop=_named(names), reasons=(why,)),)
+
+
+def _staying(day: Day, tasks: tuple[Task, ...]) -> tuple[Planting, ...]:
+    """Return what stands in the bales and does not come out today."""
+    keys = {task.key for task in tasks}
+    return tuple(each for each in crops_in(day) if last_harvest_key(day.batch, each) not in keys)
 
 
 def _uncover(day: Day, record: Record, skies: Skies) -> tuple[Task, ...]:
