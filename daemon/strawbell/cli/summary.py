@@ -11,7 +11,8 @@ from strawbell.planning.local_time import local_date, zone_of
 from strawbell.planning.record import Record
 from strawbell.planning.summary import summarise
 from strawbell.wiring import open_store
-from strawbell.wording.summary import summary_json, summary_screen
+from strawbell.wording.summary import summary_screen
+from strawbell.wording.summary_json import summary_json
 
 
 def run(options: argparse.Namespace) -> int:

@@ -54,6 +54,11 @@ class FeedingDay:
         """Whether a freeze held it."""
         return self.fate is FeedingFate.HELD and ReasonCode.FREEZE in self.reasons
 
+    @property
+    def unanswered(self) -> bool:
+        """Whether it waited for the grower's answer about a feeding that could not be told."""
+        return self.fate is FeedingFate.HELD and ReasonCode.NOT_TOLD in self.reasons
+
 
 @dataclass(frozen=True, slots=True)
 class CoreReading:
@@ -101,9 +106,10 @@ class HintCode(StrEnum):
     HELD_BY_FREEZE = "held-by-freeze"
     HELD_BY_RAIN = "held-by-rain"
     HELD_IN_A_ROW = "held-in-a-row"
+    UNANSWERED = "unanswered"
     FEEDINGS_MISSED = "feedings-missed"
     PLANTED_LATE = "planted-late"
-    FROST_BEFORE_THE_END = "frost-before-the-end"
+    AUTUMN_FROST = "autumn-frost"
     HOT_TOPS = "hot-tops"
     HOT_TOPS_MULCHED = "hot-tops-mulched"
     NOT_MEASURED = "not-measured"

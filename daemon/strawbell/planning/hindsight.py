@@ -22,9 +22,10 @@ MANY_HOT_DAYS = 5
 """From so many hot dry days on, watering by hand is a burden (design choice) [days]."""
 MANY_UNTOLD_DAYS = 3
 """From so many days on which nothing could be told (design choice) [days]."""
-LATE_SHARE = 0.5
-"""A frost after this share of a crop's fewest days to harvest is one of its end and not of its
-beginning (design choice) [-]."""
+SUMMER_BEGINS = {True: (6, 21), False: (12, 21)}
+"""Month and day of the longest day, in the north and in the south."""
+HALF_YEAR_DAYS = 183
+"""A frost within half a year after the longest day is one of autumn, any other one of spring."""
 GUESSED_HEAT = frozenset({ReasonCode.TOO_HOT_INSIDE, ReasonCode.NOT_READY})
 """Holds that a probe would have decided."""
 
@@ -33,6 +34,7 @@ GUESSED_HEAT = frozenset({ReasonCode.TOO_HOT_INSIDE, ReasonCode.NOT_READY})
 class Past:
     """One batch as planned and as it went; `held_for` is every reason any of its work waited."""
 
+    north: bool
     batch: Batch
     went: BatchSummary
     held_for: frozenset[ReasonCode]
@@ -42,6 +44,7 @@ Rule = Callable[[Past], Iterable[Hint]]
 
 
 def garden_hints(
+    latitude: float,
     batches: Iterable[Batch],
     went: Iterable[BatchSummary],
     held_for: Mapping[str, frozenset[ReasonCode]],
@@ -52,7 +55,7 @@ def garden_hints(
         hint
         for batch, each in zip(batches, went, strict=True)
         for rule in RULES
-        for hint in rule(Past(batch, each, held_for.get(batch.name, frozenset())))
+        for hint in rule(Past(latitude >= 0, batch, each, held_for.get(batch.name, frozenset())))
     ]
     if len(not_told) >= MANY_UNTOLD_DAYS:
         figures = {"days": float(len(not_told))}
@@ -78,13 +81,21 @@ def conditioning_delayed(past: Past) -> Iterable[Hint]:
 
 
 def held_in_a_row(past: Past) -> Iterable[Hint]:
-    """Say which feeding waited longest, where it waited for days."""
-    run = max(_runs(past.went.held), key=len, default=[])
+    """Say which feeding the weather held longest, where it did for days."""
+    run = max(_runs(each for each in past.went.held if not each.unanswered), key=len, default=[])
     if len(run) >= LONG_HOLD_DAYS:
         figures = {"days": float(len(run))}
         if run[0].day is not None:
             figures["day"] = float(run[0].day)
         yield Hint(HintCode.HELD_IN_A_ROW, past.batch.name, on=run[0].on, figures=figures)
+
+
+def unanswered(past: Past) -> Iterable[Hint]:
+    """Say how long the sequence waited for the grower's answer."""
+    waited = [each for each in past.went.held if each.unanswered]
+    if len(waited) >= LONG_HOLD_DAYS:
+        figures = {"days": float(len(waited))}
+        yield Hint(HintCode.UNANSWERED, past.batch.name, on=waited[0].on, figures=figures)
 
 
 def feedings_missed(past: Past) -> Iterable[Hint]:
@@ -111,8 +122,8 @@ def planted_late(past: Past) -> Iterable[Hint]:
             )
 
 
-def frost_before_the_end(past: Past) -> Iterable[Hint]:
-    """Say which crops were still in the bales when the frosts of the end came."""
+def autumn_frost(past: Past) -> Iterable[Hint]:
+    """Say which tender crops were still in the bales when the frosts of autumn came."""
     for planting, crop in _crops(past):
         frost = _late_frost(past, planting, crop)
         if frost is None:
@@ -122,7 +133,7 @@ def frost_before_the_end(past: Past) -> Iterable[Hint]:
             figures["days_after"] = float((crop.last_harvest_on - frost).days)
         elif crop.over_on is not None:
             figures["days_after"] = float((crop.over_on - frost).days)
-        yield Hint(HintCode.FROST_BEFORE_THE_END, past.batch.name, crop.label, frost, figures)
+        yield Hint(HintCode.AUTUMN_FROST, past.batch.name, crop.label, frost, figures)
 
 
 def hot_tops(past: Past) -> Iterable[Hint]:
@@ -142,9 +153,10 @@ def not_measured(past: Past) -> Iterable[Hint]:
 RULES: tuple[Rule, ...] = (
     conditioning_delayed,
     held_in_a_row,
+    unanswered,
     feedings_missed,
     planted_late,
-    frost_before_the_end,
+    autumn_frost,
     hot_tops,
     not_measured,
 )
@@ -156,16 +168,25 @@ def _crops(past: Past) -> Iterable[tuple[Planting, CropSummary]]:
 
 
 def _late_frost(past: Past, planting: Planting, crop: CropSummary) -> date | None:
-    """Return the first warned frost late in a crop's life, while it stood; None for a hardy one."""
+    """Return the first warned frost of autumn while a crop stood; None for a hardy one."""
     if crop.planted_on is None or not planting.crop.tender:
         return None
-    soonest, _ = planting.crop.days_to_maturity
-    late_from = crop.planted_on + DAY * round(soonest * LATE_SHARE)
-    until = crop.over_on
+    since, until = crop.planted_on, crop.over_on
     nights = (
-        on for on in past.went.frost_nights if on >= late_from and (until is None or on < until)
+        on
+        for on in past.went.frost_nights
+        if on >= since and (until is None or on < until) and _is_autumn(on, past.north)
     )
     return min(nights, default=None)
+
+
+def _is_autumn(on: date, north: bool) -> bool:
+    """Return whether a date lies in the half year after the longest day."""
+    month, day = SUMMER_BEGINS[north]
+    longest = date(on.year, month, day)
+    if on < longest:
+        longest = longest.replace(year=on.year - 1)
+    return (on - longest).days < HALF_YEAR_DAYS
 
 
 def _runs(held: Iterable[FeedingDay]) -> list[list[FeedingDay]]:

@@ -87,7 +87,7 @@ def summarise(garden: Garden, journal: Journal, record: Record, today: date) -> 
         batches=batches,
         feeds=_feeds(begun, batches),
         costs=_costs(journal, first, today),
-        hints=garden_hints(begun, batches, rows_held(rows), not_told),
+        hints=garden_hints(garden.place.latitude, begun, batches, rows_held(rows), not_told),
     )
 
 

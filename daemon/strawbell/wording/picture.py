@@ -1,9 +1,8 @@
 """The parts pictures are drawn with: scales, axes, bands, bars, marks; each returns SVG text.
 
-No part knows what it shows. Colours are roles of one palette (`LIGHT_INKS`, `DARK_INKS`), put in by
-classes ("f-held" fills, "s-held" draws a line), so that one style sheet (`picture_style`) serves
-light and dark, and a test can measure every contrast. A colour never stands alone: what it tells
-is told by a shape, a pattern or a word too. All text goes through `escape`.
+No part knows what it shows. Colours are roles of one palette (`wording.inks`), put in by classes
+("f-held" fills, "s-held" draws a line). A colour never stands alone: what it tells is told by a
+shape, a pattern or a word too. All text goes through `escape`.
 """
 
 from __future__ import annotations
@@ -11,72 +10,58 @@ from __future__ import annotations
 import html
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
-from types import MappingProxyType
 
-from strawbell.wording.html import DARK, LIGHT
+from strawbell.wording.inks import DARK_INKS, LIGHT_INKS, picture_style
 from strawbell.wording.plain import clean, columns, cut
+from strawbell.wording.scales import DateScale, ValueScale, round_step
 from strawbell.wording.voice import MONTHS
 
-LIGHT_INKS: MappingProxyType[str, str] = MappingProxyType(
-    {
-        **{role: LIGHT[role] for role in ("page", "card", "ink", "soft", "rule", "on", "link")},
-        **{role: LIGHT[role] for role in ("due", "held", "missed")},
-        "edge": "#7a6d50",
-        "straw": "#ecd9a0",
-        "rest": "#f4ecd8",
-        "leaf": "#c3dfb4",
-        "fruit": "#f3c6b2",
-        "root": "#d6cbe6",
-        "warmth": "#e3a36a",
-        "wet": "#2f7f9c",
-        "cold": "#27548f",
-        "today": "#8c1d5b",
-    }
-)
-DARK_INKS: MappingProxyType[str, str] = MappingProxyType(
-    {
-        **{role: DARK[role] for role in ("page", "card", "ink", "soft", "rule", "on", "link")},
-        **{role: DARK[role] for role in ("due", "held", "missed")},
-        "edge": "#a4987a",
-        "straw": "#4d4220",
-        "rest": "#2e2a1c",
-        "leaf": "#2c4a26",
-        "fruit": "#5a3022",
-        "root": "#40345a",
-        "warmth": "#b0753d",
-        "wet": "#62b6d1",
-        "cold": "#8fbdf0",
-        "today": "#f09ac9",
-    }
-)
-TEXT_CONTRASTS: tuple[tuple[str, str], ...] = (
-    *((text, ground) for text in ("ink", "soft", "link") for ground in ("page", "card")),
-    *(("ink", ground) for ground in ("straw", "rest", "leaf", "fruit", "root")),
-    *(("on", ground) for ground in ("due", "held", "missed", "cold")),
-    ("today", "card"),
-    ("cold", "card"),
-)
-"""Text on its ground: at least 4.5 to 1 (WCAG 2.1, criterion 1.4.3, level AA)."""
-SHAPE_CONTRASTS: tuple[tuple[str, str], ...] = tuple(
-    (shape, "card") for shape in ("edge", "due", "held", "missed", "wet", "cold", "today")
-)
-"""Shapes that carry meaning on the card: at least 3 to 1 (WCAG 2.1, criterion 1.4.11)."""
+__all__ = [
+    "DARK_INKS",
+    "LIGHT_INKS",
+    "MARK_PX",
+    "TEXT_PX",
+    "DateScale",
+    "Shape",
+    "ValueScale",
+    "band",
+    "bars",
+    "box",
+    "date_axis",
+    "day_line",
+    "element",
+    "escape",
+    "fitted",
+    "hatching",
+    "line",
+    "mark",
+    "number",
+    "picture",
+    "picture_style",
+    "round_step",
+    "swatch",
+    "value_axis",
+    "wide",
+    "words",
+]
 
 TEXT_PX = 12.0
 """Size of the words in a picture [px at its own width]."""
 LETTER_WIDE = 0.6
 """A letter of a sans-serif face is about this share of its size wide (from memory, on the wide
 side), so that a label that is let in never runs over [-]."""
-MARK_PX = 13.0
+MARK_PX = 14.0
 """Size of a mark [px]: large enough for the letter inside it."""
 WEEK = 7
 LEAST_WEEK_PX = 6.0
 """Ticks of weeks closer than this run into one another [px]."""
 DATES_FROM_DAY_PX = 5.5
 """From this width of a day on, Mondays carry their date; below it, months their name [px]."""
+DAYS_FROM_DAY_PX = 18.0
+"""From this width of a day on, every day is ticked and numbered where there is room [px]."""
+SLIMMEST_BAR_PX = 2.0
 DAY = timedelta(days=1)
 
 
@@ -89,81 +74,6 @@ class Shape(StrEnum):
     CROSS = "cross"
     DIAMOND = "diamond"
     TRIANGLE = "triangle"
-
-
-@dataclass(frozen=True, slots=True)
-class DateScale:
-    """Dates from `first` through `last` laid out between `left` and `right` [px]."""
-
-    first: date
-    last: date
-    left: float
-    right: float
-
-    @property
-    def days(self) -> int:
-        """Return how many dates it holds."""
-        return (self.last - self.first).days + 1
-
-    @property
-    def day_px(self) -> float:
-        """Return how wide a date is [px]."""
-        return (self.right - self.left) / self.days
-
-    def x(self, on: date) -> float:
-        """Return where a date begins [px]; outside the scale, its nearer end."""
-        return min(max(self.left + (on - self.first).days * self.day_px, self.left), self.right)
-
-    def middle(self, on: date) -> float:
-        """Return the middle of a date [px]."""
-        return self.x(on) + self.day_px / 2
-
-    def holds(self, on: date) -> bool:
-        """Return whether a date is on the scale."""
-        return self.first <= on <= self.last
-
-
-@dataclass(frozen=True, slots=True)
-class ValueScale:
-    """Values from `low` at `bottom` to `high` at `top` [px, downwards], in round `step`s."""
-
-    low: float
-    high: float
-    bottom: float
-    top: float
-    step: float = 0.0
-    """How far ticks are apart; 0 leaves it to about a third of the scale."""
-
-    @classmethod
-    def over(
-        cls, values: Iterable[float], bottom: float, top: float, least_span: float, steps: int = 3
-    ) -> ValueScale:
-        """Return a scale with round ends that holds all values, over `least_span` at least."""
-        known = [value for value in values if math.isfinite(value)] or [0.0]
-        low, high = min(known), max(known)
-        high = max(high, low + least_span)
-        step = round_step((high - low) / steps)
-        return cls(math.floor(low / step) * step, math.ceil(high / step) * step, bottom, top, step)
-
-    def y(self, value: float) -> float:
-        """Return where a value lies [px]; outside the scale, its nearer end."""
-        share = (min(max(value, self.low), self.high) - self.low) / (self.high - self.low)
-        return self.bottom + (self.top - self.bottom) * share
-
-    def ticks(self) -> tuple[float, ...]:
-        """Return the round values on the scale, from its low end to its high one."""
-        step = self.step or round_step((self.high - self.low) / 3)
-        first = math.ceil(self.low / step - 1e-9)
-        last = math.floor(self.high / step + 1e-9)
-        return tuple(number * step for number in range(first, last + 1))
-
-
-def round_step(step: float) -> float:
-    """Return the round number (1, 2 or 5 with noughts) at or above a step over 0."""
-    if not math.isfinite(step) or step <= 0:
-        raise ValueError(f"step must be over 0, not {step}")
-    power = 10.0 ** math.floor(math.log10(step))
-    return next(nice * power for nice in (1.0, 2.0, 5.0, 10.0) if nice * power >= step * (1 - 1e-9))
 
 
 def escape(text: str) -> str:
@@ -234,15 +144,19 @@ def words(
     anchor: str = "start",
     size: float = TEXT_PX,
     bold: bool = False,
+    halo: bool = False,
 ) -> str:
-    """Return a line of text with its baseline at `y`; `anchor` is start, middle or end."""
+    """Return a line of text with its baseline at `y`; `anchor` is start, middle or end.
+
+    A `halo` of the card's colour keeps lines that run behind it out of its letters.
+    """
     weight = "bold" if bold else ""
     return element(
         "text",
         escape(text),
         x=x,
         y=y,
-        class_=f"f-{role}",
+        class_=f"f-{role} halo" if halo else f"f-{role}",
         text_anchor="" if anchor == "start" else anchor,
         font_size=size,
         font_weight=weight,
@@ -326,32 +240,44 @@ def date_axis(scale: DateScale, top: float, bottom: float) -> str:
     Lines run from `top` to `bottom`, the names stand under it; a name without room is left out.
     """
     parts = []
-    close = scale.day_px >= DATES_FROM_DAY_PX
-    free = scale.left
+    free = 0.0
     for on in _dates(scale):
         x = scale.x(on)
-        if on.weekday() == 0 and scale.day_px * WEEK >= LEAST_WEEK_PX:
-            parts.append(line(x, bottom, x, bottom + 4, "edge"))
+        weekly = on.weekday() == 0 and scale.day_px * WEEK >= LEAST_WEEK_PX
+        if weekly or scale.day_px >= DAYS_FROM_DAY_PX:
+            parts.append(line(x, bottom, x, bottom + (4 if weekly else 2), "edge"))
         if on.day == 1:
             parts.append(line(x, top, x, bottom + 8, "rule"))
-        if on.weekday() == 0 if close else on.day == 1 or on == scale.first:
-            month = MONTHS[on.month - 1]
-            label = f"{on.day} {month}" if close else month
-            room = scale.right if close else min(_month_end(on, scale), scale.right)
-            if x >= free and x + wide(label) <= room:
-                parts.append(words(x + 2, bottom + 6 + TEXT_PX, label, "soft"))
-                free = x + wide(label) + 4
+        label = _date_label(on, scale)
+        ends = scale.right if scale.day_px >= DATES_FROM_DAY_PX else _month_end(on, scale)
+        # Under a numbered day its number stands in the middle, under others it begins with them.
+        begins = x + 2
+        if scale.day_px >= DAYS_FROM_DAY_PX:
+            begins = scale.middle(on) - wide(label) / 2
+        if label and begins >= free and begins + wide(label) <= ends + 4:
+            parts.append(words(begins, bottom + 6 + TEXT_PX, label, "soft"))
+            free = begins + wide(label) + 2
     parts.append(line(scale.left, bottom, scale.right, bottom, "edge"))
     return "".join(parts)
+
+
+def _date_label(on: date, scale: DateScale) -> str:
+    """Return what stands under a date on the axis, "" where nothing does."""
+    month = MONTHS[on.month - 1]
+    if scale.day_px < DATES_FROM_DAY_PX:
+        return month if on.day == 1 or on == scale.first else ""
+    if on.weekday() == 0 or on == scale.first:
+        return f"{on.day} {month}"
+    return str(on.day) if scale.day_px >= DAYS_FROM_DAY_PX else ""
 
 
 def value_axis(
     dates: DateScale, values: ValueScale, labels: Sequence[tuple[float, str]], role: str = "soft"
 ) -> str:
-    """Return level lines at values, each with its label inside the field at the left."""
+    """Return level lines at values, each with its label in the margin left of the field."""
     return "".join(
         line(dates.left, values.y(value), dates.right, values.y(value))
-        + words(dates.left + 2, values.y(value) - 2, label, role, size=TEXT_PX - 1)
+        + words(dates.left - 4, values.y(value) + 4, label, role, "end", TEXT_PX - 1)
         for value, label in labels
     )
 
@@ -386,7 +312,7 @@ def bars(
     dates: DateScale, values: ValueScale, rows: Iterable[tuple[date, float | None]], role: str
 ) -> str:
     """Return an upright bar a date, from the low end of the scale; unknown and none have no bar."""
-    slim = min(max(dates.day_px * 0.7, 1.2), 14.0)
+    slim = min(max(dates.day_px * 0.7, SLIMMEST_BAR_PX), 14.0)
     return "".join(
         box(
             dates.middle(on) - slim / 2,
@@ -415,7 +341,9 @@ def mark(
     content += _outline(shape, x, y, half, role)
     if letter:
         ink = role if shape in (Shape.RING, Shape.CROSS) else "on"
-        content += words(x, y + size * 0.27, letter, ink, "middle", size * 0.75, bold=True)
+        low, tall = (0.42, 0.6) if shape is Shape.TRIANGLE else (0.27, 0.75)
+        tall = min(tall, 1.2 / len(letter))
+        content += words(x, y + size * low, letter, ink, "middle", size * tall, bold=True)
     return element("g", content)
 
 
@@ -432,22 +360,6 @@ def day_line(scale: DateScale, on: date, top: float, bottom: float, label: str) 
         "today",
         "end" if turned else "start",
         bold=True,
-    )
-
-
-def picture_style() -> str:
-    """Return the style sheet of all pictures, in light and in dark."""
-    light, dark = (
-        ";".join(f"--{role}:{colour}" for role, colour in inks.items())
-        for inks in (LIGHT_INKS, DARK_INKS)
-    )
-    roles = "".join(
-        f".f-{role}{{fill:var(--{role})}}.s-{role}{{stroke:var(--{role})}}" for role in LIGHT_INKS
-    )
-    return (
-        f":root{{color-scheme:light dark;{light}}}\n"
-        f"@media (prefers-color-scheme:dark){{:root{{{dark}}}}}\n"
-        f"{roles}.no-fill{{fill:none}}.dashed{{stroke-dasharray:4 3}}\n"
     )
 
 
@@ -485,7 +397,7 @@ def _dates(scale: DateScale) -> Iterable[date]:
 
 def _month_end(on: date, scale: DateScale) -> float:
     later = (on.replace(day=28) + 4 * DAY).replace(day=1)
-    return scale.x(later)
+    return min(scale.x(later), scale.right)
 
 
 def _runs(dates: Sequence[date]) -> Iterable[Sequence[date]]:

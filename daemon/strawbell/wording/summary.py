@@ -1,4 +1,4 @@
-"""What a season came to, as text to skim and as JSON; unknown is said, never 0."""
+"""What a season came to, as text to skim; unknown is said, never 0."""
 
 from __future__ import annotations
 
@@ -16,7 +16,6 @@ from strawbell.model.summary import (
     HintCode,
     Summary,
 )
-from strawbell.wording.json_v1 import FINE_DIGITS, VERSION, Json
 from strawbell.wording.plain import clean, clean_lines, count, cut, listing, name, wrap
 from strawbell.wording.units import UNKNOWN, Measures
 from strawbell.wording.voice import Voice, day, long_day
@@ -25,7 +24,6 @@ LABEL_COLUMN = 14
 """Width of what stands left of a fact [characters]."""
 TEXT_LIMIT = 60
 """Longest note of a cost shown [characters]."""
-MONEY_DIGITS = 2
 
 Fact = tuple[str, str]
 """What a fact is about, and the fact."""
@@ -119,12 +117,15 @@ def _held(held: tuple[FeedingDay, ...]) -> str:
     rain = sum(one.held_for_rain for one in held)
     freeze = sum(one.held_for_freeze for one in held)
     both = sum(one.held_for_rain and one.held_for_freeze for one in held)
-    other = len(held) - rain - freeze + both
-    parts = [
-        f"{number} for {what}"
-        for number, what in ((rain, "rain"), (freeze, "a freeze"), (other, "other reasons"))
-        if number
-    ]
+    waited = sum(one.unanswered for one in held)
+    other = len(held) - rain - freeze + both - waited
+    kinds = (
+        (rain, "rain"),
+        (freeze, "a freeze"),
+        (waited, "want of your answer"),
+        (other, "other reasons"),
+    )
+    parts = [f"{number} for {what}" for number, what in kinds if number]
     twice = f", {both} of them for both" if both else ""
     return f"held on {count(len(held), 'day')}: {listing(parts)}{twice}"
 
@@ -288,6 +289,13 @@ def _held_in_a_row(hint: Hint) -> str:
     )
 
 
+def _unanswered(hint: Hint) -> str:
+    return (
+        f"the sequence waited {_days_of(hint)} for your answer about a feeding that could not be"
+        " told. Each brief asks; one `strawbell record done` or `record missed` moves it on."
+    )
+
+
 def _missed(hint: Hint) -> str:
     missed, given = _number(hint, "missed"), _number(hint, "given")
     return (
@@ -303,18 +311,14 @@ def _planted_late(hint: Hint) -> str:
     )
 
 
-def _frost_before_the_end(hint: Hint) -> str:
+def _autumn_frost(hint: Hint) -> str:
     crop = name(hint.crop or "")
-    when = f" of {day(hint.on)}" if hint.on else ""
+    when = f", {day(hint.on)}" if hint.on else ""
+    better = "Start earlier next year, take a faster sort, or keep covers ready."
     if "days_after" in hint.figures:
-        return (
-            f"{crop} was still picked {_days_of(hint, 'days_after')} after the first frost of its"
-            f" end{when}. Start that much earlier, take a faster sort, or keep covers ready."
-        )
-    return (
-        f"{crop} was still in the bales at the first frost of its end{when}. Start earlier, take a"
-        " faster sort, or keep covers ready."
-    )
+        days = _days_of(hint, "days_after")
+        return f"{crop} was in use for {days} after the first frost of autumn{when}. {better}"
+    return f"{crop} was still in the bales at the first frost of autumn{when}. {better}"
 
 
 def _hot_tops(hint: Hint) -> str:
@@ -347,9 +351,10 @@ _HINTS: Mapping[HintCode, Callable[[Hint], str]] = {
     HintCode.HELD_BY_FREEZE: _held_by_freeze,
     HintCode.HELD_BY_RAIN: _held_by_rain,
     HintCode.HELD_IN_A_ROW: _held_in_a_row,
+    HintCode.UNANSWERED: _unanswered,
     HintCode.FEEDINGS_MISSED: _missed,
     HintCode.PLANTED_LATE: _planted_late,
-    HintCode.FROST_BEFORE_THE_END: _frost_before_the_end,
+    HintCode.AUTUMN_FROST: _autumn_frost,
     HintCode.HOT_TOPS: _hot_tops,
     HintCode.HOT_TOPS_MULCHED: _hot_tops_mulched,
     HintCode.NOT_MEASURED: _not_measured,
@@ -357,126 +362,7 @@ _HINTS: Mapping[HintCode, Callable[[Hint], str]] = {
 }
 
 
-def summary_json(found: Summary) -> Json:
-    """Return the summary as JSON; None is unknown, masses and pieces are apart."""
-    return {
-        "version": VERSION,
-        "garden": found.garden,
-        "date": found.last.isoformat(),
-        "first": _date(found.first),
-        "kept_since": _date(found.kept_since),
-        "mornings_told": found.mornings_told,
-        "not_told": _dates(found.not_told),
-        "batches": [_batch_json(each) for each in found.batches],
-        "feeds": [
-            {"feed": use.feed, "kg": _round(use.kg, 3), "cost": _round(use.cost, MONEY_DIGITS)}
-            for use in found.feeds
-        ],
-        "costs": [
-            {
-                "date": each.on.isoformat(),
-                "amount": _round(each.amount, MONEY_DIGITS),
-                "text": each.text,
-                "batch": each.batch,
-            }
-            for each in found.costs
-        ],
-        "cost_noted": _round(found.cost_noted, MONEY_DIGITS),
-        "hints": [
-            {
-                "code": hint.code.value,
-                "batch": hint.batch,
-                "crop": hint.crop,
-                "date": _date(hint.on),
-                "figures": dict(hint.figures),
-                "advice": said,
-            }
-            for hint, said in zip(found.hints, hint_sentences(found.hints), strict=True)
-        ],
-    }
-
-
-def _batch_json(each: BatchSummary) -> Json:
-    readings = each.readings
-    return {
-        "batch": each.batch,
-        "bales": each.bales,
-        "start_on": each.start_on.isoformat(),
-        "conditioned_on": _date(each.conditioned_on),
-        "conditioned_by_plan": _date(each.conditioned_by_plan),
-        "feedings": [_feeding_json(one) for one in each.feedings],
-        "given": len(each.given),
-        "held_days": len(each.held),
-        "held_days_rain": sum(one.held_for_rain for one in each.held),
-        "held_days_freeze": sum(one.held_for_freeze for one in each.held),
-        "missed": len(each.missed),
-        "nitrogen_per_bale_g": _round(each.nitrogen_per_bale_g, 1),
-        "water_l": _round(each.water_l, 1),
-        "frost_nights": _dates(each.frost_nights),
-        "hot_dry_days": _dates(each.hot_dry_days),
-        "readings": None
-        if readings is None
-        else {
-            "count": readings.count,
-            **{
-                which: {
-                    "date": one.on.isoformat(),
-                    "temperature_c": _round(one.temperature_c, 1),
-                }
-                for which, one in (
-                    ("first", readings.first),
-                    ("highest", readings.highest),
-                    ("last", readings.last),
-                )
-            },
-        },
-        "crops": [_crop_json(crop) for crop in each.crops],
-        "spread_on": _date(each.spread_on),
-    }
-
-
-def _feeding_json(one: FeedingDay) -> Json:
-    return {
-        "date": one.on.isoformat(),
-        "key": one.key,
-        "day": one.day,
-        "fate": one.fate.value,
-        "reasons": [code.value for code in one.reasons],
-        "feed": one.feed,
-        "nitrogen_per_bale_g": _round(one.nitrogen_per_bale_g, 1),
-        "total_g": _round(one.total_g, 1),
-    }
-
-
-def _crop_json(crop: CropSummary) -> Json:
-    return {
-        "label": crop.label,
-        "crop": crop.crop,
-        "planted_on": _date(crop.planted_on),
-        "picking_told_on": _date(crop.picking_told_on),
-        "first_harvest_on": _date(crop.first_harvest_on),
-        "last_harvest_on": _date(crop.last_harvest_on),
-        "over_on": _date(crop.over_on),
-        "standing": crop.standing,
-        "harvests": crop.harvests,
-        "kg": _round(crop.kg, 3),
-        "pieces": _round(crop.pieces, 0),
-    }
-
-
 def _lines(facts: Iterable[Fact]) -> str:
     return "\n".join(
         wrap(fact, f"  {label:<{LABEL_COLUMN}} ", " " * (LABEL_COLUMN + 3)) for label, fact in facts
     )
-
-
-def _date(on: date | None) -> str | None:
-    return None if on is None else on.isoformat()
-
-
-def _dates(dates: Iterable[date]) -> list[str]:
-    return [on.isoformat() for on in dates]
-
-
-def _round(value: float | None, digits: int = FINE_DIGITS) -> float | None:
-    return None if value is None else round(value, digits) + 0.0

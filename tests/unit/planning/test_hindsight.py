@@ -61,9 +61,10 @@ def hints(
     plan: Batch | None = None,
     reasons: frozenset[ReasonCode] = frozenset(),
     not_told: tuple[date, ...] = (),
+    latitude: float = 47.05,
 ) -> dict[HintCode, Hint]:
     """Return the hints of one batch by code."""
-    found = garden_hints([plan or batch()], [past], {"Row A": reasons}, not_told)
+    found = garden_hints(latitude, [plan or batch()], [past], {"Row A": reasons}, not_told)
     return {hint.code: hint for hint in found}
 
 
@@ -110,6 +111,13 @@ def test_a_feeding_held_for_days_in_a_row_is_named(days: int) -> None:
     assert hints(went(feedings=held([1, 2, 4, 5]))) == {}
 
 
+@pytest.mark.parametrize("days", [LONG_HOLD_DAYS - 1, LONG_HOLD_DAYS])
+def test_waiting_for_an_answer_is_not_blamed_on_the_weather(days: int) -> None:
+    """It has a hint of its own."""
+    found = hints(went(feedings=held(range(2, 2 + days), ReasonCode.NOT_TOLD)))
+    assert set(found) == ({HintCode.UNANSWERED} if days >= LONG_HOLD_DAYS else set())
+
+
 def test_missed_feedings_are_counted_beside_those_given() -> None:
     """One is enough."""
     one = FeedingDay(on(4), "k", 5, FeedingFate.MISSED)
@@ -140,25 +148,36 @@ def frosty(nights: Sequence[int], **changes: object) -> BatchSummary:
 
 
 TOMATOES = batch(plantings=(planting(TOMATO),))
-HALF = round(TOMATO.days_to_maturity[0] / 2)
 
 
-@pytest.mark.parametrize("night", [HALF - 1, HALF])
-def test_a_frost_late_in_a_crops_life_is_one_of_its_end(night: int) -> None:
-    """One soon after planting belongs to the spring."""
-    found = hints(frosty([3, night]), TOMATOES)
-    assert (HintCode.FROST_BEFORE_THE_END in found) == (night >= HALF)
+@pytest.mark.parametrize(
+    ("night", "latitude", "autumn"),
+    [
+        (date(2027, 6, 20), 47.0, False),
+        (date(2027, 6, 21), 47.0, True),
+        (date(2027, 10, 9), 47.0, True),
+        (date(2027, 12, 20), 47.0, True),
+        (date(2027, 12, 21), 47.0, False),
+        (date(2028, 3, 1), 47.0, False),
+        (date(2027, 6, 20), -35.0, True),
+        (date(2027, 10, 9), -35.0, False),
+    ],
+)
+def test_only_a_frost_of_autumn_ends_a_crop(night: date, latitude: float, autumn: bool) -> None:
+    """The half year after the longest day, north and south; others belong to the spring."""
+    past = frosty([(night - PLANTED).days])
+    assert (HintCode.AUTUMN_FROST in hints(past, TOMATOES, latitude=latitude)) == autumn
 
 
 def test_how_long_a_crop_was_picked_after_the_frost_is_said() -> None:
     """By the last harvest noted, else by when it was over."""
     last = PLANTED + timedelta(days=110)
     found = hints(frosty([100, 104], last_harvest_on=last), TOMATOES)
-    assert found[HintCode.FROST_BEFORE_THE_END].figures == {"days_after": 10}
+    assert found[HintCode.AUTUMN_FROST].figures == {"days_after": 10}
     over = PLANTED + timedelta(days=103)
     found = hints(frosty([100], over_on=over, standing=False), TOMATOES)
-    assert found[HintCode.FROST_BEFORE_THE_END].figures == {"days_after": 3}
-    assert hints(frosty([100]), TOMATOES)[HintCode.FROST_BEFORE_THE_END].figures == {}
+    assert found[HintCode.AUTUMN_FROST].figures == {"days_after": 3}
+    assert hints(frosty([100]), TOMATOES)[HintCode.AUTUMN_FROST].figures == {}
 
 
 def test_a_crop_that_was_over_before_the_frost_gives_no_hint() -> None:

@@ -12,15 +12,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strawbell.wording.picture import (
+from strawbell.wording.inks import (
     DARK_INKS,
     LIGHT_INKS,
-    MARK_PX,
     SHAPE_CONTRASTS,
     TEXT_CONTRASTS,
-    DateScale,
+    picture_style,
+)
+from strawbell.wording.picture import (
+    MARK_PX,
     Shape,
-    ValueScale,
     band,
     bars,
     box,
@@ -34,18 +35,18 @@ from strawbell.wording.picture import (
     mark,
     number,
     picture,
-    picture_style,
-    round_step,
     swatch,
     value_axis,
     wide,
     words,
 )
+from strawbell.wording.scales import DateScale, ValueScale, round_step
 
 SVG = "{http://www.w3.org/2000/svg}"
 FIRST = date(2027, 4, 5)
 SEASON = DateScale(FIRST, FIRST + timedelta(days=179), 0.0, 360.0)
 CLOSE = DateScale(FIRST, FIRST + timedelta(days=19), 0.0, 360.0)
+WEEKS = DateScale(FIRST, FIRST + timedelta(days=20), 0.0, 360.0)
 WARMTH = ValueScale(0.0, 30.0, 100.0, 0.0)
 HOSTILE = "<script>alert(\"x\")</script> & 'y' \x1b[31m"
 TEXT_AA, SHAPE_AA = 4.5, 3.0
@@ -229,8 +230,15 @@ def test_a_season_names_months_and_a_close_view_names_mondays() -> None:
     """As much as there is room for."""
     season = [each.text for each in drawn(date_axis(SEASON, 0, 9)).findall(f"{SVG}text")]
     assert season == ["Apr", "May", "Jun", "Jul", "Aug", "Sep"]
-    close = [each.text for each in drawn(date_axis(CLOSE, 0, 9)).findall(f"{SVG}text")]
+    close = [each.text for each in drawn(date_axis(WEEKS, 0, 9)).findall(f"{SVG}text")]
     assert close == ["5 Apr", "12 Apr", "19 Apr"]
+
+
+def test_days_with_room_are_numbered_under_their_middle() -> None:
+    """Mondays and the first with their month."""
+    days = DateScale(FIRST, FIRST + timedelta(days=8), 60.0, 360.0)
+    daily = [each.text for each in drawn(date_axis(days, 0, 9)).findall(f"{SVG}text")]
+    assert daily == ["5 Apr", "6", "7", "8", "9", "10", "11", "12 Apr", "13"]
 
 
 def test_every_shape_has_an_outline_of_its_own() -> None:
@@ -244,7 +252,7 @@ def test_every_shape_has_an_outline_of_its_own() -> None:
         outlines.add(
             (body.tag, len(body.attrib.get("points", "").split()), body.get("stroke-width"))
         )
-        assert float(group[-1].attrib["font-size"]) >= MARK_PX * 0.7
+        assert float(group[-1].attrib["font-size"]) >= MARK_PX * 0.6
     assert len(outlines) == len(Shape)
 
 

@@ -28,9 +28,9 @@ from strawbell.wording.summary import (
     NO_HINTS,
     feeding_words,
     hint_sentences,
-    summary_json,
     summary_screen,
 )
+from strawbell.wording.summary_json import summary_json
 from support.gardens import START, garden
 
 HOSTILE = "Row\x1b[31m <b>A</b>\n\u202e"
