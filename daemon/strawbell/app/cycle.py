@@ -27,7 +27,12 @@ from strawbell.planning.local_time import DAY, moment_of, zone_of
 from strawbell.planning.occasions import Due, Occasion, due, next_look
 from strawbell.planning.record import OUTAGE_BEGAN, OUTAGE_ENDED, Record
 from strawbell.planning.shopping import needed_soon
-from strawbell.planning.telling import change_entries, changes_since, told_entries
+from strawbell.planning.telling import (
+    change_entries,
+    changes_since,
+    told_entries,
+    weather_entries,
+)
 from strawbell.wording.json_v1 import brief_json
 from strawbell.wording.notices import (
     all_clear_notice,
@@ -101,6 +106,8 @@ class Cycle:
         self._last_watch: dict[str, datetime] = {}
         self._looked: dict[str, tuple[datetime, datetime]] = {}
         self._records: OrderedDict[str, tuple[Record, int]] = OrderedDict()
+        self._failed: dict[str, list[OutboxRow]] | None = None
+        """Failed messages by garden, read once a tick and only when a morning is told."""
         self._one_at_a_time = threading.Lock()
 
     def due(self, now: datetime) -> bool:
@@ -110,6 +117,7 @@ class Cycle:
     def tick(self, now: datetime) -> tuple[Told, ...]:
         """Do what is due at `now` (aware) for every garden; return what was told."""
         with self._one_at_a_time:
+            self._failed = None
             told = [
                 self._garden(garden, now) for garden in self._in_order if self._is_time(garden, now)
             ]
@@ -163,14 +171,24 @@ class Cycle:
 
     def _morning(self, look: _Look, writing: _Writing) -> None:
         garden, today, now = look.garden, look.today, look.now
+        zone = zone_of(garden.place.time_zone)
+        writing.entries += weather_entries(today, zone, look.forecast, now)
         writing.entries += told_entries(today, now, brief_json(today, garden))
-        failed = [row for row in self._store.unsurfaced() if row.garden == garden.name]
+        failed = self._failed_of(garden)
         if not worth_telling(today) and not failed:
             return
-        expires_at = moment_of(today.on, garden.times.give_up, zone_of(garden.place.time_zone))
+        expires_at = moment_of(today.on, garden.times.give_up, zone)
         troubles = tuple(failure_sentence(row) for row in failed)
         writing.surfaced += [row.unique_key for row in failed]
         self._say(morning_notice(today, garden, now, expires_at, troubles), now, writing)
+
+    def _failed_of(self, garden: Garden) -> list[OutboxRow]:
+        """Return the messages of a garden that failed and that nobody was told of yet."""
+        if self._failed is None:
+            self._failed = {}
+            for row in self._store.unsurfaced():
+                self._failed.setdefault(row.garden, []).append(row)
+        return self._failed.get(garden.name, [])
 
     def _evening(self, look: _Look, writing: _Writing) -> None:
         garden, today, now = look.garden, look.today, look.now

@@ -90,7 +90,7 @@ class Record:
     alerts: dict[date, dict[str, bool]] = field(default_factory=dict)
     """By date and alert key, whether the alert told last still stands."""
     weather: dict[date, DayWeather] = field(default_factory=dict)
-    """The weather of a date as its own morning brief expected it."""
+    """The weather of a date as its own morning expected it, or as it came where that is known."""
     evenings: set[date] = field(default_factory=set)
     excused: set[date] = field(default_factory=set)
     """Dates already written down as ones that nothing could be told on."""

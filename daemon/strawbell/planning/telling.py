@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
 from strawbell.model.brief import Alert, AlertCode, Brief, State, Task
 from strawbell.model.feeds import Dose
+from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.planning.keys import alert_key
+from strawbell.planning.local_time import DAY, bounds_of
 from strawbell.planning.record import ALERT_PASSED, ALERT_TOLD, Record
+from strawbell.weather.days import day_weather
 
 URGENT = frozenset({AlertCode.FROST, AlertCode.HEAVY_RAIN, AlertCode.SELF_HEATING})
 """Alerts that are told at once when they come up after the brief."""
@@ -47,6 +51,25 @@ def told_entries(
         if task.state in (State.DUE, State.HELD)
     )
     return (whole, *tasks, *(_alert_entry(brief, alert, at) for alert in brief.alerts))
+
+
+def weather_entries(
+    brief: Brief, zone: ZoneInfo, forecast: Forecast | None, at: datetime
+) -> tuple[JournalEntry, ...]:
+    """Return the rows that keep the weather: today's as expected, and yesterday's as it came.
+
+    Only a service that still knows every hour of yesterday says how it came; else what was
+    expected stands.
+    """
+    yesterday = brief.on - DAY
+    came = day_weather(forecast, *bounds_of(yesterday, zone))
+    kept = {brief.on: brief.weather}
+    if came.complete and brief.forecast.status is ForecastStatus.FRESH:
+        kept = {yesterday: came, **kept}
+    return tuple(
+        JournalEntry(at.astimezone(UTC), brief.garden, on, EntryKind.WEATHER, data=asdict(weather))
+        for on, weather in kept.items()
+    )
 
 
 def changes_since(brief: Brief, record: Record) -> Changes:

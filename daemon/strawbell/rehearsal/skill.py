@@ -67,12 +67,17 @@ class _Asked:
 
 
 def forecast_at(weather: Weather, skill: str, now: datetime, seed: int) -> Forecast | None:
-    """Return the forecast as it looked at `now` (aware), None where nothing is known."""
+    """Return the forecast as it looked at `now` (aware), None where nothing is known.
+
+    As the default service does, it also has the hours of yesterday as they came.
+    """
     issued = issue_of(now)
-    begins, _ = bounds_of(local_date(now, weather.zone), weather.zone)
-    hours = tuple(SKILLS[skill](_Asked(weather, issued, begins, seed)))
-    if not hours:
+    today = local_date(now, weather.zone)
+    begins, _ = bounds_of(today, weather.zone)
+    ahead = tuple(SKILLS[skill](_Asked(weather, issued, begins, seed)))
+    if not ahead:
         return None
+    hours = (*_hours_between(weather, *bounds_of(today - DAY, weather.zone)), *ahead)
     return Forecast(
         source=f"recorded, {skill}",
         issued_at=issued,
@@ -186,7 +191,11 @@ def _with_error(hour: Hour, wrong_c: float, rain_mm: float | None, chance: float
 
 
 def _true_hours(weather: Weather, begins: datetime) -> Iterator[Hour]:
-    for number in range(24 * FORECAST_DAYS):
+    return _hours_between(weather, begins, begins + HOUR * 24 * FORECAST_DAYS)
+
+
+def _hours_between(weather: Weather, begins: datetime, ends: datetime) -> Iterator[Hour]:
+    for number in range((ends - begins) // HOUR):
         hour = weather.hours.get(begins + HOUR * number)
         if hour is not None:
             yield hour

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC
+from datetime import UTC, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -12,7 +13,13 @@ from strawbell.model.forecast import ForecastStatus
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.planning.keys import alert_key
 from strawbell.planning.record import ALERT_PASSED, ALERT_TOLD, Record
-from strawbell.planning.telling import Changes, change_entries, changes_since, told_entries
+from strawbell.planning.telling import (
+    Changes,
+    change_entries,
+    changes_since,
+    told_entries,
+    weather_entries,
+)
 from support.briefs import (
     MISSING_USE,
     TODAY,
@@ -25,9 +32,13 @@ from support.briefs import (
     protecting,
     watering,
 )
+from support.gardens import forecast
 
 AT = local(9, 6, 30)
 LATER = local(9, 14, 0)
+
+
+ZURICH = ZoneInfo("Europe/Zurich")
 
 
 def alert(code: AlertCode = AlertCode.FROST, batch: str | None = "Row C") -> Alert:
@@ -249,3 +260,33 @@ def test_a_change_is_written_down_so_that_it_is_told_once() -> None:
     assert {row.local_date for row in written} == {TODAY}
     assert not changes_since(now, Record.of((*rows, *written)))
     assert written[0].data["action"] == Action.FEED
+
+
+class TestWeatherEntries:
+    """What the days were like: as expected in the morning, put right once it is known."""
+
+    def test_today_is_kept_as_it_is_expected(self) -> None:
+        """Without a service that knows yesterday, nothing is said of yesterday."""
+        expected = brief(feeding())
+        (row,) = weather_entries(expected, ZURICH, None, AT)
+        assert (row.kind, row.local_date) == (EntryKind.WEATHER, TODAY)
+        assert Record.of((row,)).weather == {TODAY: expected.weather}
+
+    def test_yesterday_is_put_right_by_a_service_that_knows_all_of_it(self) -> None:
+        """What was expected is replaced by what came; one unknown hour leaves it as it was."""
+        yesterday = TODAY - timedelta(days=1)
+        since = local(8, 0)
+        came = forecast(since, rain_mm=0.5, temperature_c=3.0)
+        rows = weather_entries(brief(feeding()), ZURICH, came, AT)
+        kept = Record.of(rows).weather[yesterday]
+        assert (kept.low_c, kept.high_c, kept.rain_mm, kept.complete) == (3.0, 3.0, 12.0, True)
+        gap = replace(came, hours=came.hours[:5] + came.hours[6:])
+        assert (
+            yesterday not in Record.of(weather_entries(brief(feeding()), ZURICH, gap, AT)).weather
+        )
+
+    def test_an_old_forecast_puts_nothing_right(self) -> None:
+        """It may have been made before yesterday was over."""
+        old = brief(feeding(), forecast=replace(fresh_use(), status=ForecastStatus.STALE))
+        rows = weather_entries(old, ZURICH, forecast(local(8, 0)), AT)
+        assert [row.local_date for row in rows] == [TODAY]

@@ -36,11 +36,11 @@ def asked(skill: str, now: datetime = NOW, seed: int = 1, truth: Weather | None 
 
 
 def test_perfect_is_what_came() -> None:
-    """Ten days of it, from the local midnight on."""
+    """Yesterday, and ten days from the local midnight on."""
     truth = weather()
     found = asked("perfect")
-    assert len(found.hours) == 240
-    assert found.hours[0].starts_at == datetime(2014, 6, 1, tzinfo=UTC)
+    assert len(found.hours) == 264
+    assert found.hours[0].starts_at == datetime(2014, 5, 31, tzinfo=UTC)
     assert all(
         (hour.temperature_c, hour.rain_mm)
         == (truth.hours[hour.starts_at].temperature_c, truth.hours[hour.starts_at].rain_mm)
@@ -72,13 +72,27 @@ def test_another_seed_gives_other_errors() -> None:
     assert asked("perfect", seed=1).hours == asked("perfect", seed=2).hours
 
 
+def from_midnight(found: Forecast, now: datetime) -> list[Hour]:
+    """Return the hours that are not over; `now` is a midnight."""
+    return [hour for hour in found.hours if hour.starts_at >= now]
+
+
+@pytest.mark.parametrize("skill", sorted(SKILLS))
+def test_yesterday_is_as_it_came(skill: str) -> None:
+    """Whatever the skill: it is no forecast any more."""
+    truth = weather()
+    for hour in asked(skill).hours[:24]:
+        came = truth.hours[hour.starts_at]
+        assert (hour.temperature_c, hour.rain_mm) == (came.temperature_c, came.rain_mm)
+
+
 def errors_c(lead_days: int) -> list[float]:
     """Return the errors of a lead over many issues [degC]."""
     truth = weather()
     found = []
     for day in range(300):
         now = BEGINS + timedelta(days=day, hours=0)
-        hour = asked("usual", now, truth=truth).hours[24 * lead_days]
+        hour = from_midnight(asked("usual", now, truth=truth), now)[24 * lead_days]
         real = truth.hours[hour.starts_at].temperature_c
         assert hour.temperature_c is not None
         assert real is not None
@@ -97,7 +111,8 @@ def test_wet_days_are_missed_and_dry_ones_called_wet_as_stated() -> None:
     truth = weather(rain_every_days=2)
     said: dict[bool, list[bool]] = {True: [], False: []}
     for day in range(DAYS - 10):
-        hours = asked("usual", BEGINS + timedelta(days=day), truth=truth).hours[:24]
+        now = BEGINS + timedelta(days=day)
+        hours = from_midnight(asked("usual", now, truth=truth), now)[:24]
         said[day % 2 == 0].append(any(hour.rain_mm for hour in hours))
     assert sum(said[True]) / len(said[True]) == pytest.approx(0.92, abs=0.06)
     assert sum(said[False]) / len(said[False]) == pytest.approx(0.08, abs=0.06)
