@@ -17,8 +17,9 @@ from strawbell.config.checks_plan import (
     nothing_ahead,
     plantings,
     starts,
-    too_many_plants,
 )
+from strawbell.config.checks_room import too_many_plants
+from strawbell.config.checks_season import harvests
 from strawbell.config.checks_services import (
     email,
     forecast_services,
@@ -35,6 +36,7 @@ CHECKS: tuple[Callable[[Context], Iterator[Mistake]], ...] = (
     starts,
     plantings,
     too_many_plants,
+    harvests,
     feeds_in_use,
     nothing_ahead,
     feeds,

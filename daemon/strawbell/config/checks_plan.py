@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from itertools import combinations
 
-from strawbell.agronomy.bale import BALES, top_area_m2
+from strawbell.agronomy.bale import BALES
 from strawbell.agronomy.crops import CROPS, NOT_IN_BALES
 from strawbell.agronomy.feeds import FEEDS, FeedConcern, feed_warnings
 from strawbell.agronomy.schedules import SCHEDULES, start_for
@@ -245,7 +245,7 @@ def _following(path: Path, batch: BatchSection, planting: PlantingSection) -> It
         return
     number = int(path[-1])
     earlier = [each.crop for each in batch.plantings[:number]]
-    if planting.follows not in earlier:
+    if planting.follows.casefold() not in map(str.casefold, earlier):
         listed = ", ".join(shown(each) for each in earlier) or "an earlier planting"
         yield Mistake(
             "follows names no earlier crop of the batch",
@@ -258,43 +258,6 @@ def _following(path: Path, batch: BatchSection, planting: PlantingSection) -> It
                 *((*path[:-1], each, "crop") for each in range(number)),
             ),
         )
-
-
-def too_many_plants(context: Context) -> Iterator[Mistake]:
-    """Yield batches whose crops, planted at the same time, need more top than there is."""
-    for path, batch in context.batches():
-        bale = bale_of(batch)
-        if bale is None:
-            continue
-        scale = top_area_m2(bale) / top_area_m2(BALES["two-string"])
-        share, widest, reads = 0.0, 0.0, [(*path, "bales"), (*path, "bale")]
-        worst: tuple[Path, PlantingSection, int] | None = None
-        for number, planting in enumerate(batch.plantings):
-            crop = find(context.supplies.crops, planting.crop)
-            if crop is None or planting.follows is not None:
-                continue
-            fit = max(1, int(crop.per_bale[1] * scale * batch.bales))
-            share += planting.plants / fit
-            here = (*path, "plantings", number)
-            reads += [(*here, "plants"), (*here, "crop"), (*here, "follows")]
-            if planting.plants / fit > widest:
-                widest, worst = planting.plants / fit, (here, planting, fit)
-        if share > 1 and worst is not None:
-            here, planting, fit = worst
-            room = max(0, int(fit * (1 - (share - widest))))
-            yield Mistake(
-                f"{_amount(batch.bales, 'bale')} cannot hold so many plants",
-                (*here, "plants"),
-                f"{planting.plants} {planting.crop}",
-                f"at most {room} {planting.crop} beside the other crops of the batch",
-                f"Plant {room}, or take more bales.",
-                warning=True,
-                reads=(*reads, *context.names_in("crops")),
-            )
-
-
-def _amount(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def feeds_in_use(context: Context) -> Iterator[Mistake]:

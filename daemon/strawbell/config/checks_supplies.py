@@ -10,7 +10,7 @@ from strawbell.config.checks_context import Context
 from strawbell.config.mistakes import Mistake, shown
 from strawbell.config.outline import Path
 from strawbell.config.supplies import CropSection
-from strawbell.config.supplies_at_hand import find, missing_values, nearest, schedule_of
+from strawbell.config.supplies_at_hand import crop_of, find, missing_values, nearest, schedule_of
 from strawbell.model.feeds import FeedForm, Material
 
 
@@ -95,19 +95,14 @@ def _order(path: Path, section: CropSection) -> Iterator[Mistake]:
                 "the lower number first",
                 f"Write [{pair[1]}, {pair[0]}].",
             )
-    if (
-        section.kill_at_c is not None
-        and section.cover_at_c is not None
-        and section.kill_at_c > section.cover_at_c
-    ):
-        yield Mistake(
-            "kill_at_c is above cover_at_c, so the cover would come too late",
-            (*path, "cover_at_c"),
-            f"kill_at_c = {section.kill_at_c:g}, cover_at_c = {section.cover_at_c:g}",
-            "cover_at_c at or above kill_at_c",
-            "Raise cover_at_c.",
-            reads=((*path, "cover_at_c"), (*path, "kill_at_c")),
-        )
+    yield from _apart(path, section, "kill_at_c", "cover_at_c", "so the cover would come too late")
+    yield from _apart(
+        path,
+        section,
+        "germination_min_c",
+        "germination_max_c",
+        "so the seed would come up at no temperature",
+    )
     points = section.emergence or ()
     warm = [point[0] for point in points]
     if warm != sorted(set(warm)) or any(point[1] <= 0 for point in points):
@@ -117,3 +112,20 @@ def _order(path: Path, section: CropSection) -> Iterator[Mistake]:
             shown([list(point) for point in points]),
             "pairs of temperature and days, temperatures ascending",
         )
+
+
+def _apart(path: Path, section: CropSection, low: str, high: str, why: str) -> Iterator[Mistake]:
+    """Yield that one temperature lies above another, written here or taken from the base."""
+    made = crop_of(section) or section
+    below, above = getattr(made, low), getattr(made, high)
+    if below is None or above is None or below <= above:
+        return
+    key = high if getattr(section, high) is not None else low
+    yield Mistake(
+        f"{low} is above {high}, {why}",
+        (*path, key),
+        f"{low} = {below:g}, {high} = {above:g}",
+        f"{high} at or above {low}",
+        f"Raise {high}." if key == high else f"Raise {high} as well, or lower {low}.",
+        reads=tuple((*path, name) for name in (high, low, "like", "name")),
+    )

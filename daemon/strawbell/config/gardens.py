@@ -132,6 +132,13 @@ class GardenSection(Section):
         description="Height above the sea; helps the forecast in hills.",
         examples=[45],
     )
+    first_freeze_on: Day | None = Field(
+        default=None,
+        description="The first freeze of autumn to reckon with: crops that die in it must be ripe "
+        "before. `strawbell start-when` shows when it is likely. Without it, late harvests are "
+        "only doubted.",
+        examples=["2027-10-12"],
+    )
     mix_layer_cm: float | None = Field(
         default=None,
         ge=0,

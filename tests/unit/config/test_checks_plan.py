@@ -149,35 +149,15 @@ class TestDates:
 class TestPlantings:
     """Crops, numbers and successions."""
 
-    @pytest.mark.parametrize(("plants", "warned"), [(23, False), (24, False), (25, True)])
-    def test_more_plants_than_fit_are_warned_about(self, plants: int, warned: bool) -> None:
-        """At most 4 kale a two-string bale, on 6 bales."""
-        trial = edited(("plants = 8", f"plants = {plants}"))
-
-        assert not trial.errors
-        assert bool(trial.warnings) is warned
-        assert all("Plant 24" in each.remedy for each in trial.warnings)
-
-    def test_crops_at_the_same_time_share_the_room(self) -> None:
-        """Half the room for each is full; the other's share is left out of what fits."""
-        second = '\n\n[[gardens.batches.plantings]]\ncrop = "lettuce"\nplants = 200'
-        trial = edited((PLANTING, PLANTING + second))
-
-        assert "lettuce" in trial.warning.found
-
-    def test_a_crop_that_follows_another_has_its_room(self) -> None:
-        """Succession uses the same bales one after the other."""
-        first = PLANTING.replace("plants = 8", "plants = 24")
-        second = (
-            '\n\n[[gardens.batches.plantings]]\ncrop = "paste tomato"\nplants = 12\n'
-            'follows = "kale"'
-        )
-
-        assert edited((PLANTING, first + second)).fine
-
     def test_following_an_unknown_crop_is_refused(self) -> None:
         """It must be an earlier one of the batch."""
         assert "follows" in edited((PLANTING, f'{PLANTING}\nfollows = "leek"')).error.where
+
+    def test_following_does_not_mind_capitals(self) -> None:
+        """As everywhere else."""
+        second = '[[gardens.batches.plantings]]\ncrop = "lettuce"\nplants = 4\nfollows = "Kale"'
+
+        assert edited((PLANTING, f"{PLANTING}\n\n{second}")).fine
 
     def test_a_crop_that_does_badly_is_warned_about_with_the_reason(self) -> None:
         """Corn is top-heavy."""

@@ -161,3 +161,48 @@ class TestCrops:
     def test_killing_at_the_cover_temperature_is_allowed(self) -> None:
         """At it is just in time."""
         assert edited(("cover_at_c = 2.0", "cover_at_c = 2.0\nkill_at_c = 2.0")).fine
+
+    @pytest.mark.parametrize(("kill_at_c", "refused"), [("0.5", False), ("0.6", True)])
+    def test_killing_is_held_against_the_cover_of_the_base(
+        self, kill_at_c: str, refused: bool
+    ) -> None:
+        """Tomatoes are covered at 0.56 degC where the entry says nothing else."""
+        found = edited(("cover_at_c = 2.0", f"kill_at_c = {kill_at_c}"))
+
+        assert bool(found.errors) is refused
+        assert all("cover_at_c = 0.56" in each.found for each in found.errors)
+        assert all("kill_at_c" in each.where for each in found.errors)
+
+    @pytest.mark.parametrize(
+        ("low", "high", "refused"), [(19, 20, False), (20, 20, False), (21, 20, True)]
+    )
+    def test_seed_must_come_up_at_some_temperature(
+        self, low: int, high: int, refused: bool
+    ) -> None:
+        """The coolest bale it germinates in is not warmer than the warmest."""
+        lines = f"germination_min_c = {low}\ngermination_max_c = {high}"
+        found = edited(("cover_at_c = 2.0", lines))
+
+        assert [each.found for each in found.errors] == [
+            f"germination_min_c = {low}, germination_max_c = {high}"
+        ] * refused
+
+    def test_the_age_of_transplants_and_the_weeks_to_setting_out_are_taken(self) -> None:
+        """They go before the values of the base."""
+        lines = "germination_max_c = 34.5\ntransplant_weeks = [7, 9]\nset_out_weeks = -1.5"
+        loaded = edited(
+            ("cover_at_c = 2.0", lines), ('crop = "kale"', 'crop = "paste tomato"')
+        ).loaded
+
+        assert loaded is not None
+        crop = loaded.gardens[0].batches[0].plantings[0].crop
+        assert (crop.germination_max_c, crop.transplant_weeks, crop.set_out_weeks) == (
+            34.5,
+            (7, 9),
+            -1.5,
+        )
+
+    def test_an_older_transplant_is_not_younger(self) -> None:
+        """The youngest age first."""
+        error = edited(("cover_at_c = 2.0", "transplant_weeks = [9, 7]")).error
+        assert error.remedy == "Write [7, 9]."

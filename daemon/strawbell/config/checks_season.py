@@ -1,0 +1,170 @@
+"""Whether crops that die in a freeze ripen before the first one of autumn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from strawbell.agronomy.frost import FREEZE_C
+from strawbell.agronomy.harvest import days_to_harvest, usual_method
+from strawbell.agronomy.schedules import start_for
+from strawbell.config.checks_context import Context
+from strawbell.config.checks_plan import ready_day
+from strawbell.config.checks_room import before
+from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
+from strawbell.config.mistakes import Mistake
+from strawbell.config.outline import Path
+from strawbell.config.supplies_at_hand import find
+from strawbell.model.crops import Crop
+from strawbell.model.garden import Method
+
+STALE_FREEZE_DAYS = 120
+"""A freeze this long before planting is that of another autumn (design choice) [days]."""
+NO_FREEZE_WITHIN_DEGREES = 30.0
+"""Nearer to the equator freezes are too rare to be doubted unasked (common practice)."""
+DOUBTED_MONTHS_NORTH = (10, 11, 12, 1, 2)
+"""Months in which the first picking of a tender crop is doubted where no freeze is configured:
+most first freezes of the temperate north come by October (common practice)."""
+SOONEST, LATEST = 0, 1
+"""Which end of the days to the first picking."""
+HALF_A_YEAR = 6
+MONTHS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Ripening:
+    """A planting with the earliest it may go in, and the soonest and latest first picking."""
+
+    path: Path
+    garden: GardenSection
+    batch: BatchSection
+    planting: PlantingSection
+    crop: Crop
+    begin: date
+    soonest: date
+    latest: date
+
+
+def harvests(context: Context) -> Iterator[Mistake]:
+    """Yield plantings that a freeze kills before there is anything to pick."""
+    for path, garden in context.gardens():
+        for number, batch in enumerate(garden.batches):
+            ripenings = _ripenings(context, (*path, "batches", number), garden, batch)
+            for each in ripenings:
+                if _dies(each.crop):
+                    yield from _against(context, each, garden.first_freeze_on)
+
+
+def _ripenings(
+    context: Context, path: Path, garden: GardenSection, batch: BatchSection
+) -> list[Ripening]:
+    """Return every planting at the earliest it can be, one crop after the other."""
+    ready = ready_day(context, batch)
+    found: dict[int, Ripening] = {}
+    free: dict[int, date] = {}
+    if ready is None:
+        return []
+    for number, planting in enumerate(batch.plantings):
+        crop = find(context.supplies.crops, planting.crop)
+        waits_for = before(batch, number)
+        if crop is None or (waits_for is not None and waits_for not in free):
+            continue
+        begin = ready if waits_for is None else free[waits_for]
+        begin = max(begin, planting.plant_on or begin)
+        soonest, latest = days_to_harvest(crop, planting.method)
+        found[number] = Ripening(
+            (*path, "plantings", number), garden, batch, planting, crop, begin,
+            begin + timedelta(days=soonest), begin + timedelta(days=latest),
+        )  # fmt: skip
+        free[number] = begin + timedelta(days=soonest + crop.harvest_days)
+    return list(found.values())
+
+
+def _dies(crop: Crop) -> bool:
+    """Return whether a first freeze of autumn ends a crop."""
+    return crop.tender if crop.kill_at_c is None else crop.kill_at_c >= FREEZE_C
+
+
+def _against(context: Context, each: Ripening, freeze: date | None) -> Iterator[Mistake]:
+    crop = each.crop.name
+    if freeze is None:
+        if _is_doubtful(each):
+            yield _mistake(
+                context,
+                each,
+                f"{crop} is first picked when it may have frozen already, and a freeze kills it",
+                "a first picking before the first freeze of autumn",
+                "Plant earlier, or write first_freeze_on of the garden to have it reckoned; "
+                "strawbell start-when shows when it is likely.",
+            )
+    elif freeze > each.begin - timedelta(days=STALE_FREEZE_DAYS) and each.latest >= freeze:
+        never = each.soonest >= freeze
+        yield _mistake(
+            context,
+            each,
+            f"a freeze kills {crop} before there is anything to pick"
+            if never
+            else f"{crop} may not be ripe before the first freeze",
+            f"a first picking before {freeze}",
+            _remedy(context, each, freeze, SOONEST if never else LATEST),
+        )
+
+
+def _mistake(context: Context, each: Ripening, what: str, allowed: str, remedy: str) -> Mistake:
+    # Only doubted, never refused: the date of a freeze is a chance, and covers help a night over.
+    batch_path, garden_path = each.path[:-2], each.path[:-4]
+    key = "plant_on" if each.planting.plant_on is not None else "crop"
+    return Mistake(
+        what,
+        (*each.path, key),
+        f"planted on {each.begin} at the earliest, first picked from {each.soonest} to "
+        f"{each.latest}",
+        allowed,
+        remedy,
+        warning=True,
+        reads=(
+            (*garden_path, "first_freeze_on"),
+            (*garden_path, "latitude"),
+            *((*batch_path, name) for name in ("start_on", "plant_on", "schedule")),
+            *(
+                (*batch_path, "plantings", number, name)
+                for number in range(int(each.path[-1]) + 1)
+                for name in ("crop", "method", "plant_on", "follows")
+            ),
+            *context.names_in("crops"),
+            *context.names_in("schedules"),
+        ),
+    )
+
+
+def _remedy(context: Context, each: Ripening, freeze: date, sort: int) -> str:
+    """Return the nearest thing that works: planting sooner, setting out, or starting sooner."""
+    day_before = freeze - timedelta(days=1)
+    by = day_before - timedelta(days=days_to_harvest(each.crop, each.planting.method)[sort])
+    ready = ready_day(context, each.batch)
+    follows = each.planting.follows
+    if follows is None and ready is not None and by >= max(ready, context.today):
+        return f"Write plant_on = {by} or earlier."
+    if each.planting.method is Method.SEED and usual_method(each.crop) is Method.TRANSPLANT:
+        set_out = days_to_harvest(each.crop, Method.TRANSPLANT)[sort]
+        if each.begin + timedelta(days=set_out) < freeze:
+            return 'Write method = "transplant": set out as young plants it is ripe in time.'
+    schedule = find(context.supplies.schedules, each.batch.schedule)
+    start = start_for(by, schedule) if schedule is not None else by
+    if follows is None and start >= context.today:
+        return f"Start the batch on {start} or earlier, or choose a quicker crop."
+    if follows is not None and by >= context.today:
+        return f"Plant it on {by} or earlier in bales of its own, or choose a quicker crop."
+    return "Choose a quicker crop, or leave this one to the next year."
+
+
+def _is_doubtful(each: Ripening) -> bool:
+    """Return whether the soonest picking lies in months in which it may have frozen."""
+    latitude = each.garden.latitude
+    if abs(latitude) < NO_FREEZE_WITHIN_DEGREES:
+        return False
+    month = each.soonest.month
+    if latitude < 0:
+        month = (month + HALF_A_YEAR - 1) % MONTHS + 1
+    return month in DOUBTED_MONTHS_NORTH
