@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from strawbell.agronomy.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
-from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
+from strawbell.model.brief import Action, Alert, AlertCode, Reason, ReasonCode
 from strawbell.model.crops import Crop
 from strawbell.model.forecast import ForecastStatus, Hour
 from strawbell.model.garden import Batch, Garden, Planting
@@ -16,7 +16,7 @@ from strawbell.planning.batch_state import BatchState
 from strawbell.planning.feeding import last_season_feeding
 from strawbell.planning.frost_watch import most_endangered, reason_of
 from strawbell.planning.insight import Insights
-from strawbell.planning.keys import alert_key
+from strawbell.planning.keys import alert_key, once_key
 from strawbell.planning.local_time import DAY, bounds_of
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import front
@@ -216,7 +216,10 @@ def planted(batch: Batch, state: BatchState) -> tuple[Planting, ...]:
 
 
 def _active(lookout: Lookout) -> bool:
-    return bool(lookout.states)
+    """Return whether there are bales outside: a batch that began and is not spread yet."""
+    return any(
+        once_key(batch.name, Action.SPREAD) not in state.done for batch, state in lookout.states
+    )
 
 
 def _in_conditioning(batch: Batch, state: BatchState) -> bool:

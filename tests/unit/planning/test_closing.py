@@ -9,13 +9,15 @@ import pytest
 
 from strawbell.agronomy.feeding_in_season import SEASON_NITROGEN_G
 from strawbell.agronomy.schedules import SCHEDULES
-from strawbell.model.brief import Action, Caution
+from strawbell.model.brief import Action, AlertCode, Caution
+from strawbell.planning.alerts import alerts
 from strawbell.planning.candidates import candidates
 from strawbell.planning.closing import nitrogen_fed_g, spreading
 from strawbell.planning.sequence import Given, is_feeding
 from strawbell.planning.stage import Day
-from support.gardens import RADISH, START, TOMATO, planting
-from support.planted import after, day, over, row
+from support.gardens import RADISH, START, TOMATO, at, forecast, planting
+from support.planted import after, day, over, row, state
+from support.standing import lookout
 
 ONLY = planting(RADISH)
 THEN = replace(planting(TOMATO), follows="radish")
@@ -51,6 +53,17 @@ def test_after_spreading_nothing_is_left_to_do() -> None:
     """No inspection, no water, no feed."""
     done = {**over(row(ONLY), ONLY, after(30)), "row-a-spread": after(31)}
     assert candidates(day(after(32), ONLY, done=done)) == ()
+
+
+@pytest.mark.parametrize(("spread", "warned"), [(False, True), (True, False)])
+def test_once_the_straw_is_spread_no_freeze_is_warned_of(spread: bool, warned: bool) -> None:
+    """Else the whole winter is told to drain the hose for bales that are gone."""
+    own = row(ONLY)
+    done = {**over(own, ONLY, after(30)), **({"row-a-spread": after(31)} if spread else {})}
+    now = at(after(40))
+    seen = forecast(now, temperature_c=-2.0)
+    found = {each.code for each in alerts(lookout(own, state(own, done), seen, now))}
+    assert (AlertCode.FREEZE in found) is warned
 
 
 def test_bales_whose_crop_was_cleared_before_it_ever_counted_as_planted_rest_no_more() -> None:

@@ -54,6 +54,23 @@ def words(*tasks: Task, voice: Voice = VOICE) -> TaskWords:
     return task_words(merged, voice)
 
 
+@pytest.mark.parametrize(
+    ("action", "word"),
+    [(Action.HARVEST, "missed"), (Action.PLANT, "done"), (Action.SOW, "done")],
+)
+def test_what_a_freeze_killed_is_looked_at_first_and_the_word_for_what_lives_is_said(
+    action: Action, word: str
+) -> None:
+    """Cleared or planted again; nobody is told to pick ripe fruit of it."""
+    last = {"last_harvest": 1.0} if action is Action.HARVEST else {}
+    plain = Task("k", "Row A", 2, action, State.DUE, crop="tomato", plants=4, figures=last)
+    killed = replace(plain, figures={**last, "killed": 1.0})
+    said = " ".join(words(killed).how)
+    assert said.startswith("A freeze is likely to have killed")
+    assert f"record this as {word}" in said
+    assert "freeze" not in " ".join(words(plain).how)
+
+
 @pytest.mark.parametrize("action", Action)
 @pytest.mark.parametrize("state", State)
 @pytest.mark.parametrize("crop", [None, "kale"])
