@@ -38,8 +38,9 @@ def _demo(commands: Commands) -> None:
 def _rehearse(commands: Commands) -> None:
     command = _command(commands, "rehearse", "play your plan on recorded weather, and count")
     command.add_argument(
-        "--weather", type=Path, metavar="FILE.csv", required=True,
-        help="daily: date, low_c, high_c, rain_mm; hourly: time, temperature_c, rain_mm",
+        "--weather", type=Path, metavar="FILE.csv",
+        help="daily: date, low_c, high_c, rain_mm; hourly: time, temperature_c, rain_mm"
+        " (without it, from an open archive)",
     )  # fmt: skip
     command.add_argument(
         "--from", dest="first", type=_date, metavar="DATE", help="first date (the first start)"
@@ -54,9 +55,36 @@ def _rehearse(commands: Commands) -> None:
         help="how well the forecasts knew what came (usual)",
     )
     command.add_argument("--seed", type=int, default=0, help="of the usual errors (0)")
-    command.add_argument("--out", type=Path, metavar="DIR", help="where the notices go")
+    command.add_argument(
+        "--out", type=Path, metavar="DIR", help="where report, journal and notices go"
+    )
     command.add_argument("--json", action="store_true", help="machine-readable output")
     command.add_argument("--garden", metavar="NAME", help="only this garden")
+
+
+def _scoreboard(commands: Commands) -> None:
+    text = "what the advice is worth from many start dates, beside a plain calendar"
+    command = _command(commands, "scoreboard", text)
+    command.add_argument(
+        "--weather", type=Path, metavar="FILE.csv", nargs="+", required=True,
+        help="recorded weather, as `rehearse` reads it; one file a place",
+    )  # fmt: skip
+    command.add_argument(
+        "--starts", type=_date, nargs="+", metavar="DATE", help="start dates (those of --every)"
+    )
+    command.add_argument(
+        "--every", type=_days, default=10, metavar="DAYS",
+        help="a start each so many days of March to May, in the south September to November (10)",
+    )  # fmt: skip
+    command.add_argument(
+        "--forecast-error",
+        choices=("perfect", "persistence", "usual"),
+        default="usual",
+        help="how well the forecasts knew what came (usual)",
+    )
+    command.add_argument("--seed", type=int, default=0, help="of the usual errors (0)")
+    command.add_argument("--json", action="store_true", help="machine-readable output")
+    command.add_argument("--garden", metavar="NAME", help="which garden, when there are several")
 
 
 def _check(commands: Commands) -> None:
@@ -158,6 +186,7 @@ def _unit(commands: Commands) -> None:
 _COMMANDS: tuple[Callable[[Commands], None], ...] = (
     _demo,
     _rehearse,
+    _scoreboard,
     _check,
     _today,
     _season,
@@ -208,3 +237,9 @@ def _date(text: str) -> date:
     except ValueError:
         message = f"{text!r} is no date; write it like 2027-04-09"
         raise argparse.ArgumentTypeError(message) from None
+
+
+def _days(text: str) -> int:
+    if text.isdigit() and int(text) > 0:
+        return int(text)
+    raise argparse.ArgumentTypeError(f"{text!r} is no number of days; write it like 10")

@@ -6,89 +6,125 @@ import argparse
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 from strawbell.cli.context import gardens_meant, read_configuration
 from strawbell.cli.output import print_json
+from strawbell.cli.rehearsal_folder import RehearsalFolder
+from strawbell.edges.archive import LATENESS, hours_from_archive
+from strawbell.edges.clock import SystemClock
 from strawbell.edges.folder import FolderChannel
+from strawbell.edges.forecasts.http import Http
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import GrowerError, Problem
+from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
+from strawbell.model.journal import Journal
 from strawbell.planning.local_time import moment_of, zone_of
-from strawbell.rehearsal.recorded import Report, Weather, read_weather
+from strawbell.rehearsal.recorded import Report, Weather, read_weather, weather_of
 from strawbell.rehearsal.rehearse import rehearse
+from strawbell.rehearsal.report import FIGURES, season_report, washed, weather_sentences
 from strawbell.rehearsal.tally import BatchTally, Tally, tally
+from strawbell.wiring import MemoryCache
+from strawbell.wording.report import report_html, report_json
 
 FOLDER_NAME = "strawbell-rehearsal"
 SEASON_DAYS = 200
 """Days that are rehearsed when nobody says until when (design choice: spring to autumn)."""
-GAPS_SHOWN = 5
+LEAD_IN = timedelta(days=2)
+"""How much weather before the first date is fetched: persistence looks back."""
+TAIL = timedelta(days=10)
+"""How much after the last: the last forecasts look ahead that far."""
 
 
 def run(options: argparse.Namespace) -> int:
-    """Rehearse every garden meant, print what it came to, leave the notices in a folder."""
+    """Rehearse every garden meant, print what it came to, leave all of it in a folder."""
     configuration = read_configuration(options)
     gardens = gardens_meant(configuration, options.garden)
-    zones = {garden.place.time_zone for garden in gardens}
-    weather = {zone: read_weather(options.weather, zone_of(zone)) for zone in sorted(zones)}
-    dates = _dates(options, gardens, next(iter(weather.values())).report)
-    out = (options.out or Path(FOLDER_NAME)).expanduser()
-    out.mkdir(parents=True, exist_ok=True)
-    found = _play(options, gardens, weather, dates, out)
+    records, dates = _weather(options, configuration, gardens)
+    out = RehearsalFolder((options.out or Path(FOLDER_NAME)).expanduser())
+    out.prepare()
+    documents, texts = [], []
+    for garden in gardens:
+        weather = records[garden.name]
+        found, journal = _play(options, garden, weather, dates, out)
+        report = season_report(
+            garden, journal, weather, found, options.forecast_error, options.seed
+        )
+        out.write(garden, journal, report_html(report), alone=len(gardens) == 1)
+        documents.append({**_document(found, options, weather), "report": report_json(report)})
+        texts.append(_text(found, options))
     if options.json:
-        print_json([_document(each, options, weather, gardens) for each in found])
+        print_json(documents)
         return 0
-    print(_weather_text(next(iter(weather.values())).report))
-    for each in found:
-        print(_text(each, options))
-    print(f"\nThe notices lie in {out}.")
+    print("\n".join(weather_sentences(records[gardens[0].name].report)))
+    print("\n".join(texts))
+    print(f"\nReport, journal and notices lie in {out.path}.")
     return 0
+
+
+def _weather(
+    options: argparse.Namespace, configuration: Configuration, gardens: Sequence[Garden]
+) -> tuple[Mapping[str, Weather], tuple[date, date]]:
+    """Return the record of each garden by its name, and the dates to rehearse."""
+    if options.weather is not None:
+        zones = {garden.place.time_zone for garden in gardens}
+        files = {zone: read_weather(options.weather, zone_of(zone)) for zone in sorted(zones)}
+        records = {garden.name: files[garden.place.time_zone] for garden in gardens}
+        report = records[gardens[0].name].report
+        return records, _dates(options, gardens, report.first, report.last)
+    now = SystemClock().now()
+    newest = (now - LATENESS).date() - timedelta(days=1)
+    first, last = _dates(options, gardens, date.min, newest)
+    http = Http(MemoryCache(), contact=configuration.weather.contact)
+    base_url = configuration.weather.base_urls.get("open-meteo")
+    wanted = (first - LEAD_IN, min(last + TAIL, newest))
+    progress = _Progress(wanted, "Fetching")
+    records = {}
+    for garden in gardens:
+        hours = hours_from_archive(http, base_url, garden.place, wanted, now, progress.show)
+        records[garden.name] = weather_of(hours, zone_of(garden.place.time_zone))
+    progress.end()
+    return records, (first, last)
 
 
 def _play(
     options: argparse.Namespace,
-    gardens: Sequence[Garden],
-    weather: Mapping[str, Weather],
+    garden: Garden,
+    weather: Weather,
     dates: tuple[date, date],
-    out: Path,
-) -> list[Tally]:
-    notices: Counter[str] = Counter()
-    begins = min(
-        moment_of(dates[0], garden.times.morning, weather[garden.place.time_zone].zone)
-        for garden in gardens
-    )
+    out: RehearsalFolder,
+) -> tuple[Tally, Journal]:
+    notices: Counter[date] = Counter()
+    begins = moment_of(dates[0], garden.times.morning, weather.zone)
     with (
         tempfile.TemporaryDirectory(prefix="strawbell-rehearsal-") as folder,
         SqliteStore(Path(folder) / "rehearsal.db", begins, owner=True) as store,
     ):
-        channels = (FolderChannel(out),)
-        progress = _Progress(dates)
+        records = {garden.place.time_zone: weather}
+        channels = (FolderChannel(out.path),)
+        progress = _Progress(dates, f"Rehearsing {garden.name}")
         for told in rehearse(
-            gardens, weather, store, channels, dates, options.forecast_error, options.seed
+            (garden,), records, store, channels, dates, options.forecast_error, options.seed
         ):
-            notices[told.garden] += len(told.notices)
+            notices[told.on] += len(told.notices)
             progress.show(told.on)
         progress.end()
-        return [
-            tally(
-                garden,
-                store.journal(garden.name),
-                weather[garden.place.time_zone],
-                dates,
-                notices[garden.name],
-            )
-            for garden in gardens
-        ]
+        journal = store.journal(garden.name)
+    return tally(garden, journal, weather, dates, notices), journal
 
 
 class _Progress:
-    """One line that is written over, on a terminal only."""
+    """A bar of one line that is written over, on a terminal only."""
 
-    def __init__(self, dates: tuple[date, date]) -> None:
+    WIDE = 24
+
+    def __init__(self, dates: tuple[date, date], what: str) -> None:
         self._first, self._last = dates
+        self._what = what
         self._shown: date | None = None
         self._wanted = sys.stderr.isatty()
 
@@ -98,7 +134,10 @@ class _Progress:
             return
         self._shown = on
         share = ((on - self._first).days + 1) / ((self._last - self._first).days + 1)
-        print(f"\rRehearsing {on} ({share:.0%})", end="", file=sys.stderr, flush=True)
+        done = round(min(1.0, share) * self.WIDE)
+        bar = "#" * done + "." * (self.WIDE - done)
+        text = f"\r\033[K{self._what} [{bar}] {share:4.0%} {on}"
+        print(text, end="", file=sys.stderr, flush=True)
 
     def end(self) -> None:
         """Clear the line."""
@@ -107,50 +146,38 @@ class _Progress:
 
 
 def _dates(
-    options: argparse.Namespace, gardens: Sequence[Garden], report: Report
+    options: argparse.Namespace, gardens: Sequence[Garden], begins: date, ends: date
 ) -> tuple[date, date]:
     """Return the dates to rehearse: as asked, else from the first start, for a season."""
-    held = f"{report.first} to {report.last}"
+    fetched = options.weather is None
+    held = f"up to {ends}" if fetched else f"{begins} to {ends}"
     starts = [batch.start_on for garden in gardens for batch in garden.batches]
-    inside = [on for on in starts if report.first <= on <= report.last]
+    inside = [on for on in starts if begins <= on <= ends]
     first = options.first or min(inside, default=None)
     if first is None:
         raise GrowerError(
             Problem(
                 what="no batch of the plan starts in the recorded weather",
-                where="--weather",
+                where="the archive" if fetched else "--weather",
                 found=", ".join(sorted({str(on) for on in starts})) or "no batches",
                 allowed=held,
                 remedy="Set start_on to dates of the record in a copy of the configuration.",
             )
         )
-    last = options.last or min(report.last, first + timedelta(days=SEASON_DAYS - 1))
+    last = options.last or min(ends, first + timedelta(days=SEASON_DAYS - 1))
     for name, on in (("--from", first), ("--to", last)):
-        if not report.first <= on <= report.last:
+        if not begins <= on <= ends:
             raise GrowerError(Problem("the record does not reach there", name, str(on), held))
     if last < first:
         raise GrowerError(
             Problem("it ends before it begins", "--to", str(last), f"{first} or later")
         )
     if not any(on <= last for on in starts):
+        earliest = str(min(starts, default="no batches"))
         raise GrowerError(
-            Problem("no batch of the plan has started by then", "--to", str(last), str(min(starts)))
+            Problem("no batch of the plan has started by then", "--to", str(last), earliest)
         )
     return first, last
-
-
-_ROWS: tuple[tuple[str, str], ...] = (
-    ("feedings", "feedings"),
-    ("held_days", "days a feeding was held"),
-    ("moved_days", "days the last feeding moved"),
-    ("before_heavy_rain", "feedings within 24 h before 12.7 mm of rain"),
-    ("on_freezing_nights", "feedings within 24 h before a freeze"),
-    ("weather_unknown", "feedings with weather unknown after them"),
-    ("frost_nights_protected", "nights of frost danger, told"),
-    ("frost_nights_unprotected", "nights of frost danger, not told"),
-    ("hot_dry_days_told", "hot dry days, told"),
-    ("hot_dry_days_untold", "hot dry days, not told"),
-)
 
 
 def _text(found: Tally, options: argparse.Namespace) -> str:
@@ -161,69 +188,59 @@ def _text(found: Tally, options: argparse.Namespace) -> str:
         f"  {found.notices} notices, {found.notices_per_week:.1f} a week",
     ]
     for ours, plain in zip(found.strawbell, found.calendar, strict=True):
-        lines += ["", f"  {ours.batch:<46}{'Strawbell':>12}{'calendar':>12}"]
-        lines += [
-            f"    {label:<44}{getattr(ours, name):>12}{getattr(plain, name):>12}"
-            for name, label in _ROWS
-        ]
-        given = f"{ours.nitrogen_given_g:>12.0f}{plain.nitrogen_given_g:>12.0f}"
-        lines.append(f"    {'nitrogen given [g a bale]':<44}{given}")
-        lines.append(
-            f"    {'of it washed out [g a bale]':<44}{_leached(ours):>12}{_leached(plain):>12}"
-        )
+        lines += ["", f"  {ours.batch:<54}{'Strawbell':>14}{'calendar':>14}"]
+        lines += [f"    {label:<52}{show(ours):>14}{show(plain):>14}" for label, show in _ROWS]
     return "\n".join(lines)
 
 
-def _leached(each: BatchTally) -> str:
-    return f"{each.leached_low_g:.1f}-{each.leached_high_g:.1f}"
+def _count(name: str) -> Callable[[BatchTally], str]:
+    return lambda each: str(getattr(each, name))
 
 
-def _weather_text(report: Report) -> str:
-    kind = "days, spread over their hours" if report.daily else "hours"
-    lines = [f"Weather by {kind}, {report.first} to {report.last}."]
-    if report.gaps:
-        lines.append(f"Unknown: {report.unknown_hours} hours in {len(report.gaps)} gaps:")
-        lines += [
-            f"  {gap.start:%Y-%m-%d %H:%M}, {gap.hours} h" for gap in report.gaps[:GAPS_SHOWN]
-        ]
-        if len(report.gaps) > GAPS_SHOWN:
-            lines.append(f"  and {len(report.gaps) - GAPS_SHOWN} more")
-    if report.rejected:
-        first = report.rejected[0]
-        example = f"line {first.line}, {first.column}: {first.text}"
-        lines.append(f"Rejected as impossible: {len(report.rejected)} figures (first: {example}).")
-    if report.doubles:
-        lines.append(f"Lines of a time that had been before, passed over: {report.doubles}.")
-    return "\n".join(lines)
+def _known(name: str) -> Callable[[BatchTally], str]:
+    def show(each: BatchTally) -> str:
+        value = getattr(each, name)
+        return "unknown" if value is None else f"{value:.0f}"
+
+    return show
 
 
-def _document(
-    found: Tally,
-    options: argparse.Namespace,
-    weather: Mapping[str, Weather],
-    gardens: Sequence[Garden],
-) -> Mapping[str, object]:
-    zone = next(each.place.time_zone for each in gardens if each.name == found.garden)
-    report = weather[zone].report
+_ROWS: tuple[tuple[str, Callable[[BatchTally], str]], ...] = (
+    *((label, _count(name)) for label, name in FIGURES),
+    ("nitrogen given [g a bale]", lambda each: f"{each.nitrogen_given_g:.0f}"),
+    ("of it washed out [g a bale]", washed),
+    ("days from start to ready", _known("days_to_ready")),
+    ("hours with a dry top, first three weeks", _known("dry_top_h")),
+)
+
+
+def _document(found: Tally, options: argparse.Namespace, weather: Weather) -> Mapping[str, object]:
     return {
         "garden": found.garden,
         "first": found.first.isoformat(),
         "last": found.last.isoformat(),
         "forecast_error": options.forecast_error,
         "seed": options.seed,
-        "weather": {
-            "first": report.first.isoformat(),
-            "last": report.last.isoformat(),
-            "daily": report.daily,
-            "unknown_hours": report.unknown_hours,
-            "gaps": [{"start": _stamp(gap.start), "hours": gap.hours} for gap in report.gaps],
-            "rejected": [asdict(each) for each in report.rejected],
-            "doubles": report.doubles,
-        },
+        "weather": _weather_document(weather.report),
         "notices": found.notices,
         "notices_per_week": round(found.notices_per_week, 2),
         "strawbell": [_batch_document(each) for each in found.strawbell],
         "calendar": [_batch_document(each) for each in found.calendar],
+    }
+
+
+def _weather_document(report: Report) -> Mapping[str, object]:
+    return {
+        "first": report.first.isoformat(),
+        "last": report.last.isoformat(),
+        "daily": report.daily,
+        "unknown_hours": report.unknown_hours,
+        "gaps": [
+            {"start": gap.start.isoformat().replace("+00:00", "Z"), "hours": gap.hours}
+            for gap in report.gaps
+        ],
+        "rejected": [asdict(each) for each in report.rejected],
+        "doubles": report.doubles,
     }
 
 
@@ -234,7 +251,3 @@ def _batch_document(each: BatchTally) -> Mapping[str, object]:
     }
     document["feedings_on"] = [on.isoformat() for on in each.feedings_on]
     return document
-
-
-def _stamp(moment: datetime) -> str:
-    return moment.isoformat().replace("+00:00", "Z")

@@ -69,6 +69,7 @@ class Course:
     fed: tuple[Fed, ...]
     finished_on: date | None
     planted: tuple[tuple[Planting, date], ...]
+    """When each planting went in first."""
     waterings: tuple[Watering, ...]
     covered: frozenset[date]
     """Nights by the date they begin on, that the grower was told to cover for or warned of."""
@@ -91,11 +92,7 @@ def course_of(truth: Truth, batch: Batch, journal: Journal, record: Record, last
         last=last,
         fed=tuple(_fed(truth, batch, state, record, told_at, last)),
         finished_on=state.sequence.finished_on,
-        planted=tuple(
-            (each, on)
-            for each in batch.plantings
-            if (on := planted_on(batch, state, each)) is not None
-        ),
+        planted=tuple(_planted(batch, walk)),
         waterings=tuple(_waterings(batch, work)),
         covered=frozenset(on for on, _, _ in walk if _is_covered(batch, record, on)),
         decisions=tuple(_decisions(batch, record, walk, journal)),
@@ -147,6 +144,15 @@ def _fed(
     for given, feeding in zip(state.sequence.given, lines, strict=True):
         at = told_at.get((given.on, given.key)) or truth.morning(given.on)
         yield Fed(at, feeding)
+
+
+def _planted(batch: Batch, walk: Walk) -> Iterator[tuple[Planting, date]]:
+    """Yield when each planting went in first; after a killing frost it may go in again."""
+    for each in batch.plantings:
+        dates = (planted_on(batch, after, each) for _, _, after in walk)
+        first = min((on for on in dates if on is not None), default=None)
+        if first is not None:
+            yield each, first
 
 
 def _is_covered(batch: Batch, record: Record, on: date) -> bool:

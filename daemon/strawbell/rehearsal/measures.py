@@ -5,7 +5,7 @@ Every policy is judged by the same code. Smaller is better in each measure.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -25,6 +25,7 @@ from strawbell.weather.windows import HOUR
 KNOWN_SHARE = 0.9
 """Share of the first three weeks that has to be known for their dry hours to count (design
 choice)."""
+FIRST_WEEKS = timedelta(days=FIRST_WEEKS_DAYS)
 DAYS_A_WEEK = 7.0
 FILLS_MM = 100.0
 """More than any top of a bale lacks: stands for a watering that fills it up [mm]."""
@@ -139,35 +140,46 @@ def given_by(course: Course) -> Give:
 
 
 def dry_top_hours(truth: Truth, course: Course, give: Give) -> float | None:
-    """Return the hours with a dry top in the first three weeks, None without all of them.
+    """Return the hours with a dry top in the first three weeks, None without all of them."""
+    since = first_planted(course)
+    if since is None or since + FIRST_WEEKS > course.last:
+        return None
+    hours = [dry for _, dry in top_walk(truth, course, give) if dry is not None]
+    end, _ = bounds_of(since + FIRST_WEEKS, truth.zone)
+    wanted = (end - truth.morning(since)) / HOUR
+    return float(sum(hours)) if len(hours) >= KNOWN_SHARE * wanted else None
 
-    The top begins wet, as planting waters it in.
+
+def first_planted(course: Course) -> date | None:
+    """Return when the first crop went in."""
+    return min((on for _, on in course.planted), default=None)
+
+
+def top_walk(truth: Truth, course: Course, give: Give) -> Iterator[tuple[datetime, bool | None]]:
+    """Yield the hours of the first three weeks of what grows, and whether the top was dry.
+
+    It begins wet, as planting waters it in; an hour of unknown weather is None.
     """
-    if not course.planted:
-        return None
-    since = min(on for _, on in course.planted)
-    if since + timedelta(days=FIRST_WEEKS_DAYS) > course.last:
-        return None
+    since = first_planted(course)
+    if since is None:
+        return
     layer = _layer(truth, course, since)
     begins = truth.morning(since)
-    depletion_mm = dry_h = 0.0
-    known = 0
-    for day in range(FIRST_WEEKS_DAYS):
-        for hour in truth.top_hours(since + timedelta(days=day)):
+    depletion_mm = 0.0
+    for on in map(date.fromordinal, range(since.toordinal(), (since + FIRST_WEEKS).toordinal())):
+        for hour in truth.top_hours(on) if on <= course.last else ():
             if hour.starts_at < begins:
                 continue
             given_mm = give(hour.starts_at, depletion_mm > layer.dry_at_mm)
             if hour.et_mm is None or hour.rain_mm is None:
                 depletion_mm = max(0.0, depletion_mm - given_mm)
+                yield hour.starts_at, None
                 continue
             largest = hour.largest(layer.crop_height_m, layer.basal_coefficient)
             state = SurfaceState(hour.starts_at, depletion_mm)
             after = step(layer, state, hour.et_mm, hour.rain_mm, given_mm, largest)
             depletion_mm = after.state.depletion_mm
-            known += 1
-            dry_h += depletion_mm > layer.dry_at_mm
-    end, _ = bounds_of(since + timedelta(days=FIRST_WEEKS_DAYS), truth.zone)
-    return dry_h if known >= KNOWN_SHARE * ((end - begins) / HOUR) else None
+            yield hour.starts_at, depletion_mm > layer.dry_at_mm
 
 
 def _layer(truth: Truth, course: Course, since: date) -> SurfaceLayer:

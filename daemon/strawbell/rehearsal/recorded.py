@@ -269,7 +269,9 @@ def read_weather(path: Path, zone: ZoneInfo) -> Weather:
     reading.stop_if(1)
     if not hours:
         raise GrowerError(Problem("the file holds no weather", path.name, "only a heading"))
-    return Weather(hours, _report(reading, hours, zone, daily=daily), zone)
+    rejected, doubles = tuple(reading.rejected), reading.doubles
+    report = _report(hours, zone, daily=daily, rejected=rejected, doubles=doubles)
+    return Weather(hours, report, zone)
 
 
 def _by_day(reading: _Reading, lines: list[_Line], zone: ZoneInfo) -> dict[datetime, Hour]:
@@ -365,8 +367,20 @@ def _full_hour(moment: datetime, zone: ZoneInfo) -> datetime:
     return half_past.replace(minute=0, second=0, microsecond=0)
 
 
+def weather_of(hours: Mapping[datetime, Hour], zone: ZoneInfo) -> Weather:
+    """Return hours that came from elsewhere than a file, with the report of what they lack."""
+    if not hours:
+        raise GrowerError(Problem("the archive holds no weather of these dates", "--from"))
+    return Weather(hours, _report(hours, zone, daily=False), zone)
+
+
 def _report(
-    reading: _Reading, hours: Mapping[datetime, Hour], zone: ZoneInfo, *, daily: bool
+    hours: Mapping[datetime, Hour],
+    zone: ZoneInfo,
+    *,
+    daily: bool,
+    rejected: tuple[Rejected, ...] = (),
+    doubles: int = 0,
 ) -> Report:
     moments = list(hours)
     return Report(
@@ -374,8 +388,8 @@ def _report(
         last=moments[-1].astimezone(zone).date(),
         daily=daily,
         gaps=tuple(_gaps(hours, moments[0], moments[-1])),
-        rejected=tuple(reading.rejected),
-        doubles=reading.doubles,
+        rejected=rejected,
+        doubles=doubles,
     )
 
 

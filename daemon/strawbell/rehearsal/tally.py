@@ -20,7 +20,7 @@ from strawbell.planning.local_time import DAY
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import front
 from strawbell.rehearsal.course import Course, course_of, feeding_keys, standing_crops
-from strawbell.rehearsal.measures import washed_out_g
+from strawbell.rehearsal.measures import days_to_ready, dry_top_hours, given_by, washed_out_g
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.truth import Truth
 
@@ -53,6 +53,10 @@ class BatchTally:
     frost_nights_unprotected: int = 0
     hot_dry_days_told: int = 0
     hot_dry_days_untold: int = 0
+    days_to_ready: int | None = None
+    """Mornings from the start until the plan, and the air that came, allowed planting."""
+    dry_top_h: float | None = None
+    """Hours with a dry top in the first three weeks of what grows."""
     feedings_on: tuple[date, ...] = ()
 
 
@@ -63,9 +67,15 @@ class Tally:
     garden: str
     first: date
     last: date
-    notices: int
+    notices_on: Mapping[date, int]
+    """How often the grower was spoken to, by date."""
     strawbell: tuple[BatchTally, ...]
     calendar: tuple[BatchTally, ...]
+
+    @property
+    def notices(self) -> int:
+        """Return how often the grower was spoken to in all."""
+        return sum(self.notices_on.values())
 
     @property
     def notices_per_week(self) -> float:
@@ -74,7 +84,11 @@ class Tally:
 
 
 def tally(
-    garden: Garden, journal: Journal, weather: Weather, dates: tuple[date, date], notices: int
+    garden: Garden,
+    journal: Journal,
+    weather: Weather,
+    dates: tuple[date, date],
+    notices_on: Mapping[date, int],
 ) -> Tally:
     """Return the numbers of a garden; `journal` is that of the rehearsal."""
     first, last = dates
@@ -85,7 +99,7 @@ def tally(
         garden=garden.name,
         first=first,
         last=last,
-        notices=notices,
+        notices_on=dict(notices_on),
         strawbell=tuple(_batch(truth, batch, journal, record, last) for batch in within),
         calendar=tuple(_batch(truth, batch, (), Record(), last) for batch in within),
     )
@@ -112,6 +126,8 @@ def _batch(truth: Truth, batch: Batch, journal: Journal, record: Record, last: d
         frost_nights_unprotected=nights[False],
         hot_dry_days_told=days[True],
         hot_dry_days_untold=days[False],
+        days_to_ready=days_to_ready(truth, batch, course.finished_on, last),
+        dry_top_h=dry_top_hours(truth, course, given_by(course)),
         feedings_on=tuple(each.on for each in feedings),
     )
 

@@ -129,7 +129,7 @@ def brief_html(brief: Brief, garden: Garden, lead: Iterable[str] = ()) -> str:
     said = outline(brief, garden, typographic=True)
     days = strip(brief.ahead, said.voice)
     return (
-        _environment()
+        environment()
         .get_template("brief.html.j2")
         .render(
             title=subject_of(said),
@@ -160,7 +160,7 @@ def letter_html(
 ) -> str:
     """Return a page for what is not a whole brief: a change, an evening, a trouble."""
     return (
-        _environment()
+        environment()
         .get_template("letter.html.j2")
         .render(
             title=title,
@@ -220,7 +220,7 @@ def _cell(value: str | None, word: str, ground: str, marked: bool) -> Cell:
 
 
 @cache
-def _environment() -> Environment:
+def environment() -> Environment:
     """Return the templates' environment, made once; Jinja2 is imported only here."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -51,7 +52,9 @@ def played(folder: Path, truth: Weather, plan: Garden = PLAN, skill: str = "perf
                 seed=1,
             )
         )
-        notices = sum(len(each.notices) for each in told)
+        notices: Counter[date] = Counter()
+        for each in told:
+            notices[each.on] += len(each.notices)
         return tally(plan, store.journal(plan.name), truth, (START, LAST), notices)
 
 
