@@ -261,3 +261,19 @@ def test_a_harvest_and_a_cost_are_noted_and_summed_up(setup: Setup) -> None:
     assert document["batches"][0]["crops"][0]["kg"] == 2.4
     entries = json.loads(setup.command("journal", "--json").stdout)["entries"]
     assert [entry["kind"] for entry in entries] == ["harvest", "cost"]
+
+
+def test_the_season_is_written_as_a_page_or_printed(setup: Setup, tmp_path: Path) -> None:
+    """Whole, with its pictures; a folder that is not there is met with a sentence."""
+    path = tmp_path / "season.html"
+    answer = setup.command("season", "--html", str(path))
+    assert answer.returncode == DONE, answer.stderr
+    assert str(path) in answer.stdout
+    page = path.read_text(encoding="utf-8")
+    assert page.rstrip().endswith("</html>")
+    assert page.count('role="img"') == 4
+    assert "Orchard corner" in page
+    printed = setup.command("season", "--html", "-")
+    assert printed.stdout.lstrip().startswith("<!DOCTYPE html>")
+    assert "cannot be written" in refused(setup, "season", "--html", str(tmp_path / "no" / "x"))
+    assert "not both" in refused(setup, "season", "--html", "-", "--json")

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import os
-import tempfile
 from pathlib import Path
 
 from strawbell.cli.context import one_garden, seen_gardens
-from strawbell.errors import GrowerError, Problem
+from strawbell.cli.files import write_whole
 from strawbell.planning.season import season
 from strawbell.wording.calendar import calendar_bytes
 
@@ -27,26 +25,6 @@ def run(options: argparse.Namespace) -> int:
     if content == previous:
         print(f"{path} is as it was.")
         return 0
-    _write_whole(path, content)
+    write_whole(path, content, "the calendar")
     print(f"{path} has {content.count(b'BEGIN:VEVENT')} entries.")
     return 0
-
-
-def _write_whole(path: Path, content: bytes) -> None:
-    """Replace the file at once, so that a program that reads it never sees half of it."""
-    try:
-        descriptor, name = tempfile.mkstemp(dir=path.parent or ".", prefix=f".{path.name}-")
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
-    except OSError as error:
-        raise GrowerError(
-            Problem(
-                what=f"the calendar cannot be written: {error.strerror}",
-                where=str(path),
-                remedy="Name a file in a folder you may write to.",
-            )
-        ) from error

@@ -100,7 +100,11 @@ def _today(commands: Commands) -> None:
 
 
 def _season(commands: Commands) -> None:
-    _reading(_command(commands, "season", "every batch day by day, done and projected"))
+    command = _command(commands, "season", "every batch day by day, done and projected")
+    command.add_argument(
+        "--html", metavar="FILE", help="write it as a page with a picture; - for the output"
+    )
+    _reading(command)
 
 
 def _summary(commands: Commands) -> None:

@@ -1,21 +1,33 @@
-"""`strawbell season`: every batch day by day, done and projected."""
+"""`strawbell season`: every batch day by day, done and projected; as text, JSON or a page."""
 
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
+from pathlib import Path
 
-from strawbell.cli.context import seen_gardens
+from strawbell.cli.context import Seen, seen_gardens
+from strawbell.cli.files import write_whole
 from strawbell.cli.output import print_json
+from strawbell.errors import GrowerError, Problem
 from strawbell.planning.local_time import local_date, zone_of
 from strawbell.planning.season import season
 from strawbell.wording.season import season_json
 from strawbell.wording.terminal import season_screen
 
+STANDARD_OUTPUT = "-"
+
 
 def run(options: argparse.Namespace) -> int:
-    """Print the season of every garden meant."""
+    """Print the season of every garden meant, or write all of them into one page."""
+    if options.html and options.json:
+        raise GrowerError(
+            Problem("give --html or --json, not both", "--html", remedy="Leave one out.")
+        )
     documents = []
     with seen_gardens(options) as gardens:
+        if options.html:
+            return _write(_page(list(gardens)), options.html)
         for seen in gardens:
             days = season(seen.garden, seen.journal, seen.forecast, seen.now)
             today = local_date(seen.now, zone_of(seen.garden.place.time_zone))
@@ -26,4 +38,28 @@ def run(options: argparse.Namespace) -> int:
                 print(season_screen(rows, seen.garden, today, seen.brief().outlooks))
     if options.json:
         print_json(documents)
+    return 0
+
+
+def _page(gardens: Sequence[Seen]) -> str:
+    """Return the page; what only it needs is loaded here."""
+    from strawbell.planning.phases import season_seen
+    from strawbell.wording.season_page import season_html
+
+    parts = []
+    for seen in gardens:
+        today = seen.brief()
+        parts.append(
+            (season_seen(seen.garden, seen.journal, seen.forecast, seen.now, today), today.forecast)
+        )
+    return season_html(parts)
+
+
+def _write(page: str, where: str) -> int:
+    if where == STANDARD_OUTPUT:
+        print(page)
+        return 0
+    path = Path(where).expanduser()
+    write_whole(path, page.encode("utf-8"), "the page")
+    print(f"The season is in {path}.")
     return 0

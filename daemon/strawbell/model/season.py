@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
 
 from strawbell.model.brief import Task
 from strawbell.model.forecast import DayWeather
+from strawbell.model.garden import Garden
+from strawbell.model.summary import BatchSummary, Summary
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,3 +21,58 @@ class SeasonDay:
     tasks: tuple[Task, ...]
     weather: DayWeather
     projected: bool
+
+
+class PhaseKind(StrEnum):
+    """What goes on in a batch for a while."""
+
+    CONDITIONING = "conditioning"
+    WAITING = "waiting"
+    GROWING = "growing"
+    PICKING = "picking"
+
+
+@dataclass(frozen=True, slots=True)
+class Phase:
+    """A part of a batch's season from `first` through `last`.
+
+    `label` is the crop, numbered where it comes twice, "" before planting. `projected` says
+    whether its last day is still to come.
+    """
+
+    kind: PhaseKind
+    first: date
+    last: date
+    label: str = ""
+    projected: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class BatchCourse:
+    """A batch's season in phases, in the order they begin, and the feedings still planned.
+
+    `ends_on` is when its straw is spread, or its last known day.
+    """
+
+    batch: str
+    bales: int
+    start_on: date
+    ends_on: date
+    phases: tuple[Phase, ...]
+    planned_feedings: tuple[date, ...] = ()
+    spread_on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonSeen:
+    """A garden's season as it is shown on a date; weather by date, kept or forecast."""
+
+    garden: Garden
+    today: date
+    courses: tuple[BatchCourse, ...]
+    found: Summary
+    weather: Mapping[date, DayWeather]
+
+    def went(self, batch: str) -> BatchSummary | None:
+        """Return what the journal says of a batch, None before it began."""
+        return next((each for each in self.found.batches if each.batch == batch), None)
