@@ -129,7 +129,9 @@ PROMISES = {
     21: Promise(
         "a desktop that is missing or hangs costs nothing", ("unit/edges/test_desktop.py",)
     ),
-    22: Promise("a season of random faults loses nothing and does not grow", ()),
+    22: Promise(
+        "a season of random faults loses nothing and does not grow", ("faults/test_long_run.py",)
+    ),
     23: Promise("the tests notice deliberate faults", ("faults/test_mutants.py",)),
     24: Promise(
         "a daemon that hangs is noticed",
