@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
@@ -116,12 +116,16 @@ class Cycle:
 
     def tick(self, now: datetime) -> tuple[Told, ...]:
         """Do what is due at `now` (aware) for every garden; return what was told."""
+        return tuple(self.tell(now))
+
+    def tell(self, now: datetime) -> Iterator[Told]:
+        """Do the same garden by garden while the caller takes them, so that none is kept."""
         with self._one_at_a_time:
             self._failed = None
-            told = [
-                self._garden(garden, now) for garden in self._in_order if self._is_time(garden, now)
-            ]
-        return tuple(each for each in told if each is not None)
+            for garden in self._in_order:
+                told = self._garden(garden, now) if self._is_time(garden, now) else None
+                if told is not None:
+                    yield told
 
     def _is_time(self, garden: Garden, now: datetime) -> bool:
         """Return whether a garden has to be looked at; a clock put back is looked at too."""

@@ -11,10 +11,9 @@ from __future__ import annotations
 import hashlib
 import re
 import unicodedata
+from binascii import b2a_qp
 from email.header import Header
 from email.headerregistry import Address
-from email.message import EmailMessage
-from email.policy import SMTP
 from email.utils import format_datetime
 
 from strawbell.model.notice import Notice
@@ -151,10 +150,33 @@ def compose(notice: Notice, sender: str, recipient: str, message_id: str) -> byt
 
 
 def _body(notice: Notice, message_id: str) -> bytes:
-    """Return the parts with their own headers."""
-    parts = EmailMessage(policy=SMTP)
-    parts.set_content(clean_text(notice.text), cte="quoted-printable")
-    if notice.html:
-        parts.add_alternative(clean_text(notice.html), subtype="html", cte="quoted-printable")
-        parts.set_boundary(f"=_{_identity(message_id)}")
-    return parts.as_bytes()
+    """Return the text, or the text and its HTML as alternatives (RFC 2046, section 5.1.4).
+
+    A boundary that begins with "=_" cannot stand in a quoted-printable part (section 5.1.1).
+    """
+    if not notice.html:
+        return b"MIME-Version: 1.0\r\n" + _part("plain", notice.text)
+    boundary = f"=_{_identity(message_id)}"
+    begin, end = f"--{boundary}\r\n".encode(), f"--{boundary}--\r\n".encode()
+    return b"".join(
+        (
+            b"MIME-Version: 1.0\r\n",
+            f'Content-Type: multipart/alternative;\r\n boundary="{boundary}"\r\n\r\n'.encode(),
+            begin,
+            _part("plain", notice.text),
+            begin,
+            _part("html", notice.html),
+            end,
+        )
+    )
+
+
+def _part(subtype: str, text: str) -> bytes:
+    """Return one part of text, quoted-printable so that no line is long and none is altered."""
+    head = (
+        f'Content-Type: text/{subtype}; charset="utf-8"\r\n'
+        "Content-Transfer-Encoding: quoted-printable\r\n\r\n"
+    )
+    # With a line break at the end the encoder knows how soft ones have to look.
+    lines = f"{clean_text(text)}\n".replace("\n", "\r\n").encode("utf-8")
+    return head.encode("ascii") + b2a_qp(lines, istext=True)

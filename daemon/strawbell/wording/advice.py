@@ -61,7 +61,7 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
     amount, per, substance, in_all = _amount(task, voice)
     whole = f"{amount} of {substance} {per}" if substance else f"{amount} {per}".strip()
     heading = _heading(task, _where(task))
-    title = heading + _one_day(task) if _one_day(task) else _heading(task, _where_by_day(task))
+    title = _plain_title(task, heading)
     headline, because = _headline(task, voice, whole)
     held = task.state is State.HELD
     to_do = task.state is State.DUE
@@ -87,6 +87,13 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
         instead=instead_sentences(task.first.instead, voice) if held or to_do else (),
         figures=figures,
     )
+
+
+def brief_words(task: MergedTask, voice: Voice) -> str:
+    """Return a merged task in one line, as `task_words` has it in `brief`."""
+    amount, per, _, _ = _amount(task, voice)
+    title = _plain_title(task, _heading(task, _where(task)))
+    return _title(task, title, f"{amount} {per}".strip(), "")
 
 
 def short_word(task: Task) -> str:
@@ -123,6 +130,12 @@ def look_yourself(voice: Voice) -> str:
 
 def _where(task: MergedTask) -> str:
     return listing(name(batch) for batch in task.batches)
+
+
+def _plain_title(task: MergedTask, heading: str) -> str:
+    """Return the heading with the day of the sequence, or with that of each batch."""
+    one_day = _one_day(task)
+    return heading + one_day if one_day else _heading(task, _where_by_day(task))
 
 
 def _heading(task: MergedTask, where: str) -> str:

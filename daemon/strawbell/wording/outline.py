@@ -20,7 +20,13 @@ from strawbell.model.brief import (
 )
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
-from strawbell.wording.advice import TaskWords, look_yourself, short_word, task_words
+from strawbell.wording.advice import (
+    TaskWords,
+    brief_words,
+    look_yourself,
+    short_word,
+    task_words,
+)
 from strawbell.wording.alerts import AlertWords, merged_alerts
 from strawbell.wording.cautions import CautionWords, caution_list
 from strawbell.wording.figures import band, figure_words
@@ -405,7 +411,7 @@ def _day_words(ahead: DayAhead, voice: Voice) -> DayWords:
     return DayWords(
         on=ahead.on,
         weather=weather_words(ahead.weather, voice),
-        tasks=tuple(task_words(task, voice).brief for task in merged),
+        tasks=tuple(brief_words(task, voice) for task in merged),
     )
 
 

@@ -86,14 +86,15 @@ def wrap(text: str, first: str = "", rest: str | None = None, width: int = LINE_
     A word wider than a line is broken where it must be.
     """
     indent = " " * columns(first) if rest is None else rest
+    before, indented = columns(first), columns(indent)
+    room = width - max(before, indented)
     lines: list[str] = []
-    line, used, empty = first, columns(first), True
+    line, used, empty = first, before, True
     for word in text.split(" "):
-        for piece in _pieces(word, width - max(columns(first), columns(indent))):
-            wide = columns(piece)
+        for piece, wide in _pieces(word, room):
             if not empty and used + 1 + wide > width:
                 lines.append(line.rstrip())
-                line, used, empty = indent, columns(indent), True
+                line, used, empty = indent, indented, True
             if not empty:
                 line, used = line + " ", used + 1
             line, used, empty = line + piece, used + wide, False
@@ -113,17 +114,19 @@ def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
     )
 
 
-def _pieces(word: str, width: int) -> list[str]:
-    if columns(word) <= width:
-        return [word]
+def _pieces(word: str, width: int) -> list[tuple[str, int]]:
+    """Return a word in pieces of at most `width` columns, each with its columns."""
+    whole = columns(word)
+    if whole <= width:
+        return [(word, whole)]
     pieces, piece, used = [], "", 0
     for character in word:
         wide = _columns_of(character)
         if used + wide > width:
-            pieces.append(piece)
+            pieces.append((piece, used))
             piece, used = "", 0
         piece, used = piece + character, used + wide
-    return [*pieces, piece]
+    return [*pieces, (piece, used)]
 
 
 def _columns_of(character: str) -> int:
