@@ -344,9 +344,10 @@ class Daemon:
                 worker.thread.join(max(0.0, ends_s - self._clock.monotonic()))
 
     def _reloaded(self, bell: Bell) -> Bell:
-        read, self._reload = self._reload, None
-        if read is None:
+        if self._reload is None:
             return bell
+        # In this order: a wish that comes in between is granted by this reading.
+        read, self._reload = self._reload, None
         self._manager.reloading(self._clock.monotonic())
         try:
             parts = read()

@@ -47,7 +47,7 @@ class Lookup:
 
     def interrupt(self) -> None:
         """End the wait of another thread; safe to call from a signal handler."""
-        self._answer.put(InterruptedError("broken off"))
+        self._answer.put(ConnectionAbortedError("broken off"))
 
     def _run(self) -> None:
         try:

@@ -199,7 +199,7 @@ class SmtpChannel:
 
     def _go_on(self) -> None:
         if self._interrupted:
-            raise InterruptedError(errno.EINTR, "Strawbell stops")
+            raise ConnectionAbortedError(errno.ECONNABORTED, "Strawbell stops")
 
     def _converse(self, row: OutboxRow, deadline: Deadline) -> Delivery:
         wire = self._wire or self._connect(deadline)

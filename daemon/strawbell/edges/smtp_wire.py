@@ -114,7 +114,8 @@ class Wire(smtplib.SMTP):
     def _go_on(self) -> None:
         """Raise when the conversation was broken off; asked before every wait."""
         if self._broken_off:
-            raise InterruptedError(errno.EINTR, "Strawbell broke it off")
+            # Not InterruptedError: buffered readers take that for a reason to try again at once.
+            raise ConnectionAbortedError(errno.ECONNABORTED, "Strawbell broke it off")
 
     def secure(self, context: ssl.SSLContext) -> None:
         """Put TLS on the connection; whatever the server said in the clear is forgotten."""

@@ -40,6 +40,11 @@ REDIRECTS_MOST = 3
 REDIRECTS = frozenset({301, 302, 303, 307, 308})
 CAUSES_MOST = 8
 """How deep an error is searched for its cause."""
+REQUESTS_AT_MOST = 8
+"""Requests that may be under way at once. One that is given up ends at once, but for a look-up of
+a name, which nothing can end: each that hangs keeps a thread."""
+
+_places = threading.BoundedSemaphore(REQUESTS_AT_MOST)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +71,14 @@ def fetch_reply(
     """
     job = _Job(service, url, headers, seconds, follow_redirects, tls_context or _tls_context())
     thread = threading.Thread(target=job.run, name=f"forecast from {service}", daemon=True)
+    if not _places.acquire(blocking=False):
+        raise OperationalError(
+            f"{service} was not asked: the name service has not answered earlier questions."
+        )
     try:
         thread.start()
     except RuntimeError as error:
+        _places.release()
         raise OperationalError(f"{service} could not be asked: no thread to be had.") from error
     if not job.done.wait(max(seconds, 0.0)):
         job.give_up()
@@ -126,6 +136,7 @@ class _Job:
         finally:
             self._sockets.clear()
             _here.job = None
+            _places.release()
             self.done.set()
 
     def watch(self, opened: socket.socket) -> None:
