@@ -277,3 +277,17 @@ def test_the_season_is_written_as_a_page_or_printed(setup: Setup, tmp_path: Path
     assert printed.stdout.lstrip().startswith("<!DOCTYPE html>")
     assert "cannot be written" in refused(setup, "season", "--html", str(tmp_path / "no" / "x"))
     assert "not both" in refused(setup, "season", "--html", "-", "--json")
+
+
+def test_what_was_written_later_is_not_known_at_a_supposed_earlier_time(setup: Setup) -> None:
+    """An answer of today counts today, and not when yesterday is asked about."""
+    assert setup.command("run", "--once").returncode == DONE
+    assert setup.command("record", "missed", "row-a-5-feed").returncode == DONE
+    earlier = (setup.today - timedelta(days=1)).isoformat()
+    (then,) = setup.today_json("--at", f"{earlier}T12:00")["tasks"]  # type: ignore[misc]
+    (now,) = setup.today_json()["tasks"]  # type: ignore[misc]
+    assert then["key"] == "row-a-4-water"
+    assert (now["key"], now["state"]) == ("row-a-5-feed", "missed")
+    projected = json.loads(setup.command("season", "--json", "--at", f"{earlier}T12:00").stdout)
+    keys = {each["date"]: each["tasks"][0] for each in projected["days"]}
+    assert keys[setup.today.isoformat()]["state"] == "due"

@@ -97,7 +97,8 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
     """Give every garden meant, with its journal and the forecast for the moment meant.
 
     A supposed time (--at) leaves the store as it is: answers of the services are kept for this
-    command only. What lies between now and a supposed later time is taken as told and done.
+    command only. What lies between now and a supposed later time is taken as told and done; rows
+    written after a supposed earlier time are left out.
     """
     configuration = read_configuration(options)
     gardens = gardens_meant(configuration, options.garden)
@@ -109,6 +110,9 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
             for garden in gardens:
                 now = moment_meant(options.at, garden)
                 journal = store.journal(garden.name)
+                if options.at is not None:
+                    # What was written later was not known then.
+                    journal = tuple(entry for entry in journal if entry.at <= now)
                 forecast, complaints = forecast_for(garden.place, now)
                 journal = suppose_told(garden, journal, forecast, real_now, now)
                 yield Seen(garden, journal, forecast, now, complaints, configuration)

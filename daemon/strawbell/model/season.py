@@ -49,7 +49,7 @@ class Phase:
 
 @dataclass(frozen=True, slots=True)
 class BatchCourse:
-    """A batch's season in phases, in the order they begin, and the feedings still planned.
+    """A batch's season in phases, crop by crop as they begin, and the feedings still planned.
 
     `ends_on` is when its straw is spread, or its last known day.
     """

@@ -83,17 +83,18 @@ def _phases(
     conditioned = (went.conditioned_on if went else None) or planned
     yield Phase(PhaseKind.CONDITIONING, batch.start_on, conditioned, projected=conditioned >= today)
     crops = {crop.label: crop for crop in went.crops} if went else {}
-    growing = [
-        phase
+    by_crop = [
+        tuple(_crop_phases(batch, planting, tasks, crops, today, ends_on))
         for planting in batch.plantings
-        for phase in _crop_phases(batch, planting, tasks, crops, today, ends_on)
     ]
+    by_crop.sort(key=lambda phases: phases[0].first if phases else ends_on)
+    growing = [phase for phases in by_crop for phase in phases]
     first = min((phase.first for phase in growing), default=ends_on + DAY)
     if first > conditioned + DAY:
         yield Phase(
             PhaseKind.WAITING, conditioned + DAY, first - DAY, projected=first - DAY >= today
         )
-    yield from sorted(growing, key=lambda phase: (phase.first, phase.last))
+    yield from growing
 
 
 def _crop_phases(

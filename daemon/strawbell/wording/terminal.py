@@ -16,7 +16,7 @@ from strawbell.wording.plain import clean, clean_lines, count, cut, name, table,
 from strawbell.wording.reasons import number_of, reason_sentence
 from strawbell.wording.text import brief_text
 from strawbell.wording.units import UNKNOWN
-from strawbell.wording.voice import Voice, clock, day, long_day
+from strawbell.wording.voice import DAY, Voice, clock, day, long_day
 
 NAME_COLUMN = 24
 """Widest name in a table [characters]."""
@@ -43,22 +43,11 @@ def season_screen(
 ) -> str:
     """Return a season day by day; what is due after `today` is marked as planned.
 
+    The same work on days that follow one another is one line from its first date to its last.
     Above it, how each batch stands by computation.
     """
     voice = Voice.of(garden, today)
-    lines = [
-        (
-            day(on),
-            name(task.batch, NAME_COLUMN),
-            "" if task.day is None else str(task.day),
-            _what(task),
-            "planned"
-            if on > today and task.state is State.DUE
-            else STATE_WORDS[task.state].lower(),
-            _amount(task, voice),
-        )
-        for on, task in rows
-    ]
+    lines = [(_dates_said(first, last), *cells) for first, last, cells in _runs(rows, today, voice)]
     shown = name(garden.name)
     if not lines:
         return clean_lines(f"{shown}: nothing planned.\n")
@@ -67,6 +56,38 @@ def season_screen(
     stands = "\n".join(wrap(outlook_words(each, voice), "- ", "  ") for each in outlooks)
     top = f"{shown}\n\n{stands}" if stands else shown
     return clean_lines(f"{top}\n\n{table(head, lines)}\n\n{note}\n")
+
+
+def _runs(
+    rows: Iterable[SeasonRow], today: date, voice: Voice
+) -> list[tuple[date, date, tuple[str, ...]]]:
+    """Return what stands in each line, and its first and last date."""
+    runs: list[tuple[date, date, tuple[str, ...]]] = []
+    latest: dict[tuple[str, ...], int] = {}
+    for on, task in rows:
+        cells = _cells(on, task, today, voice)
+        at = latest.get(cells)
+        if at is not None and task.day is None and on - runs[at][1] == DAY:
+            runs[at] = (runs[at][0], on, cells)
+        else:
+            latest[cells] = len(runs)
+            runs.append((on, on, cells))
+    return runs
+
+
+def _cells(on: date, task: Task, today: date, voice: Voice) -> tuple[str, ...]:
+    planned = on > today and task.state is State.DUE
+    return (
+        name(task.batch, NAME_COLUMN),
+        "" if task.day is None else str(task.day),
+        _what(task),
+        "planned" if planned else STATE_WORDS[task.state].lower(),
+        _amount(task, voice),
+    )
+
+
+def _dates_said(first: date, last: date) -> str:
+    return day(first) if first == last else f"{day(first)} to {day(last)}"
 
 
 def journal_screen(entries: Iterable[JournalEntry], garden: Garden) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
@@ -56,6 +57,22 @@ def test_a_season_is_a_table_with_what_is_planned_marked() -> None:
     assert re.fullmatch(r"Sat 10 Apr +Row A +6 +water +planned +4 L a bale", lines[5])
     assert re.fullmatch(r"Sun 11 Apr +Row C +protect tomato +planned +6 plants", lines[6])
     assert "a projection" in screen
+
+
+def test_the_same_work_day_after_day_is_one_line() -> None:
+    """A gap, another amount and a day of the sequence begin a new one."""
+    daily = replace(watering(), day=None)
+    dates = [date(2027, 5, number) for number in (1, 2, 3, 5)]
+    rows = [(on, daily) for on in dates] + [(date(2027, 5, 6), replace(daily, batch="Row B"))]
+    lines = season_screen(rows, garden(), TODAY).split("\n")[3:6]
+    assert [re.split(r"  +", line)[0] for line in lines] == [
+        "Sat 1 May to Mon 3 May",
+        "Wed 5 May",
+        "Thu 6 May",
+    ]
+    numbered = [(on, feeding(day=5)) for on in dates[:2]]
+    lines = season_screen(numbered, garden(), TODAY).split("\n")[3:5]
+    assert [re.split(r"  +", line)[0] for line in lines] == ["Sat 1 May", "Sun 2 May"]
 
 
 def test_an_empty_season_and_an_empty_journal_say_so() -> None:
