@@ -15,7 +15,7 @@ from pathlib import Path
 from strawbell.app.cells import ForecastFor, cell_of
 from strawbell.app.cycle import Cycle
 from strawbell.app.daemon import Parts
-from strawbell.app.ports import AnswerCache, CachedAnswer, Channel, ForecastSource, Store
+from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, ForecastSource, Store
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
@@ -113,13 +113,23 @@ def forecasts_of(configuration: Configuration, cache: AnswerCache) -> ForecastFo
     return forecast_for
 
 
+def calendars_of(configuration: Configuration) -> Calendars | None:
+    """Return where calendars are kept, None when they are not."""
+    if configuration.calendars is None:
+        return None
+    from strawbell.edges.calendars import CalendarFolder
+
+    return CalendarFolder(_beside(configuration, configuration.calendars))
+
+
 def parts_of(configuration: Configuration, store: Store, cache: AnswerCache) -> Parts:
     """Return what a daemon is made of."""
     from strawbell.edges.alarms import Alarms
 
     channels = channels_of(configuration)
     gardens = configuration.gardens
-    cycle = Cycle(gardens, store, channels, forecasts_of(configuration, cache))
+    forecasts, calendars = forecasts_of(configuration, cache), calendars_of(configuration)
+    cycle = Cycle(gardens, store, channels, forecasts, calendars)
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring))
 
 

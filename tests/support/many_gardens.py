@@ -88,7 +88,7 @@ def main() -> None:
         planned = time.process_time()
         planned_mib = peak_mib()
         wall = time.perf_counter()
-        report = drain_channel(store, channel, SimulatedClock(NOW), random.Random(1))  # noqa: S311
+        report = drain_channel(store, channel, SimulatedClock(NOW), random.Random(1))
         sent = time.process_time()
         print(
             json.dumps(

@@ -14,8 +14,9 @@ from datetime import date, datetime, time, timedelta
 
 from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
 from strawbell.app.outbox import queue
-from strawbell.app.ports import Channel, Store
+from strawbell.app.ports import Calendars, Channel, Store
 from strawbell.app.surfacing import failure_sentence
+from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden
@@ -23,9 +24,11 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, OutboxRow
 from strawbell.planning.brief import brief
 from strawbell.planning.evening import evening
+from strawbell.planning.keys import slug
 from strawbell.planning.local_time import DAY, moment_of, zone_of
 from strawbell.planning.occasions import Due, Occasion, due, next_look
 from strawbell.planning.record import OUTAGE_BEGAN, OUTAGE_ENDED, Record
+from strawbell.planning.season import season
 from strawbell.planning.shopping import needed_soon
 from strawbell.planning.telling import (
     change_entries,
@@ -96,11 +99,14 @@ class Cycle:
         store: Store,
         channels: Sequence[Channel],
         forecast_for: ForecastFor,
+        calendars: Calendars | None = None,
     ) -> None:
         """Keep the parts; nothing is read or fetched yet."""
         self.gardens = tuple(gardens)
         self._store = store
         self._channels = tuple(channels)
+        self._calendars = calendars
+        self._calendar_of_row: dict[str, int] = {}
         self._forecast_for = shared(forecast_for)
         self._in_order = sorted(gardens, key=lambda garden: in_order_of_cells(garden.place))
         self._last_watch: dict[str, datetime] = {}
@@ -139,6 +145,7 @@ class Cycle:
             self._remember_look(garden, record, now)
             return None
         writing = _Writing(entries=_excuses(garden, what, now))
+        forecast: Forecast | None = None
         complaints: tuple[str, ...] = ()
         if what.occasions:
             forecast, complaints = self._forecast_for(garden.place, now)
@@ -153,8 +160,36 @@ class Cycle:
             self._store.enqueue(writing.rows)
             self._store.mark_surfaced(writing.surfaced)
         self._last_watch[garden.name] = now
-        self._remember_look(garden, self._record_of(garden), now)
+        record = self._record_of(garden)
+        self._remember_look(garden, record, now)
+        if what.occasions:
+            complaints += self._keep_calendar(garden, record, forecast, now)
         return Told(garden.name, what.on, what.occasions, tuple(writing.notices), complaints)
+
+    def _keep_calendar(
+        self, garden: Garden, record: Record, forecast: Forecast | None, now: datetime
+    ) -> tuple[str, ...]:
+        """Write the calendar of a garden again when its journal has grown; return complaints."""
+        if self._calendars is None or self._calendar_of_row.get(garden.name) == self._row(garden):
+            return ()
+        # Here, not above: who keeps no calendar need not load how one is written.
+        from strawbell.wording.calendar import calendar_bytes
+
+        file = slug(garden.name)
+        try:
+            before = self._calendars.read(file)
+            days = season(garden, record, forecast, now)
+            content = calendar_bytes(days, garden, before, now)
+            if content != before:
+                self._calendars.write(file, content)
+        except OperationalError as error:
+            return (str(error),)
+        self._calendar_of_row[garden.name] = self._row(garden)
+        return ()
+
+    def _row(self, garden: Garden) -> int:
+        """Return the number of the last row that is indexed of a garden."""
+        return self._records[garden.name][1]
 
     def _record_of(self, garden: Garden) -> Record:
         """Return the index of a garden's journal, with what was written since the last look.

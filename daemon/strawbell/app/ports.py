@@ -72,6 +72,18 @@ class AnswerCache(Protocol):
         ...
 
 
+class Calendars(Protocol):
+    """Where the calendars of the gardens lie for other programs to read."""
+
+    def read(self, name: str) -> bytes | None:
+        """Return a calendar as it was written last, None when it is not there."""
+        ...
+
+    def write(self, name: str, content: bytes) -> None:
+        """Replace a calendar; raises `strawbell.errors.OperationalError` where it cannot."""
+        ...
+
+
 class Channel(Protocol):
     """One way to reach the grower."""
 

@@ -30,6 +30,7 @@ def plain(loaded: Loaded) -> Configuration:
         mail=_mail(loaded),
         desktop=settings.desktop.enabled,
         notices=settings.folder.path,
+        calendars=settings.calendar.path,
         state=settings.state.path,
         warnings=loaded.warnings,
     )

@@ -13,6 +13,7 @@ from pydantic_settings import (
 
 from strawbell.config.gardens import GardenSection
 from strawbell.config.services import (
+    CalendarSection,
     DesktopSection,
     EmailSection,
     FolderSection,
@@ -74,6 +75,9 @@ class Settings(BaseSettings):
         default_factory=DesktopSection, description="Notices on the desktop."
     )
     folder: FolderSection = Field(default_factory=FolderSection, description="Notices as files.")
+    calendar: CalendarSection = Field(
+        default_factory=CalendarSection, description="The season as calendar files."
+    )
     state: StateSection = Field(default_factory=StateSection, description="Where the store lies.")
 
     @classmethod

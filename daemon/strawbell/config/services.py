@@ -277,6 +277,18 @@ class FolderSection(Section):
     )
 
 
+class CalendarSection(Section):
+    """The season as calendar files that other programs can read or subscribe to."""
+
+    path: Line | None = Field(
+        default=None,
+        description="A folder in which the daemon keeps an .ics file for each garden and writes it "
+        "again whenever the plan moves. Without it none is written; `strawbell calendar FILE` "
+        "writes one at any time.",
+        examples=["~/strawbell-calendars"],
+    )
+
+
 class StateSection(Section):
     """Where journal, outbox and backups live."""
 

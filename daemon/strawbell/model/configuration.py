@@ -38,7 +38,8 @@ class WeatherSettings:
 class Configuration:
     """Everything a daemon or a command needs to know of a checked configuration.
 
-    `notices` and `state` are the configured folders, None for the default ones.
+    `notices` and `state` are the configured folders, None for the default ones; `calendars` is
+    that of the calendar files, None for none.
     """
 
     path: str
@@ -47,5 +48,6 @@ class Configuration:
     mail: MailSettings | None = None
     desktop: bool = False
     notices: str | None = None
+    calendars: str | None = None
     state: str | None = None
     warnings: tuple[Problem, ...] = ()

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from strawbell.app.cycle import Cycle, Told
+from strawbell.errors import OperationalError, Outlook
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
 from strawbell.model.journal import EntryKind
@@ -206,3 +207,63 @@ def test_a_look_that_cannot_be_due_costs_nothing() -> None:
     days.tick(at(START))
     assert not days.cycle.due(at(START, 6, 50))
     assert days.cycle.due(at(START, 7, 31))
+
+
+class Shelf:
+    """Calendars in memory; `broken` makes every write fail."""
+
+    def __init__(self) -> None:
+        self.files: dict[str, bytes] = {}
+        self.written = 0
+        self.broken = False
+
+    def read(self, name: str) -> bytes | None:
+        return self.files.get(name)
+
+    def write(self, name: str, content: bytes) -> None:
+        if self.broken:
+            raise OperationalError("The calendar folder did not work.", Outlook.FOR_NOW)
+        self.files[name] = content
+        self.written += 1
+
+
+def with_shelf() -> tuple[Days, Shelf]:
+    """Return a garden whose calendar is kept."""
+    days, shelf = Days(), Shelf()
+    days.cycle = Cycle((days.plan,), days.store, (Paper(),), days._forecast, shelf)
+    return days, shelf
+
+
+def test_the_calendar_is_written_with_the_first_morning_and_left_alone_after() -> None:
+    """A watch that finds nothing, and an evening that moves nothing, leave the file as it is."""
+    days, shelf = with_shelf()
+    for moment in (at(START), at(START, 9), at(START, 18)):
+        days.tick(moment)
+    assert list(shelf.files) == ["orchard-corner"]
+    assert shelf.written == 1
+
+
+def test_the_calendar_moves_with_a_hold() -> None:
+    """A feeding that is held stands a day later in the file, with a higher sequence."""
+    days, shelf = with_shelf()
+    for day in (1, 2, 3):
+        days.tick(at(on_day(day)))
+    days.tick(at(on_day(4)))
+    before = shelf.files["orchard-corner"]
+    days.weather = lambda now: forecast(now, temperature_c=-3.0)
+    days.tick(at(on_day(5)))
+    after = shelf.files["orchard-corner"]
+    assert before != after
+    assert after.count(b"SEQUENCE:1") > before.count(b"SEQUENCE:1")
+
+
+def test_a_calendar_that_cannot_be_written_costs_no_morning() -> None:
+    """The brief goes out, the trouble is said, and the next look tries again."""
+    days, shelf = with_shelf()
+    shelf.broken = True
+    (told,) = days.tick(at(START))
+    assert told.complaints == ("The calendar folder did not work.",)
+    assert days.kinds() == [NoticeKind.MORNING]
+    shelf.broken = False
+    days.tick(at(START, 9))
+    assert shelf.written == 1
