@@ -36,7 +36,7 @@ from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.conditioning import dose_of
-from strawbell.planning.keys import once_key
+from strawbell.planning.keys import dated_key
 from strawbell.planning.local_time import zone_of
 from strawbell.planning.nitrogen_book import ORGANIC, Book, book_of
 from strawbell.planning.record import Record
@@ -204,13 +204,27 @@ class Insights:
         )
 
     def _waterings(self, batch: Batch) -> Iterator[Watering]:
-        """Yield what the grower recorded as watered lately; each filled the top up."""
-        since = self._now - SURFACE_LOOK_BACK
-        for action in (Action.WATER, Action.SURFACE_WATER):
-            prefix = once_key(batch.name, action)
-            for key, words in self._record.answers.items():
-                if key.startswith(prefix) and words[-1].done and since <= words[-1].at <= self._now:
-                    yield Watering(words[-1].at)
+        """Yield what the grower recorded as watered lately; each filled the top up.
+
+        Feedings of the conditioning count too: they are washed in.
+        """
+        since, today = self._now - SURFACE_LOOK_BACK, self._now.date()
+        words = {
+            word.key: word
+            for on in (today - DAY, today)
+            for word in self._record.answered_on.get(on, ())
+        }
+        if not words:
+            return
+        keys = {step_key(batch, step) for step in batch.schedule.days}
+        keys |= {
+            dated_key(batch.name, action, on)
+            for action in (Action.WATER, Action.SURFACE_WATER)
+            for on in (today - DAY, today)
+        }
+        for key, word in words.items():
+            if key in keys and word.done and since <= word.at <= self._now:
+                yield Watering(word.at)
 
     def _top_matters(self, batch: Batch, state: BatchState) -> bool:
         """Return whether anything depends on the top today: plants in it, or a hot dry day."""
