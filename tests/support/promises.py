@@ -99,6 +99,7 @@ PROMISES = {
     15: Promise(
         "of many daemons one works",
         (
+            "faults/test_two_daemons.py",
             "unit/edges/test_lock.py",
             "end_to_end/test_daemon.py::test_a_second_daemon",
             f"{STORE}::test_a_row_claimed_by",
