@@ -10,6 +10,7 @@ from strawbell.agronomy.crops import CROPS
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.planning.batch_state import BatchState
+from strawbell.planning.growth import Growth, grown
 from strawbell.planning.killing import Frozen
 from strawbell.planning.sequence import SequenceState
 from strawbell.planning.stage import Day, last_harvest_key, planting_key
@@ -65,7 +66,13 @@ def day(
     """Return a date of row A, its crops planted on `PLANTED`, its stages told nothing more."""
     own = row(*plantings, **changes)
     where = state(own, done, frozen, since)
-    return Day(plan or garden(own), own, where, on, weather or {})
+    known = weather or {}
+    first = min(where.done.values(), default=on)
+    growth: Mapping[str, Growth] = {}
+    for past in (first + timedelta(days=ago) for ago in range((on - first).days)):
+        put_in = {key: since for key, since in where.done.items() if since <= past}
+        growth = grown(own, put_in, growth, known.get(past), past)
+    return Day(plan or garden(own), own, replace(where, growth=growth), on, known)
 
 
 def over(own: Batch, planting: Planting, on: date) -> dict[str, date]:

@@ -20,7 +20,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from strawbell.agronomy.harvest import days_to_harvest
+from strawbell.agronomy.harvest import GROWS_FROM_C, TENDER_GROWS_FROM_C, days_to_harvest
 from strawbell.agronomy.ranges import within
 from strawbell.model.crops import Appetite, Crop
 from strawbell.model.garden import Method
@@ -34,10 +34,6 @@ LAST_FEED_BEFORE_END_DAYS = 14
 """A crop is fed no more this long before it is done (common practice)."""
 SEASON_NITROGEN_G = 3.0
 """Nitrogen of one feeding for a bale [2] [g]."""
-GROWS_FROM_C = 5.0
-TENDER_GROWS_FROM_C = 10.0
-"""Mean air under which plants hardly grow, nor want feed (from memory: the growing season counts
-from 5 degC, 41 F, that of warm-season crops from 10 degC, 50 F) [degC]."""
 COLDEST_AIR_C = -60.0
 HOTTEST_AIR_C = 60.0
 """Outside these a figure is no outdoor air temperature."""

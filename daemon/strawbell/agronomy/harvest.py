@@ -2,7 +2,9 @@
 
 Every day from planting brings a crop a share of the way to its harvest: a day of known weather
 the share degree days / degree days to maturity, any other day 1 / days to maturity. With no
-weather at all this is the seed packet's figure, with all of it a degree-day count.
+weather at all this is the seed packet's figure, with all of it a degree-day count. A crop whose
+degree days to maturity are unknown goes by the packet's days, of which a cool one counts only in
+part: packets are printed for good growing weather.
 
 References
 ----------
@@ -11,6 +13,7 @@ References
 [2] From memory, as seed packets print it: a crop whose days run from sowing is ready 10 to 14
     days sooner from a transplant; one whose days run from transplanting takes 25 to 30 days more
     from seed.
+[3] Colorado State University Extension, CMG GardenNotes 720, "Vegetable Planting Guide".
 """
 
 from __future__ import annotations
@@ -19,7 +22,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from strawbell.agronomy.degree_days import CORN_CEILING_C, capped_degree_days
+from strawbell.agronomy.degree_days import CORN_CEILING_C, capped_degree_days, simple_degree_days
 from strawbell.model.crops import Crop
 from strawbell.model.garden import Method
 
@@ -32,6 +35,15 @@ FEWEST_DAYS = 10
 SOONEST_SHARE = 0.5
 """No weather brings a crop to harvest in less than this share of its fewest days (design choice:
 30 degC all day and night would take a third)."""
+GROWS_FROM_C = 5.0
+TENDER_GROWS_FROM_C = 10.0
+"""Mean air under which plants hardly grow (from memory: the growing season counts from 5 degC,
+41 F, that of warm-season crops from 10 degC, 50 F) [degC]."""
+GROWS_WELL_FROM_C = 13.0
+TENDER_GROWS_WELL_FROM_C = 18.0
+"""Mean air from which a day counts as one of the packet's (design choice: days of 18 and 24 degC,
+64 and 75 F, in a span of 10 to 12; cool-season crops do best at 60 to 80 F, warm-season ones at
+70 to 95 F [3]) [degC]."""
 LONGEST_SEASON_DAYS = 500
 """A crop that cold days have not brought to harvest by then never gets there."""
 ALMOST_RIPE = 1.0 - 1e-9
@@ -43,7 +55,7 @@ class HarvestWindow:
     """From the first to the last date of picking.
 
     `ready_by` is the latest date on which picking should have begun; `weather_share` how much of
-    the way to the first harvest was counted by degree days, 0 to 1.
+    the way to the first harvest was counted by known weather, 0 to 1.
     """
 
     first: date
@@ -106,6 +118,47 @@ def harvest_window(
         day_before = killing_freeze_on - timedelta(days=1)
         ready_by, last = min(ready_by, day_before), min(last, day_before)
     return HarvestWindow(first, ready_by, last, weather_share)
+
+
+def growing_days(crop: Crop, high_c: float | None, low_c: float | None) -> float:
+    """Return how many of a crop's days to maturity a day of weather counts for.
+
+    By degree days where the crop has a total, which belongs to the middle of its days; else a
+    part of one day, growing evenly with the mean air from where the crop hardly grows (5 degC,
+    tender crops 10) to where it grows well (13 and 18), and never more than one.
+
+    Parameters
+    ----------
+    crop : Crop
+        The crop.
+    high_c, low_c : float or None
+        Highest and lowest air temperature of the day [degC], -60 to 60; None is unknown.
+
+    Returns
+    -------
+    float
+        Days [day], 0 or more; 1 where a temperature is unknown.
+
+    Raises
+    ------
+    ValueError
+        When a temperature lies outside -60 to 60 degC, or the low over the high.
+
+    References
+    ----------
+    .. [1] Oregon State University Extension EM 9305 (2021) for degree days to harvest; the rest a
+       design choice, see the module.
+    """
+    if high_c is None or low_c is None:
+        return 1.0
+    base_c, needed = crop.degree_day_base_c, crop.degree_days_to_maturity
+    if base_c is not None and needed is not None:
+        middle_days = sum(crop.days_to_maturity) / 2.0
+        return capped_degree_days(high_c, low_c, base_c, CORN_CEILING_C) * middle_days / needed
+    from_c = TENDER_GROWS_FROM_C if crop.tender else GROWS_FROM_C
+    well_c = TENDER_GROWS_WELL_FROM_C if crop.tender else GROWS_WELL_FROM_C
+    over_c = simple_degree_days(high_c, low_c, from_c)
+    return min(1.0, over_c / (well_c - from_c))
 
 
 def days_to_harvest(crop: Crop, method: Method) -> tuple[int, int]:
@@ -183,10 +236,6 @@ def _weather_share(
     crop: Crop, day: tuple[float | None, float | None] | None, days: int
 ) -> float | None:
     """Return the share a day of known weather brings, None when it has to be counted as a day."""
-    base_c, needed = crop.degree_day_base_c, crop.degree_days_to_maturity
-    if base_c is None or needed is None or day is None or day[0] is None or day[1] is None:
+    if day is None or day[0] is None or day[1] is None:
         return None
-    middle_days = sum(crop.days_to_maturity) / 2.0
-    return capped_degree_days(day[0], day[1], base_c, CORN_CEILING_C) / (
-        needed * days / middle_days
-    )
+    return growing_days(crop, day[0], day[1]) / days

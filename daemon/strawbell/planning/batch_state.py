@@ -13,6 +13,7 @@ from datetime import date
 
 from strawbell.model.brief import State
 from strawbell.model.garden import Batch, Planting
+from strawbell.planning.growth import Growth, grown
 from strawbell.planning.keys import is_dated, slug
 from strawbell.planning.killing import Frozen, killed_on
 from strawbell.planning.record import Answer, Record, Walked
@@ -28,13 +29,15 @@ class BatchState:
     """Conditioning, and by task key when a once-done task was done and how long it was held.
 
     `frozen` says by the key of its planting what a freeze has killed. What was too young to be
-    picked counts as not planted any more; the rest stands until it is cleared.
+    picked counts as not planted any more; the rest stands until it is cleared. `growth` says by
+    the same key how far a planting has come.
     """
 
     sequence: SequenceState = field(default_factory=SequenceState)
     done: Mapping[str, date] = field(default_factory=dict)
     held: Mapping[str, int] = field(default_factory=dict)
     frozen: Mapping[str, Frozen] = field(default_factory=dict)
+    growth: Mapping[str, Growth] = field(default_factory=dict)
 
 
 def state_at(batch: Batch, record: Record, on: date, once_due: OnceDue) -> BatchState:
@@ -84,6 +87,9 @@ def next_state(
         state = replace(state, sequence=sequence)
     for word in record.answered_on.get(on, ()):
         state = _heard(state, word, batch, record, on)
+    growth = grown(batch, state.done, state.growth, record.weather.get(on), on)
+    if growth is not state.growth:
+        state = replace(state, growth=growth)
     killed = killed_on(batch, state.done, record.weather, on)
     return _with_killed(state, killed) if killed else state
 

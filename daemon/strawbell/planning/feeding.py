@@ -40,7 +40,7 @@ def season_feeding_due(day: Day) -> tuple[Task, ...]:
     number, last = next_number(day.state, key)
     if last is not None and (day.on - last).days < rule.every_days:
         return ()
-    # Harvest windows are dear: they are asked for only on the day a feeding would be due.
+    # Warmth is asked for only on the day a feeding would be due.
     rule = feeding_rule(day, closely=True)
     if rule is None or (last is not None and (day.on - last).days < rule.every_days):
         return ()

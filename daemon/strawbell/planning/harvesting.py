@@ -1,25 +1,19 @@
 """The stage of harvest: when picking begins, again about weekly, and the last of it.
 
-Days of known weather count by degree days where a crop has them, all others as days. What a
-freeze has killed, or what does not ripen for long after its days are over, is cleared.
+Days of known weather count by their warmth, all others as days. What a freeze has killed, or what
+does not ripen for long after its days are over, is cleared.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, timedelta
-from functools import lru_cache
 
-from strawbell.agronomy.harvest import (
-    SOONEST_SHARE,
-    HarvestWindow,
-    days_to_harvest,
-    harvest_window,
-)
+from strawbell.agronomy.harvest import days_to_harvest
 from strawbell.model.brief import Action, Task
-from strawbell.model.crops import Crop
-from strawbell.model.garden import Method, Planting
+from strawbell.model.garden import Planting
 from strawbell.planning.batch_state import frozen_now
+from strawbell.planning.growth import Window, window
 from strawbell.planning.keys import once_key
 from strawbell.planning.killing import is_worth_again
 from strawbell.planning.stage import (
@@ -27,6 +21,7 @@ from strawbell.planning.stage import (
     last_harvest_key,
     next_number,
     over_on,
+    planting_key,
     planting_label,
     simple_task,
     standing,
@@ -57,9 +52,6 @@ LEAVES_NOTHING_TO_DO = frozenset(
 )
 """Work that is idle on the day on which everything comes out of the bales."""
 
-Daily = tuple[tuple[date, float | None, float | None], ...]
-"""Highest and lowest temperature of past days [degC]."""
-
 
 def harvesting(day: Day) -> tuple[Task, ...]:
     """Return the picking that is due on a date, crop by crop."""
@@ -79,34 +71,23 @@ def without_idle_work(day: Day, tasks: tuple[Task, ...]) -> tuple[Task, ...]:
     return tuple(task for task in tasks if task.action not in LEAVES_NOTHING_TO_DO)
 
 
-def ends_on(day: Day, planting: Planting, since: date) -> date | None:
-    """Return the date of a planting's last harvest, None where that is too far off to reckon.
+def ends_on(day: Day, planting: Planting, since: date) -> date:
+    """Return the date of a planting's last harvest.
 
     Once there is something to pick it gets its days of picking, however cold it has grown.
     """
-    window = window_of(day, planting, since)
-    return None if window is None else _last_on(planting, since, window)
+    return _last_on(planting, since, window_of(day, planting, since))
 
 
-def window_of(day: Day, planting: Planting, since: date) -> HarvestWindow | None:
-    """Return when a planting may be picked, None where that is too far off to reckon."""
-    soonest, _ = days_to_harvest(planting.crop, planting.method)
-    if (day.on - since).days < soonest * SOONEST_SHARE:
-        return None
-    daily: Daily = ()
-    if planting.crop.degree_days_to_maturity is not None:
-        daily = tuple(
-            (on, known.high_c, known.low_c)
-            for on, known in day.weather.items()
-            if since <= on < day.on and known.complete
-        )
-    return _window(planting.crop, since, planting.method, daily)
+def window_of(day: Day, planting: Planting, since: date) -> Window:
+    """Return when a planting may be picked, by the warmth of its days so far."""
+    growth = day.state.growth.get(planting_key(day.batch, planting))
+    return window(planting, growth, since, day.on)
 
 
 def is_open(day: Day, planting: Planting, since: date) -> bool:
     """Return whether there is something to pick of a planting on a date."""
-    window = window_of(day, planting, since)
-    return window is not None and day.on >= window.first
+    return day.on >= window_of(day, planting, since).first
 
 
 def last_harvest(day: Day, planting: Planting, *, killed: bool = False) -> Task:
@@ -120,11 +101,11 @@ def harvest_due(day: Day, planting: Planting, since: date) -> Task | None:
     """Return the picking of one planting that is due on a date, None when none is."""
     if day.state.frozen and frozen_now(day.batch, day.state, planting) is not None:
         return last_harvest(day, planting, killed=True)
-    window = window_of(day, planting, since)
-    if window is None or day.on < window.first:
+    picked = window_of(day, planting, since)
+    if day.on < picked.first:
         given_up = day.on >= _given_up_on(planting, since)
         return last_harvest(day, planting) if given_up else None
-    last_on = _last_on(planting, since, window)
+    last_on = _last_on(planting, since, picked)
     if day.on >= last_on:
         return last_harvest(day, planting)
     key = once_key(day.batch.name, Action.HARVEST, planting_label(day.batch, planting))
@@ -150,21 +131,15 @@ def _clearing(day: Day) -> Iterator[Task]:
             yield last_harvest(day, each, killed=True)
 
 
-def _last_on(planting: Planting, since: date, window: HarvestWindow) -> date:
+def _last_on(planting: Planting, since: date, picked: Window) -> date:
     given_up = _given_up_on(planting, since)
-    if window.first > given_up:
+    if picked.first > given_up:
         return given_up
-    latest = window.first + timedelta(days=planting.crop.harvest_days - 1)
-    return min(window.last, max(given_up, latest))
+    latest = picked.first + timedelta(days=planting.crop.harvest_days - 1)
+    return min(picked.last, max(given_up, latest))
 
 
 def _given_up_on(planting: Planting, since: date) -> date:
     _, latest = days_to_harvest(planting.crop, planting.method)
     days = latest + planting.crop.harvest_days + GIVE_UP_AFTER_DAYS
     return since + timedelta(days=days)
-
-
-@lru_cache(maxsize=256)
-def _window(crop: Crop, since: date, method: Method, daily: Daily) -> HarvestWindow | None:
-    known = {on: (high_c, low_c) for on, high_c, low_c in daily}
-    return harvest_window(crop, since, known, method=method)

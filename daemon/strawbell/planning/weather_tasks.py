@@ -15,6 +15,7 @@ from strawbell.model.garden import Planting
 from strawbell.planning.aftercare import canopy_of
 from strawbell.planning.extremes import before_freeze, with_heat
 from strawbell.planning.frost_watch import most_endangered, reason_of
+from strawbell.planning.harvesting import without_idle_work
 from strawbell.planning.insight import Insights
 from strawbell.planning.keys import dated_key
 from strawbell.planning.local_time import DAY, zone_of
@@ -54,7 +55,7 @@ def with_weather(
     if sky.hot is not None and sky.hot.reached:
         tasks = _hot(day, tasks, sky.hot.reasons, today)
     tasks = with_heat(day, tasks, sky)
-    tasks = before_freeze(day, tasks, skies)
+    tasks = without_idle_work(day, before_freeze(day, tasks, skies))
     return (*_uncover(day, record, skies), *tasks, *_protect(day, tasks, skies))
 
 

@@ -5,12 +5,20 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+import pytest
+
 from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.harvest import days_to_harvest, harvest_window, usual_method
+from strawbell.agronomy.harvest import (
+    days_to_harvest,
+    growing_days,
+    harvest_window,
+    usual_method,
+)
+from strawbell.model.crops import Crop
 from strawbell.model.garden import Method
 
-KALE, TOMATO, LETTUCE, RADISH, BEAN = (
-    CROPS[name] for name in ("kale", "tomato", "lettuce", "radish", "bean")
+KALE, TOMATO, LETTUCE, RADISH, BEAN, PEPPER = (
+    CROPS[name] for name in ("kale", "tomato", "lettuce", "radish", "bean", "pepper")
 )
 PLANTED = date(2027, 5, 15)
 Days = dict[date, tuple[float | None, float | None]]
@@ -66,9 +74,44 @@ def test_a_day_with_an_unknown_figure_counts_as_a_day() -> None:
     )
 
 
-def test_a_crop_without_degree_days_goes_by_days_whatever_the_weather() -> None:
-    """No total is known for kale."""
-    assert harvest_window(KALE, PLANTED, weather(30.0, 20.0)) == harvest_window(KALE, PLANTED, {})
+def test_a_crop_without_degree_days_goes_by_days_in_warm_weather() -> None:
+    """No total is known for kale; nothing makes it faster than the packet says."""
+    warm = harvest_window(KALE, PLANTED, weather(30.0, 20.0))
+    plain = harvest_window(KALE, PLANTED, {})
+    assert warm is not None
+    assert plain is not None
+    assert (warm.first, warm.last) == (plain.first, plain.last)
+
+
+@pytest.mark.parametrize(
+    ("crop", "mean_c", "days"),
+    [
+        (KALE, 5.0, 0.0),
+        (KALE, 9.0, 0.5),
+        (KALE, 12.6, 0.95),
+        (KALE, 13.0, 1.0),
+        (KALE, 25.0, 1.0),
+        (PEPPER, 10.0, 0.0),
+        (PEPPER, 14.0, 0.5),
+        (PEPPER, 18.0, 1.0),
+        (PEPPER, 26.0, 1.0),
+    ],
+)
+def test_a_cool_day_counts_for_a_part_of_one_of_the_packet(
+    crop: Crop, mean_c: float, days: float
+) -> None:
+    """Nothing under 5 degC on the mean, tender crops 10; all of it from 13 and 18."""
+    assert growing_days(crop, mean_c + 5.0, mean_c - 5.0) == pytest.approx(days)
+
+
+def test_a_day_of_degree_days_counts_for_its_share_of_the_middle_of_the_packet() -> None:
+    """Tomato: 12 of 694 degC days are 1.253 of 72.5 days."""
+    assert growing_days(TOMATO, 28.0, 16.0) == pytest.approx(72.5 * 12.0 / 694.0)
+
+
+def test_a_day_that_is_not_known_counts_whole() -> None:
+    """Missing is not cold."""
+    assert growing_days(KALE, None, -5.0) == growing_days(TOMATO, 8.0, None) == 1.0
 
 
 def test_a_killing_freeze_ends_the_picking_the_day_before() -> None:

@@ -96,16 +96,13 @@ def test_feeding_ends_a_fortnight_before_the_last_harvest_that_is_reckoned(
 
 
 @pytest.mark.parametrize(("picked", "fed"), [(1, False), (9, True)])
-def test_where_no_harvest_is_reckoned_yet_days_alone_end_the_feeding(
-    picked: int, fed: bool
-) -> None:
-    """A crop that is ready in 20 days is not reckoned before the tenth."""
+def test_a_crop_that_is_soon_over_is_not_fed_at_all(picked: int, fed: bool) -> None:
+    """Ready in 20 days and taken at once, its last feeding would be on the sixth."""
     before = planting(RADISH)
     quick = replace(LETTUCE, days_to_maturity=(20, 20), maturity_from_transplant=True)
     then = replace(planting(replace(quick, harvest_days=picked)), follows="radish")
     done = over(row(before, then), before, after(-1))
     on = day(after(9), before, then, done=done)
-    assert ends_on(on, then, PLANTED) is None
     assert bool(due(on)) is fed
 
 
