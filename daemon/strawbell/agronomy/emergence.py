@@ -145,7 +145,10 @@ def days_to_emerge_between(crop: Crop, coolest_c: float, warmest_c: float) -> Da
     -------
     DayRange or None
         Soonest and latest [day]; `latest` is None where a part of the band lies outside the
-        tabulated temperatures. None when the whole band does.
+        tabulated temperatures. None when the whole band does. No latest day is made up for a
+        band that reaches out of the table: snap bean at 14 degC lies between 10, for which the
+        trials give no figure, and 15, where it took 16 days; seed that lies so cold may as well
+        rot as come up late.
 
     Raises
     ------

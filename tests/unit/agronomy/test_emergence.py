@@ -118,3 +118,12 @@ def test_a_bale_that_stays_cold_never_brings_it_up() -> None:
 def test_a_crop_without_a_table_has_no_expected_day() -> None:
     """Potato again."""
     assert expected_emergence(POTATO, SOWN, steady(20.0, 60)) is None
+
+
+@pytest.mark.parametrize(("coolest_c", "latest"), [(14.0, None), (14.99, None), (15.0, 16.0)])
+def test_beans_in_a_bed_under_15_degrees_have_a_soonest_and_no_latest_day(
+    coolest_c: float, latest: float | None
+) -> None:
+    """The trials give no figure for them at 50 F, and 16 days at 59 F; nothing is made up."""
+    band = days_to_emerge_between(CROPS["bean"], coolest_c, 20.0)
+    assert band == DayRange(11.0, latest)
