@@ -5,29 +5,35 @@ The daemon is a process over loopback, or the real loop with a real mail channel
 
 from __future__ import annotations
 
+import random
 import signal
 import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
 from pathlib import Path
 from types import FrameType
 
 import pytest
 
 from strawbell.app import daemon as daemon_module
+from strawbell.cli.run import Signals, Stopped
+from strawbell.edges.smtp_wire import Deadline, Wire
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.notice import OutboxState
-from support.daemon_process import PATIENCE_S, wait_until
+from support.daemon_process import PATIENCE_S, Setup, wait_until
 from support.fake_clock import FakeClock
+from support.forecast_server import FakeOpenMeteo, calm
 from support.gardens import START, at
-from support.hanging import STAGES, hanging_mail
+from support.hanging import STAGES, HangingSmtp, hanging_mail
+from support.manager_socket import manager_socket
+from support.measured import record
 from support.memory_store import MemoryStore
 from support.simulated_daemon import JOIN_S, CountingManager, Life, Paper
 
-EXIT_WITHIN_S = 5.0
-EXIT_IN_THE_DOT_S = 15.0
 SEED = 16
 
 HANDLED = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
@@ -139,3 +145,169 @@ def _hung_at(tmp_path: Path, stage: str, monkeypatch: pytest.MonkeyPatch) -> Ite
         yield life
         mail.channel.interrupt()
         life.settle()
+
+
+@dataclass(frozen=True)
+class Moment:
+    """When and in what state of its mail a real daemon gets a signal."""
+
+    how: signal.Signals
+    stage: str
+    """Where its mail hangs, "" for nowhere."""
+    after_s: float | None
+    """From the taking over of the signals; None when the mail has come to its stage."""
+
+
+STAGES_OF_A_PLAIN_SERVER = ("", "banner", "ehlo", "mail", "rcpt", "data", "body")
+LATEST_S = 2.0
+
+
+def moments(each: int, seed: int) -> list[Moment]:
+    """Return as many random moments for each signal; every third is inside of a conversation."""
+    rng = random.Random(seed)
+    chosen = []
+    for how in HANDLED:
+        for number in range(each):
+            inside = number % 3 == 2
+            stages = STAGES_OF_A_PLAIN_SERVER[1:] if inside else STAGES_OF_A_PLAIN_SERVER
+            after_s = None if inside else rng.uniform(0.0, LATEST_S)
+            chosen.append(Moment(how, rng.choice(stages), after_s))
+    return chosen
+
+
+class Plain(HangingSmtp):
+    """Without encryption, as on the machine itself."""
+
+    def __init__(self, stage: str) -> None:
+        super().__init__(stage, security="none")
+
+
+def signalled(folder: Path, moment: Moment, service: FakeOpenMeteo) -> float:
+    """Start a daemon, send it a signal, and return how long it took to end in order [s]."""
+    folder.mkdir()
+    with Plain(moment.stage) as server, manager_socket(folder) as manager:
+        setup = Setup(folder, service.base_url, server.port, environ=manager.environ)
+        process = setup.start()
+        try:
+            assert wait_until(lambda: _takes_signals(process.pid)), moment
+            if moment.how is signal.SIGHUP:
+                # Before, a bad file is no reason to begin at all.
+                assert manager.hear("READY=1") is not None, moment
+            if moment.after_s is None:
+                assert wait_until(server.hung.is_set), moment
+            else:
+                threading.Event().wait(moment.after_s)
+            if moment.how is signal.SIGHUP:
+                setup.write("[[gardens]]\nname = ")
+                process.send_signal(signal.SIGHUP)
+                assert manager.hear("STATUS=The old configuration stays") is not None, moment
+                assert process.poll() is None, moment
+            began_s = time.monotonic()
+            process.send_signal(signal.SIGTERM if moment.how is signal.SIGHUP else moment.how)
+            _, said = process.communicate(timeout=JOIN_S)
+            took_s = time.monotonic() - began_s
+        finally:
+            process.kill()
+            process.communicate()
+    assert process.returncode == 0, (moment, said)
+    assert "Traceback" not in said, (moment, said)
+    if moment.how is signal.SIGHUP:
+        assert "the old one stays" in said, (moment, said)
+        assert "config.toml" in said, (moment, said)
+    return took_s
+
+
+def _takes_signals(pid: int) -> bool:
+    """Return whether a process handles all three (proc(5), SigCgt)."""
+    status = Path(f"/proc/{pid}/status").read_text(encoding="ascii")
+    (mask,) = [int(line.split()[1], 16) for line in status.splitlines() if "SigCgt" in line]
+    return all(mask >> (how - 1) & 1 for how in HANDLED)
+
+
+def _end_in_order(tmp_path: Path, each: int, seed: int, kind: str) -> None:
+    with FakeOpenMeteo(calm) as service:
+        took = [
+            signalled(tmp_path / str(number), moment, service)
+            for number, moment in enumerate(moments(each, seed))
+        ]
+    record(16, f"signals at {kind}", len(took))
+    record(16, f"longest end, {kind}", max(took), "s", target="<= 5")
+
+
+def test_a_signal_at_a_random_moment_ends_a_process_in_order(tmp_path: Path) -> None:
+    """Code 0, no traceback, within five seconds; a bad file on SIGHUP is told and not taken."""
+    _end_in_order(tmp_path, 5, SEED, "random moments")
+
+
+@pytest.mark.nightly
+def test_a_signal_at_any_of_150_moments_ends_a_process_in_order(tmp_path: Path) -> None:
+    """The same, fifty times for each of the three signals."""
+    _end_in_order(tmp_path, 50, SEED + 1, "150 random moments")
+
+
+def test_a_process_that_waits_for_the_last_answer_ends_in_time(tmp_path: Path) -> None:
+    """Inside the wait for the answer to the final dot a stop takes longer, but not long; the
+    message is recorded as unknown.
+    """
+    with FakeOpenMeteo(calm) as service:
+        took_s = signalled(tmp_path / "dot", Moment(signal.SIGTERM, "dot", None), service)
+    with SqliteStore(tmp_path / "dot" / "state" / "strawbell.db", at(START)) as store:
+        (row,) = store.outbox("Orchard corner", date.min)
+    assert row.state is OutboxState.UNKNOWN
+    record(16, "longest end inside the wait for the last answer", took_s, "s", target="<= 15")
+
+
+def test_a_wish_to_read_the_configuration_anew_during_the_start_is_kept() -> None:
+    """Before there is a daemon the signal is remembered, and a stop ends the start."""
+    handlers = {how: signal.getsignal(how) for how in HANDLED}
+    wishes: list[str] = []
+
+    class Listening:
+        def reload(self, read: object) -> None:
+            wishes.append("reload")
+
+        def stop(self) -> None:
+            wishes.append("stop")
+
+    try:
+        signals = Signals(once=False)
+        signal.raise_signal(signal.SIGHUP)
+        with pytest.raises(Stopped):
+            signal.raise_signal(signal.SIGINT)
+        signals.go_to(Listening(), lambda: None)  # type: ignore[arg-type, return-value]
+        assert wishes == ["reload", "stop"]
+        signal.raise_signal(signal.SIGTERM)
+        signal.raise_signal(signal.SIGHUP)
+        assert wishes == ["reload", "stop", "stop", "reload"]
+    finally:
+        for how, handler in handlers.items():
+            signal.signal(how, handler)
+
+
+def test_a_command_that_runs_once_leaves_the_signals_alone() -> None:
+    """Ctrl-C ends it like any other command."""
+    before = [signal.getsignal(how) for how in HANDLED]
+    Signals(once=True)
+    assert [signal.getsignal(how) for how in HANDLED] == before
+
+
+def test_an_attempt_broken_off_before_a_read_does_not_spin() -> None:
+    """The mark is seen inside of a buffered read, which must end there."""
+    with Plain("") as server:
+        wire = Wire(Deadline(JOIN_S))
+        wire.reach("127.0.0.1", server.port)
+        wire.break_off()
+        results: list[BaseException] = []
+
+        def read() -> None:
+            try:
+                wire.getreply()
+            except OSError as error:
+                results.append(error)
+
+        reader = threading.Thread(target=read, daemon=True)
+        reader.start()
+        reader.join(JOIN_S)
+        assert not reader.is_alive()
+        wire.drop()
+    assert isinstance(results[0], ConnectionAbortedError)

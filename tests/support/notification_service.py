@@ -35,6 +35,13 @@ CONFIG = """<!DOCTYPE busconfig PUBLIC "-//freedesktop//DTD D-Bus Bus Configurat
 @contextmanager
 def session_bus(folder: Path) -> Iterator[str]:
     """Run a session bus of its own; skip the test where the program is missing."""
+    with mortal_bus(folder) as (address, _):
+        yield address
+
+
+@contextmanager
+def mortal_bus(folder: Path) -> Iterator[tuple[str, subprocess.Popen[bytes]]]:
+    """Run a session bus of its own, with the process to kill."""
     program = shutil.which("dbus-daemon")
     if program is None:
         pytest.skip("dbus-daemon is not installed")
@@ -47,7 +54,7 @@ def session_bus(folder: Path) -> Iterator[str]:
     )
     assert daemon.stdout is not None
     try:
-        yield daemon.stdout.readline().decode().strip()
+        yield daemon.stdout.readline().decode().strip(), daemon
     finally:
         daemon.terminate()
         daemon.wait(10)
@@ -71,7 +78,9 @@ class Service:
 def notification_service(
     address: str, capabilities: tuple[str, ...] = ("body",), behaviour: str = "show"
 ) -> Iterator[Service]:
-    """Run a service that shows, hangs at a call, returns an error, or leaves in mid-call."""
+    """Run a service that shows, hangs at a call, tells of it and hangs, returns an error, or
+    leaves in mid-call.
+    """
     process = subprocess.Popen(
         [sys.executable, __file__, address, ",".join(capabilities), behaviour],
         stdout=subprocess.PIPE,
@@ -107,6 +116,9 @@ def serve(address: str, capabilities: list[str], behaviour: str) -> None:
                 continue
             if behaviour == f"leave-{member}":
                 os._exit(0)
+            if behaviour == f"tell-{member}":
+                print(json.dumps({"asked": member}), flush=True)
+                continue
             if behaviour == f"error-{member}":
                 connection.send(
                     new_error(message, "org.example.Error.Refused", "s", ("<b>no</b>",))

@@ -21,6 +21,7 @@ SWEEP = "faults/test_kill_sweep.py"
 OUTBOX = "unit/app/test_outbox.py"
 HEADERS = "faults/test_header_injection.py"
 CYCLE = "unit/app/test_cycle.py"
+INCIDENTS = "unit/app/test_incidents.py"
 
 PROMISES = {
     1: Promise(
@@ -43,7 +44,10 @@ PROMISES = {
         "errors of the disk and the system lose nothing", (f"{SWEEP}::test_a_failing_call",)
     ),
     4: Promise("a mail server that misbehaves is understood", ("faults/test_smtp_faults.py",)),
-    5: Promise("slow mail cannot stop the day", (f"{OUTBOX}::test_a_hanging_channel",)),
+    5: Promise(
+        "slow mail cannot stop the day",
+        (f"{OUTBOX}::test_a_hanging_channel", "faults/test_slow_mail.py"),
+    ),
     6: Promise(
         "retries are patient, few, and end in words",
         (
@@ -81,20 +85,36 @@ PROMISES = {
             f"{STORE}::test_a_file_that_was_never_ours",
             f"{STORE}::test_a_newer_store",
             f"{STORE}::test_a_harmed_write_ahead_file",
+            f"{INCIDENTS}::test_a_mended_store",
+            f"{INCIDENTS}::test_an_incident",
+            "faults/test_downtime.py::test_a_process_started_on_a_damaged",
         ),
     ),
     11: Promise(
         "a clock that jumps makes no double and no gap",
-        (f"{OUTBOX}::test_a_clock_that_goes_back", f"{CYCLE}::test_a_clock_put_back"),
+        (
+            f"{OUTBOX}::test_a_clock_that_goes_back",
+            f"{CYCLE}::test_a_clock_put_back",
+            f"{INCIDENTS}::test_a_jump",
+            "faults/test_clock_jumps.py",
+        ),
     ),
     12: Promise(
         "once a local day, through every change of the clocks",
         ("unit/planning/test_local_time.py",),
     ),
-    13: Promise("a suspend over the time costs minutes, not the reminder", (), "a real suspend"),
+    13: Promise(
+        "a suspend over the time costs minutes, not the reminder",
+        ("faults/test_suspend.py",),
+        "a real suspend",
+    ),
     14: Promise(
         "after a downtime one catch-up, and a reason for each day missed",
-        (f"{CYCLE}::test_a_late_start", f"{CYCLE}::test_ten_days_down"),
+        (
+            f"{CYCLE}::test_a_late_start",
+            f"{CYCLE}::test_ten_days_down",
+            "faults/test_downtime.py::test_a_downtime",
+        ),
     ),
     15: Promise(
         "of many daemons one works",
@@ -105,7 +125,7 @@ PROMISES = {
             f"{STORE}::test_a_row_claimed_by",
         ),
     ),
-    16: Promise("a signal ends it in order", ()),
+    16: Promise("a signal ends it in order", ("faults/test_termination.py",)),
     17: Promise(
         "mistakes in the configuration are told all at once",
         ("faults/test_config_mistakes.py", "properties/test_config_properties.py"),
@@ -128,7 +148,8 @@ PROMISES = {
     ),
     20: Promise("hostile replies", (), "Strawbell reads no mail", applies=False),
     21: Promise(
-        "a desktop that is missing or hangs costs nothing", ("unit/edges/test_desktop.py",)
+        "a desktop that is missing or hangs costs nothing",
+        ("unit/edges/test_desktop.py", "faults/test_desktop_faults.py"),
     ),
     22: Promise(
         "a season of random faults loses nothing and does not grow", ("faults/test_long_run.py",)
@@ -136,7 +157,7 @@ PROMISES = {
     23: Promise("the tests notice deliberate faults", ("faults/test_mutants.py",)),
     24: Promise(
         "a daemon that hangs is noticed",
-        ("unit/systemd/test_units.py::test_the_daemon_reports",),
+        ("unit/systemd/test_units.py::test_the_daemon_reports", "faults/test_watchdog.py"),
         "a restart by a running systemd",
     ),
 }
