@@ -88,6 +88,9 @@ class Wire(smtplib.SMTP):
             reached = self.sock = socket.socket(family, kind, protocol)
             try:
                 self._go_on()
+                # Text and final dot go out apart; were the dot held back for an acknowledgement
+                # (RFC 1122, section 4.2.3.4), each mail would take 40 ms longer.
+                reached.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
                 # One silent address must not use up the time of the others.
                 reached.settimeout(self.deadline.left_s() / (len(addresses) - number))
                 reached.connect(address)
