@@ -37,8 +37,12 @@ PROMISES = {
     ),
     2: Promise(
         "a power cut leaves the state before or after a commit",
-        (f"{STORE}::test_a_harmed_write_ahead_file", f"{STORE}::test_commits_wait_for_the_disk"),
-        "a disk that lies about syncing (needs a file system in user space)",
+        (
+            "faults/test_power_cut.py",
+            f"{STORE}::test_a_harmed_write_ahead_file",
+            f"{STORE}::test_commits_wait_for_the_disk",
+        ),
+        "a disk that loses what it confirmed (needs a file system in user space)",
     ),
     3: Promise(
         "errors of the disk and the system lose nothing", (f"{SWEEP}::test_a_failing_call",)
