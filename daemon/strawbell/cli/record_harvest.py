@@ -183,7 +183,8 @@ def _planting(
     inside = [pair for pair in found if _is_standing(garden, record, *pair, on)]
     if len(inside) == 1:
         return inside[0]
-    several = {batch.name for batch, _ in inside or found}
+    if len(by_label) == 1:
+        return by_label[0]
     raise GrowerError(
         Problem(
             what="several plantings fit",
@@ -193,9 +194,7 @@ def _planting(
                 f"{planting_label(batch, each)!r} in {batch.name!r}"
                 for batch, each in inside or found
             ),
-            remedy="Say which batch with --batch."
-            if len(several) > 1
-            else "Say which sowing by its name.",
+            remedy="Say which batch with --batch.",
         )
     )
 

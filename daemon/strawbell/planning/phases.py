@@ -27,7 +27,8 @@ def season_seen(
 ) -> SeasonSeen:
     """Return a season as it is shown at `now`; `brief` is the one of that moment.
 
-    The weather is what each morning expected of its own day, and the forecast from today on.
+    The weather of a past day is as it came where that is kept, else as its own morning expected it;
+    from today on it is the forecast.
     """
     record = Record.of(journal)
     found = summarise(garden, journal, record, brief.on)

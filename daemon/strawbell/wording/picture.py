@@ -342,7 +342,7 @@ def mark(
     if letter:
         ink = role if shape in (Shape.RING, Shape.CROSS) else "on"
         low, tall = (0.42, 0.6) if shape is Shape.TRIANGLE else (0.27, 0.75)
-        tall = min(tall, 1.2 / len(letter))
+        tall = min(tall, (1.0 if shape is Shape.RING else 1.2) / len(letter))
         content += words(x, y + size * low, letter, ink, "middle", size * tall, bold=True)
     return element("g", content)
 

@@ -33,8 +33,9 @@ from strawbell.wording.summary import (
 from strawbell.wording.units import UNKNOWN
 from strawbell.wording.voice import Voice, day, long_day
 
-NARROW_PX, WIDE_PX = 358.0, 960.0
-"""Widths the pictures are drawn at: that of a phone of 390 px within its margins, and a desk's."""
+NARROW_PX, WIDE_PX = 340.0, 960.0
+"""Widths the pictures are drawn at: that of a phone (360 to 390 px) within its margins, so that
+words keep their size, and that of a desk."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,7 +61,9 @@ def season_picture(seen: SeasonSeen, width: float, identity: str) -> str:
     for course in seen.courses:
         block, y = _batch_block(seen, course, scale, y, hatch)
         parts += block
-    field, y = weather_field(seen.weather, scale, y, hatch, seen.garden.units)
+    field: list[str] = []
+    if seen.weather:
+        field, y = weather_field(seen.weather, scale, y, hatch, seen.garden.units)
     # What runs through all rows is drawn first, so that it lies behind them.
     behind = (date_axis(scale, TOP_PX, y), day_line(scale, seen.today, 0.0, y, "today"))
     parts = [hatching(hatch), *behind, *parts, *field]

@@ -142,6 +142,15 @@ def test_a_crop_that_comes_twice_is_the_one_in_the_bales() -> None:
     assert row.data["planting"] == "radish 2"
 
 
+def test_where_neither_sowing_is_in_the_bales_the_name_decides() -> None:
+    """It is never a riddle without an answer."""
+    first_day = START.isoformat()
+    (row,) = noted("radish", "10", "--on", first_day, plan=TWICE)
+    assert row.data["planting"] == "radish"
+    (row,) = noted("Radish 2", "10", "--on", first_day, plan=TWICE)
+    assert row.data["planting"] == "radish 2"
+
+
 def test_another_day_is_the_day_it_counts_for() -> None:
     """It belongs to that local date and to a moment of it."""
     yesterday = TODAY - timedelta(days=1)
