@@ -179,20 +179,17 @@ def _planting(
         raise _no_crop(options.crop, batches, garden)
     if len(found) == 1:
         return found[0]
-    # A crop that is in the bales on that day goes before one that is over or still to come.
-    inside = [pair for pair in found if _is_standing(garden, record, *pair, on)]
-    if len(inside) == 1:
-        return inside[0]
-    if len(by_label) == 1:
-        return by_label[0]
+    if len({batch.name for batch, _ in found}) == 1:
+        # A sowing that is in the bales on that day goes before one that is over or still to come.
+        inside = [pair for pair in found if _is_standing(garden, record, *pair, on)]
+        return inside[0] if len(inside) == 1 else by_label[0]
     raise GrowerError(
         Problem(
             what="several plantings fit",
             where="record harvest",
             found=repr(options.crop),
             allowed=", ".join(
-                f"{planting_label(batch, each)!r} in {batch.name!r}"
-                for batch, each in inside or found
+                f"{planting_label(batch, each)!r} in {batch.name!r}" for batch, each in found
             ),
             remedy="Say which batch with --batch.",
         )

@@ -125,10 +125,11 @@ def test_a_crop_of_another_batch_says_where_it_grows() -> None:
 
 
 def test_a_crop_in_two_batches_asks_which() -> None:
-    """Unless the batch is named, in any case of letters."""
-    sentence = refusal("radish", "2kg")
-    assert "--batch" in sentence
-    assert "'Row A'" in sentence
+    """Unless the batch is named, in any case of letters; even where one of them is over."""
+    for on in (START + timedelta(days=20), START + timedelta(days=78)):
+        sentence = refusal("radish", "2kg", "--on", on.isoformat())
+        assert "--batch" in sentence
+        assert "'Row A'" in sentence
     (row,) = noted("RADISH", "2kg", "--batch", "row b")
     assert (row.batch, row.text) == ("Row B", "radish")
 
