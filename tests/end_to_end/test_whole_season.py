@@ -74,6 +74,7 @@ class Told:
     action: Action
     state: State
     reasons: tuple[str, ...]
+    times_a_day: int
 
 
 @dataclass(frozen=True)
@@ -104,6 +105,7 @@ class Played:
                 Action(str(entry.data["action"])),
                 State(str(entry.state)),
                 tuple(entry.data.get("reasons", ())),  # type: ignore[arg-type]
+                int(str(entry.data.get("times_a_day", 1))),
             )
             for entry in self.journal
             if entry.kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK)
@@ -222,7 +224,7 @@ def tender_planting_waits_for_frost(own: Played) -> int:
 
 
 def hot_dry_days_are_watered(own: Played) -> int:
-    """Return the hot dry days of the first weeks; each batch was told to be watered on them."""
+    """Return the hot dry days of the first weeks; on each the top was to be watered twice."""
     days = 0
     for row in own.plan.batches:
         for each in row.plantings:
@@ -232,12 +234,16 @@ def hot_dry_days_are_watered(own: Played) -> int:
                 if not is_hot_and_dry(own, on):
                     continue
                 days += 1
-                watered = {
-                    told.action
+                times = [
+                    told.times_a_day
                     for told in own.told
-                    if told.on == on and told.batch == row.name and told.state is State.DUE
-                }
-                assert watered & WATERING, (row.name, on)
+                    if told.on == on
+                    and told.batch == row.name
+                    and told.state is State.DUE
+                    and told.action is Action.SURFACE_WATER
+                ]
+                assert times, (row.name, on)
+                assert max(times) >= 2, (row.name, on)
     return days
 
 
