@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
-from strawbell.model.brief import State, Task
+from strawbell.model.brief import Action, State, Task
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
@@ -72,11 +72,50 @@ def _past(garden: Garden, record: Record, skies: Skies) -> Iterator[SeasonDay]:
             if batch.start_on > on:
                 continue
             state = begin(states.get(batch.name, BatchState()), batch, record, on)
-            for task in candidates(Day(garden, batch, state, on, record.weather)):
-                tasks.append(_as_it_went(task, batch, state, record, on))
+            day = Day(garden, batch, state, on, record.weather)
+            tasks += (_as_it_went(task, batch, state, record, on) for task in _asked(day, record))
             states[batch.name] = next_state(state, batch, record, on, once)
-        yield SeasonDay(on, tuple(tasks), skies.on(on).weather, projected=False)
+        weather = record.weather.get(on) or skies.on(on).weather
+        yield SeasonDay(on, tuple(tasks), weather, projected=False)
         on += DAY
+
+
+def _asked(day: Day, record: Record) -> Iterator[Task]:
+    """Yield what was asked of the grower on a past date.
+
+    Where that morning was told it is what was told, weather and all; else the plan's own work.
+    """
+    own = record.batch(day.batch.name)
+    planned = candidates(day)
+    kept = day.on in record.briefed and own.kept_on(day.on, day.batch.start_on)
+    if day.on not in own.told and not kept:
+        yield from planned
+        return
+    told = own.told.get(day.on, {})
+    for task in planned:
+        if task.key in told or record.word_on(task.key, day.on) is not None:
+            yield _as_told(task, record)
+    known = {task.key for task in planned}
+    for key in told:
+        action = record.amounts.get(key, {}).get("action")
+        if key not in known and action in set(Action):
+            batch = day.batch
+            bare = Task(key, batch.name, batch.bales, Action(str(action)), State.DUE)
+            yield _as_told(bare, record)
+
+
+def _as_told(task: Task, record: Record) -> Task:
+    """Return work with the crop and the water that were told, where these were kept."""
+    kept = record.amounts.get(task.key, {})
+    crop, litres, times = (kept.get(name) for name in ("crop", "water_per_bale_l", "times_a_day"))
+    return replace(
+        task,
+        crop=crop if isinstance(crop, str) else task.crop,
+        water_per_bale_l=(
+            float(litres) if isinstance(litres, (int, float)) else task.water_per_bale_l
+        ),
+        times_a_day=times if isinstance(times, int) else task.times_a_day,
+    )
 
 
 def _as_it_went(task: Task, batch: Batch, state: BatchState, record: Record, on: date) -> Task:
