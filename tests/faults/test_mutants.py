@@ -59,9 +59,8 @@ MUTANTS = {
     ),
     "records after saying goodbye": (
         "app/outbox.py",
-        "        settled = settle(claimed, self._send(claimed), self.clock.now(), self.rng)\n",
-        "        delivery = self._send(claimed)\n        self.channel.close()\n"
-        "        settled = settle(claimed, delivery, self.clock.now(), self.rng)\n",
+        "        delivery = self._send(claimed)\n",
+        "        delivery = self._send(claimed)\n        self.channel.close()\n",
         OUTBOX,
     ),
     "does not wait for the disk": (
