@@ -122,7 +122,7 @@ def _stage(planting: Planting, age_days: int) -> Stage:
 
 
 def _stands_over_mulch(day: Day, each: Planting, since: date) -> bool:
-    if each.method is not Method.SEED:
+    if each.method is not Method.SEED or not each.crop.emergence:
         return True
     up = emerged_on(day, each, since)
     return up is not None and (day.on - up).days > TRUE_LEAVES_DAYS

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 
+from strawbell.agronomy.crops import CROPS
 from strawbell.model.garden import Method
 from strawbell.planning.aftercare import (
     canopy_of,
@@ -98,6 +99,15 @@ def test_a_sowing_that_never_comes_up_is_not_mulched() -> None:
     beans = planting(BEAN, Method.SEED)
     known = weather(PLANTED, 90, 2.0, 8.0)
     assert mulching(day(after(80), beans, weather=known)) == ()
+
+
+@pytest.mark.parametrize(("days", "due"), [(21, False), (22, True)])
+def test_a_crop_of_which_nobody_knows_when_it_comes_up_is_mulched_by_days(
+    days: int, due: bool
+) -> None:
+    """Seed potatoes have no table, and like it under straw."""
+    potatoes = planting(CROPS["potato"], Method.SEED)
+    assert bool(mulching(day(after(days), potatoes))) is due
 
 
 def test_mulch_is_laid_once_and_not_on_a_mulched_batch() -> None:
