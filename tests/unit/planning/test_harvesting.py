@@ -122,6 +122,14 @@ def test_what_cold_keeps_from_ripening_is_given_up_a_month_after_its_days(
     assert [key[-5:] for key in found] == due
 
 
+@pytest.mark.parametrize(("cold_days", "key"), [(105, PICKED.format(1)), (106, "-last")])
+def test_what_is_ripe_on_the_very_day_of_giving_up_is_picked(cold_days: int, key: str) -> None:
+    """It wants 65 days after the cold ones; a day later it is cleared."""
+    known = weather(PLANTED, cold_days, 2.0, 6.0)
+    (found,) = keys(day(after(GIVEN_UP), SLOW, weather=known))
+    assert found.endswith(key)
+
+
 def test_what_ripens_late_is_still_picked_for_its_days() -> None:
     """Even when that is longer than it would have been waited for."""
     known = weather(PLANTED, 100, 4.0, 9.0) | weather(after(100), 80, 16.0, 28.0)
