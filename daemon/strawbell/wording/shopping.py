@@ -14,7 +14,7 @@ from strawbell.wording.voice import Voice, day
 
 def supplies_screen(wanted: Iterable[Need], garden: Garden, today: date) -> str:
     """Return the list as `strawbell supplies` prints it, in the order it is needed."""
-    voice = Voice.of(garden, today)
+    voice, wanted = Voice.of(garden, today), tuple(wanted)
     rows = [
         (
             day(need.needed_by),
