@@ -23,7 +23,7 @@ from strawbell.planning.judge import Case, judge
 from strawbell.planning.local_time import local_date, zone_of
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import is_missed
-from strawbell.planning.skies import Skies, Sky
+from strawbell.planning.skies import Skies, Sky, skies_over
 from strawbell.planning.stage import Day
 from strawbell.planning.weather_tasks import with_weather
 
@@ -59,7 +59,7 @@ def brief(
     """
     record = Record.of(journal)
     zone = zone_of(garden.place.time_zone)
-    skies = Skies(garden, forecast, now, record.briefed.get(local_date(now, zone)))
+    skies = skies_over(garden, forecast, now, record.briefed.get(local_date(now, zone)))
     insights = Insights(garden, record, skies, now)
     mornings = decide(garden, record, skies, now, insights)
     today = next(mornings)

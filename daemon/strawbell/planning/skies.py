@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from functools import lru_cache
 
 from strawbell.agronomy.frost import NightAir, night_air
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, ForecastUse
@@ -48,7 +49,7 @@ class Night:
 
 
 class Skies:
-    """The skies of a garden from one forecast, each judged once and kept."""
+    """The skies over gardens of one place from one forecast, each judged once and kept."""
 
     def __init__(
         self,
@@ -110,3 +111,59 @@ class Skies:
             freeze(self.trusted, moment, self._zone, rules, told=told_hold, decided=decided),
             hot_and_dry(self.trusted, max(start, min(moment, end)), end, self._zone, rules),
         )
+
+
+def skies_over(
+    garden: Garden, forecast: Forecast | None, now: datetime, decided: datetime | None = None
+) -> Skies:
+    """Return the skies over a garden; neighbours with the same rules and times share them."""
+    return _shared(
+        _Same(forecast),
+        _Along(garden),
+        now,
+        decided,
+        garden.rules,
+        garden.times,
+        garden.place.time_zone,
+    )
+
+
+class _Same:
+    """A forecast told apart by being the very same one: comparing its hours would cost more."""
+
+    __slots__ = ("forecast",)
+
+    def __init__(self, forecast: Forecast | None) -> None:
+        self.forecast = forecast
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.forecast is self.forecast
+
+    def __hash__(self) -> int:
+        return id(self.forecast)
+
+
+class _Along:
+    """A garden that rides along: what matters of it is compared beside it."""
+
+    __slots__ = ("garden",)
+
+    def __init__(self, garden: Garden) -> None:
+        self.garden = garden
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Along)
+
+    def __hash__(self) -> int:
+        return 0
+
+
+@lru_cache(maxsize=1)
+def _shared(
+    forecast: _Same,
+    garden: _Along,
+    now: datetime,
+    decided: datetime | None,
+    *_compared: object,
+) -> Skies:
+    return Skies(garden.garden, forecast.forecast, now, decided)

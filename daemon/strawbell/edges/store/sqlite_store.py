@@ -5,6 +5,7 @@
 from __future__ import annotations
 
 import threading
+import time
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -38,6 +39,10 @@ KEEP_BODIES_D = 30
 IMPLAUSIBLE_WAIT_D = 1
 """A next attempt farther ahead than this was written under a wrong clock and is due now [day];
 no retry waits that long."""
+
+MARK_EVERY_S = 0.5
+"""The marker is written no oftener than this [s]: thousands of gardens in one morning would each
+write it, and what comes after them, sending, writes it too."""
 
 DUE_AT_ONCE = 100
 """Messages that are read at once with their texts: a few megabytes, however many wait."""
@@ -74,6 +79,7 @@ class SqliteStore:
         self._turn = threading.RLock()
         self._inside = 0
         self._marker_is_old = False
+        self._marked_s = float("-inf")
         self._own_token = processes.own_token()
 
     def close(self) -> None:
@@ -107,7 +113,7 @@ class SqliteStore:
                 raise
             finally:
                 self._inside -= 1
-        if self._marker_is_old:
+        if self._marker_is_old and time.monotonic() - self._marked_s >= MARK_EVERY_S:
             self._write_marker()
 
     def journal(self, garden: str) -> Journal:
@@ -286,4 +292,4 @@ class SqliteStore:
     def _write_marker(self) -> None:
         with self._turn, in_sentences(self.path):
             write_marker(self.path, marker_of(self._connection))
-            self._marker_is_old = False
+            self._marker_is_old, self._marked_s = False, time.monotonic()
