@@ -150,7 +150,7 @@ class TestNeededSoon:
         assert {day: names for day, names in told.items() if names} == {7: ["Balanced"]}
 
     def test_the_feed_of_the_season_is_at_hand_where_it_was_used_before(self) -> None:
-        """The balanced feed again, weeks later: spoken of only where none was told in the garden."""
+        """The balanced feed again, weeks later: spoken of only where it is new."""
         plan = garden(batch(plantings=(planting(),)))
         other = JournalEntry(
             at(on_day(10)), "Orchard corner", on_day(10), EntryKind.TOLD, "Row B", "row-b-10-feed",
