@@ -208,7 +208,7 @@ class Daemon:
 
     def once(self) -> tuple[tuple[Told, ...], tuple[DrainReport, ...]]:
         """Do what is due now and return what became of it."""
-        self._tell_news(self._clock.now())
+        self._tell_news()
         told = self._parts.cycle.tick(self._clock.now())
         reports = [self._drain_once(channel) for channel in self._parts.channels]
         for report in tuple(reports):
@@ -240,12 +240,13 @@ class Daemon:
             self._clock_is_set = False
             return
         self._clock_is_set = True
-        if self._news or self._parts.cycle.due(now):
+        if self._news:
+            self._start("news", self._tell_news)
+        if self._parts.cycle.due(now):
             self._start("look", self._tick)
         self._start("outbox", self._send)
 
     def _tick(self) -> bool:
-        self._tell_news(self._clock.now())
         for told in self._parts.cycle.tick(self._clock.now()):
             for notice in told.notices:
                 self._report(f"{told.garden}: {notice.subject}")
@@ -382,11 +383,19 @@ class Daemon:
         if abs(jump) > timedelta(hours=CLOCK_NEWS_H):
             self._news.append(partial(self._note_clock, wall - jump, wall))
 
-    def _tell_news(self, now: datetime) -> None:
+    def _tell_news(self) -> bool:
         """Put on disk what the grower has to know of the daemon itself; kept until that is done."""
         while self._news:
-            self._news[0](now)
+            try:
+                self._news[0](self._clock.now())
+            except OperationalError:
+                raise
+            except Exception:
+                # A defect would only come again at every beat.
+                self._news.popleft()
+                raise
             self._news.popleft()
+        return True
 
     def _tell_incident(self, incident: str, now: datetime) -> None:
         store_mended(self._store, self._parts.channels, self._parts.cycle.gardens, incident, now)

@@ -66,11 +66,23 @@ def test_an_incident_waits_for_a_store_that_takes_it() -> None:
     days.store.write = full  # type: ignore[method-assign]
     days.beat()
     assert folder.rows == []
-    assert days.said.count("The disk is full.") == 1
+    assert "The disk is full." in days.said
     days.store.write = write  # type: ignore[method-assign]
     days.beat()
     days.beat()
     assert len(folder.rows) == 1
+
+
+def test_a_defect_in_the_news_does_not_cost_the_morning() -> None:
+    """It is reported once, and the brief is told all the same."""
+    days, _, folder = life()
+    days.daemon._news.append(lambda now: 1 / 0)  # type: ignore[arg-type, return-value]
+    days.clock.wall = at(START)
+    days.beat()
+    days.beat()
+    assert [row.kind for row in folder.rows] == [NoticeKind.MORNING]
+    (line,) = [line for line in days.said if "defect" in line]
+    assert "ZeroDivisionError" in line
 
 
 def test_an_incident_waits_for_a_clock_that_is_set() -> None:
