@@ -27,6 +27,7 @@ from strawbell.planning.local_time import moment_of, zone_of
 from strawbell.rehearsal.recorded import Report, Weather, read_weather, weather_of
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.report import FIGURES, season_report, washed, weather_sentences
+from strawbell.rehearsal.skill import PARAMETERS
 from strawbell.rehearsal.tally import BatchTally, Tally, tally
 from strawbell.wiring import MemoryCache
 from strawbell.wording.report import report_html, report_json
@@ -221,6 +222,7 @@ def _document(found: Tally, options: argparse.Namespace, weather: Weather) -> Ma
         "last": found.last.isoformat(),
         "forecast_error": options.forecast_error,
         "seed": options.seed,
+        "forecast_parameters": dict(PARAMETERS[options.forecast_error]),
         "weather": _weather_document(weather.report),
         "notices": found.notices,
         "notices_per_week": round(found.notices_per_week, 2),

@@ -25,6 +25,7 @@ from strawbell.rehearsal.scoreboard import (
     season_from,
     starts_in,
 )
+from strawbell.rehearsal.skill import PARAMETERS
 from strawbell.rehearsal.verification import Contingency
 
 
@@ -152,6 +153,7 @@ def _document(options: argparse.Namespace, seasons: Sequence[Season]) -> Mapping
     return {
         "forecast_error": options.forecast_error,
         "seed": options.seed,
+        "forecast_parameters": dict(PARAMETERS[options.forecast_error]),
         "season_days": SEASON_DAYS,
         "all": _board(scoreboard(seasons)),
         "places": {place: _board(board) for place, board in by_place(seasons).items()},

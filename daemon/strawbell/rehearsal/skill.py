@@ -210,3 +210,23 @@ SKILLS: Mapping[str, Callable[[_Asked], Iterator[Hour]]] = {
     "usual": _usual,
 }
 """The skills by name."""
+
+PARAMETERS: Mapping[str, Mapping[str, float]] = {
+    "perfect": {"known_ahead_days": FORECAST_DAYS},
+    "persistence": {"issued_every_h": ISSUED_EVERY_H},
+    "usual": {
+        "issued_every_h": ISSUED_EVERY_H,
+        "temperature_sd_c": TEMPERATURE_SD_C,
+        "temperature_sd_c_per_day": TEMPERATURE_SD_C_PER_DAY,
+        "wet_day_mm": WET_DAY_MM,
+        "hit_chance": HIT_CHANCE,
+        "hit_chance_lost_per_day": HIT_CHANCE_LOST_PER_DAY,
+        "false_alarm_chance": FALSE_ALARM_CHANCE,
+        "false_alarm_more_per_day": FALSE_ALARM_MORE_PER_DAY,
+        "amount_spread": AMOUNT_SPREAD,
+        "amount_spread_per_day": AMOUNT_SPREAD_PER_DAY,
+        "false_alarm_mean_mm": FALSE_ALARM_MEAN_MM,
+        "likeness": LIKENESS,
+    },
+}
+"""What each skill was made with, for who reads its figures."""

@@ -103,6 +103,7 @@ def test_json_gives_the_numbers_of_the_report(
     assert sum(day["calendar_fed"] for day in batch["days"]) == plain["feedings"]
     assert sum(day["held"] for day in batch["days"]) == ours["held_days"]
     assert found["weather"]["rejected"][0]["text"] == "900"
+    assert found["forecast_parameters"] == {"known_ahead_days": 10}
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert f"{found['notices']} messages" in page
 

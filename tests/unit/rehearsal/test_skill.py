@@ -10,7 +10,7 @@ import pytest
 
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.rehearsal.recorded import Report, Weather
-from strawbell.rehearsal.skill import SKILLS, forecast_at, issue_of
+from strawbell.rehearsal.skill import PARAMETERS, SKILLS, forecast_at, issue_of
 
 BEGINS = datetime(2014, 1, 1, tzinfo=UTC)
 DAYS = 400
@@ -130,3 +130,9 @@ def test_unknown_weather_stays_unknown_in_the_forecast(skill: str) -> None:
 def test_beyond_the_record_there_is_no_forecast() -> None:
     """Rather than an empty one."""
     assert forecast_at(weather(), "perfect", NOW + timedelta(days=2 * DAYS), 1) is None
+
+
+def test_every_skill_states_what_it_was_made_with() -> None:
+    """Figures without their error model say nothing."""
+    assert set(PARAMETERS) == set(SKILLS)
+    assert PARAMETERS["usual"]["temperature_sd_c_per_day"] > 0
