@@ -29,7 +29,7 @@ from strawbell.wording.picture import (
 )
 from strawbell.wording.plain import listing, name
 from strawbell.wording.scales import DateScale, ValueScale
-from strawbell.wording.units import Measures
+from strawbell.wording.units import G_PER_OUNCE, Measures
 from strawbell.wording.voice import day
 
 SHEET_DAYS = 42
@@ -46,7 +46,7 @@ GAP_PX = 8.0
 AXIS_PX = 30.0
 SIZE_PX = 8.0
 FREEZE_C = 0.0
-LEAST_AIR_SPAN_C = 10.0
+LEAST_AIR_SPAN = 10.0
 LEAST_RAIN_MM = 10.0
 """Scales are not drawn finer than this, so that a drizzle does not look like a flood."""
 HOURS_A_DAY = 24.0
@@ -83,6 +83,21 @@ class _Page:
     days: Sequence[ReportDay]
     dates: DateScale
     measures: Measures
+
+    def warmth(self, value_c: float | None) -> float | None:
+        """Return a temperature in the degrees shown, so that the scale is round in them."""
+        if value_c is None or not self.measures.us:
+            return value_c
+        return value_c * 1.8 + 32.0
+
+    def mass(self, value_g: float) -> float:
+        """Return a mass in the unit shown [g or oz]."""
+        return value_g / G_PER_OUNCE if self.measures.us else value_g
+
+    def ticks(self, values: ValueScale, unit: str) -> list[tuple[float, str]]:
+        """Return the round values of a scale with their labels."""
+        shown = self.measures
+        return [(each, shown.joined(shown.number(each, 0), unit)) for each in values.ticks()]
 
 
 Field = Callable[[_Page, float], tuple[str, float]]
@@ -132,23 +147,23 @@ def _head(top: float, text: str) -> str:
 
 
 def _air(page: _Page, top: float) -> tuple[str, float]:
-    known = [each for day_ in page.days for each in (day_.low_c, day_.high_c) if each is not None]
+    rows = [(each.on, page.warmth(each.low_c), page.warmth(each.high_c)) for each in page.days]
+    known = [value for _, low, high in rows for value in (low, high) if value is not None]
     if not known:
         return "", 0.0
+    freeze = page.warmth(FREEZE_C) or 0.0
     upper, lower = top + HEAD_PX, top + HEAD_PX + FIELD_PX
-    values = ValueScale.over([*known, FREEZE_C], lower, upper, LEAST_AIR_SPAN_C)
+    values = ValueScale.over([*known, freeze], lower, upper, LEAST_AIR_SPAN)
     most_mm = max([day_.rain_mm or 0.0 for day_ in page.days] + [LEAST_RAIN_MM])
     rain = ValueScale(0.0, most_mm, lower, upper)
-    shown = page.measures
-    ticks = [(value, shown.temperature(value, 0)) for value in values.ticks()]
-    head = f"Air, low to high; rain (full height {shown.rain(most_mm)})"
-    rows = [(day_.on, day_.low_c, day_.high_c) for day_ in page.days]
+    ticks = page.ticks(values, page.measures.degree_unit)
+    head = f"Air, low to high; rain (full height {page.measures.rain(most_mm)})"
     return (
         _head(top, head)
         + band(page.dates, values, rows, "warmth")
         + bars(page.dates, rain, [(day_.on, day_.rain_mm) for day_ in page.days], "wet")
         + value_axis(page.dates, values, ticks)
-        + line(LEFT_PX, values.y(FREEZE_C), WIDE_PX, values.y(FREEZE_C), "cold", dashed=True),
+        + line(LEFT_PX, values.y(freeze), WIDE_PX, values.y(freeze), "cold", dashed=True),
         HEAD_PX + FIELD_PX,
     )
 
@@ -231,37 +246,40 @@ def _messages(page: _Page, top: float) -> tuple[str, float]:
 
 
 def _core(page: _Page, top: float) -> tuple[str, float]:
-    rows = [(each.on, each.core_low_c, each.core_high_c) for each in page.days]
+    rows = [
+        (each.on, page.warmth(each.core_low_c), page.warmth(each.core_high_c)) for each in page.days
+    ]
     known = [value for _, low, high in rows for value in (low, high) if value is not None]
     if not known:
         return "", 0.0
     limit_c = page.report.plant_below_c
+    limit = page.warmth(limit_c) or 0.0
     upper, lower = top + HEAD_PX, top + HEAD_PX + FIELD_PX
-    values = ValueScale.over([*known, limit_c], lower, upper, LEAST_AIR_SPAN_C, steps=4)
-    shown = page.measures
-    ticks = [(value, shown.temperature(value, 0)) for value in values.ticks()]
-    head = f"Core of the bale, lowest to highest; roots from {shown.temperature(limit_c)} down"
+    values = ValueScale.over([*known, limit], lower, upper, LEAST_AIR_SPAN, steps=4)
+    ticks = page.ticks(values, page.measures.degree_unit)
+    roots = page.measures.temperature(limit_c)
+    head = f"Core of the bale, lowest to highest; roots from {roots} down"
     return (
         _head(top, head)
         + band(page.dates, values, rows, "warmth")
-        + line(LEFT_PX, values.y(limit_c), WIDE_PX, values.y(limit_c), "held", dashed=True)
-        + value_axis(page.dates, values, ticks),
+        + value_axis(page.dates, values, ticks)
+        + line(LEFT_PX, values.y(limit), WIDE_PX, values.y(limit), "held", dashed=True),
         HEAD_PX + FIELD_PX,
     )
 
 
 def _nitrogen(page: _Page, top: float) -> tuple[str, float]:
-    most_g = max(each.nitrogen_given_g for each in page.days)
-    if most_g <= 0:
+    most = page.mass(max(each.nitrogen_given_g for each in page.days))
+    if most <= 0:
         return "", 0.0
     upper, lower = top + HEAD_PX, top + HEAD_PX + FIELD_PX
-    values = ValueScale.over([0.0, most_g], lower, upper, 1.0)
+    values = ValueScale.over([0.0, most], lower, upper, 1.0)
     rows = [
-        (each.on, each.nitrogen_left_low_g, each.nitrogen_left_high_g)
+        (each.on, page.mass(each.nitrogen_left_low_g), page.mass(each.nitrogen_left_high_g))
         for each in page.days
         if each.nitrogen_given_g > 0
     ]
-    ticks = [(value, page.measures.mass(value)) for value in values.ticks() if value > 0]
+    ticks = page.ticks(values, "oz" if page.measures.us else "g")[1:]
     return (
         _head(top, "Nitrogen a bale: given (line), left of it (band)")
         + band(page.dates, values, rows, "leaf")
@@ -273,13 +291,14 @@ def _nitrogen(page: _Page, top: float) -> tuple[str, float]:
 
 def _stairs(page: _Page, values: ValueScale) -> str:
     parts = []
-    before = page.days[0].nitrogen_given_g
+    before = page.mass(page.days[0].nitrogen_given_g)
     for each in page.days:
-        x, y = page.dates.x(each.on), values.y(each.nitrogen_given_g)
-        if each.nitrogen_given_g != before:
+        given = page.mass(each.nitrogen_given_g)
+        x, y = page.dates.x(each.on), values.y(given)
+        if given != before:
             parts.append(line(x, values.y(before), x, y, "due"))
         parts.append(line(x, y, x + page.dates.day_px, y, "due"))
-        before = each.nitrogen_given_g
+        before = given
     return "".join(parts)
 
 

@@ -166,6 +166,14 @@ def test_amounts_are_in_the_growers_units() -> None:
     assert "°C" not in page.partition("<details>")[2]
 
 
+def test_scales_are_round_in_the_degrees_that_are_shown() -> None:
+    """36 to 52 F goes from 30 to 60 by tens, and the freeze lies at 32."""
+    report = season(day(0), units=Units.US)
+    (sheet,) = sheets(report, report.batches[0], 0)
+    labels = re.findall(r">(\d+)\s°F<", sheet.svg)
+    assert labels == ["30", "40", "50", "60"]
+
+
 def test_names_of_others_are_text_and_nothing_else() -> None:
     """A batch that is called like a script stays a name."""
     evil = '<script>alert("x")</script>"&'
