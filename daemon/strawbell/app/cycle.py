@@ -232,7 +232,7 @@ class Cycle:
     def _evening(self, look: _Look, writing: _Writing) -> None:
         garden, today, now = look.garden, look.today, look.now
         writing.entries.append(_entry(garden, today.on, EntryKind.EVENING, now))
-        note = evening(today)
+        note = evening(today, garden, look.record)
         needed = needed_soon(garden, look.record, look.forecast, now, today)
         soon = tuple(supply_sentence(need, garden, today.on) for need in needed)
         if note or soon:

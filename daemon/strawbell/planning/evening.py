@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from strawbell.model.brief import Action, Alert, AlertCode, Brief, State, Task
+from strawbell.model.garden import Garden
+from strawbell.planning.record import Record
 
 PROTECT = frozenset({AlertCode.FROST, AlertCode.FREEZE})
 """Alerts that ask for something to be done before the night."""
@@ -25,26 +27,32 @@ class Evening:
         return bool(self.protect or self.prepare)
 
 
-def evening(brief: Brief) -> Evening:
+def evening(brief: Brief, garden: Garden, record: Record) -> Evening:
     """Return what to protect tonight and what to have at hand tomorrow.
 
     An ordinary feeding in the middle of the sequence is in the morning's own brief and in the
-    one before; it is prepared for only when it is the first of its kind (see `_is_new`).
+    one before; only the first with a feed is prepared for (see `_is_new`).
     """
     protect = tuple(alert for alert in brief.alerts if alert.code in PROTECT)
     tomorrow = brief.ahead[0].tasks if brief.ahead else ()
     prepare = tuple(
         task
         for task in tomorrow
-        if task.action in PREPARE and task.state is State.DUE and _is_new(task, brief)
+        if task.action in PREPARE
+        and task.state is State.DUE
+        and _is_new(task, brief, garden, record)
     )
     return Evening(protect, prepare)
 
 
-def _is_new(task: Task, brief: Brief) -> bool:
-    """Return whether today had no work of the same kind for the batch with the same feed."""
-    feed = task.dose.feed if task.dose else None
-    today = [
-        each for each in brief.tasks if each.batch == task.batch and each.action is task.action
-    ]
-    return not any((each.dose.feed if each.dose else None) == feed for each in today)
+def _is_new(task: Task, brief: Brief, garden: Garden, record: Record) -> bool:
+    """Return whether a task needs things that are not at hand yet.
+
+    A feed is at hand once it was told for the batch, other things when today had the same work.
+    """
+    if task.dose is None:
+        return not any(
+            each.batch == task.batch and each.action is task.action for each in brief.tasks
+        )
+    since = next((each.start_on for each in garden.batches if each.name == task.batch), brief.on)
+    return task.dose.feed not in record.feeds_told(since, task.batch)

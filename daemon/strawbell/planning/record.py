@@ -128,6 +128,18 @@ class Record:
         briefed = {**self.briefed, on: self.briefed.get(on, at)}
         return replace(self, batches=batches, briefed=briefed, walked={})
 
+    def feeds_told(self, since: date, batch: str | None = None) -> frozenset[str]:
+        """Return the names of the feeds told since a date, to one batch or to any."""
+        return frozenset(
+            str(self.amounts[key]["feed"])
+            for name, known in self.batches.items()
+            if batch is None or name == batch
+            for on, told in known.told.items()
+            if on >= since
+            for key in told
+            if "feed" in self.amounts.get(key, {})
+        )
+
     def not_told(self, today: date) -> tuple[date, ...]:
         """Return the past dates since the first brief that got none: the daemon was down."""
         if not self.briefed:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from datetime import date, datetime
 
 from strawbell.agronomy.supplies import FeedItem, Item, MixItem, WaterItem, needs
@@ -57,20 +57,22 @@ def needed_soon(
         ),
     )
     record = Record.of(journal)
-    soon = _first_needed(needs(_items(garden, near)), record, today.on)
+    at_hand = record.feeds_told(min((each.start_on for each in garden.batches), default=today.on))
+    soon = _first_needed(needs(_items(garden, near)), at_hand, today.on)
     if not soon:
         return ()
-    return _first_needed(shopping(garden, record, forecast, now), record, today.on)
+    return _first_needed(shopping(garden, record, forecast, now), at_hand, today.on)
 
 
-def _first_needed(wanted: Iterable[Need], record: Record, today: date) -> tuple[Need, ...]:
-    known = {amounts.get("feed") for amounts in record.amounts.values()}
+def _first_needed(
+    wanted: Iterable[Need], at_hand: Collection[str], today: date
+) -> tuple[Need, ...]:
     return tuple(
         need
         for need in wanted
         if (need.needed_by - today).days == REMIND_DAYS
         and need.kind is not Supply.WATER
-        and need.name not in known
+        and need.name not in at_hand
     )
 
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
-from strawbell.model.brief import Action, Alert, AlertCode, DayAhead, State, Task
+from strawbell.model.brief import Action, Alert, AlertCode, Brief, DayAhead, Task
 from strawbell.model.forecast import DayWeather
-from strawbell.planning.evening import evening
-from support.briefs import TODAY, brief, dose, feeding, held_feeding, watering
+from strawbell.planning.evening import Evening, evening
+from strawbell.planning.record import Record
+from strawbell.planning.telling import told_entries
+from support.briefs import TODAY, brief, dose, feeding, garden, held_feeding, local, watering
+from support.gardens import batch
 
 
 def ahead(*tasks: Task) -> tuple[DayAhead, ...]:
@@ -19,10 +23,17 @@ def ahead(*tasks: Task) -> tuple[DayAhead, ...]:
     return (tomorrow, after)
 
 
+def looked(today: Brief, *told: Task) -> Evening:
+    """Return the evening of a day after a morning two days ago that told these."""
+    before = brief(*told, on=TODAY - timedelta(days=2))
+    record = Record.of(told_entries(before, local(7, 6, 30), {}))
+    return evening(today, garden(), record)
+
+
 @pytest.mark.parametrize("code", AlertCode)
 def test_only_the_cold_asks_for_something_before_the_night(code: AlertCode) -> None:
     """Covers for plants, and the hose."""
-    found = evening(brief(alerts=(Alert(code, None, None, None, ()),), ahead=ahead()))
+    found = looked(brief(alerts=(Alert(code, None, None, None, ()),), ahead=ahead()))
     assert bool(found.protect) is (code in (AlertCode.FROST, AlertCode.FREEZE))
     assert bool(found) is bool(found.protect)
 
@@ -32,7 +43,7 @@ def test_only_work_that_needs_things_at_hand_is_prepared_for(action: Action) -> 
     """Water for a first soaking, feed, mix, plants, seed and stakes."""
     needs = {"soak", "feed", "cover-with-mix", "plant", "sow", "support"}
     task = watering(action=action)
-    found = evening(brief(ahead=ahead(task)))
+    found = looked(brief(ahead=ahead(task)))
     assert found.prepare == ((task,) if action in needs else ())
     assert bool(found) is (action in needs)
 
@@ -40,43 +51,50 @@ def test_only_work_that_needs_things_at_hand_is_prepared_for(action: Action) -> 
 def test_other_work_of_today_does_not_stand_for_it() -> None:
     """Watering today is no planting tomorrow."""
     planting = watering(action=Action.PLANT)
-    assert evening(brief(watering(), ahead=ahead(planting))).prepare == (planting,)
+    assert looked(brief(watering(), ahead=ahead(planting))).prepare == (planting,)
 
 
 def test_what_is_held_tomorrow_needs_no_preparing() -> None:
     """The bag stays closed."""
-    assert not evening(brief(ahead=ahead(held_feeding())))
+    assert not looked(brief(ahead=ahead(held_feeding())))
 
 
 def test_only_tomorrow_counts() -> None:
     """The day after has an evening of its own."""
-    assert not evening(brief(ahead=ahead()))
-    assert not evening(brief(ahead=()))
+    assert not looked(brief(ahead=ahead()))
+    assert not looked(brief(ahead=()))
 
 
-def test_a_feeding_like_todays_needs_no_word() -> None:
-    """The bag is open and the cup beside it."""
-    assert not evening(brief(feeding(), ahead=ahead(feeding(day=7))))
+def test_a_feed_that_was_told_before_needs_no_word() -> None:
+    """The bag is open and the cup beside it, whatever came between."""
+    again = ahead(feeding(day=7))
+    assert looked(brief(watering(), ahead=again)).prepare == (feeding(day=7),)
+    assert not looked(brief(watering(), ahead=again), feeding(day=5))
 
 
-def test_another_feed_than_todays_is_prepared_for() -> None:
+def test_a_feed_of_last_season_is_not_at_hand() -> None:
+    """A bag from before the batch was begun has been used up, or has become a brick."""
+    before = brief(feeding(), on=TODAY - timedelta(days=300))
+    record = Record.of(told_entries(before, local(7, 6, 30), {}))
+    batches = (replace(batch(), start_on=TODAY - timedelta(days=2)),)
+    plan = replace(garden(), batches=batches)
+    assert evening(brief(ahead=ahead(feeding())), plan, record).prepare == (feeding(),)
+
+
+def test_another_feed_is_prepared_for() -> None:
     """The finishing feed is in another bag."""
     balanced = feeding(day=10, dose=dose(feed="Balanced"))
-    assert evening(brief(feeding(), ahead=ahead(balanced))).prepare == (balanced,)
+    found = looked(brief(watering(), ahead=ahead(balanced)), feeding(day=9))
+    assert found.prepare == (balanced,)
 
 
 def test_the_first_feeding_of_another_batch_is_prepared_for() -> None:
     """Row A is fed today, row C begins tomorrow."""
     other = feeding("Row C", 3)
-    assert evening(brief(feeding(), ahead=ahead(other))).prepare == (other,)
+    assert looked(brief(feeding(), ahead=ahead(other)), feeding()).prepare == (other,)
 
 
 def test_planting_on_two_days_running_is_said_once() -> None:
     """The trays stand ready."""
     today, tomorrow = watering(action=Action.PLANT), watering(action=Action.PLANT, day=None)
-    assert not evening(brief(today, ahead=ahead(tomorrow)))
-
-
-def test_what_was_done_today_counts_as_todays() -> None:
-    """Whatever became of it."""
-    assert not evening(brief(feeding(state=State.DONE), ahead=ahead(feeding(day=7))))
+    assert not looked(brief(today, ahead=ahead(tomorrow)))
