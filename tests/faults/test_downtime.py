@@ -15,7 +15,17 @@ from strawbell.model.journal import EntryKind
 from strawbell.model.notice import OutboxRow
 from support.daemon_process import Setup
 from support.fake_clock import FakeClock
-from support.gardens import START, ZONE, at, batch, garden, on_day, planting
+from support.gardens import (
+    START,
+    ZONE,
+    at,
+    batch,
+    forecast,
+    garden,
+    hour_at,
+    on_day,
+    planting,
+)
 from support.measured import record
 from support.simulated_daemon import Life, Paper
 
@@ -51,6 +61,9 @@ class Season:
         assert self.clock.now() == self.started
         with self._store() as store:
             life = self._life(store)
+            # So that the evening has something to say as well.
+            night = (self.started + timedelta(days=1)).replace(hour=2, minute=0)
+            life.weather = lambda now: forecast(now, hour_at(night, temperature_c=-2.0))
             life.beat()
             self.caught_up = self.clock.now()
             assert not life.daemon._parts.cycle.due(self.caught_up)
