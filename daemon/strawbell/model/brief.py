@@ -122,6 +122,7 @@ class Also(StrEnum):
 
     SHADE = "shade"
     WET_EDGES = "wet-edges"
+    LOOK_FIRST = "look-first"
 
 
 @dataclass(frozen=True, slots=True)

@@ -383,6 +383,10 @@ _SHORT: MappingProxyType[Action, str] = MappingProxyType(
 _ALSO: MappingProxyType[Also, str] = MappingProxyType(
     {
         Also.SHADE: "Shade what stands in the heat with cloth from noon to evening.",
+        Also.LOOK_FIRST: (
+            "Rain is likely today: look at the top each time, and leave it where it is wet. Rain "
+            "may fail or come late, and a seed bed cannot wait for it."
+        ),
         Also.WET_EDGES: "Wet the sides and the edges of the bales too: they dry out first.",
     }
 )

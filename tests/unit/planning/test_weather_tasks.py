@@ -9,7 +9,7 @@ import pytest
 
 from strawbell.agronomy.evaporative_demand import RadiationFrom
 from strawbell.agronomy.surface_outlook import SurfaceOutlook
-from strawbell.model.brief import Action, Caution, Reason, ReasonCode, State, Task
+from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Task
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.batch_state import BatchState
@@ -129,7 +129,21 @@ class TestRain:
     def test_only_likely_rain_is_counted_on(self, chance: float | None, kept: bool) -> None:
         """Even odds; where a service gives no chance the amount speaks."""
         change = both(lambda hour: replace(hour, rain_chance_percent=None), rain(9.0, chance))
-        assert bool(worked(water(Action.SURFACE_WATER), change=change)) is kept
+        assert bool(worked(water(), change=change)) is kept
+
+    @pytest.mark.parametrize(("millimetres", "look_first"), [(2.4, False), (2.5, True)])
+    def test_a_young_top_is_never_left_to_rain(self, millimetres: float, look_first: bool) -> None:
+        """It is looked at first: rain that fails or comes late costs the seedlings."""
+        (told,) = worked(water(Action.SURFACE_WATER), change=rain(millimetres))
+        assert told.also == ((Also.LOOK_FIRST,) if look_first else ())
+
+    @pytest.mark.parametrize("times", [1, 2, 3])
+    def test_a_young_top_is_watered_as_often_as_it_dries(self, times: int) -> None:
+        """On a day that is not hot too; grown plants have no such top."""
+        task, top = water(Action.SURFACE_WATER), surface(times=times)
+        (young,) = worked(task, where=state(ROW, YOUNG), top=top)
+        (grown,) = worked(task, top=top)
+        assert (young.times_a_day, grown.times_a_day) == (times, 1)
 
     def test_unknown_rain_is_not_counted_on(self) -> None:
         """Missing is not wet."""
