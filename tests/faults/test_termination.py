@@ -159,7 +159,7 @@ class Moment:
 
 
 STAGES_OF_A_PLAIN_SERVER = ("", "banner", "ehlo", "mail", "rcpt", "data", "body")
-LATEST_S = 2.0
+LATEST_S = 1.0
 
 
 def moments(each: int, seed: int) -> list[Moment]:

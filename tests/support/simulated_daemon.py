@@ -162,7 +162,7 @@ class Life:
             except Empty:
                 return rang
 
-    def live(self, until: datetime, step: timedelta = timedelta(minutes=10)) -> None:
+    def live(self, until: datetime, step: timedelta = timedelta(minutes=30)) -> None:
         """Let the time pass up to a moment of the clock's, a beat a step."""
         self.beat()
         while self.clock.now() < until:
