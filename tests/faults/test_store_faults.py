@@ -237,6 +237,17 @@ def test_a_damaged_copy_is_passed_over_for_an_older_one(state: Path) -> None:
         assert len(texts(store)) == 21
 
 
+def test_a_copy_made_under_a_clock_in_the_future_does_not_stay_the_newest(state: Path) -> None:
+    """What counts is how much a copy holds, not the date in its name."""
+    with SqliteStore(state, NOW, owner=True) as store:
+        store.backup(NOW.replace(year=2099))
+        store.write([entry(41)])
+        store.backup(NOW)
+    future, today, *_ = copies(state)
+    assert "2099" in future.name
+    assert newest_good(state) == today
+
+
 def test_a_database_of_another_program_in_our_place_is_kept_and_ours_restored(
     state: Path,
 ) -> None:

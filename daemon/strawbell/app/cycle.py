@@ -31,6 +31,7 @@ from strawbell.planning.record import OUTAGE_BEGAN, OUTAGE_ENDED, Record
 from strawbell.planning.season import season
 from strawbell.planning.shopping import needed_soon
 from strawbell.planning.telling import (
+    Changes,
     change_entries,
     changes_since,
     told_entries,
@@ -88,6 +89,8 @@ class _Writing:
     rows: list[OutboxRow] = field(default_factory=list)
     surfaced: list[str] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
+    changes: Changes = Changes()
+    """What the watch of this look has told."""
 
 
 class Cycle:
@@ -232,12 +235,15 @@ class Cycle:
     def _evening(self, look: _Look, writing: _Writing) -> None:
         garden, today, now = look.garden, look.today, look.now
         writing.entries.append(_entry(garden, today.on, EntryKind.EVENING, now))
+        if today.on not in look.record.briefed:
+            return  # The morning is told in this very look, and says it all.
         note = evening(today, garden, look.record)
+        protect = tuple(each for each in note.protect if not writing.changes.cover(each))
         needed = needed_soon(garden, look.record, look.forecast, now, today)
         soon = tuple(supply_sentence(need, garden, today.on) for need in needed)
-        if note or soon:
+        if protect or note.prepare or soon:
             ends = _end_of(today.on, garden)
-            notice = evening_notice(today, garden, note.protect, note.prepare, now, ends, soon)
+            notice = evening_notice(today, garden, protect, note.prepare, now, ends, soon)
             self._say(notice, now, writing)
 
     def _watch(self, look: _Look, writing: _Writing) -> None:
@@ -245,6 +251,7 @@ class Cycle:
         changes = changes_since(today, look.record)
         if not changes:
             return
+        writing.changes = changes
         writing.entries += change_entries(today, changes, now)
         notice = change_notice(
             look.whole(),

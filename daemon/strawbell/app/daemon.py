@@ -247,12 +247,16 @@ class Daemon:
         self._start("outbox", self._send)
 
     def _tick(self) -> bool:
-        for told in self._parts.cycle.tick(self._clock.now()):
+        anything_told = False
+        for told in self._parts.cycle.tell(self._clock.now()):
+            anything_told = anything_told or bool(told.notices)
             for notice in told.notices:
                 self._report(f"{told.garden}: {notice.subject}")
             for complaint in told.complaints:
                 self._report(f"{told.garden}: {complaint}")
-        self._store.backup(self._clock.now())
+        if anything_told:
+            # Not after a watch that found nothing: the copy is of the whole store.
+            self._store.backup(self._clock.now())
         # What was just put on disk is sent in this beat, not in the next.
         return True
 

@@ -35,6 +35,13 @@ class Changes:
     def __bool__(self) -> bool:
         return bool(self.tasks or self.alerts or self.passed)
 
+    def cover(self, alert: Alert) -> bool:
+        """Return whether what changed says an alert already: itself, or work held for the same."""
+        if any((each.code, each.batch) == (alert.code, alert.batch) for each in self.alerts):
+            return True
+        held_for = {reason.code for task in self.tasks for reason in task.reasons}
+        return any(reason.code in held_for for reason in alert.reasons)
+
 
 def told_entries(
     brief: Brief, at: datetime, data: Mapping[str, object]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 NAME_LIMIT = 60
 """Longest name shown [characters]; a longer one is cut on a character and marked."""
@@ -24,6 +25,7 @@ _INVISIBLE = re.compile("[\u00ad\u180e\u200b\u2060-\u2064\ufeff\U000e0000-\U000e
 _JOINERS = frozenset("\u200c\u200d\ufe0e\ufe0f\U0001f3fb\U0001f3fc\U0001f3fd\U0001f3fe\U0001f3ff")
 
 
+@lru_cache(maxsize=256)
 def clean(text: str) -> str:
     """Return text on one line, without anything that steers a terminal or the direction."""
     blanked = _BLANK.sub(" ", text)

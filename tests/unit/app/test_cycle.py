@@ -267,3 +267,15 @@ def test_a_calendar_that_cannot_be_written_costs_no_morning() -> None:
     shelf.broken = False
     days.tick(at(START, 9))
     assert shelf.written == 1
+
+
+def test_a_morning_told_late_speaks_for_the_evening_too() -> None:
+    """After a downtime that ends between the two there is one message, not two."""
+    days = Days()
+    cold = at(on_day(6), 2, 0)
+    days.weather = lambda now: forecast(now, hour_at(cold, temperature_c=-2.0))
+    (told,) = days.tick(at(on_day(5), 19))
+    assert [each.value for each in told.occasions] == ["morning", "evening"]
+    assert days.kinds() == [NoticeKind.MORNING]
+    assert len(days.entries(EntryKind.EVENING)) == 1
+    assert days.tick(at(on_day(5), 19, 30)) == () or len(days.kinds()) == 1

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from strawbell.model.brief import Action, Alert, AlertCode, ReasonCode, State
+from strawbell.model.brief import Action, Alert, AlertCode, Reason, ReasonCode, State
 from strawbell.model.forecast import ForecastStatus
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.planning.keys import alert_key
@@ -290,3 +290,22 @@ class TestWeatherEntries:
         old = brief(feeding(), forecast=replace(fresh_use(), status=ForecastStatus.STALE))
         rows = weather_entries(old, ZURICH, forecast(local(8, 0)), AT)
         assert [row.local_date for row in rows] == [TODAY]
+
+
+class TestWhatAChangeCovers:
+    """The evening does not say again what the same look has told as a change."""
+
+    def test_the_alert_itself(self) -> None:
+        """Of the same batch; another row is another matter."""
+        changes = Changes(alerts=(alert(batch="Row A"),))
+        assert changes.cover(alert(batch="Row A"))
+        assert not changes.cover(alert(batch="Row B"))
+
+    def test_work_that_is_held_for_the_same_reason(self) -> None:
+        """A feeding held for the freeze has said that the hose is to be drained."""
+        held = held_feeding()
+        freeze = replace(alert(AlertCode.FREEZE, None), reasons=held.reasons)
+        other = replace(freeze, reasons=(Reason(ReasonCode.FROST),))
+        assert Changes(tasks=(held,)).cover(freeze)
+        assert not Changes(tasks=(held,)).cover(other)
+        assert not Changes().cover(freeze)

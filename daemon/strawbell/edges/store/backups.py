@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from strawbell.edges.store.connection import FILE_MODE, FOLDER_MODE, problem_of, sync_folder
+from strawbell.edges.store.marker import marker_of
 from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION
 from strawbell.errors import OperationalError
 
@@ -76,19 +77,30 @@ def copy_of_the_day(connection: sqlite3.Connection, path: Path, now: datetime) -
     return target
 
 
-def is_good(copy: Path) -> bool:
-    """Return whether a copy is a sound store that this version can read."""
+def rows_of(copy: Path) -> tuple[int, int] | None:
+    """Return how many rows of journal and outbox a copy has; None when it cannot be restored.
+
+    It cannot when it is not a sound store that this version can read.
+    """
     try:
         address = f"{copy.absolute().as_uri()}?mode=ro"
         with contextlib.closing(sqlite3.connect(address, uri=True)) as connection:
             identity = connection.execute("PRAGMA application_id").fetchone()[0]
             version = connection.execute("PRAGMA user_version").fetchone()[0]
             known = identity == APPLICATION_ID and 0 < version <= NEWEST_VERSION
-            return known and problem_of(connection) is None
+            if not known or problem_of(connection) is not None:
+                return None
+            marker = marker_of(connection)
+            return marker.journal_rows, marker.outbox_rows
     except sqlite3.Error:
-        return False
+        return None
 
 
 def newest_good(path: Path) -> Path | None:
-    """Return the newest copy that can be restored, None when there is none."""
-    return next((copy for copy in copies(path) if is_good(copy)), None)
+    """Return the copy to restore: the one with the most rows, None when there is none.
+
+    Rows only grow, while the date of a copy may come from a clock that was wrong.
+    """
+    found = [(rows, copy) for copy in copies(path) if (rows := rows_of(copy)) is not None]
+    most = max((rows for rows, _ in found), default=None)
+    return next((copy for rows, copy in found if rows == most), None)
