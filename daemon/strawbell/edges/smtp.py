@@ -306,6 +306,7 @@ class SmtpChannel:
 
 def stuffed(body: bytes) -> bytes:
     """Return a body with CRLF line ends and doubled dots at line starts (RFC 5321, 4.5.2)."""
-    lines = re.sub(rb"\r\n|\r|\n", b"\r\n", body)
-    lines = re.sub(rb"(?m)^\.", b"..", lines)
+    lines = body.replace(b"\r\n", b"\n").replace(b"\r", b"\n").replace(b"\n", b"\r\n")
+    lines = lines.replace(b"\r\n.", b"\r\n..")
+    lines = b"." + lines if lines.startswith(b".") else lines
     return lines if lines.endswith(b"\r\n") else lines + b"\r\n"
