@@ -9,7 +9,6 @@ from __future__ import annotations
 import base64
 import errno
 import ipaddress
-import re
 import smtplib
 import ssl
 import time
