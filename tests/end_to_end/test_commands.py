@@ -181,13 +181,13 @@ def test_a_reading_that_is_none_is_refused_in_a_sentence(
 
 @pytest.mark.parametrize(
     ("reading", "shown"),
-    [("54C", "54.0"), ("129F", "53.9"), ("54,5 c", "54.5"), ("110C", "110.0"), ("-40F", "-40.0")],
+    [("54C", "54"), ("129F", "53.9"), ("54,5 c", "54.5"), ("110C", "110"), ("-40F", "-40")],
 )
 def test_a_reading_is_taken_in_either_unit(setup: Setup, reading: str, shown: str) -> None:
     """With a point or a comma, up to the edges of what a probe can show."""
     answer = setup.command("record", "temperature", "--", reading)
     assert answer.returncode == DONE, answer.stderr
-    assert f"{shown} degC" in answer.stdout
+    assert f": {shown} °C inside" in answer.stdout
 
 
 def test_a_reading_of_no_batch_names_the_nearest(setup: Setup) -> None:
@@ -291,3 +291,63 @@ def test_what_was_written_later_is_not_known_at_a_supposed_earlier_time(setup: S
     projected = json.loads(setup.command("season", "--json", "--at", f"{earlier}T12:00").stdout)
     keys = {each["date"]: each["tasks"][0] for each in projected["days"]}
     assert keys[setup.today.isoformat()]["state"] == "due"
+
+
+SECOND_GARDEN = """
+[[gardens]]
+name = "Far field"
+latitude = 47.05
+longitude = 8.31
+time_zone = "Europe/Zurich"
+  [[gardens.batches]]
+  name = "Hedge"
+  bales = 2
+  start_on = 2027-04-05
+"""
+
+
+def test_a_record_finds_its_garden_by_the_task_or_the_batch(setup: Setup) -> None:
+    """With two gardens, only words that fit several of them need --garden."""
+    setup.extra = SECOND_GARDEN
+    setup.write()
+    answer = setup.command("record", "done", "row-a-5-feed")
+    assert answer.returncode == DONE, answer.stderr
+    assert "Orchard corner: row-a-5-feed is done" in answer.stdout
+    answer = setup.command("record", "temperature", "40C", "--batch", "Hedge")
+    assert "Far field: Hedge: 40" in answer.stdout
+    assert "--garden NAME" in refused(setup, "record", "temperature", "40C")
+    assert "--garden NAME" in refused(setup, "record", "note", "Slugs")
+    unknown = setup.command("record", "done", "nonsense")
+    assert unknown.returncode == TO_MEND
+    assert "Orchard corner, TASK: there is no such task" in unknown.stderr
+
+
+def test_a_reading_of_self_heating_is_answered_at_once(setup: Setup) -> None:
+    """What to do near a hot bale does not wait for the morning; under the limit nothing is said."""
+    assert "fire service" not in setup.command("record", "temperature", "64.9C").stdout
+    answer = setup.command("record", "temperature", "65C")
+    assert answer.returncode == DONE, answer.stderr
+    assert "Self-heating bale, Row A" in answer.stdout
+    assert "fire service" in " ".join(answer.stdout.split())
+
+
+def test_nothing_is_recorded_ahead_of_time_nor_without_words(setup: Setup) -> None:
+    """A reading of next year would overrule all that are taken until then."""
+    late = (setup.today + timedelta(days=2)).isoformat()
+    assert "still to come" in refused(setup, "record", "temperature", "40C", "--at", late)
+    assert "the note is empty" in refused(setup, "record", "note", "  ")
+
+
+def test_what_is_odd_in_the_configuration_is_said_by_check_alone(setup: Setup) -> None:
+    """A note that comes with every command is not read any more."""
+    old = setup.config.read_text(encoding="utf-8").replace("Blood meal", "Fish emulsion")
+    setup.write(old)
+    assert "Note: " in setup.command("check").stderr
+    assert "Note: " not in setup.command("today").stderr
+
+
+def test_the_configuration_may_be_named_before_or_after_the_command(setup: Setup) -> None:
+    """Both are what hands type; the one given counts."""
+    answer = setup.command("check", "--config", str(setup.folder / "none.toml"))
+    assert answer.returncode == TO_MEND
+    assert "none.toml" in answer.stderr

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import argparse
 import os
-import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -25,11 +24,11 @@ from strawbell.wiring import MemoryCache, forecasts_of, open_store
 
 
 def read_configuration(options: argparse.Namespace) -> Configuration:
-    """Return the configuration; warnings go to stderr, mistakes are raised all at once."""
-    configuration = read_plain(options.config, os.environ)
-    for warning in configuration.warnings:
-        print(f"Note: {warning.sentence()}", file=sys.stderr)
-    return configuration
+    """Return the configuration; mistakes are raised all at once.
+
+    What is only odd in it is said by `check` and `run`: with every command it would be nagging.
+    """
+    return read_plain(options.config, os.environ)
 
 
 def gardens_meant(configuration: Configuration, name: str | None) -> tuple[Garden, ...]:
@@ -57,11 +56,16 @@ def one_garden(configuration: Configuration, name: str | None) -> Garden:
     found = gardens_meant(configuration, name)
     if len(found) == 1:
         return found[0]
-    raise GrowerError(
+    raise no_one_garden(found)
+
+
+def no_one_garden(gardens: Iterable[Garden]) -> GrowerError:
+    """Return the refusal of a word that may be about any of several gardens."""
+    return GrowerError(
         Problem(
             what="there are several gardens",
             where="--garden",
-            allowed=", ".join(repr(garden.name) for garden in found),
+            allowed=", ".join(repr(garden.name) for garden in gardens),
             remedy="Say which one is meant with --garden NAME.",
         )
     )

@@ -122,7 +122,11 @@ def _record(commands: Commands) -> None:
     kinds = command.add_subparsers(dest="kind", metavar="KIND", required=True)
     for kind, text in (("done", "a task was done"), ("missed", "a task was not done")):
         one = kinds.add_parser(kind, help=text, description=text)
-        one.add_argument("task", metavar="TASK", help="key of the task, as `today` shows it")
+        one.add_argument(
+            "task",
+            metavar="TASK",
+            help="key of the task, as the end of a brief shows it, or a part of it",
+        )
         _about(one)
     reading = kinds.add_parser("temperature", help="a probe reading of a bale's core")
     reading.add_argument("reading", metavar="READING", help="such as 54C or 129F")
@@ -208,7 +212,12 @@ _COMMANDS: tuple[Callable[[Commands], None], ...] = (
 
 
 def _command(commands: Commands, name: str, text: str) -> argparse.ArgumentParser:
-    return commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+    command = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+    # Hands type it on either side of the command; where it is not given here, the other one stays.
+    command.add_argument(
+        "--config", type=Path, metavar="FILE", default=argparse.SUPPRESS, help=argparse.SUPPRESS
+    )
+    return command
 
 
 def _reading(command: argparse.ArgumentParser) -> None:

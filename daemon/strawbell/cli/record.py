@@ -5,36 +5,97 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Callable, Sequence
-from datetime import datetime
+from dataclasses import replace
+from datetime import datetime, timedelta
 from difflib import get_close_matches
 
+from strawbell.app.ports import Store
 from strawbell.cli import record_harvest
-from strawbell.cli.context import moment_meant, one_garden, read_configuration
+from strawbell.cli.context import moment_meant, no_one_garden, one_garden, read_configuration
 from strawbell.cli.record_words import batch_named, entry_at
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, Problem
+from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
+from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.brief import brief
 from strawbell.planning.record import Record
 from strawbell.wiring import open_store
+from strawbell.wording.alerts import alert_words
+from strawbell.wording.plain import clean, wrap
+from strawbell.wording.units import Measures
+from strawbell.wording.voice import Voice
 
 _READING = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*\u00b0?\s*([CFcf])\s*")
 COLDEST_READING_C, HOTTEST_READING_C = -40.0, 110.0
 """Range of what a probe in straw can show [degC]; outside it is a slip of the pen."""
+SLACK = timedelta(minutes=5)
+"""How far a row may lie ahead: a wall clock read a little fast."""
 
 
 def run(options: argparse.Namespace) -> int:
     """Write one row and say what was written."""
     configuration = read_configuration(options)
-    garden = one_garden(configuration, options.garden)
     with open_store(configuration, SystemClock().now()) as store:
-        now = moment_meant(options.at, garden)
-        journal = store.journal(garden.name)
-        rows = _ENTRIES[options.kind](options, garden, journal, now)
+        garden, rows, journal = _meant(options, configuration, store)
         store.write(rows)
-    print(_confirmation(rows, garden, journal))
+    print(_confirmation(rows, garden, journal, named=len(configuration.gardens) > 1))
+    for warning in _warnings(rows[0], garden):
+        print(warning)
     return 0
+
+
+def _meant(
+    options: argparse.Namespace, configuration: Configuration, store: Store
+) -> tuple[Garden, tuple[JournalEntry, ...], Journal]:
+    """Return the rows, and the garden they are for: the one named, else the only one they fit."""
+    if options.garden or len(configuration.gardens) == 1:
+        garden = one_garden(configuration, options.garden)
+        journal = store.journal(garden.name)
+        return garden, _rows(options, garden, journal), journal
+    fitting, problems = [], []
+    for garden in configuration.gardens:
+        journal = store.journal(garden.name)
+        try:
+            fitting.append((garden, _rows(options, garden, journal), journal))
+        except GrowerError as error:
+            problems += [
+                replace(each, where=f"{garden.name}, {each.where}") for each in error.problems
+            ]
+    if not fitting:
+        raise GrowerError(problems)
+    if len(fitting) > 1 or not _names_its_garden(options):
+        raise no_one_garden(configuration.gardens)
+    return fitting[0]
+
+
+def _names_its_garden(options: argparse.Namespace) -> bool:
+    """Return whether the words hold a task, a crop or a batch, by which a garden can be known."""
+    return bool(options.kind in {"done", "missed", "harvest"} or options.batch)
+
+
+def _rows(
+    options: argparse.Namespace, garden: Garden, journal: Journal
+) -> tuple[JournalEntry, ...]:
+    now = moment_meant(options.at, garden)
+    _refuse_the_future(options, now)
+    return _ENTRIES[options.kind](options, garden, journal, now)
+
+
+def _refuse_the_future(options: argparse.Namespace, at: datetime) -> None:
+    """Refuse a row ahead of time: it would overrule everything measured and said until then."""
+    if at <= SystemClock().now() + SLACK:
+        return
+    raise GrowerError(
+        Problem(
+            what="that time is still to come",
+            where="--at",
+            found=options.at.isoformat(),
+            allowed="a time that has passed in the garden",
+            remedy="Record it when it has happened; nothing was recorded.",
+        )
+    )
 
 
 def _answer(
@@ -78,6 +139,8 @@ def _note(
     options: argparse.Namespace, garden: Garden, journal: Journal, now: datetime
 ) -> tuple[JournalEntry, ...]:
     del journal
+    if not clean(options.text):
+        raise GrowerError(Problem("the note is empty", "record note", allowed="a few words"))
     batch = batch_named(options.batch, garden).name if options.batch else None
     return (entry_at(garden, now, EntryKind.NOTE, batch=batch, text=options.text),)
 
@@ -122,16 +185,30 @@ def _task(typed: str, garden: Garden, journal: Journal, now: datetime) -> tuple[
     )
 
 
-def _confirmation(rows: Sequence[JournalEntry], garden: Garden, journal: Journal) -> str:
+def _confirmation(
+    rows: Sequence[JournalEntry], garden: Garden, journal: Journal, *, named: bool
+) -> str:
     entry = rows[0]
-    on = entry.local_date.isoformat()
+    on = f"{entry.local_date.isoformat()}{', ' + clean(garden.name) if named else ''}"
     if entry.kind is EntryKind.HARVEST:
         return f"Recorded for {on}: {record_harvest.harvest_said(rows, garden, journal)}."
+    inside = Measures(garden.units).temperature(entry.value)
     what = {
         EntryKind.DONE: f"{entry.task} is done",
         EntryKind.MISSED: f"{entry.task} was missed; a feeding is due again on the next fit day",
-        EntryKind.TEMPERATURE: f"{entry.batch}: {entry.value or 0.0:.1f} degC inside",
+        EntryKind.TEMPERATURE: f"{entry.batch}: {inside} inside",
         EntryKind.NOTE: "the note",
         EntryKind.COST: f"{entry.value or 0.0:.2f} for {entry.text}",
     }[entry.kind]
     return f"Recorded for {on}: {what}."
+
+
+def _warnings(entry: JournalEntry, garden: Garden) -> tuple[str, ...]:
+    """Return what cannot wait for the next brief: a reading in the range of self-heating."""
+    limit_c = garden.rules.self_heating_c
+    if entry.kind is not EntryKind.TEMPERATURE or entry.value is None or entry.value < limit_c:
+        return ()
+    why = Reason(ReasonCode.SELF_HEATING, entry.value, limit_c, "degC")
+    alert = Alert(AlertCode.SELF_HEATING, entry.batch, None, None, (why,))
+    words = alert_words(alert, Voice.of(garden, entry.local_date))
+    return tuple(wrap(each) for each in (f"{words.title}.", *words.why, words.advice))
