@@ -62,6 +62,7 @@ class GardenPart:
     """What a page shows of one garden; pictures are SVG that holds no unescaped text."""
 
     garden: str
+    date: str
     lead: str
     wide: Markup
     narrow: Markup
@@ -79,14 +80,12 @@ class GardenPart:
 def season_html(seasons: Sequence[tuple[SeasonSeen, ForecastUse]]) -> str:
     """Return the page of one garden or of several."""
     parts = [_garden(seen, use, number) for number, (seen, use) in enumerate(seasons, 1)]
-    on = max((seen.today for seen, _ in seasons), default=None)
     title = f"Season of {listing(part.garden for part in parts)}"
     return (
         environment()
         .get_template("season.html.j2")
         .render(
             title=title,
-            date="" if on is None else long_day(on),
             gardens=parts,
             style=Markup(picture_style()),  # noqa: S704 - our own palette
             legend=_legend(),
@@ -102,6 +101,7 @@ def _garden(seen: SeasonSeen, use: ForecastUse, number: int) -> GardenPart:
     stem = f"season-{number}"
     return GardenPart(
         garden=name(seen.garden.name),
+        date=long_day(seen.today),
         lead=journal_words(seen.found),
         wide=_drawn(season_picture(seen, WIDE_PX, f"{stem}-wide")),
         narrow=_drawn(season_picture(seen, NARROW_PX, f"{stem}-narrow")),

@@ -72,9 +72,14 @@ def supply_sentence(need: Need, garden: Garden, today: date) -> str:
 
 
 def _amount(need: Need, voice: Voice) -> str:
-    if need.kind is Supply.FEED and need.kg is not None:
-        return voice.measures.mass(need.kg * 1000)
-    return voice.measures.volume(None if need.litres is None else need.litres * 1000)
+    """Return a feed as its package counts it, and both ways where no package is known."""
+    volume = voice.measures.volume(None if need.litres is None else need.litres * 1000)
+    if need.kind is not Supply.FEED or need.kg is None:
+        return volume
+    mass = voice.measures.mass(need.kg * 1000)
+    if need.litres is None or need.package_kg is not None:
+        return mass
+    return volume if need.package_l is not None else f"{mass} ({volume})"
 
 
 def _packages(need: Need, voice: Voice) -> str:

@@ -20,8 +20,9 @@ from strawbell.wording.plain import clean, clean_lines, count, cut, listing, nam
 from strawbell.wording.units import UNKNOWN, Measures
 from strawbell.wording.voice import Voice, day, long_day
 
-LABEL_COLUMN = 14
-"""Width of what stands left of a fact [characters]."""
+LABEL_COLUMN, LABEL_LIMIT = 14, 24
+"""Width of what stands left of a fact, and the most it is widened to for a long name
+[characters]."""
 TEXT_LIMIT = 60
 """Longest note of a cost shown [characters]."""
 
@@ -86,7 +87,7 @@ def batch_facts(each: BatchSummary, voice: Voice) -> tuple[Fact, ...]:
         ("Frost", _nights(each)),
         ("Hot and dry", _days(each.hot_dry_days, "day", "warned of")),
         ("Core", _core(each, measures)),
-        *((cut(name(crop.label), LABEL_COLUMN), crop_words(crop, measures)) for crop in each.crops),
+        *((cut(name(crop.label), LABEL_LIMIT), crop_words(crop, measures)) for crop in each.crops),
     ]
     if each.spread_on is not None:
         facts.append(("Straw", f"spread {day(each.spread_on)}"))
@@ -226,7 +227,7 @@ def feed_facts(feeds: Iterable[FeedUse], measures: Measures) -> tuple[Fact, ...]
     for use in feeds:
         mass = UNKNOWN if use.kg is None else measures.mass(use.kg * 1000)
         cost = "cost unknown" if use.cost is None else f"{use.cost:.2f} by the price of its package"
-        facts.append((cut(name(use.feed), LABEL_COLUMN), f"{mass}, {cost}"))
+        facts.append((cut(name(use.feed), LABEL_LIMIT), f"{mass}, {cost}"))
     return tuple(facts)
 
 
@@ -363,6 +364,6 @@ _HINTS: Mapping[HintCode, Callable[[Hint], str]] = {
 
 
 def _lines(facts: Iterable[Fact]) -> str:
-    return "\n".join(
-        wrap(fact, f"  {label:<{LABEL_COLUMN}} ", " " * (LABEL_COLUMN + 3)) for label, fact in facts
-    )
+    facts = tuple(facts)
+    wide = max((LABEL_COLUMN, *(len(label) for label, _ in facts)))
+    return "\n".join(wrap(fact, f"  {label:<{wide}} ", " " * (wide + 3)) for label, fact in facts)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, tzinfo
+from types import MappingProxyType
 
-from strawbell.model.brief import BatchOutlook, Brief, Reason, ReasonCode, State, Task
+from strawbell.model.brief import Action, BatchOutlook, Brief, Reason, ReasonCode, State, Task
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.wording.advice import STATE_WORDS
 from strawbell.wording.figures import figure_words
 from strawbell.wording.outline import forecast_words, outlook_words, weather_words
-from strawbell.wording.plain import clean, clean_lines, count, cut, name, table, wrap
+from strawbell.wording.plain import capital, clean, clean_lines, count, cut, name, table, wrap
 from strawbell.wording.reasons import number_of, reason_sentence
 from strawbell.wording.text import brief_text
 from strawbell.wording.units import UNKNOWN
@@ -23,6 +24,21 @@ NAME_COLUMN = 24
 TEXT_COLUMN = 60
 """Widest text in a table [characters]."""
 
+ACTION_WORDS: MappingProxyType[Action, str] = MappingProxyType(
+    {
+        **{action: action.value for action in Action},
+        Action.INSPECT: "look inside",
+        Action.COVER_WITH_MIX: "potting mix on top",
+        Action.SURFACE_WATER: "water the top",
+        Action.PROTECT: "cover",
+        Action.SPREAD: "spread the straw",
+    }
+)
+"""How the tasks of a season are called in its table."""
+_ANSWERED = frozenset({Action.SOAK, Action.FEED, Action.PLANT, Action.SOW})
+"""Work on which what follows depends; the rest needs no answer."""
+_UNMEASURED = "Core by the model alone; a probe narrows it."
+
 _NO_DAY_IS_NEAR = date.min
 """Stands for today where a day long past is explained, so that every date is said in full."""
 
@@ -31,8 +47,18 @@ SeasonRow = tuple[date, Task]
 
 
 def today_screen(brief: Brief, garden: Garden) -> str:
-    """Return the brief as `strawbell today` prints it."""
-    return brief_text(brief, garden)
+    """Return the brief as `strawbell today` prints it, and how the tasks are called."""
+    return brief_text(brief, garden) + _keys(brief)
+
+
+def _keys(brief: Brief) -> str:
+    """Return the words with which the tasks of the day are answered, "" where nothing is due."""
+    due = [task for task in brief.tasks if task.state is State.DUE and task.action in _ANSWERED]
+    if not due:
+        return ""
+    told = wrap("What you do not answer counts as done. Where it was not possible, type:")
+    words = (f"  strawbell record missed {task.key}" for task in due)
+    return clean_lines("\n".join(("", told, *words))) + "\n"
 
 
 def season_screen(
@@ -135,7 +161,7 @@ def why_screen(data: Mapping[str, object], garden: Garden) -> str:
 
 def _what(task: Task) -> str:
     crop = f" {name(task.crop, NAME_COLUMN)}" if task.crop else ""
-    return f"{task.action.value}{crop}"
+    return f"{ACTION_WORDS[task.action]}{crop}"
 
 
 def _amount(task: Task, voice: Voice) -> str:
@@ -198,9 +224,13 @@ def _why_alert(alert: Mapping[str, object], voice: Voice) -> str:
 
 
 def _why_outlook(outlook: Mapping[str, object], voice: Voice) -> str:
-    figures = figure_words(_numbers(_mapping(outlook.get("figures"))), voice.measures)
+    kept = _numbers(_mapping(outlook.get("figures")))
+    probe = kept.pop("core_from_probe", None)
+    figures = figure_words(kept, voice.measures)
     lines = [wrap(clean(f"{name(str(outlook.get('batch')))}: {outlook.get('stage')}"))]
-    lines += [wrap(clean(f"{figure}."), "  ") for figure in figures]
+    lines += [wrap(clean(f"{capital(figure)}."), "  ") for figure in figures]
+    if probe is not None:
+        lines.append(wrap("Core by your probe and the model." if probe else _UNMEASURED, "  "))
     if outlook.get("ready_on"):
         latest = outlook.get("ready_on_latest") or outlook["ready_on"]
         lines.append(wrap(clean(f"Ready from {outlook['ready_on']}, by {latest}."), "  "))

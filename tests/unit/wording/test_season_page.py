@@ -24,6 +24,7 @@ from strawbell.wording.close_picture import CLOSE_DAYS, close_groups, close_pict
 from strawbell.wording.inks import DARK_INKS, LIGHT_INKS
 from strawbell.wording.season_page import NARROW_PX, WIDE_PX, season_html
 from strawbell.wording.season_picture import season_picture
+from strawbell.wording.voice import long_day
 from support.gardens import START, garden
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -177,6 +178,13 @@ def test_the_page_is_sound_and_needs_nothing_from_outside() -> None:
     assert "prefers-color-scheme:dark" in html
     assert tags["main"] == 1
     assert ("html", {"lang": "en", "dir": "ltr"}) in found.tags
+
+
+def test_each_garden_has_its_own_date() -> None:
+    """At noon in Chicago the next day has begun in Melbourne."""
+    later = replace(SEEN, today=TODAY + timedelta(days=1))
+    text = Page(season_html([(SEEN, USE), (later, USE)])).text
+    assert text.index(long_day(TODAY)) < text.index(long_day(later.today))
 
 
 def test_every_picture_is_sound_svg_with_a_name_or_passed_over() -> None:

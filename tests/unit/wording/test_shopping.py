@@ -38,8 +38,16 @@ class TestScreen:
         assert "108" in lines[mix]
 
     def test_a_bottle_is_counted_in_litres(self) -> None:
-        """As it is sold."""
-        assert "6 x 1 L" in supplies_screen((BOTTLE,), garden(), TODAY)
+        """As it is sold: the need too, or nobody can tell whether the bottles do."""
+        screen = supplies_screen((BOTTLE,), garden(), TODAY)
+        assert "6 x 1 L" in screen
+        assert "5.4 L" in screen
+        assert "3.25 kg" not in screen
+
+    def test_without_a_package_the_need_is_said_both_ways(self) -> None:
+        """The shop may sell it by mass or by volume."""
+        bare = replace(MEAL, package_kg=None, packages=None, cost=None)
+        assert "3.25 kg (5.4 L)" in supplies_screen((bare,), garden(), TODAY)
 
     def test_a_count_without_a_size_stands_alone(self) -> None:
         """Where the package is unknown."""

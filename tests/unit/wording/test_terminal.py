@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from strawbell.model.brief import State
+from strawbell.model.brief import Action, State
 from strawbell.model.garden import Units
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.wording.json_v1 import brief_json
@@ -38,8 +38,15 @@ def entry(kind: EntryKind, **parts: object) -> JournalEntry:
     return JournalEntry(NOW, "Orchard corner", TODAY, kind, **parts)  # type: ignore[arg-type]
 
 
-def test_today_prints_the_text_of_the_brief() -> None:
-    assert today_screen(feeding_brief(), garden()) == brief_text(feeding_brief(), garden())
+def test_today_prints_the_text_of_the_brief_and_how_its_tasks_are_answered() -> None:
+    """Whoever has to type the key of a task reads it here; work that needs no answer has none."""
+    text = brief_text(feeding_brief(), garden())
+    screen = today_screen(feeding_brief(), garden())
+    assert screen.startswith(text)
+    keys = [task.key for task in feeding_brief().tasks if task.action is Action.FEED]
+    assert keys
+    assert all(f"  strawbell record missed {key}\n" in screen for key in keys)
+    assert today_screen(frost_brief(), garden()) == brief_text(frost_brief(), garden())
 
 
 def test_a_season_is_a_table_with_what_is_planned_marked() -> None:
@@ -55,7 +62,7 @@ def test_a_season_is_a_table_with_what_is_planned_marked() -> None:
     assert re.fullmatch(r"Wed 7 Apr +Row A +3 +feed +done +500 g of Blood meal a bale", lines[3])
     assert re.fullmatch(r"Fri 9 Apr +Row A +5 +feed +due +500 g of Blood meal a bale", lines[4])
     assert re.fullmatch(r"Sat 10 Apr +Row A +6 +water +planned +4 L a bale", lines[5])
-    assert re.fullmatch(r"Sun 11 Apr +Row C +protect tomato +planned +6 plants", lines[6])
+    assert re.fullmatch(r"Sun 11 Apr +Row C +cover tomato +planned +6 plants", lines[6])
     assert "a projection" in screen
 
 
@@ -109,6 +116,15 @@ def test_why_explains_every_task_of_a_kept_brief(made: object) -> None:
         assert task.key in screen
     assert "None" not in screen
     assert "tomorrow" not in screen, "a day long past has no tomorrow"
+
+
+def test_why_says_in_words_whether_a_probe_was_there() -> None:
+    """A figure of 0 or 1 says nothing to a grower."""
+    for probe, said in ((0.0, "Core by the model alone"), (1.0, "Core by your probe")):
+        outlook = {"batch": "Row A", "stage": "conditioning", "figures": {"core_from_probe": probe}}
+        screen = why_screen({"date": "2027-04-09", "outlooks": [outlook]}, garden())
+        assert said in screen
+        assert "from probe" not in screen
 
 
 def test_why_shows_each_number_against_its_threshold() -> None:
