@@ -385,7 +385,7 @@ _ALSO: MappingProxyType[Also, str] = MappingProxyType(
         Also.SHADE: "Shade what stands in the heat with cloth from noon to evening.",
         Also.LOOK_FIRST: (
             "Rain is likely today: look at the top each time, and leave it where it is wet. Rain "
-            "may fail or come late, and a seed bed cannot wait for it."
+            "may fail or come late, and young roots and seed cannot wait for it."
         ),
         Also.WET_EDGES: "Wet the sides and the edges of the bales too: they dry out first.",
     }
@@ -397,7 +397,7 @@ _INSTEAD: MappingProxyType[Instead, str] = MappingProxyType(
             "Give no water before the freeze is over: the bales are moist enough."
         ),
         Instead.DRAIN_HOSE: "Drain the hose, open its ends and protect the tap.",
-        Instead.LEAVE_TO_RAIN: "Leave the bales to the rain; it waters them for you.",
+        Instead.LEAVE_TO_RAIN: "Give no water either: moist bales can wait for the rain.",
         Instead.COVER_FRESHLY_FED: (
             "Cover bales that were fed in the last days with a tarpaulin, weighted against wind, "
             "and take it off when the rain has passed."

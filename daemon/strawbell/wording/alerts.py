@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from strawbell.model.brief import Alert, AlertCode
+from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
 from strawbell.wording.advice import look_yourself
 from strawbell.wording.figures import about_hour, band, figure_words
 from strawbell.wording.plain import capital, listing, name
@@ -46,9 +46,26 @@ def _together(group: list[Alert]) -> Alert:
     """Return one alert with the reasons and the crops of all."""
     return replace(
         group[0],
-        reasons=tuple(dict.fromkeys(why for alert in group for why in alert.reasons)),
+        reasons=_gravest_frost(dict.fromkeys(why for alert in group for why in alert.reasons)),
         crops=tuple(dict.fromkeys(crop for alert in group for crop in alert.crops)),
     )
+
+
+def _gravest_frost(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
+    """Return the reasons, of those of the same frost only the one with the highest limit.
+
+    All are covered; the same night told once for each crop would be noise.
+    """
+    kept: dict[object, Reason] = {}
+    for reason in reasons:
+        same: object = reason
+        if reason.code is ReasonCode.FROST:
+            same = (reason.code, reason.value, reason.at)
+            before = kept.get(same)
+            if before is not None and (before.threshold or 0.0) >= (reason.threshold or 0.0):
+                continue
+        kept[same] = reason
+    return tuple(kept.values())
 
 
 def alert_words(alert: Alert, voice: Voice, batches: tuple[str, ...] = ()) -> AlertWords:
@@ -104,8 +121,8 @@ def _frost(alert: Alert, voice: Voice) -> str:
 
 def _heavy_rain(_alert: Alert, _voice: Voice) -> str:
     return (
-        "Feed nothing before it has passed. Cover bales that were fed in the last days, and let "
-        "water run off where it cannot reach a well."
+        "Feed nothing before it has passed. Cover bales that were fed in the last few days until "
+        "then, and let water run off where it cannot reach a well."
     )
 
 

@@ -73,8 +73,8 @@ _WORDS: MappingProxyType[Caution, tuple[str, str]] = MappingProxyType(
         ),
         Caution.PETS: (
             "Pets",
-            "Blood and bone meal draw dogs and can make them very ill. Water it in at once, keep "
-            "animals and the bag apart, and call a vet if one has eaten it.",
+            "Blood meal, bone meal and fish feeds draw dogs and can make them very ill. Water them "
+            "in at once, keep animals and the bag apart, and call a vet if one has eaten of it.",
         ),
         Caution.WATERCOURSE: (
             "Wells and water",

@@ -141,8 +141,10 @@ def _surface_water(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     many = f", {water}{_in_all(task, voice)} each time" if water else ""
     hour = task.first.figures.get("dry_at_hour")
     dry = "" if hour is None else f"Without it the top is dry by about {about_hour(hour)}."
+    # Where no amount is reckoned, the finger is the measure (common practice).
+    until = "" if water else " until it is moist a finger deep"
     return (
-        f"Wet the top layer with a fine rose{many}; leaves stay dry where they can.",
+        f"Wet the top layer with a fine rose{many}{until}; leaves stay dry where they can.",
         _times(task),
         dry,
         _comes_up(task),

@@ -95,8 +95,8 @@ def _frozen(reason: Reason, voice: Voice) -> str:
 
 def _frost(reason: Reason, voice: Voice) -> str:
     value, limit = _value(reason, voice), _threshold(reason, voice)
-    what = f"{value} expected" if value else "it is expected"
-    rule = f"; at or under {limit} plants are covered" if limit else "; plants are covered"
+    what = f"leaves may cool to {value}" if value else "it is expected"
+    rule = f"; at or under {limit} they are covered" if limit else "; they are covered"
     return f"Frost on the plants: {what}{_at(reason, voice)}{rule}."
 
 
@@ -113,10 +113,12 @@ def _hot_dry(reason: Reason, voice: Voice) -> str:
 
 
 def _heat(reason: Reason, voice: Voice) -> str:
+    """Return the heat of a day for plants, or, where its hour is known, as people feel it."""
     value, limit = _value(reason, voice), _threshold(reason, voice)
-    what = f"up to {value} expected" if value else "it is expected"
-    rule = f"; from {limit} on it strains people and plants" if limit else ""
-    return f"Heat: {what}{_at(reason, voice)}{rule}."
+    felt = reason.at is not None
+    what = f"{'it may feel like' if felt else 'up to'} {value}{'' if felt else ' expected'}"
+    rule = f"; from {limit} on it strains {'people' if felt else 'these plants'}" if limit else ""
+    return f"Heat: {what if value else 'it is expected'}{_at(reason, voice)}{rule}."
 
 
 def _no_forecast(_reason: Reason, _voice: Voice) -> str:

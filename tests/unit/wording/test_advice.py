@@ -191,6 +191,14 @@ def test_a_dry_top_is_watered_twice() -> None:
     assert "Do it twice" in " ".join(said.how)
 
 
+def test_a_top_without_a_reckoned_amount_is_watered_by_the_finger() -> None:
+    """Nobody who is new to it knows how much "wet the top" is."""
+    said = " ".join(words(watering(action=Action.SURFACE_WATER, water_per_bale_l=None)).how)
+    assert "until it is moist a finger deep" in said
+    assert "finger" not in " ".join(words(watering(action=Action.SURFACE_WATER)).how)
+
+
+
 def test_a_top_says_by_when_it_would_be_dry() -> None:
     said = words(watering(action=Action.SURFACE_WATER, figures={"dry_at_hour": 14.5}))
     assert said.how[-1] == "Without it the top is dry by about 14:30."

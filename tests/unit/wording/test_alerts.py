@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from strawbell.model.brief import AlertCode
+from strawbell.model.brief import AlertCode, Instead, Reason, ReasonCode
+from strawbell.wording.advice import instead_sentences
 from strawbell.wording.alerts import alert_advice, alert_words, merged_alerts
 from strawbell.wording.voice import Voice
 from support.briefs import TODAY, freeze_alert, garden, hot_brief
@@ -74,6 +75,31 @@ def test_rows_with_different_crops_are_warned_of_one_night_together() -> None:
     alerts = (freeze_alert(batch="Row A"), freeze_alert(batch="Row C", crops=("bean",)))
     (said,) = merged_alerts(alerts, VOICE)
     assert "tomato, basil and bean" in said.advice
+
+
+def test_one_night_is_explained_once_by_the_crop_that_is_covered_first() -> None:
+    """A second sentence that differs in its limit alone tells a grower nothing to do."""
+    alerts = tuple(
+        freeze_alert(
+            code=AlertCode.FROST,
+            batch=batch,
+            reasons=(Reason(ReasonCode.FROST, -6.6, limit_c, "degC"),),
+        )
+        for batch, limit_c in (("Row A", -2.2), ("Row C", 0.6))
+    )
+    for order in (alerts, alerts[::-1]):
+        (said,) = merged_alerts(order, VOICE)
+        (why,) = said.why
+        assert why.endswith("leaves may cool to -6.6 °C; at or under 0.6 °C they are covered.")
+
+
+def test_bales_that_are_to_be_covered_are_not_left_to_the_rain() -> None:
+    """What is said beside a held feeding must not contradict the warning below it."""
+    said = alert_words(freeze_alert(code=AlertCode.HEAVY_RAIN), VOICE)
+    (instead,) = instead_sentences((Instead.LEAVE_TO_RAIN,), VOICE)
+    assert "Cover bales" in said.advice
+    assert "leave the bales to the rain" not in instead.lower()
+    assert "no water" in instead
 
 
 def test_two_rows_with_different_figures_are_warned_apart() -> None:

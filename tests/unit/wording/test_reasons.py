@@ -100,3 +100,13 @@ def test_a_reason_given_twice_is_said_once() -> None:
 def test_a_unit_that_is_not_known_is_shown_as_it_stands() -> None:
     assert number_of(3.25, "hPa", VOICE) == "3.2 hPa"
     assert number_of(None, "hPa", VOICE) == "unknown"
+
+
+def test_heat_says_whom_it_strains() -> None:
+    """What the air feels like to people is not the air in which plants stand."""
+    plants = Reason(ReasonCode.HEAT, 31.7, 26.7, "degC")
+    people = Reason(ReasonCode.HEAT, 35.1, 32.8, "degC", local(9, 12))
+    assert "up to 31.7 °C expected" in reason_sentence(plants, VOICE)
+    assert reason_sentence(plants, VOICE).endswith("it strains these plants.")
+    assert "may feel like 35.1 °C" in reason_sentence(people, VOICE)
+    assert reason_sentence(people, VOICE).endswith("it strains people.")
