@@ -53,7 +53,9 @@ def test_no_row_is_held_that_was_not_run() -> None:
     assert measured.verdict(promise, {}) == "**not run**"
     assert measured.verdict(promise, {"ci": {**ran, "passed": 0, "skipped": 9}}) == "**not run**"
     assert measured.verdict(promise, {"ci": ran, "figures": {"f": figure}}) == "held"
-    assert measured.verdict(promise, {"ci": {**ran, "failed": 1}}) == "**missed**"
+    for passed in (0, 1):
+        line = {"ci": {**ran, "passed": passed, "failed": 1}}
+        assert measured.verdict(promise, line) == "**missed**"
     beyond = {"f": {**figure, "value": 2}}
     assert measured.verdict(promise, {"ci": ran, "figures": beyond}) == "**missed**"
 

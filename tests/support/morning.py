@@ -26,31 +26,42 @@ NEVER = datetime(2100, 1, 1, tzinfo=UTC)
 RECIPIENTS = ("a@example.org", "b@example.org")
 
 
+def mail_to(port: int) -> SmtpChannel:
+    """Return the channel to a mail server of the test's."""
+    return SmtpChannel("127.0.0.1", port, "none", "bell@example.org", RECIPIENTS)
+
+
+def decide(store: SqliteStore, channel: SmtpChannel, now: datetime) -> None:
+    """Put the morning's intention on disk, unless it is there."""
+    if store.journal(GARDEN):
+        return
+    notice = Notice(
+        garden=GARDEN,
+        local_date=TODAY,
+        kind=NoticeKind.MORNING,
+        occasion="",
+        subject="Feed Row A",
+        text="500 g per bale\n",
+        html="<p>500 g per bale</p>",
+        short="Feed",
+        created_at=CREATED,
+        expires_at=NEVER,
+    )
+    brief = JournalEntry(CREATED, GARDEN, TODAY, EntryKind.BRIEF, data={"version": 1})
+    with store.together():
+        store.write([brief])
+        store.enqueue(queue(notice, [channel], now))
+
+
 def morning(path: Path, port: int, now: datetime) -> None:
     """Do what the daemon does: intention on disk, then deliver, then leave."""
-    channel = SmtpChannel("127.0.0.1", port, "none", "bell@example.org", RECIPIENTS)
+    channel = mail_to(port)
     with SqliteStore(path, now, owner=True) as store:
-        if not store.journal(GARDEN):
-            notice = Notice(
-                garden=GARDEN,
-                local_date=TODAY,
-                kind=NoticeKind.MORNING,
-                occasion="",
-                subject="Feed Row A",
-                text="500 g per bale\n",
-                html="<p>500 g per bale</p>",
-                short="Feed",
-                created_at=CREATED,
-                expires_at=NEVER,
-            )
-            brief = JournalEntry(CREATED, GARDEN, TODAY, EntryKind.BRIEF, data={"version": 1})
-            with store.together():
-                store.write([brief])
-                store.enqueue(queue(notice, [channel], now))
-        drain_channel(store, channel, _At(now), random.Random(1))
+        decide(store, channel, now)
+        drain_channel(store, channel, At(now), random.Random(1))
 
 
-class _At(SystemClock):
+class At(SystemClock):
     """A clock that stands where the test put it."""
 
     def __init__(self, now: datetime) -> None:

@@ -44,9 +44,7 @@ PROMISES = {
         ),
         "a disk that loses what it confirmed (needs a file system in user space)",
     ),
-    3: Promise(
-        "errors of the disk and the system lose nothing", (f"{SWEEP}::test_a_failing_call",)
-    ),
+    3: Promise("errors of the disk and the system lose nothing", ("faults/test_io_errors.py",)),
     4: Promise("a mail server that misbehaves is understood", ("faults/test_smtp_faults.py",)),
     5: Promise(
         "slow mail cannot stop the day",

@@ -1,0 +1,150 @@
+"""Each call to the system fails, once or from then on: nothing is lost and somebody is told.
+
+The process lives on, as the daemon does, and tries again on a clock of its own; after an error
+that lasted as long as the process, the next one drains what is left.
+"""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass, field
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from support import stubborn_morning
+from support.measured import record
+from support.morning import CREATED, RECIPIENTS, morning
+from support.scripted_smtp import ScriptedSmtp
+from support.sweep import Point, Tally, inspect, recorded, strace
+
+PROGRAM = str(Path(stubborn_morning.__file__))
+
+ERRORS = {
+    "openat": ("EMFILE", "EIO", "ENOSPC"),
+    "pwrite64": ("EIO", "ENOSPC", "EINTR"),
+    "write": ("EIO", "ENOSPC"),
+    "fdatasync": ("EIO", "ENOSPC"),
+    "fsync": ("EIO",),
+    "pread64": ("EIO", "EINTR"),
+    "read": ("EIO", "EINTR"),
+    "mmap": ("ENOMEM",),
+    "ftruncate": ("EIO", "ENOSPC"),
+    "socket": ("EMFILE", "ENOMEM"),
+    "connect": ("EINTR", "ENOMEM"),
+    "sendto": ("EIO", "EINTR", "ENOMEM"),
+    "recvfrom": ("EIO", "EINTR", "ENOMEM"),
+}
+PASSING = {"EINTR"}
+"""What interrupts a call never lasts: everybody calls again at once."""
+
+WANTED_POINTS = 200
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One error at one call, and whether it stays."""
+
+    point: Point
+    error: str
+    lasts: bool
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        name, ordinal = self.point
+        when = f"{ordinal}+" if self.lasts else f"{ordinal}"
+        return ("-o", "/dev/null", "-e", f"inject={name}:error={self.error}:when={when}")
+
+
+@dataclass
+class Told(Tally):
+    """A tally, and how each process met its fault."""
+
+    silent: list[Fault] = field(default_factory=list)
+    restarts: list[Fault] = field(default_factory=list)
+    crashes: list[tuple[Fault, str]] = field(default_factory=list)
+
+
+@pytest.fixture(scope="module")
+def points(tmp_path_factory: pytest.TempPathFactory) -> list[Point]:
+    return recorded(tmp_path_factory.mktemp("recorded"))
+
+
+def test_without_an_error_the_process_delivers_and_ends_well(tmp_path: Path) -> None:
+    """Otherwise the program, not the error, would be what the sweep sees."""
+    with ScriptedSmtp() as server:
+        words = ("-o", "/dev/null", "-e", "trace=none")
+        done = strace(*words, state=tmp_path / "s.db", port=server.port, program=PROGRAM)
+        assert done.returncode == 0, done.stderr
+        assert len(server.messages) == len(RECIPIENTS)
+
+
+def faults_at(points: list[Point], every: int) -> list[Fault]:
+    """Return faults for every so many of the calls, each error in turn, once and lasting."""
+    found = [
+        Fault(point, error, lasts)
+        for point in points
+        for error in ERRORS.get(point[0], ())
+        for lasts in (False, True)
+        if not (lasts and error in PASSING)
+    ]
+    return found[::every]
+
+
+def meet(told: Told, fault: Fault, folder: Path) -> None:
+    """Let a process meet a fault, look whether it got over it, then drain and inspect."""
+    state = folder / "s.db"
+    told.points += 1
+    with ScriptedSmtp() as server:
+        done = strace(*fault.words, state=state, port=server.port, program=PROGRAM)
+        delivered = len({message.recipient for message in server.messages})
+        if "Traceback" in done.stderr or done.returncode not in (0, 1):
+            told.crashes.append((fault, done.stderr[-300:]))
+        elif (done.returncode, delivered) != (0, len(RECIPIENTS)):
+            told.restarts.append(fault)
+            # Where the log itself cannot be written, only the exit code is left to speak.
+            if not done.stderr.strip() and fault.point[0] != "write":
+                told.silent.append(fault)
+        for hours in (24, 48):
+            morning(state, server.port, CREATED + timedelta(hours=hours))
+        inspect(told, fault.point, state, server, 1)
+    shutil.rmtree(folder)
+
+
+def met(chosen: list[Fault], folder: Path) -> Told:
+    told = Told()
+    for number, fault in enumerate(chosen):
+        place = folder / str(number)
+        place.mkdir()
+        meet(told, fault, place)
+    return told
+
+
+def hold(told: Told, tier: str) -> None:
+    """Nothing lost; what passes is got over without a start anew; nothing ends in silence."""
+    once = [fault for fault in told.restarts if not fault.lasts]
+    print(f"restarts after one error: {once}\ncrashes: {told.crashes}\nsilent: {told.silent}")
+    print(f"unsound {told.unsound}, doubled {told.doubled}")
+    wrong = told.lost + told.invented + told.changed + told.unsound
+    record(3, f"{tier}: errors", told.points, varies=True)
+    record(3, f"{tier}: lost, invented, changed or unsound", len(wrong), target="= 0")
+    record(3, f"{tier}: doubled", len(told.doubled), varies=True)
+    record(3, f"{tier}: one error, and a start anew was needed", len(once), target="= 0")
+    record(3, f"{tier}: trouble in silence", len(told.silent), target="= 0")
+    record(3, f"{tier}: ended by the error", len(told.crashes), varies=True)
+
+
+def test_errors_of_the_system_at_a_sample_of_calls(points: list[Point], tmp_path: Path) -> None:
+    """A dozen, of several kinds, from one end of the path to the other."""
+    every = max(len(faults_at(points, 1)) // 12, 1)
+    hold(met(faults_at(points, every), tmp_path), "each change")
+
+
+@pytest.mark.nightly
+def test_errors_of_the_system_at_two_hundred_calls(points: list[Point], tmp_path: Path) -> None:
+    """Every kind of error at calls all over the path."""
+    every = max(len(faults_at(points, 1)) // WANTED_POINTS, 1)
+    told = met(faults_at(points, every), tmp_path)
+    assert told.points >= WANTED_POINTS
+    hold(told, "nightly")
