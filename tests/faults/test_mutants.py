@@ -107,7 +107,7 @@ MUTANTS = {
     ),
     "ends a message at a lonely dot": (
         "edges/smtp.py",
-        'lines = re.sub(rb"(?m)^\\.", b"..", lines)',
+        'lines = lines.replace(b"\\r\\n.", b"\\r\\n..")',
         "pass",
         SMTP,
     ),
