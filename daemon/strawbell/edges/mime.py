@@ -15,6 +15,7 @@ from binascii import b2a_qp
 from email.header import Header
 from email.headerregistry import Address
 from email.utils import format_datetime
+from functools import lru_cache
 
 from strawbell.model.notice import Notice
 
@@ -66,6 +67,7 @@ def clean_text(text: str) -> str:
     return _CONTROLS.sub("", text)
 
 
+@lru_cache(maxsize=64)
 def address(value: str) -> Address:
     """Return an address, with or without a name, that cannot become two.
 
