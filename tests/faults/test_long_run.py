@@ -77,7 +77,8 @@ def hold(seasons: list[dict[str, Any]], tier: str) -> None:
     assert faults["judged as to be held"] > 0
     lasting = [one for one in seasons if one["season"].startswith("immortal")]
     record(22, f"{tier}: seasons", len(seasons))
-    record(22, f"{tier}: lost, invented, falsely sent, silent or wrong", 0, target="= 0")
+    broken = sum(one[name] for one in seasons for name in NEVER)
+    record(22, f"{tier}: lost, invented, falsely sent, silent or wrong", broken, target="= 0")
     for name in ("messages", "doubles", "unknown outcomes"):
         record(22, f"{tier}: {name}", sum(one[name] for one in seasons), varies=True)
     for name in ("kills", "full disks", "clock steps"):

@@ -198,7 +198,6 @@ def test_a_top_without_a_reckoned_amount_is_watered_by_the_finger() -> None:
     assert "finger" not in " ".join(words(watering(action=Action.SURFACE_WATER)).how)
 
 
-
 def test_a_top_says_by_when_it_would_be_dry() -> None:
     said = words(watering(action=Action.SURFACE_WATER, figures={"dry_at_hour": 14.5}))
     assert said.how[-1] == "Without it the top is dry by about 14:30."
