@@ -85,7 +85,7 @@ def channels_of(configuration: Configuration) -> tuple[Channel, ...]:
     if configuration.notices or not channels:
         from strawbell.edges.folder import FolderChannel
 
-        channels.append(FolderChannel(_notices_folder(configuration)))
+        channels.append(FolderChannel(notices_folder(configuration)))
     return tuple(channels)
 
 
@@ -138,7 +138,8 @@ def new_rng() -> random.Random:
     return random.Random()  # noqa: S311 - jitter, not a secret
 
 
-def _notices_folder(configuration: Configuration) -> Path:
+def notices_folder(configuration: Configuration) -> Path:
+    """Return where notices are written as files."""
     if configuration.notices:
         return _beside(configuration, configuration.notices)
     return state_file(configuration).parent / NOTICES_NAME

@@ -342,7 +342,11 @@ def test_what_is_odd_in_the_configuration_is_said_by_check_alone(setup: Setup) -
     """A note that comes with every command is not read any more."""
     old = setup.config.read_text(encoding="utf-8").replace("Blood meal", "Fish emulsion")
     setup.write(old)
-    assert "Note: " in setup.command("check").stderr
+    checked = setup.command("check")
+    (note,) = [line for line in checked.stderr.splitlines() if "Fish emulsion" in line]
+    assert note.startswith("Note: ")
+    assert "allowed:" not in note, "a note asks for nothing"
+    assert f"Notices: files in {setup.folder / 'state' / 'notices'}." in checked.stdout
     assert "Note: " not in setup.command("today").stderr
 
 

@@ -13,7 +13,7 @@ from strawbell.config.plain import read_plain
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
-from strawbell.wiring import MemoryCache, channels_of, sources_of, state_file
+from strawbell.wiring import MemoryCache, channels_of, notices_folder, sources_of, state_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,10 +53,12 @@ def _print_summary(configuration: Configuration, trials: tuple[Trial, ...]) -> N
         )
         print(f"  {garden.name}, {garden.place.time_zone}: {batches or 'no batches'}")
     channels = ", ".join(
-        f"{channel.name} ({', '.join(channel.recipients)})"
+        f"files in {notices_folder(configuration)}"
+        if channel.name == "folder"
+        else f"{channel.name} ({', '.join(channel.recipients)})"
         for channel in channels_of(configuration)
     )
-    print(f"  Notices by {channels}.")
+    print(f"  Notices: {channels}.")
     print(f"  Journal and outbox in {state_file(configuration)}.")
     for trial in trials:
         print(f"  {trial.what}: {'well' if trial.well else 'not now'}. {trial.detail}".rstrip())

@@ -276,12 +276,15 @@ def feeds_in_use(context: Context) -> Iterator[Mistake]:
                 # Said at the entry itself, where the word can be put right.
                 if each.concern is FeedConcern.OXIDISER and feed.name not in FEEDS:
                     continue
+                # A note names the feed itself; only a mistake says what has to stand there.
+                note = each.concern is not FeedConcern.NO_NITROGEN
+                wanted = "a quick nitrogen feed" if conditions else "a balanced feed"
                 yield Mistake(
                     each.sentence.rstrip("."),
                     (*path, key),
-                    shown(name),
-                    "a quick nitrogen feed" if conditions else "a balanced feed",
-                    warning=each.concern is not FeedConcern.NO_NITROGEN,
+                    "" if note else shown(name),
+                    "" if note else wanted,
+                    warning=note,
                     reads=((*path, key), *_feed_paths(context, feed.name)),
                 )
 

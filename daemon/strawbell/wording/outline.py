@@ -33,6 +33,7 @@ from strawbell.wording.figures import band, figure_words
 from strawbell.wording.merge import MergedTask, merge_tasks
 from strawbell.wording.plain import NAME_LIMIT, capital, clean, cut, listing, name
 from strawbell.wording.reasons import reason_sentences
+from strawbell.wording.units import UNKNOWN
 from strawbell.wording.voice import Voice, clock, day
 
 NOTHING_TO_DO = "Nothing to do today"
@@ -266,7 +267,11 @@ def _ready(outlook: BatchOutlook, voice: Voice) -> str:
 def _core(figures: Mapping[str, float], voice: Voice) -> str:
     if "core_c_high" not in figures:
         return ""
-    core = band(figures, "core_c", "c", voice.measures)
+    # A band tens of degrees wide has no tenths.
+    ends = (figures.get("core_c_low"), figures["core_c_high"])
+    low, high = (voice.measures.whole_degrees(end) for end in ends)
+    span = high if low in (high, UNKNOWN) else f"{low} to {high}"
+    core = voice.measures.joined(span, voice.measures.degree_unit)
     how = (
         "by your probe and the model"
         if figures.get("core_from_probe")

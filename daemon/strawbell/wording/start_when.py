@@ -109,8 +109,9 @@ def start_screen(
         "years or too few freezes are known"
     )
     note = (
-        f"Reckoned from the daily lows of {years} years, by {how}. A 10 % date in spring means: in "
-        "one year of ten it freezes later. Bales stand higher than beds and low corners are colder."
+        f"Reckoned from the daily lows of {years} years, by {how}. The last column "
+        "means: in one year of ten it freezes later in spring, or earlier in autumn. Bales stand "
+        "higher than beds and low corners are colder."
     )
     parts = [
         f"{name(garden.name)}, {year}",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, tzinfo
+from shlex import quote
 from types import MappingProxyType
 
 from strawbell.model.brief import Action, BatchOutlook, Brief, Reason, ReasonCode, State, Task
@@ -57,7 +58,7 @@ def _keys(brief: Brief) -> str:
     if not due:
         return ""
     told = wrap("What you do not answer counts as done. Where it was not possible, type:")
-    words = (f"  strawbell record missed {task.key}" for task in due)
+    words = (f"  strawbell record missed {quote(clean(task.key))}" for task in due)
     return clean_lines("\n".join(("", told, *words))) + "\n"
 
 

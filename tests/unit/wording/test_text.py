@@ -7,10 +7,12 @@ from datetime import date
 
 import pytest
 
-from strawbell.model.brief import Brief, Question, Reason, ReasonCode, State
+from strawbell.model.brief import BatchOutlook, Brief, Question, Reason, ReasonCode, State
 from strawbell.model.forecast import DayWeather, ForecastStatus
 from strawbell.model.garden import Units
+from strawbell.wording.outline import outlook_words
 from strawbell.wording.text import brief_subject, brief_text
+from strawbell.wording.voice import Voice
 from support.briefs import (
     brief,
     catch_up_brief,
@@ -192,3 +194,14 @@ def test_a_link_that_is_not_plain_http_is_not_shown() -> None:
 )
 def test_the_subject_is_the_main_task_or_what_holds_it(made: Brief, subject: str) -> None:
     assert brief_subject(made, garden()) == subject
+
+
+@pytest.mark.parametrize(
+    ("units", "said"), [(Units.METRIC, "15 to 50 °C"), (Units.US, "59 to 121 °F")]
+)
+def test_a_wide_band_has_no_tenths(units: Units, said: str) -> None:
+    """Tenths of a band of 35 degrees would claim what no model knows."""
+    figures = {"core_c_low": 15.1, "core_c_high": 49.7}
+    outlook = BatchOutlook("Row A", "conditioning", figures=figures)
+    voice = Voice.of(garden(units), date(2027, 4, 9))
+    assert f"Inside about {said} today" in outlook_words(outlook, voice)
