@@ -74,8 +74,15 @@ def in_sentences(path: Path) -> Iterator[None]:
 
 def sync_folder(folder: Path) -> None:
     """Make renames in a folder survive a power cut."""
-    descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
     try:
-        os.fsync(descriptor)
-    finally:
-        os.close(descriptor)
+        descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+    except OSError as error:
+        raise OperationalError(
+            f"The folder {folder} of the store did not take it: {error.strerror or error}. "
+            "Look at free space and permissions.",
+            Outlook.FOR_NOW,
+        ) from error
