@@ -60,7 +60,8 @@ def from_file(path: Path) -> tuple[Minima, int]:
     try:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        raise _problem(path, "the file cannot be read", str(error)) from error
+        found = error.strerror if isinstance(error, OSError) else None
+        raise _problem(path, "the file cannot be read", found or str(error)) from error
     rows = csv.DictReader(text.splitlines())
     names = {name.strip().lower(): name for name in rows.fieldnames or ()}
     day_column = next((names[each] for each in DATE_COLUMNS if each in names), None)

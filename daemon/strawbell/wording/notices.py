@@ -80,7 +80,7 @@ def change_notice(
         parts += [
             alert.headline for alert in warned if not said_already(alert.headline, " ".join(parts))
         ]
-        parts += [f"{what[0].lower()}{what[1:]} warning has passed" for what in over]
+        parts += [f"{_low(ALERT_TITLES[code])} warning has passed" for code in over]
         held = any(task.state is State.HELD for task in changed)
         return _Content(
             heading=_heading(parts, "nothing new"),
@@ -92,7 +92,7 @@ def change_notice(
                     warns=held,
                 ),
                 Section("Look out", tuple(map(alert_text, warned)), warns=True),
-                Section("Passed", tuple(f"{what}: the warning no longer stands." for what in over)),
+                Section("Passed", tuple(map(_no_longer, over))),
             ),
         )
 
@@ -309,14 +309,32 @@ def _heading(parts: Sequence[str], nothing: str) -> str:
     return capital("; ".join(parts[:MOST_PARTS]) or nothing)
 
 
-def _passed(keys: Iterable[str]) -> tuple[str, ...]:
-    """Return the titles of passed alerts from their keys, each once."""
+def _passed(keys: Iterable[str]) -> tuple[AlertCode, ...]:
+    """Return what the passed alerts warned of, from their keys, each once."""
     codes = sorted(AlertCode, key=lambda code: -len(code.value))
     found = (
         next((code for code in codes if key.startswith(f"alert-{code.value}")), None)
         for key in keys
     )
-    return tuple(dict.fromkeys(ALERT_TITLES[code] for code in found if code is not None))
+    return tuple(dict.fromkeys(code for code in found if code is not None))
+
+
+def _no_longer(code: AlertCode) -> str:
+    """Return that a warning has passed, and what may be undone of what it asked for."""
+    said = f"{ALERT_TITLES[code]}: the warning no longer stands."
+    return f"{said} {_UNDO[code]}" if code in _UNDO else said
+
+
+def _low(title: str) -> str:
+    return f"{title[0].lower()}{title[1:]}"
+
+
+_UNDO: MappingProxyType[AlertCode, str] = MappingProxyType(
+    {
+        AlertCode.HEAVY_RAIN: "Covers over bales may come off.",
+        AlertCode.FROST: "Plants need no cover for it; where you are in doubt, cover them.",
+    }
+)
 
 
 def _troubles(troubles: Sequence[str]) -> str:

@@ -144,7 +144,9 @@ def test_a_warning_that_has_passed_is_named_once() -> None:
     keys = ("alert-heavy-rain-row-a", "alert-heavy-rain-row-c", "alert-nonsense")
     notice = change(passed=keys)
     assert "heavy rain warning has passed" in notice.subject
-    assert notice.text.count("Heavy rain: the warning no longer stands.") == 1
+    said = " ".join(notice.text.split())
+    assert said.count("Heavy rain: the warning no longer stands.") == 1
+    assert "Covers over bales may come off." in said, "a change says what to do about it"
 
 
 def test_a_new_alert_is_told_with_its_advice() -> None:
