@@ -17,6 +17,8 @@ USED_FIGURES = frozenset(
     {"dry_at_hour", "water_l_per_bale", "times_a_day", "heat_index_c", "core_c"}
 )
 """Figures of an alert that are said in its sentences."""
+AMOUNT_FIGURES = frozenset({"water_l_per_bale", "times_a_day"})
+"""Those that say how much to water."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from shlex import quote
 
 from strawbell.model.brief import (
     Action,
+    Alert,
     AlertCode,
     BatchOutlook,
     Brief,
@@ -27,7 +28,7 @@ from strawbell.wording.advice import (
     short_word,
     task_words,
 )
-from strawbell.wording.alerts import AlertWords, merged_alerts
+from strawbell.wording.alerts import AMOUNT_FIGURES, AlertWords, merged_alerts
 from strawbell.wording.cautions import CautionWords, caution_list
 from strawbell.wording.figures import band, figure_words
 from strawbell.wording.merge import MergedTask, merge_tasks
@@ -93,7 +94,12 @@ def outline(brief: Brief, garden: Garden, *, typographic: bool = False) -> Outli
     merged = merge_tasks(brief.tasks)
     judged = brief.forecast.status is ForecastStatus.FRESH
     tasks = _reasons_once(told_words(task, voice, judged=judged) for task in merged)
-    alerts = [alert for alert in brief.alerts if judged or alert.code not in _ALERTS_OF_TROUBLE]
+    watered = {task.batch for task in brief.tasks if _waters(task)}
+    alerts = [
+        _without_amount(alert) if alert.batch in watered else alert
+        for alert in brief.alerts
+        if judged or alert.code not in _ALERTS_OF_TROUBLE
+    ]
     attribution, link = attribution_words(brief.forecast)
     return Outline(
         garden=name(brief.garden),
@@ -111,6 +117,20 @@ def outline(brief: Brief, garden: Garden, *, typographic: bool = False) -> Outli
         attribution=attribution,
         link=link,
     )
+
+
+def _waters(task: Task) -> bool:
+    """Return whether a task says how much to water today."""
+    due = task.state is State.DUE and task.water_per_bale_l is not None
+    return due and task.action in (Action.WATER, Action.SURFACE_WATER)
+
+
+def _without_amount(alert: Alert) -> Alert:
+    """Return a warning of a dry top without its amount: the task says one, a second confuses."""
+    if alert.code is not AlertCode.HOT_DRY:
+        return alert
+    figures = {key: value for key, value in alert.figures.items() if key not in AMOUNT_FIGURES}
+    return replace(alert, figures=figures)
 
 
 def weather_words(weather: DayWeather, voice: Voice) -> str:

@@ -205,3 +205,13 @@ def test_a_wide_band_has_no_tenths(units: Units, said: str) -> None:
     outlook = BatchOutlook("Row A", "conditioning", figures=figures)
     voice = Voice.of(garden(units), date(2027, 4, 9))
     assert f"Inside about {said} today" in outlook_words(outlook, voice)
+
+
+def test_one_bale_has_one_amount_of_water() -> None:
+    """The task says how much; the warning below it names no other amount."""
+    hot = hot_brief()
+    (alert,), (task,) = hot.alerts, hot.tasks
+    other = replace(alert, figures={**alert.figures, "water_l_per_bale": 2.1})
+    assert "2.1 L" not in flat(brief_text(replace(hot, alerts=(other,)), garden()))
+    bare = replace(task, water_per_bale_l=None)
+    assert "2.1 L" in flat(brief_text(replace(hot, alerts=(other,), tasks=(bare,)), garden()))
