@@ -7,16 +7,16 @@ either both or none; the outbox sends what is on disk.
 from __future__ import annotations
 
 import threading
-from collections import OrderedDict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 
+from strawbell.app.calendar_keeper import CalendarKeeper
 from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
+from strawbell.app.kept_records import KeptRecords
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Calendars, Channel, Store
 from strawbell.app.surfacing import failure_sentence
-from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden
@@ -24,11 +24,9 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, OutboxRow
 from strawbell.planning.brief import brief
 from strawbell.planning.evening import evening
-from strawbell.planning.keys import slug
 from strawbell.planning.local_time import DAY, moment_of, zone_of
 from strawbell.planning.occasions import Due, Occasion, due, next_look
 from strawbell.planning.record import OUTAGE_BEGAN, OUTAGE_ENDED, Record
-from strawbell.planning.season import season
 from strawbell.planning.shopping import needed_soon
 from strawbell.planning.telling import (
     Changes,
@@ -49,8 +47,6 @@ from strawbell.wording.shopping import supply_sentence
 
 TROUBLE_KEPT = timedelta(days=3)
 """How long word of a trouble stays useful."""
-MOST_RECORDS = 32
-"""Gardens whose journal stays indexed between looks; with more, each is read again."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,7 +85,7 @@ class _Writing:
     rows: list[OutboxRow] = field(default_factory=list)
     surfaced: list[str] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
-    changes: Changes = Changes()
+    changes: Changes = field(default_factory=Changes)
     """What the watch of this look has told."""
 
 
@@ -108,13 +104,12 @@ class Cycle:
         self.gardens = tuple(gardens)
         self._store = store
         self._channels = tuple(channels)
-        self._calendars = calendars
-        self._calendar_of_row: dict[str, int] = {}
+        self._calendar = CalendarKeeper(calendars)
         self._forecast_for = shared(forecast_for)
         self._in_order = sorted(gardens, key=lambda garden: in_order_of_cells(garden.place))
         self._last_watch: dict[str, datetime] = {}
         self._looked: dict[str, tuple[datetime, datetime]] = {}
-        self._records: OrderedDict[str, tuple[Record, int]] = OrderedDict()
+        self._records = KeptRecords(store)
         self._failed: dict[str, list[OutboxRow]] | None = None
         """Failed messages by garden, read once a tick and only when a morning is told."""
         self._one_at_a_time = threading.Lock()
@@ -142,7 +137,7 @@ class Cycle:
         return now >= next_time or now < looked
 
     def _garden(self, garden: Garden, now: datetime) -> Told | None:
-        record = self._record_of(garden)
+        record = self._records.of(garden.name)
         what = due(garden, record, now, self._last_watch.get(garden.name))
         if not what.occasions and not what.too_late:
             self._remember_look(garden, record, now)
@@ -163,49 +158,12 @@ class Cycle:
             self._store.enqueue(writing.rows)
             self._store.mark_surfaced(writing.surfaced)
         self._last_watch[garden.name] = now
-        record = self._record_of(garden)
+        record = self._records.of(garden.name)
         self._remember_look(garden, record, now)
         if what.occasions:
-            complaints += self._keep_calendar(garden, record, forecast, now)
+            row = self._records.last_row(garden.name)
+            complaints += self._calendar.keep(garden, record, row, forecast, now)
         return Told(garden.name, what.on, what.occasions, tuple(writing.notices), complaints)
-
-    def _keep_calendar(
-        self, garden: Garden, record: Record, forecast: Forecast | None, now: datetime
-    ) -> tuple[str, ...]:
-        """Write the calendar of a garden again when its journal has grown; return complaints."""
-        if self._calendars is None or self._calendar_of_row.get(garden.name) == self._row(garden):
-            return ()
-        # Here, not above: who keeps no calendar need not load how one is written.
-        from strawbell.wording.calendar import calendar_bytes
-
-        file = slug(garden.name)
-        try:
-            before = self._calendars.read(file)
-            days = season(garden, record, forecast, now)
-            content = calendar_bytes(days, garden, before, now)
-            if content != before:
-                self._calendars.write(file, content)
-        except OperationalError as error:
-            return (str(error),)
-        self._calendar_of_row[garden.name] = self._row(garden)
-        return ()
-
-    def _row(self, garden: Garden) -> int:
-        """Return the number of the last row that is indexed of a garden."""
-        return self._records[garden.name][1]
-
-    def _record_of(self, garden: Garden) -> Record:
-        """Return the index of a garden's journal, with what was written since the last look.
-
-        Commands beside the daemon write too, so the store is asked each time.
-        """
-        record, last = self._records.pop(garden.name, (Record(), 0))
-        rows, last = self._store.planners_rows(garden.name, last)
-        record.take(rows)
-        self._records[garden.name] = (record, last)
-        if len(self._records) > MOST_RECORDS:
-            self._records.popitem(last=False)
-        return record
 
     def _remember_look(self, garden: Garden, record: Record, now: datetime) -> None:
         last_watch = self._last_watch.get(garden.name, now)

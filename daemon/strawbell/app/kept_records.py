@@ -1,0 +1,34 @@
+"""The journals of the gardens, indexed and kept between looks."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+
+from strawbell.app.ports import Store
+from strawbell.planning.record import Record
+
+MOST_RECORDS = 32
+"""Gardens whose journal stays indexed between looks; with more, each is read again."""
+
+
+class KeptRecords:
+    """The index of each garden's journal, with what was written since it was asked for last."""
+
+    def __init__(self, store: Store) -> None:
+        """Keep the store; nothing is read yet."""
+        self._store = store
+        self._kept: OrderedDict[str, tuple[Record, int]] = OrderedDict()
+
+    def of(self, garden: str) -> Record:
+        """Return the index as the store stands; commands beside the daemon write too."""
+        record, last = self._kept.pop(garden, (Record(), 0))
+        rows, last = self._store.planners_rows(garden, last)
+        record.take(rows)
+        self._kept[garden] = (record, last)
+        if len(self._kept) > MOST_RECORDS:
+            self._kept.popitem(last=False)
+        return record
+
+    def last_row(self, garden: str) -> int:
+        """Return the number of the last row that is indexed, 0 for none."""
+        return self._kept[garden][1] if garden in self._kept else 0
