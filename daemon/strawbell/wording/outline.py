@@ -108,7 +108,8 @@ def outline(brief: Brief, garden: Garden, *, typographic: bool = False) -> Outli
         weather=weather_words(brief.weather, voice),
         trouble=trouble_words(brief.forecast, voice),
         alerts=_alerts_once(merged_alerts(alerts, voice), tasks),
-        ahead=tuple(_day_words(ahead, voice) for ahead in brief.ahead),
+        # Pages draw the days ahead as a strip of figures; only text has them in words.
+        ahead=() if typographic else tuple(_day_words(ahead, voice) for ahead in brief.ahead),
         questions=tuple(question_words(question) for question in brief.questions),
         not_told=not_told_words(brief.not_told),
         outlooks=tuple(outlook_words(item, voice) for item in brief.outlooks),
