@@ -65,6 +65,10 @@ class ReasonCode(StrEnum):
     FEEL_FIRST = "feel-first"
     """By the model the core may still be too hot; nobody has measured."""
     WASHED_OUT = "washed-out"
+    CHILLY_NIGHTS = "chilly-nights"
+    """Nights do not freeze, but set a tender crop back."""
+    COLD_BED = "cold-bed"
+    """Seed would not come up, and rot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +119,9 @@ class Instead(StrEnum):
     DECIDE_YOURSELF = "decide-yourself"
     LET_COOL = "let-cool"
     SHELTER_SEEDLINGS = "shelter-seedlings"
+    HARDEN_OFF = "harden-off"
+    KEEP_SEED_DRY = "keep-seed-dry"
+    DECIDE_PLANTING = "decide-planting"
 
 
 class Also(StrEnum):

@@ -21,7 +21,7 @@ from strawbell.model.brief import (
     Task,
 )
 from strawbell.model.forecast import ForecastStatus
-from strawbell.model.garden import Batch, Garden
+from strawbell.model.garden import Batch, Garden, Method
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.frost_watch import nights_from, reason_of, risk_of
 from strawbell.planning.insight import Insights
@@ -29,6 +29,7 @@ from strawbell.planning.local_time import zone_of
 from strawbell.planning.record import Record
 from strawbell.planning.skies import Skies, Sky
 from strawbell.planning.stage import READING_COUNTS_DAYS, planting_meant
+from strawbell.planning.warmth import chilly_nights, cold_bed
 from strawbell.weather.findings import CLEAR, Finding, Standing
 
 LEAST_CONDITIONED_SHARE = 0.75
@@ -81,6 +82,21 @@ def frost(case: Case) -> Finding:
         if risk is not None:
             return Finding(Standing.REACHED, (reason_of(risk, night.coldest_at, zone),))
     return CLEAR
+
+
+def chill(case: Case) -> Finding:
+    """Hold what goes in while nights would set it back, or while its seed would rot.
+
+    It does no harm at once, as a frost does: what was told as due is not called back that day.
+    """
+    planting = planting_meant(case.batch, case.task.key)
+    if planting is None:
+        return CLEAR
+    told = case.record.batch(case.batch.name).told.get(case.sky.on, {}).get(case.task.key)
+    if told is State.DUE:
+        return CLEAR
+    rule = cold_bed if planting.method is Method.SEED else chilly_nights
+    return rule(case.skies, planting.crop, case.sky.on, told_hold=told is State.HELD)
 
 
 def hot_inside(case: Case) -> Finding:
@@ -145,8 +161,8 @@ RULES: Mapping[Action, tuple[Rule, ...]] = {
     Action.WATER: (freezing,),
     Action.SURFACE_WATER: (freezing,),
     Action.COVER_WITH_MIX: (freezing, hot_inside, short_of_conditioning),
-    Action.PLANT: (freezing, frost, hot_inside, short_of_conditioning),
-    Action.SOW: (freezing, frost, hot_inside, short_of_conditioning),
+    Action.PLANT: (freezing, frost, chill, hot_inside, short_of_conditioning),
+    Action.SOW: (freezing, frost, chill, hot_inside, short_of_conditioning),
 }
 """Which reasons to wait apply to which work."""
 
@@ -154,11 +170,19 @@ INSTEAD: Mapping[ReasonCode, tuple[Instead, ...]] = {
     ReasonCode.FREEZE: (Instead.NO_WATER_BEFORE_FREEZE, Instead.DRAIN_HOSE),
     ReasonCode.HEAVY_RAIN: (Instead.LEAVE_TO_RAIN,),
     ReasonCode.FROST: (Instead.SHELTER_SEEDLINGS,),
+    ReasonCode.CHILLY_NIGHTS: (Instead.HARDEN_OFF,),
+    ReasonCode.COLD_BED: (Instead.KEEP_SEED_DRY,),
     ReasonCode.TOO_HOT_INSIDE: (Instead.LET_COOL,),
     ReasonCode.NOT_READY: (Instead.LET_COOL,),
     ReasonCode.SELF_HEATING: (Instead.LET_COOL,),
 }
 """What to do on a held day instead, by the reason it is held for."""
+
+DECIDE: Mapping[Action, Instead] = {
+    Action.PLANT: Instead.DECIDE_PLANTING,
+    Action.SOW: Instead.DECIDE_PLANTING,
+}
+"""What the grower is told to decide by after long holding, where it is not rain and freeze."""
 
 
 def judge(case: Case) -> Task:
@@ -175,7 +199,7 @@ def judge(case: Case) -> Task:
     if task.held_days >= limit:
         days = float(task.held_days)
         holding = (*holding, Reason(ReasonCode.HELD_LONG, days, float(limit), "day"))
-        instead = (*instead, Instead.DECIDE_YOURSELF)
+        instead = (*instead, DECIDE.get(task.action, Instead.DECIDE_YOURSELF))
     return replace(
         task,
         state=State.HELD,

@@ -407,5 +407,13 @@ _INSTEAD: MappingProxyType[Instead, str] = MappingProxyType(
             "tomorrow."
         ),
         Instead.SHELTER_SEEDLINGS: "Bring seedlings and pots under a roof.",
+        Instead.HARDEN_OFF: (
+            "Put the seedlings out by day, longer each day, and take them in for the night."
+        ),
+        Instead.KEEP_SEED_DRY: "Keep the seed dry, or start it indoors and set it out later.",
+        Instead.DECIDE_PLANTING: (
+            "Decide yourself: under fleece or a cloche you may plant now, as long as no frost is "
+            "forecast; then record it as done."
+        ),
     }
 )

@@ -228,6 +228,22 @@ def _washed_out(reason: Reason, voice: Voice) -> str:
     return f"Washed out: {share} of what was fed went with the rain, by a rough estimate."
 
 
+def _chilly_nights(reason: Reason, voice: Voice) -> str:
+    value, limit = _value(reason, voice), _threshold(reason, voice)
+    what = f"the lows of the coming week lie about {value}" if value else "cold ones are coming"
+    rule = f"; from about {limit} on tender plants go out" if limit else ""
+    return (
+        f"Chilly nights: {what}{rule}. Colder ones do not kill them, but set them back for weeks."
+    )
+
+
+def _cold_bed(reason: Reason, voice: Voice) -> str:
+    value, limit = _value(reason, voice), _threshold(reason, voice)
+    what = f"at most about {value} in the coming week" if value else "seed would not come up"
+    rule = f"; this seed comes up from {limit} on" if limit else ""
+    return f"Cold bed: {what}{rule}, and rots in the cold."
+
+
 _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = MappingProxyType(
     {
         ReasonCode.HEAVY_RAIN: _heavy_rain,
@@ -250,6 +266,8 @@ _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = Mappi
         ReasonCode.NOT_READY: _not_ready,
         ReasonCode.FEEL_FIRST: _feel_first,
         ReasonCode.WASHED_OUT: _washed_out,
+        ReasonCode.CHILLY_NIGHTS: _chilly_nights,
+        ReasonCode.COLD_BED: _cold_bed,
     }
 )
 
@@ -275,6 +293,8 @@ _HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
         ReasonCode.NOT_READY: "not ready",
         ReasonCode.FEEL_FIRST: "feel inside first",
         ReasonCode.WASHED_OUT: "washed out",
+        ReasonCode.CHILLY_NIGHTS: "chilly nights",
+        ReasonCode.COLD_BED: "bed too cold",
     }
 )
 

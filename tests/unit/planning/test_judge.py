@@ -10,7 +10,7 @@ import pytest
 from strawbell.agronomy.core_outlook import CoreDay, CoreOutlook
 from strawbell.agronomy.progress import EffectiveDays, Progress, Span
 from strawbell.model.brief import Action, Caution, Instead, Reason, ReasonCode, State, Task
-from strawbell.model.forecast import Forecast
+from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.batch_state import BatchState
@@ -20,6 +20,7 @@ from strawbell.planning.judge import (
     INSTEAD,
     RULES,
     Case,
+    chill,
     freezing,
     frost,
     hot_inside,
@@ -142,6 +143,63 @@ class TestFrost:
         assert sown.key == "row-a-sow-tomato-2"
         assert frost(case(planted, seen, own=own)).reached
         assert frost(case(sown, seen, own=own)) is CLEAR
+
+
+def told(work: Task, as_state: State) -> Journal:
+    """Return the journal of a daemon that told some work this morning."""
+    row = JournalEntry(NOW, "Orchard corner", TODAY, EntryKind.TOLD, "Row A", work.key)
+    return (replace(row, state=as_state.value),)
+
+
+class TestChill:
+    """What goes in waits for warmth, without being called back the same day."""
+
+    def test_a_transplant_waits_for_warm_nights(self) -> None:
+        """By the lows, whatever the bed."""
+        (why,) = chill(case(task(Action.PLANT), forecast(NOW, temperature_c=9.0))).reasons
+        assert why.code is ReasonCode.CHILLY_NIGHTS
+
+    def test_seed_waits_for_a_warm_bed(self) -> None:
+        """Tomato seed comes up from 50 F on: air of 4.1 degC is cold, of 4.2 not surely."""
+        sown = planting(replace(TOMATO, germination_min_c=10.2), Method.SEED)
+        own = batch(plantings=(sown,))
+        work = task(Action.SOW, own)
+        (why,) = chill(case(work, forecast(NOW, temperature_c=4.1), own=own)).reasons
+        assert why.code is ReasonCode.COLD_BED
+        assert chill(case(work, forecast(NOW, temperature_c=4.2), own=own)) is CLEAR
+
+    def test_work_told_as_due_is_not_called_back_that_day(self) -> None:
+        """The plants stand at the bale already; a chill kills nothing at once."""
+        work = task(Action.PLANT)
+        seen = forecast(NOW, temperature_c=9.0)
+        assert chill(case(work, seen, journal=told(work, State.DUE))) is CLEAR
+        assert chill(case(work, seen, journal=told(work, State.HELD))).reached
+
+    def test_a_hold_that_was_told_is_kept_half_a_degree_longer(self) -> None:
+        """10.4 degC do not take it back the same day."""
+        work = task(Action.PLANT)
+        seen = forecast(NOW, temperature_c=10.4)
+        assert chill(case(work, seen, journal=told(work, State.HELD))).reached
+        assert chill(case(work, seen)) is CLEAR
+
+    def test_a_held_planting_says_until_when_and_what_instead(self) -> None:
+        """Seven cold nights; from the fourth day on the mean of the week to come is warm."""
+
+        def warmer(hour: Hour) -> Hour:
+            warm = hour.starts_at >= at(TODAY + timedelta(days=4), 12)
+            return replace(hour, temperature_c=16.0 if warm else 4.0)
+
+        told = judge(case(task(Action.PLANT), forecast(NOW, warmer, days=14)))
+        assert (told.state, told.instead) == (State.HELD, (Instead.HARDEN_OFF,))
+        assert told.held_until == TODAY + timedelta(days=1)
+
+    @pytest.mark.parametrize(("days", "asked"), [(6, False), (7, True)])
+    def test_after_a_week_the_grower_decides_about_plants(self, days: int, asked: bool) -> None:
+        """And is not told to look for rain."""
+        told = judge(case(task(Action.PLANT, held_days=days), forecast(NOW, temperature_c=9.0)))
+        assert told.state is State.HELD
+        assert (Instead.DECIDE_PLANTING in told.instead) is asked
+        assert Instead.DECIDE_YOURSELF not in told.instead
 
 
 class TestHotInside:
@@ -351,8 +409,8 @@ class TestJudge:
         (Action.WATER, {freezing}),
         (Action.SURFACE_WATER, {freezing}),
         (Action.COVER_WITH_MIX, {freezing, hot_inside, short_of_conditioning}),
-        (Action.PLANT, {freezing, frost, hot_inside, short_of_conditioning}),
-        (Action.SOW, {freezing, frost, hot_inside, short_of_conditioning}),
+        (Action.PLANT, {freezing, frost, chill, hot_inside, short_of_conditioning}),
+        (Action.SOW, {freezing, frost, chill, hot_inside, short_of_conditioning}),
     ],
 )
 def test_each_work_waits_for_its_own_reasons(action: Action, rules: set[object]) -> None:
