@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 
+from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Garden
 from strawbell.model.supplies import Need, Supply
 from strawbell.wording.json_v1 import VERSION, Json
@@ -19,7 +20,7 @@ def supplies_screen(wanted: Iterable[Need], garden: Garden, today: date) -> str:
         (
             day(need.needed_by),
             name(need.name),
-            _amount(need, voice),
+            _amount(need, garden, voice),
             _packages(need, voice),
             "" if need.cost is None else f"{need.cost:.2f}",
         )
@@ -66,20 +67,27 @@ def supply_sentence(need: Need, garden: Garden, today: date) -> str:
     packages = _packages(need, voice)
     many = f" ({packages})" if packages else ""
     return (
-        f"{_amount(need, voice)} of {name(need.name)}{many} will be needed from "
+        f"{_amount(need, garden, voice)} of {name(need.name)}{many} will be needed from "
         f"{voice.date_said(need.needed_by)} on."
     )
 
 
-def _amount(need: Need, voice: Voice) -> str:
-    """Return a feed as its package counts it, and both ways where no package is known."""
+def _amount(need: Need, garden: Garden, voice: Voice) -> str:
+    """Return a feed as its package counts it, and a liquid both ways where none is known."""
     volume = voice.measures.volume(None if need.litres is None else need.litres * 1000)
     if need.kind is not Supply.FEED or need.kg is None:
         return volume
     mass = voice.measures.mass(need.kg * 1000)
     if need.litres is None or need.package_kg is not None:
         return mass
-    return volume if need.package_l is not None else f"{mass} ({volume})"
+    if need.package_l is not None:
+        return volume
+    return f"{mass} ({volume})" if need.name in _liquids(garden) else mass
+
+
+def _liquids(garden: Garden) -> frozenset[str]:
+    feeds = (feed for batch in garden.batches for feed in (batch.feed, batch.finishing_feed))
+    return frozenset(feed.name for feed in feeds if feed and feed.form is FeedForm.LIQUID)
 
 
 def _packages(need: Need, voice: Voice) -> str:

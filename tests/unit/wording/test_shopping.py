@@ -8,10 +8,12 @@ from datetime import date
 
 import pytest
 
+from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Units
 from strawbell.model.supplies import Need, Supply
 from strawbell.wording.shopping import supplies_json, supplies_screen, supply_sentence
 from support.briefs import TODAY, garden
+from support.gardens import batch
 
 MEAL = Need(
     Supply.FEED, "Blood meal", 3.25, 5.4, 1.5, None, 3, 37.5, date(2027, 4, 11), date(2027, 4, 14)
@@ -44,10 +46,14 @@ class TestScreen:
         assert "5.4 L" in screen
         assert "3.25 kg" not in screen
 
-    def test_without_a_package_the_need_is_said_both_ways(self) -> None:
-        """The shop may sell it by mass or by volume."""
+    def test_a_liquid_without_a_package_is_said_both_ways(self) -> None:
+        """The shop may sell it by mass or by volume; a dry feed it sells by mass."""
         bare = replace(MEAL, package_kg=None, packages=None, cost=None)
-        assert "3.25 kg (5.4 L)" in supplies_screen((bare,), garden(), TODAY)
+        dry = batch()
+        wet = replace(dry, feed=replace(dry.feed, name="Blood meal", form=FeedForm.LIQUID))
+        plan = replace(garden(), batches=(wet,))
+        assert "3.25 kg (5.4 L)" in supplies_screen((bare,), plan, TODAY)
+        assert "5.4 L" not in supplies_screen((bare,), garden(), TODAY)
 
     def test_a_count_without_a_size_stands_alone(self) -> None:
         """Where the package is unknown."""
