@@ -60,7 +60,9 @@ class ValueScale:
         low, high = min(known), max(known)
         high = max(high, low + least_span)
         step = round_step((high - low) / steps)
-        return cls(math.floor(low / step) * step, math.ceil(high / step) * step, bottom, top, step)
+        # A quotient that underflows or is rounded must not leave a value outside.
+        under, over = math.floor(low / step) * step, math.ceil(high / step) * step
+        return cls(min(under, low), max(over, high), bottom, top, step)
 
     def y(self, value: float) -> float:
         """Return where a value lies [px]; outside the scale, its nearer end."""
