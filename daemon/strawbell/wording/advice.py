@@ -152,11 +152,21 @@ def _deed(task: MergedTask, where: str) -> str:
     what = listing(name(crop) for crop in task.crops) or _THINGS.get(task.action, "")
     if task.plants is not None and task.action in {Action.PLANT, Action.THIN, Action.SUPPORT}:
         what = f"{task.plants} {what}"
+    if task.action is Action.HARVEST and (clearing := _clearing(task)):
+        return f"{clearing} {what} in {where}"
     apart = _crops_by_batch(task)
     if len(set(apart.values())) > 1 and task.action in CROPS_TOGETHER:
         each = listing(f"{crops} in {name(batch)}" for batch, crops in apart.items())
         return f"{_HEADLINES[task.action]} {each}"
     return _DEEDS[task.action].format(what=what, where=where)
+
+
+def _clearing(task: MergedTask) -> str:
+    """Return the verb of taking a crop out for good, "" for a picking that goes on."""
+    figures = task.first.figures
+    if "killed" in figures:
+        return "clear the frozen"
+    return "clear the last of the" if "last_harvest" in figures else ""
 
 
 def _crops_by_batch(task: MergedTask) -> dict[str, str]:
@@ -238,6 +248,8 @@ def _headline(task: MergedTask, voice: Voice, amount: str) -> tuple[str, str]:
         return f"{_HEADLINES[task.action]}, {amount}", ""
     crops = listing(name(crop, SHORT_NAME) for crop in task.crops[:MOST_CROPS])
     because = ""
+    if task.action is Action.HARVEST and (clearing := _clearing(task)):
+        return f"{clearing} {crops}", because
     if task.action is Action.PROTECT:
         because = next((reason_headline(reason, voice) for reason in task.reasons), "")
     return f"{_HEADLINES[task.action]}{' ' + crops if crops else ''}", because

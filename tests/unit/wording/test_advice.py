@@ -285,3 +285,27 @@ def test_covered_batches_name_their_own_crops() -> None:
     """Tomatoes and basil here, beans there."""
     title = words(protecting("tomato, basil"), protecting("bean", "Row A")).title
     assert title == "Cover tomato and basil in Row C and bean in Row A"
+
+
+@pytest.mark.parametrize(
+    ("figures", "title", "headline"),
+    [
+        ({}, "Harvest tomato in Row A", "harvest tomato"),
+        (
+            {"last_harvest": 1.0},
+            "Clear the last of the tomato in Row A",
+            "clear the last of the tomato",
+        ),
+        (
+            {"last_harvest": 1.0, "killed": 1.0},
+            "Clear the frozen tomato in Row A",
+            "clear the frozen tomato",
+        ),
+    ],
+)
+def test_taking_a_crop_out_has_words_of_its_own(
+    figures: dict[str, float], title: str, headline: str
+) -> None:
+    """A last harvest is no picking, and what a freeze killed is no harvest."""
+    said = words(Task("k", "Row A", 6, Action.HARVEST, State.DUE, crop="tomato", figures=figures))
+    assert (said.title, said.headline) == (title, headline)
