@@ -137,10 +137,17 @@ def _answered(task: Task, batch: Batch, state: BatchState, record: Record, on: d
     """Return the task with the grower's own word of that date, which is believed."""
     if record.done_on(task.key, on):
         return replace(task, state=State.DONE, held_until=None, instead=())
+    if not record.missed_on(task.key, on):
+        return task
+    again = replace(task, reasons=(*task.reasons, Reason(ReasonCode.MISSED)))
     if is_missed(state.sequence, batch, record, on, task.key):
-        again = Reason(ReasonCode.MISSED)
-        return replace(task, state=State.MISSED, held_until=None, reasons=(*task.reasons, again))
-    return task
+        return replace(again, state=State.MISSED, held_until=None)
+    if task.day is not None:
+        return task
+    # Outside the sequence a word before the day's brief is about that day, unless it was told.
+    told = record.batch(batch.name).told
+    before = any(task.key in keys for when, keys in told.items() if when < on)
+    return again if before else replace(again, state=State.MISSED, held_until=None)
 
 
 def _questions(states: tuple[tuple[Batch, BatchState], ...]) -> tuple[Question, ...]:

@@ -425,3 +425,48 @@ def test_a_bale_in_the_range_of_self_heating_is_not_fed(reading_c: float, state:
     )
     today = brief(garden(), (reading,), forecast(moment), moment)
     assert feeding(today).state is state
+
+
+class TestMissedOnceDone:
+    """The word that work of the season was missed, before any brief of its day was told."""
+
+    PLAN = garden(batch(plantings=(planting(),)))
+    KEY = "row-a-plant-tomato"
+
+    def task(self, journal: Journal, on: date, hour: int = 7) -> Task:
+        """Return the planting as the brief of a date has it."""
+        moment = at(on, hour)
+        today = brief(self.PLAN, journal, forecast(moment), moment)
+        return next(task for task in today.tasks if task.key == self.KEY)
+
+    def first_due(self) -> tuple[Journal, date]:
+        """Return the journal up to the morning on which the planting is due, and its date."""
+        for day in range(10, 20):
+            journal = told_through(self.PLAN, on_day(day))
+            if any(entry.task == self.KEY and entry.state == "due" for entry in journal):
+                return told_through(self.PLAN, on_day(day - 1)), on_day(day)
+        raise AssertionError
+
+    def test_said_of_today_without_a_brief_it_stands_as_missed(self) -> None:
+        """The daemon was down this morning; the grower's word is about today."""
+        journal, on = self.first_due()
+        told = self.task((*journal, missed(self.KEY, at(on, 6), on)), on)
+        assert told.state is State.MISSED
+        assert told.reasons[-1].code is ReasonCode.MISSED
+
+    def test_said_of_an_earlier_day_it_is_due_again_and_says_why(self) -> None:
+        """It was told yesterday, and this morning recorded as missed before the brief."""
+        journal, on = self.first_due()
+        journal = told_through(self.PLAN, on)
+        later = on + timedelta(days=1)
+        told = self.task((*journal, missed(self.KEY, at(later, 5), later)), later)
+        assert told.state is State.DUE
+        assert told.reasons[-1].code is ReasonCode.MISSED
+
+    def test_the_day_after_it_is_simply_due(self) -> None:
+        """The word was about the day before."""
+        journal, on = self.first_due()
+        journal = (*journal, missed(self.KEY, at(on, 6), on))
+        moment = at(on)
+        journal = tell(journal, brief(self.PLAN, journal, forecast(moment), moment))
+        assert self.task(journal, on + timedelta(days=1)).state is State.DUE
