@@ -69,6 +69,8 @@ class ReasonCode(StrEnum):
     """Nights do not freeze, but set a tender crop back."""
     COLD_BED = "cold-bed"
     """Seed would not come up, and rot."""
+    KILLING_AHEAD = "killing-ahead"
+    """A night of the forecast would kill what is fed."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,15 +20,17 @@ from strawbell.model.brief import (
     State,
     Task,
 )
+from strawbell.model.crops import Appetite
 from strawbell.model.forecast import ForecastStatus
 from strawbell.model.garden import Batch, Garden, Method
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.frost_watch import nights_from, reason_of, risk_of
 from strawbell.planning.insight import Insights
+from strawbell.planning.killing import dies_at
 from strawbell.planning.local_time import zone_of
 from strawbell.planning.record import Record
 from strawbell.planning.skies import Skies, Sky
-from strawbell.planning.stage import READING_COUNTS_DAYS, planting_meant
+from strawbell.planning.stage import READING_COUNTS_DAYS, Day, planting_meant
 from strawbell.planning.warmth import chilly_nights, cold_bed
 from strawbell.weather.findings import CLEAR, Finding, Standing
 
@@ -99,6 +101,29 @@ def chill(case: Case) -> Finding:
     return rule(case.skies, planting.crop, case.sky.on, told_hold=told is State.HELD)
 
 
+def killing_ahead(case: Case) -> Finding:
+    """Hold a feeding of the season while a night of the forecast kills all that it is for."""
+    if case.task.day is not None or case.skies.trusted is None:
+        return CLEAR
+    standing = Day(case.garden, case.batch, case.state, case.sky.on).standing
+    fed = [each.crop for each, _ in standing if each.crop.appetite is not Appetite.LIGHT]
+    limits_c = [each.kill_at_c for each in fed if each.kill_at_c is not None]
+    if not fed or len(limits_c) < len(fed):
+        return CLEAR
+    last = case.sky.on + timedelta(days=DAYS_TO_LOOK)
+    for on in nights_from(case.sky.on, last):
+        night = case.skies.night(on)
+        low_c = night.air.low_c
+        if low_c is not None and all(dies_at(crop, low_c) for crop in fed):
+            zone = zone_of(case.garden.place.time_zone)
+            at = night.coldest_at.astimezone(zone) if night.coldest_at else None
+            why = Reason(
+                ReasonCode.KILLING_AHEAD, round(low_c, 1), round(min(limits_c), 1), "degC", at
+            )
+            return Finding(Standing.REACHED, (why,))
+    return CLEAR
+
+
 def hot_inside(case: Case) -> Finding:
     """Hold planting while the core is over what roots stand, by a reading or surely by the model.
 
@@ -156,7 +181,7 @@ def short_of_conditioning(case: Case) -> Finding:
 _NOTHING_KNOWN = Finding(Standing.UNKNOWN)
 
 RULES: Mapping[Action, tuple[Rule, ...]] = {
-    Action.FEED: (rain, freezing, self_heating),
+    Action.FEED: (rain, freezing, killing_ahead, self_heating),
     Action.SOAK: (freezing,),
     Action.WATER: (freezing,),
     Action.SURFACE_WATER: (freezing,),

@@ -14,6 +14,7 @@ from datetime import date
 
 from strawbell.agronomy.emergence import expected_emergence
 from strawbell.agronomy.harvest import SOONEST_SHARE, days_to_harvest
+from strawbell.model.crops import Crop
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Method, Planting
 from strawbell.planning.seed_bed import BED_UNKNOWN_C, bed_since
@@ -54,7 +55,7 @@ def killed_on(
         since = done.get(key)
         if since is None or since >= on or last_harvest_key(batch, each) in done:
             continue
-        if _dies(each, known.low_c) and _is_up(each, since, on, weather):
+        if dies_at(each.crop, known.low_c) and _is_up(each, since, on, weather):
             soonest, _ = days_to_harvest(each.crop, each.method)
             young = (on - since).days < soonest * SOONEST_SHARE
             found[key] = Frozen(on, since, young)
@@ -68,8 +69,8 @@ def is_worth_again(frozen: Frozen, latitude: float) -> bool:
     return frozen.young and northern_spring is (latitude >= 0)
 
 
-def _dies(planting: Planting, low_c: float) -> bool:
-    crop = planting.crop
+def dies_at(crop: Crop, low_c: float) -> bool:
+    """Return whether a night of that low kills a crop that is up."""
     return crop.kill_at_c is not None and low_c <= crop.kill_at_c and crop.name not in REGROWS
 
 

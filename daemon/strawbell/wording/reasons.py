@@ -244,6 +244,15 @@ def _cold_bed(reason: Reason, voice: Voice) -> str:
     return f"Cold bed: {what}{rule}, and rots in the cold."
 
 
+def _killing_ahead(reason: Reason, voice: Voice) -> str:
+    value, limit = _value(reason, voice), _threshold(reason, voice)
+    what = f"{value} expected" if value else "it is expected"
+    rule = (
+        f"; at or under {limit} it kills what is fed, and the feed would be wasted" if limit else ""
+    )
+    return f"Killing freeze: {what}{_at(reason, voice)}{rule}."
+
+
 _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = MappingProxyType(
     {
         ReasonCode.HEAVY_RAIN: _heavy_rain,
@@ -268,6 +277,7 @@ _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = Mappi
         ReasonCode.WASHED_OUT: _washed_out,
         ReasonCode.CHILLY_NIGHTS: _chilly_nights,
         ReasonCode.COLD_BED: _cold_bed,
+        ReasonCode.KILLING_AHEAD: _killing_ahead,
     }
 )
 
@@ -295,6 +305,7 @@ _HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
         ReasonCode.WASHED_OUT: "washed out",
         ReasonCode.CHILLY_NIGHTS: "chilly nights",
         ReasonCode.COLD_BED: "bed too cold",
+        ReasonCode.KILLING_AHEAD: "killing freeze",
     }
 )
 

@@ -25,6 +25,7 @@ from strawbell.planning.judge import (
     frost,
     hot_inside,
     judge,
+    killing_ahead,
     rain,
     self_heating,
     short_of_conditioning,
@@ -200,6 +201,52 @@ class TestChill:
         assert told.state is State.HELD
         assert (Instead.DECIDE_PLANTING in told.instead) is asked
         assert Instead.DECIDE_YOURSELF not in told.instead
+
+
+class TestKillingAhead:
+    """What a freeze of the forecast kills is not fed any more."""
+
+    FED = task(key="row-a-feed-season-4")
+
+    @staticmethod
+    def grown(own: Batch = ROW) -> BatchState:
+        """Return a batch that was planted two months ago."""
+        return state(own, TODAY - timedelta(days=60))
+
+    @pytest.mark.parametrize(("low_c", "held"), [(-0.1, True), (0.0, True), (0.1, False)])
+    def test_tomatoes_are_not_fed_before_the_night_that_kills_them(
+        self, low_c: float, held: bool
+    ) -> None:
+        """At or under what kills them; three nights on."""
+        assert TOMATO.kill_at_c == 0.0
+        seen = forecast(NOW, night(TODAY + timedelta(days=3), low_c))
+        assert killing_ahead(case(self.FED, seen, where=self.grown())).reached is held
+
+    def test_the_reason_has_the_low_the_limit_and_the_hour(self) -> None:
+        """At five in the morning."""
+        seen = forecast(NOW, night(TODAY, -2.0))
+        (why,) = killing_ahead(case(self.FED, seen, where=self.grown())).reasons
+        assert (why.code, why.value, why.threshold) == (ReasonCode.KILLING_AHEAD, -2.0, 0.0)
+        assert why.at == at(TODAY + timedelta(days=1), 5, 0)
+
+    def test_conditioning_goes_on(self) -> None:
+        """It feeds the straw."""
+        seen = forecast(NOW, night(TODAY + timedelta(days=3), -2.0))
+        assert killing_ahead(case(task(day=5), seen, where=self.grown())) is CLEAR
+
+    def test_what_lives_on_is_fed(self) -> None:
+        """A hardy sort stands beside the tomatoes, or a crop whose limit nobody knows."""
+        seen = forecast(NOW, night(TODAY + timedelta(days=3), -2.0))
+        for limit_c in (-6.0, None):
+            tough = replace(TOMATO, name="tough", kill_at_c=limit_c)
+            own = batch(plantings=(planting(), planting(tough)))
+            work = case(self.FED, seen, own=own, where=self.grown(own))
+            assert killing_ahead(work) is CLEAR
+
+    def test_an_unknown_night_kills_nothing(self) -> None:
+        """Without a forecast, and after its end."""
+        assert killing_ahead(case(self.FED, where=self.grown())) is CLEAR
+        assert killing_ahead(case(self.FED, forecast(NOW, days=2), where=self.grown())) is CLEAR
 
 
 class TestHotInside:
@@ -404,7 +451,7 @@ class TestJudge:
 @pytest.mark.parametrize(
     ("action", "rules"),
     [
-        (Action.FEED, {rain, freezing, self_heating}),
+        (Action.FEED, {rain, freezing, killing_ahead, self_heating}),
         (Action.SOAK, {freezing}),
         (Action.WATER, {freezing}),
         (Action.SURFACE_WATER, {freezing}),
