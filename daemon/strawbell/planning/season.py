@@ -12,19 +12,21 @@ from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
 from strawbell.planning.batch_state import BatchState, begin, next_state
-from strawbell.planning.brief import decide
+from strawbell.planning.brief import Morning, decide
 from strawbell.planning.candidates import candidates, once_due
+from strawbell.planning.keys import once_key
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import is_missed
 from strawbell.planning.skies import Skies
 from strawbell.planning.stage import Day
-from strawbell.planning.succession import planned_end
 
 DAY = timedelta(days=1)
 LONGEST_SEASON_DAYS = 400
 """A season is projected no further than this from its start [days]: no vegetable takes longer."""
+EMPTY_DAYS = 14
+"""How long ready bales with nothing to plant stay in the projection (design choice) [days]."""
 MOST_HELD_DAYS = 30
-"""By how much frost and rain may put off a season and still be in its projection [days]."""
+"""By how much frost and rain may put off conditioning and still be in the projection [days]."""
 
 
 def season(
@@ -41,7 +43,7 @@ def season(
     last = last_day(garden, skies.today)
     ahead = []
     for morning in decide(garden, record, skies, now):
-        if morning.on > last:
+        if morning.on > last or _is_over(garden, morning):
             break
         ahead.append(
             SeasonDay(morning.on, morning.tasks, morning.sky.weather, morning.on > skies.today)
@@ -50,16 +52,33 @@ def season(
 
 
 def last_day(garden: Garden, today: date) -> date:
-    """Return the latest date any batch of the garden can still have work on."""
+    """Return the latest date any batch of the garden is projected to.
+
+    Planted bales end earlier, when the projection has their straw spread.
+    """
     return max((_last_day(batch, today) for batch in garden.batches), default=today)
 
 
 def _last_day(batch: Batch, today: date) -> date:
+    longest = batch.start_on + timedelta(days=LONGEST_SEASON_DAYS)
+    if batch.plantings:
+        return longest
     ready = batch.start_on + timedelta(days=batch.schedule.plant_from_day - 1)
-    ends = [planned_end(batch, each) for each in batch.plantings]
     # Holds move a season on; days without any task are left out of it again.
-    last = max(ends, default=ready + timedelta(days=14)) + timedelta(days=MOST_HELD_DAYS)
-    return min(max(last, today), batch.start_on + timedelta(days=LONGEST_SEASON_DAYS))
+    last = ready + timedelta(days=EMPTY_DAYS + MOST_HELD_DAYS)
+    return min(max(last, today), longest)
+
+
+def _is_over(garden: Garden, morning: Morning) -> bool:
+    """Return whether the straw of every planted batch is spread, and no bales stand empty."""
+    if len(morning.states) < len(garden.batches):
+        return False
+    return all(
+        once_key(batch.name, Action.SPREAD) in state.done
+        if batch.plantings
+        else morning.on > _last_day(batch, batch.start_on)
+        for batch, state in morning.states
+    )
 
 
 def _past(garden: Garden, record: Record, skies: Skies) -> Iterator[SeasonDay]:

@@ -1,10 +1,7 @@
-"""Which crop waits for which in the same bales, and how long a batch is in use by plan."""
+"""Which crop waits for which in the same bales."""
 
 from __future__ import annotations
 
-from datetime import date, timedelta
-
-from strawbell.agronomy.harvest import days_to_harvest
 from strawbell.model.garden import Batch, Planting
 from strawbell.planning.stage import Day, over_on
 
@@ -33,13 +30,3 @@ def may_go_in(day: Day, planting: Planting) -> bool:
         return True
     over = over_on(day.batch, day.state, before)
     return over is not None and over < day.on
-
-
-def planned_end(batch: Batch, planting: Planting) -> date:
-    """Return when a planting is over by plan at the latest, one crop after the other."""
-    before = predecessor(batch, planting)
-    ready = batch.start_on + timedelta(days=batch.schedule.plant_from_day - 1)
-    free = ready if before is None else planned_end(batch, before) + timedelta(days=1)
-    begins = max(free, planting.plant_on or free)
-    _, latest = days_to_harvest(planting.crop, planting.method)
-    return begins + timedelta(days=latest + planting.crop.harvest_days)

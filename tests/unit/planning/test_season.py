@@ -13,10 +13,12 @@ from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
 from strawbell.planning.brief import brief
+from strawbell.planning.record import Record
 from strawbell.planning.season import LONGEST_SEASON_DAYS, MOST_HELD_DAYS, last_day, season
 from support.gardens import (
     RADISH,
     START,
+    TOMATO,
     at,
     batch,
     done,
@@ -213,10 +215,27 @@ class TestLastDay:
         """And a month for holds."""
         assert last_day(garden(), START) == on_day(12) + timedelta(days=14 + MOST_HELD_DAYS)
 
-    def test_the_longest_crop_decides(self) -> None:
-        """Tomatoes: 80 days to the slowest fruit, 30 of picking, and a month for holds."""
-        both = garden(batch(plantings=(planting(RADISH), planting())))
-        assert last_day(both, START) == on_day(12) + timedelta(days=80 + 30 + MOST_HELD_DAYS)
+    def test_two_late_crops_are_followed_to_their_end(self) -> None:
+        """It is cold: each is given up a month late, and nothing is cut off for it."""
+        second = replace(planting(replace(TOMATO, name="pepper")), follows="tomato")
+        plan = garden(batch(plantings=(planting(), second)))
+        cold = {
+            START + timedelta(days=day): DayWeather(6.0, 14.0, 0.0, 0.0, complete=True)
+            for day in range(30, 290)
+        }
+        record = Record.of(())
+        record.weather.update(cold)
+        days = season(plan, record, None, at(START + timedelta(days=290)))
+        assert days[-1].tasks[0].action is Action.SPREAD
+
+    def test_it_ends_with_the_straw_of_the_last_batch(self) -> None:
+        """Of a batch that starts a month later, too; no care of empty bales comes after it."""
+        later = batch(name="Row B", start_on=on_day(31), plantings=(planting(RADISH),))
+        plan = garden(batch(plantings=(planting(RADISH),)), later)
+        days = season(plan, (), None, at(START))
+        spread = [(day.on, task.batch) for day in days for task in day.tasks]
+        assert spread[-1][1] == "Row B"
+        assert days[-1].tasks[-1].action is Action.SPREAD
 
     @pytest.mark.parametrize(("days", "ended"), [(399, False), (400, False), (401, True)])
     def test_no_season_is_longer_than_400_days(self, days: int, ended: bool) -> None:
@@ -225,4 +244,4 @@ class TestLastDay:
         today = START + timedelta(days=days)
         last = last_day(GROWING, today)
         assert (last < today) is ended
-        assert last == min(today, START + timedelta(days=400))
+        assert last == START + timedelta(days=400)

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
 
 import pytest
 
 from strawbell.planning.planting import planting as put_in
-from strawbell.planning.succession import may_go_in, planned_end, predecessor
-from support.gardens import RADISH, START, TOMATO, planting
+from strawbell.planning.succession import may_go_in, predecessor
+from support.gardens import RADISH, TOMATO, planting
 from support.planted import after, day, over, row
 
 FIRST = planting(RADISH)
@@ -58,22 +57,3 @@ def test_a_follower_waits_for_its_own_date_too() -> None:
     for days, count in ((39, 0), (40, 1)):
         found = put_in(day(after(days), FIRST, then, since=None, done=done))
         assert len([task for task in found if task.crop == "tomato"]) == count
-
-
-def test_the_plan_ends_with_the_longest_days_of_each_crop_in_turn() -> None:
-    """Ready on day 12; radish transplants 20 + 30 days; the day after it tomatoes, 80 + 30."""
-    own = row(FIRST, THEN)
-    ready = START + timedelta(days=own.schedule.plant_from_day - 1)
-    radish_over = ready + timedelta(days=20 + 30)
-    assert planned_end(own, FIRST) == radish_over
-    assert planned_end(own, THEN) == radish_over + timedelta(days=1 + 80 + 30)
-
-
-@pytest.mark.parametrize(("plant_on", "moved"), [(START, False), (date(2027, 9, 1), True)])
-def test_a_date_to_plant_on_moves_the_end_only_when_it_is_later(
-    plant_on: date, moved: bool
-) -> None:
-    """Earlier than the bales are ready nothing goes in."""
-    own = row(replace(FIRST, plant_on=plant_on))
-    usual = planned_end(row(FIRST), FIRST)
-    assert (planned_end(own, own.plantings[0]) != usual) is moved
