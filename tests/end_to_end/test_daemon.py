@@ -211,3 +211,17 @@ def test_check_tries_the_mail_server(tmp_path: Path, service: FakeOpenMeteo) -> 
     assert (open_answer.returncode, closed_answer.returncode) == (0, 1)
     assert "email: well" in open_answer.stdout
     assert "email: not now" in closed_answer.stdout
+
+
+def test_each_way_to_run_leaves_a_copy_of_the_store(tmp_path: Path, service: FakeOpenMeteo) -> None:
+    """Of today, with the morning in it; also where nothing was told any more."""
+    setup = Setup(tmp_path, service.base_url)
+    copies = tmp_path / "state" / "backups"
+    assert setup.command("run", "--once").returncode == 0
+    (copy,) = copies.glob("*.db")
+    with sqlite3.connect(copy) as kept:
+        assert kept.execute("SELECT count(*) FROM journal WHERE kind = 'brief'").fetchone() == (1,)
+    copy.unlink()
+    daemon = setup.start()
+    assert wait_until(lambda: any(copies.glob("*.db")))
+    assert stop(daemon)[0] == 0

@@ -16,7 +16,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from functools import partial
 from queue import Empty, SimpleQueue
 from typing import Protocol, runtime_checkable
@@ -158,6 +158,7 @@ class Daemon:
         self._manager = manager
         self._report = report
         self._rng = rng
+        self._copied_on: date | None = None
         self._memory = Memory()
         self._is_stopping = False
         self._wake: SimpleQueue[None] = SimpleQueue()
@@ -213,10 +214,18 @@ class Daemon:
         reports = [self._drain_once(channel) for channel in self._parts.channels]
         for report in tuple(reports):
             self._surface(report)
+        self._copy(any(each.notices for each in told))
         return told, tuple(reports)
 
     def _drain_once(self, channel: Channel) -> DrainReport:
         return drain_channel(self._store, channel, self._clock, self._rng, self._memory)
+
+    def _copy(self, anything_told: bool) -> None:
+        """Copy the store once a date, and again after telling; not after each quiet watch."""
+        now = self._clock.now()
+        if anything_told or self._copied_on != now.date():
+            self._store.backup(now)
+            self._copied_on = now.date()
 
     def _ring(self) -> None:
         self._wake.put(None)
@@ -254,9 +263,7 @@ class Daemon:
                 self._report(f"{told.garden}: {notice.subject}")
             for complaint in told.complaints:
                 self._report(f"{told.garden}: {complaint}")
-        if anything_told:
-            # Not after a watch that found nothing: the copy is of the whole store.
-            self._store.backup(self._clock.now())
+        self._copy(anything_told)
         # What was just put on disk is sent in this beat, not in the next.
         return True
 
