@@ -37,6 +37,9 @@ from strawbell.weather.findings import CLEAR, Finding, Standing
 LEAST_CONDITIONED_SHARE = 0.75
 """Share of a mild spring's conditioning under which planting waits: two rainy weeks at 3 C have
 not rotted anything (common practice: "clearly longer in cold")."""
+KILLING_NIGHTS = 3
+"""Nights searched for a killing freeze before a feeding (design choice): lows that are forecast
+further ahead err by several degrees, and a crop that lives would go hungry for it."""
 DAYS_TO_LOOK = 10
 """How many days are searched for the next fit one: as far as forecasts reach."""
 
@@ -94,7 +97,7 @@ def chill(case: Case) -> Finding:
     planting = planting_meant(case.batch, case.task.key)
     if planting is None:
         return CLEAR
-    told = case.record.batch(case.batch.name).told.get(case.sky.on, {}).get(case.task.key)
+    told = _told(case)
     if told is State.DUE:
         return CLEAR
     rule = cold_bed if planting.method is Method.SEED else chilly_nights
@@ -102,15 +105,18 @@ def chill(case: Case) -> Finding:
 
 
 def killing_ahead(case: Case) -> Finding:
-    """Hold a feeding of the season while a night of the forecast kills all that it is for."""
-    if case.task.day is not None or case.skies.trusted is None:
+    """Hold a feeding of the season while a night close ahead kills all that it is for.
+
+    A feed that was told as due is only wasted by it: it is not called back that day.
+    """
+    if case.task.day is not None or case.skies.trusted is None or _told(case) is State.DUE:
         return CLEAR
     standing = Day(case.garden, case.batch, case.state, case.sky.on).standing
     fed = [each.crop for each, _ in standing if each.crop.appetite is not Appetite.LIGHT]
     limits_c = [each.kill_at_c for each in fed if each.kill_at_c is not None]
     if not fed or len(limits_c) < len(fed):
         return CLEAR
-    last = case.sky.on + timedelta(days=DAYS_TO_LOOK)
+    last = case.sky.on + timedelta(days=KILLING_NIGHTS - 1)
     for on in nights_from(case.sky.on, last):
         night = case.skies.night(on)
         low_c = night.air.low_c
@@ -176,6 +182,11 @@ def short_of_conditioning(case: Case) -> Finding:
         ReasonCode.NOT_READY, round(progress.done.high, 1), round(progress.needed, 1), "day"
     )
     return Finding(Standing.REACHED, (why,))
+
+
+def _told(case: Case) -> State | None:
+    """Return as what the task was told already on its date."""
+    return case.record.batch(case.batch.name).told.get(case.sky.on, {}).get(case.task.key)
 
 
 _NOTHING_KNOWN = Finding(Standing.UNKNOWN)

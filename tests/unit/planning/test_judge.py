@@ -217,10 +217,22 @@ class TestKillingAhead:
     def test_tomatoes_are_not_fed_before_the_night_that_kills_them(
         self, low_c: float, held: bool
     ) -> None:
-        """At or under what kills them; three nights on."""
+        """At or under what kills them."""
         assert TOMATO.kill_at_c == 0.0
-        seen = forecast(NOW, night(TODAY + timedelta(days=3), low_c))
+        seen = forecast(NOW, night(TODAY + timedelta(days=1), low_c))
         assert killing_ahead(case(self.FED, seen, where=self.grown())).reached is held
+
+    @pytest.mark.parametrize(("nights", "held"), [(0, True), (2, True), (3, False)])
+    def test_three_nights_are_looked_at(self, nights: int, held: bool) -> None:
+        """Tonight, tomorrow night and the next: lows further ahead are too uncertain."""
+        seen = forecast(NOW, night(TODAY + timedelta(days=nights), -2.0))
+        assert killing_ahead(case(self.FED, seen, where=self.grown())).reached is held
+
+    def test_a_feeding_told_as_due_is_not_called_back_that_day(self) -> None:
+        """It is wasted at worst."""
+        seen = forecast(NOW, night(TODAY, -2.0))
+        journal = told(self.FED, State.DUE)
+        assert killing_ahead(case(self.FED, seen, journal=journal, where=self.grown())) is CLEAR
 
     def test_the_reason_has_the_low_the_limit_and_the_hour(self) -> None:
         """At five in the morning."""
@@ -231,12 +243,12 @@ class TestKillingAhead:
 
     def test_conditioning_goes_on(self) -> None:
         """It feeds the straw."""
-        seen = forecast(NOW, night(TODAY + timedelta(days=3), -2.0))
+        seen = forecast(NOW, night(TODAY + timedelta(days=1), -2.0))
         assert killing_ahead(case(task(day=5), seen, where=self.grown())) is CLEAR
 
     def test_what_lives_on_is_fed(self) -> None:
         """A hardy sort stands beside the tomatoes, or a crop whose limit nobody knows."""
-        seen = forecast(NOW, night(TODAY + timedelta(days=3), -2.0))
+        seen = forecast(NOW, night(TODAY + timedelta(days=1), -2.0))
         for limit_c in (-6.0, None):
             tough = replace(TOMATO, name="tough", kill_at_c=limit_c)
             own = batch(plantings=(planting(), planting(tough)))
@@ -246,7 +258,7 @@ class TestKillingAhead:
     def test_an_unknown_night_kills_nothing(self) -> None:
         """Without a forecast, and after its end."""
         assert killing_ahead(case(self.FED, where=self.grown())) is CLEAR
-        assert killing_ahead(case(self.FED, forecast(NOW, days=2), where=self.grown())) is CLEAR
+        assert killing_ahead(case(self.FED, forecast(NOW, days=1), where=self.grown())) is CLEAR
 
 
 class TestHotInside:
