@@ -117,7 +117,6 @@ class Instead(StrEnum):
     NO_WATER_BEFORE_FREEZE = "no-water-before-freeze"
     DRAIN_HOSE = "drain-hose"
     LEAVE_TO_RAIN = "leave-to-rain"
-    COVER_FRESHLY_FED = "cover-freshly-fed"
     DECIDE_YOURSELF = "decide-yourself"
     LET_COOL = "let-cool"
     SHELTER_SEEDLINGS = "shelter-seedlings"

@@ -410,10 +410,6 @@ _INSTEAD: MappingProxyType[Instead, str] = MappingProxyType(
         ),
         Instead.DRAIN_HOSE: "Drain the hose, open its ends and protect the tap.",
         Instead.LEAVE_TO_RAIN: "Give no water either: moist bales can wait for the rain.",
-        Instead.COVER_FRESHLY_FED: (
-            "Cover bales that were fed in the last days with a tarpaulin, weighted against wind, "
-            "and take it off when the rain has passed."
-        ),
         Instead.LET_COOL: (
             "Let the bale cool: keep it moist, leave it open to the air, and measure again "
             "tomorrow."
