@@ -21,6 +21,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import lru_cache
 
 from strawbell.agronomy.degree_days import CORN_CEILING_C, capped_degree_days, simple_degree_days
 from strawbell.model.crops import Crop
@@ -180,14 +181,19 @@ def days_to_harvest(crop: Crop, method: Method) -> tuple[int, int]:
     ----------
     .. [1] From memory, as seed packets print it; see the module.
     """
+    return _days(crop.days_to_maturity, crop.maturity_from_transplant, method)
+
+
+@lru_cache(maxsize=256)
+def _days(maturity: tuple[int, int], from_transplant: bool, method: Method) -> tuple[int, int]:
+    # Asked every day of a season; a crop itself would be slow to look up by.
     shifts = (0, 0)
-    if crop.maturity_from_transplant and method is Method.SEED:
+    if from_transplant and method is Method.SEED:
         shifts = SEED_ADDS_DAYS
-    elif not crop.maturity_from_transplant and method is Method.TRANSPLANT:
+    elif not from_transplant and method is Method.TRANSPLANT:
         shifts = (-TRANSPLANT_SAVES_DAYS[0], -TRANSPLANT_SAVES_DAYS[1])
     soonest, latest = (
-        max(FEWEST_DAYS, days + shift)
-        for days, shift in zip(crop.days_to_maturity, shifts, strict=True)
+        max(FEWEST_DAYS, days + shift) for days, shift in zip(maturity, shifts, strict=True)
     )
     return soonest, max(soonest, latest)
 

@@ -83,13 +83,12 @@ def next_state(
     state = begin(state, batch, record, on)
     sequence = close_day(state.sequence, batch, record, on)
     state = _once_done(state, batch, record, on, once_due)
-    if sequence is not state.sequence:
-        state = replace(state, sequence=sequence)
     for word in record.answered_on.get(on, ()):
         state = _heard(state, word, batch, record, on)
     growth = grown(batch, state.done, state.growth, record.weather.get(on), on)
-    if growth is not state.growth:
-        state = replace(state, growth=growth)
+    if growth is not state.growth or sequence is not state.sequence:
+        # Every day of the season comes through here: one copy, and a plain one.
+        state = BatchState(sequence, state.done, state.held, state.frozen, growth)
     killed = killed_on(batch, state.done, record.weather, on)
     return _with_killed(state, killed) if killed else state
 
