@@ -19,7 +19,7 @@ from strawbell.planning.alerts import Lookout, alerts
 from strawbell.planning.batch_state import BatchState, begin, next_state, state_at
 from strawbell.planning.candidates import candidates, once_due
 from strawbell.planning.insight import Insights, outlook_of
-from strawbell.planning.judge import Case, judge
+from strawbell.planning.judge import Case, judge, mix_with_its_seed
 from strawbell.planning.local_time import local_date, zone_of
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import is_missed
@@ -122,14 +122,17 @@ def _morning(
     on: date,
     states: tuple[tuple[Batch, BatchState], ...],
 ) -> Morning:
-    tasks = []
+    tasks: list[Task] = []
     for batch, state in states:
         told = record.batch(batch.name).told.get(on, {}) if on == skies.today else {}
         day = Day(garden, batch, state, on, record.weather)
+        judged = []
         for task in with_weather(day, candidates(day), skies, skies.on(on), record, insights):
             sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
-            judged = judge(Case(garden, batch, state, task, record, skies, sky, insights))
-            tasks.append(_answered(judged, batch, state, record, on))
+            judged.append(judge(Case(garden, batch, state, task, record, skies, sky, insights)))
+        tasks += (
+            _answered(task, batch, state, record, on) for task in mix_with_its_seed(tuple(judged))
+        )
     return Morning(on, skies.on(on), states, tuple(tasks))
 
 

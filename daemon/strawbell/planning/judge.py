@@ -246,6 +246,20 @@ def judge(case: Case) -> Task:
     )
 
 
+def mix_with_its_seed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
+    """Hold the layer of mix while every sowing of the batch is held: laid early it dries out."""
+    sown = [task for task in tasks if task.action is Action.SOW]
+    if not sown or any(task.state is not State.HELD for task in sown):
+        return tasks
+    until, reasons = sown[0].held_until, sown[0].reasons
+    return tuple(
+        replace(task, state=State.HELD, held_until=until, reasons=reasons)
+        if task.action is Action.COVER_WITH_MIX and task.state is State.DUE
+        else task
+        for task in tasks
+    )
+
+
 def _next_fit_day(case: Case) -> date:
     """Return the first later date on which no rule is known to hold the task."""
     for ahead in range(1, DAYS_TO_LOOK + 1):

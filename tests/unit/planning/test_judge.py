@@ -26,6 +26,7 @@ from strawbell.planning.judge import (
     hot_inside,
     judge,
     killing_ahead,
+    mix_with_its_seed,
     rain,
     self_heating,
     short_of_conditioning,
@@ -493,3 +494,35 @@ def test_no_other_work_is_held() -> None:
 def test_before_a_freeze_no_water_and_a_drained_hose() -> None:
     """A hose full of ice bursts."""
     assert INSTEAD[ReasonCode.FREEZE] == (Instead.NO_WATER_BEFORE_FREEZE, Instead.DRAIN_HOSE)
+
+
+class TestMixWithItsSeed:
+    """The layer of mix is laid when seed goes into it, not days before."""
+
+    HELD = task(
+        Action.SOW,
+        state=State.HELD,
+        held_until=TODAY + timedelta(days=2),
+        reasons=(Reason(ReasonCode.COLD_BED, 8.0, 10.0, "degC"),),
+    )
+    MIX = task(Action.COVER_WITH_MIX)
+
+    def test_it_waits_as_long_as_its_seed(self) -> None:
+        """For the same reason; other work goes on."""
+        mix, sown, water = mix_with_its_seed((self.MIX, self.HELD, task(Action.WATER)))
+        assert (mix.state, mix.held_until, mix.reasons) == (
+            State.HELD,
+            self.HELD.held_until,
+            self.HELD.reasons,
+        )
+        assert (sown, water.state) == (self.HELD, State.DUE)
+
+    def test_one_sowing_that_may_go_ahead_needs_it(self) -> None:
+        """Peas go in although the beans wait."""
+        tasks = (self.MIX, self.HELD, task(Action.SOW))
+        assert mix_with_its_seed(tasks) == tasks
+
+    def test_without_a_sowing_it_is_not_its_business(self) -> None:
+        """Also where the mix itself is held already."""
+        for tasks in ((self.MIX,), (replace(self.MIX, state=State.HELD), self.HELD)):
+            assert mix_with_its_seed(tasks) == tasks
