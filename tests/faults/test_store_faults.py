@@ -18,8 +18,9 @@ from pathlib import Path
 import pytest
 
 from strawbell.app.ports import CachedAnswer
-from strawbell.edges.store import schema
+from strawbell.edges.store import examine, schema
 from strawbell.edges.store.backups import copies, newest_good
+from strawbell.edges.store.connection import is_passing
 from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION, Migration
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import Defect, GrowerError, OperationalError, StrawbellError
@@ -811,3 +812,46 @@ def test_a_locked_store_is_an_operational_error(
             store.write([entry(1)])
         hand.close()
         store.write([entry(1)])
+
+
+def failing(code: int) -> sqlite3.OperationalError:
+    """Return an error of SQLite as it comes with a result code."""
+    error = sqlite3.OperationalError("disk I/O error")
+    error.sqlite_errorcode = code
+    return error
+
+
+@pytest.mark.parametrize(
+    ("code", "passing"),
+    [
+        (sqlite3.SQLITE_IOERR, True),
+        (sqlite3.SQLITE_IOERR_READ, True),
+        (sqlite3.SQLITE_BUSY, True),
+        (sqlite3.SQLITE_FULL, True),
+        (sqlite3.SQLITE_CANTOPEN, True),
+        (sqlite3.SQLITE_IOERR_SHORT_READ, False),
+        (sqlite3.SQLITE_CORRUPT, False),
+        (sqlite3.SQLITE_NOTADB, False),
+        (sqlite3.SQLITE_ERROR, False),
+    ],
+)
+def test_a_failing_disk_is_told_from_damage(code: int, passing: bool) -> None:
+    """A file shorter than it says is damaged."""
+    assert is_passing(failing(code)) is passing
+
+
+def test_a_disk_that_fails_while_it_is_looked_into_costs_no_store(
+    state: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing is put aside and nothing begins anew: the next start finds all of it."""
+
+    def fail(*_: object) -> None:
+        raise failing(sqlite3.SQLITE_IOERR)
+
+    with monkeypatch.context() as broken:
+        broken.setattr(examine, "_finding_of", fail)
+        with SqliteStore(state, NOW, owner=True) as store:
+            assert store.incident == ""
+    with SqliteStore(state, NOW, owner=True) as store:
+        assert len(texts(store)) == 40
+    assert not list(state.parent.glob("*.damaged-*"))

@@ -9,12 +9,18 @@ from __future__ import annotations
 
 import fcntl
 import os
+import time
 from pathlib import Path
 from types import TracebackType
 
 from strawbell.errors import GrowerError, Problem
 
 PID_FILE = "strawbell.pid"
+
+
+OWNER_WRITES_WITHIN_S = 0.5
+"""How long who is refused waits for the owner's number; only the words depend on it [s]."""
+LOOK_AGAIN_S = 0.02
 
 
 class StateLock:
@@ -79,8 +85,17 @@ class StateLock:
             # The number only makes the refusal of a second daemon more helpful.
             return
 
+    def _owner_soon(self) -> int | None:
+        """Return the owner, who may have taken the lock just now and not written yet."""
+        ends = time.monotonic() + OWNER_WRITES_WITHIN_S
+        while True:
+            owner = self.owner()
+            if (owner is not None and _lives(owner)) or time.monotonic() >= ends:
+                return owner
+            time.sleep(LOOK_AGAIN_S)
+
     def _refusal(self) -> GrowerError:
-        owner = self.owner()
+        owner = self._owner_soon()
         who = f"process {owner}" if owner is not None else "another process"
         return GrowerError(
             Problem(
@@ -103,3 +118,14 @@ class StateLock:
     ) -> None:
         """Give the lock back."""
         self.release()
+
+
+def _lives(process: int) -> bool:
+    """Return whether a process exists; the number of a killed owner may still be written."""
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except OSError:
+        return True
+    return True

@@ -17,6 +17,9 @@ CHECKPOINT_PAGES = 64
 """The write-ahead file is folded in at a quarter of a megabyte: small disks stay usable, and
 little depends on it when it is lost."""
 
+PRIMARY_CODE = 0xFF
+"""The part of SQLite's extended result codes that is the plain one."""
+
 FILE_MODE = 0o600
 FOLDER_MODE = 0o700
 
@@ -42,11 +45,33 @@ def connect(path: Path) -> sqlite3.Connection:
     return connection
 
 
+def is_passing(error: sqlite3.Error) -> bool:
+    """Return whether an error says nothing of the content: a busy, full or failing disk.
+
+    A file that is shorter than it says is damaged, not passing.
+    """
+    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+    passing = (
+        sqlite3.SQLITE_BUSY,
+        sqlite3.SQLITE_LOCKED,
+        sqlite3.SQLITE_NOMEM,
+        sqlite3.SQLITE_FULL,
+        sqlite3.SQLITE_CANTOPEN,
+        sqlite3.SQLITE_IOERR,
+    )
+    return code & PRIMARY_CODE in passing and code != sqlite3.SQLITE_IOERR_SHORT_READ
+
+
 def problem_of(connection: sqlite3.Connection) -> str | None:
-    """Return what SQLite finds wrong with a database, None when it is sound."""
+    """Return what SQLite finds wrong with a database, None when it is sound.
+
+    Raises `sqlite3.Error` where it could not look.
+    """
     try:
         found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     except sqlite3.DatabaseError as error:
+        if is_passing(error):
+            raise
         return str(error)
     return None if found == "ok" else str(found)
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
-from strawbell.edges.store.connection import problem_of
+from strawbell.edges.store.connection import is_passing, problem_of
 from strawbell.edges.store.marker import Marker, marker_of
 from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION
 
@@ -129,6 +129,9 @@ def _read(path: Path, marker: Marker | None, mode: str = "ro&immutable=1") -> Fi
         ) as connection:
             return _finding_of(connection, marker)
     except sqlite3.DatabaseError as error:
+        if is_passing(error):
+            # A disk that fails is no damage; opening the store will say what it cannot do.
+            return Finding(Condition.SOUND, f"not looked into: {error}")
         return Finding(Condition.DAMAGED, str(error))
 
 

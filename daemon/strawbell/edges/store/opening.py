@@ -52,6 +52,16 @@ class Opened:
 
 def open_database(path: Path, now: datetime, *, owner: bool) -> Opened:
     """Return the open store, checked and in the newest layout."""
+    try:
+        return _open(path, now, owner=owner)
+    except OSError as error:
+        raise OperationalError(
+            f"The store {path} cannot be opened now: {error.strerror or error}. "
+            "Look at free space, open files and permissions."
+        ) from error
+
+
+def _open(path: Path, now: datetime, *, owner: bool) -> Opened:
     _prepare_folder(path)
     _refuse_unusable(path)
     incident = _mend(path, now) if owner else _only_look(path)
