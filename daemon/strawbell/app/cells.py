@@ -43,14 +43,15 @@ def shared(forecast_for: ForecastFor) -> ForecastFor:
 
     Only the last answer is kept, so that memory does not grow with the number of cells.
     """
-    asked: list[tuple[Place, datetime]] = []
-    answer: list[tuple[Forecast | None, tuple[str, ...]]] = []
+    asked: tuple[Place, datetime] | None = None
+    answer: tuple[Forecast | None, tuple[str, ...]] = (None, ())
 
     def one_a_cell(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
+        nonlocal asked, answer
         question = (cell_of(place), now)
-        if asked != [question]:
-            asked[:], answer[:] = [], [forecast_for(place, now)]
-            asked.append(question)
-        return answer[0]
+        if asked != question:
+            answer = forecast_for(place, now)
+            asked = question
+        return answer
 
     return one_a_cell

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 
+from strawbell.edges.whole_file import replace_whole
 from strawbell.errors import GrowerError, Problem
 
 
@@ -15,13 +14,7 @@ def write_whole(path: Path, content: bytes, what: str) -> None:
     `what` is what a failure is said about, such as "the calendar".
     """
     try:
-        descriptor, name = tempfile.mkstemp(dir=path.parent or ".", prefix=f".{path.name}-")
-        with os.fdopen(descriptor, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).chmod(0o644)
-        Path(name).replace(path)
+        replace_whole(path, content)
     except OSError as error:
         raise GrowerError(
             Problem(

@@ -48,6 +48,15 @@ def _rehearse(commands: Commands) -> None:
     command.add_argument(
         "--to", dest="last", type=_date, metavar="DATE", help="last date (200 days, or the end)"
     )
+    _forecast_errors(command)
+    command.add_argument(
+        "--out", type=Path, metavar="DIR", help="where report, journal and notices go"
+    )
+    command.add_argument("--json", action="store_true", help="machine-readable output")
+    command.add_argument("--garden", metavar="NAME", help="only this garden")
+
+
+def _forecast_errors(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--forecast-error",
         choices=("perfect", "persistence", "usual"),
@@ -55,11 +64,6 @@ def _rehearse(commands: Commands) -> None:
         help="how well the forecasts knew what came (usual)",
     )
     command.add_argument("--seed", type=int, default=0, help="of the usual errors (0)")
-    command.add_argument(
-        "--out", type=Path, metavar="DIR", help="where report, journal and notices go"
-    )
-    command.add_argument("--json", action="store_true", help="machine-readable output")
-    command.add_argument("--garden", metavar="NAME", help="only this garden")
 
 
 def _scoreboard(commands: Commands) -> None:
@@ -76,13 +80,7 @@ def _scoreboard(commands: Commands) -> None:
         "--every", type=_days, default=10, metavar="DAYS",
         help="a start each so many days of March to May, in the south September to November (10)",
     )  # fmt: skip
-    command.add_argument(
-        "--forecast-error",
-        choices=("perfect", "persistence", "usual"),
-        default="usual",
-        help="how well the forecasts knew what came (usual)",
-    )
-    command.add_argument("--seed", type=int, default=0, help="of the usual errors (0)")
+    _forecast_errors(command)
     command.add_argument("--json", action="store_true", help="machine-readable output")
     command.add_argument("--garden", metavar="NAME", help="which garden, when there are several")
 

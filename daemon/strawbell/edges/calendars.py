@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 
+from strawbell.edges.whole_file import replace_whole
 from strawbell.errors import OperationalError, Outlook
 
 CALENDAR_SUFFIX = ".ics"
 """As calendars are named (RFC 5545, section 8.1)."""
-READABLE = 0o644
-"""A calendar is there for other programs to read; it holds no more than the plan."""
 
 
 class CalendarFolder:
@@ -34,17 +31,7 @@ class CalendarFolder:
         """Replace a calendar at once, so that no reader sees half of it."""
         try:
             self._path.mkdir(parents=True, exist_ok=True)
-            descriptor, unfinished = tempfile.mkstemp(dir=self._path, prefix=f".{name}-")
-            try:
-                with os.fdopen(descriptor, "wb") as file:
-                    file.write(content)
-                    file.flush()
-                    os.fsync(file.fileno())
-                Path(unfinished).chmod(READABLE)
-                Path(unfinished).replace(self._file(name))
-            except OSError:
-                Path(unfinished).unlink(missing_ok=True)
-                raise
+            replace_whole(self._file(name), content)
         except OSError as error:
             raise self._trouble(error) from error
 

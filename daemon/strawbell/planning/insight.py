@@ -38,11 +38,18 @@ from strawbell.planning.batch_state import BatchState
 from strawbell.planning.conditioning import dose_of
 from strawbell.planning.keys import dated_key
 from strawbell.planning.local_time import zone_of
-from strawbell.planning.nitrogen_book import ORGANIC, Book, book_of
+from strawbell.planning.nitrogen_book import (
+    ORGANIC,
+    Book,
+    book_of,
+    nitrogen_given_g,
+    planned_steps,
+)
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import front, is_feeding, step_key
 from strawbell.planning.skies import Skies
 from strawbell.planning.stage import FIRST_WEEKS_DAYS, planted_on, standing_since
+from strawbell.weather.days import day_temperature
 from strawbell.weather.windows import hours_between
 
 DAY = timedelta(days=1)
@@ -241,12 +248,7 @@ class Insights:
                 if on >= self._now.date()
                 else self._record.weather.get(on, DayWeather())
             )
-            known = weather.complete and weather.low_c is not None and weather.high_c is not None
-            self._air[on] = (
-                DayTemperature(weather.low_c, weather.high_c)  # type: ignore[arg-type]
-                if known
-                else None
-            )
+            self._air[on] = day_temperature(weather) if weather.complete else None
         return self._air[on]
 
 
@@ -314,21 +316,11 @@ def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> I
     """Yield what was given, with the amounts that were recorded, and what is still planned."""
     organic = batch.feed.material in ORGANIC
     for given in state.sequence.given:
-        nitrogen_g = _recorded_nitrogen(record, given.key)
-        if nitrogen_g is None:
-            dose = dose_of(batch, given.step)
-            nitrogen_g = dose.nitrogen_per_bale_g if dose else 0.0
-        yield Feeding(given.on, nitrogen_g, organic)
-    line = (*state.sequence.again, *batch.schedule.days[state.sequence.position :])
-    for ahead, step in enumerate(line):
+        yield Feeding(given.on, nitrogen_given_g(batch, record, given), organic)
+    for on, step in planned_steps(batch, state, today):
         dose = dose_of(batch, step) if is_feeding(step) else None
         if dose is not None:
-            yield Feeding(today + DAY * ahead, dose.nitrogen_per_bale_g, organic)
-
-
-def _recorded_nitrogen(record: Record, key: str) -> float | None:
-    value = record.amounts.get(key, {}).get("nitrogen_per_bale_g")
-    return float(value) if isinstance(value, (int, float)) else None
+            yield Feeding(on, dose.nitrogen_per_bale_g, organic)
 
 
 def _plan_day(batch: Batch, state: BatchState, on: date) -> int:

@@ -1,6 +1,7 @@
 """The nitrogen of a batch, from what the journal says was given and what the plan still asks.
 
-Rain is what each morning's own forecast expected of its day; a date without a brief is unknown.
+Rain is what came, where the service still knew it the next morning, else what the day's own
+forecast expected; a date without a brief is unknown.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.conditioning import dose_of
 from strawbell.planning.record import Record
-from strawbell.planning.sequence import is_feeding
+from strawbell.planning.sequence import Given, is_feeding
 
 DAY = timedelta(days=1)
 STORM_COUNTS = timedelta(days=3)
@@ -56,6 +57,12 @@ def planned_steps(
         yield first + DAY * ahead, step
 
 
+def nitrogen_given_g(batch: Batch, record: Record, given: Given) -> float:
+    """Return what a feeding gave a bale: as told or recorded, else as the plan asks [g]."""
+    recorded = record.amounts.get(given.key, {}).get("nitrogen_per_bale_g")
+    return float(recorded) if isinstance(recorded, (int, float)) else _planned_g(batch, given.step)
+
+
 def book_of(
     batch: Batch, state: BatchState, record: Record, today: date, storm_mm: float
 ) -> Book | None:
@@ -91,16 +98,13 @@ def book_of(
 
 def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> Iterator[Feeding]:
     for given in state.sequence.given:
-        asked = _planned_g(batch, given.step)
-        recorded = record.amounts.get(given.key, {}).get("nitrogen_per_bale_g")
-        real = float(recorded) if isinstance(recorded, (int, float)) else asked
         yield Feeding(
             on=given.on,
             feed=_feed_name(batch, given.step),
-            nitrogen_per_bale_g=real,
+            nitrogen_per_bale_g=nitrogen_given_g(batch, record, given),
             given=True,
             urea=_is_urea(batch, given.step),
-            planned_per_bale_g=asked,
+            planned_per_bale_g=_planned_g(batch, given.step),
             slow=_is_slow(batch, given.step),
         )
     for on, step in planned_steps(batch, state, today):

@@ -12,6 +12,7 @@ from strawbell.model.brief import Action, Caution, State, Task
 from strawbell.model.feeds import Feed, Material
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method, Planting
+from strawbell.model.schedule import Schedule
 from strawbell.planning.keys import once_key
 
 if TYPE_CHECKING:
@@ -29,7 +30,8 @@ READING_COUNTS_DAYS = 3
 class Day:
     """A batch on a date, without the weather to come.
 
-    `weather` is that of past dates as their own mornings expected it, empty where none is kept.
+    `weather` is that of past dates as it came, or else as their own mornings expected it; empty
+    where none is kept.
     """
 
     # Without slots: every stage asks what stands in the bales, so a day keeps the answer.
@@ -56,9 +58,12 @@ Stage = Callable[[Day], tuple[Task, ...]]
 def ready_by_plan(batch: Batch, state: BatchState) -> date | None:
     """Return the first date the schedule allows planting, None while conditioning runs."""
     finished = state.sequence.finished_on
-    if finished is None:
-        return None
-    return finished + timedelta(days=batch.schedule.plant_from_day - batch.schedule.days[-1].day)
+    return None if finished is None else plant_from(batch.schedule, finished)
+
+
+def plant_from(schedule: Schedule, finished_on: date) -> date:
+    """Return the first date a schedule allows planting when its last day was done on a date."""
+    return finished_on + timedelta(days=schedule.plant_from_day - schedule.days[-1].day)
 
 
 def planting_action(planting: Planting) -> Action:

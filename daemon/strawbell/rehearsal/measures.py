@@ -17,9 +17,10 @@ from strawbell.agronomy.surface_layers import potting_mix_layer, seed_bed_layer
 from strawbell.model.garden import Batch, Method
 from strawbell.planning.frost_watch import most_endangered
 from strawbell.planning.local_time import DAY, bounds_of
-from strawbell.planning.stage import FIRST_WEEKS_DAYS
+from strawbell.planning.stage import FIRST_WEEKS_DAYS, plant_from
 from strawbell.rehearsal.course import Course, standing_crops
 from strawbell.rehearsal.truth import Truth
+from strawbell.weather.days import day_temperature
 from strawbell.weather.windows import HOUR
 
 KNOWN_SHARE = 0.9
@@ -99,17 +100,14 @@ def days_to_ready(truth: Truth, batch: Batch, finished_on: date | None, last: da
     """Return from which morning planting was possible [days after the start]."""
     if finished_on is None:
         return None
-    schedule = batch.schedule
-    earliest = finished_on + timedelta(days=schedule.plant_from_day - schedule.days[-1].day)
+    earliest = plant_from(batch.schedule, finished_on)
     air: list[DayTemperature | None] = []
     on = batch.start_on
     while on <= last:
         done = effective_days(air)
         if on >= earliest and (done.low + done.high) / 2.0 >= MILD_DAYS_NEEDED:
             return (on - batch.start_on).days
-        day = truth.day(on)
-        known = day.low_c is not None and day.high_c is not None
-        air.append(DayTemperature(day.low_c, day.high_c) if known else None)  # type: ignore[arg-type]
+        air.append(day_temperature(truth.day(on)))
         on += DAY
     return None
 

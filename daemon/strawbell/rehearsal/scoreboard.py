@@ -12,17 +12,15 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from math import fsum
 
-from strawbell.app.cycle import Cycle
 from strawbell.model.garden import Garden, Planting
 from strawbell.planning.local_time import DAY
 from strawbell.planning.record import Record
-from strawbell.rehearsal.clock import moments_of
 from strawbell.rehearsal.course import Course, Decision, course_of
 from strawbell.rehearsal.journal_only import JournalOnly
 from strawbell.rehearsal.measures import Measures, measure
 from strawbell.rehearsal.oracle import oracle_measures
 from strawbell.rehearsal.recorded import Weather
-from strawbell.rehearsal.rehearse import forecasts_from
+from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.truth import Truth
 from strawbell.rehearsal.verification import Contingency, counted
 
@@ -155,12 +153,8 @@ def told_season(
 ) -> tuple[JournalOnly, int]:
     """Return the journal of a season told by the very cycle of the daemon, and its messages."""
     store = JournalOnly()
-    forecasts = forecasts_from({plan.place.time_zone: weather}, skill, seed)
-    cycle = Cycle((plan,), store, (), forecasts)
-    messages = 0
-    for moment in moments_of(plan, *dates):
-        messages += sum(len(told.notices) for told in cycle.tick(moment))
-    return store, messages
+    told = rehearse((plan,), {plan.place.time_zone: weather}, store, (), dates, skill, seed)
+    return store, sum(len(each.notices) for each in told)
 
 
 def starting(garden: Garden, start: date) -> Garden:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, tzinfo
 
+from strawbell.agronomy.air import DayTemperature
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Rules
@@ -57,6 +58,28 @@ def day_weather(
         rain_chance_percent=highest_chance(forecast.hours, start, end).value,
         complete=complete,
     )
+
+
+def day_temperature(weather: DayWeather) -> DayTemperature | None:
+    """Return the air of a day, None when its low or its high is unknown.
+
+    Parameters
+    ----------
+    weather : DayWeather
+        low_c and high_c [degC]; whether all hours of the day are known is not asked here.
+
+    Returns
+    -------
+    DayTemperature or None
+        Refuses with ValueError what no thermometer has shown.
+
+    References
+    ----------
+    None: a change of form.
+    """
+    if weather.low_c is None or weather.high_c is None:
+        return None
+    return DayTemperature(weather.low_c, weather.high_c)
 
 
 def hot_and_dry(
