@@ -5,11 +5,8 @@ Run with `pytest -m benchmark -s`. Nothing here is judged by the clock alone: li
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from math import cos, pi
-from statistics import median
-from time import perf_counter
 
 import pytest
 
@@ -23,6 +20,7 @@ from strawbell.agronomy.surface_outlook import surface_outlook, surface_weather
 from strawbell.agronomy.water import Stage, canopy_at, conditioning_loss, daily_need
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
+from support.yardstick import median_s
 
 pytestmark = pytest.mark.benchmark
 
@@ -52,16 +50,6 @@ def hours_of(count: int, start: datetime) -> list[Hour]:
             )
         )
     return hours
-
-
-def median_s(work: Callable[[], object], rounds: int) -> float:
-    work()
-    times = []
-    for _ in range(rounds):
-        begun = perf_counter()
-        work()
-        times.append(perf_counter() - begun)
-    return median(times)
 
 
 def test_a_gardens_day_costs_little_more_than_its_evapotranspiration() -> None:

@@ -25,6 +25,7 @@ from strawbell.rehearsal.scenario import garden as demo_garden
 from support.daemon_process import Setup, wait_until
 from support.forecast_server import FakeOpenMeteo, calm
 from support.station_records import PLACES, station_csv
+from support.yardstick import median_s, yardstick
 
 WATCHED_S = 120.0
 SETTLE_S = 3.0
@@ -38,7 +39,6 @@ REHEARSAL_DAYS = 200
 REHEARSAL_S = 10.0
 """The target, on a machine that does a hundred thousand additions in 2.5 ms."""
 YARDSTICK_S = 0.0025
-YARDSTICK_ADDITIONS = 100_000
 
 BARE_TICK = """
 import sys
@@ -127,18 +127,6 @@ def test_the_first_brief_is_on_disk_within_few_bare_starts(tmp_path: Path) -> No
     assert ratio <= START_OF_BARE
 
 
-def yardstick_s() -> float:
-    """Return the processor time of a fixed amount of plain Python work [s]."""
-    times = []
-    for _ in range(ROUNDS):
-        begin = time.process_time()
-        total = 0
-        for number in range(YARDSTICK_ADDITIONS):
-            total += number
-        times.append(time.process_time() - begin)
-    return median(times)
-
-
 def rehearsed_garden() -> tuple[Garden, date]:
     """Return a garden of one batch in Seattle that is in use all season."""
     plain = demo_garden()
@@ -161,7 +149,7 @@ def test_a_season_is_rehearsed_within_ten_seconds_of_that_machine(tmp_path: Path
         told = rehearse((garden,), {zone: weather}, store, channels, dates, "usual", 1)
         notices = sum(len(each.notices) for each in told)
         took_s = time.process_time() - begin
-    stick_s = yardstick_s()
+    stick_s = median_s(yardstick, ROUNDS, time.process_time)
     print(
         f"\n{REHEARSAL_DAYS} days rehearsed in {took_s:.1f} s of one core, {notices} notices "
         f"({took_s / stick_s:.0f} yardsticks of {stick_s * 1e3:.2f} ms; target "

@@ -7,12 +7,12 @@ import subprocess
 import sys
 import time
 from pathlib import Path
-from statistics import median
 
 import pytest
 
 from support.daemon_process import Setup, wait_until
 from support.forecast_server import FakeOpenMeteo, calm
+from support.yardstick import median_s
 
 ROUNDS = 15
 VERSION_OF_BARE = 3.0
@@ -37,12 +37,7 @@ pytestmark = pytest.mark.benchmark
 
 def median_start_s(*line: str) -> float:
     """Return the median duration of a whole process [s]."""
-    times = []
-    for _ in range(ROUNDS):
-        begin = time.perf_counter()
-        subprocess.run(line, check=True, capture_output=True)
-        times.append(time.perf_counter() - begin)
-    return median(times)
+    return median_s(lambda: subprocess.run(line, check=True, capture_output=True), ROUNDS)
 
 
 def memory_kib(pid: int) -> int:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from statistics import median
-from time import perf_counter
 
 import pytest
 
@@ -13,32 +11,14 @@ from strawbell.wording.html import brief_html
 from strawbell.wording.json_v1 import brief_json
 from strawbell.wording.text import brief_text
 from support.briefs import catch_up_brief, feeding_brief, frost_brief, garden, hot_brief
+from support.yardstick import median_s, yardstick
 
 ROUNDS = 40
-YARDSTICK_ADDITIONS = 100_000
 MOST_OF_YARDSTICK = 1.4
 """Text and page may cost 1.4 times a hundred thousand additions in plain Python, which took 3.5 ms
 where this was written: the 5 ms that a morning is allowed for its words."""
 
 pytestmark = pytest.mark.benchmark
-
-
-def median_s(work: Callable[[], object]) -> float:
-    """Return the median duration of a piece of work [s]."""
-    times = []
-    for _ in range(ROUNDS):
-        begin = perf_counter()
-        work()
-        times.append(perf_counter() - begin)
-    return median(times)
-
-
-def yardstick() -> int:
-    """Do a fixed amount of plain Python work."""
-    total = 0
-    for number in range(YARDSTICK_ADDITIONS):
-        total += number
-    return total
 
 
 @pytest.mark.parametrize("morning", [feeding_brief, frost_brief, hot_brief, catch_up_brief])
@@ -49,10 +29,10 @@ def test_text_and_page_of_a_week_cost_little_beside_the_yardstick(
     """Templates are compiled once before; that first page is reported, not judged."""
     made, place = morning(), garden(units)
     brief_html(made, place)  # type: ignore[arg-type]
-    stick_s = median_s(yardstick)
-    text_s = median_s(lambda: brief_text(made, place))  # type: ignore[arg-type]
-    page_s = median_s(lambda: brief_html(made, place))  # type: ignore[arg-type]
-    json_s = median_s(lambda: brief_json(made, place))  # type: ignore[arg-type]
+    stick_s = median_s(yardstick, ROUNDS)
+    text_s = median_s(lambda: brief_text(made, place), ROUNDS)  # type: ignore[arg-type]
+    page_s = median_s(lambda: brief_html(made, place), ROUNDS)  # type: ignore[arg-type]
+    json_s = median_s(lambda: brief_json(made, place), ROUNDS)  # type: ignore[arg-type]
     ratio = (text_s + page_s) / stick_s
     line = (
         f"text {text_s * 1e3:.2f} ms, page {page_s * 1e3:.2f} ms, json {json_s * 1e3:.2f} ms, "

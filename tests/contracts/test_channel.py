@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import ExitStack
-from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -15,28 +13,23 @@ from strawbell.app.ports import Channel
 from strawbell.edges.desktop import DesktopChannel
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.smtp import SmtpChannel
-from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, Outcome
+from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
+from support import notices
+from support.fake_clock import DAWN
 from support.notification_service import notification_service, session_bus
 from support.scripted_smtp import authority, client_context, server_context
 from support.smtp_sink import PASSWORD, USERNAME, smtp_sink
 
-DAWN = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
-
 
 def notice(**changes: object) -> Notice:
-    plain = Notice(
-        garden="Obstgarten Ecke 🌱",
-        local_date=date(2027, 4, 9),
-        kind=NoticeKind.MORNING,
-        occasion="",
-        subject="Feed Row A: 500 g per bale",
-        text="Feed 500 g of blood meal per bale.\n.\nWater 4 l.\n",
-        html="<p>Feed <b>500 g</b></p>",
-        short="Feed 500 g of blood meal per bale & water <4 l>",
-        created_at=DAWN,
-        expires_at=DAWN + timedelta(hours=13),
-    )
-    return replace(plain, **changes)  # type: ignore[arg-type]
+    said = {
+        "garden": "Obstgarten Ecke 🌱",
+        "subject": "Feed Row A: 500 g per bale",
+        "text": "Feed 500 g of blood meal per bale.\n.\nWater 4 l.\n",
+        "html": "<p>Feed <b>500 g</b></p>",
+        "short": "Feed 500 g of blood meal per bale & water <4 l>",
+    }
+    return notices.notice(**(said | changes))
 
 
 class FakeChannel:

@@ -13,7 +13,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from itertools import pairwise
 from pathlib import Path
 
@@ -21,11 +21,11 @@ import pytest
 
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.notice import NoticeKind, OutboxRow, OutboxState
+from strawbell.model.notice import OutboxRow, OutboxState
 from support.measured import record
+from support.queued import GARDEN, queued
 
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
-GARDEN = "Orchard corner"
 COMMITS = 20
 SECTOR_BYTES = 512
 PAGE_BYTES = 4096
@@ -35,22 +35,7 @@ MARKER = f"{NAME}.marker"
 
 
 def message(number: int) -> OutboxRow:
-    return OutboxRow(
-        unique_key=f"k{number}",
-        channel="email",
-        recipient="grower@example.org",
-        message_id=f"<{number}@strawbell.invalid>",
-        body=random.Random(number).randbytes(20_000),
-        subject="feed",
-        garden=GARDEN,
-        local_date=NOW.date(),
-        kind=NoticeKind.MORNING,
-        state=OutboxState.DUE,
-        attempts=0,
-        created_at=NOW,
-        next_attempt_at=NOW,
-        expires_at=NOW + timedelta(days=9),
-    )
+    return queued(number, NOW, 20_000)
 
 
 def entry(number: int) -> JournalEntry:

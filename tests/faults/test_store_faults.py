@@ -25,10 +25,10 @@ from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION, Migrati
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import Defect, GrowerError, OperationalError, StrawbellError
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.notice import NoticeKind, OutboxRow, OutboxState
+from strawbell.model.notice import OutboxRow, OutboxState
+from support.queued import GARDEN, queued
 
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
-GARDEN = "Orchard corner"
 PAGE_BYTES = 4096
 SEEDS = range(20)
 
@@ -45,22 +45,7 @@ def entry(number: int, at: datetime = NOW) -> JournalEntry:
 
 
 def message(number: int, at: datetime = NOW) -> OutboxRow:
-    return OutboxRow(
-        unique_key=f"k{number}",
-        channel="email",
-        recipient="grower@example.org",
-        message_id=f"<{number}@strawbell.invalid>",
-        body=random.Random(number).randbytes(9000),
-        subject="feed",
-        garden=GARDEN,
-        local_date=at.date(),
-        kind=NoticeKind.MORNING,
-        state=OutboxState.DUE,
-        attempts=0,
-        created_at=at,
-        next_attempt_at=at,
-        expires_at=at + timedelta(days=9),
-    )
+    return queued(number, at, 9000)
 
 
 def fill(path: Path) -> None:

@@ -11,17 +11,17 @@ import hashlib
 import json
 import sys
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from strawbell.app.outbox import queue
 from strawbell.edges.desktop import DesktopChannel
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.smtp import SmtpChannel
-from strawbell.model.notice import Notice, NoticeKind
+from strawbell.model.notice import Notice
+from support.fake_clock import DAWN
 from support.hostile_names import HOSTILE, all_notices
+from support.notices import notice
 
-DAWN = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 SENDER = "Strawbell <bell@example.org>"
 RECIPIENT = "grower@example.org"
 INJECTED = "Bcc: thief@example.net"
@@ -56,28 +56,17 @@ FIELDS = (
 
 def case(field: str, form: str) -> tuple[Notice, str, str]:
     """Return notice, sender and recipient with a form in one field."""
-    notice = Notice(
-        garden="Orchard corner",
-        local_date=date(2027, 4, 9),
-        kind=NoticeKind.MORNING,
-        occasion="",
-        subject="Feed Row A",
-        text="Feed 500 g per bale.\n",
-        html="<p>Feed 500 g per bale.</p>",
-        short="Feed",
-        created_at=DAWN,
-        expires_at=DAWN + timedelta(hours=13),
-    )
+    plain = notice()
     text = f"Feed{form}"
     if field in {"subject", "garden", "occasion"}:
-        return replace(notice, **{field: text}), SENDER, RECIPIENT
+        return replace(plain, **{field: text}), SENDER, RECIPIENT
     addresses = {
         "sender name": (f"{text} <bell@example.org>", RECIPIENT),
         "sender address": (f"bell@example.org{form}", RECIPIENT),
         "recipient name": (SENDER, f"{text} <{RECIPIENT}>"),
         "recipient address": (SENDER, f"{RECIPIENT}{form}"),
     }
-    return notice, *addresses[field]
+    return plain, *addresses[field]
 
 
 def send_forms(port: int) -> dict[str, str]:
@@ -108,8 +97,8 @@ def digests() -> dict[str, str]:
     )
     found = {}
     for number, name in enumerate(HOSTILE):
-        for kind, notice in enumerate(all_notices(name)):
-            for row in queue(notice, channels, DAWN):
+        for kind, each in enumerate(all_notices(name)):
+            for row in queue(each, channels, DAWN):
                 digest = hashlib.sha256(row.body).hexdigest()
                 found[f"{row.channel}, name {number}, notice {kind}"] = digest
     return found

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
 import pytest
@@ -29,6 +29,7 @@ from strawbell.model.notice import (
     OutboxState,
     Outcome,
 )
+from support import notices
 from support.fake_clock import DAWN, FakeClock
 from support.memory_store import MemoryStore
 
@@ -37,19 +38,8 @@ GARDEN = "Orchard corner"
 
 
 def notice(**changes: object) -> Notice:
-    plain = Notice(
-        garden=GARDEN,
-        local_date=TODAY,
-        kind=NoticeKind.MORNING,
-        occasion="",
-        subject="Feed Row A",
-        text="500 g\n",
-        html="<p>500 g</p>",
-        short="Feed Row A",
-        created_at=DAWN,
-        expires_at=DAWN + timedelta(hours=13),
-    )
-    return replace(plain, **changes)  # type: ignore[arg-type]
+    said = {"text": "500 g\n", "html": "<p>500 g</p>", "short": "Feed Row A"}
+    return notices.notice(**(said | changes))
 
 
 @dataclass

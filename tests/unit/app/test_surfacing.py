@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from datetime import date, timedelta
+from datetime import date
 
 from strawbell.app.outbox import DrainReport, drain_channel, queue
 from strawbell.app.surfacing import (
@@ -13,6 +13,7 @@ from strawbell.app.surfacing import (
     surface_settings,
 )
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
+from support import notices
 from support.fake_clock import DAWN, FakeClock
 from support.memory_store import MemoryStore
 
@@ -45,18 +46,7 @@ FINE = Delivery(Outcome.ACCEPTED, "Shown.")
 
 
 def notice(occasion: str = "") -> Notice:
-    return Notice(
-        garden=GARDEN,
-        local_date=date(2027, 4, 9),
-        kind=NoticeKind.MORNING,
-        occasion=occasion,
-        subject="Feed Row A",
-        text="500 g",
-        html="",
-        short="Feed",
-        created_at=DAWN,
-        expires_at=DAWN + timedelta(hours=13),
-    )
+    return notices.notice(occasion=occasion, text="500 g", html="")
 
 
 def drained(store: MemoryStore, *channels: Answering) -> DrainReport:

@@ -8,7 +8,6 @@ import socket
 import stat
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -16,10 +15,11 @@ import pytest
 from strawbell.app.outbox import queue
 from strawbell.edges import desktop
 from strawbell.edges.desktop import DesktopChannel, bus_address, cut
-from strawbell.model.notice import Delivery, Notice, NoticeKind, Outcome
+from strawbell.model.notice import Delivery, Notice, Outcome
+from support import notices
+from support.fake_clock import DAWN
 from support.notification_service import notification_service, session_bus
 
-DAWN = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 SHORT_S = 0.3
 MARKUP = "Feed <b>500 g</b> & water; <a href='file:///x'>x</a>"
 
@@ -31,19 +31,8 @@ def bus(tmp_path: Path) -> Iterator[str]:
 
 
 def notice(**changes: object) -> Notice:
-    plain = Notice(
-        garden="Orchard corner",
-        local_date=date(2027, 4, 9),
-        kind=NoticeKind.MORNING,
-        occasion="",
-        subject="-5 degrees tonight",
-        text="",
-        html="",
-        short=MARKUP,
-        created_at=DAWN,
-        expires_at=DAWN + timedelta(hours=13),
-    )
-    return replace(plain, **changes)  # type: ignore[arg-type]
+    said = {"subject": "-5 degrees tonight", "text": "", "html": "", "short": MARKUP}
+    return notices.notice(**(said | changes))
 
 
 def send(channel: DesktopChannel, **changes: object) -> Delivery:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import date
 from email import message_from_bytes
 from email.header import decode_header, make_header
 from email.message import EmailMessage
@@ -15,8 +14,8 @@ from hypothesis import strategies as st
 
 from strawbell.edges.mime import address, clean_header, clean_text, compose, envelope_address
 from strawbell.model.notice import Notice, NoticeKind
+from support import notices
 
-DAWN = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 ID = "<0123456789abcdef0123456789abcdef@strawbell.invalid>"
 SENDER = "Strawbell <bell@example.org>"
 RECIPIENT = "grower@example.org"
@@ -55,19 +54,12 @@ BREAKS = {
 
 
 def notice(**changes: object) -> Notice:
-    plain = Notice(
-        garden="Orchard corner",
-        local_date=date(2027, 4, 9),
-        kind=NoticeKind.MORNING,
-        occasion="",
-        subject="Feed Row A: 500 g per bale",
-        text="Feed 500 g per bale.\nWater 4 l.\n",
-        html="<p>Feed <b>500 g</b> per bale.</p>",
-        short="Feed",
-        created_at=DAWN,
-        expires_at=DAWN + timedelta(hours=13),
-    )
-    return replace(plain, **changes)  # type: ignore[arg-type]
+    said = {
+        "subject": "Feed Row A: 500 g per bale",
+        "text": "Feed 500 g per bale.\nWater 4 l.\n",
+        "html": "<p>Feed <b>500 g</b> per bale.</p>",
+    }
+    return notices.notice(**(said | changes))
 
 
 def raw_header_names(message: bytes) -> list[str]:

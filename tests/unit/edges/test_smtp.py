@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import ssl
-from datetime import UTC, date, datetime, timedelta
 
 import pytest
 import trustme
@@ -11,23 +10,13 @@ import trustme
 from strawbell.app.outbox import queue
 from strawbell.edges.smtp import SmtpChannel, is_loopback, stuffed
 from strawbell.errors import GrowerError
-from strawbell.model.notice import Notice, NoticeKind, Outcome
+from strawbell.model.notice import Outcome
+from support.fake_clock import DAWN
+from support.notices import notice
 from support.scripted_smtp import authority, client_context, server_context
 from support.smtp_sink import PASSWORD, USERNAME, smtp_sink
 
-DAWN = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
-NOTICE = Notice(
-    garden="Orchard corner",
-    local_date=date(2027, 4, 9),
-    kind=NoticeKind.MORNING,
-    occasion="",
-    subject="Feed Row A",
-    text="Feed 500 g per bale.\n",
-    html="<p>Feed</p>",
-    short="Feed",
-    created_at=DAWN,
-    expires_at=DAWN + timedelta(hours=13),
-)
+NOTICE = notice(html="<p>Feed</p>")
 
 
 @pytest.fixture(scope="module")
