@@ -11,15 +11,17 @@ import random
 from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from strawbell.app.cells import ForecastFor, cell_of
-from strawbell.app.cycle import Cycle
-from strawbell.app.daemon import Parts
 from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, ForecastSource, Store
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
+
+if TYPE_CHECKING:
+    from strawbell.app.daemon import Parts
 
 STORE_NAME = "strawbell.db"
 NOTICES_NAME = "notices"
@@ -124,6 +126,9 @@ def calendars_of(configuration: Configuration) -> Calendars | None:
 
 def parts_of(configuration: Configuration, store: Store, cache: AnswerCache) -> Parts:
     """Return what a daemon is made of."""
+    # Here, not above: who checks a configuration need not load the planner.
+    from strawbell.app.cycle import Cycle
+    from strawbell.app.daemon import Parts
     from strawbell.edges.alarms import Alarms
 
     channels = channels_of(configuration)
