@@ -5,6 +5,9 @@ from __future__ import annotations
 import subprocess
 import sys
 from functools import lru_cache
+from pathlib import Path
+
+import pytest
 
 from support import measured
 from support.promises import PROMISES
@@ -73,6 +76,61 @@ def test_a_count_that_differs_from_the_kept_one_fails() -> None:
         except AssertionError:
             continue
         raise AssertionError(f"{wrong} was taken")
+
+
+@pytest.fixture
+def empty(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Keep figures in a file of the test's own, which is empty, as one that measures does."""
+    path = tmp_path / "measured.json"
+    path.write_text('{"machine": "a test", "rows": {}}', encoding="utf-8")
+    monkeypatch.setattr(measured, "KEPT", path)
+    monkeypatch.setenv(measured.ENVIRONMENT, "ci")
+    return path
+
+
+@pytest.mark.parametrize(("seconds", "missed"), [(0.19, False), (0.2, False), (0.2001, True)])
+@pytest.mark.usefixtures("empty")
+def test_a_missed_target_fails_unless_a_reason_is_given_and_is_shown_with_it(
+    seconds: float, missed: bool
+) -> None:
+    """The table shows it as missed, and the row, even where rounding would hide it; a figure that
+    meets its target is shown without the reason that stood in its way.
+    """
+
+    def keep(reason: str) -> None:
+        measured.record(17, "a start", seconds, "s", target="<= 0.2", missed_because=reason)
+
+    if missed:
+        with pytest.raises(AssertionError, match="a start"):
+            keep("")
+    keep("libraries are slow to load")
+    ran = {"passed": 1, "failed": 0, "skipped": 0, "on": "2027-04-09"}
+    line = {**measured.load()["rows"]["17"], "ci": ran}
+    (shown,) = [row for row in measured.table().splitlines() if "a start" in row]
+    assert ("(<= 0.2) **missed**: libraries are slow to load" in shown) is missed
+    assert ("libraries" in shown) is missed
+    assert measured.verdict(PROMISES[17], line) == ("**missed**" if missed else "held")
+
+
+@pytest.mark.usefixtures("empty")
+def test_a_figure_is_forgotten_when_its_tier_is_measured_anew() -> None:
+    """One whose test is gone, failed or was skipped must not stay as if it had been measured."""
+    measured.record(4, "of each change", 1)
+    measured.record(17, "of another row", 1)
+    measured.forget("nightly", [4])
+    assert set(measured.load()["rows"]["4"]["figures"]) == {"of each change"}
+    measured.forget("ci", [4])
+    assert "figures" not in measured.load()["rows"]["4"]
+    assert "figures" in measured.load()["rows"]["17"]
+
+
+@pytest.mark.usefixtures("empty")
+def test_a_miss_names_what_was_found() -> None:
+    """A count alone would not say where to look; a reason without a target excuses nothing."""
+    with pytest.raises(AssertionError, match="hang at banner"):
+        measured.record(4, "wrong", 1, target="= 0", found=["hang at banner"])
+    with pytest.raises(AssertionError, match="only a target"):
+        measured.record(4, "wrong", 1, missed_because="no time")
 
 
 COLLECT = """
