@@ -6,6 +6,7 @@ that lasted as long as the process, the next one drains what is left.
 
 from __future__ import annotations
 
+import re
 import shutil
 from dataclasses import dataclass, field
 from datetime import timedelta
@@ -15,7 +16,7 @@ import pytest
 
 from support import stubborn_morning
 from support.measured import record
-from support.morning import CREATED, RECIPIENTS, morning
+from support.morning import BEGINS, CREATED, RECIPIENTS, morning
 from support.scripted_smtp import ScriptedSmtp
 from support.sweep import Point, Tally, inspect, recorded, strace
 
@@ -68,7 +69,7 @@ class Told(Tally):
 
 @pytest.fixture(scope="module")
 def points(tmp_path_factory: pytest.TempPathFactory) -> list[Point]:
-    return recorded(tmp_path_factory.mktemp("recorded"))
+    return recorded(tmp_path_factory.mktemp("recorded"), PROGRAM)
 
 
 def test_without_an_error_the_process_delivers_and_ends_well(tmp_path: Path) -> None:
@@ -78,6 +79,20 @@ def test_without_an_error_the_process_delivers_and_ends_well(tmp_path: Path) -> 
         done = strace(*words, state=tmp_path / "s.db", port=server.port, program=PROGRAM)
         assert done.returncode == 0, done.stderr
         assert len(server.messages) == len(RECIPIENTS)
+
+
+def test_all_code_is_loaded_before_the_first_message(tmp_path: Path) -> None:
+    """Code that were read in the middle of the work would fail with the disk."""
+    log = tmp_path / "calls"
+    with ScriptedSmtp() as server:
+        words = ("-o", str(log), "-e", "trace=openat,newfstatat,stat,access")
+        done = strace(*words, state=tmp_path / "s.db", port=server.port, program=PROGRAM)
+        assert done.returncode == 0, done.stderr
+    _, begun, work = log.read_text(encoding="utf-8", errors="replace").partition(BEGINS)
+    assert begun
+    assert "s.db" in work
+    opened = [line for line in work.splitlines() if "openat(" in line and "ENOENT" not in line]
+    assert [line for line in opened if re.search(r"\.(py|pyc|so)\b", line)] == []
 
 
 def faults_at(points: list[Point], every: int) -> list[Fault]:

@@ -62,11 +62,14 @@ def strace(
     )
 
 
-def recorded(folder: Path) -> list[Point]:
-    """Return every call of an undisturbed morning, from the store's opening to the end."""
-    log = folder / "calls"
+def recorded(folder: Path, program: str = PROGRAM) -> list[Point]:
+    """Return every call of an undisturbed run, from the store's opening to the end.
+
+    A call is known by its number among those of its name, so each program has points of its own.
+    """
+    log, state = folder / "calls", folder / "record" / "s.db"
     with ScriptedSmtp() as server:
-        done = strace("-o", str(log), state=folder / "record" / "s.db", port=server.port)
+        done = strace("-o", str(log), state=state, port=server.port, program=program)
         if done.returncode != 0 and "ptrace" in done.stderr.lower():
             pytest.skip("this machine does not allow tracing")
         assert done.returncode == 0, done.stderr

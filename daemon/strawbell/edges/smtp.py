@@ -7,6 +7,11 @@ that nothing stands between the server's acceptance and its record on disk.
 from __future__ import annotations
 
 import base64
+
+# Python loads these when a name is looked up first. A mail server found while the disk is in
+# trouble must not need it, so they are here before any trouble begins.
+import encodings.ascii
+import encodings.idna  # noqa: F401 - for its loading alone
 import errno
 import ipaddress
 import smtplib
