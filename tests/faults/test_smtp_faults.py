@@ -10,18 +10,25 @@ import socket
 import ssl
 import threading
 from collections.abc import Iterator
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 
 import pytest
 import trustme
 
 from strawbell.edges.smtp import SmtpChannel
+from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.notice import Delivery, NoticeKind, OutboxRow, OutboxState, Outcome
+from support.fake_clock import FakeClock
+from support.gardens import START, at
+from support.measured import record
 from support.scripted_smtp import ScriptedSmtp, authority, client_context, server_context
+from support.simulated_daemon import Life, Paper
 
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 SHORT_S = 0.25
 LONG_S = 20.0
+HOUR = timedelta(hours=1)
 PASSWORD = "straw secret"
 
 BODY = b"Subject: feed\r\nMessage-ID: <k@strawbell.invalid>\r\n\r\n500 g\r\n.\r\n..two\r\n"
@@ -61,6 +68,7 @@ def channel(
     client: ssl.SSLContext | None = None,
     before_dot_s: float = LONG_S,
     after_dot_s: float = LONG_S,
+    recipients: tuple[str, ...] = ("grower@example.org",),
 ) -> SmtpChannel:
     def context() -> ssl.SSLContext:
         assert client is not None
@@ -71,7 +79,7 @@ def channel(
         server.port,
         server.security,  # type: ignore[arg-type]
         "Strawbell <bell@example.org>",
-        ("grower@example.org",),
+        recipients,
         "bell",
         PASSWORD,
         before_dot_s=before_dot_s,
@@ -143,26 +151,103 @@ def attempt(
         return delivery, server
 
 
-@pytest.mark.parametrize(("stage", "behaviour", "expected"), CASES)
 def test_every_stage_and_behaviour_has_the_right_class(
-    stage: str,
-    behaviour: str,
-    expected: tuple[Outcome, bool],
     contexts: tuple[ssl.SSLContext, ssl.SSLContext],
 ) -> None:
     """Before the dot all but a refusal for good is for later; after it silence is unknown."""
-    delivery, server = attempt(stage, behaviour, contexts)
-    assert (delivery.outcome, delivery.settings_problem) == expected, delivery.detail
-    assert PASSWORD not in delivery.detail
-    assert "c3RyYXc" not in delivery.detail
-    assert delivery.detail.endswith(".")
-    if expected[0] in {Outcome.LATER, Outcome.FOR_GOOD}:
-        assert server.messages == [], "nothing accepted that is called not accepted"
+    wrong = []
+    for stage, behaviour, expected in CASES:
+        delivery, server = attempt(stage, behaviour, contexts)
+        told = delivery.detail
+        sound = told.endswith(".") and PASSWORD not in told and "c3RyYXc" not in told
+        refused = expected[0] in {Outcome.LATER, Outcome.FOR_GOOD}
+        contradicted = refused and bool(server.messages)
+        if (delivery.outcome, delivery.settings_problem) != expected or not sound or contradicted:
+            wrong.append((stage, behaviour, delivery, len(server.messages)))
+    record(4, "cases of a stage and a behaviour", len(CASES), target=">= 85")
+    record(4, "with a wrong class, or in wrong words", len(wrong), target="= 0", found=wrong)
 
 
-def test_the_table_is_as_large_as_promised() -> None:
-    """Stage by behaviour makes at least 85 cases."""
-    assert len(CASES) >= 85
+def test_a_settings_problem_is_tried_once_an_hour_and_told_once(
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext], tmp_path: Path
+) -> None:
+    """Four messages wait from morning to afternoon, at each stage that can refuse the settings; all
+    are kept and go out on the same day when the settings are mended.
+    """
+    calls_in_an_hour, told, lost = 0, [], 0
+    for stage in ("banner", "ehlo", "starttls", "ehlo-again", "auth"):
+        faults = {stage: "535"}
+        with ScriptedSmtp(
+            faults, security="starttls", context=contexts[0], password=PASSWORD
+        ) as server:
+            most, notices, kept_back = _mended_at_last(
+                server, contexts[1], tmp_path / f"{stage}.db"
+            )
+        calls_in_an_hour, lost = max(calls_in_an_hour, most), lost + kept_back
+        told.append(notices)
+    record(4, "settings refused: attempts in an hour, most", calls_in_an_hour, target="<= 1")
+    record(4, "settings refused: told elsewhere, least", min(told), "times", target="= 1")
+    record(4, "settings refused: told elsewhere, most", max(told), "times", target="= 1")
+    record(4, "settings refused: messages lost", lost, target="= 0")
+
+
+def _mended_at_last(
+    server: ScriptedSmtp, client: ssl.SSLContext, path: Path
+) -> tuple[int, int, int]:
+    """Return the most attempts of an hour, the notices elsewhere, and what was lost in the end."""
+    recipients = tuple(f"grower{number}@example.org" for number in range(4))
+    clock = FakeClock(at(START))
+    with SqliteStore(path, clock.now(), owner=True) as store:
+        folder = Paper(clock)
+        life = Life(store, clock, (channel(server, client, recipients=recipients), folder))
+        calls: list[datetime] = []
+        while clock.now() < at(START) + 8 * HOUR:
+            before = server.connections
+            life.beat()
+            calls += [clock.now()] * (server.connections - before)
+            clock.advance(timedelta(minutes=5))
+        most = max(sum(one <= other < one + HOUR for other in calls) for one in calls)
+        waiting = [row for row in life.outbox() if row.channel == "email"]
+        assert len(calls) > 6, life.said
+        assert server.messages == []
+        assert {row.state for row in waiting} <= {OutboxState.DUE, OutboxState.LATER}
+        server.faults.clear()
+        life.live(at(START) + 13 * HOUR)
+        arrived = sum(row.state is OutboxState.ACCEPTED for row in life.outbox())
+        wanted = len(waiting) + len(folder.rows)
+        assert len(server.messages) == arrived - len(folder.rows)
+    return most, len(_told_of_trouble(folder)), wanted - arrived
+
+
+def test_a_refusal_for_good_is_told_elsewhere_in_the_same_beat(
+    contexts: tuple[ssl.SSLContext, ssl.SSLContext], tmp_path: Path
+) -> None:
+    """Not at the next look of an hour later, not again, and the message is not tried again."""
+    beats, told = 0, []
+    for stage in ("rcpt", "data", "dot"):
+        clock = FakeClock(at(START))
+        with (
+            ScriptedSmtp({stage: "550"}, security="starttls", context=contexts[0]) as server,
+            SqliteStore(tmp_path / f"{stage}.db", clock.now(), owner=True) as store,
+        ):
+            folder = Paper(clock)
+            life = Life(store, clock, (channel(server, contexts[1]), folder))
+            needed = 0
+            while not _told_of_trouble(folder):
+                assert needed < 5, life.said
+                life.beat()
+                needed += 1
+                clock.advance(timedelta(minutes=1))
+            life.live(clock.now() + 3 * HOUR)
+            assert server.connections == 1, stage
+        beats = max(beats, needed)
+        told.append(len(_told_of_trouble(folder)))
+    record(4, "refused for good: beats until told elsewhere, most", beats, target="<= 1")
+    record(4, "refused for good: told elsewhere, most", max(told), "times", target="= 1")
+
+
+def _told_of_trouble(folder: Paper) -> list[OutboxRow]:
+    return [row for row in folder.rows if row.kind is NoticeKind.TROUBLE]
 
 
 def test_a_refused_connection_is_for_later() -> None:
