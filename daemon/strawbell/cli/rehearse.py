@@ -6,7 +6,7 @@ import argparse
 import sys
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, timedelta
 from pathlib import Path
@@ -26,7 +26,7 @@ from strawbell.model.journal import Journal
 from strawbell.planning.local_time import moment_of, zone_of
 from strawbell.rehearsal.recorded import Report, Weather, read_weather, weather_of
 from strawbell.rehearsal.rehearse import rehearse
-from strawbell.rehearsal.report import FIGURES, season_report, washed, weather_sentences
+from strawbell.rehearsal.report import figure_rows, season_report, weather_sentences
 from strawbell.rehearsal.skill import PARAMETERS
 from strawbell.rehearsal.tally import BatchTally, Tally, tally
 from strawbell.wiring import MemoryCache
@@ -57,7 +57,7 @@ def run(options: argparse.Namespace) -> int:
         )
         out.write(garden, journal, report_html(report), alone=len(gardens) == 1)
         documents.append({**_document(found, options, weather), "report": report_json(report)})
-        texts.append(_text(found, options))
+        texts.append(_text(found, garden, options))
     if options.json:
         print_json(documents)
         return 0
@@ -181,7 +181,7 @@ def _dates(
     return first, last
 
 
-def _text(found: Tally, options: argparse.Namespace) -> str:
+def _text(found: Tally, garden: Garden, options: argparse.Namespace) -> str:
     lines = [
         "",
         f"{found.garden}, {found.first} to {found.last}, forecast: {options.forecast_error}"
@@ -190,29 +190,11 @@ def _text(found: Tally, options: argparse.Namespace) -> str:
     ]
     for ours, plain in zip(found.strawbell, found.calendar, strict=True):
         lines += ["", f"  {ours.batch:<54}{'Strawbell':>14}{'calendar':>14}"]
-        lines += [f"    {label:<52}{show(ours):>14}{show(plain):>14}" for label, show in _ROWS]
+        lines += [
+            f"    {label:<52}{show(ours):>14}{show(plain):>14}"
+            for label, show in figure_rows(garden.units)
+        ]
     return "\n".join(lines)
-
-
-def _count(name: str) -> Callable[[BatchTally], str]:
-    return lambda each: str(getattr(each, name))
-
-
-def _known(name: str) -> Callable[[BatchTally], str]:
-    def show(each: BatchTally) -> str:
-        value = getattr(each, name)
-        return "unknown" if value is None else f"{value:.0f}"
-
-    return show
-
-
-_ROWS: tuple[tuple[str, Callable[[BatchTally], str]], ...] = (
-    *((label, _count(name)) for label, name in FIGURES),
-    ("nitrogen given [g a bale]", lambda each: f"{each.nitrogen_given_g:.0f}"),
-    ("of it washed out [g a bale]", washed),
-    ("days from start to ready", _known("days_to_ready")),
-    ("hours with a dry top, first three weeks", _known("dry_top_h")),
-)
 
 
 def _document(found: Tally, options: argparse.Namespace, weather: Weather) -> Mapping[str, object]:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from strawbell.agronomy.nitrogen import ledger
 from strawbell.model.brief import Action, State
-from strawbell.model.garden import Batch, Garden
+from strawbell.model.garden import Batch, Garden, Units
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.model.report import BatchReport, ReportDay, ReportFigure, SeasonReport
 from strawbell.planning.frost_watch import most_endangered
@@ -22,6 +22,8 @@ from strawbell.rehearsal.measures import given_by, top_walk
 from strawbell.rehearsal.recorded import Report, Weather
 from strawbell.rehearsal.tally import BatchTally, Tally
 from strawbell.rehearsal.truth import Truth
+from strawbell.weather.thresholds import RAIN_HOLD_MM
+from strawbell.wording.units import UNKNOWN, Measures
 
 SKILL_SENTENCES: Mapping[str, str] = {
     "perfect": "The forecasts knew ten days ahead what came.",
@@ -29,8 +31,12 @@ SKILL_SENTENCES: Mapping[str, str] = {
     "usual": "The forecasts erred as usual: more with every day ahead, with rain missed and rain"
     " that never came.",
 }
-UNKNOWN = "unknown"
 GAPS_NAMED = 3
+GIVEN_DIGITS, WASHED_DIGITS = 0, 1
+"""Decimals of nitrogen in grams."""
+
+FigureRow = tuple[str, Callable[[BatchTally], str]]
+"""How a figure is called, and how it is shown out of a tally."""
 
 
 def season_report(
@@ -110,7 +116,10 @@ def _batch(
         days=tuple(
             _days(truth, ours, plain, record, _kept(batch, journal, record), tally.notices_on)
         ),
-        figures=tuple(_figures(*numbers)),
+        figures=tuple(
+            ReportFigure(label, *(show(each) for each in numbers))
+            for label, show in figure_rows(truth.garden.units)
+        ),
         planted=tuple((on, each.crop.name) for each, on in ours.planted),
         calendar_planted=tuple((on, each.crop.name) for each, on in plain.planted),
     )
@@ -241,48 +250,46 @@ def task_words(task: Mapping[str, Any], last: State | None) -> str:
     return f"{words}: held" if last is State.HELD else words
 
 
-def _figures(ours: BatchTally, plain: BatchTally) -> Iterator[ReportFigure]:
-    for label, name in FIGURES:
-        yield ReportFigure(label, str(getattr(ours, name)), str(getattr(plain, name)))
-    yield ReportFigure(
-        "nitrogen given [g a bale]", _g(ours.nitrogen_given_g), _g(plain.nitrogen_given_g)
+def figure_rows(units: Units) -> Iterator[FigureRow]:
+    """Yield the rows of the table in the grower's units: how each is called, and how it is shown.
+
+    All masses of a row are in one unit, which stands in its name: they are there to be compared.
+    """
+    measures = Measures(units)
+    heavy = measures.rain(RAIN_HOLD_MM)
+    mass = f"[{measures.small_mass_unit} a bale]"
+    yield "feedings", _count("feedings")
+    yield "days a feeding was held", _count("held_days")
+    yield "days the last feeding moved", _count("moved_days")
+    yield f"feedings within 24 h before {heavy} of rain", _count("before_heavy_rain")
+    yield "feedings within 24 h before a freeze", _count("on_freezing_nights")
+    yield "feedings with weather unknown after them", _count("weather_unknown")
+    yield "nights of frost danger, told", _count("frost_nights_protected")
+    yield "nights of frost danger, not told", _count("frost_nights_unprotected")
+    yield "hot dry days, told", _count("hot_dry_days_told")
+    yield "hot dry days, not told", _count("hot_dry_days_untold")
+    yield (
+        f"nitrogen given {mass}",
+        lambda each: measures.small_mass_number(each.nitrogen_given_g, GIVEN_DIGITS),
     )
-    yield ReportFigure("of it washed out [g a bale]", washed(ours), washed(plain))
-    yield ReportFigure(
-        "days from start to ready",
-        _or_unknown(ours.days_to_ready),
-        _or_unknown(plain.days_to_ready),
+    yield (
+        f"of it washed out {mass}",
+        lambda each: " to ".join(
+            measures.small_mass_number(washed_g, WASHED_DIGITS)
+            for washed_g in (each.leached_low_g, each.leached_high_g)
+        ),
     )
-    yield ReportFigure(
-        "hours with a dry top, first three weeks",
-        _or_unknown(ours.dry_top_h),
-        _or_unknown(plain.dry_top_h),
-    )
+    yield "days from start to ready", _known("days_to_ready")
+    yield "hours with a dry top, first three weeks", _known("dry_top_h")
 
 
-FIGURES: tuple[tuple[str, str], ...] = (
-    ("feedings", "feedings"),
-    ("days a feeding was held", "held_days"),
-    ("days the last feeding moved", "moved_days"),
-    ("feedings within 24 h before 12.7 mm (0.5 in) of rain", "before_heavy_rain"),
-    ("feedings within 24 h before a freeze", "on_freezing_nights"),
-    ("feedings with weather unknown after them", "weather_unknown"),
-    ("nights of frost danger, told", "frost_nights_protected"),
-    ("nights of frost danger, not told", "frost_nights_unprotected"),
-    ("hot dry days, told", "hot_dry_days_told"),
-    ("hot dry days, not told", "hot_dry_days_untold"),
-)
-"""The counted figures: how they are called, and their name in a tally."""
+def _count(name: str) -> Callable[[BatchTally], str]:
+    return lambda each: str(getattr(each, name))
 
 
-def washed(each: BatchTally) -> str:
-    """Return what was washed out, from the least to the most."""
-    return f"{each.leached_low_g:.1f} to {each.leached_high_g:.1f}"
+def _known(name: str) -> Callable[[BatchTally], str]:
+    def show(each: BatchTally) -> str:
+        value = getattr(each, name)
+        return UNKNOWN if value is None else f"{value:.0f}"
 
-
-def _g(value: float) -> str:
-    return f"{value:.0f}"
-
-
-def _or_unknown(value: float | None) -> str:
-    return UNKNOWN if value is None else f"{value:.0f}"
+    return show

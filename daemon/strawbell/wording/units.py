@@ -70,6 +70,18 @@ class Measures:
             return self._stepped(mass_g / G_PER_OUNCE, "oz", 16, mass_g / G_PER_POUND, "lb")
         return self._stepped(mass_g, "g", 1000, mass_g / 1000, "kg", small_digits=10)
 
+    def small_mass_number(self, mass_g: float | None, digits: int) -> str:
+        """Return a mass [g] in g, or oz with one decimal more, without its unit: for a column."""
+        if mass_g is None or not math.isfinite(mass_g):
+            return UNKNOWN
+        value, digits = (mass_g / G_PER_OUNCE, digits + 1) if self.us else (mass_g, digits)
+        return f"{round(value, digits) + 0.0:.{digits}f}"
+
+    @property
+    def small_mass_unit(self) -> str:
+        """Return the unit of `small_mass_number` in use."""
+        return "oz" if self.us else "g"
+
     def water(self, volume_l: float | None) -> str:
         """Return a volume of water [L] in L, or US qt and gal."""
         if volume_l is None or not math.isfinite(volume_l):

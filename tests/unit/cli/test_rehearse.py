@@ -88,6 +88,39 @@ def test_it_leaves_report_journal_and_every_notice(
     assert {row["kind"] for row in rows} >= {"brief", "told", "evening", "delivery"}
 
 
+@pytest.mark.parametrize(
+    ("units", "heavy", "mass", "given_digits"),
+    [("metric", "12.7 mm", "g", 0), ("us", "0.5 in", "oz", 1)],
+)
+def test_the_figures_are_in_the_units_of_the_grower(
+    rehearse: Rehearse,
+    plan: Path,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    units: str,
+    heavy: str,
+    mass: str,
+    given_digits: int,
+) -> None:
+    """On the screen and on the page, and the other units nowhere among them."""
+    plan.write_text(f'units = "{units}"\n{PLAN}', encoding="utf-8")
+    assert rehearse("--forecast-error", "perfect", "--json") == DONE
+    given_g = documents(capsys.readouterr().out)["strawbell"][0]["nitrogen_given_g"]
+    assert rehearse("--forecast-error", "perfect") == DONE
+    said = capsys.readouterr().out
+    shown = f"{given_g if mass == 'g' else given_g / 28.3495:.{given_digits}f}"
+    row = next(line.split() for line in said.splitlines() if "nitrogen given" in line)
+    assert row[:-1] == ["nitrogen", "given", f"[{mass}", "a", "bale]", shown]
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    table = page.split('<table class="figures">')[1].split("</table>")[0]
+    other = "12.7 mm" if units == "us" else "0.5 in"
+    for text in (said, table):
+        assert f"feedings within 24 h before {heavy} of rain" in text
+        assert f"of it washed out [{mass} a bale]" in text
+        assert shown in text
+        assert other not in text
+
+
 def test_json_gives_the_numbers_of_the_report(
     rehearse: Rehearse, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

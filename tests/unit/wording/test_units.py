@@ -64,6 +64,25 @@ def test_masses(mass_g: float, metric: str, us: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("mass_g", "digits", "metric", "us"),
+    [
+        (283.5, 0, "284", "10.0"),
+        (1000.0, 0, "1000", "35.3"),
+        (14.17, 1, "14.2", "0.50"),
+        (-0.004, 1, "0.0", "0.00"),
+        (None, 1, "unknown", "unknown"),
+    ],
+)
+def test_masses_of_a_column_share_one_unit(
+    mass_g: float | None, digits: int, metric: str, us: str
+) -> None:
+    """Grams or ounces however large it is, so that a row can be compared by its numbers."""
+    assert METRIC.small_mass_number(mass_g, digits) == metric
+    assert US.small_mass_number(mass_g, digits) == us
+    assert (METRIC.small_mass_unit, US.small_mass_unit) == ("g", "oz")
+
+
+@pytest.mark.parametrize(
     ("volume_l", "metric", "us"),
     [
         (0.25, "0.25 L", "0.3 qt"),
