@@ -6,10 +6,12 @@ configured, so that a daemon that writes files never loads TLS or the session bu
 
 from __future__ import annotations
 
+import contextlib
 import os
 import random
 from collections.abc import Mapping
 from datetime import datetime
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -102,7 +104,7 @@ def sources_of(configuration: Configuration, cache: AnswerCache) -> tuple[Foreca
 
 
 def forecasts_of(configuration: Configuration, cache: AnswerCache) -> ForecastFor:
-    """Return the function that gets the best forecast to be had; services are loaded on use."""
+    """Return the function that gets the best forecast to be had; services are made on use."""
     sources: list[tuple[ForecastSource, ...]] = []
 
     def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
@@ -136,6 +138,28 @@ def parts_of(configuration: Configuration, store: Store, cache: AnswerCache) -> 
     forecasts, calendars = forecasts_of(configuration, cache), calendars_of(configuration)
     cycle = Cycle(gardens, store, channels, forecasts, calendars)
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring))
+
+
+def load_ahead(configuration: Configuration) -> None:
+    """Load what the first morning of this configuration needs, as long as all is well.
+
+    A short command loads on use. A daemon would then read its libraries on the very morning on
+    which the disk fails, files run out or an update has just replaced them.
+    """
+    from strawbell.wording import html
+
+    html.load_templates()
+    if configuration.weather.sources:
+        import_module("strawbell.edges.forecasts.transport")
+        sources_of(configuration, MemoryCache())
+    if configuration.desktop:
+        # The channel has another way where the library is missing.
+        with contextlib.suppress(ImportError):
+            for name in ("jeepney.bus", "jeepney.io.blocking", "jeepney.wrappers"):
+                import_module(name)
+    if configuration.calendars is not None:
+        for name in ("strawbell.wording.calendar", "icalendar"):
+            import_module(name)
 
 
 def new_rng() -> random.Random:

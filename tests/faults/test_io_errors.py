@@ -6,15 +6,21 @@ that lasted as long as the process, the next one drains what is left.
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
+import signal
+import subprocess
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
+from strawbell.edges.lock import PID_FILE
 from support import stubborn_morning
+from support.daemon_process import PATIENCE_S, Setup, wait_until
+from support.forecast_server import FakeOpenMeteo, calm
 from support.measured import record
 from support.morning import BEGINS, CREATED, RECIPIENTS, morning
 from support.scripted_smtp import ScriptedSmtp
@@ -88,11 +94,41 @@ def test_all_code_is_loaded_before_the_first_message(tmp_path: Path) -> None:
         words = ("-o", str(log), "-e", "trace=openat,newfstatat,stat,access")
         done = strace(*words, state=tmp_path / "s.db", port=server.port, program=PROGRAM)
         assert done.returncode == 0, done.stderr
-    _, begun, work = log.read_text(encoding="utf-8", errors="replace").partition(BEGINS)
-    assert begun
-    assert "s.db" in work
+    assert code_read_after(BEGINS, log) == []
+
+
+def code_read_after(mark: str, log: Path) -> list[str]:
+    """Return what a traced program opened of code after a line with the mark."""
+    _, begun, work = log.read_text(encoding="utf-8", errors="replace").partition(mark)
+    assert begun, f"the program never came to {mark}"
+    assert ".db" in work
     opened = [line for line in work.splitlines() if "openat(" in line and "ENOENT" not in line]
-    assert [line for line in opened if re.search(r"\.(py|pyc|so)\b", line)] == []
+    return [line for line in opened if re.search(r"\.(py|pyc|so)\b", line)]
+
+
+def test_nothing_is_loaded_once_the_daemon_runs(tmp_path: Path) -> None:
+    """All code is read before the first morning: a disk that fails later keeps it from nothing."""
+    tracer, log = shutil.which("strace"), tmp_path / "calls"
+    if tracer is None:
+        pytest.skip("strace is not installed")
+    with FakeOpenMeteo(calm) as service, ScriptedSmtp() as server:
+        setup = Setup(tmp_path, service.base_url, smtp_port=server.port)
+        setup.under = (tracer, "-f", "-qq", "-e", "trace=openat,write", "-s", "200", "-o", str(log))
+        daemon = setup.start()
+        delivered = wait_until(lambda: bool(server.messages))
+        said = end(daemon, setup)
+    if "ptrace" in said.lower() and not delivered:
+        pytest.skip("this machine does not allow tracing")
+    assert delivered, said
+    late = code_read_after("Strawbell runs for", log)
+    record(3, "files of code the daemon reads after its start", len(late), target="= 0", found=late)
+
+
+def end(daemon: subprocess.Popen[str], setup: Setup) -> str:
+    """End a daemon that runs under a tracer; return what it said."""
+    pid = int((setup.folder / "state" / PID_FILE).read_text(encoding="ascii"))
+    os.kill(pid, signal.SIGTERM)
+    return daemon.communicate(timeout=PATIENCE_S)[1]
 
 
 def faults_at(points: list[Point], every: int) -> list[Fault]:

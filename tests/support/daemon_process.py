@@ -34,6 +34,8 @@ class Setup:
     extra: str = ""
     day: int = 5
     environ: dict[str, str] = field(default_factory=dict)
+    under: tuple[str, ...] = ()
+    """A command that starts the daemon in its stead, such as a tracer."""
 
     def __post_init__(self) -> None:
         now = datetime.now(UTC)
@@ -109,7 +111,7 @@ path = "{self.folder / "state"}"
     def start(self) -> subprocess.Popen[str]:
         """Start the daemon."""
         return subprocess.Popen(
-            self._line("run"),
+            [*self.under, *self._line("run")],
             stderr=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             text=True,

@@ -19,7 +19,7 @@ from strawbell.edges.systemd_notify import SystemdNotify
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.notice import OutboxState
-from strawbell.wiring import new_rng, open_store, parts_of, state_file
+from strawbell.wiring import load_ahead, new_rng, open_store, parts_of, state_file
 
 log = logging.getLogger("strawbell")
 
@@ -28,6 +28,8 @@ def run(options: argparse.Namespace) -> int:
     """Run until stopped, or once; only one daemon works on a store."""
     signals = Signals(once=options.once)
     logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(message)s")
+    # A service that cannot be reached is told in a sentence of ours.
+    logging.getLogger("urllib3").setLevel(logging.ERROR)
     try:
         return _run(options, signals)
     except Stopped:
@@ -45,9 +47,11 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
         if store.incident:
             log.warning(store.incident)
         parts = parts_of(configuration, store, store)
-        daemon = Daemon(parts, store, clock, SystemdNotify(), log.info, new_rng(), store.incident)
+        systemd, rng = SystemdNotify(), new_rng()
+        daemon = Daemon(parts, store, clock, systemd, log.info, rng, store.incidents)
         if options.once:
             return _once(daemon)
+        load_ahead(configuration)
         signals.go_to(daemon, _reader(options, configuration, store))
         daemon.run()
     return 0
@@ -144,6 +148,7 @@ def _reader(
                     remedy="Stop Strawbell, move the store, and start it again.",
                 )
             )
+        load_ahead(fresh)
         return parts_of(fresh, store, store)
 
     return read

@@ -30,6 +30,8 @@ from strawbell.wording.voice import LONG_WEEKDAYS, WEEKDAYS, Voice, long_day
 if TYPE_CHECKING:
     from jinja2 import Environment
 
+NOTICE_TEMPLATES = ("page.html.j2", "parts.html.j2", "brief.html.j2", "letter.html.j2")
+"""What a notice is made of, each after those it builds on."""
 STRIP_DAYS = 7
 """Most days in the strip: as many columns as a phone can show."""
 STRIP_TASKS = 2
@@ -234,3 +236,9 @@ def environment() -> Environment:
     )
     environment.globals.update(light=LIGHT, dark=DARK)
     return environment
+
+
+def load_templates() -> None:
+    """Read and compile what every notice is made of, so that nothing is read when it is made."""
+    for name in NOTICE_TEMPLATES:
+        environment().get_template(name)

@@ -6,6 +6,8 @@ refused with an `OperationalError` in the grower's words.
 
 from __future__ import annotations
 
+# An answer may begin with a byte order mark; what reads it is loaded before the first answer.
+import encodings.utf_8_sig  # noqa: F401 - for its loading alone
 import json
 import math
 import re
