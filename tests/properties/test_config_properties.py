@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from strawbell.config.load import Loaded, load
 from strawbell.errors import GrowerError
 from support.config_mistakes import SECRET, SLIPS, SOUND, TODAY
+from support.measured import record
 
 CASES_IN_CI = 200
 CASES_NIGHTLY = 10_000
@@ -96,6 +97,7 @@ def test_mutated_files_load_or_are_refused_in_words(tmp_path: Path) -> None:
     refused = _survives(tmp_path / "config.toml", range(CASES_IN_CI))
 
     assert CASES_IN_CI / 2 < refused < CASES_IN_CI
+    record(17, "each change: wounded files, none with a traceback", CASES_IN_CI, target=">= 200")
 
 
 @pytest.mark.nightly
@@ -104,6 +106,7 @@ def test_ten_thousand_mutated_files_load_or_are_refused_in_words(tmp_path: Path)
     refused = _survives(tmp_path / "config.toml", range(CASES_IN_CI, CASES_IN_CI + CASES_NIGHTLY))
 
     assert refused > CASES_NIGHTLY / 2
+    record(17, "nightly: wounded files, none with a traceback", CASES_NIGHTLY, target=">= 10000")
 
 
 _VALUES = st.recursive(

@@ -33,6 +33,7 @@ PROMISES = {
             f"{SWEEP}::test_a_second_kill",
             "properties/test_outbox_machine.py",
             f"{STORE}::test_what_was_acknowledged",
+            "faults/test_mending_killed.py",
         ),
     ),
     2: Promise(
@@ -55,6 +56,7 @@ PROMISES = {
         (
             f"{OUTBOX}::test_waits_grow",
             f"{OUTBOX}::test_a_dead_server",
+            f"{OUTBOX}::test_a_server_that",
             f"{OUTBOX}::test_a_message_expires",
             f"{OUTBOX}::test_the_last_retry",
             f"{OUTBOX}::test_a_settings_problem",

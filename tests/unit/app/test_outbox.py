@@ -31,6 +31,7 @@ from strawbell.model.notice import (
 )
 from support import notices
 from support.fake_clock import DAWN, FakeClock
+from support.measured import record
 from support.memory_store import MemoryStore
 
 TODAY = date(2027, 4, 9)
@@ -171,8 +172,56 @@ def attempts_within(hours: float, seed: int) -> int:
 
 def test_a_dead_server_is_tried_twelve_times_a_day_and_four_times_in_ten_minutes() -> None:
     """Twelve in the first 24 h with any jitter; greylisting of 5 min is over by the fourth."""
-    assert {attempts_within(24, seed) for seed in range(200)} == {12}
+    attempts = {attempts_within(24, seed) for seed in range(200)}
+    assert attempts == {12}
     assert {attempts_within(10 / 60, seed) for seed in range(200)} == {4}
+    record(6, "attempts in the first 24 h, most of 200 draws", max(attempts), target="<= 12")
+
+
+AWAY_MIN = {"greylisting": 5, "an hour": 60, "a day": 24 * 60}
+
+
+def accepted_after_min(away_min: int, seed: int) -> int:
+    """Return when a message is accepted by a server that is back after some minutes [min]."""
+    home = house(Outcome.LATER)
+    home.rng = random.Random(seed)
+    home.queue(expires_at=DAWN + timedelta(days=3))
+    for minute in range(3 * 24 * 60):
+        if minute == away_min:
+            home.channel.answers = [Outcome.ACCEPTED]
+        home.drain()
+        if home.rows[0].state is OutboxState.ACCEPTED:
+            return minute
+        home.clock.advance(timedelta(minutes=1))
+    raise AssertionError(f"never accepted, though the server was back after {away_min} min")
+
+
+@pytest.mark.parametrize(("away", "most_min"), [("greylisting", 10), ("an hour", 150)])
+def test_a_server_that_is_back_gets_the_message_soon(away: str, most_min: int) -> None:
+    """Greylisted mail within 10 min; after an hour away no later than the next long wait."""
+    latest = max(accepted_after_min(AWAY_MIN[away], seed) for seed in range(50))
+    record(6, f"away for {away}: accepted after, most", latest, "min", target=f"<= {most_min}")
+
+
+def test_a_server_that_is_back_after_a_day_gets_what_is_still_useful() -> None:
+    """No later than one longest wait of 8 h, with its tenth, after the server is back."""
+    latest = max(accepted_after_min(AWAY_MIN["a day"], seed) for seed in range(50))
+    record(6, "away for a day: accepted after, most", latest, "min", target="<= 1968")
+
+
+def test_a_server_that_never_comes_back_ends_in_words_and_not_in_silence() -> None:
+    """Every message expires with its reason and waits to be told on another way."""
+    home = house(Outcome.LATER)
+    for number in range(3):
+        home.queue(occasion=f"alert {number}", expires_at=DAWN + timedelta(hours=13 + number))
+    for _ in range(16 * 60):
+        home.drain()
+        home.clock.advance(timedelta(minutes=1))
+    ended = [row for row in home.rows if row.state is OutboxState.EXPIRED and row.detail]
+    waiting = {row.unique_key for row in home.store.unsurfaced()}
+    silent = [row for row in home.rows if row not in ended or row.unique_key not in waiting]
+    record(6, "away for ever: messages expired with a reason", len(ended), target="= 3")
+    record(6, "away for ever: ended in silence", len(silent), target="= 0")
 
 
 def test_an_accepted_message_is_recorded_and_never_sent_again() -> None:
