@@ -1,9 +1,23 @@
-"""How the commands print JSON: one garden as an object, several as an array of them."""
+"""How the commands print: one garden as a JSON object, several as an array; text that fits."""
 
 from __future__ import annotations
 
 import json
+import shutil
+import sys
 from collections.abc import Sequence
+
+from strawbell.wording.plain import LINE_WIDTH
+
+NARROWEST, WIDEST = 40, 100
+"""Text is never narrower or wider than this [columns]: longer lines are hard to read."""
+
+
+def text_width() -> int:
+    """Return how wide text may be [columns]: as the terminal is, within limits; in a pipe 78."""
+    if not sys.stdout.isatty():
+        return LINE_WIDTH
+    return min(max(shutil.get_terminal_size((LINE_WIDTH, 24)).columns, NARROWEST), WIDEST)
 
 
 def print_json(documents: Sequence[object]) -> None:

@@ -6,7 +6,7 @@ import argparse
 import sys
 
 from strawbell.cli.context import seen_gardens
-from strawbell.cli.output import print_json
+from strawbell.cli.output import print_json, text_width
 from strawbell.wording.json_v1 import brief_json
 from strawbell.wording.terminal import today_screen
 
@@ -22,7 +22,7 @@ def run(options: argparse.Namespace) -> int:
             if options.json:
                 documents.append(brief_json(today, seen.garden))
             else:
-                print(today_screen(today, seen.garden))
+                print(today_screen(today, seen.garden, text_width()))
     if options.json:
         print_json(documents)
     return 0

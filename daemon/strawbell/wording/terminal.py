@@ -14,7 +14,17 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.wording.advice import STATE_WORDS
 from strawbell.wording.figures import figure_words
 from strawbell.wording.outline import forecast_words, outlook_words, weather_words
-from strawbell.wording.plain import capital, clean, clean_lines, count, cut, name, table, wrap
+from strawbell.wording.plain import (
+    LINE_WIDTH,
+    capital,
+    clean,
+    clean_lines,
+    count,
+    cut,
+    name,
+    table,
+    wrap,
+)
 from strawbell.wording.reasons import number_of, reason_sentence
 from strawbell.wording.text import brief_text
 from strawbell.wording.units import UNKNOWN
@@ -47,17 +57,18 @@ SeasonRow = tuple[date, Task]
 """A task of a season and its date."""
 
 
-def today_screen(brief: Brief, garden: Garden) -> str:
+def today_screen(brief: Brief, garden: Garden, width: int = LINE_WIDTH) -> str:
     """Return the brief as `strawbell today` prints it, and how the tasks are called."""
-    return brief_text(brief, garden) + _keys(brief)
+    return brief_text(brief, garden, width=width) + _keys(brief, width)
 
 
-def _keys(brief: Brief) -> str:
+def _keys(brief: Brief, width: int) -> str:
     """Return the words with which the tasks of the day are answered, "" where nothing is due."""
     due = [task for task in brief.tasks if task.state is State.DUE and task.action in _ANSWERED]
     if not due:
         return ""
-    told = wrap("What you do not answer counts as done. Where it was not possible, type:")
+    said = "What you do not answer counts as done. Where it was not possible, type:"
+    told = wrap(said, width=width)
     words = (f"  strawbell record missed {quote(clean(task.key))}" for task in due)
     return clean_lines("\n".join(("", told, *words))) + "\n"
 

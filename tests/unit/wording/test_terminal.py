@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
 
-from strawbell.model.brief import Action, State
+from strawbell.model.brief import Action, Brief, State
 from strawbell.model.garden import Units
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.wording.json_v1 import brief_json
+from strawbell.wording.plain import columns
 from strawbell.wording.terminal import journal_screen, season_screen, today_screen, why_screen
 from strawbell.wording.text import brief_text
 from support.briefs import (
@@ -47,6 +49,22 @@ def test_today_prints_the_text_of_the_brief_and_how_its_tasks_are_answered() -> 
     assert keys
     assert all(f"  strawbell record missed {key}\n" in screen for key in keys)
     assert today_screen(frost_brief(), garden()) == brief_text(frost_brief(), garden())
+
+
+@pytest.mark.parametrize("width", [40, 60, 78, 100])
+@pytest.mark.parametrize("made", [feeding_brief, catch_up_brief, frost_brief, hot_brief])
+def test_today_is_wrapped_at_the_width_that_is_given(made: Callable[[], Brief], width: int) -> None:
+    """Only what is copied whole, a link or a command, may be wider; not a word differs."""
+    screen = today_screen(made(), garden(), width)
+    lines = [
+        line
+        for line in screen.split("\n")
+        if "https://" not in line and "strawbell record " not in line
+    ]
+    commands = [line for line in screen.split("\n") if "strawbell record " in line]
+    assert all(re.search("record (done|missed) .", line) for line in commands)
+    assert width - 15 < max(map(columns, lines)) <= width
+    assert screen.split() == today_screen(made(), garden()).split()
 
 
 def test_a_season_is_a_table_with_what_is_planned_marked() -> None:
