@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 
 from strawbell.agronomy.crops import CROPS
 from strawbell.agronomy.frost_dates import FreezeRisk, freeze_table
+from strawbell.agronomy.hemisphere import southern_winter
 from strawbell.agronomy.schedules import ALTERNATE_DAYS
 from strawbell.agronomy.start_when import StartProposal, propose_start, warm_nights_from
 from strawbell.cli.context import gardens_meant, read_configuration
@@ -19,7 +20,7 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.crops import Crop
 from strawbell.model.garden import Garden
 from strawbell.wiring import MemoryCache
-from strawbell.wording.start_when import start_json, start_screen
+from strawbell.wording.start_when import other_hemisphere, start_json, start_screen
 
 COLD_START_EXTRA_DAYS = 3
 """Days a conditioning begun in early spring takes longer than the schedule (common practice)."""
@@ -32,6 +33,7 @@ def run(options: argparse.Namespace) -> int:
     documents = []
     for garden in gardens_meant(configuration, options.garden):
         minima = _minima(options, configuration, garden, now)
+        _doubt_hemisphere(garden, minima)
         risks = freeze_table(minima, garden.place.latitude)
         year = _year(garden, now)
         proposals = _proposals(garden, minima, risks, year)
@@ -55,6 +57,14 @@ def _minima(
     weather = configuration.weather
     http = Http(MemoryCache(), contact=weather.contact)
     return from_archive(http, weather.base_urls.get("open-meteo"), garden.place, now)
+
+
+def _doubt_hemisphere(garden: Garden, minima: Minima) -> None:
+    """Warn where the cold half of the year is that of the other side of the equator."""
+    southern = southern_winter(minima)
+    latitude = garden.place.latitude
+    if southern is not None and latitude != 0.0 and southern is not (latitude < 0.0):
+        print(other_hemisphere(garden, southern=southern), file=sys.stderr)
 
 
 def _year(garden: Garden, now: datetime) -> int:

@@ -157,6 +157,19 @@ def start_json(
     }
 
 
+def other_hemisphere(garden: Garden, *, southern: bool) -> str:
+    """Return the warning that lows are not of the garden's side of the equator.
+
+    `southern` is the side of the lows.
+    """
+    months, side = ("May to October", "south") if southern else ("November to April", "north")
+    return wrap(
+        f"{name(garden.name)}: these lows are coldest from {months}, as {side} of the equator, but "
+        f"the garden's latitude is {garden.place.latitude:g}. One of them is wrong, and so are the "
+        "dates: give the latitude as degrees north, negative in the south, and lows of this place."
+    )
+
+
 def _remark(proposal: Proposal) -> str:
     if proposal.ripens is False:
         return "not ripe before the freeze of autumn"
