@@ -10,7 +10,7 @@ from queue import Empty
 
 from strawbell.app.cycle import Cycle
 from strawbell.app.daemon import Daemon, Parts
-from strawbell.app.ports import Channel, Store
+from strawbell.app.ports import Channel, Incident, Store
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
 from strawbell.model.journal import EntryKind, JournalEntry
@@ -97,6 +97,19 @@ class Paper:
         return [row for _, row in self.sent]
 
 
+class KeptIncidents:
+    """Incidents of a store, kept in memory through every start."""
+
+    def __init__(self) -> None:
+        self.kept: list[Incident] = []
+
+    def untold(self) -> tuple[Incident, ...]:
+        return tuple(self.kept)
+
+    def told(self, incident: Incident) -> None:
+        self.kept.remove(incident)
+
+
 class Life:
     """A daemon, its store and its clock; it can be started anew on the same store."""
 
@@ -113,10 +126,16 @@ class Life:
         self.weather: Callable[[datetime], Forecast | None] = forecast
         self.manager = CountingManager()
         self.said: list[str] = []
+        self.incidents = KeptIncidents()
+        self.starts = 0
         self.start(incident)
 
     def start(self, incident: str = "") -> None:
-        """Begin a new process on the same store."""
+        """Begin a new process on the same store; `incident` is what it mended."""
+        self.starts += 1
+        if incident:
+            found = Incident(f"start {self.starts}", self.clock.now(), incident)
+            self.incidents.kept.append(found)
         cycle = Cycle(self.plans, self.store, self.channels, self._forecast)
         parts = Parts(cycle, self.channels, StillBell)
         self.bell = StillBell(lambda: None)
@@ -127,7 +146,7 @@ class Life:
             self.manager,
             self.said.append,
             random.Random(1),
-            incident,
+            self.incidents,
         )
 
     def _forecast(self, place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:

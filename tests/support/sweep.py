@@ -74,6 +74,11 @@ def recorded(folder: Path, program: str = PROGRAM) -> list[Point]:
             pytest.skip("this machine does not allow tracing")
         assert done.returncode == 0, done.stderr
         assert len(server.messages) == len(RECIPIENTS)
+    return points_of(log)
+
+
+def points_of(log: Path) -> list[Point]:
+    """Return the calls of a log of strace from the look for `BEGINS` on."""
     counts: Counter[str] = Counter()
     points: list[Point] = []
     begun = False

@@ -24,7 +24,7 @@ from typing import Protocol, runtime_checkable
 from strawbell.app.cycle import Cycle, Told
 from strawbell.app.incidents import CLOCK_NEWS_H, clock_moved, store_mended
 from strawbell.app.outbox import DrainReport, Memory, drain_channel
-from strawbell.app.ports import Channel, Clock, Store
+from strawbell.app.ports import Channel, Clock, Incident, Incidents, Store
 from strawbell.app.surfacing import surface, surface_settings
 from strawbell.errors import OperationalError
 
@@ -149,9 +149,9 @@ class Daemon:
         manager: Manager,
         report: Report,
         rng: random.Random,
-        incident: str = "",
+        incidents: Incidents | None = None,
     ) -> None:
-        """Keep the parts; nothing runs before `run`. `incident` says what the store suffered."""
+        """Keep the parts; nothing runs before `run`. `incidents` of the store are told first."""
         self._parts = parts
         self._store = store
         self._clock = clock
@@ -169,8 +169,9 @@ class Daemon:
         self._news: deque[Callable[[datetime], None]] = deque()
         self._clock_is_set = True
         self._last_wall, self._last_monotonic_s = clock.now(), clock.monotonic()
-        if incident:
-            self._news.append(partial(self._tell_incident, incident))
+        if incidents is not None:
+            for incident in incidents.untold():
+                self._news.append(partial(self._tell_incident, incidents, incident))
 
     def stop(self) -> None:
         """End the daemon soon; safe to call from a signal handler."""
@@ -408,8 +409,9 @@ class Daemon:
             self._news.popleft()
         return True
 
-    def _tell_incident(self, incident: str, now: datetime) -> None:
+    def _tell_incident(self, incidents: Incidents, incident: Incident, now: datetime) -> None:
         store_mended(self._store, self._parts.channels, self._parts.cycle.gardens, incident, now)
+        incidents.told(incident)
 
     def _note_clock(self, before: datetime, after: datetime, now: datetime) -> None:
         clock_moved(self._store, self._parts.cycle.gardens, before, after, now)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from strawbell.app.outbox import queue
-from strawbell.app.ports import Channel, Store
+from strawbell.app.ports import Channel, Incident, Store
 from strawbell.model.garden import Garden
-from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.local_time import local_date, zone_of
 from strawbell.wording.notices import trouble_notice
 
@@ -18,6 +18,9 @@ STORE_MENDED = "store-mended"
 """State of a journal row that says the store was restored from a copy, or begun anew."""
 CLOCK_MOVED = "clock-moved"
 """State of a journal row that says the clock jumped."""
+
+_KEY = "incident"
+"""Under this the data of such a row names the incident."""
 
 CLOCK_NEWS_H = 3
 """A jump of the clock beyond this is written into the journal [h]. The cron of most systems takes
@@ -32,25 +35,35 @@ def store_mended(
     store: Store,
     channels: Sequence[Channel],
     gardens: Sequence[Garden],
-    incident: str,
+    incident: Incident,
     now: datetime,
 ) -> None:
-    """Put on disk, at once or not at all, what the store suffered.
+    """Put on disk, at once or not at all, what the store suffered; nothing if that was done.
 
     The store is one, so there is a row in every journal, but one notice for each recipient.
     """
     if not gardens:
         return
-    entries = [_entry(garden, now, STORE_MENDED, incident) for garden in gardens]
     garden = gardens[0]
+    if any(entry.data.get(_KEY) == incident.key for entry in _mended(store.journal(garden.name))):
+        # A kill came after the telling and before the incident was let go.
+        return
+    entries = [
+        replace(_entry(each, now, STORE_MENDED, incident.text), data={_KEY: incident.key})
+        for each in gardens
+    ]
     ends = now + timedelta(days=INCIDENT_USEFUL_D)
-    notice = trouble_notice(garden, entries[0].local_date, "store", (incident,), now, ends)
+    notice = trouble_notice(garden, entries[0].local_date, "store", (incident.text,), now, ends)
     # Two incidents of one day are two notices.
-    mark = hashlib.sha256(f"{now.astimezone(UTC).isoformat()} {incident}".encode()).hexdigest()
+    mark = hashlib.sha256(incident.key.encode()).hexdigest()
     notice = replace(notice, occasion=f"store {mark[:16]}")
     with store.together():
         store.write(entries)
         store.enqueue(queue(notice, channels, now))
+
+
+def _mended(journal: Journal) -> Iterator[JournalEntry]:
+    return (entry for entry in journal if entry.state == STORE_MENDED)
 
 
 def clock_moved(

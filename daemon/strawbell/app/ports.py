@@ -72,6 +72,27 @@ class AnswerCache(Protocol):
         ...
 
 
+@dataclass(frozen=True, slots=True)
+class Incident:
+    """What the store suffered: when it was mended, and what was done, for the grower."""
+
+    key: str
+    mended_at: datetime
+    text: str
+
+
+class Incidents(Protocol):
+    """Where incidents of the store are kept, apart from it, until somebody was told."""
+
+    def untold(self) -> tuple[Incident, ...]:
+        """Return the incidents that nobody was told of yet, oldest first."""
+        ...
+
+    def told(self, incident: Incident) -> None:
+        """Let go of an incident; raises `strawbell.errors.OperationalError` where it cannot."""
+        ...
+
+
 class Calendars(Protocol):
     """Where the calendars of the gardens lie for other programs to read."""
 

@@ -7,10 +7,10 @@ import tempfile
 from pathlib import Path
 
 READABLE = 0o644
-"""What is written here is there for other programs to read."""
+"""What is mostly written here is there for other programs to read."""
 
 
-def replace_whole(path: Path, content: bytes) -> None:
+def replace_whole(path: Path, content: bytes, *, mode: int = READABLE) -> None:
     """Write beside it under a passing name, sync, rename; `OSError` leaves nothing behind."""
     descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
     unfinished = Path(name)
@@ -19,7 +19,7 @@ def replace_whole(path: Path, content: bytes) -> None:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        unfinished.chmod(READABLE)
+        unfinished.chmod(mode)
         unfinished.replace(path)
     except OSError:
         unfinished.unlink(missing_ok=True)

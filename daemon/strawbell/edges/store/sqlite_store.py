@@ -16,6 +16,7 @@ from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
 from strawbell.edges.store import answers, processes
 from strawbell.edges.store.backups import copy_of_the_day
 from strawbell.edges.store.connection import in_sentences
+from strawbell.edges.store.incidents import IncidentFile
 from strawbell.edges.store.marker import marker_of, write_marker
 from strawbell.edges.store.opening import open_database
 from strawbell.edges.store.rows import (
@@ -74,7 +75,8 @@ class SqliteStore:
         self.path = path.absolute()
         opened = open_database(self.path, now, owner=owner)
         self.incident = opened.incident
-        """What was mended at the start, in one sentence to tell the grower; "" for nothing."""
+        """What was mended at the start, in sentences for the log; "" for nothing."""
+        self.incidents = IncidentFile(self.path)
         self._connection = opened.connection
         self._turn = threading.RLock()
         self._inside = 0
