@@ -16,7 +16,7 @@ from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
 from strawbell.app.kept_records import KeptRecords
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Calendars, Channel, Store
-from strawbell.app.surfacing import failure_sentence
+from strawbell.app.surfacing import failure_sentence, failures_for_brief
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden
@@ -174,7 +174,7 @@ class Cycle:
         zone = zone_of(garden.place.time_zone)
         writing.entries += weather_entries(today, zone, look.forecast, now)
         writing.entries += told_entries(today, now, brief_json(today, garden))
-        failed = self._failed_of(garden)
+        failed = failures_for_brief(self._store, garden.name, self._failed_of(garden))
         if not worth_telling(today) and not failed:
             return
         expires_at = moment_of(today.on, garden.times.give_up, zone)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from strawbell.app.outbox import DrainReport, queue
 from strawbell.app.ports import Channel, Store
@@ -13,6 +13,10 @@ from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
 
 TROUBLE_USEFUL_H = 24
 """How long a notice about a failed message is worth sending; the next brief says it again."""
+
+LOOK_BACK_D = 14
+"""How far before a brief that reached nobody its own news are looked for [day]: a fortnight of
+briefs that all failed says more than any list."""
 
 _FAILED = {OutboxState.FOR_GOOD, OutboxState.EXPIRED}
 
@@ -26,9 +30,34 @@ def failure_sentence(row: OutboxRow) -> str:
     return f'"{row.subject}" of {row.local_date.isoformat()} ({way}{whom}): {row.detail}'
 
 
-def failures_for_brief(store: Store, garden: str, since: date) -> tuple[OutboxRow, ...]:
-    """Return the failed messages of a garden from a date on, for a line in the next brief."""
-    return tuple(row for row in store.outbox(garden, since) if row.state in _FAILED)
+def failures_for_brief(
+    store: Store, garden: str, unsurfaced: Sequence[OutboxRow]
+) -> tuple[OutboxRow, ...]:
+    """Return the failed messages that the next brief of a garden has to tell of.
+
+    These are the ones nobody was told of yet. Where a brief itself is among them, and reached
+    nobody, what was told in it is told again: all that failed since the last brief that arrived.
+    """
+    briefs = [row for row in unsurfaced if row.kind is NoticeKind.MORNING]
+    if not briefs:
+        return tuple(unsurfaced)
+    since = min(row.local_date for row in briefs) - timedelta(days=LOOK_BACK_D)
+    rows = store.outbox(garden, since)
+    arrived = [
+        row.created_at
+        for row in rows
+        if row.kind is NoticeKind.MORNING and row.state is OutboxState.ACCEPTED
+    ]
+    if arrived and max(arrived) >= max(row.created_at for row in briefs):
+        return tuple(unsurfaced)
+    waiting = {row.unique_key for row in unsurfaced}
+    again = [
+        row
+        for row in rows
+        # The last attempt of a row that is at its end is the moment it failed.
+        if row.state in _FAILED and (not arrived or row.next_attempt_at > max(arrived))
+    ]
+    return (*unsurfaced, *(row for row in again if row.unique_key not in waiting))
 
 
 def surface(store: Store, channels: Sequence[Channel], now: datetime) -> tuple[OutboxRow, ...]:

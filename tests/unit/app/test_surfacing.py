@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import random
-from datetime import date
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import pytest
 
 from strawbell.app.outbox import DrainReport, drain_channel, queue
 from strawbell.app.surfacing import (
@@ -18,6 +21,7 @@ from support.fake_clock import DAWN, FakeClock
 from support.memory_store import MemoryStore
 
 GARDEN = "Orchard corner"
+DAY = timedelta(days=1)
 
 
 class Answering:
@@ -78,8 +82,43 @@ def test_without_another_channel_the_failure_waits_for_the_next_brief() -> None:
     drained(store, mail)
     assert surface(store, [mail], DAWN) == ()
     assert len(store.unsurfaced()) == 1
-    (row,) = failures_for_brief(store, GARDEN, date(2027, 4, 9))
+    (row,) = failures_for_brief(store, GARDEN, store.unsurfaced())
     assert failure_sentence(row) == ('"Feed Row A" of 2027-04-09 (e-mail): No such mailbox.')
+
+
+def brief_of(store: MemoryStore, on: date, at: datetime, *channels: Answering) -> None:
+    """Send a brief that tells of what is waiting."""
+    told = failures_for_brief(store, GARDEN, store.unsurfaced())
+    store.mark_surfaced(row.unique_key for row in told)
+    made = replace(notice("brief"), local_date=on, created_at=at, expires_at=at + DAY)
+    store.enqueue(queue(made, channels, at))
+    clock = FakeClock()
+    clock.advance(at - clock.now())
+    for channel in channels:
+        drain_channel(store, channel, clock, random.Random(1))
+
+
+@pytest.mark.parametrize(("desktop", "told_again"), [(REFUSED, True), (FINE, False)])
+def test_what_was_told_in_a_brief_that_reached_nobody_is_told_again(
+    desktop: Delivery, told_again: bool
+) -> None:
+    """A failure stands in the next brief; when that one fails everywhere, in the one after."""
+    store = MemoryStore()
+    lost = replace(notice("lost"), kind=NoticeKind.TROUBLE)
+    store.enqueue(queue(lost, [Answering("email", REFUSED)], DAWN))
+    drained(store, Answering("email", REFUSED))
+    brief_of(
+        store,
+        date(2027, 4, 10),
+        DAWN + DAY,
+        Answering("email", REFUSED),
+        Answering("desktop", desktop),
+    )
+    next_told = failures_for_brief(store, GARDEN, store.unsurfaced())
+    assert (NoticeKind.TROUBLE in {row.kind for row in next_told}) is told_again
+    assert len({row.unique_key for row in next_told}) == len(next_told)
+    brief_of(store, date(2027, 4, 11), DAWN + 2 * DAY, Answering("email", FINE))
+    assert failures_for_brief(store, GARDEN, store.unsurfaced()) == ()
 
 
 def test_a_failed_notice_about_a_failure_does_not_breed() -> None:
