@@ -123,6 +123,8 @@ class Instead(StrEnum):
     HARDEN_OFF = "harden-off"
     KEEP_SEED_DRY = "keep-seed-dry"
     DECIDE_PLANTING = "decide-planting"
+    SOAK_AFTER_FREEZE = "soak-after-freeze"
+    """Before a freeze, of bales that were never soaked."""
 
 
 class Also(StrEnum):

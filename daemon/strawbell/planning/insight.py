@@ -46,7 +46,7 @@ from strawbell.planning.nitrogen_book import (
     planned_steps,
 )
 from strawbell.planning.record import Record
-from strawbell.planning.sequence import front, is_feeding, step_key
+from strawbell.planning.sequence import front, is_feeding, step_key, stops
 from strawbell.planning.skies import Skies
 from strawbell.planning.stage import FIRST_WEEKS_DAYS, planted_on, standing_since
 from strawbell.weather.days import day_temperature
@@ -335,8 +335,8 @@ def _plan_day(batch: Batch, state: BatchState, on: date) -> int:
 def _stood_still(batch: Batch, record: Record, on: date) -> bool:
     """Return whether the sequence was held on a past date."""
     told = record.batch(batch.name).told.get(on, {})
-    feedings = {step_key(batch, step) for step in batch.schedule.days if is_feeding(step)}
-    return any(told.get(key) is State.HELD for key in feedings)
+    stopping = {step_key(batch, step) for step in batch.schedule.days if stops(step)}
+    return any(told.get(key) is State.HELD for key in stopping)
 
 
 def _dates(first: date, end: date) -> Sequence[date]:

@@ -214,6 +214,13 @@ INSTEAD: Mapping[ReasonCode, tuple[Instead, ...]] = {
 }
 """What to do on a held day instead, by the reason it is held for."""
 
+UNSOAKED: Mapping[ReasonCode, tuple[Instead, ...]] = {
+    ReasonCode.FREEZE: (Instead.SOAK_AFTER_FREEZE, Instead.DRAIN_HOSE),
+    ReasonCode.HEAVY_RAIN: (),
+}
+"""The same for bales that were never soaked: they are not moist, and the first soaking goes on in
+rain while the feed waits."""
+
 DECIDE: Mapping[Action, Instead] = {
     Action.PLANT: Instead.DECIDE_PLANTING,
     Action.SOW: Instead.DECIDE_PLANTING,
@@ -230,7 +237,7 @@ def judge(case: Case) -> Task:
     holding = _reasons(findings, Standing.REACHED)
     if not holding:
         return replace(task, reasons=(*task.reasons, *_unknowns(case, findings)))
-    instead = tuple(dict.fromkeys(each for why in holding for each in INSTEAD.get(why.code, ())))
+    instead = _instead(case, holding)
     limit = case.garden.rules.ask_after_held_days
     if task.held_days >= limit:
         days = float(task.held_days)
@@ -258,6 +265,12 @@ def mix_with_its_seed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
         else task
         for task in tasks
     )
+
+
+def _instead(case: Case, holding: tuple[Reason, ...]) -> tuple[Instead, ...]:
+    """Return what to do instead, which for bales that are still dry is not the same."""
+    lines = INSTEAD if case.state.sequence.soaked else {**INSTEAD, **UNSOAKED}
+    return tuple(dict.fromkeys(each for why in holding for each in lines.get(why.code, ())))
 
 
 def _next_fit_day(case: Case) -> date:

@@ -7,6 +7,8 @@ order and gaps stay. The rules, in the order they are asked for a past date:
 2. A feeding told as due counts as given, one told as held does not.
 3. Where the journal was not kept yet, the plan's own day counts as done as planned.
 4. A feeding that could not be told (the daemon was down) waits until the grower answers.
+   Water waits for nothing and nobody, except the first soaking: on dry bales no feed works, so
+   day 1 stays in front like a feeding until it was told as due or recorded as done.
 5. `record missed` puts a feeding back to the front: from the same day when that day's brief is
    not told yet, else from the next.
 """
@@ -61,6 +63,14 @@ def is_feeding(step: ScheduleDay) -> bool:
     return step.work is not Work.WATER
 
 
+def stops(step: ScheduleDay) -> bool:
+    """Return whether what follows waits for a step: a feeding, or the first soaking.
+
+    Water of any later day is passed over when it is held: the bales are wet already.
+    """
+    return step.day == 1 or is_feeding(step)
+
+
 def step_key(batch: Batch, step: ScheduleDay) -> str:
     """Return the task key of a day of the schedule."""
     return conditioning_key(batch.name, step.day, action_of(batch, step))
@@ -101,12 +111,12 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
         return _late_words(state, record, on)
     key = step_key(batch, step)
     own = record.batch(batch.name)
-    if is_feeding(step) and is_missed(state, batch, record, on, key):
+    if stops(step) and is_missed(state, batch, record, on, key):
         state = replace(state, held_days=0)
     elif record.done_on(key, on):
         state = _done(state, batch, step, key, on)
     elif (told := own.told.get(on, {}).get(key)) is not None:
-        if told is State.HELD and is_feeding(step):
+        if told is State.HELD and stops(step):
             doubtful = (on, key) in own.taken_back
             state = replace(state, held_days=state.held_days + 1, taken_back=doubtful)
         else:
@@ -176,7 +186,7 @@ def _not_told(
 ) -> SequenceState:
     """Return the state after a date on which the step in front could not be told."""
     key = step_key(batch, step)
-    if not is_feeding(step) and not state.questions:
+    if not stops(step) and not state.questions:
         return _done(state, batch, step, key, on)
     if on in record.briefed:
         return state
@@ -223,7 +233,7 @@ def _late_words(state: SequenceState, record: Record, on: date) -> SequenceState
 
 
 def _pass_over_done(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
-    while (step := front(state, batch)) is not None and is_feeding(step):
+    while (step := front(state, batch)) is not None and stops(step):
         word = record.last_word_between(step_key(batch, step), batch.start_on, on)
         if word is None or not word.done:
             return state

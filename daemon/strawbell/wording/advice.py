@@ -408,6 +408,9 @@ _INSTEAD: MappingProxyType[Instead, str] = MappingProxyType(
         Instead.NO_WATER_BEFORE_FREEZE: (
             "Give no water before the freeze is over: the bales are moist enough."
         ),
+        Instead.SOAK_AFTER_FREEZE: (
+            "Give no water before the freeze is over: the first soaking can wait for it."
+        ),
         Instead.DRAIN_HOSE: "Drain the hose, open its ends and protect the tap.",
         Instead.LEAVE_TO_RAIN: "Give no water either: moist bales can wait for the rain.",
         Instead.LET_COOL: (

@@ -6,6 +6,8 @@ from datetime import date, timedelta
 
 import pytest
 
+from strawbell.agronomy.bale import first_soak_l
+from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.model.brief import Action, AlertCode, Brief, Instead, ReasonCode, State, Task
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden, Method
@@ -140,6 +142,32 @@ def test_a_freeze_after_the_look_ahead_holds_nothing() -> None:
     moment = at(on_day(5))
     later = hour_at(at(on_day(6), 7, 0), temperature_c=-5.0)
     assert feeding(brief(garden(), (), forecast(moment, later), moment)).state is State.DUE
+
+
+@pytest.mark.parametrize("schedule", ["soak-first", "alternate-days"])
+def test_a_first_soaking_held_for_a_freeze_is_told_in_full_the_morning_after(
+    schedule: str,
+) -> None:
+    """Nobody calls bales moist that were never wet, and none is fed before it is."""
+    plan = garden(batch(schedule=SCHEDULES[schedule]))
+    moment = at(on_day(1))
+    cold = forecast(moment, hour_at(at(on_day(2), 5, 0), temperature_c=-3.0))
+    first = brief(plan, (), cold, moment)
+    assert {task.state for task in first.tasks} == {State.HELD}
+    for task in first.tasks:
+        assert task.instead == (Instead.SOAK_AFTER_FREEZE, Instead.DRAIN_HOSE)
+    moment = at(on_day(2))
+    soaking = brief(plan, tell((), first), forecast(moment), moment).tasks[0]
+    assert (soaking.action, soaking.state, soaking.day) == (Action.SOAK, State.DUE, 1)
+    assert soaking.water_per_bale_l == pytest.approx(first_soak_l(plan.batches[0].bale))
+
+
+def test_rain_on_the_first_day_does_not_keep_dry_bales_dry() -> None:
+    """The feed waits, the soaking does not: no line says to give no water either."""
+    moment = at(on_day(1))
+    wet = hour_at(at(on_day(1), 15, 0), rain_mm=20.0, rain_chance_percent=90.0)
+    soaking, feed = brief(garden(), (), forecast(moment, wet), moment).tasks
+    assert (soaking.state, feed.state, feed.instead) == (State.DUE, State.HELD, ())
 
 
 def test_both_reasons_are_given_where_both_hold() -> None:

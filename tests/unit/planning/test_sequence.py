@@ -365,3 +365,53 @@ def test_a_date_is_opened_twice_to_the_same_state() -> None:
     record = Record.of(rows)
     state = state_at(ROW, record, on_day(6))
     assert open_day(state, ROW, record, on_day(6)) == state
+
+
+class TestTheFirstSoaking:
+    """Feed on dry bales does nothing: day 1 of soak-first stays day 1 until it was told as due."""
+
+    @staticmethod
+    def walk(*rows: JournalEntry, day: int) -> tuple[int, int, bool]:
+        """Return the day in line, the days it was held and whether the bales are soaked."""
+        state = state_at(SOAK_FIRST, Record.of(rows), on_day(day))
+        step = front(state, SOAK_FIRST)
+        assert step is not None
+        return step.day, state.held_days, state.soaked
+
+    HELD = (briefed(1), told(1, soak_key(SOAK_FIRST), State.HELD))
+
+    def test_held_it_is_still_day_1(self) -> None:
+        """For as long as it is held."""
+        assert self.walk(*self.HELD, day=2) == (1, 1, False)
+        longer = (*self.HELD, briefed(2), told(2, soak_key(SOAK_FIRST), State.HELD))
+        assert self.walk(*longer, day=3) == (1, 2, False)
+
+    def test_told_as_due_the_next_day_is_day_2(self) -> None:
+        """A day later than planned."""
+        rows = (*self.HELD, briefed(2), told(2, soak_key(SOAK_FIRST)))
+        assert self.walk(*rows, day=3) == (2, 0, True)
+
+    def test_held_and_then_not_told_it_waits(self) -> None:
+        """The daemon was down on the second day; nobody has said that the bales are wet."""
+        rows = (*self.HELD, briefed(3))
+        assert self.walk(*rows, day=3) == (1, 1, False)
+
+    def test_done_in_spite_of_the_hold_counts(self) -> None:
+        """Said the same day, or the next before or after its brief."""
+        key = soak_key(SOAK_FIRST)
+        same = (*self.HELD, done(key, at(on_day(1), 9), on_day(1)))
+        assert self.walk(*same, day=2) == (2, 0, True)
+        next_day = (*self.HELD, done(key, at(on_day(2), 9), on_day(2)))
+        assert self.walk(*next_day, day=3) == (2, 0, True)
+
+    def test_missed_the_same_day_it_is_told_again(self) -> None:
+        """It was told as due, and did not happen."""
+        key = soak_key(SOAK_FIRST)
+        rows = (briefed(1), told(1, key), missed(key, at(on_day(1), 20), on_day(1)))
+        assert self.walk(*rows, day=2)[:2] == (1, 0)
+
+    def test_a_later_soaking_held_is_passed_over(self) -> None:
+        """The bales are wet already."""
+        second = step_key(SOAK_FIRST, SOAK_FIRST.schedule.days[1])
+        rows = (briefed(1), told(1, soak_key(SOAK_FIRST)), briefed(2), told(2, second, State.HELD))
+        assert self.walk(*rows, day=3) == (3, 0, True)
