@@ -40,6 +40,7 @@ PROMISES = {
         "a power cut leaves the state before or after a commit",
         (
             "faults/test_power_cut.py",
+            "unit/edges/store/test_write_ahead.py",
             f"{STORE}::test_a_harmed_write_ahead_file",
             f"{STORE}::test_commits_wait_for_the_disk",
         ),

@@ -15,16 +15,12 @@ from pathlib import Path
 from strawbell.edges.store.connection import is_passing, problem_of
 from strawbell.edges.store.marker import Marker, marker_of
 from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION
+from strawbell.edges.store.write_ahead import wal_of
 
 _MAGIC = b"SQLite format 3\x00"
 _HEADER_BYTES = 100
 _APPLICATION_ID_AT = 68
 """Header layout: SQLite documentation, "Database File Format", section 1.3."""
-
-_WAL_HEADER_BYTES = 32
-_WAL_MAGICS = {0x377F0682: "<", 0x377F0683: ">"}
-"""Write-ahead header and its checksum: same page, section 4.1 and 4.2."""
-
 
 INSPECTION_PREFIX = "inspect-"
 """Folders of this name beside the store are copies that were looked at."""
@@ -51,11 +47,6 @@ class Finding:
     """What a readable store holds."""
 
 
-def wal_of(path: Path) -> Path:
-    """Return where the write-ahead file of a database lies."""
-    return path.with_name(f"{path.name}-wal")
-
-
 def header_finding(path: Path) -> Finding:
     """Judge a file by its first hundred bytes only."""
     if not path.exists():
@@ -69,32 +60,6 @@ def header_finding(path: Path) -> Finding:
     if struct.unpack_from(">I", header, _APPLICATION_ID_AT)[0] != APPLICATION_ID:
         return Finding(Condition.FOREIGN, "the file is a database of another program")
     return Finding(Condition.SOUND)
-
-
-def wal_problem(wal: Path) -> str | None:
-    """Return what is wrong with a write-ahead file, None when it is absent, empty or sound.
-
-    SQLite itself passes over a write-ahead file it does not understand, and over the commits
-    in it.
-    """
-    try:
-        header = wal.read_bytes()[:_WAL_HEADER_BYTES]
-    except FileNotFoundError:
-        return None
-    if not header:
-        return None
-    if len(header) < _WAL_HEADER_BYTES:
-        return "the write-ahead file is cut off"
-    order = _WAL_MAGICS.get(struct.unpack_from(">I", header)[0])
-    if order is None:
-        return "the write-ahead file is no write-ahead file"
-    first = second = 0
-    for left, right in struct.iter_unpack(f"{order}II", header[:24]):
-        first = (first + left + second) & 0xFFFFFFFF
-        second = (second + right + first) & 0xFFFFFFFF
-    if (first, second) != struct.unpack_from(">II", header, 24):
-        return "the write-ahead file is damaged"
-    return None
 
 
 def content_finding(path: Path, marker: Marker | None, *, with_wal: bool = True) -> Finding:

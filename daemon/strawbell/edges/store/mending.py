@@ -24,13 +24,12 @@ from strawbell.edges.store.examine import (
     Finding,
     content_finding,
     header_finding,
-    wal_of,
-    wal_problem,
 )
 from strawbell.edges.store.incidents import Mending, incidents_path, keep, mendings
 from strawbell.edges.store.marker import Marker, marker_path, read_marker
 from strawbell.edges.store.refusals import foreign, newer
 from strawbell.edges.store.schema import APPLICATION_ID
+from strawbell.edges.store.write_ahead import wal_problem
 
 COMPANIONS = ("", "-wal", "-shm", "-journal")
 """A database and the files that SQLite puts beside it."""
@@ -82,7 +81,7 @@ def _full_finding(path: Path, marker: Marker | None) -> Finding:
     finding = header_finding(path)
     if finding.condition is not Condition.SOUND:
         return finding
-    problem = wal_problem(wal_of(path))
+    problem = wal_problem(path)
     if problem is not None:
         return Finding(Condition.DAMAGED, problem)
     return content_finding(path, marker)
