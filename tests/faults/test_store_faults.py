@@ -26,6 +26,7 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import Defect, GrowerError, OperationalError, StrawbellError
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import OutboxRow, OutboxState
+from support.measured import record
 from support.queued import GARDEN, queued
 
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
@@ -703,11 +704,13 @@ for _ in range(2):
     assert report.trouble == ()
 rows = store.outbox("G", NOW.date())
 assert {row.state for row in rows} == {OutboxState.ACCEPTED}
-assert sorted(channel.sent) == sorted(row.unique_key for row in rows), "each sent exactly once"
+lost = len({row.unique_key for row in rows} - set(channel.sent))
+doubled = len(channel.sent) - len(set(channel.sent))
+unknown = len(set(channel.sent) - {row.unique_key for row in rows})
 store.backup(NOW)
 store.close()
 SqliteStore(folder / "strawbell.db", NOW, owner=True).close()
-print("held", refused, len(rows))
+print("held", refused, len(rows), lost, doubled, unknown)
 """
 
 
@@ -732,7 +735,14 @@ def test_a_full_disk_loses_and_doubles_nothing(tmp_path: Path, size_kib: int) ->
     command = namespace(f"{sys.executable} {script} {disk}", size_kib, disk)
     done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith("held ")
+    word, *numbers = done.stdout.split()
+    assert word == "held"
+    refused, messages, lost, doubled, unknown = map(int, numbers)
+    disk_of = f"disk of {size_kib} KiB"
+    record(8, f"{disk_of}: refused in a sentence", refused, target=">= 1", varies=True)
+    record(8, f"{disk_of}: messages when there is room", messages, target=">= 20", varies=True)
+    wrong = lost + doubled + unknown
+    record(8, f"{disk_of}: lost, doubled or sent without a record", wrong, target="= 0")
 
 
 WRITER = """
