@@ -35,6 +35,7 @@ PROMISES = {
             f"{STORE}::test_what_was_acknowledged",
             "faults/test_mending_killed.py",
         ),
+        "a kill at every call of a mending (about 4,700; an hour and more)",
     ),
     2: Promise(
         "a power cut leaves the state before or after a commit",

@@ -130,7 +130,8 @@ def settle(row: OutboxRow, delivery: Delivery, at: datetime, rng: random.Random)
     if state in {OutboxState.LATER, OutboxState.UNKNOWN}:
         wait = retry_wait(row.attempts, rng)
         if delivery.settings_problem:
-            wait = max(wait, timedelta(minutes=SETTINGS_RETRY_MIN))
+            # Not longer either: mended settings show within the hour the notice speaks of.
+            wait = timedelta(minutes=SETTINGS_RETRY_MIN)
         # Waking at the expiry records it on time instead of at some later retry.
         next_attempt_at = min(at + wait, max(row.expires_at, at))
     return Settled(row, state, at, next_attempt_at, delivery.detail, delivery.settings_problem)
