@@ -16,7 +16,7 @@ from strawbell.edges.clock import SystemClock
 from strawbell.edges.smtp import SmtpChannel
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.notice import Notice, NoticeKind
+from support.notices import notice
 
 BEGINS = "/strawbell-sweep-begins"
 GARDEN = "Orchard corner"
@@ -35,22 +35,11 @@ def decide(store: SqliteStore, channel: SmtpChannel, now: datetime) -> None:
     """Put the morning's intention on disk, unless it is there."""
     if store.journal(GARDEN):
         return
-    notice = Notice(
-        garden=GARDEN,
-        local_date=TODAY,
-        kind=NoticeKind.MORNING,
-        occasion="",
-        subject="Feed Row A",
-        text="500 g per bale\n",
-        html="<p>500 g per bale</p>",
-        short="Feed",
-        created_at=CREATED,
-        expires_at=NEVER,
-    )
+    made = notice(text="500 g per bale\n", html="<p>500 g per bale</p>", expires_at=NEVER)
     brief = JournalEntry(CREATED, GARDEN, TODAY, EntryKind.BRIEF, data={"version": 1})
     with store.together():
         store.write([brief])
-        store.enqueue(queue(notice, [channel], now))
+        store.enqueue(queue(made, [channel], now))
 
 
 def morning(path: Path, port: int, now: datetime) -> None:

@@ -29,6 +29,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from statistics import NormalDist
 
+from strawbell.agronomy.air import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.ranges import within
 
 RISKS_PERCENT = (50.0, 20.0, 10.0)
@@ -42,9 +43,6 @@ FEWEST_FREEZE_YEARS = 3
 MISSING_DAYS_REFUSED = 10
 """A season with this many days missing is left out [4]."""
 CERTAIN_PERCENT = 100.0
-COLDEST_AIR_C = -90.0
-HOTTEST_AIR_C = 60.0
-"""Outside these a figure is no daily minimum of outdoor air."""
 
 
 class Season(StrEnum):

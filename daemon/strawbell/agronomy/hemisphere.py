@@ -13,6 +13,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from datetime import date
 
+from strawbell.agronomy.air import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.ranges import within
 
 SOUTHERN_WINTER = range(5, 11)
@@ -20,9 +21,6 @@ SOUTHERN_WINTER = range(5, 11)
 MONTHS_OF_HALF = 6
 HALVES_DIFFER_C = 3.0
 """From this difference of their mean lows on one half is the cold one [1]."""
-COLDEST_AIR_C = -90.0
-HOTTEST_AIR_C = 60.0
-"""Outside these a figure is no daily minimum of outdoor air."""
 
 
 def southern_winter(minima: Mapping[date, float | None]) -> bool | None:

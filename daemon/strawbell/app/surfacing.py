@@ -18,6 +18,7 @@ LOOK_BACK_D = 14
 """How far before a brief that reached nobody its own news are looked for [day]: a fortnight of
 briefs that all failed says more than any list."""
 
+_ARRIVED = OutboxState.ACCEPTED
 _FAILED = {OutboxState.FOR_GOOD, OutboxState.EXPIRED}
 
 _CHANNEL_WORDS = {"email": "e-mail", "desktop": "desktop notice", "folder": "notice folder"}
@@ -43,21 +44,19 @@ def failures_for_brief(
         return tuple(unsurfaced)
     since = min(row.local_date for row in briefs) - timedelta(days=LOOK_BACK_D)
     rows = store.outbox(garden, since)
-    arrived = [
-        row.created_at
-        for row in rows
-        if row.kind is NoticeKind.MORNING and row.state is OutboxState.ACCEPTED
-    ]
-    if arrived and max(arrived) >= max(row.created_at for row in briefs):
+    arrived = [row for row in rows if row.kind is NoticeKind.MORNING and row.state is _ARRIVED]
+    last = max((row.created_at for row in arrived), default=None)
+    if last is not None and last >= max(row.created_at for row in briefs):
         return tuple(unsurfaced)
     waiting = {row.unique_key for row in unsurfaced}
     again = [
         row
         for row in rows
         # The last attempt of a row that is at its end is the moment it failed.
-        if row.state in _FAILED and (not arrived or row.next_attempt_at > max(arrived))
+        if row.state in _FAILED and (last is None or row.next_attempt_at > last)
+        if row.unique_key not in waiting
     ]
-    return (*unsurfaced, *(row for row in again if row.unique_key not in waiting))
+    return (*unsurfaced, *again)
 
 
 def surface(store: Store, channels: Sequence[Channel], now: datetime) -> tuple[OutboxRow, ...]:

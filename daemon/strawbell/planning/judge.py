@@ -214,7 +214,8 @@ INSTEAD: Mapping[ReasonCode, tuple[Instead, ...]] = {
 }
 """What to do on a held day instead, by the reason it is held for."""
 
-UNSOAKED: Mapping[ReasonCode, tuple[Instead, ...]] = {
+INSTEAD_WHILE_DRY: Mapping[ReasonCode, tuple[Instead, ...]] = {
+    **INSTEAD,
     ReasonCode.FREEZE: (Instead.SOAK_AFTER_FREEZE, Instead.DRAIN_HOSE),
     ReasonCode.HEAVY_RAIN: (),
 }
@@ -269,7 +270,7 @@ def mix_with_its_seed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
 
 def _instead(case: Case, holding: tuple[Reason, ...]) -> tuple[Instead, ...]:
     """Return what to do instead, which for bales that are still dry is not the same."""
-    lines = INSTEAD if case.state.sequence.soaked else {**INSTEAD, **UNSOAKED}
+    lines = INSTEAD if case.state.sequence.soaked else INSTEAD_WHILE_DRY
     return tuple(dict.fromkeys(each for why in holding for each in lines.get(why.code, ())))
 
 
