@@ -132,10 +132,14 @@ def parts_of(configuration: Configuration, store: Store, cache: AnswerCache) -> 
     from strawbell.app.cycle import Cycle
     from strawbell.app.daemon import Parts
     from strawbell.edges.alarms import Alarms
+    from strawbell.edges.forecasts.unkept import PatientCache
 
     channels = channels_of(configuration)
     gardens = configuration.gardens
-    forecasts, calendars = forecasts_of(configuration, cache), calendars_of(configuration)
+    forecasts, calendars = (
+        forecasts_of(configuration, PatientCache(cache)),
+        calendars_of(configuration),
+    )
     cycle = Cycle(gardens, store, channels, forecasts, calendars)
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring))
 

@@ -17,6 +17,7 @@ from strawbell.app.kept_records import KeptRecords
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Calendars, Channel, Store
 from strawbell.app.surfacing import failure_sentence, failures_for_brief
+from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden
@@ -47,6 +48,9 @@ from strawbell.wording.shopping import supply_sentence
 
 TROUBLE_KEPT = timedelta(days=3)
 """How long word of a trouble stays useful."""
+MOST_REFUSALS = 3
+"""Gardens that the store may refuse in one tick before the rest wait: each may cost the wait for
+a lock."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +117,8 @@ class Cycle:
         self._failed: dict[str, list[OutboxRow]] | None = None
         """Failed messages by garden, read once a tick and only when a morning is told."""
         self._one_at_a_time = threading.Lock()
+        self.unrecorded: dict[str, Brief] = {}
+        """Mornings by garden that were decided and that the store did not take."""
 
     def due(self, now: datetime) -> bool:
         """Return whether anything can be due at `now`; costs no look at the disk."""
@@ -123,13 +129,26 @@ class Cycle:
         return tuple(self.tell(now))
 
     def tell(self, now: datetime) -> Iterator[Told]:
-        """Do the same garden by garden while the caller takes them, so that none is kept."""
+        """Do the same garden by garden while the caller takes them, so that none is kept.
+
+        A garden that the store refuses costs the next ones nothing; after a few of them the
+        store is given up. Raises the first refusal, `strawbell.errors.OperationalError`.
+        """
+        refusals: list[OperationalError] = []
         with self._one_at_a_time:
             self._failed = None
             for garden in self._in_order:
-                told = self._garden(garden, now) if self._is_time(garden, now) else None
+                try:
+                    told = self._garden(garden, now) if self._is_time(garden, now) else None
+                except OperationalError as error:
+                    refusals.append(error)
+                    if len(refusals) == MOST_REFUSALS:
+                        break
+                    continue
                 if told is not None:
                     yield told
+        if refusals:
+            raise refusals[0]
 
     def _is_time(self, garden: Garden, now: datetime) -> bool:
         """Return whether a garden has to be looked at; a clock put back is looked at too."""
@@ -150,13 +169,14 @@ class Cycle:
             whole = what.occasions != (Occasion.WATCH,)
             today = brief(garden, record, forecast, now, whole=whole)
             look = _Look(garden, record, forecast, complaints, today, now)
+            if Occasion.MORNING in what.occasions and worth_telling(today):
+                # Until it is committed, which a disk may refuse.
+                self.unrecorded[garden.name] = today
             for occasion in what.occasions:
                 _DOES[occasion](self, look, writing)
             self._note_outage(look, writing)
-        with self._store.together():
-            self._store.write(writing.entries)
-            self._store.enqueue(writing.rows)
-            self._store.mark_surfaced(writing.surfaced)
+        self._commit(writing)
+        self.unrecorded.pop(garden.name, None)
         self._last_watch[garden.name] = now
         record = self._records.of(garden.name)
         self._remember_look(garden, record, now)
@@ -164,6 +184,12 @@ class Cycle:
             row = self._records.last_row(garden.name)
             complaints += self._calendar.keep(garden, record, row, forecast, now)
         return Told(garden.name, what.on, what.occasions, tuple(writing.notices), complaints)
+
+    def _commit(self, writing: _Writing) -> None:
+        with self._store.together():
+            self._store.write(writing.entries)
+            self._store.enqueue(writing.rows)
+            self._store.mark_surfaced(writing.surfaced)
 
     def _remember_look(self, garden: Garden, record: Record, now: datetime) -> None:
         last_watch = self._last_watch.get(garden.name, now)

@@ -14,7 +14,7 @@ from __future__ import annotations
 import random
 import threading
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import partial
@@ -22,14 +22,25 @@ from queue import Empty, SimpleQueue
 from typing import Protocol, runtime_checkable
 
 from strawbell.app.cycle import Cycle, Told
-from strawbell.app.incidents import CLOCK_NEWS_H, clock_moved, store_mended
+from strawbell.app.incidents import (
+    CLOCK_NEWS_H,
+    clock_moved,
+    copy_failed,
+    store_mended,
+    store_takes_again,
+)
 from strawbell.app.outbox import DrainReport, Memory, drain_channel
 from strawbell.app.ports import Channel, Clock, Incident, Incidents, Store
+from strawbell.app.store_trouble import START, StoreTrouble, alarms, send_unrecorded
 from strawbell.app.surfacing import surface, surface_settings
 from strawbell.errors import OperationalError
+from strawbell.model.notice import Notice
 
 BEAT_S = 60.0
 """Longest wait of the main loop [s]: bounds how late a reminder is after a suspend."""
+TROUBLED_BEAT_S = 15.0
+"""The same while the store refuses something [s]: with two tries and the sending, what waited is
+under way well within a minute after the disk works again."""
 CLOCK_JUMP_S = 2.0
 """Difference of wall and monotonic clock in one beat that counts as a jump [s]."""
 STOP_WITHIN_S = 4.0
@@ -45,6 +56,7 @@ is a read of the store, which waits at most 5 s for others; a look at the garden
 minute for each of them."""
 OLDEST_TRUSTED_YEAR = 2026
 """A clock before this year has not been set yet; nothing is told or sent by it."""
+TAKES_AGAIN = "The store takes everything again."
 
 
 class Bell(Protocol):
@@ -150,8 +162,12 @@ class Daemon:
         report: Report,
         rng: random.Random,
         incidents: Incidents | None = None,
+        trouble: StoreTrouble | None = None,
     ) -> None:
-        """Keep the parts; nothing runs before `run`. `incidents` of the store are told first."""
+        """Keep the parts; nothing runs before `run`. `incidents` of the store are told first.
+
+        `trouble` is what was met while the store was opened.
+        """
         self._parts = parts
         self._store = store
         self._clock = clock
@@ -159,6 +175,7 @@ class Daemon:
         self._report = report
         self._rng = rng
         self._copied_on: date | None = None
+        self._trouble = trouble or StoreTrouble()
         self._memory = Memory()
         self._is_stopping = False
         self._wake: SimpleQueue[None] = SimpleQueue()
@@ -172,6 +189,7 @@ class Daemon:
         if incidents is not None:
             for incident in incidents.untold():
                 self._news.append(partial(self._tell_incident, incidents, incident))
+        self._note_success(START)
 
     def stop(self) -> None:
         """End the daemon soon; safe to call from a signal handler."""
@@ -228,14 +246,23 @@ class Daemon:
             self._store.backup(now)
             self._copied_on = now.date()
 
+    def _keep_copy(self, anything_told: bool) -> None:
+        """Copy the store; where that fails the day goes on, and somebody is told."""
+        try:
+            self._copy(anything_told)
+        except OperationalError as error:
+            self._report(f"No copy of the store was kept. {error}")
+            self._news.append(partial(self._tell_no_copy, str(error)))
+
     def _ring(self) -> None:
         self._wake.put(None)
 
     def _wait(self) -> None:
         """Wait for the next beat; however often it rang meanwhile, it beats once."""
         watched_s = self._manager.watchdog_interval_s
+        beat_s = TROUBLED_BEAT_S if self._trouble.stands else BEAT_S
         try:
-            self._wake.get(timeout=BEAT_S if watched_s is None else min(BEAT_S, watched_s))
+            self._wake.get(timeout=beat_s if watched_s is None else min(beat_s, watched_s))
             while True:
                 self._wake.get_nowait()
         except Empty:
@@ -255,6 +282,24 @@ class Daemon:
         if self._parts.cycle.due(now):
             self._start("look", self._tick)
         self._start("outbox", self._send)
+        self._sound_alarm(now)
+
+    def _sound_alarm(self, now: datetime) -> None:
+        """Tell past the store, on every channel by itself, that the store takes nothing."""
+        sentence = self._trouble.lasting
+        if sentence is None:
+            return
+        cycle = self._parts.cycle
+        notices = alarms(cycle.gardens, dict(cycle.unrecorded), sentence, now)
+        for channel in self._parts.channels:
+            if self._trouble.owed(channel.name, notices, self._clock.monotonic()):
+                work = partial(self._alarm, channel, notices)
+                self._start(f"alarm-{channel.name}", work, channel)
+
+    def _alarm(self, channel: Channel, notices: Sequence[Notice]) -> bool:
+        if send_unrecorded(channel, notices, self._trouble, self._clock, self._memory):
+            self._report(f"{channel.name}: told that the store takes nothing.")
+        return False
 
     def _tick(self) -> bool:
         anything_told = False
@@ -264,30 +309,35 @@ class Daemon:
                 self._report(f"{told.garden}: {notice.subject}")
             for complaint in told.complaints:
                 self._report(f"{told.garden}: {complaint}")
-        self._copy(anything_told)
+        self._keep_copy(anything_told)
         # What was just put on disk is sent in this beat, not in the next.
         return True
 
     def _send(self) -> bool:
-        now = self._clock.now()
+        now, again = self._clock.now(), False
         for channel in self._parts.channels:
+            name = f"send-{channel.name}"
             if self._store.due(now, (channel.name,)):
-                self._start(f"send-{channel.name}", partial(self._drain, channel), channel)
-        return False
+                self._start(name, partial(self._drain, channel), channel)
+            else:
+                # Somebody else has sent what was refused here.
+                again = self._note_success(name) or again
+        return again
 
     def _drain(self, channel: Channel) -> bool:
         own = random.Random(self._rng.getrandbits(64))  # noqa: S311 - jitter, not a secret
         report = drain_channel(
             self._store, channel, self._clock, own, self._memory, lambda: self._is_stopping
         )
-        for line in report.trouble:
-            self._report(line)
         for settled in report.settled:
             self._report(
                 f"{channel.name}: {settled.row.subject}: {settled.state.value}. "
                 f"{settled.detail}".rstrip()
             )
-        return self._surface(report)
+        again = self._surface(report)
+        for line in report.trouble:
+            raise OperationalError(line)
+        return again
 
     def _surface(self, report: DrainReport) -> bool:
         """See to it that a failure ends in somebody being told; return whether it did just now."""
@@ -320,8 +370,12 @@ class Daemon:
         again = False
         try:
             again = worker.work()
+            again = self._note_success(worker.name) or again
         except OperationalError as error:
-            self._report(str(error))
+            # Said once: it is tried again at every beat.
+            now, now_s = self._clock.now(), self._clock.monotonic()
+            if self._trouble.refused(worker.name, str(error), now, now_s):
+                self._report(str(error))
         except Exception as error:
             # Who is stopped in the middle finds the store closed; that is no defect.
             if not self._is_stopping:
@@ -331,6 +385,16 @@ class Daemon:
             worker.is_done = True
         if again:
             self._ring()
+
+    def _note_success(self, work: str) -> bool:
+        """Note that some work got through; return whether that may have ended a trouble."""
+        stood = self._trouble.stands
+        to_prove = self._trouble.took(work)
+        if to_prove:
+            self._news.append(self._tell_over)
+        elif stood and not self._trouble.stands:
+            self._report(TAKES_AGAIN)
+        return to_prove
 
     def _is_stuck(self) -> bool:
         now_s = self._clock.monotonic()
@@ -412,6 +476,17 @@ class Daemon:
     def _tell_incident(self, incidents: Incidents, incident: Incident, now: datetime) -> None:
         store_mended(self._store, self._parts.channels, self._parts.cycle.gardens, incident, now)
         incidents.told(incident)
+
+    def _tell_over(self, now: datetime) -> None:
+        over = self._trouble.over()
+        if over is not None:
+            parts = self._parts
+            store_takes_again(self._store, parts.channels, parts.cycle.gardens, over, now)
+            self._trouble.close()
+            self._report(TAKES_AGAIN)
+
+    def _tell_no_copy(self, why: str, now: datetime) -> None:
+        copy_failed(self._store, self._parts.channels, self._parts.cycle.gardens, why, now)
 
     def _note_clock(self, before: datetime, after: datetime, now: datetime) -> None:
         clock_moved(self._store, self._parts.cycle.gardens, before, after, now)

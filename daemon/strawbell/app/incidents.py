@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Channel, Incident, Store
+from strawbell.app.store_trouble import Over
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.local_time import local_date, zone_of
@@ -18,6 +19,8 @@ STORE_MENDED = "store-mended"
 """State of a journal row that says the store was restored from a copy, or begun anew."""
 CLOCK_MOVED = "clock-moved"
 """State of a journal row that says the clock jumped."""
+STORE_REFUSED = "store-refused"
+"""State of a journal row that says the store took nothing for a while."""
 
 _KEY = "incident"
 """Under this the data of such a row names the incident."""
@@ -64,6 +67,48 @@ def store_mended(
 
 def _mended(journal: Journal) -> Iterator[JournalEntry]:
     return (entry for entry in journal if entry.state == STORE_MENDED)
+
+
+def store_takes_again(
+    store: Store,
+    channels: Sequence[Channel],
+    gardens: Sequence[Garden],
+    over: Over,
+    now: datetime,
+) -> None:
+    """Write into every journal that the store took nothing; tell those who had an alarm."""
+    told = [channel for channel in channels if channel.name in over.told_on]
+    with store.together():
+        for garden in gardens:
+            text = f"{refusal_sentence(over.since, now, garden)} {over.sentence}"
+            store.write([_entry(garden, now, STORE_REFUSED, text)])
+        for garden in gardens[:1]:
+            on = local_date(now, zone_of(garden.place.time_zone))
+            said = (refusal_sentence(over.since, now, garden),)
+            ends = now + timedelta(days=INCIDENT_USEFUL_D)
+            notice = trouble_notice(garden, on, "disk back", said, now, ends)
+            # Two troubles of one day are two notices.
+            notice = replace(notice, occasion=f"disk back {over.since.isoformat()}")
+            store.enqueue(queue(notice, told, now))
+
+
+def refusal_sentence(since: datetime, until: datetime, garden: Garden) -> str:
+    """Return one sentence on how long the store took nothing, on the garden's clock."""
+    zone = zone_of(garden.place.time_zone)
+    began, ended = since.astimezone(zone), until.astimezone(zone)
+    end = f"{ended:%H:%M}" if ended.date() == began.date() else f"{ended:%Y-%m-%d %H:%M}"
+    return f"The store took nothing from {began:%Y-%m-%d %H:%M} to {end}."
+
+
+def copy_failed(
+    store: Store, channels: Sequence[Channel], gardens: Sequence[Garden], why: str, now: datetime
+) -> None:
+    """Tell that the store could not be copied; once a local date, the key sees to it."""
+    for garden in gardens[:1]:
+        on = local_date(now, zone_of(garden.place.time_zone))
+        ends = now + timedelta(days=INCIDENT_USEFUL_D)
+        notice = trouble_notice(garden, on, "copy", (why,), now, ends)
+        store.enqueue(queue(notice, channels, now))
 
 
 def clock_moved(

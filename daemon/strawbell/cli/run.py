@@ -6,11 +6,15 @@ import argparse
 import logging
 import signal
 import sys
+import time
 from collections.abc import Callable, Sequence
+from datetime import datetime
 
 from strawbell.app.cycle import Told
 from strawbell.app.daemon import Daemon, Parts
 from strawbell.app.outbox import DrainReport
+from strawbell.app.patient_start import open_patiently
+from strawbell.app.store_trouble import StoreTrouble
 from strawbell.config.apart import read_apart
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.lock import StateLock
@@ -19,7 +23,14 @@ from strawbell.edges.systemd_notify import SystemdNotify
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.notice import OutboxState
-from strawbell.wiring import load_ahead, new_rng, open_store, parts_of, state_file
+from strawbell.wiring import (
+    channels_of,
+    load_ahead,
+    new_rng,
+    open_store,
+    parts_of,
+    state_file,
+)
 
 log = logging.getLogger("strawbell")
 
@@ -43,12 +54,24 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
         log.info("Note: %s", warning.sentence())
     clock = SystemClock()
     path = state_file(configuration)
-    with StateLock(path.parent), open_store(configuration, clock.now(), owner=True) as store:
+    systemd, rng, trouble = SystemdNotify(), new_rng(), StoreTrouble()
+
+    def opened(now: datetime) -> SqliteStore:
+        return open_store(configuration, now, owner=True)
+
+    def opened_patiently() -> SqliteStore:
+        if options.once:
+            return opened(clock.now())
+        channels, gardens = channels_of(configuration), configuration.gardens
+        return open_patiently(
+            opened, channels, gardens, trouble, clock, systemd, log.info, time.sleep
+        )
+
+    with StateLock(path.parent), opened_patiently() as store:
         if store.incident:
             log.warning(store.incident)
         parts = parts_of(configuration, store, store)
-        systemd, rng = SystemdNotify(), new_rng()
-        daemon = Daemon(parts, store, clock, systemd, log.info, rng, store.incidents)
+        daemon = Daemon(parts, store, clock, systemd, log.info, rng, store.incidents, trouble)
         if options.once:
             return _once(daemon)
         load_ahead(configuration)

@@ -178,6 +178,31 @@ def trouble_notice(
     )
 
 
+def unrecorded_morning_notice(
+    garden: Garden,
+    brief: Brief,
+    occasion: str,
+    sentence: str,
+    created_at: datetime,
+    expires_at: datetime,
+) -> Notice:
+    """Return the work of a morning that the store did not take; `sentence` says what it said."""
+
+    def content(said: Outline) -> _Content:
+        due = [task for task in said.tasks if task.state is State.DUE]
+        warned = tuple(map(alert_text, said.alerts))
+        return _Content(
+            heading=_heading(["the store cannot be written", *map(_headline, due)], ""),
+            lead=(_sentence(sentence), _REMEDIES["disk"]),
+            sections=(
+                Section("Today", _task_items(said.tasks) or ("Nothing to do today.",)),
+                Section("Look out", warned, warns=True),
+            ),
+        )
+
+    return _letter(brief, garden, NoticeKind.TROUBLE, occasion, "", content, created_at, expires_at)
+
+
 def test_notice(
     garden: Garden, on: date, occasion: str, created_at: datetime, expires_at: datetime
 ) -> Notice:
@@ -380,6 +405,9 @@ _TROUBLES: MappingProxyType[str, str] = MappingProxyType(
         "forecast": "No forecast can be had",
         "delivery": "Notices do not arrive",
         "disk": "The store cannot be written",
+        "disk at start": "Strawbell cannot begin, its store cannot be opened",
+        "disk back": "The store can be written again",
+        "copy": "Today's copy of the store could not be kept",
         "store": "The store was damaged and has been mended",
     }
 )
@@ -391,7 +419,25 @@ _REMEDIES: MappingProxyType[str, str] = MappingProxyType(
             "command strawbell check --connect tries every service."
         ),
         "delivery": "The command strawbell ring tries every channel and says what became of it.",
-        "disk": "Make room on the disk, or mend the rights of the folder of the store.",
+        "disk": (
+            "Make room on the disk, or mend the rights of the folder of the store; nothing has to "
+            "be restarted. Until then nothing is recorded, so this comes only once, no change of "
+            "the weather is told, and what you record is refused. The command strawbell today "
+            "shows what is due."
+        ),
+        "disk at start": (
+            "Make room on the disk, or mend the rights of the folder of the store; nothing has to "
+            "be restarted. Until then no reminder comes: go by the last one, and mind the weather "
+            "yourself."
+        ),
+        "disk back": (
+            "The reminders that waited are sent now. Record again what was refused meanwhile: "
+            "strawbell record done, for a past day with --at."
+        ),
+        "copy": (
+            "Reminders go on. The copy is what the store is restored from when it is damaged; it "
+            "is tried again every day."
+        ),
         "store": (
             "What was told and recorded last may be missing from it. Look at strawbell journal, "
             "and record again what you have done since its last row: strawbell record done, for a "

@@ -99,15 +99,23 @@ def in_sentences(path: Path) -> Iterator[None]:
 
 def sync_folder(folder: Path) -> None:
     """Make renames in a folder survive a power cut."""
-    try:
+    with files_in_sentences(folder):
         descriptor = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
         try:
             os.fsync(descriptor)
         finally:
             os.close(descriptor)
+
+
+@contextmanager
+def files_in_sentences(path: Path) -> Iterator[None]:
+    """Turn failures of the files beside a database, such as its copies, into errors of ours."""
+    try:
+        yield
     except OSError as error:
+        where = error.filename or path
         raise OperationalError(
-            f"The folder {folder} of the store did not take it: {error.strerror or error}. "
+            f"The store at {where} did not take it: {error.strerror or error}. "
             "Look at free space and permissions.",
             Outlook.FOR_NOW,
         ) from error

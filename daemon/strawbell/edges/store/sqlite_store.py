@@ -15,7 +15,7 @@ from pathlib import Path
 from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
 from strawbell.edges.store import answers, processes
 from strawbell.edges.store.backups import copy_of_the_day
-from strawbell.edges.store.connection import in_sentences
+from strawbell.edges.store.connection import files_in_sentences, in_sentences
 from strawbell.edges.store.incidents import IncidentFile
 from strawbell.edges.store.marker import marker_of, write_marker
 from strawbell.edges.store.opening import open_database
@@ -267,7 +267,7 @@ class SqliteStore:
 
     def backup(self, now: datetime) -> None:
         """Keep today's online copy beside the store, and let old message texts go."""
-        with self._turn, in_sentences(self.path):
+        with self._turn, in_sentences(self.path), files_in_sentences(self.path):
             copy_of_the_day(self._connection, self.path, now)
             with self.together():
                 self._connection.execute(
