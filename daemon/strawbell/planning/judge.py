@@ -26,6 +26,7 @@ from strawbell.model.garden import Batch, Garden, Method
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.frost_watch import nights_from, reason_of, risk_of
 from strawbell.planning.insight import Insights
+from strawbell.planning.instead import instead_of
 from strawbell.planning.killing import dies_at
 from strawbell.planning.local_time import zone_of
 from strawbell.planning.record import Record
@@ -202,26 +203,6 @@ RULES: Mapping[Action, tuple[Rule, ...]] = {
 }
 """Which reasons to wait apply to which work."""
 
-INSTEAD: Mapping[ReasonCode, tuple[Instead, ...]] = {
-    ReasonCode.FREEZE: (Instead.NO_WATER_BEFORE_FREEZE, Instead.DRAIN_HOSE),
-    ReasonCode.HEAVY_RAIN: (Instead.LEAVE_TO_RAIN,),
-    ReasonCode.FROST: (Instead.SHELTER_SEEDLINGS,),
-    ReasonCode.CHILLY_NIGHTS: (Instead.HARDEN_OFF,),
-    ReasonCode.COLD_BED: (Instead.KEEP_SEED_DRY,),
-    ReasonCode.TOO_HOT_INSIDE: (Instead.LET_COOL,),
-    ReasonCode.NOT_READY: (Instead.LET_COOL,),
-    ReasonCode.SELF_HEATING: (Instead.LET_COOL,),
-}
-"""What to do on a held day instead, by the reason it is held for."""
-
-INSTEAD_WHILE_DRY: Mapping[ReasonCode, tuple[Instead, ...]] = {
-    **INSTEAD,
-    ReasonCode.FREEZE: (Instead.SOAK_AFTER_FREEZE, Instead.DRAIN_HOSE),
-    ReasonCode.HEAVY_RAIN: (),
-}
-"""The same for bales that were never soaked: they are not moist, and the first soaking goes on in
-rain while the feed waits."""
-
 DECIDE: Mapping[Action, Instead] = {
     Action.PLANT: Instead.DECIDE_PLANTING,
     Action.SOW: Instead.DECIDE_PLANTING,
@@ -238,7 +219,7 @@ def judge(case: Case) -> Task:
     holding = _reasons(findings, Standing.REACHED)
     if not holding:
         return replace(task, reasons=(*task.reasons, *_unknowns(case, findings)))
-    instead = _instead(case, holding)
+    instead = instead_of(task.action, holding, soaked=case.state.sequence.soaked)
     limit = case.garden.rules.ask_after_held_days
     if task.held_days >= limit:
         days = float(task.held_days)
@@ -266,12 +247,6 @@ def mix_with_its_seed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
         else task
         for task in tasks
     )
-
-
-def _instead(case: Case, holding: tuple[Reason, ...]) -> tuple[Instead, ...]:
-    """Return what to do instead, which for bales that are still dry is not the same."""
-    lines = INSTEAD if case.state.sequence.soaked else INSTEAD_WHILE_DRY
-    return tuple(dict.fromkeys(each for why in holding for each in lines.get(why.code, ())))
 
 
 def _next_fit_day(case: Case) -> date:

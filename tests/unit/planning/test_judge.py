@@ -17,7 +17,6 @@ from strawbell.planning.batch_state import BatchState
 from strawbell.planning.insight import Insight, Insights
 from strawbell.planning.judge import (
     DAYS_TO_LOOK,
-    INSTEAD,
     RULES,
     Case,
     chill,
@@ -489,11 +488,6 @@ def test_no_other_work_is_held() -> None:
         Action.PLANT,
         Action.SOW,
     }
-
-
-def test_before_a_freeze_no_water_and_a_drained_hose() -> None:
-    """A hose full of ice bursts."""
-    assert INSTEAD[ReasonCode.FREEZE] == (Instead.NO_WATER_BEFORE_FREEZE, Instead.DRAIN_HOSE)
 
 
 class TestMixWithItsSeed:
