@@ -16,7 +16,9 @@ import ssl
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Mapping
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -28,8 +30,9 @@ import trustme
 
 from strawbell.edges.forecasts import met_norway, nws, open_meteo
 from strawbell.edges.forecasts.chain import build_sources, first_forecast
-from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.http import FETCH_S, Http, Question
 from strawbell.edges.forecasts.open_meteo import OpenMeteo
+from strawbell.edges.forecasts.transport import BODY_MOST_BYTES
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Place
@@ -456,6 +459,87 @@ def test_there_are_more_answers_that_misbehave_than_promised() -> None:
     record(7, "answers that misbehave, none decided on", len(answers), target=">= 40")
 
 
+def redirecting(connection: socket.socket, gone: threading.Event) -> None:
+    """Drips a redirect for a third of the time: four of them would be too long."""
+    gone.wait(LIMIT_S / 3)
+    connection.sendall(b"HTTP/1.1 302 Found\r\nLocation: /x\r\nContent-Length: 0\r\n\r\n")
+
+
+def packed_drops(connection: socket.socket, gone: threading.Event) -> None:
+    """A gzip body, a byte at a time."""
+    connection.sendall(HEAD + b"Content-Encoding: gzip\r\nContent-Length: 99999\r\n\r\n")
+    for byte in gzip.compress(random.Random(7).randbytes(99_000)):
+        if gone.wait(0.01):
+            return
+        connection.sendall(bytes([byte]))
+
+
+LIMIT_S = 3.0
+"""In place of the thirty seconds."""
+WITHOUT_END = {
+    **{name: behave for name, behave in SOCKETS.items() if name.startswith("dripping")},
+    "silence": lambda _connection, gone: gone.wait(),
+    "slow redirects": redirecting,
+    "dripping gzip": packed_drops,
+}
+
+
+def test_a_fetch_of_a_server_that_drips_ends_within_its_time() -> None:
+    """From the question to the complaint, with redirects, reading and unpacking."""
+    took: dict[str, float] = {}
+
+    def fetch(name: str, url: str) -> None:
+        source = OpenMeteo(Http(MemoryAnswers(), fetch_s=LIMIT_S), url)
+        began_s = time.monotonic()
+        with pytest.raises(OperationalError, match="did not finish"):
+            source.fetch(PLACE, NOW)
+        took[name] = (time.monotonic() - began_s) / LIMIT_S
+
+    with ExitStack() as servers:
+        askers = [
+            threading.Thread(
+                target=fetch, args=(name, servers.enter_context(RawServer(behave)).base_url)
+            )
+            for name, behave in WITHOUT_END.items()
+        ]
+        for asker in askers:
+            asker.start()
+        for asker in askers:
+            asker.join()
+    assert len(took) == len(WITHOUT_END), "one of them got something else than it should"
+    slowest = max(took.values())
+    record(7, "slowest fetch of a server without end, of its time", slowest, target="<= 1")
+    assert FETCH_S <= 30.0
+
+
+@pytest.mark.parametrize("behave", ["plain", "chunked", "gzip"])
+def test_an_answer_over_two_mebibytes_is_not_kept(behave: str) -> None:
+    """Unpacked; one of just two is."""
+    kept = [largest_kept(behave, BODY_MOST_BYTES + more) for more in (-1, 0, 1, BODY_MOST_BYTES)]
+    assert kept == [BODY_MOST_BYTES - 1, BODY_MOST_BYTES, 0, 0]
+    record(7, f"largest answer kept, {behave}", max(kept), "B", target=f"<= {2 * 1024 * 1024}")
+
+
+def largest_kept(behave: str, size: int) -> int:
+    """Ask for an answer of a size and return the size of what was kept of it [B]."""
+    whole = bytes(size)
+    sent = gzip.compress(whole) if behave == "gzip" else whole
+    head = {
+        "plain": HEAD + b"Content-Length: %d\r\n\r\n" % len(sent),
+        "gzip": HEAD + b"Content-Encoding: gzip\r\nContent-Length: %d\r\n\r\n" % len(sent),
+        "chunked": HEAD + b"Transfer-Encoding: chunked\r\n\r\n%x\r\n" % len(sent),
+    }
+    tail = b"\r\n0\r\n\r\n" if behave == "chunked" else b""
+    answers = MemoryAnswers()
+    with RawServer(Sent(head[behave] + sent + tail)) as server:
+        http = Http(answers)
+        question = Question("The fake", server.base_url, HOUR)
+        with suppress(OperationalError):
+            http.ask(question, NOW, http.until(), lambda body, _at: body)
+        found = answers.load(server.base_url)
+    return 0 if found is None else len(found.body)
+
+
 def test_the_lookup_and_the_grid_together_have_one_deadline() -> None:
     """The look-up has used up the time, so the grid is not even asked."""
     ticks = iter([0.0, 0.0, 31.0])
@@ -469,8 +553,9 @@ def test_the_lookup_and_the_grid_together_have_one_deadline() -> None:
 MEASURE = """
 import re, sys
 from datetime import datetime, UTC
-from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.http import FETCH_S, Http, Question
 from strawbell.edges.forecasts.open_meteo import OpenMeteo
+from strawbell.edges.forecasts.transport import BODY_MOST_BYTES
 from strawbell.errors import OperationalError
 from strawbell.model.garden import Place
 from support.memory_answers import MemoryAnswers

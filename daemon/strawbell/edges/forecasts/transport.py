@@ -69,7 +69,9 @@ def fetch_reply(
 
     Raises `OperationalError`, with `service` named, when there is none within `seconds`.
     """
-    job = _Job(service, url, headers, seconds, follow_redirects, tls_context or _tls_context())
+    ends_at = time.monotonic() + seconds
+    context = tls_context or _tls_context()
+    job = _Job(service, url, headers, seconds, ends_at, follow_redirects, context)
     thread = threading.Thread(target=job.run, name=f"forecast from {service}", daemon=True)
     if not _places.acquire(blocking=False):
         raise OperationalError(
@@ -80,7 +82,7 @@ def fetch_reply(
     except RuntimeError as error:
         _places.release()
         raise OperationalError(f"{service} could not be asked: no thread to be had.") from error
-    if not job.done.wait(max(seconds, 0.0)):
+    if not job.done.wait(max(ends_at - time.monotonic(), 0.0)):
         job.give_up()
         raise OperationalError(_too_slow(service, seconds))
     if job.reply is None:
@@ -107,6 +109,7 @@ class _Job:
         url: str,
         headers: Mapping[str, str],
         seconds: float,
+        ends_at: float,
         follow_redirects: bool,
         tls_context: ssl.SSLContext,
     ) -> None:
@@ -116,7 +119,7 @@ class _Job:
         self.seconds = seconds
         self.follow_redirects = follow_redirects
         self.tls_context = tls_context
-        self.ends_at = time.monotonic() + seconds
+        self.ends_at = ends_at
         self.done = threading.Event()
         self.reply: Reply | None = None
         self.complaint: str | None = None
@@ -203,12 +206,12 @@ class _Job:
     def _read(self, response: requests.Response) -> bytes:
         body = bytearray()
         for chunk in response.raw.stream(CHUNK_BYTES, decode_content=True):
-            body += chunk
-            if len(body) > BODY_MOST_BYTES:
+            if len(body) + len(chunk) > BODY_MOST_BYTES:
                 raise OperationalError(
                     f"{self.service} sent more than {BODY_MOST_BYTES // 1024 // 1024} MiB; "
                     "that is no forecast."
                 )
+            body += chunk
             self._seconds_left()
         return bytes(body)
 
