@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from strawbell.model.brief import Action, Caution, Reason, State, Task
+from strawbell.model.brief import Action, Caution, Reason, ReasonCode, State, Task
 from strawbell.model.feeds import Dose
 
 
@@ -105,11 +105,23 @@ def merge_tasks(tasks: Iterable[Task]) -> tuple[MergedTask, ...]:
 
 
 def importance(task: MergedTask | Task) -> tuple[int, int]:
-    """Return a rank, lowest first: what is still to do, in the order of the work."""
-    return _STATE_RANK[task.state], _ACTION_RANK[task.action]
+    """Return a rank, lowest first: what is still to do, in the order of the work.
+
+    What has waited for its season for so long that the grower was asked comes after what is due:
+    else every subject of a spring would say "wait with planting".
+    """
+    rank = _WAITS_LONG if _waits_long(task) else _STATE_RANK[task.state]
+    return rank, _ACTION_RANK[task.action]
 
 
-_STATE_RANK = {State.DUE: 0, State.HELD: 0, State.MISSED: 1, State.DONE: 2}
+def _waits_long(task: MergedTask | Task) -> bool:
+    long = any(why.code is ReasonCode.HELD_LONG for why in task.reasons)
+    return long and task.state is State.HELD and task.action in _FOR_ITS_SEASON
+
+
+_FOR_ITS_SEASON = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
+_STATE_RANK = {State.DUE: 0, State.HELD: 0, State.MISSED: 2, State.DONE: 3}
+_WAITS_LONG = 1
 _ACTION_RANK = {
     action: rank
     for rank, action in enumerate(

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from strawbell.model.brief import Action, Also, State, Suffering
+from strawbell.model.brief import Action, Also, Reason, ReasonCode, State, Suffering
 from strawbell.wording.merge import MergedTask, importance, merge_tasks
 from support.briefs import dose, feeding, frost_reason, held_feeding, protecting, watering
 
@@ -72,6 +72,20 @@ def test_a_feeding_comes_before_water_and_what_is_done_comes_last() -> None:
         (Action.WATER, State.DUE),
         (Action.FEED, State.DONE),
     ]
+
+
+@pytest.mark.parametrize(("long", "leads"), [(False, Action.PLANT), (True, Action.WATER)])
+def test_a_planting_that_waits_for_weeks_leaves_the_subject_to_what_is_due(
+    long: bool, leads: Action
+) -> None:
+    reasons = (Reason(ReasonCode.CHILLY_NIGHTS), *((Reason(ReasonCode.HELD_LONG),) if long else ()))
+    waiting = watering(action=Action.PLANT, state=State.HELD, reasons=reasons)
+    assert merge_tasks((watering("Row C", 3), waiting))[0].action is leads
+
+
+def test_a_feeding_that_waits_long_still_leads() -> None:
+    waiting = held_feeding(reasons=(Reason(ReasonCode.HELD_LONG),))
+    assert merge_tasks((watering("Row C", 3), waiting))[0].action is Action.FEED
 
 
 @pytest.mark.parametrize("action", Action)
