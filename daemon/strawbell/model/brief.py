@@ -47,6 +47,8 @@ class ReasonCode(StrEnum):
     FREEZE = "freeze"
     FROZEN = "frozen"
     FROST = "frost"
+    FROST_LATER = "frost-later"
+    """A night further ahead than a planting waits for."""
     HOT_DRY = "hot-dry"
     HEAT = "heat"
     NO_FORECAST = "no-forecast"

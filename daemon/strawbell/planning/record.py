@@ -120,13 +120,21 @@ class Record:
 
     def with_told(self, on: date, at: datetime, tasks: Iterable[Task]) -> Record:
         """Return a copy in which the tasks of a date are told too: one projected day."""
-        batches = dict(self.batches)
+        batches, amounts = dict(self.batches), dict(self.amounts)
         for task in tasks:
             known = batches.get(task.batch) or BatchRecord()
             told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
             batches[task.batch] = replace(known, told=told)
+            if task.reasons:
+                reasons = [why.code.value for why in task.reasons]
+                amounts[task.key] = {**amounts.get(task.key, {}), "reasons": reasons}
         briefed = {**self.briefed, on: self.briefed.get(on, at)}
-        return replace(self, batches=batches, briefed=briefed, walked={})
+        return replace(self, batches=batches, briefed=briefed, amounts=amounts, walked={})
+
+    def reasons_told(self, key: str) -> tuple[str, ...]:
+        """Return the codes of the reasons that a task was last told with."""
+        told = self.amounts.get(key, {}).get("reasons", ())
+        return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
 
     def feeds_told(self, since: date, batch: str | None = None) -> frozenset[str]:
         """Return the names of the feeds told since a date, to one batch or to any."""

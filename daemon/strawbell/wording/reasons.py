@@ -100,6 +100,15 @@ def _frost(reason: Reason, voice: Voice) -> str:
     return f"Frost on the plants: {what}{_at(reason, voice)}{rule}."
 
 
+def _frost_later(reason: Reason, voice: Voice) -> str:
+    value = _value(reason, voice)
+    what = f"leaves may cool to {value}" if value else "plants may freeze"
+    return (
+        f"A frost further ahead: {what}{_at(reason, voice)}. Planting does not wait for it, since "
+        "so far ahead a frost that is forecast often fails to come: keep fleece at hand."
+    )
+
+
 def _hot_dry(reason: Reason, voice: Voice) -> str:
     value, limit = _value(reason, voice), _threshold(reason, voice)
     if reason.unit == "mm":
@@ -259,6 +268,7 @@ _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = Mappi
         ReasonCode.FREEZE: _freeze,
         ReasonCode.FROZEN: _frozen,
         ReasonCode.FROST: _frost,
+        ReasonCode.FROST_LATER: _frost_later,
         ReasonCode.HOT_DRY: _hot_dry,
         ReasonCode.HEAT: _heat,
         ReasonCode.NO_FORECAST: _no_forecast,
@@ -287,6 +297,7 @@ _HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
         ReasonCode.FREEZE: "frost",
         ReasonCode.FROZEN: "bales frozen",
         ReasonCode.FROST: "frost",
+        ReasonCode.FROST_LATER: "frost further ahead",
         ReasonCode.HOT_DRY: "hot and dry",
         ReasonCode.HEAT: "heat",
         ReasonCode.NO_FORECAST: "no forecast",

@@ -17,6 +17,7 @@ from strawbell.planning.batch_state import BatchState
 from strawbell.planning.insight import Insight, Insights
 from strawbell.planning.judge import (
     DAYS_TO_LOOK,
+    FROST_HOLDS_NIGHTS,
     RULES,
     Case,
     chill,
@@ -103,12 +104,54 @@ class TestFrost:
         seen = forecast(NOW, night(TODAY, low_c))
         assert frost(case(task(Action.PLANT), seen)).reached is held
 
-    @pytest.mark.parametrize(("days", "held"), [(10, True), (11, False)])
-    def test_ten_days_are_looked_at(self, days: int, held: bool) -> None:
-        """Beyond them forecasts say nothing."""
-        assert DAYS_TO_LOOK == 10
+    @pytest.mark.parametrize(("days", "held"), [(0, True), (4, True), (5, False)])
+    def test_planting_waits_for_the_five_nearest_nights(self, days: int, held: bool) -> None:
+        """Further ahead a frost that is foretold fails to come about as often as it comes."""
+        assert FROST_HOLDS_NIGHTS == 5
         seen = forecast(NOW, night(TODAY + timedelta(days=days), -3.0), days=14)
         assert frost(case(task(Action.PLANT), seen)).reached is held
+
+    @pytest.mark.parametrize(("days", "named"), [(5, True), (10, True), (11, False)])
+    def test_a_later_frost_is_told_of_and_holds_nothing(self, days: int, named: bool) -> None:
+        """Ten days are looked at; the planting is due, and fleece wanted."""
+        seen = forecast(NOW, night(TODAY + timedelta(days=days), -3.0), days=14)
+        work = judge(case(task(Action.PLANT), seen))
+        assert work.state is State.DUE
+        told_of = [(why.code, why.at) for why in work.reasons]
+        at_dawn = at(TODAY + timedelta(days=days + 1), 5, 0)
+        assert told_of == ([(ReasonCode.FROST_LATER, at_dawn)] if named else [])
+
+    def test_the_nearest_frost_is_the_one_that_counts(self) -> None:
+        """One tomorrow holds, though a worse one may come in a week."""
+        changes = both(
+            night(TODAY + timedelta(days=1), 0.0), night(TODAY + timedelta(days=7), -6.0)
+        )
+        (why,) = frost(case(task(Action.PLANT), forecast(NOW, changes, days=14))).reasons
+        assert (why.code, why.value) == (ReasonCode.FROST, -0.6)
+
+    @pytest.mark.parametrize(("low_c", "held"), [(2.1, True), (2.2, False)])
+    @pytest.mark.parametrize("days_ago", [0, 1])
+    def test_a_hold_for_a_frost_stays_until_nights_are_a_degree_milder(
+        self, days_ago: int, low_c: float, held: bool
+    ) -> None:
+        """Told this morning or yesterday; 1.1 degC hold when nothing was told."""
+        work = task(Action.PLANT)
+        journal = told(work, State.HELD, ReasonCode.FROST, days_ago=days_ago)
+        seen = forecast(NOW, night(TODAY + timedelta(days=2), low_c))
+        assert frost(case(work, seen, journal=journal)).reached is held
+        assert frost(case(work, seen)) is CLEAR
+
+    @pytest.mark.parametrize(
+        ("state_told", "code"),
+        [(State.HELD, ReasonCode.CHILLY_NIGHTS), (State.DUE, ReasonCode.FROST_LATER)],
+    )
+    def test_only_a_hold_for_a_frost_is_kept_longer(
+        self, state_told: State, code: ReasonCode
+    ) -> None:
+        """Chilly nights have a margin of their own."""
+        work = task(Action.PLANT)
+        seen = forecast(NOW, night(TODAY, 1.5))
+        assert frost(case(work, seen, journal=told(work, state_told, code))) is CLEAR
 
     def test_hardy_crops_do_not_wait(self) -> None:
         """Radishes go out before the last frost."""
@@ -146,10 +189,12 @@ class TestFrost:
         assert frost(case(sown, seen, own=own)) is CLEAR
 
 
-def told(work: Task, as_state: State) -> Journal:
-    """Return the journal of a daemon that told some work this morning."""
-    row = JournalEntry(NOW, "Orchard corner", TODAY, EntryKind.TOLD, "Row A", work.key)
-    return (replace(row, state=as_state.value),)
+def told(work: Task, as_state: State, *codes: ReasonCode, days_ago: int = 0) -> Journal:
+    """Return the journal of a daemon that told some work this morning, or days ago."""
+    ago = timedelta(days=days_ago)
+    row = JournalEntry(NOW - ago, "Orchard corner", TODAY - ago, EntryKind.TOLD, "Row A", work.key)
+    data = {"reasons": [code.value for code in codes]}
+    return (replace(row, state=as_state.value, data=data),)
 
 
 class TestChill:
