@@ -135,6 +135,8 @@ class Also(StrEnum):
     SHADE = "shade"
     WET_EDGES = "wet-edges"
     LOOK_FIRST = "look-first"
+    AGAIN_IF_DRY = "again-if-dry"
+    """Of a feeding on a hot dry day: its water is that of the day."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from strawbell.planning.alerts import Lookout, alerts
 from strawbell.planning.batch_state import BatchState, begin, next_state, state_at
 from strawbell.planning.candidates import candidates, once_due
 from strawbell.planning.insight import Insights, outlook_of
-from strawbell.planning.judge import Case, judge, mix_with_its_seed
+from strawbell.planning.judge import Case, judge, mix_with_its_seed, water_with_its_feed
 from strawbell.planning.local_time import local_date, zone_of
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import is_missed
@@ -131,7 +131,8 @@ def _morning(
             sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
             judged.append(judge(Case(garden, batch, state, task, record, skies, sky, insights)))
         tasks += (
-            _answered(task, batch, state, record, on) for task in mix_with_its_seed(tuple(judged))
+            _answered(task, batch, state, record, on)
+            for task in water_with_its_feed(mix_with_its_seed(tuple(judged)))
         )
     return Morning(on, skies.on(on), states, tuple(tasks))
 

@@ -50,10 +50,15 @@ def conditioning(day: Day) -> tuple[Task, ...]:
         held_days=sequence.held_days,
         reasons=_history(sequence),
         cautions=_cautions(batch, step),
+        figures={"soaked_before": 1.0} if _soaks_again(batch, step, sequence) else {},
     )
     if is_feeding(step) and not sequence.soaked and not sequence.given:
         return (_first_soaking(batch, step), task)
     return (task,)
+
+
+def _soaks_again(batch: Batch, step: ScheduleDay, sequence: SequenceState) -> bool:
+    return action_of(batch, step) is Action.SOAK and sequence.soaked
 
 
 def _history(sequence: SequenceState) -> tuple[Reason, ...]:

@@ -13,6 +13,7 @@ from datetime import date, timedelta
 
 from strawbell.model.brief import (
     Action,
+    Also,
     Caution,
     Instead,
     Reason,
@@ -271,6 +272,27 @@ def mix_with_its_seed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
         else task
         for task in tasks
     )
+
+
+def water_with_its_feed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
+    """Give bales in conditioning on a hot day one watering: that of the feed, where one is due.
+
+    What washes a dose in is no less than the gallon of a day; more would wash it out below.
+    """
+    feed = next((task for task in tasks if _is_due(task, Action.FEED) and task.day), None)
+    water = next((task for task in tasks if _is_due(task, Action.WATER) and not task.day), None)
+    if feed is None or water is None:
+        return tasks
+    both = replace(
+        feed,
+        reasons=(*feed.reasons, *water.reasons),
+        also=(*feed.also, Also.AGAIN_IF_DRY),
+    )
+    return tuple(both if task is feed else task for task in tasks if task is not water)
+
+
+def _is_due(task: Task, action: Action) -> bool:
+    return task.action is action and task.state is State.DUE
 
 
 def _next_fit_day(case: Case) -> date:

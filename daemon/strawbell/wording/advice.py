@@ -21,6 +21,10 @@ SHORT_NAME = 30
 """Longest name of a feed or a crop in a headline [characters]."""
 NOTE_LIMIT = 300
 """Longest note shown with a task [characters]."""
+WHY_SOAK = "Straw rots, and takes up feed, only once it is wet through; a dry bale does neither."
+WHY_SOAK_AGAIN = (
+    "One soaking seldom reaches the middle of a bale, and feed comes only to straw that is wet."
+)
 MOST_CROPS = 3
 """Most crops named in a headline."""
 
@@ -83,7 +87,7 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
         days=_days_said(task),
         until=_until(task, voice) if held else "",
         how=(*(how_to(task, voice) if to_do else ()), *beside(task.first)),
-        why=(*reason_sentences(task.reasons, voice), *_nitrogen(task, voice)),
+        why=(*reason_sentences(task.reasons, voice), *_what_for(task, voice)),
         instead=instead_sentences(task.first.instead, voice) if held or to_do else (),
         figures=figures,
     )
@@ -255,9 +259,13 @@ def _headline(task: MergedTask, voice: Voice, amount: str) -> tuple[str, str]:
     return f"{_HEADLINES[task.action]}{' ' + crops if crops else ''}", because
 
 
-def _nitrogen(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    """Return what a feeding is for."""
-    if task.state is not State.DUE or task.dose is None:
+def _what_for(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+    """Return what a feeding or a soaking is for."""
+    if task.state is not State.DUE:
+        return ()
+    if task.action is Action.SOAK:
+        return (WHY_SOAK_AGAIN if "soaked_before" in task.first.figures else WHY_SOAK,)
+    if task.dose is None:
         return ()
     nitrogen = voice.measures.mass(task.dose.nitrogen_per_bale_g)
     return (f"The dose gives each bale {nitrogen} of nitrogen.",)
@@ -398,6 +406,11 @@ _ALSO: MappingProxyType[Also, str] = MappingProxyType(
         Also.LOOK_FIRST: (
             "Rain is likely today: look at the top each time, and leave it where it is wet. Rain "
             "may fail or come late, and young roots and seed cannot wait for it."
+        ),
+        Also.AGAIN_IF_DRY: (
+            "On this hot day the water that washes the feed in is also that of the day. Feel the "
+            "top late in the afternoon; where it is dry, wet it once more, so gently that nothing "
+            "runs out below."
         ),
         Also.WET_EDGES: "Wet the sides and the edges of the bales too: they dry out first.",
     }

@@ -134,10 +134,11 @@ def _hot_dry(alert: Alert, voice: Voice) -> str:
     if "dry_at_hour" in figures:
         dry = f"The top surface will be dry by about {about_hour(figures['dry_at_hour'])}. "
     water = band(figures, "water_l_per_bale", "l", measures)
-    how_much = f": {water} a bale" if water else ""
+    if not water:
+        return f"{dry}Water in the cool of the day, not at midday."
     times = round(figures.get("times_a_day", 1))
     often = "" if times <= 1 else ", twice today" if times == 2 else f", {times} times today"  # noqa: PLR2004
-    return f"{dry}Water the top surface early in the morning{how_much}{often}; not at midday."
+    return f"{dry}Water the top surface early in the morning: {water} a bale{often}; not at midday."
 
 
 def _heat_person(alert: Alert, voice: Voice) -> str:

@@ -31,6 +31,7 @@ USED_FIGURES = frozenset(
         "week",
         "last_harvest",
         "killed",
+        "soaked_before",
         "strings",
         "spread_cm",
         "area_m2_low",
@@ -121,11 +122,16 @@ def _liquid(task: MergedTask, dose: Dose, voice: Voice) -> tuple[str, ...]:
 
 
 def _soak(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+    """Return how straw is wetted through: dripping is the end, the amount what it mostly takes."""
     water = _water_a_bale(task, voice)
-    until = "until it drips from the bottom"
-    many = f", {water}{_in_all(task, voice)}" if water else ""
+    takes = f" It takes about {water}{_in_all(task, voice)}" if water else ""
+    again = "soaked_before" in task.first.figures
+    soak = f"Soak {_each(task)} slowly{' again' if again else ''} until it drips from the bottom."
+    if again:
+        rest = "; where more goes in before it drips, the middle was dry." if takes else ""
+        return (f"{soak}{takes}{rest}",)
     return (
-        f"Soak {_each(task)} slowly {until}{many}.",
+        f"{soak}{takes}{'.' if takes else ''}",
         "Dry straw sheds water at first: come back two or three times.",
     )
 

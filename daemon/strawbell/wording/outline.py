@@ -122,8 +122,11 @@ def outline(brief: Brief, garden: Garden, *, typographic: bool = False) -> Outli
 
 def _waters(task: Task) -> bool:
     """Return whether a task says how much to water today."""
-    due = task.state is State.DUE and task.water_per_bale_l is not None
-    return due and task.action in (Action.WATER, Action.SURFACE_WATER)
+    known = task.water_per_bale_l is not None or task.dose is not None
+    return known and task.state is State.DUE and task.action in _WATERS
+
+
+_WATERS = frozenset({Action.WATER, Action.SURFACE_WATER, Action.SOAK, Action.FEED})
 
 
 def _without_amount(alert: Alert) -> Alert:

@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
 from strawbell.agronomy.bale import first_soak_l
 from strawbell.agronomy.schedules import SCHEDULES
-from strawbell.model.brief import Action, AlertCode, Brief, Instead, ReasonCode, State, Task
-from strawbell.model.forecast import Forecast, ForecastStatus
+from strawbell.model.brief import (
+    Action,
+    AlertCode,
+    Also,
+    Brief,
+    Instead,
+    ReasonCode,
+    State,
+    Task,
+)
+from strawbell.model.forecast import Forecast, ForecastStatus, Hour
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.brief import brief
+from strawbell.planning.stage import CONDITIONING_WATER_L
 from support.gardens import (
     RADISH,
     START,
@@ -135,6 +146,46 @@ def test_a_freeze_holds_a_feeding_from_the_threshold_on(low_c: float, state: Sta
         assert reason.at.isoformat() == "2027-04-10T05:00:00+02:00"
         assert task.held_until == on_day(6)
         assert Instead.NO_WATER_BEFORE_FREEZE in task.instead
+
+
+def hot(hour: Hour) -> Hour:
+    """Make the middle of each day hot."""
+    return replace(hour, temperature_c=33.0) if 9 <= hour.starts_at.hour <= 16 else hour
+
+
+def test_on_a_hot_feed_day_the_bales_are_watered_once() -> None:
+    """What washes the feed in is the water of the day; why is said with it."""
+    moment = at(on_day(5))
+    (task,) = brief(garden(), (), forecast(moment, hot), moment).tasks
+    assert (task.action, task.state) == (Action.FEED, State.DUE)
+    assert task.dose is not None
+    assert task.dose.water_per_bale_l >= CONDITIONING_WATER_L
+    assert [why.code for why in task.reasons] == [ReasonCode.HOT_DRY]
+    assert task.also == (Also.AGAIN_IF_DRY,)
+
+
+def test_on_a_hot_day_whose_feed_is_held_the_bales_are_topped_up() -> None:
+    """Too hot inside for more feed, and drying out from above."""
+    moment = at(on_day(5))
+    probe = JournalEntry(
+        moment, "Orchard corner", on_day(5), EntryKind.TEMPERATURE, "Row A", value=66.0
+    )
+    told = brief(garden(), (probe,), forecast(moment, hot), moment).tasks
+    assert [(task.action, task.state) for task in told] == [
+        (Action.FEED, State.HELD),
+        (Action.WATER, State.DUE),
+    ]
+    assert told[1].water_per_bale_l == CONDITIONING_WATER_L
+
+
+@pytest.mark.parametrize(("day", "again"), [(1, False), (2, True), (3, True)])
+def test_a_soaking_after_the_first_is_told_as_one(day: int, again: bool) -> None:
+    """It takes a gallon where the first took fifteen."""
+    plan = garden(batch(schedule=SCHEDULES["soak-first"]))
+    moment = at(on_day(day))
+    (task,) = brief(plan, told_through(plan, on_day(day - 1)), forecast(moment), moment).tasks
+    assert task.action is Action.SOAK
+    assert ("soaked_before" in task.figures) is again
 
 
 def test_a_freeze_after_the_look_ahead_holds_nothing() -> None:

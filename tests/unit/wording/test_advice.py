@@ -115,6 +115,45 @@ def test_two_rows_are_fed_from_one_bag() -> None:
     assert said.why == ("The dose gives each bale 60 g of nitrogen.",)
 
 
+def test_the_first_soaking_ends_when_it_drips_and_says_what_that_takes() -> None:
+    said = words(watering(action=Action.SOAK, day=1, water_per_bale_l=56.0))
+    assert said.how == (
+        "Soak each of the 6 bales slowly until it drips from the bottom. It takes about 56 L a "
+        "bale, 336 L in all.",
+        "Dry straw sheds water at first: come back two or three times.",
+    )
+    assert said.why == (
+        "Straw rots, and takes up feed, only once it is wet through; a dry bale does neither.",
+    )
+
+
+def test_a_later_soaking_ends_when_it_drips_too_and_takes_less() -> None:
+    """The amount is what wet straw takes; that it drips decides."""
+    figures = {"soaked_before": 1.0}
+    said = words(watering(action=Action.SOAK, day=3, water_per_bale_l=3.8, figures=figures))
+    assert said.how == (
+        "Soak each of the 6 bales slowly again until it drips from the bottom. It takes about "
+        "3.8 L a bale, 22.8 L in all; where more goes in before it drips, the middle was dry.",
+    )
+    assert said.why == (
+        "One soaking seldom reaches the middle of a bale, and feed comes only to straw that is "
+        "wet.",
+    )
+    assert said.figures == ()
+
+
+def test_a_soaking_that_is_held_says_only_what_holds_it() -> None:
+    held = watering(action=Action.SOAK, state=State.HELD, reasons=(rain_reason(),))
+    assert [sentence[:10] for sentence in words(held).why] == ["Heavy rain"]
+
+
+def test_a_feeding_on_a_hot_day_speaks_of_one_watering() -> None:
+    """The water of the feed is that of the day."""
+    said = words(feeding(also=(Also.AGAIN_IF_DRY,)))
+    assert said.how[-2] == "Wash it in slowly with 4 L of water a bale."
+    assert said.how[-1].startswith("On this hot day the water that washes the feed in is also")
+
+
 def test_rows_on_different_days_keep_their_days() -> None:
     said = words(feeding(), feeding("Row C", 3, day=3))
     assert said.title.startswith("Feed Row A (day 5) and Row C (day 3): 500 g of Blood meal a bale")

@@ -18,7 +18,7 @@ SAYS = {
     AlertCode.FREEZE: ("Neither feed nor water", "hose", "tomato and basil"),
     AlertCode.FROST: ("Cover tomato and basil before dusk today",),
     AlertCode.HEAVY_RAIN: ("Feed nothing", "At risk: tomato and basil"),
-    AlertCode.HOT_DRY: ("early in the morning",),
+    AlertCode.HOT_DRY: ("not at midday",),
     AlertCode.HEAT_PERSON: ("shade", "medical help"),
     AlertCode.SELF_HEATING: ("fire service", "keep away"),
     AlertCode.NO_FORECAST: ("look at the sky", "12.7 mm", "0 °C"),
@@ -44,6 +44,15 @@ def test_a_hot_day_says_when_the_top_will_be_dry_and_how_much_it_wants() -> None
     assert alert_advice(alert, VOICE) == (
         "The top surface will be dry by about 14:30. Water the top surface early in the morning: "
         "2.5 L a bale, twice today; not at midday."
+    )
+
+
+def test_a_hot_day_whose_task_says_the_amount_only_says_when() -> None:
+    """Two waterings of the task and a third of the warning would be one too many."""
+    (alert,) = hot_brief().alerts
+    bare = replace(alert, figures={"dry_at_hour": 14.5})
+    assert alert_advice(bare, VOICE) == (
+        "The top surface will be dry by about 14:30. Water in the cool of the day, not at midday."
     )
 
 

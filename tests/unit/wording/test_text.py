@@ -213,5 +213,7 @@ def test_one_bale_has_one_amount_of_water() -> None:
     (alert,), (task,) = hot.alerts, hot.tasks
     other = replace(alert, figures={**alert.figures, "water_l_per_bale": 2.1})
     assert "2.1 L" not in flat(brief_text(replace(hot, alerts=(other,)), garden()))
+    fed = feeding(batch="Row C", bales=3)
+    assert "2.1 L" not in flat(brief_text(replace(hot, alerts=(other,), tasks=(fed,)), garden()))
     bare = replace(task, water_per_bale_l=None)
     assert "2.1 L" in flat(brief_text(replace(hot, alerts=(other,), tasks=(bare,)), garden()))
