@@ -218,10 +218,15 @@ def signalled(folder: Path, moment: Moment, service: FakeOpenMeteo) -> float:
 
 
 def _takes_signals(pid: int) -> bool:
-    """Return whether a process handles all three (proc(5), SigCgt)."""
+    """Return whether a process handles all three."""
+    return all(_handles(pid, how) for how in HANDLED)
+
+
+def _handles(pid: int, how: signal.Signals) -> bool:
+    """Return whether a process handles a signal (proc(5), SigCgt)."""
     status = Path(f"/proc/{pid}/status").read_text(encoding="ascii")
-    (mask,) = [int(line.split()[1], 16) for line in status.splitlines() if "SigCgt" in line]
-    return all(mask >> (how - 1) & 1 for how in HANDLED)
+    masks = [int(line.split()[1], 16) for line in status.splitlines() if "SigCgt" in line]
+    return any(mask >> (how - 1) & 1 for mask in masks)
 
 
 def _end_in_order(tmp_path: Path, each: int, seed: int, kind: str) -> None:
@@ -249,6 +254,74 @@ def test_a_signal_at_a_random_moment_ends_a_process_in_order(tmp_path: Path) -> 
 def test_a_signal_at_any_of_150_moments_ends_a_process_in_order(tmp_path: Path) -> None:
     """The same, fifty times for each of the three signals."""
     _end_in_order(tmp_path, 50, SEED + 1, "150 random moments")
+
+
+FIRST_S = 0.4
+"""Of a process: loading code, reading its configuration, opening its store."""
+EARLY_MOMENTS = 30
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a process ended after an early signal."""
+
+    code: int
+    said: str
+    took_s: float
+
+
+def signalled_early(setup: Setup, command: str, how: signal.Signals, after_s: float) -> Ended:
+    """Start a command, signal it so long after its first line of ours, and see it end.
+
+    The interpreter's own start before that is not ours: it dies of SIGTERM in silence, and shows
+    what it was doing on SIGINT.
+    """
+    with setup.start(command) as process:
+        try:
+            while not _handles(process.pid, signal.SIGTERM):
+                assert process.poll() is None, "ended by itself"
+            threading.Event().wait(after_s)
+            began_s = time.monotonic()
+            process.send_signal(how)
+            _, said = process.communicate(timeout=JOIN_S)
+            took_s = time.monotonic() - began_s
+        finally:
+            process.kill()
+    return Ended(process.returncode, said, took_s)
+
+
+def early_moments() -> list[float]:
+    """Return moments of the first four tenths of a second, each in a slice of its own [s]."""
+    rng = random.Random(SEED + 2)
+    return [FIRST_S * (number + rng.random()) / EARLY_MOMENTS for number in range(EARLY_MOMENTS)]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="handled signals are read as Linux tells them")
+@pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGINT], ids=["SIGTERM", "SIGINT"])
+def test_a_signal_while_the_daemon_is_still_loading_ends_it_in_silence(
+    tmp_path: Path, how: signal.Signals
+) -> None:
+    """Code 0 and not a traceback, from its first line until it is up."""
+    setup = Setup(tmp_path)
+    ends = [signalled_early(setup, "run", how, after_s) for after_s in early_moments()]
+    shown = [end for end in ends if end.code != 0 or "Traceback" in end.said]
+    assert shown == []
+    longest_s = max(end.took_s for end in ends)
+    record(16, f"{how.name} in the first 400 ms of the daemon", len(ends), target=">= 30")
+    record(16, f"{how.name} in the first 400 ms: not 0 in silence", len(shown), target="= 0")
+    record(16, f"longest end, {how.name} in the first 400 ms", longest_s, "s", target="<= 5")
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="handled signals are read as Linux tells them")
+def test_a_command_broken_off_by_hand_ends_as_shells_expect(tmp_path: Path) -> None:
+    """130 for Ctrl-C and no traceback, unless it was done before."""
+    setup = Setup(tmp_path)
+    ends = [signalled_early(setup, "check", signal.SIGINT, after_s) for after_s in early_moments()]
+    shown = [end for end in ends if end.code not in {0, 130} or "Traceback" in end.said]
+    assert shown == []
+    assert [end.code for end in ends].count(130) > EARLY_MOMENTS / 10
+    record(16, "Ctrl-C in the first 400 ms of a command", len(ends), target=">= 30")
+    record(16, "Ctrl-C in the first 400 ms: neither done nor 130", len(shown), target="= 0")
 
 
 def test_a_process_that_waits_for_the_last_answer_ends_in_time(tmp_path: Path) -> None:

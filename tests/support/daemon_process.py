@@ -108,10 +108,10 @@ path = "{self.folder / "state"}"
         read: dict[str, object] = json.loads(answer.stdout)
         return read
 
-    def start(self) -> subprocess.Popen[str]:
-        """Start the daemon."""
+    def start(self, command: str = "run") -> subprocess.Popen[str]:
+        """Start the daemon, or another command."""
         return subprocess.Popen(
-            [*self.under, *self._line("run")],
+            [*self.under, *self._line(command)],
             stderr=subprocess.PIPE,
             stdout=subprocess.DEVNULL,
             text=True,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import importlib
+import signal
 import sys
 import traceback
 
 from strawbell import __version__
+from strawbell.cli.early_signals import BROKEN_OFF, hand_over
 from strawbell.cli.parser import build_parser
 from strawbell.errors import GrowerError, OperationalError
 
@@ -28,6 +30,8 @@ def run(arguments: list[str]) -> int:
         return TO_MEND
     try:
         command = importlib.import_module(f"strawbell.cli.{options.command.replace('-', '_')}")
+        if options.command != "run" or options.once:  # the daemon takes them itself
+            hand_over()
         return int(command.run(options))
     except GrowerError as error:
         return _fail(TO_MEND, *(problem.sentence() for problem in error.problems), options=options)
@@ -38,7 +42,7 @@ def run(arguments: list[str]) -> int:
         sys.stderr.close()
         return DONE
     except KeyboardInterrupt:
-        return _fail(NOT_NOW, "Stopped.", options=options)
+        return _fail(BROKEN_OFF + signal.SIGINT, "Stopped.", options=options)
     except Exception as error:
         sentence = f"This is a defect of Strawbell ({type(error).__name__}: {error})."
         remedy = "Run the command again with `strawbell --debug` and report what it prints."

@@ -37,11 +37,11 @@ log = logging.getLogger("strawbell")
 
 def run(options: argparse.Namespace) -> int:
     """Run until stopped, or once; only one daemon works on a store."""
-    signals = Signals(once=options.once)
-    logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(message)s")
-    # A service that cannot be reached is told in a sentence of ours.
-    logging.getLogger("urllib3").setLevel(logging.ERROR)
     try:
+        signals = Signals(once=options.once)
+        logging.basicConfig(stream=sys.stderr, level=logging.INFO, format="%(message)s")
+        # A service that cannot be reached is told in a sentence of ours.
+        logging.getLogger("urllib3").setLevel(logging.ERROR)
         return _run(options, signals)
     except Stopped:
         log.info("Stopped before anything was begun.")

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import pickle
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -59,4 +60,6 @@ def main(arguments: list[str]) -> int:
 
 
 if __name__ == "__main__":
+    # Who asked may have been stopped meanwhile; then nobody wants the answer, nor a traceback.
+    signal.signal(signal.SIGPIPE, signal.SIG_DFL)
     sys.exit(main(sys.argv[1:]))
