@@ -35,7 +35,7 @@ from strawbell.wording.merge import MergedTask, merge_tasks
 from strawbell.wording.plain import NAME_LIMIT, capital, clean, cut, listing, name
 from strawbell.wording.reasons import reason_sentences
 from strawbell.wording.units import UNKNOWN
-from strawbell.wording.voice import Voice, clock, day
+from strawbell.wording.voice import Voice, clock, day, days_joined
 
 NOTHING_TO_DO = "Nothing to do today"
 NO_WORK = "nothing planned"
@@ -212,7 +212,7 @@ def question_words(question: Question) -> QuestionWords:
 
 def not_told_words(dates: Iterable[date]) -> str:
     """Return the dates that nothing could be told on, "" when there are none."""
-    days = [day(on) for on in dates]
+    days = days_joined(dates)
     if not days:
         return ""
     return (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
 from zoneinfo import ZoneInfo
@@ -27,6 +28,8 @@ LONG_MONTHS = (
     "December",
 )
 DAY = timedelta(days=1)
+LEAST_JOINED = 3
+"""So many dates in a row are said as a beginning and an end."""
 NIGHT_ENDS_HOUR = 9
 """Until this hour the next morning counts as tonight."""
 NOON_HOUR = 12
@@ -36,6 +39,29 @@ EVENING_HOUR = 18
 def day(on: date) -> str:
     """Return a date as "Fri 9 Apr", in English whatever the locale."""
     return f"{WEEKDAYS[on.weekday()]} {on.day} {MONTHS[on.month - 1]}"
+
+
+def days_joined(dates: Iterable[date]) -> list[str]:
+    """Return dates in order, three or more in a row as one: "Mon 12 to Fri 30 Apr"."""
+    rows: list[list[date]] = []
+    for on in sorted(set(dates)):
+        if rows and on - rows[-1][-1] == DAY:
+            rows[-1].append(on)
+        else:
+            rows.append([on])
+    said: list[str] = []
+    for row in rows:
+        if len(row) < LEAST_JOINED:
+            said.extend(day(on) for on in row)
+        else:
+            said.append(_from_to(row[0], row[-1]))
+    return said
+
+
+def _from_to(first: date, last: date) -> str:
+    same_month = (first.year, first.month) == (last.year, last.month)
+    begin = f"{WEEKDAYS[first.weekday()]} {first.day}" if same_month else day(first)
+    return f"{begin} to {day(last)}"
 
 
 def long_day(on: date) -> str:

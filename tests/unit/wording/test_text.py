@@ -10,6 +10,7 @@ import pytest
 from strawbell.model.brief import BatchOutlook, Brief, Question, Reason, ReasonCode, State
 from strawbell.model.forecast import DayWeather, ForecastStatus
 from strawbell.model.garden import Units
+from strawbell.wording.json_v1 import brief_json
 from strawbell.wording.outline import outlook_words
 from strawbell.wording.text import brief_subject, brief_text
 from strawbell.wording.voice import Voice
@@ -108,6 +109,17 @@ def test_after_a_downtime_the_grower_is_asked_with_both_answers() -> None:
     assert "Row A, day 3: could not be told on Wed 7 Apr. Was it fed?" in text
     assert "  yes: strawbell record done row-a/day-3\n" in text
     assert "  no:  strawbell record missed row-a/day-3\n" in text
+
+
+def test_a_season_of_downtime_is_told_in_one_line_and_kept_date_by_date_in_json() -> None:
+    """Half a year of dates, which nobody would read one by one; programs still get each."""
+    dates = tuple(date(2027, 4, 8) - timedelta(days=number) for number in reversed(range(180)))
+    made = catch_up_brief(not_told=dates)
+    line = "Nothing could be told on Mon 12 Oct to Thu 8 Apr: Strawbell was not running"
+    assert line in flat(brief_text(made, garden()))
+    assert brief_json(made, garden())["not_told"] == [on.isoformat() for on in dates]
+    gap = catch_up_brief(not_told=(*dates[:3], *dates[-1:]))
+    assert "told on Mon 12 to Wed 14 Oct and Thu 8 Apr:" in flat(brief_text(gap, garden()))
 
 
 def test_a_key_that_a_shell_would_take_apart_is_quoted() -> None:

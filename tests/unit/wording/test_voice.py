@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from strawbell.wording.voice import Voice, clock, day, long_day
+from strawbell.wording.voice import Voice, clock, day, days_joined, long_day
 from support.briefs import TODAY, garden, local
 
 VOICE = Voice.of(garden(), TODAY)
@@ -77,6 +78,32 @@ def test_spans_name_each_day_once(
 )
 def test_the_dusk_is_the_one_before_the_night(moment: datetime, said: str) -> None:
     assert VOICE.dusk_before(moment) == said
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        ([], []),
+        ([5], ["Mon 5 Apr"]),
+        ([5, 6], ["Mon 5 Apr", "Tue 6 Apr"]),
+        ([5, 6, 7], ["Mon 5 to Wed 7 Apr"]),
+        ([7, 5, 6, 6], ["Mon 5 to Wed 7 Apr"]),
+        ([1, 5, 6, 7, 8, 10, 11], ["Thu 1 Apr", "Mon 5 to Thu 8 Apr", "Sat 10 Apr", "Sun 11 Apr"]),
+        (range(29, 33), ["Thu 29 Apr to Sun 2 May"]),
+        (range(0, 181), ["Wed 31 Mar to Mon 27 Sep"]),
+    ],
+)
+def test_dates_in_a_row_are_said_as_their_first_and_last(
+    days: Iterable[int], said: list[str]
+) -> None:
+    """Three or more; two are as short as they are. Days count from the end of March."""
+    march = date(2027, 3, 31)
+    assert days_joined(march + timedelta(days=number) for number in days) == said
+
+
+def test_dates_in_a_row_over_a_new_year_name_both_months() -> None:
+    dates = [date(2027, 12, 30) + timedelta(days=number) for number in range(5)]
+    assert days_joined(dates) == ["Thu 30 Dec to Mon 3 Jan"]
 
 
 def test_dates_near_are_named_by_their_nearness() -> None:
