@@ -11,6 +11,9 @@ import re
 import shutil
 import signal
 import subprocess
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
@@ -19,7 +22,7 @@ import pytest
 
 from strawbell.edges.lock import PID_FILE
 from support import stubborn_morning
-from support.daemon_process import PATIENCE_S, Setup, wait_until
+from support.daemon_process import PATIENCE_S, Setup, stop, wait_until
 from support.forecast_server import FakeOpenMeteo, calm
 from support.measured import record
 from support.morning import BEGINS, CREATED, RECIPIENTS, morning
@@ -199,3 +202,82 @@ def test_errors_of_the_system_at_two_hundred_calls(points: list[Point], tmp_path
     told = met(faults_at(points, every), tmp_path)
     assert told.points >= WANTED_POINTS
     hold(told, "nightly")
+
+
+LASTING = {
+    "a disk that takes no writes": ("pwrite64", "EIO"),
+    "a disk that is full": ("pwrite64", "ENOSPC"),
+    "a disk that confirms nothing": ("fdatasync", "EIO"),
+    "no memory for a connection": ("connect", "ENOMEM"),
+    "no socket is to be had": ("socket", "EMFILE"),
+}
+"""What a daemon meets in the middle of its life, until it passes."""
+ATTEMPT_WITHIN_S = 100.0
+"""A message tried in vain is tried again a minute later, give or take its jitter [s]."""
+SOME_BEATS_S = 40.0
+"""Long enough for several tries while the error lasts [s]."""
+
+
+@pytest.mark.nightly
+def test_a_daemon_gets_over_a_fault_within_a_minute_of_its_end(tmp_path: Path) -> None:
+    """The real program, with errors put into its calls while it runs and taken away again."""
+    with ThreadPoolExecutor(len(LASTING)) as pool:
+        waiting = {
+            name: pool.submit(overcome, *fault, tmp_path / str(number))
+            for number, (name, fault) in enumerate(LASTING.items())
+        }
+    for name, future in waiting.items():
+        said, sent_s, messages, is_up = future.result()
+        print(name, sent_s, messages, said)
+        record(3, f"{name}: sent after its end", sent_s, "s", target="<= 60", found=said)
+        record(3, f"{name}: a start anew was needed", int(not is_up), target="= 0", found=said)
+        record(3, f"{name}: lost or doubled", abs(messages - 1), target="= 0", found=said)
+        silent = not any(word in said for word in ("did not take it", "cannot be", "failed at"))
+        record(3, f"{name}: in silence", int(silent), target="= 0", found=said)
+
+
+def overcome(call: str, error: str, folder: Path) -> tuple[str, float, int, bool]:
+    """Let a daemon meet an error at its second attempt, and take it away a little later."""
+    tracer = shutil.which("strace")
+    if tracer is None:
+        pytest.skip("strace is not installed")
+    folder.mkdir()
+    with ScriptedSmtp({"mail": "451"}) as server:
+        setup = Setup(folder, smtp_port=server.port)
+        daemon = setup.start()
+        assert daemon.stderr is not None
+        assert wait_until(lambda: server.connections > 0)
+        time.sleep(1)
+        server.faults = {}
+        words = ["-f", "-qq", "-o", str(folder / "calls"), "-e", f"inject={call}:error={error}"]
+        # Its own log may still be written to: what is said has to be heard.
+        fault = subprocess.Popen([tracer, *words, "-p", str(daemon.pid)], stderr=subprocess.DEVNULL)
+        met = seconds_until(lambda: "INJECTED" in calls(folder), ATTEMPT_WITHIN_S)
+        assert met < ATTEMPT_WITHIN_S, f"{call} {error} was never met"
+        time.sleep(SOME_BEATS_S)
+        fault.send_signal(signal.SIGINT)
+        fault.wait(PATIENCE_S)
+        sent_s = seconds_until(lambda: bool(mornings(server)), ATTEMPT_WITHIN_S)
+        time.sleep(2)
+        is_up, messages = daemon.poll() is None, len(mornings(server))
+        _, said = stop(daemon)
+    return said, sent_s, messages, is_up
+
+
+def calls(folder: Path) -> str:
+    """Return what strace has written down so far."""
+    log = folder / "calls"
+    return log.read_text(encoding="utf-8", errors="replace") if log.exists() else ""
+
+
+def mornings(server: ScriptedSmtp) -> list[bytes]:
+    """Return the morning's mails that were accepted."""
+    return [one.body for one in server.messages if b"blood meal" in one.body.lower()]
+
+
+def seconds_until(happened: Callable[[], bool], patience_s: float) -> float:
+    """Return how long something took to happen, at most the patience [s]."""
+    began = time.monotonic()
+    while not happened() and time.monotonic() - began < patience_s:
+        time.sleep(0.05)
+    return time.monotonic() - began

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import os
 import subprocess
 import sys
@@ -23,6 +24,8 @@ NIGHTLY_SEASONS = [("mortal", seed) for seed in range(3, 21)] + [
     ("immortal", seed) for seed in (21, 22)
 ]
 STORE_LIMIT_KB = 2000
+MESSAGES_A_SEASON = 200
+"""Fewer accepted messages than these would be no measure of punctuality."""
 DRIFT_LIMIT_KIB = 2048
 NEVER = (
     "lost",
@@ -75,6 +78,7 @@ def hold(seasons: list[dict[str, Any]], tier: str) -> None:
     for name in ("kills", "full disks", "locked stores", "clock steps", "days down", "for-good"):
         assert faults[name] > 0, f"no {name}: the season was too kind"
     assert faults["judged as to be held"] > 0
+    hold_punctual(seasons, tier)
     lasting = [one for one in seasons if one["season"].startswith("immortal")]
     record(22, f"{tier}: seasons", len(seasons))
     broken = sum(one[name] for one in seasons for name in NEVER)
@@ -89,6 +93,16 @@ def hold(seasons: list[dict[str, Any]], tier: str) -> None:
     record(22, f"{tier}: memory grown", drift, "KiB", target=f"<= {DRIFT_LIMIT_KIB}")
     grown = max(one["open files grown"] for one in lasting)
     record(22, f"{tier}: open files grown", grown, target="= 0")
+
+
+def hold_punctual(seasons: list[dict[str, Any]], tier: str) -> None:
+    """Hold the lateness of messages, measured from the moment nothing kept them back (I6)."""
+    late_s = sorted(one for season in seasons for one in season["late s"])
+    latest = max((one["latest"] for one in seasons), default=None)
+    assert len(late_s) >= MESSAGES_A_SEASON * len(seasons), len(late_s)
+    p99_s = late_s[math.ceil(len(late_s) * 0.99) - 1]
+    record(22, f"{tier}: lateness, 99 of 100 messages", p99_s, "s", target="<= 60")
+    record(22, f"{tier}: lateness, most", late_s[-1], "s", target="<= 120", found=latest)
 
 
 def all_lived(seasons: list[tuple[str, int]], folder: Path) -> list[dict[str, Any]]:

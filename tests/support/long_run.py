@@ -24,7 +24,8 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 from strawbell.app.cycle import Cycle
-from strawbell.app.daemon import Daemon, Parts
+from strawbell.app.daemon import BEAT_S, TROUBLED_BEAT_S, Daemon, Parts
+from strawbell.app.outbox import SETTINGS_RETRY_MIN
 from strawbell.edges.store import connection as store_connection
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import OperationalError
@@ -37,7 +38,14 @@ from support.fake_clock import FakeClock
 from support.gardens import START, at, batch, forecast, garden, planting
 
 CALM_DAYS = 14
+CONVERSATION_S = (0.2, 3.0)
+"""How long an attempt takes [s]; servers that hang are the matter of row 5."""
+START_S = 1.0
+"""From a kill to the first beat of the next process [s]."""
+BELL_S = 0.1
+"""From a bell to the beat [s]."""
 LOOKS = (time(6, 30), time(7, 15), time(12), time(16), time(18, 30), time(20, 45))
+WAITING = (OutboxState.DUE, OutboxState.LATER, OutboxState.UNKNOWN, OutboxState.SENDING)
 EASY = {"accepted": 1.0}
 HARD = {
     "accepted": 0.66,
@@ -94,6 +102,37 @@ class MortalStore(SqliteStore):
             self.fate.step()
 
 
+@dataclass
+class Punctuality:
+    """How long after it was due each message was accepted, and what excuses a delay."""
+
+    clock: FakeClock
+    late_s: list[float] = field(default_factory=list)
+    worst: tuple[float, str] = (0.0, "")
+    excused_until_s: float = 0.0
+    """When the last hindrance was over, on the monotonic clock."""
+    clock_is_right: bool = True
+    """By a wrong clock nothing is due at a moment that could be named; row 11 holds those."""
+
+    def excuse(self, until_s: float | None = None) -> None:
+        """Note that a hindrance is over, now or at a moment to come."""
+        over_s = self.clock.monotonic() if until_s is None else until_s
+        self.excused_until_s = max(self.excused_until_s, over_s)
+
+    def accepted(self, row: OutboxRow) -> None:
+        """Take in a message that a server accepted just now."""
+        if not self.clock_is_right:
+            return
+        now, now_s = self.clock.now(), self.clock.monotonic()
+        due = row.next_attempt_at
+        if row.kind is NoticeKind.MORNING and row.attempts == 1:
+            due = min(due, at(row.local_date))
+        due_s = now_s - (now - due).total_seconds()
+        late_s = now_s - max(due_s, self.excused_until_s)
+        self.late_s.append(max(late_s, 0.0))
+        self.worst = max(self.worst, (late_s, f"{row.unique_key} at {now:%m-%d %H:%M:%S}"))
+
+
 class Sink:
     """What the grower really got, on disk, so that it costs the process no memory."""
 
@@ -122,6 +161,7 @@ class MoodyChannel:
     sink: Sink
     counts: Counter[str]
     allowed: Counter[str]
+    punctuality: Punctuality
 
     @property
     def recipients(self) -> tuple[str, ...]:
@@ -135,7 +175,12 @@ class MoodyChannel:
         self.fate.step()
         answer = self.fate.answer()
         self.counts[answer] += 1
+        self.punctuality.clock.advance(timedelta(seconds=self.fate.rng.uniform(*CONVERSATION_S)))
+        if answer == "settings":
+            rest_s = SETTINGS_RETRY_MIN * 60.0
+            self.punctuality.excuse(self.punctuality.clock.monotonic() + rest_s)
         if answer.startswith("accepted"):
+            self.punctuality.accepted(row)
             self.sink.accept(row)
             if answer == "accepted-unknown":
                 self.allowed[row.unique_key] += 1
@@ -227,6 +272,7 @@ class Season:
         self.clock = FakeClock(at(START))
         self.fate = Fate(self.rng)
         self.sink = Sink(folder / "sink")
+        self.punctuality = Punctuality(self.clock)
         self.weather = Weather(self.rng, days)
         self.counts: Counter[str] = Counter()
         self.allowed: Counter[str] = Counter()
@@ -236,8 +282,9 @@ class Season:
         self.files: dict[int, int] = {}
         self.marks: dict[int, str] = {}
         self.yesterday = self.today = 0
+        self.refused = self.is_new = self.has_jumped = False
         self.channels = tuple(
-            MoodyChannel(name, self.fate, self.sink, self.counts, self.allowed)
+            MoodyChannel(name, self.fate, self.sink, self.counts, self.allowed, self.punctuality)
             for name in ("email", "desktop")
         )
         self.plan = garden(batch(plantings=(planting(),)))
@@ -256,6 +303,7 @@ class Season:
     def die(self) -> None:
         """Leave as a kill does: nothing is finished, nothing is written."""
         self.counts["kills"] += 1
+        self.is_new = True
         self.store._connection.close()
         self.fate.kill_at = None
         self.start()
@@ -279,6 +327,8 @@ class Season:
                 down = self.rng.randrange(1, 5)
                 self.counts["days down"] += down
                 day += down
+                self.clock.advance(at(START + timedelta(days=day), 5) - self.clock.now())
+                self.punctuality.excuse()
                 continue
             self.fate.answers = EASY if calm or self.rng.random() < 0.4 else HARD
             self.weather.state = (
@@ -289,7 +339,9 @@ class Season:
             newest = self.store._connection.execute("SELECT max(number) FROM journal").fetchone()[0]
             self.yesterday, self.today = self.today, newest or 0
             for moment in LOOKS:
+                self.beat_until(at(on, moment.hour, moment.minute))
                 self.look(at(on, moment.hour, moment.minute), calm)
+            self.beat_until(at(on, 23, 50))
             self.answer_of_the_grower(on)
             with suppress(OperationalError):
                 self.store.backup(self.clock.now())
@@ -303,8 +355,9 @@ class Season:
         if not calm and dice < 0.03:
             slip = timedelta(minutes=self.rng.choice([-1500, -61, -1, 1, 61, 1500]))
             self.counts["clock steps"] += 1
-        self.clock.wall = true_now + slip
-        self.clock.seconds += 3600.0
+        self.clock.advance(max(true_now - self.clock.wall, timedelta(0)))
+        self.clock.wall += slip
+        self.punctuality.clock_is_right = not slip
         self.fate.steps = 0
         self.fate.kill_at = None
         trouble = self.untroubled
@@ -314,15 +367,87 @@ class Season:
             trouble = self.full
         elif not calm and 0.14 <= dice < 0.17:
             trouble = self.locked
+        with trouble():
+            self.beat()
+        self.fate.kill_at = None
+        self.clock.wall -= slip
+        self.has_jumped = bool(slip)
+        self.punctuality.clock_is_right = True
+        if slip or trouble != self.untroubled:
+            self.punctuality.excuse()
+
+    def beat(self) -> None:
+        """Do what is due, and live on or not."""
+        began = self.clock.now()
         try:
-            with trouble():
-                told, _ = self.daemon.once()
-            self.check_advice([one.on for one in told])
+            told, reports = self.daemon.once()
+            self.refused = any(report.trouble for report in reports)
+            self.check_advice(began, [one.on for one in told])
         except OperationalError:
             self.counts["looks that the store refused"] += 1
+            self.refused = True
         except Killed:
             self.die()
-        self.fate.kill_at = None
+        if self.refused:
+            self.punctuality.excuse()
+
+    def beat_until(self, end: datetime) -> None:
+        """Let the time pass, with every beat of the loop at which something waits."""
+        while True:
+            beat_at = self.clock.now() + timedelta(seconds=self.wait_s())
+            wanted = self.next_wanted(beat_at)
+            if wanted is None or beat_at >= end:
+                self.clock.advance(max(end - self.clock.now(), timedelta(0)))
+                return
+            self.clock.advance(beat_at - self.clock.now())
+            if wanted <= beat_at:
+                self.beat()
+                continue
+            idle = (wanted - beat_at) // timedelta(seconds=BEAT_S)
+            self.clock.advance(min(idle * timedelta(seconds=BEAT_S), end - beat_at))
+
+    def wait_s(self) -> float:
+        """Return how long the loop waits now.
+
+        What fell due while another channel was sending has woken it; one after another is the way
+        of this simulation, not of the daemon.
+        """
+        waits = [self.daemon.wait_s()]
+        if self.is_new:
+            waits.append(START_S)
+        if self.refused:
+            waits.append(TROUBLED_BEAT_S)
+        now = self.clock.now()
+        wanted = self.next_wanted(now)
+        is_waiting = wanted is not None and wanted <= now
+        if is_waiting and not self.refused and not self.has_jumped:
+            waits.append(BELL_S)
+        self.is_new = self.refused = self.has_jumped = False
+        return min(waits)
+
+    def next_wanted(self, beat_at: datetime) -> datetime | None:
+        """Return when a beat next finds something to do, None when nothing waits."""
+        if self.daemon._parts.cycle.due(beat_at):
+            return beat_at
+        states = ", ".join(f"'{state.value}'" for state in WAITING)
+        rests = [
+            channel.name
+            for channel in self.channels
+            if self.daemon._memory.rests(channel.name, self.clock.monotonic())
+        ]
+        marks = ", ".join("?" for _ in rests)
+        found = self.store._connection.execute(
+            f"SELECT min(next_attempt_at) FROM outbox WHERE state IN ({states})"
+            f" AND channel NOT IN ({marks})",
+            rests,
+        ).fetchone()[0]
+        moments = [datetime.fromisoformat(found)] if found is not None else []
+        moments += [
+            self.clock.now()
+            + timedelta(seconds=self.daemon._memory._resting_until_s[name] - self.clock.monotonic())
+            for name in rests
+        ]
+        return min(moments, default=None)
 
     @contextmanager
     def untroubled(self) -> Iterator[None]:
@@ -351,9 +476,8 @@ class Season:
         finally:
             other.close()
 
-    def check_advice(self, told_on: list[date]) -> None:
+    def check_advice(self, now: datetime, told_on: list[date]) -> None:
         """Compare a morning just told with the reference's judgement (I8)."""
-        now = self.clock.now()
         for entry in self.briefs():
             if entry.at != now or entry.local_date not in told_on:
                 continue
@@ -480,6 +604,8 @@ def verdict(season: Season) -> dict[str, object]:
             times > season.allowed[key] for key, times in doubled.items()
         ),
         "doubles of other bytes": sum(len(found) != 1 for found in bytes_of.values()),
+        "late s": sorted(round(late_s, 1) for late_s in season.punctuality.late_s),
+        "latest": season.punctuality.worst,
         "unknown outcomes": unknown + season.counts["kills"],
         "silent failures": sum(not row.surfaced for row in failed)
         + sum(f'"{row.subject}" of {row.local_date.isoformat()}' not in texts for row in failed),

@@ -29,15 +29,16 @@ from strawbell.app.incidents import (
     store_mended,
     store_takes_again,
 )
-from strawbell.app.outbox import DrainReport, Memory, drain_channel
+from strawbell.app.outbox import DrainReport, Memory, NextAttempts, drain_channel
 from strawbell.app.ports import Channel, Clock, Incident, Incidents, Store
 from strawbell.app.store_trouble import START, StoreTrouble, alarms, send_unrecorded
 from strawbell.app.surfacing import surface, surface_settings
 from strawbell.errors import OperationalError
-from strawbell.model.notice import Notice
+from strawbell.model.notice import Notice, OutboxState
 
-BEAT_S = 60.0
-"""Longest wait of the main loop [s]: bounds how late a reminder is after a suspend."""
+BEAT_S = 55.0
+"""Longest wait of the main loop [s]: bounds how late a reminder is after a suspend or a jump of
+the clock. Below a minute, so that it is within one with the sending."""
 TROUBLED_BEAT_S = 15.0
 """The same while the store refuses something [s]: with two tries and the sending, what waited is
 under way well within a minute after the disk works again."""
@@ -177,6 +178,7 @@ class Daemon:
         self._copied_on: date | None = None
         self._trouble = trouble or StoreTrouble()
         self._memory = Memory()
+        self._attempts = NextAttempts()
         self._is_stopping = False
         self._wake: SimpleQueue[None] = SimpleQueue()
         self._reload: Callable[[], Parts] | None = None
@@ -237,7 +239,9 @@ class Daemon:
         return told, tuple(reports)
 
     def _drain_once(self, channel: Channel) -> DrainReport:
-        return drain_channel(self._store, channel, self._clock, self._rng, self._memory)
+        report = drain_channel(self._store, channel, self._clock, self._rng, self._memory)
+        self._attempts.note(report, self._clock.now(), self._clock.monotonic())
+        return report
 
     def _copy(self, anything_told: bool) -> None:
         """Copy the store once a date, and again after telling; not after each quiet watch."""
@@ -257,12 +261,20 @@ class Daemon:
     def _ring(self) -> None:
         self._wake.put(None)
 
-    def _wait(self) -> None:
-        """Wait for the next beat; however often it rang meanwhile, it beats once."""
+    def wait_s(self) -> float:
+        """Return how long the main loop waits for its next beat if nothing rings [s].
+
+        At most a beat; less while the store is in trouble, or until a message is tried again.
+        """
         watched_s = self._manager.watchdog_interval_s
         beat_s = TROUBLED_BEAT_S if self._trouble.stands else BEAT_S
+        limit_s = beat_s if watched_s is None else min(beat_s, watched_s)
+        return min(limit_s, self._attempts.wait_s(self._clock.monotonic()))
+
+    def _wait(self) -> None:
+        """Wait for the next beat; however often it rang meanwhile, it beats once."""
         try:
-            self._wake.get(timeout=beat_s if watched_s is None else min(beat_s, watched_s))
+            self._wake.get(timeout=self.wait_s())
             while True:
                 self._wake.get_nowait()
         except Empty:
@@ -329,12 +341,14 @@ class Daemon:
         report = drain_channel(
             self._store, channel, self._clock, own, self._memory, lambda: self._is_stopping
         )
+        self._attempts.note(report, self._clock.now(), self._clock.monotonic())
         for settled in report.settled:
             self._report(
                 f"{channel.name}: {settled.row.subject}: {settled.state.value}. "
                 f"{settled.detail}".rstrip()
             )
-        again = self._surface(report)
+        # A message to be tried again soon shortens the wait of the main loop, which has begun.
+        again = self._surface(report) or bool(report.count(OutboxState.LATER))
         for line in report.trouble:
             raise OperationalError(line)
         return again
@@ -374,6 +388,8 @@ class Daemon:
         except OperationalError as error:
             # Said once: it is tried again at every beat.
             now, now_s = self._clock.now(), self._clock.monotonic()
+            # The main loop is waiting already: it has to learn that it waits too long.
+            again = not self._trouble.stands
             if self._trouble.refused(worker.name, str(error), now, now_s):
                 self._report(str(error))
         except Exception as error:

@@ -43,6 +43,15 @@ SETTINGS_RETRY_MIN = 60
 """Wait after a refusal that only the grower can mend [min]; repeated wrong logins lock accounts
 (common practice)."""
 
+MOST_NEXT_ATTEMPTS = 100
+"""Next attempts that the daemon wakes for on time; the rest wait for its beat, a minute at most."""
+SURELY_DUE_S = 0.05
+"""So much after a next attempt is due the daemon wakes [s]: a moment before it, it were no use."""
+
+OWN_TROUBLE_RETRY_S = 30.0
+"""Wait after an attempt that never left this machine [s]: it burdens nobody else, and a reminder
+is under way within a minute after the trouble is over. It is not counted among the attempts."""
+
 _JOURNALLED = {
     OutboxState.ACCEPTED,
     OutboxState.FOR_GOOD,
@@ -132,6 +141,9 @@ def settle(row: OutboxRow, delivery: Delivery, at: datetime, rng: random.Random)
         if delivery.settings_problem:
             # Not longer either: mended settings show within the hour the notice speaks of.
             wait = timedelta(minutes=SETTINGS_RETRY_MIN)
+        elif delivery.own_trouble:
+            wait = timedelta(seconds=OWN_TROUBLE_RETRY_S)
+            row = replace(row, attempts=row.attempts - 1)
         # Waking at the expiry records it on time instead of at some later retry.
         next_attempt_at = min(at + wait, max(row.expires_at, at))
     return Settled(row, state, at, next_attempt_at, delivery.detail, delivery.settings_problem)
@@ -226,6 +238,35 @@ class Memory:
         with self._guard:
             kept = tuple(self._unrecorded.values())
         return tuple(settled for settled in kept if settled.row.channel == channel)
+
+
+class NextAttempts:
+    """When messages that this process tried in vain are due again, so that it wakes for them.
+
+    Only a few are kept: what is forgotten, or was tried by another process, is found at the next
+    beat. They are moments of the monotonic clock: a jump of the wall clock is met at the beat.
+    """
+
+    def __init__(self) -> None:
+        """Start with none."""
+        self._guard = threading.Lock()
+        self._moments_s: list[float] = []
+
+    def note(self, report: DrainReport, now: datetime, now_s: float) -> None:
+        """Take in what a pass came to that has just ended, by both clocks."""
+        again = [
+            now_s + (settled.next_attempt_at - now).total_seconds()
+            for settled in report.settled
+            if settled.state in {OutboxState.LATER, OutboxState.UNKNOWN}
+        ]
+        with self._guard:
+            self._moments_s = sorted([*self._moments_s, *again])[:MOST_NEXT_ATTEMPTS]
+
+    def wait_s(self, now_s: float) -> float:
+        """Return how long it is to the next of them [s]; infinite when there is none."""
+        with self._guard:
+            self._moments_s = [moment for moment in self._moments_s if moment > now_s]
+            return min(self._moments_s, default=float("inf")) - now_s + SURELY_DUE_S
 
 
 def _never() -> bool:

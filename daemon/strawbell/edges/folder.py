@@ -11,6 +11,7 @@ import unicodedata
 from pathlib import Path
 
 from strawbell.edges.mime import compose
+from strawbell.edges.own_trouble import is_own
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 
 SENDER = "Strawbell <strawbell@strawbell.invalid>"
@@ -74,6 +75,7 @@ class FolderChannel:
             Outcome.LATER,
             f"The folder {self._path} did not take the notice: {error.strerror or error}.",
             settings_problem=error.errno in _GROWER_MENDS,
+            own_trouble=is_own(error),
         )
 
 

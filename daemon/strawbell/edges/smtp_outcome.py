@@ -7,8 +7,10 @@ for good is tried again. After it only a proper answer settles the matter (RFC 1
 from __future__ import annotations
 
 import ssl
+from dataclasses import replace
 from enum import StrEnum
 
+from strawbell.edges.own_trouble import is_own
 from strawbell.model.notice import Delivery, Outcome
 
 
@@ -80,7 +82,8 @@ def of_failure(stage: Stage, error: Exception) -> Delivery:
         return _unclear(stage, f"The mail server took too long at {stage.value}.")
     if isinstance(error, OSError):
         why = error.strerror or "the connection broke"
-        return _unclear(stage, f"The connection failed at {stage.value}: {why}.")
+        failed = _unclear(stage, f"The connection failed at {stage.value}: {why}.")
+        return replace(failed, own_trouble=failed.outcome is Outcome.LATER and is_own(error))
     return _unclear(stage, f"The mail server's answer to {stage.value} made no sense.")
 
 

@@ -53,12 +53,14 @@ class Outcome(StrEnum):
 class Delivery:
     """The result of one attempt; `detail` is one sentence without secrets.
 
-    `settings_problem` marks a refusal that mending the configuration cures (login, TLS, sender).
+    `settings_problem` marks a refusal that mending the configuration cures (login, TLS, sender),
+    `own_trouble` an attempt that never left this machine, for want of files, memory or room.
     """
 
     outcome: Outcome
     detail: str = ""
     settings_problem: bool = False
+    own_trouble: bool = False
 
 
 class OutboxState(StrEnum):

@@ -11,7 +11,13 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from strawbell.app.outbox import (
+    MOST_NEXT_ATTEMPTS,
+    OWN_TROUBLE_RETRY_S,
+    SURELY_DUE_S,
+    DrainReport,
     Memory,
+    NextAttempts,
+    Settled,
     drain,
     drain_channel,
     message_id,
@@ -492,3 +498,44 @@ def test_a_moment_of_the_settled_row_is_that_of_the_clock() -> None:
     home.drain()
     at: datetime = home.store.journal(GARDEN)[0].at
     assert at == DAWN + timedelta(seconds=30)
+
+
+def settled_for(minutes: float, state: OutboxState = OutboxState.LATER) -> Settled:
+    (row,) = queue(notice(), [ScriptedChannel()], DAWN)
+    return Settled(row, state, DAWN, DAWN + timedelta(minutes=minutes), "")
+
+
+def test_the_daemon_wakes_for_the_next_attempt_and_not_a_moment_before() -> None:
+    """Else a message that was tried in vain would wait for the beat as well."""
+    attempts = NextAttempts()
+    report = DrainReport((settled_for(2), settled_for(1), settled_for(9, OutboxState.ACCEPTED)))
+    attempts.note(report, DAWN, 1000.0)
+    assert attempts.wait_s(1000.0) == pytest.approx(60 + SURELY_DUE_S)
+    assert attempts.wait_s(1060.0 + SURELY_DUE_S) == pytest.approx(60)
+    assert attempts.wait_s(1120.0 + SURELY_DUE_S) == float("inf")
+
+
+def test_next_attempts_of_a_great_outage_cost_no_memory() -> None:
+    """The nearest are kept; the rest are found at a beat."""
+    attempts = NextAttempts()
+    for minutes in range(3 * MOST_NEXT_ATTEMPTS, 0, -1):
+        attempts.note(DrainReport((settled_for(minutes),)), DAWN, 0.0)
+    assert len(attempts._moments_s) == MOST_NEXT_ATTEMPTS
+    assert attempts.wait_s(0.0) == pytest.approx(60 + SURELY_DUE_S)
+
+
+def test_an_attempt_that_never_left_the_machine_is_made_again_soon_and_not_counted() -> None:
+    """The disk was full for a minute: nobody was called, so nobody has to be spared."""
+    store, clock = MemoryStore(), FakeClock()
+    channel = ScriptedChannel([Delivery(Outcome.LATER, "No room.", own_trouble=True)])
+    store.enqueue(queue(notice(), [channel], clock.now()))
+    for _ in range(20):
+        drain_channel(store, channel, clock, random.Random(1))
+        clock.advance(timedelta(seconds=OWN_TROUBLE_RETRY_S))
+    assert len(channel.sent) == 20
+    channel.answers = [Outcome.LATER]
+    before = clock.now()
+    drain_channel(store, channel, clock, random.Random(1))
+    (row,) = store.outbox(GARDEN, date.min)
+    assert row.attempts == 1
+    assert timedelta(0) < row.next_attempt_at - before <= timedelta(minutes=1.1)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
+import os
 import stat
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -113,3 +115,22 @@ def test_a_folder_that_is_a_file_is_for_the_grower_to_mend(tmp_path: Path) -> No
 def test_a_slug_holds_letters_digits_and_dashes(text: str, expected: str) -> None:
     """Cut at forty characters, never empty."""
     assert slug(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("code", "own"),
+    [(errno.ENOSPC, True), (errno.EIO, True), (errno.EMFILE, True), (errno.EROFS, False)],
+)
+def test_a_disk_that_fails_for_now_is_a_trouble_of_the_machine(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, code: int, own: bool
+) -> None:
+    """It is tried again soon; what the grower has to mend waits for the hour."""
+
+    def fails(descriptor: int) -> None:
+        raise OSError(code, os.strerror(code))
+
+    monkeypatch.setattr(os, "fsync", fails)
+    delivery = FolderChannel(tmp_path / "notices").send(row())
+    assert delivery.outcome is Outcome.LATER
+    assert delivery.own_trouble is own
+    assert delivery.settings_problem is not own
