@@ -1,4 +1,4 @@
-"""The store on a bad day: damaged, foreign, empty, full, read-only, shared, killed."""
+"""The store on a bad day: full, locked, shared, killed, of another layout."""
 
 from __future__ import annotations
 
@@ -9,10 +9,8 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import tempfile
 import textwrap
-from collections.abc import Callable, Iterator
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -23,41 +21,12 @@ from strawbell.edges.store.backups import copies, newest_good
 from strawbell.edges.store.connection import is_passing
 from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION, Migration
 from strawbell.edges.store.sqlite_store import SqliteStore
-from strawbell.errors import Defect, GrowerError, OperationalError, StrawbellError
+from strawbell.errors import Defect, OperationalError, StrawbellError
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import OutboxRow, OutboxState
 from support.measured import record
-from support.queued import GARDEN, queued
-
-NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
-PAGE_BYTES = 4096
-SEEDS = range(20)
-
-
-def entry(number: int, at: datetime = NOW) -> JournalEntry:
-    return JournalEntry(
-        at=at,
-        garden=GARDEN,
-        local_date=at.date(),
-        kind=EntryKind.SERVICE,
-        text=f"row {number}",
-        data={"random": random.Random(number).randbytes(900).hex()},
-    )
-
-
-def message(number: int, at: datetime = NOW) -> OutboxRow:
-    return queued(number, at, 9000)
-
-
-def fill(path: Path) -> None:
-    """Three days of use with a copy of yesterday, ended in order."""
-    with SqliteStore(path, NOW, owner=True) as store:
-        old = NOW - timedelta(days=2)
-        store.write([entry(number, old) for number in range(20)])
-        store.enqueue([message(number, old) for number in range(3)])
-        store.backup(NOW - timedelta(days=1))
-        store.write([entry(number) for number in range(20, 40)])
-        store.enqueue([message(number) for number in range(3, 6)])
+from support.queued import GARDEN
+from support.used_store import NOW, PAGE_BYTES, entry, fill, message, set_aside, texts
 
 
 @pytest.fixture(scope="module")
@@ -67,68 +36,9 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path.parent
 
 
-@pytest.fixture(scope="module")
-def killed(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The files as a kill leaves them: the last changes are only in the write-ahead file."""
-    folder = tmp_path_factory.mktemp("killed")
-    source = tmp_path_factory.mktemp("living") / "strawbell.db"
-    fill(source)
-    with SqliteStore(source, NOW, owner=True) as store:
-        store.write([entry(number) for number in range(40, 50)])
-        store.enqueue([message(number) for number in range(6, 9)])
-        shutil.copytree(source.parent, folder / "state")
-    return folder / "state"
-
-
 @pytest.fixture
 def state(filled: Path, tmp_path: Path) -> Path:
     return Path(shutil.copytree(filled, tmp_path / "state")) / "strawbell.db"
-
-
-@pytest.fixture
-def killed_state(killed: Path, tmp_path: Path) -> Path:
-    return Path(shutil.copytree(killed, tmp_path / "state")) / "strawbell.db"
-
-
-def texts(store: SqliteStore) -> list[str]:
-    return [row.text for row in store.journal(GARDEN)]
-
-
-def every_row(store: SqliteStore) -> object:
-    journal = [(row, dict(row.data)) for row in store.journal(GARDEN)]
-    return journal, store.outbox(GARDEN, date.min)
-
-
-def set_aside(path: Path) -> list[Path]:
-    found = path.parent.glob("*.damaged-*")
-    return [one for one in found if not one.name.endswith(("-wal", "-shm"))]
-
-
-def check_mended(path: Path, damaged: bytes | None) -> SqliteStore:
-    """Detected, kept, restored, told once, and old messages stay unsent."""
-    store = SqliteStore(path, NOW, owner=True)
-    assert store.incident
-    assert path.name in store.incident
-    kept = set_aside(path)
-    assert [one.read_bytes() for one in kept] == ([] if damaged is None else [damaged])
-    due = store.due(NOW, ["email"])
-    assert all(row.created_at >= NOW - timedelta(hours=24) for row in due)
-    store.write([entry(99)])
-    store.close()
-    again = SqliteStore(path, NOW, owner=True)
-    assert again.incident == ""
-    assert len(set_aside(path)) == len(kept)
-    return again
-
-
-def random_bytes(seed: int, size: int) -> bytes:
-    return random.Random(seed).randbytes(size)
-
-
-def overwrite(path: Path, at: int, content: bytes) -> None:
-    with path.open("r+b") as file:
-        file.seek(at)
-        file.write(content)
 
 
 def test_a_sound_store_opens_without_a_word(state: Path) -> None:
@@ -142,88 +52,6 @@ def test_a_sound_store_opens_without_a_word(state: Path) -> None:
     assert len(before) > 20 * PAGE_BYTES
 
 
-def test_a_killed_store_opens_with_all_that_was_committed(killed_state: Path) -> None:
-    """A write-ahead file is no damage."""
-    assert killed_state.with_name("strawbell.db-wal").stat().st_size > 0
-    with SqliteStore(killed_state, NOW, owner=True) as store:
-        assert store.incident == ""
-        assert len(texts(store)) == 50
-        assert len(store.due(NOW, ["email"])) == 9
-
-
-@pytest.mark.parametrize(("at", "size"), [(0, 16), (0, PAGE_BYTES), (68, 4), (100, 400)], ids=str)
-def test_a_damaged_beginning_is_mended_from_the_copy(state: Path, at: int, size: int) -> None:
-    """Magic, the whole first page, the mark of the program, the table of tables."""
-    overwrite(state, at, random_bytes(1, size))
-    damaged = state.read_bytes()
-    with check_mended(state, damaged) as store:
-        assert texts(store)[:20] == [f"row {number}" for number in range(20)]
-
-
-@pytest.mark.parametrize("seed", SEEDS)
-def test_a_damaged_page_is_found_or_harmless(state: Path, seed: int) -> None:
-    """Any page overwritten: mended, or every row still reads as before."""
-    with SqliteStore(state, NOW) as store:
-        before = every_row(store)
-    pages = state.stat().st_size // PAGE_BYTES
-    page = random.Random(seed).randrange(1, pages)
-    overwrite(state, page * PAGE_BYTES, random_bytes(seed, PAGE_BYTES))
-    damaged = state.read_bytes()
-    with SqliteStore(state, NOW, owner=True) as store:
-        if store.incident == "":
-            assert every_row(store) == before
-            return
-        assert texts(store)[:20] == [f"row {number}" for number in range(20)]
-        assert [one.read_bytes() for one in set_aside(state)] == [damaged]
-
-
-@pytest.mark.parametrize("seed", SEEDS)
-def test_a_truncated_store_is_mended(state: Path, seed: int) -> None:
-    """Cut anywhere, at a page or within one."""
-    size = random.Random(seed).randrange(1, state.stat().st_size - PAGE_BYTES)
-    if seed % 2:
-        size = max(size // PAGE_BYTES, 1) * PAGE_BYTES
-    os.truncate(state, size)
-    damaged = state.read_bytes()
-    with check_mended(state, damaged) as store:
-        assert len(texts(store)) >= 20
-
-
-def test_an_emptied_store_is_not_taken_for_a_new_one(state: Path) -> None:
-    """A file of no bytes opens as a healthy database; the marker knows better."""
-    os.truncate(state, 0)
-    with check_mended(state, b"") as store:
-        assert len(texts(store)) == 21
-
-
-def test_a_vanished_store_is_restored(state: Path) -> None:
-    """There is nothing to keep aside, and yesterday's copy comes back."""
-    state.unlink()
-    with check_mended(state, None) as store:
-        assert len(texts(store)) == 21
-
-
-def test_a_lost_store_without_a_copy_begins_anew_and_says_so(state: Path) -> None:
-    """No endless restart."""
-    shutil.rmtree(state.parent / "backups")
-    overwrite(state, 0, random_bytes(1, PAGE_BYTES))
-    damaged = state.read_bytes()
-    with check_mended(state, damaged) as store:
-        assert texts(store) == ["row 99"]
-
-
-def test_a_damaged_copy_is_passed_over_for_an_older_one(state: Path) -> None:
-    """The newest good copy is taken, not the newest."""
-    with SqliteStore(state, NOW, owner=True) as store:
-        store.backup(NOW)
-    newest = copies(state)[0]
-    overwrite(newest, PAGE_BYTES, random_bytes(3, PAGE_BYTES))
-    assert newest_good(state) == copies(state)[1]
-    os.truncate(state, 0)
-    with check_mended(state, b"") as store:
-        assert len(texts(store)) == 21
-
-
 def test_a_copy_made_under_a_clock_in_the_future_does_not_stay_the_newest(state: Path) -> None:
     """What counts is how much a copy holds, not the date in its name."""
     with SqliteStore(state, NOW, owner=True) as store:
@@ -233,103 +61,6 @@ def test_a_copy_made_under_a_clock_in_the_future_does_not_stay_the_newest(state:
     future, today, *_ = copies(state)
     assert "2099" in future.name
     assert newest_good(state) == today
-
-
-def test_a_database_of_another_program_in_our_place_is_kept_and_ours_restored(
-    state: Path,
-) -> None:
-    """There was a store of ours here, so somebody put this one in its place."""
-    state.unlink()
-    with sqlite3.connect(state) as other:
-        other.execute("CREATE TABLE songs (name)")
-    other.close()
-    damaged = state.read_bytes()
-    with check_mended(state, damaged) as store:
-        assert len(texts(store)) == 21
-
-
-@pytest.mark.parametrize("content", ["database", "text", "short"])
-@pytest.mark.parametrize("owner", [True, False])
-def test_a_file_that_was_never_ours_is_left_alone(
-    tmp_path: Path, content: str, owner: bool
-) -> None:
-    """A mistyped path must not cost anybody a file."""
-    path = tmp_path / "theirs.db"
-    if content == "database":
-        with sqlite3.connect(path) as other:
-            other.execute("CREATE TABLE songs (name)")
-        other.close()
-    else:
-        path.write_text("my notes\n" * (100 if content == "text" else 1), encoding="ascii")
-    before = path.read_bytes()
-    with pytest.raises(GrowerError, match="not a store of Strawbell") as refusal:
-        SqliteStore(path, NOW, owner=owner)
-    assert str(path) in str(refusal.value)
-    assert path.read_bytes() == before
-    assert [one.name for one in tmp_path.iterdir()] == ["theirs.db"]
-
-
-@pytest.mark.parametrize("owner", [True, False])
-def test_a_newer_store_is_refused_and_left_alone(state: Path, owner: bool) -> None:
-    """An older program must not guess."""
-    with sqlite3.connect(state) as newer:
-        newer.execute(f"PRAGMA user_version = {NEWEST_VERSION + 1}")
-    newer.close()
-    before = state.read_bytes()
-    with pytest.raises(GrowerError, match="newer version of Strawbell"):
-        SqliteStore(state, NOW, owner=owner)
-    assert state.read_bytes() == before
-
-
-def garbage_wal(wal: Path) -> None:
-    overwrite(wal, 0, random_bytes(5, wal.stat().st_size))
-
-
-def missing_wal(wal: Path) -> None:
-    wal.unlink()
-
-
-def cut_wal_header(wal: Path) -> None:
-    os.truncate(wal, 17)
-
-
-def damaged_wal_header(wal: Path) -> None:
-    overwrite(wal, 12, b"\xff\xff\xff\xff")
-
-
-def foreign_wal(wal: Path) -> None:
-    """The write-ahead file of another store of ours, sound in itself."""
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "other.db"
-        fill(path)
-        with SqliteStore(path, NOW, owner=True) as store:
-            store.write([entry(number) for number in range(70, 90)])
-            store.enqueue([message(number) for number in range(20, 30)])
-            shutil.copyfile(path.with_name("other.db-wal"), wal)
-
-
-def damaged_first_frame(wal: Path) -> None:
-    overwrite(wal, 32 + 24 + 100, random_bytes(6, 500))
-
-
-@pytest.mark.parametrize(
-    "harm",
-    [
-        garbage_wal,
-        missing_wal,
-        cut_wal_header,
-        damaged_wal_header,
-        foreign_wal,
-        damaged_first_frame,
-    ],
-)
-def test_a_harmed_write_ahead_file_is_found(
-    killed_state: Path, harm: Callable[[Path], None]
-) -> None:
-    """SQLite would pass over it in silence, or fold a stranger's into the store."""
-    harm(killed_state.with_name("strawbell.db-wal"))
-    with check_mended(killed_state, killed_state.read_bytes()) as store:
-        assert len(texts(store)) == 41, "what the main file held, not only yesterday's copy"
 
 
 def test_a_command_beside_the_daemon_mends_nothing(state: Path) -> None:
@@ -551,88 +282,6 @@ def test_a_broken_rule_of_the_store_is_our_defect(state: Path) -> None:
         assert store.outbox(GARDEN, date.min)[1].state is OutboxState.ACCEPTED
 
 
-@pytest.mark.parametrize("owner", [True, False])
-def test_a_folder_in_the_place_of_the_file_is_refused(tmp_path: Path, owner: bool) -> None:
-    """Path and remedy in one sentence."""
-    with pytest.raises(GrowerError, match=r"folder, not a file.*\[state\] path") as refusal:
-        SqliteStore(tmp_path, NOW, owner=owner)
-    assert str(tmp_path) in str(refusal.value)
-
-
-def test_a_file_in_the_place_of_the_folder_is_refused(tmp_path: Path) -> None:
-    """The folder cannot be made."""
-    (tmp_path / "state").touch()
-    with pytest.raises(GrowerError, match="folder cannot be made"):
-        SqliteStore(tmp_path / "state" / "strawbell.db", NOW, owner=True)
-
-
-def test_a_pipe_in_the_place_of_the_file_is_refused(tmp_path: Path) -> None:
-    """It is not waited for."""
-    os.mkfifo(tmp_path / "strawbell.db")
-    with pytest.raises(GrowerError, match="regular file"):
-        SqliteStore(tmp_path / "strawbell.db", NOW, owner=True)
-
-
-NOBODY = 65534
-
-AS_NOBODY = """
-import os, sys
-from datetime import datetime, UTC
-from pathlib import Path
-from strawbell.edges.store.sqlite_store import SqliteStore
-from strawbell.errors import GrowerError
-if os.geteuid() == 0:
-    os.setgroups([])
-    os.setgid(65534)
-    os.setuid(65534)
-try:
-    SqliteStore(Path(sys.argv[1]), datetime(2027, 4, 9, tzinfo=UTC), owner=True).close()
-except GrowerError as error:
-    print(error)
-    sys.exit(2)
-"""
-
-
-@pytest.fixture
-def open_folder() -> Iterator[Path]:
-    """A folder that another user can reach."""
-    with tempfile.TemporaryDirectory() as name:
-        Path(name).chmod(0o755)
-        yield Path(name)
-
-
-@pytest.mark.parametrize("case", ["file", "folder", "theirs", "missing-parent"])
-def test_without_permission_the_path_and_a_remedy_are_named(case: str, open_folder: Path) -> None:
-    """Read-only file, read-only folder, another user's file, a folder that cannot be made."""
-    state = open_folder / "state"
-    path = state / "strawbell.db"
-    fill(path)
-    for one in [state, *state.rglob("*")]:
-        one.chmod(0o755 if one.is_dir() else 0o644)
-        if os.geteuid() == 0 and case != "theirs":
-            os.chown(one, NOBODY, NOBODY)
-    if case == "file":
-        path.chmod(0o444)
-    elif case == "folder":
-        state.chmod(0o555)
-    elif case == "missing-parent":
-        state.chmod(0o555)
-        path = state / "deeper" / "strawbell.db"
-    if os.geteuid() != 0 and case == "theirs":
-        pytest.skip("only root can make a file of another user")
-    done = subprocess.run(
-        [sys.executable, "-c", AS_NOBODY, str(path)],
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
-    state.chmod(0o755)
-    assert done.returncode == 2, done.stderr
-    assert str(path) in done.stdout
-    assert "[state] path" in done.stdout
-
-
 FULL_DISK = """
 import random, sys
 from datetime import datetime, timedelta, UTC
@@ -784,14 +433,25 @@ def test_what_was_acknowledged_survives_a_kill(tmp_path: Path) -> None:
         expected = found // 2
 
 
-def test_an_answer_that_cannot_be_unpacked_counts_as_none(state: Path) -> None:
-    """A damaged cache costs a request, not the morning."""
+@pytest.mark.parametrize(
+    ("column", "damaged", "is_lost"),
+    [
+        ("body", "x'00'", True),
+        ("fetched_at", "'2027-04-0q'", True),
+        ("expires_at", "CAST(x'ff' AS TEXT)", True),
+        ("etag", "CAST(x'ff' AS TEXT)", False),
+    ],
+)
+def test_a_damaged_answer_counts_as_none(
+    state: Path, column: str, damaged: str, is_lost: bool
+) -> None:
+    """It costs a request, not the morning; a mark of the service's may be anything."""
     with SqliteStore(state, NOW) as store:
-        store.keep(CachedAnswer("u", None, None, None, NOW, b"{}"))
+        store.keep(CachedAnswer("u", "e", None, NOW, NOW, b"{}"))
         hand = sqlite3.connect(state, isolation_level=None)
-        hand.execute("UPDATE answers SET body = x'00'")
+        hand.execute(f"UPDATE answers SET {column} = {damaged}")
         hand.close()
-        assert store.load("u") is None
+        assert (store.load("u") is None) is is_lost
 
 
 def test_a_locked_store_is_an_operational_error(

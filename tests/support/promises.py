@@ -17,6 +17,7 @@ class Promise:
 
 
 STORE = "faults/test_store_faults.py"
+DAMAGED = "faults/test_damaged_stores.py"
 SWEEP = "faults/test_kill_sweep.py"
 OUTBOX = "unit/app/test_outbox.py"
 HEADERS = "faults/test_header_injection.py"
@@ -42,7 +43,7 @@ PROMISES = {
         (
             "faults/test_power_cut.py",
             "unit/edges/store/test_write_ahead.py",
-            f"{STORE}::test_a_harmed_write_ahead_file",
+            f"{DAMAGED}::test_a_harmed_write_ahead_file",
             f"{STORE}::test_commits_wait_for_the_disk",
         ),
         "a disk that loses what it confirmed (needs a file system in user space)",
@@ -72,25 +73,13 @@ PROMISES = {
     8: Promise("a full disk loses and doubles nothing", (f"{STORE}::test_a_full_disk",)),
     9: Promise(
         "state that cannot be read or written is told with path and remedy",
-        (
-            f"{STORE}::test_without_permission",
-            f"{STORE}::test_a_folder_in_the_place",
-            f"{STORE}::test_a_file_in_the_place",
-            f"{STORE}::test_a_pipe_in_the_place",
-        ),
+        ("faults/test_refused_state.py",),
     ),
     10: Promise(
         "a damaged store is found, kept and mended",
         (
-            f"{STORE}::test_a_damaged",
-            f"{STORE}::test_a_truncated",
-            f"{STORE}::test_an_emptied",
-            f"{STORE}::test_a_vanished",
-            f"{STORE}::test_a_lost_store",
-            f"{STORE}::test_a_database_of_another",
-            f"{STORE}::test_a_file_that_was_never_ours",
-            f"{STORE}::test_a_newer_store",
-            f"{STORE}::test_a_harmed_write_ahead_file",
+            DAMAGED,
+            "unit/edges/store/test_legible.py",
             f"{INCIDENTS}::test_a_mended_store",
             f"{INCIDENTS}::test_an_incident",
             "faults/test_downtime.py::test_a_process_started_on_a_damaged",

@@ -7,6 +7,7 @@ the owner ends.
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
 import os
 import time
@@ -39,9 +40,11 @@ class StateLock:
             self._folder.mkdir(parents=True, exist_ok=True, mode=0o700)
             descriptor = os.open(self._folder, os.O_RDONLY | os.O_DIRECTORY)
         except OSError as error:
+            is_other = isinstance(error, FileExistsError | NotADirectoryError)
+            why = "it is not a folder" if is_other else error.strerror
             raise GrowerError(
                 Problem(
-                    what=f"the state folder cannot be opened: {error.strerror}",
+                    what=f"the state folder cannot be opened: {why}",
                     where=str(self._folder),
                     remedy="Give Strawbell a folder of its own in [state] path.",
                 )
@@ -62,7 +65,9 @@ class StateLock:
         if self._descriptor is None:
             return
         # The pid file goes first: without the lock it could be the next owner's.
-        (self._folder / PID_FILE).unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            # On a disk that became read-only it stays; whoever reads it sees that nobody lives.
+            (self._folder / PID_FILE).unlink(missing_ok=True)
         os.close(self._descriptor)
         self._descriptor = None
 

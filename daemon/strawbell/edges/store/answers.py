@@ -11,7 +11,9 @@ from strawbell.app.ports import CachedAnswer
 from strawbell.edges.store.rows import maybe, moment, plain
 
 _COLUMNS = "url, etag, last_modified, expires_at, fetched_at, body"
-SELECT = f"SELECT {_COLUMNS} FROM answers WHERE url = ?"
+_BYTES = ", ".join(f"CAST({column} AS BLOB)" for column in _COLUMNS.split(", "))
+SELECT = f"SELECT {_BYTES} FROM answers WHERE url = ?"
+"""As bytes: SQLite refuses a text that is no text, and with it every look at the forecast."""
 REPLACE = f"INSERT OR REPLACE INTO answers ({_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?)"
 
 
@@ -28,17 +30,21 @@ def values(answer: CachedAnswer) -> tuple[object, ...]:
 
 
 def answer(row: tuple[object, ...]) -> CachedAnswer | None:
-    """Return the answer of a row; one that cannot be unpacked counts as none."""
-    url, etag, last_modified, expires_at, fetched_at, body = row
+    """Return the answer of a row; one that cannot be read counts as none."""
+    *texts, body = row
+    url, etag, last_modified, expires_at, fetched_at = map(_text, texts)
     try:
-        unpacked = zlib.decompress(body) if isinstance(body, bytes) else b""
-    except zlib.error:
+        return CachedAnswer(
+            url=str(url),
+            etag=etag,
+            last_modified=last_modified,
+            expires_at=None if expires_at is None else datetime.fromisoformat(expires_at),
+            fetched_at=datetime.fromisoformat(str(fetched_at)),
+            body=zlib.decompress(body) if isinstance(body, bytes) else b"",
+        )
+    except (ValueError, zlib.error):
         return None
-    return CachedAnswer(
-        url=str(url),
-        etag=None if etag is None else str(etag),
-        last_modified=None if last_modified is None else str(last_modified),
-        expires_at=None if expires_at is None else datetime.fromisoformat(str(expires_at)),
-        fetched_at=datetime.fromisoformat(str(fetched_at)),
-        body=unpacked,
-    )
+
+
+def _text(stored: object) -> str | None:
+    return stored.decode("utf-8", "replace") if isinstance(stored, bytes) else None

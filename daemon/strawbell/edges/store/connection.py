@@ -73,6 +73,9 @@ def problem_of(connection: sqlite3.Connection) -> str | None:
         if is_passing(error):
             raise
         return str(error)
+    except UnicodeDecodeError:
+        # SQLite names what is wrong, and the name is what is wrong.
+        return "its layout cannot be read"
     return None if found == "ok" else str(found)
 
 

@@ -7,12 +7,12 @@ import shutil
 import sqlite3
 import struct
 import tempfile
-import zlib
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 
 from strawbell.edges.store.connection import is_passing, problem_of
+from strawbell.edges.store.legible import unreadable_row
 from strawbell.edges.store.marker import Marker, marker_of
 from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION
 from strawbell.edges.store.write_ahead import wal_of
@@ -103,7 +103,8 @@ def _read(path: Path, marker: Marker | None, mode: str = "ro&immutable=1") -> Fi
 def _finding_of(connection: sqlite3.Connection, marker: Marker | None) -> Finding:
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
         return Finding(Condition.FOREIGN, "the write-ahead file is of another program")
-    if connection.execute("PRAGMA user_version").fetchone()[0] > NEWEST_VERSION:
+    version = connection.execute("PRAGMA user_version").fetchone()[0]
+    if version > NEWEST_VERSION:
         return Finding(Condition.NEWER, "a newer Strawbell wrote it")
     problem = problem_of(connection)
     if problem is not None:
@@ -112,22 +113,11 @@ def _finding_of(connection: sqlite3.Connection, marker: Marker | None) -> Findin
     if tables == 0:
         in_use = marker is not None and marker.in_use
         return Finding(Condition.EMPTY if in_use else Condition.SOUND, "it holds no tables")
-    if not _can_be_unpacked(connection):
-        return Finding(Condition.DAMAGED, "packed content cannot be read")
+    # The columns of an older layout are others; once it is migrated it is read at every start.
+    unreadable = unreadable_row(connection) if version == NEWEST_VERSION else None
+    if unreadable is not None:
+        return Finding(Condition.DAMAGED, unreadable)
     return _compared(marker_of(connection), marker)
-
-
-def _can_be_unpacked(connection: sqlite3.Connection) -> bool:
-    """Return whether all packed content is whole; quick_check does not look into it."""
-    packed = connection.execute(
-        "SELECT body FROM bodies UNION ALL SELECT data FROM journal WHERE typeof(data) = 'blob'"
-    )
-    try:
-        for (content,) in packed:
-            zlib.decompress(content)
-    except zlib.error:
-        return False
-    return True
 
 
 def _compared(found: Marker, marker: Marker | None) -> Finding:

@@ -7,6 +7,7 @@ beside it opens what is there or says what is wrong.
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import sqlite3
 import uuid
@@ -30,6 +31,10 @@ RESEND_AFTER_RESTORE_H = 24
 copy was made is not known, and they are stale anyway."""
 
 
+_NEEDS_THE_GROWER = {errno.EACCES, errno.EPERM, errno.EROFS}
+"""Errors that no waiting mends: permissions, and a file system that is read-only."""
+
+
 @dataclass(frozen=True, slots=True)
 class Opened:
     """An open database, and what had to be mended to get there ("" for nothing)."""
@@ -43,6 +48,8 @@ def open_database(path: Path, now: datetime, *, owner: bool) -> Opened:
     try:
         return _open(path, now, owner=owner)
     except OSError as error:
+        if error.errno in _NEEDS_THE_GROWER:
+            raise unusable(Path(error.filename or path), str(error.strerror)) from error
         raise OperationalError(
             f"The store {path} cannot be opened now: {error.strerror or error}. "
             "Look at free space, open files and permissions."
@@ -85,8 +92,11 @@ def _refuse_unusable(path: Path) -> None:
         raise unusable(path, "it is not a regular file")
     if not os.access(path.parent, os.W_OK | os.X_OK):
         raise unusable(path, "its folder cannot be written")
-    if path.exists() and not os.access(path, os.R_OK | os.W_OK):
-        raise unusable(path, "it cannot be read and written")
+    for ending in COMPANIONS:
+        # One of somebody else's stays behind when a command was run as another user.
+        file = path.with_name(path.name + ending)
+        if file.exists() and not os.access(file, os.R_OK | os.W_OK):
+            raise unusable(file, "it cannot be read and written")
 
 
 def _cannot_open(path: Path, error: sqlite3.Error) -> Exception:
