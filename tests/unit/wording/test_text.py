@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 
@@ -115,11 +115,11 @@ def test_a_season_of_downtime_is_told_in_one_line_and_kept_date_by_date_in_json(
     """Half a year of dates, which nobody would read one by one; programs still get each."""
     dates = tuple(date(2027, 4, 8) - timedelta(days=number) for number in reversed(range(180)))
     made = catch_up_brief(not_told=dates)
-    line = "Nothing could be told on Mon 12 Oct to Thu 8 Apr: Strawbell was not running"
+    line = "Nothing could be told on Sun 11 Oct to Thu 8 Apr: Strawbell was not running"
     assert line in flat(brief_text(made, garden()))
     assert brief_json(made, garden())["not_told"] == [on.isoformat() for on in dates]
     gap = catch_up_brief(not_told=(*dates[:3], *dates[-1:]))
-    assert "told on Mon 12 to Wed 14 Oct and Thu 8 Apr:" in flat(brief_text(gap, garden()))
+    assert "told on Sun 11 to Tue 13 Oct and Thu 8 Apr:" in flat(brief_text(gap, garden()))
 
 
 def test_a_key_that_a_shell_would_take_apart_is_quoted() -> None:
