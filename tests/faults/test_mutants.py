@@ -22,6 +22,8 @@ PACKAGE = ROOT / "daemon" / "strawbell"
 
 OUTBOX = ("unit/app/test_outbox.py", "properties/test_outbox_machine.py")
 STORE = ("contracts/test_store.py", "faults/test_store_faults.py")
+DAMAGE = ("faults/test_damaged_stores.py",)
+TROUBLE = ("unit/app/test_store_trouble.py",)
 SMTP = ("faults/test_smtp_faults.py", "unit/edges/test_smtp.py")
 
 MUTANTS = {
@@ -91,7 +93,7 @@ MUTANTS = {
         "edges/store/examine.py",
         "        return Finding(Condition.DAMAGED, problem)\n    tables",
         "        pass\n    tables",
-        STORE,
+        DAMAGE,
     ),
     "takes silence after the dot for a no": (
         "edges/smtp_outcome.py",
@@ -104,6 +106,24 @@ MUTANTS = {
         "        return Delivery(Outcome.FOR_GOOD, sentence)",
         "        return Delivery(Outcome.LATER, sentence)",
         SMTP,
+    ),
+    "tells of a full disk at every beat": (
+        "app/store_trouble.py",
+        "            self._told.add(_mark(channel, notice))\n",
+        "            pass\n",
+        TROUBLE,
+    ),
+    "takes a trouble for over before it is recorded": (
+        "app/store_trouble.py",
+        "            if self._lasting is None:\n                self._end()\n",
+        "            if True:\n                self._end()\n",
+        TROUBLE,
+    ),
+    "calls a server that is away as if the trouble were its own": (
+        "app/outbox.py",
+        "        elif delivery.own_trouble:",
+        "        else:",
+        OUTBOX,
     ),
     "ends a message at a lonely dot": (
         "edges/smtp.py",
@@ -140,7 +160,7 @@ def copied(folder: Path) -> Path:
 def test_an_unharmed_copy_passes(tmp_path: Path) -> None:
     """Otherwise the copying, not the fault, would be what the tests notice."""
     copied(tmp_path)
-    done = run_suites((*OUTBOX, *STORE, "unit/edges/test_smtp.py"), tmp_path)
+    done = run_suites((*OUTBOX, *STORE, *DAMAGE, *TROUBLE, "unit/edges/test_smtp.py"), tmp_path)
     assert done.returncode == 0, done.stdout
 
 

@@ -9,7 +9,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import textwrap
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -24,7 +23,6 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import Defect, OperationalError, StrawbellError
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import OutboxRow, OutboxState
-from support.measured import record
 from support.queued import GARDEN
 from support.used_store import NOW, PAGE_BYTES, entry, fill, message, set_aside, texts
 
@@ -280,118 +278,6 @@ def test_a_broken_rule_of_the_store_is_our_defect(state: Path) -> None:
         with pytest.raises(Defect):
             store.move("k1", OutboxState.LATER, attempts=1, next_attempt_at=NOW, detail="")
         assert store.outbox(GARDEN, date.min)[1].state is OutboxState.ACCEPTED
-
-
-FULL_DISK = """
-import random, sys
-from datetime import datetime, timedelta, UTC
-from pathlib import Path
-from strawbell.app.outbox import Memory, drain_channel
-from strawbell.edges.clock import SystemClock
-from strawbell.edges.store.sqlite_store import SqliteStore
-from strawbell.errors import OperationalError
-from strawbell.model.notice import *
-
-folder = Path(sys.argv[1])
-ballast = folder / "ballast"
-NOW = datetime.now(UTC)
-
-def message(key):
-    return OutboxRow(key, "email", "g", f"<{key}>", random.Random(key).randbytes(1500), "s",
-        "G", NOW.date(), NoticeKind.MORNING, OutboxState.DUE, 0, NOW, NOW,
-        NOW + timedelta(days=1))
-
-def fill_up():
-    with ballast.open("ab", buffering=0) as file:
-        for size in (65536, 4096, 512, 1):
-            try:
-                while True:
-                    file.write(b"x" * size)
-            except OSError:
-                pass
-
-class Channel:
-    name, recipients = "email", ("g",)
-    sent = []
-    fill_while_sending = False
-    def send(self, row):
-        self.sent.append(row.unique_key)
-        if self.fill_while_sending:
-            fill_up()
-        return Delivery(Outcome.ACCEPTED)
-    def close(self):
-        pass
-
-store = SqliteStore(folder / "strawbell.db", NOW, owner=True)
-channel, memory, clock, rng = Channel(), Memory(), SystemClock(), random.Random(1)
-
-# Full while a message is written: it is not there, and the error is a sentence.
-fill_up()
-refused = 0
-for number in range(40):
-    try:
-        store.enqueue([message(f"full{number}")])
-    except OperationalError as error:
-        assert str(folder) in str(error)
-        refused += 1
-assert refused > 0, "the disk was full"
-# What cannot be claimed is not sent.
-before = len(channel.sent)
-report = drain_channel(store, channel, clock, rng, memory)
-assert report.trouble or len(channel.sent) - before == report.count(OutboxState.ACCEPTED)
-ballast.unlink()
-drain_channel(store, channel, clock, rng, memory)
-# Full while the server accepts: not sent again when there is room.
-store.enqueue([message(f"later{number}") for number in range(20)])
-channel.fill_while_sending = True
-for _ in range(3):
-    report = drain_channel(store, channel, clock, rng, memory)
-channel.fill_while_sending = False
-ballast.unlink()
-for _ in range(2):
-    report = drain_channel(store, channel, clock, rng, memory)
-    assert report.trouble == ()
-rows = store.outbox("G", NOW.date())
-assert {row.state for row in rows} == {OutboxState.ACCEPTED}
-lost = len({row.unique_key for row in rows} - set(channel.sent))
-doubled = len(channel.sent) - len(set(channel.sent))
-unknown = len(set(channel.sent) - {row.unique_key for row in rows})
-store.backup(NOW)
-store.close()
-SqliteStore(folder / "strawbell.db", NOW, owner=True).close()
-print("held", refused, len(rows), lost, doubled, unknown)
-"""
-
-
-def namespace(command: str, size_kib: int, folder: Path) -> list[str]:
-    program = shutil.which("unshare")
-    if program is None:
-        pytest.skip("unshare is not installed")
-    mount = f"mount -t tmpfs -o size={size_kib}k tmpfs {folder}"
-    words = [program, "--user", "--map-root-user", "--mount", "sh", "-c"]
-    if subprocess.run([*words, mount], capture_output=True, check=False).returncode != 0:
-        pytest.skip("this machine allows no file system of one's own")
-    return [*words, f"{mount} && exec {command}"]
-
-
-@pytest.mark.parametrize("size_kib", [768, 1024, 2048])
-def test_a_full_disk_loses_and_doubles_nothing(tmp_path: Path, size_kib: int) -> None:
-    """Full while queueing, claiming and recording; with room again all goes out once."""
-    script = tmp_path / "full.py"
-    script.write_text(textwrap.dedent(FULL_DISK), encoding="utf-8")
-    disk = tmp_path / "disk"
-    disk.mkdir()
-    command = namespace(f"{sys.executable} {script} {disk}", size_kib, disk)
-    done = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
-    assert done.returncode == 0, done.stderr
-    word, *numbers = done.stdout.split()
-    assert word == "held"
-    refused, messages, lost, doubled, unknown = map(int, numbers)
-    disk_of = f"disk of {size_kib} KiB"
-    record(8, f"{disk_of}: refused in a sentence", refused, target=">= 1", varies=True)
-    record(8, f"{disk_of}: messages when there is room", messages, target=">= 20", varies=True)
-    wrong = lost + doubled + unknown
-    record(8, f"{disk_of}: lost, doubled or sent without a record", wrong, target="= 0")
 
 
 WRITER = """

@@ -36,7 +36,7 @@ PROMISES = {
             f"{STORE}::test_what_was_acknowledged",
             "faults/test_mending_killed.py",
         ),
-        "a kill at every call of a mending (about 4,700; an hour and more)",
+        "a kill at every call of a mending (about 4,700; every twelfth is)",
     ),
     2: Promise(
         "a power cut leaves the state before or after a commit",
@@ -70,7 +70,10 @@ PROMISES = {
         "a forecast service that misbehaves never gives an all-clear",
         ("faults/test_weather_faults.py", "faults/test_parsers_survive.py"),
     ),
-    8: Promise("a full disk loses and doubles nothing", (f"{STORE}::test_a_full_disk",)),
+    8: Promise(
+        "a full disk loses and doubles nothing",
+        ("faults/test_full_disk.py", "unit/app/test_store_trouble.py"),
+    ),
     9: Promise(
         "state that cannot be read or written is told with path and remedy",
         ("faults/test_refused_state.py",),
