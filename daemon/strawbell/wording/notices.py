@@ -193,7 +193,7 @@ def unrecorded_morning_notice(
         warned = tuple(map(alert_text, said.alerts))
         return _Content(
             heading=_heading(["the store cannot be written", *map(_headline, due)], ""),
-            lead=(_sentence(sentence), _REMEDIES["disk"]),
+            lead=(_sentence(sentence), _REMEDIES["disk"], _NOT_TWICE),
             sections=(
                 Section("Today", _task_items(said.tasks) or ("Nothing to do today.",)),
                 Section("Look out", warned, warns=True),
@@ -411,6 +411,10 @@ _TROUBLES: MappingProxyType[str, str] = MappingProxyType(
         "store": "The store was damaged and has been mended",
     }
 )
+_NOT_TWICE = (
+    "Once the store is back, the morning may come a second time: do nothing twice, above all no "
+    "feeding, and record then what you did."
+)
 _REMEDIES: MappingProxyType[str, str] = MappingProxyType(
     {
         "forecast": (
@@ -431,8 +435,9 @@ _REMEDIES: MappingProxyType[str, str] = MappingProxyType(
             "yourself."
         ),
         "disk back": (
-            "The reminders that waited are sent now. Record again what was refused meanwhile: "
-            "strawbell record done, for a past day with --at."
+            "The reminders that waited are sent now. Do not do again what you have done by an "
+            "earlier mail, above all no feeding: record it, strawbell record done, for a past day "
+            "with --at."
         ),
         "copy": (
             "Reminders go on. The copy is what the store is restored from when it is damaged; it "
