@@ -262,6 +262,26 @@ def night_risk(
     return NightRisk(danger, low_c, plants, cover_at_c, crop.kill_at_c, frost_band(low_c))
 
 
+def dies_in_a_freeze(crop: Crop) -> bool:
+    """Return whether a first light freeze of autumn ends a crop.
+
+    Parameters
+    ----------
+    crop : Crop
+        The crop; where its killing temperature is unknown, a tender one dies.
+
+    Returns
+    -------
+    bool
+        True for a crop killed at 0 degC (32 F) or above.
+
+    References
+    ----------
+    .. [1] The crop's own figures with their sources.
+    """
+    return crop.tender if crop.kill_at_c is None else crop.kill_at_c >= FREEZE_C
+
+
 def night_air(hours: Sequence[Hour]) -> NightAir:
     """Sum up the hours of a night.
 

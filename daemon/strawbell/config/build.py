@@ -43,6 +43,7 @@ def _garden(
         times=times,
         units=settings.units,
         mix_layer_cm=mix_layer_cm,
+        first_freeze_on=section.first_freeze_on,
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from strawbell.agronomy.frost import FREEZE_C
+from strawbell.agronomy.frost import dies_in_a_freeze
 from strawbell.agronomy.harvest import days_to_harvest, usual_method
 from strawbell.agronomy.schedules import start_for
 from strawbell.config.checks_context import Context
@@ -52,7 +52,7 @@ def harvests(context: Context) -> Iterator[Mistake]:
         for number, batch in enumerate(garden.batches):
             ripenings = _ripenings(context, (*path, "batches", number), garden, batch)
             for each in ripenings:
-                if _dies(each.crop):
+                if dies_in_a_freeze(each.crop):
                     yield from _against(context, each, garden.first_freeze_on)
 
 
@@ -79,11 +79,6 @@ def _ripenings(
         )  # fmt: skip
         free[number] = begin + timedelta(days=soonest + crop.harvest_days)
     return list(found.values())
-
-
-def _dies(crop: Crop) -> bool:
-    """Return whether a first freeze of autumn ends a crop."""
-    return crop.tender if crop.kill_at_c is None else crop.kill_at_c >= FREEZE_C
 
 
 def _against(context: Context, each: Ripening, freeze: date | None) -> Iterator[Mistake]:

@@ -135,8 +135,8 @@ class GardenSection(Section):
     first_freeze_on: Day | None = Field(
         default=None,
         description="The first freeze of autumn to reckon with: crops that die in it must be ripe "
-        "before. `strawbell start-when` shows when it is likely. Without it, late harvests are "
-        "only doubted.",
+        "before; what cannot be any more is left out and not fed. `strawbell start-when` shows "
+        "when it is likely. Without it, late harvests are only doubted.",
         examples=["2027-10-12"],
     )
     mix_layer_cm: float | None = Field(

@@ -71,6 +71,8 @@ class ReasonCode(StrEnum):
     """Nights do not freeze, but set a tender crop back."""
     COLD_BED = "cold-bed"
     """Seed would not come up, and rot."""
+    SEASON_OVER = "season-over"
+    """Put in now, a crop would not ripen before the first freeze of autumn."""
     KILLING_AHEAD = "killing-ahead"
     """A night of the forecast would kill what is fed."""
 

@@ -133,3 +133,5 @@ class Garden:
     units: Units = Units.METRIC
     mix_layer_cm: float = 4.0
     notes: tuple[str, ...] = field(default=())
+    first_freeze_on: date | None = None
+    """The first freeze of autumn to reckon with, None where the grower gives none."""

@@ -17,8 +17,9 @@ from strawbell.model.feeds import Feed
 from strawbell.model.garden import Batch, Planting
 from strawbell.planning.aftercare import lately_c
 from strawbell.planning.batch_state import BatchState
-from strawbell.planning.harvesting import ends_on
+from strawbell.planning.harvesting import ends_on, window_of
 from strawbell.planning.keys import once_key
+from strawbell.planning.season_end import ends_by_freeze
 from strawbell.planning.stage import Day, feed_cautions, next_number, standing
 from strawbell.planning.succession import predecessor
 
@@ -94,10 +95,22 @@ def season_feedings_given(batch: Batch, state: BatchState) -> int:
 
 
 def _rule_of(day: Day, each: Planting, since: date, *, closely: bool) -> SeasonFeeding | None:
-    ends = ends_on(day, each, since) if closely else date.max
+    ends = _fed_until(day, each, since) if closely else date.max
     follows = predecessor(day.batch, each) is not None
     stage = growth_stage(each.crop, since, day.on, each.method, ends_on=ends, follows=follows)
     return season_feeding(each.crop, stage)
+
+
+def _fed_until(day: Day, each: Planting, since: date) -> date:
+    """Return the end that feeding leads to: the last harvest, or a freeze that comes before.
+
+    What cannot ripen before the freeze any more is fed for nothing from today on.
+    """
+    freeze = ends_by_freeze(day.garden, each.crop, day.on)
+    ends = ends_on(day, each, since)
+    if freeze is None:
+        return ends
+    return day.on if window_of(day, each, since).first >= freeze else min(ends, freeze)
 
 
 def _key(batch: Batch) -> str:

@@ -16,9 +16,11 @@ from strawbell.planning.aftercare import emergence_of
 from strawbell.planning.batch_state import frozen_now
 from strawbell.planning.keys import dated_key, once_key
 from strawbell.planning.killing import is_worth_again
+from strawbell.planning.season_end import too_late
 from strawbell.planning.stage import (
     FIRST_WEEKS_DAYS,
     Day,
+    last_harvest_key,
     over_on,
     planting_action,
     planting_key,
@@ -36,15 +38,30 @@ SEED_BED_WATER_MM = 5.0
 
 
 def planting(day: Day) -> tuple[Task, ...]:
-    """Return what goes into the bales on a date, the layer of mix first."""
-    due = [each for each in day.batch.plantings if _is_due(day, each)]
-    if not due:
+    """Return what goes into the bales on a date, the layer of mix first.
+
+    What a freeze would end before it is ripe is left out, which is told once.
+    """
+    wanted = [each for each in day.batch.plantings if _is_due(day, each)]
+    if not wanted:
         return ()
-    tasks = []
+    over = {id(each): why for each in wanted if (why := too_late(day, each)) is not None}
+    tasks = [_left_out(day, each, over[id(each)]) for each in wanted if id(each) in over]
+    due = [each for each in wanted if id(each) not in over]
     sown = next((each for each in due if each.method is Method.SEED), None)
     if sown is not None and (mix_key := _mix_key(day.batch, sown)) not in day.state.done:
         tasks.append(_mix(day, mix_key))
     return (*tasks, *(_put_in(day, each) for each in due))
+
+
+def _left_out(day: Day, each: Planting, why: Reason) -> Task:
+    """Return the word that a crop is over for the year before it went in.
+
+    It has the key of its last harvest, which makes way for what follows.
+    """
+    key = last_harvest_key(day.batch, each)
+    task = simple_task(day, Action.HARVEST, key, planting=each, figures={"too_late": 1.0})
+    return replace(task, reasons=(why,))
 
 
 def surface_watering(day: Day) -> tuple[Task, ...]:

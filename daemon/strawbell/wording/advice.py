@@ -25,6 +25,8 @@ WHY_SOAK = "Straw rots, and takes up feed, only once it is wet through; a dry ba
 WHY_SOAK_AGAIN = (
     "One soaking seldom reaches the middle of a bale, and feed comes only to straw that is wet."
 )
+LEFT_OUT = "Skip"
+"""A crop that is left out, in a narrow cell."""
 MOST_CROPS = 3
 """Most crops named in a headline."""
 
@@ -102,7 +104,9 @@ def brief_words(task: MergedTask, voice: Voice) -> str:
 
 def short_word(task: Task) -> str:
     """Return a task in one word for a narrow cell: "Feed", "Hold", "Water"."""
-    return STATE_WORDS[State.HELD] if task.state is State.HELD else _SHORT[task.action]
+    if task.state is State.HELD:
+        return STATE_WORDS[State.HELD]
+    return LEFT_OUT if "too_late" in task.figures else _SHORT[task.action]
 
 
 def beside(task: Task) -> tuple[str, ...]:
@@ -166,8 +170,10 @@ def _deed(task: MergedTask, where: str) -> str:
 
 
 def _clearing(task: MergedTask) -> str:
-    """Return the verb of taking a crop out for good, "" for a picking that goes on."""
+    """Return the verb of what ends a crop for good, "" for a picking that goes on."""
     figures = task.first.figures
+    if "too_late" in figures:
+        return "leave out the"
     if "killed" in figures:
         return "clear the frozen"
     return "clear the last of the" if "last_harvest" in figures else ""
@@ -253,6 +259,8 @@ def _headline(task: MergedTask, voice: Voice, amount: str) -> tuple[str, str]:
     crops = listing(name(crop, SHORT_NAME) for crop in task.crops[:MOST_CROPS])
     because = ""
     if task.action is Action.HARVEST and (clearing := _clearing(task)):
+        if "too_late" in task.first.figures:
+            because = next((reason_headline(reason, voice) for reason in task.reasons), "")
         return f"{clearing} {crops}", because
     if task.action is Action.PROTECT:
         because = next((reason_headline(reason, voice) for reason in task.reasons), "")

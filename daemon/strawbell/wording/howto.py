@@ -31,6 +31,7 @@ USED_FIGURES = frozenset(
         "week",
         "last_harvest",
         "killed",
+        "too_late",
         "soaked_before",
         "strings",
         "spread_cm",
@@ -313,6 +314,11 @@ def _harvest(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
             "A freeze is likely to have killed it: look, and where it lives record this as "
             "missed. Else pick what can still be used, cut the plants off at the straw and leave "
             "the roots in it.",
+        )
+    if "too_late" in task.first.figures:
+        return (
+            "Sow something quick and hardy in its place, or let the bales go: the spreading is "
+            "told when nothing else is to come.",
         )
     if "last_harvest" in task.first.figures:
         return (

@@ -253,6 +253,15 @@ def _cold_bed(reason: Reason, voice: Voice) -> str:
     return f"Cold bed: {what}{rule}, and rots in the cold."
 
 
+def _season_over(reason: Reason, voice: Voice) -> str:
+    value, left = _value(reason, voice), _threshold(reason, voice)
+    needs = f"it takes at least {value} days to the first picking" if value else "it comes too late"
+    when = f", and the first freeze is reckoned with in {left} days" if left else ""
+    if reason.threshold == 0:
+        when = ", and the first freeze is reckoned to be over"
+    return f"Season over: put in now, {needs}{when}."
+
+
 def _killing_ahead(reason: Reason, voice: Voice) -> str:
     value, limit = _value(reason, voice), _threshold(reason, voice)
     what = f"{value} expected" if value else "it is expected"
@@ -287,6 +296,7 @@ _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = Mappi
         ReasonCode.WASHED_OUT: _washed_out,
         ReasonCode.CHILLY_NIGHTS: _chilly_nights,
         ReasonCode.COLD_BED: _cold_bed,
+        ReasonCode.SEASON_OVER: _season_over,
         ReasonCode.KILLING_AHEAD: _killing_ahead,
     }
 )
@@ -316,6 +326,7 @@ _HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
         ReasonCode.WASHED_OUT: "washed out",
         ReasonCode.CHILLY_NIGHTS: "chilly nights",
         ReasonCode.COLD_BED: "bed too cold",
+        ReasonCode.SEASON_OVER: "its season is over",
         ReasonCode.KILLING_AHEAD: "killing freeze",
     }
 )

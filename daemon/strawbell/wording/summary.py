@@ -186,6 +186,8 @@ def _core(each: BatchSummary, measures: Measures) -> str:
 
 def crop_words(crop: CropSummary, measures: Measures) -> str:
     """Return what became of a planting, with masses and pieces apart."""
+    if crop.planted_on is None and crop.over_on is not None:
+        return f"not in the bales; given up on {day(crop.over_on)}"
     if crop.planted_on is None:
         return f"not in the bales yet{_noted(crop, measures)}"
     parts = [f"in the bales since {day(crop.planted_on)}" if crop.standing else _stood(crop)]

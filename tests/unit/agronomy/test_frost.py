@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -12,6 +13,7 @@ from strawbell.agronomy.frost import (
     Danger,
     FrostBand,
     Night,
+    dies_in_a_freeze,
     frost_band,
     kind_of_night,
     night_air,
@@ -182,3 +184,11 @@ def test_a_plant_level_low_at_the_covering_temperature_is_covered() -> None:
     assert at is not None
     assert over is not None
     assert (at.danger, over.danger) == (Danger.COVER, Danger.SAFE)
+
+
+def test_a_light_freeze_ends_what_it_kills_and_what_is_tender() -> None:
+    """Kale lives; a tender crop without a figure of its own does not."""
+    assert dies_in_a_freeze(TOMATO)
+    assert not dies_in_a_freeze(KALE)
+    assert dies_in_a_freeze(replace(TOMATO, kill_at_c=None))
+    assert not dies_in_a_freeze(replace(TOMATO, kill_at_c=-0.1))

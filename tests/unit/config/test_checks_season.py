@@ -45,6 +45,14 @@ def beans(plant_on: str | None = None, method: str = "seed") -> str:
 class TestKnownFreeze:
     """The grower has said when it freezes first."""
 
+    @pytest.mark.parametrize("freeze", [None, "2027-10-12"])
+    def test_it_is_part_of_the_plan(self, freeze: str | None) -> None:
+        """The morning leaves out what cannot ripen before it."""
+        loaded = planted(beans(), freeze).loaded
+        assert loaded is not None
+        known = None if freeze is None else date.fromisoformat(freeze)
+        assert loaded.gardens[0].first_freeze_on == known
+
     @pytest.mark.parametrize(
         ("freeze", "what"),
         [

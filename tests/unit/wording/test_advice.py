@@ -154,6 +154,28 @@ def test_a_feeding_on_a_hot_day_speaks_of_one_watering() -> None:
     assert said.how[-1].startswith("On this hot day the water that washes the feed in is also")
 
 
+def test_a_crop_that_is_left_out_says_why_in_title_and_subject() -> None:
+    over = Reason(ReasonCode.SEASON_OVER, 65.0, 28.0, "day")
+    left_out = watering(
+        action=Action.HARVEST,
+        crop="tomato",
+        day=None,
+        water_per_bale_l=None,
+        reasons=(over,),
+        figures={"too_late": 1.0},
+    )
+    said = words(left_out)
+    assert said.title == "Leave out the tomato in Row A"
+    assert (said.headline, said.because) == ("leave out the tomato", "its season is over")
+    assert said.why == (
+        "Season over: put in now, it takes at least 65 days to the first picking, and the first "
+        "freeze is reckoned with in 28 days.",
+    )
+    assert said.how[0].startswith("Sow something quick and hardy in its place")
+    assert said.figures == ()
+    assert short_word(left_out) == "Skip"
+
+
 def test_rows_on_different_days_keep_their_days() -> None:
     said = words(feeding(), feeding("Row C", 3, day=3))
     assert said.title.startswith("Feed Row A (day 5) and Row C (day 3): 500 g of Blood meal a bale")

@@ -26,14 +26,25 @@ from strawbell.model.summary import (
 from strawbell.wording.plain import LINE_WIDTH, columns
 from strawbell.wording.summary import (
     NO_HINTS,
+    crop_words,
     feeding_words,
     hint_sentences,
     summary_screen,
 )
 from strawbell.wording.summary_json import summary_json
+from strawbell.wording.units import Measures
 from support.gardens import START, garden
 
 HOSTILE = "Row\x1b[31m <b>A</b>\n\u202e"
+
+
+def test_a_crop_that_never_went_in_is_given_up_or_still_to_come() -> None:
+    """What was left out for the year is not waited for."""
+    measures = Measures(garden().units)
+    left_out = CropSummary("tomato", "tomato", over_on=START + timedelta(days=162))
+    assert crop_words(left_out, measures) == "not in the bales; given up on Tue 14 Sep"
+    to_come = replace(left_out, over_on=None)
+    assert crop_words(to_come, measures) == "not in the bales yet; harvest not noted"
 
 
 def feeding(number: int, fate: FeedingFate, *reasons: ReasonCode) -> FeedingDay:
