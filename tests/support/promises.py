@@ -99,7 +99,7 @@ PROMISES = {
     ),
     12: Promise(
         "once a local day, through every change of the clocks",
-        ("unit/planning/test_local_time.py",),
+        ("unit/planning/test_local_time.py", "faults/test_zone_change.py"),
     ),
     13: Promise(
         "a suspend over the time costs minutes, not the reminder",
