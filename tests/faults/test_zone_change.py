@@ -1,4 +1,4 @@
-"""A garden whose time zone is set anew, and a laptop that travels: no date is lost or told twice."""
+"""A garden whose time zone is set anew, a laptop that travels: no date is lost or told twice."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ ZONES = (
     "Antarctica/Troll",
     "Asia/Kolkata",
 )
-"""From eleven hours behind to thirteen ahead, with half hours and the other side of the date line."""
+"""Eleven hours behind to thirteen ahead, half hours, and the other side of the date line."""
 HOURS = (0, 5, 6, 7, 12, 19, 23)
 """Local hours of the change: around midnight, the morning, the evening."""
 DAYS_BETWEEN = 3
