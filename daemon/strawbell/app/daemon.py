@@ -390,6 +390,7 @@ class Daemon:
             now, now_s = self._clock.now(), self._clock.monotonic()
             # The main loop is waiting already: it has to learn that it waits too long.
             again = not self._trouble.stands
+            self._manager.status(f"The store takes nothing: {error}")
             if self._trouble.refused(worker.name, str(error), now, now_s):
                 self._report(str(error))
         except Exception as error:
@@ -409,8 +410,12 @@ class Daemon:
         if to_prove:
             self._news.append(self._tell_over)
         elif stood and not self._trouble.stands:
-            self._report(TAKES_AGAIN)
+            self._trouble_is_over()
         return to_prove
+
+    def _trouble_is_over(self) -> None:
+        self._report(TAKES_AGAIN)
+        self._manager.status(self._garden_names())
 
     def _is_stuck(self) -> bool:
         now_s = self._clock.monotonic()
@@ -499,7 +504,7 @@ class Daemon:
             parts = self._parts
             store_takes_again(self._store, parts.channels, parts.cycle.gardens, over, now)
             self._trouble.close()
-            self._report(TAKES_AGAIN)
+            self._trouble_is_over()
 
     def _tell_no_copy(self, why: str, now: datetime) -> None:
         copy_failed(self._store, self._parts.channels, self._parts.cycle.gardens, why, now)

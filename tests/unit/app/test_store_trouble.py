@@ -128,6 +128,9 @@ def test_when_the_store_takes_again_the_rest_goes_out_and_those_alarmed_are_told
     assert "06:30 to 06:31" in entry.text
     assert "readonly" in entry.text
     assert not days.daemon._trouble.stands
+    words = [word for word in days.manager.words if word.startswith("status")]
+    assert "readonly" in words[0]
+    assert words[-1] == "status Orchard corner"
 
 
 def test_a_lock_of_a_moment_alarms_nobody(days: Life) -> None:
