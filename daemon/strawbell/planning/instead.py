@@ -30,6 +30,7 @@ INSTEAD: Mapping[Thing, Mapping[ReasonCode, tuple[Instead, ...]]] = {
         ReasonCode.HEAVY_RAIN: (Instead.LEAVE_TO_RAIN,),
         ReasonCode.TOO_HOT_INSIDE: (Instead.LET_COOL,),
         ReasonCode.NOT_READY: (Instead.LET_COOL,),
+        ReasonCode.SHORT_OF_DAYS: (Instead.GIVE_TIME,),
     },
     Thing.DRY_BALES: {
         ReasonCode.FREEZE: (Instead.SOAK_AFTER_FREEZE, Instead.DRAIN_HOSE),

@@ -196,7 +196,7 @@ def short_of_conditioning(case: Case) -> Finding:
     if progress.to_go.low <= days_on:
         return CLEAR
     why = Reason(
-        ReasonCode.NOT_READY, round(progress.done.high, 1), round(progress.needed, 1), "day"
+        ReasonCode.SHORT_OF_DAYS, round(progress.done.high, 1), round(progress.needed, 1), "day"
     )
     return Finding(Standing.REACHED, (why,))
 

@@ -438,6 +438,10 @@ _INSTEAD: MappingProxyType[Instead, str] = MappingProxyType(
             "Let the bale cool: keep it moist, leave it open to the air, and measure again "
             "tomorrow."
         ),
+        Instead.GIVE_TIME: (
+            "Keep the bale moist and give it time: in the cold straw rots slowly, and it is no "
+            "bed yet."
+        ),
         Instead.SHELTER_SEEDLINGS: "Bring seedlings and pots under a roof.",
         Instead.HARDEN_OFF: (
             "Put the seedlings out by day, longer each day, and take them in for the night."

@@ -211,13 +211,18 @@ def _first_weeks(reason: Reason, voice: Voice) -> str:
 
 def _not_ready(reason: Reason, voice: Voice) -> str:
     value, limit = _value(reason, voice), _threshold(reason, voice)
-    if reason.unit == "day":
-        what = f"day {value or UNKNOWN} of conditioning"
-        rule = f"; planting is possible from day {limit} on" if limit else ""
-    else:
-        what = f"{value} in the middle" if value else "the bale is still at work"
-        rule = f"; plant under {limit} and falling" if limit else ""
+    if reason.unit == "day":  # As older journals have it.
+        return _short_of_days(reason, voice)
+    what = f"{value} in the middle by the model" if value else "the bale is still at work"
+    rule = f"; plant under {limit} and falling" if limit else ""
     return f"Not ready: {what}{rule}."
+
+
+def _short_of_days(reason: Reason, voice: Voice) -> str:
+    value, limit = _value(reason, voice), _threshold(reason, voice)
+    what = f"at most {value} days" if value else "too few days"
+    rule = f"; {limit} are needed" if limit else ""
+    return f"Too little conditioning: so far it counts for {what} of mild weather{rule}."
 
 
 def _feel_first(reason: Reason, voice: Voice) -> str:
@@ -292,6 +297,7 @@ _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = Mappi
         ReasonCode.HELD_LONG: _held_long,
         ReasonCode.FIRST_WEEKS: _first_weeks,
         ReasonCode.NOT_READY: _not_ready,
+        ReasonCode.SHORT_OF_DAYS: _short_of_days,
         ReasonCode.FEEL_FIRST: _feel_first,
         ReasonCode.WASHED_OUT: _washed_out,
         ReasonCode.CHILLY_NIGHTS: _chilly_nights,
@@ -322,6 +328,7 @@ _HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
         ReasonCode.HELD_LONG: "held long, your decision",
         ReasonCode.FIRST_WEEKS: "first weeks",
         ReasonCode.NOT_READY: "not ready",
+        ReasonCode.SHORT_OF_DAYS: "too little conditioning",
         ReasonCode.FEEL_FIRST: "feel inside first",
         ReasonCode.WASHED_OUT: "washed out",
         ReasonCode.CHILLY_NIGHTS: "chilly nights",

@@ -81,4 +81,5 @@ def test_the_bales_gravest_reasons_come_first() -> None:
         ReasonCode.HEAVY_RAIN,
         ReasonCode.TOO_HOT_INSIDE,
         ReasonCode.NOT_READY,
+        ReasonCode.SHORT_OF_DAYS,
     )

@@ -392,7 +392,7 @@ class TestShortOfConditioning:
         if held:
             (why,) = found.reasons
             assert (why.code, why.value, why.threshold, why.unit) == (
-                ReasonCode.NOT_READY,
+                ReasonCode.SHORT_OF_DAYS,
                 8.9,
                 12.0,
                 "day",
@@ -473,12 +473,13 @@ class TestJudge:
         told = judge(case(task(reasons=(again,)), forecast(NOW, wet(20.0))))
         assert [why.code for why in told.reasons] == [ReasonCode.MISSED, ReasonCode.HEAVY_RAIN]
 
-    def test_an_advice_is_given_once_for_two_reasons(self) -> None:
-        """Hot by the reading and short of its days: let it cool, said once."""
+    def test_of_a_hot_bale_short_of_its_days_only_the_heat_speaks(self) -> None:
+        """Hot by the reading: let it cool, and no word of giving it time."""
         cold = TestShortOfConditioning.progress(2.0, 3)
         told = judge(case(task(Action.PLANT), insight=cold, journal=(read(50.0),)))
         assert told.instead == (Instead.LET_COOL,)
         assert len(told.reasons) == 2
+        assert judge(case(task(Action.PLANT), insight=cold)).instead == (Instead.GIVE_TIME,)
 
     def test_what_could_not_be_known_is_said_of_due_work(self) -> None:
         """One unknown hour of rain."""

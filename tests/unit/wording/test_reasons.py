@@ -40,6 +40,12 @@ def test_no_two_reasons_share_a_sentence_or_a_headline() -> None:
     assert len(bare) == len(ReasonCode) - 1, "a freeze and a frost are both frost in a subject"
 
 
+def test_a_journal_of_before_says_too_little_conditioning_by_the_older_code() -> None:
+    older = Reason(ReasonCode.NOT_READY, 8.0, 12.0, "day")
+    now = Reason(ReasonCode.SHORT_OF_DAYS, 8.0, 12.0, "day")
+    assert reason_sentence(older, VOICE) == reason_sentence(now, VOICE)
+
+
 @pytest.mark.parametrize(
     ("reason", "sentence"),
     [
@@ -65,8 +71,24 @@ def test_no_two_reasons_share_a_sentence_or_a_headline() -> None:
             "sky.",
         ),
         (
-            Reason(ReasonCode.NOT_READY, 9.0, 12.0, "day"),
-            "Not ready: day 9 of conditioning; planting is possible from day 12 on.",
+            Reason(ReasonCode.NOT_READY, 41.0, 37.5, "degC"),
+            "Not ready: 41 °C in the middle by the model; plant under 37.5 °C and falling.",
+        ),
+        (
+            Reason(ReasonCode.SHORT_OF_DAYS, 8.0, 12.0, "day"),
+            "Too little conditioning: so far it counts for at most 8 days of mild weather; 12 are "
+            "needed.",
+        ),
+        (
+            Reason(ReasonCode.FROST_LATER, -2.0, 0.6, "degC", local(16, 5)),
+            "A frost further ahead: leaves may cool to -2 °C at 05:00 on Fri 16 Apr. Planting does "
+            "not wait for it, since so far ahead a frost that is forecast often fails to come: "
+            "keep fleece at hand.",
+        ),
+        (
+            Reason(ReasonCode.SEASON_OVER, 65.0, 0.0, "day"),
+            "Season over: put in now, it takes at least 65 days to the first picking, and the "
+            "first freeze is reckoned to be over.",
         ),
         (
             Reason(ReasonCode.SELF_HEATING, 67.0, 65.0, "degC"),
