@@ -46,8 +46,10 @@ def state_at(batch: Batch, record: Record, on: date, once_due: OnceDue) -> Batch
     The last state but one is kept: rows about yesterday may still come.
     """
     state, day = _known(batch, record, on)
+    yesterday = on - DAY
     while day < on:
-        record.walked[batch.name] = Walked(batch, day, state)
+        if day == yesterday:
+            record.walked[batch.name] = Walked(batch, day, state)
         state = next_state(state, batch, record, day, once_due)
         day += DAY
     return begin(state, batch, record, on)
@@ -121,7 +123,7 @@ def _once_done(
             done = {**done, key: on}
     if done is state.done and held is state.held:
         return state
-    return replace(state, done=done, held=held)
+    return BatchState(state.sequence, done, held, state.frozen, state.growth)
 
 
 def _heard(state: BatchState, word: Answer, batch: Batch, record: Record, on: date) -> BatchState:

@@ -17,6 +17,7 @@ from strawbell.model.garden import Batch, Planting
 from strawbell.planning.stage import last_harvest_key, planting_key
 
 DAY = timedelta(days=1)
+UNKNOWN_DAY = DayWeather()
 ALMOST_A_DAY = 1e-6
 """Days add up but for rounding."""
 
@@ -74,7 +75,7 @@ def window(planting: Planting, growth: Growth | None, since: date, on: date) -> 
 
 
 def _one_day_on(planting: Planting, before: Growth, weather: DayWeather | None, on: date) -> Growth:
-    known = weather if weather is not None and weather.complete else DayWeather()
+    known = weather if weather is not None and weather.complete else UNKNOWN_DAY
     days = before.days + growing_days(planting.crop, known.high_c, known.low_c)
     soonest, latest = days_to_harvest(planting.crop, planting.method)
     ripe_on, all_ripe_on = before.ripe_on, before.all_ripe_on

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 
 from strawbell.model.brief import Action
 from strawbell.model.names import slug
+
+KEYS_KEPT = 1024
+"""The keys of a large garden's crops, which every stage of every date asks for."""
 
 __all__ = ["alert_key", "conditioning_key", "dated_key", "is_dated", "once_key", "slug"]
 
@@ -15,6 +19,7 @@ def conditioning_key(batch: str, day: int, action: Action) -> str:
     return f"{slug(batch)}-{day}-{action}"
 
 
+@lru_cache(maxsize=KEYS_KEPT)
 def once_key(batch: str, action: Action, crop: str | None = None) -> str:
     """Return the key of a task that is done once in a batch, or once for a crop of it."""
     return f"{slug(batch)}-{action}-{slug(crop)}" if crop else f"{slug(batch)}-{action}"

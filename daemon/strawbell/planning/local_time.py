@@ -13,6 +13,8 @@ from zoneinfo import ZoneInfo
 
 DAY = timedelta(days=1)
 MINUTE = timedelta(minutes=1)
+MOMENTS_KEPT = 128
+"""A brief asks for the few moments of its ten dates again and again."""
 
 
 @lru_cache(maxsize=64)
@@ -26,6 +28,7 @@ def local_date(moment: datetime, zone: ZoneInfo) -> date:
     return moment.astimezone(zone).date()
 
 
+@lru_cache(maxsize=MOMENTS_KEPT)
 def moment_of(on: date, at: time, zone: ZoneInfo) -> datetime:
     """Return the one moment (UTC) at which a local date and time happens, by the policy above."""
     wall = datetime.combine(on, at.replace(tzinfo=None, fold=0), zone)

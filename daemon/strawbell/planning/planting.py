@@ -75,12 +75,10 @@ def surface_watering(day: Day) -> tuple[Task, ...]:
         return ()
     youngest, age_days = min(young, key=lambda each: each[1])
     key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
-    task = simple_task(
-        day, Action.SURFACE_WATER, key, figures=_still_to_come_up(day, youngest, age_days)
-    )
     last = max(FIRST_WEEKS_DAYS, age_days)
     why = Reason(ReasonCode.FIRST_WEEKS, float(age_days), float(last), "day")
-    return (replace(task, reasons=(why,)),)
+    figures = _still_to_come_up(day, youngest, age_days)
+    return (simple_task(day, Action.SURFACE_WATER, key, reasons=(why,), figures=figures),)
 
 
 def _mix_key(batch: Batch, sown: Planting) -> str:

@@ -112,7 +112,8 @@ class Record:
         """Index further rows, which were written after all that are known."""
         for entry in entries:
             self._take(entry)
-            self._forget(entry)
+            if self.walked:
+                self._forget(entry)
 
     def batch(self, name: str) -> BatchRecord:
         """Return what is known of a batch, empty when nothing is."""
@@ -124,7 +125,9 @@ class Record:
         for task in tasks:
             known = batches.get(task.batch) or BatchRecord()
             told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
-            batches[task.batch] = replace(known, told=told)
+            batches[task.batch] = BatchRecord(
+                told, known.taken_back, known.readings, known.harvested
+            )
             if task.reasons:
                 reasons = [why.code.value for why in task.reasons]
                 amounts[task.key] = {**amounts.get(task.key, {}), "reasons": reasons}
@@ -215,7 +218,9 @@ class Record:
             self.answered_on.setdefault(entry.local_date, []).append(word)
             self._keep_amounts(entry)
         elif entry.batch is not None:
-            self._take_for_batch(entry, self.batches.setdefault(entry.batch, BatchRecord()))
+            if entry.batch not in self.batches:
+                self.batches[entry.batch] = BatchRecord()
+            self._take_for_batch(entry, self.batches[entry.batch])
 
     def _take_for_batch(self, entry: JournalEntry, batch: BatchRecord) -> None:
         kind = entry.kind
@@ -238,15 +243,14 @@ def _weather_kept(kept: object) -> DayWeather:
     """Return the weather of a day as it was kept; what is not kept is unknown."""
     if not isinstance(kept, Mapping):
         return DayWeather()
-
-    def number(name: str) -> float | None:
-        value = kept.get(name)
-        return float(value) if isinstance(value, (int, float)) else None
-
     return DayWeather(
-        low_c=number("low_c"),
-        high_c=number("high_c"),
-        rain_mm=number("rain_mm"),
-        rain_chance_percent=number("rain_chance_percent"),
+        low_c=_number(kept.get("low_c")),
+        high_c=_number(kept.get("high_c")),
+        rain_mm=_number(kept.get("rain_mm")),
+        rain_chance_percent=_number(kept.get("rain_chance_percent")),
         complete=kept.get("complete") is True,
     )
+
+
+def _number(kept: object) -> float | None:
+    return float(kept) if isinstance(kept, (int, float)) else None

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from strawbell.model.brief import Action, Caution, State, Task
+from strawbell.model.brief import Action, Caution, Reason, State, Task
 from strawbell.model.feeds import Feed, Material
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method, Planting
@@ -144,6 +144,7 @@ def simple_task(
     planting: Planting | None = None,
     water_per_bale_l: float | None = None,
     cautions: tuple[Caution, ...] = (),
+    reasons: tuple[Reason, ...] = (),
     figures: Mapping[str, float] | None = None,
 ) -> Task:
     """Return a due task without a dose; a planting gives it its crop and number of plants."""
@@ -158,6 +159,7 @@ def simple_task(
         water_per_bale_l=water_per_bale_l,
         held_days=day.state.held.get(key, 0),
         cautions=cautions,
+        reasons=reasons,
         figures=figures or {},
     )
 

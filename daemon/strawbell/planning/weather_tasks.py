@@ -208,8 +208,9 @@ def _hot_in_conditioning(
             for task in tasks
         )
     key = dated_key(day.batch.name, Action.WATER, day.on)
-    top_up = simple_task(day, Action.WATER, key, water_per_bale_l=CONDITIONING_WATER_L)
-    return (*tasks, replace(top_up, reasons=reasons))
+    litres = CONDITIONING_WATER_L
+    top_up = simple_task(day, Action.WATER, key, water_per_bale_l=litres, reasons=reasons)
+    return (*tasks, top_up)
 
 
 def _protect(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...]:
@@ -223,9 +224,10 @@ def _protect(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...
         return ()
     key = dated_key(day.batch.name, Action.PROTECT, day.on)
     zone = zone_of(day.garden.place.time_zone)
-    task = simple_task(day, Action.PROTECT, key, cautions=(Caution.FROST_COVER,))
     why = reason_of(risk, night.coldest_at, zone)
-    return (replace(task, crop=_named(names), reasons=(why,)),)
+    cautions = (Caution.FROST_COVER,)
+    task = simple_task(day, Action.PROTECT, key, cautions=cautions, reasons=(why,))
+    return (replace(task, crop=_named(names)),)
 
 
 def _staying(day: Day, tasks: tuple[Task, ...]) -> tuple[Planting, ...]:

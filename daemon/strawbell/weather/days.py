@@ -12,8 +12,10 @@ from strawbell.weather.findings import CLEAR, Finding, Standing
 from strawbell.weather.windows import (
     highest_chance,
     highest_temperature,
+    hours_between,
     lowest_temperature,
     rain_total,
+    temperature_range,
 )
 
 
@@ -43,19 +45,20 @@ def day_weather(
     """
     if forecast is None:
         return DayWeather()
-    low = lowest_temperature(forecast.hours, start, end)
-    rain = rain_total(forecast.hours, start, end)
+    hours = hours_between(forecast.hours, start, end)
+    low, high = temperature_range(hours, start, end)
+    rain = rain_total(hours, start, end)
     complete = low.complete and rain.complete
     if not complete and since is not None and start < since < end:
         complete = (
-            lowest_temperature(forecast.hours, since, end).complete
-            and rain_total(forecast.hours, since, end).complete
+            lowest_temperature(hours, since, end).complete
+            and rain_total(hours, since, end).complete
         )
     return DayWeather(
         low_c=low.value,
-        high_c=highest_temperature(forecast.hours, start, end).value,
+        high_c=high.value,
         rain_mm=rain.value,
-        rain_chance_percent=highest_chance(forecast.hours, start, end).value,
+        rain_chance_percent=highest_chance(hours, start, end).value,
         complete=complete,
     )
 
@@ -113,7 +116,6 @@ def hot_and_dry(
     .. [1] Common practice: top surfaces of bales are watered twice on days over 30 C (86 F).
     """
     high = highest_temperature(forecast.hours, start, end)
-    rain = rain_total(forecast.hours, start, end)
     if high.value is None or high.value < rules.hot_day_c:
         if high.complete:
             return CLEAR
@@ -121,6 +123,7 @@ def hot_and_dry(
             Standing.UNKNOWN,
             (Reason(ReasonCode.TEMPERATURE_UNKNOWN, high.value, rules.hot_day_c, "degC"),),
         )
+    rain = rain_total(forecast.hours, start, end)
     if rain.value is not None and rain.value >= rules.dry_day_mm:
         return CLEAR
     at = high.at.astimezone(zone) if high.at else None

@@ -60,13 +60,13 @@ def heavy_rain(
     end = _begins(moment, decided, told=told) + timedelta(hours=rules.rain_look_ahead_h)
     threshold_mm = rules.rain_hold_mm - (rules.rain_take_back_mm if told else 0.0)
     rain = rain_total(forecast.hours, moment, end)
-    chance = highest_chance(forecast.hours, moment, end)
     unknown = Finding(
         Standing.UNKNOWN,
         (Reason(ReasonCode.RAIN_UNKNOWN, rain.value, rules.rain_hold_mm, "mm"),),
     )
     if rain.value is None or rain.value < threshold_mm:
         return CLEAR if rain.complete else unknown
+    chance = highest_chance(forecast.hours, moment, end)
     if chance.value is not None and chance.value < rules.rain_hold_chance_percent:
         return CLEAR if chance.complete and rain.complete else unknown
     reason = Reason(

@@ -10,7 +10,7 @@ from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import ceil, fsum
+from math import fsum
 from operator import attrgetter
 
 from strawbell.model.forecast import Hour
@@ -40,7 +40,7 @@ def hours_between(hours: Sequence[Hour], start: datetime, end: datetime) -> Sequ
     first = bisect_left(hours, start - HOUR, key=_beginning)
     if first < len(hours) and hours[first].starts_at + HOUR <= start:
         first += 1
-    return hours[first : bisect_left(hours, end, key=_beginning)]
+    return hours[first : bisect_left(hours, end, first, key=_beginning)]
 
 
 def rain_total(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
@@ -65,12 +65,22 @@ def rain_total(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
 
 def lowest_temperature(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
     """Return the lowest air temperature at the full hours in [start, end) [degC at 2 m]."""
-    return _extreme_instant(hours, start, end, lower=True)
+    known, complete = _instants(hours, start, end)
+    return _extreme(min, known, complete)
 
 
 def highest_temperature(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
     """Return the highest air temperature at the full hours in [start, end) [degC at 2 m]."""
-    return _extreme_instant(hours, start, end, lower=False)
+    known, complete = _instants(hours, start, end)
+    return _extreme(max, known, complete)
+
+
+def temperature_range(
+    hours: Sequence[Hour], start: datetime, end: datetime
+) -> tuple[Figure, Figure]:
+    """Return the lowest and the highest air temperature at the full hours in [start, end)."""
+    known, complete = _instants(hours, start, end)
+    return _extreme(min, known, complete), _extreme(max, known, complete)
 
 
 def highest_chance(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
@@ -85,28 +95,29 @@ def highest_chance(hours: Sequence[Hour], start: datetime, end: datetime) -> Fig
     return Figure(highest.rain_chance_percent, highest.starts_at, _covers(known_h, start, end))
 
 
-def _extreme_instant(
-    hours: Sequence[Hour], start: datetime, end: datetime, *, lower: bool
-) -> Figure:
-    """Return the extreme of the instants in [start, end); what was before `start` is over."""
-    known = [
-        hour
-        for hour in hours_between(hours, start, end)
-        if hour.temperature_c is not None and hour.starts_at >= start
-    ]
-    complete = len(known) >= _full_hours(start, end)
+def _instants(
+    hours: Sequence[Hour], start: datetime, end: datetime
+) -> tuple[Sequence[Hour], bool]:
+    """Return the hours that begin in [start, end) with a temperature, and whether those are all."""
+    first = bisect_left(hours, start, key=_beginning)
+    inside = hours[first : bisect_left(hours, end, first, key=_beginning)]
+    known = [hour for hour in inside if hour.temperature_c is not None]
+    return known, len(known) >= _full_hours(start, end)
+
+
+def _extreme(pick: Callable[..., Hour], known: Sequence[Hour], complete: bool) -> Figure:
     if not known:
         return Figure(None, None, complete)
-    extreme = (min if lower else max)(known, key=_temperature)
+    extreme = pick(known, key=_temperature)
     return Figure(extreme.temperature_c, extreme.starts_at, complete)
 
 
 def _full_hours(start: datetime, end: datetime) -> int:
     """Return how many full hours (UTC) lie in [start, end)."""
-    first = start.replace(minute=0, second=0, microsecond=0)
-    if first < start:
-        first += HOUR
-    return max(0, ceil((end - first) / HOUR))
+    first = start
+    if start.minute or start.second or start.microsecond:
+        first = start.replace(minute=0, second=0, microsecond=0) + HOUR
+    return max(0, -((first - end) // HOUR))
 
 
 _beginning: Callable[[Hour], datetime] = attrgetter("starts_at")

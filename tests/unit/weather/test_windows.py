@@ -12,6 +12,7 @@ from strawbell.weather.windows import (
     highest_temperature,
     lowest_temperature,
     rain_total,
+    temperature_range,
 )
 
 START = datetime(2027, 4, 9, 4, tzinfo=UTC)
@@ -79,6 +80,28 @@ def test_the_highest_temperature_says_when() -> None:
     series = hours(0.0, 0.0, temperatures=(20.0, 31.0))
     high = highest_temperature(series, START, START + HOUR * 2)
     assert (high.value, high.at) == (31.0, START + HOUR)
+
+
+@pytest.mark.parametrize("begins_h", [-2.0, 0.0, 0.5, 1.0, 1.75, 9.0])
+@pytest.mark.parametrize("lasts_h", [0.0, 0.25, 1.0, 2.5, 9.0])
+def test_the_range_of_a_window_is_its_lowest_and_its_highest(
+    begins_h: float, lasts_h: float
+) -> None:
+    """Of the full hours inside, whether or not one is unknown or missing."""
+    row = hours(0.0, 0.0, 0.0, 0.0, temperatures=(4.0, None, 9.0, -1.0))
+    begin = START + HOUR * begins_h
+    end = begin + HOUR * lasts_h
+    known = [
+        (hour.temperature_c, hour.starts_at)
+        for hour in row
+        if hour.temperature_c is not None and begin <= hour.starts_at < end
+    ]
+    found = temperature_range(row, begin, end)
+    assert found == (lowest_temperature(row, begin, end), highest_temperature(row, begin, end))
+    wanted = [min(known), max(known)] if known else [(None, None)] * 2
+    assert [(figure.value, figure.at) for figure in found] == wanted
+    instants = [number for number in range(-9, 30) if begin <= START + HOUR * number < end]
+    assert found[0].complete == (len(instants) == len(known))
 
 
 def test_chances_are_not_made_up() -> None:
