@@ -294,19 +294,20 @@ class Daemon:
         if self._parts.cycle.due(now):
             self._start("look", self._tick)
         self._start("outbox", self._send)
-        self._sound_alarm(now)
+        if self._trouble.lasting is not None:
+            self._start("alarm", self._sound_alarm)
 
-    def _sound_alarm(self, now: datetime) -> None:
+    def _sound_alarm(self) -> bool:
         """Tell past the store, on every channel by itself, that the store takes nothing."""
-        sentence = self._trouble.lasting
+        sentence, cycle = self._trouble.lasting, self._parts.cycle
         if sentence is None:
-            return
-        cycle = self._parts.cycle
-        notices = alarms(cycle.gardens, dict(cycle.unrecorded), sentence, now)
+            return False
+        notices = alarms(cycle.gardens, dict(cycle.unrecorded), sentence, self._clock.now())
         for channel in self._parts.channels:
             if self._trouble.owed(channel.name, notices, self._clock.monotonic()):
                 work = partial(self._alarm, channel, notices)
                 self._start(f"alarm-{channel.name}", work, channel)
+        return False
 
     def _alarm(self, channel: Channel, notices: Sequence[Notice]) -> bool:
         if send_unrecorded(channel, notices, self._trouble, self._clock, self._memory):
