@@ -16,7 +16,7 @@ from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Rules
 from strawbell.weather.findings import CLEAR, Finding, Standing
-from strawbell.weather.windows import highest_chance, lowest_temperature, rain_total
+from strawbell.weather.windows import Figure, highest_chance, lowest_temperature, rain_total
 
 
 def heavy_rain(
@@ -60,15 +60,11 @@ def heavy_rain(
     end = _begins(moment, decided, told=told) + timedelta(hours=rules.rain_look_ahead_h)
     threshold_mm = rules.rain_hold_mm - (rules.rain_take_back_mm if told else 0.0)
     rain = rain_total(forecast.hours, moment, end)
-    unknown = Finding(
-        Standing.UNKNOWN,
-        (Reason(ReasonCode.RAIN_UNKNOWN, rain.value, rules.rain_hold_mm, "mm"),),
-    )
     if rain.value is None or rain.value < threshold_mm:
-        return CLEAR if rain.complete else unknown
+        return CLEAR if rain.complete else _rain_unknown(rain, rules)
     chance = highest_chance(forecast.hours, moment, end)
     if chance.value is not None and chance.value < rules.rain_hold_chance_percent:
-        return CLEAR if chance.complete and rain.complete else unknown
+        return CLEAR if chance.complete and rain.complete else _rain_unknown(rain, rules)
     reason = Reason(
         ReasonCode.HEAVY_RAIN,
         rain.value,
@@ -129,6 +125,11 @@ def freeze(
         Standing.UNKNOWN,
         (Reason(ReasonCode.TEMPERATURE_UNKNOWN, low.value, rules.freeze_hold_c, "degC"),),
     )
+
+
+def _rain_unknown(rain: Figure, rules: Rules) -> Finding:
+    reason = Reason(ReasonCode.RAIN_UNKNOWN, rain.value, rules.rain_hold_mm, "mm")
+    return Finding(Standing.UNKNOWN, (reason,))
 
 
 def _begins(moment: datetime, decided: datetime | None, *, told: bool) -> datetime:

@@ -128,12 +128,15 @@ _temperature: Callable[[Hour], float] = attrgetter("temperature_c")
 
 def _cut_off(
     hours: Sequence[Hour], start: datetime, end: datetime
-) -> tuple[tuple[Hour, float], ...]:
+) -> Sequence[tuple[Hour, float]]:
     """Return the first and last hour where they reach out of the window, and by what share."""
+    cut_off = []
     first, last = hours[0], hours[-1]
-    before = max(0.0, (start - first.starts_at) / HOUR)
-    after = max(0.0, (last.starts_at + HOUR - end) / HOUR)
-    return tuple(each for each in ((first, before), (last, after)) if each[1] > 0.0)
+    if first.starts_at < start:
+        cut_off.append((first, (start - first.starts_at) / HOUR))
+    if (ends := last.starts_at + HOUR) > end:
+        cut_off.append((last, (ends - end) / HOUR))
+    return cut_off
 
 
 def _covers(known_h: float, start: datetime, end: datetime) -> bool:
