@@ -329,7 +329,7 @@ class Daemon:
     def _send(self) -> bool:
         now, again = self._clock.now(), False
         for channel in self._parts.channels:
-            name = f"send-{channel.name}"
+            name = _sending(channel)
             if self._store.due(now, (channel.name,)):
                 self._start(name, partial(self._drain, channel), channel)
             else:
@@ -458,6 +458,9 @@ class Daemon:
         for worker in self._workers:
             # The new settings may be the cure for what an attempt hangs at.
             worker.interrupt(final=False)
+        for channel in self._parts.channels:
+            # What was refused to one that is gone is refused no more.
+            self._note_success(_sending(channel))
         self._parts = parts
         self._memory.wake()
         bell.stop()
@@ -515,6 +518,11 @@ class Daemon:
 
     def _garden_names(self) -> str:
         return ", ".join(garden.name for garden in self._parts.cycle.gardens)
+
+
+def _sending(channel: Channel) -> str:
+    """Return the name of the work of sending on a channel."""
+    return f"send-{channel.name}"
 
 
 def _place_of(error: BaseException) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -171,6 +172,17 @@ def test_two_troubles_of_one_date_are_one_alarm(days: Life) -> None:
             beats(days, 4)
         beats(days, 4)
     assert sum(f'"{ALARM}"' in row.unique_key for row in mail.rows) == 1
+
+
+def test_a_channel_taken_out_of_the_configuration_leaves_no_trouble_behind(days: Life) -> None:
+    """Nobody would ever send what was refused on it."""
+    _, folder = papers(days)
+    parts = days.daemon._parts
+    days.daemon._trouble.refused("send-email", "The disk is full.", days.clock.now(), 0.0)
+    days.daemon.reload(lambda: replace(parts, channels=(folder,)))
+    days.daemon._reloaded(days.bell)
+    beats(days, 2)
+    assert not days.daemon._trouble.stands
 
 
 def test_no_copy_of_the_store_is_told_and_the_day_goes_on(days: Life) -> None:
