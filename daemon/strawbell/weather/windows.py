@@ -95,9 +95,7 @@ def highest_chance(hours: Sequence[Hour], start: datetime, end: datetime) -> Fig
     return Figure(highest.rain_chance_percent, highest.starts_at, _covers(known_h, start, end))
 
 
-def _instants(
-    hours: Sequence[Hour], start: datetime, end: datetime
-) -> tuple[Sequence[Hour], bool]:
+def _instants(hours: Sequence[Hour], start: datetime, end: datetime) -> tuple[Sequence[Hour], bool]:
     """Return the hours that begin in [start, end) with a temperature, and whether those are all."""
     first = bisect_left(hours, start, key=_beginning)
     inside = hours[first : bisect_left(hours, end, first, key=_beginning)]
@@ -126,9 +124,7 @@ _chance: Callable[[Hour], float] = attrgetter("rain_chance_percent")
 _temperature: Callable[[Hour], float] = attrgetter("temperature_c")
 
 
-def _cut_off(
-    hours: Sequence[Hour], start: datetime, end: datetime
-) -> Sequence[tuple[Hour, float]]:
+def _cut_off(hours: Sequence[Hour], start: datetime, end: datetime) -> Sequence[tuple[Hour, float]]:
     """Return the first and last hour where they reach out of the window, and by what share."""
     cut_off = []
     first, last = hours[0], hours[-1]
