@@ -36,7 +36,8 @@ from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.conditioning import dose_of
-from strawbell.planning.keys import dated_key
+from strawbell.planning.feeding import SEASON
+from strawbell.planning.keys import dated_key, once_key
 from strawbell.planning.local_time import zone_of
 from strawbell.planning.nitrogen_book import (
     ORGANIC,
@@ -213,7 +214,7 @@ class Insights:
     def _waterings(self, batch: Batch) -> Iterator[Watering]:
         """Yield what the grower recorded as watered lately; each filled the top up.
 
-        Feedings of the conditioning count too: they are washed in.
+        Feedings count too: they are washed in.
         """
         since, today = self._now - SURFACE_LOOK_BACK, self._now.date()
         words = {
@@ -229,6 +230,8 @@ class Insights:
             for action in (Action.WATER, Action.SURFACE_WATER)
             for on in (today - DAY, today)
         }
+        season = f"{once_key(batch.name, Action.FEED, SEASON)}-"
+        keys |= {key for key in words if key.removeprefix(season).isdigit()}
         for key, word in words.items():
             if key in keys and word.done and since <= word.at <= self._now:
                 yield Watering(word.at)

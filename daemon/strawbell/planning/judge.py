@@ -34,6 +34,7 @@ from strawbell.planning.record import Record
 from strawbell.planning.skies import Skies, Sky
 from strawbell.planning.stage import READING_COUNTS_DAYS, Day, planting_meant
 from strawbell.planning.warmth import chilly_nights, cold_bed
+from strawbell.planning.weather_tasks import LEAST_WATER_L
 from strawbell.weather.findings import CLEAR, Finding, Standing
 
 LEAST_CONDITIONED_SHARE = 0.75
@@ -275,18 +276,25 @@ def mix_with_its_seed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
 
 
 def water_with_its_feed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
-    """Give bales in conditioning on a hot day one watering: that of the feed, where one is due.
+    """Count what washes a feed in as water of the day, so that bales are watered once.
 
-    What washes a dose in is no less than the gallon of a day; more would wash it out below.
+    It is mostly no less than the day asks for, and more would wash the dose out below. Only what
+    is missing of the day's water stays a task.
     """
-    feed = next((task for task in tasks if _is_due(task, Action.FEED) and task.day), None)
+    feed = next((task for task in tasks if _is_due(task, Action.FEED)), None)
     water = next((task for task in tasks if _is_due(task, Action.WATER) and not task.day), None)
-    if feed is None or water is None:
+    if feed is None or feed.dose is None or water is None or water.water_per_bale_l is None:
         return tasks
+    missing_l = round(water.water_per_bale_l - feed.dose.water_per_bale_l, 1)
+    if missing_l >= LEAST_WATER_L:
+        less = replace(water, water_per_bale_l=missing_l)
+        return tuple(less if task is water else task for task in tasks)
+    hot = any(why.code is ReasonCode.HOT_DRY for why in water.reasons)
     both = replace(
         feed,
         reasons=(*feed.reasons, *water.reasons),
-        also=(*feed.also, Also.AGAIN_IF_DRY),
+        suffering=(*feed.suffering, *water.suffering),
+        also=(*feed.also, *water.also, *((Also.AGAIN_IF_DRY,) if hot else ())),
     )
     return tuple(both if task is feed else task for task in tasks if task is not water)
 

@@ -8,8 +8,20 @@ from datetime import date, timedelta
 import pytest
 
 from strawbell.agronomy.core_outlook import CoreDay, CoreOutlook
+from strawbell.agronomy.doses import nitrogen_dose
+from strawbell.agronomy.feeds import FEEDS
 from strawbell.agronomy.progress import EffectiveDays, Progress, Span
-from strawbell.model.brief import Action, Caution, Instead, Reason, ReasonCode, State, Task
+from strawbell.model.brief import (
+    Action,
+    Also,
+    Caution,
+    Instead,
+    Reason,
+    ReasonCode,
+    State,
+    Suffering,
+    Task,
+)
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
@@ -30,6 +42,7 @@ from strawbell.planning.judge import (
     rain,
     self_heating,
     short_of_conditioning,
+    water_with_its_feed,
 )
 from strawbell.planning.record import Record
 from strawbell.planning.skies import Skies
@@ -566,3 +579,51 @@ class TestMixWithItsSeed:
         """Also where the mix itself is held already."""
         for tasks in ((self.MIX,), (replace(self.MIX, state=State.HELD), self.HELD)):
             assert mix_with_its_seed(tasks) == tasks
+
+
+class TestWaterWithItsFeed:
+    """Bales that are fed are watered once: with what washes the feed in."""
+
+    FED = task(dose=nitrogen_dose(FEEDS["Balanced"], 3.0, 6))
+    HOT = Reason(ReasonCode.HOT_DRY, 33.0, 30.0, "degC")
+
+    def watered(self, litres: float | None, **changes: object) -> Task:
+        """Return the day's watering; the feed is washed in with 4 L."""
+        return task(Action.WATER, key="row-a-water", water_per_bale_l=litres, **changes)
+
+    @pytest.mark.parametrize(
+        ("litres", "left"),
+        [(2.4, None), (4.0, None), (4.4, None), (4.5, 0.5), (9.0, 5.0), (None, None)],
+    )
+    def test_only_what_is_missing_of_the_days_water_stays(
+        self, litres: float | None, left: float | None
+    ) -> None:
+        """Under half a litre is not worth the can; an unknown amount is left alone."""
+        water = self.watered(litres)
+        told = water_with_its_feed((self.FED, water))
+        if litres is None:
+            assert told == (self.FED, water)
+        elif left is None:
+            assert told == (self.FED,)
+        else:
+            assert told == (self.FED, replace(water, water_per_bale_l=left))
+
+    def test_what_was_said_with_the_water_is_said_with_the_feed(self) -> None:
+        """Why, who suffers, and what helps; on a hot day the top is felt again."""
+        harmed = (Suffering("lettuce", "bolts"),)
+        water = self.watered(3.8, reasons=(self.HOT,), suffering=harmed, also=(Also.SHADE,))
+        (told,) = water_with_its_feed((self.FED, water))
+        assert (told.reasons, told.suffering) == ((self.HOT,), harmed)
+        assert told.also == (Also.SHADE, Also.AGAIN_IF_DRY)
+
+    def test_a_feed_that_is_held_brings_no_water(self) -> None:
+        """Nor does water that belongs to a day of the sequence belong to the feed."""
+        held = (replace(self.FED, state=State.HELD), self.watered(2.4))
+        own = (self.FED, self.watered(2.4, day=5))
+        assert water_with_its_feed(held) == held
+        assert water_with_its_feed(own) == own
+
+    def test_the_top_of_young_plants_is_watered_all_the_same(self) -> None:
+        """Each time it dries, which no feed knows of."""
+        both = (self.FED, task(Action.SURFACE_WATER, water_per_bale_l=2.0))
+        assert water_with_its_feed(both) == both
