@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import os
 import random
+import resource
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
 
+from strawbell.cli.main import run as command
 from strawbell.config.load import WARNING, Loaded, load
 from strawbell.errors import GrowerError, Problem
 from support.config_mistakes import SECRET, SLIPS, SOUND, TODAY, Slip
+from support.config_trial import trial
+from support.config_typos import typos
 from support.measured import record
 
+CHECKS = 3
 PAIRS = 100
 PAIRS_BOTH_TOLD_LEAST = 0.95
 
@@ -247,3 +255,76 @@ def test_both_mistakes_of_a_pair_are_told_in_one_run(tmp_path: Path) -> None:
     record(17, "pairs of mistakes", PAIRS, target=">= 100")
     both, least = PAIRS - len(missed), round(PAIRS * PAIRS_BOTH_TOLD_LEAST)
     record(17, "pairs told whole", both, target=f">= {least}", found=str(missed))
+
+
+def test_every_typo_is_answered_with_the_right_name_and_line() -> None:
+    """Keys, headers and names, four slips of each."""
+    every = list(typos())
+    wrong, more = [], []
+    for typo in every:
+        result = trial(typo.text)
+        told = (*result.errors, *result.warnings)
+        line = f"config.toml, line {typo.line + 1}:"
+        if not any(typo.hint.search(each.remedy) and line in each.where for each in told):
+            wrong.append((typo.word, typo.typo, [each.sentence() for each in told]))
+        if len(told) > 1:
+            more.append((typo.word, typo.typo))
+    assert {typo.kind for typo in every} == {"key", "header", "name"}
+    record(17, "typos", len(every), target=">= 200")
+    record(
+        17, "typos without the right nearest name and line", len(wrong), target="= 0", found=wrong
+    )
+    record(17, "typos that drag another mistake behind them", len(more), target="<= 4", found=more)
+
+
+def test_the_command_ends_with_two_and_writes_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Each mistake told by `strawbell check`; a warning alone is no mistake."""
+    codes, tracebacks, written = [], [], []
+    for slip in SLIPS:
+        path = _write(tmp_path, slip.make(SOUND))
+        code = command(["--config", str(path), "check"])
+        told = capsys.readouterr().err
+        if code != (0 if slip.warning else 2):
+            codes.append((slip.name, code))
+        if "Traceback" in told or "defect" in told or slip.what not in told:
+            tracebacks.append((slip.name, told))
+        if [one.name for one in tmp_path.iterdir()] != ["config.toml"]:
+            written.append(slip.name)
+    record(17, "mistakes given to the command", len(SLIPS), target=">= 41")
+    record(
+        17,
+        "ended with another code than 2, or 0 for a warning",
+        len(codes),
+        target="= 0",
+        found=codes,
+    )
+    record(
+        17, "told with a traceback, or not told", len(tracebacks), target="= 0", found=tracebacks
+    )
+    record(17, "something written", len(written), target="= 0", found=written)
+
+
+def test_the_check_of_a_sound_configuration_takes_a_moment(tmp_path: Path) -> None:
+    """The whole process, best of three."""
+    path = _write(tmp_path, SOUND)
+    words = [sys.executable, "-m", "strawbell", "--config", str(path), "check"]
+    clock_s, processor_s = [], []
+    for _ in range(CHECKS):
+        used_s, began_s = _processor_s(), time.monotonic()
+        done = subprocess.run(words, capture_output=True, text=True, check=False, timeout=60)
+        clock_s.append(time.monotonic() - began_s)
+        processor_s.append(_processor_s() - used_s)
+        assert done.returncode == 0, done.stderr
+        assert "can be used" in done.stdout
+    slow = "loading Python and the library that checks settings takes most of it"
+    for how, taken_s in {"processor time": processor_s, "by the clock": clock_s}.items():
+        figure = f"strawbell check, {how}, best of three"
+        record(17, figure, min(taken_s), "s", target="<= 0.2", missed_because=slow)
+
+
+def _processor_s() -> float:
+    """Return what ended children have used [s]."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime

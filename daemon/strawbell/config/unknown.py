@@ -102,7 +102,8 @@ class Unknown:
         value = table.pop(name)
         here = _written(here_key) if (here_key := key_at(path)) else "at the top of the file"
         listed = ", ".join(keys) if path else ""
-        section = isinstance(value, dict) or self._list_of_tables(value)
+        several = self._list_of_tables(value)
+        section = isinstance(value, dict) or several
         kind = "section" if section else "key"
         what = f"there is no such {kind} {here if not path else f'in {here}'}"
         remedy, allowed = self._guess(name, value, table, path, keys), ""
@@ -112,7 +113,10 @@ class Unknown:
                 f"Remove it, or update Strawbell if a newer manual names it (this is "
                 f"{__version__})."
             )
-        self.mistakes.append(Mistake(what, (*path, name), f'"{clean(name)}"', allowed, remedy))
+        # A header of several tables stands where the first of them does.
+        line = self.labels.line_of((*path, name, 0)) if several else None
+        found = f'"{clean(name)}"'
+        self.mistakes.append(Mistake(what, (*path, name), found, allowed, remedy, line=line))
 
     def _guess(
         self,
@@ -141,8 +145,28 @@ class Unknown:
                     self.labels.written[(*path, near)] = (*path, name)
                 else:
                     self.tainted.add((*path, near))
+            else:
+                self._join(name, value, table, path, near)
             return f"Did you mean {_written(keys[near])}?"
         return ""
+
+    def _join(
+        self, name: str, value: object, table: dict[str, object], path: Path, near: str
+    ) -> None:
+        """Join what a misspelt header holds with what headers below the right one hold.
+
+        `[[gardnes]]` above `[[gardens.batches]]` leaves a table of batches without its garden.
+        """
+        below = table[near]
+        if not (self._list_of_tables(value) and isinstance(below, dict)):
+            return
+        assert isinstance(value, list)  # noqa: S101  # _list_of_tables said so
+        *earlier, last = value
+        table[near] = [*earlier, {**last, **below}]
+        joined: Path = (*path, near, len(earlier))
+        self.labels.written[joined] = (*path, name, len(earlier))
+        for key in below:
+            self.labels.written[(*joined, key)] = (*path, near, key)
 
     def _elsewhere(self, name: str, value: object, path: Path, keys: list[Key]) -> str:
         self.excused.add(name)

@@ -47,6 +47,19 @@ def test_every_slip_in_a_section_is_answered_with_the_right_section(section: str
             assert result.error.remedy == f"Did you mean {header}?", slip
 
 
+def test_a_slip_in_the_header_of_a_garden_keeps_its_batches_with_it() -> None:
+    """The headers below spell it right; what stands under both is judged, with its own lines."""
+    result = edited(("[[gardens]]", "[[gardnes]]"))
+    assert result.error.remedy == "Did you mean [[gardens]]?"
+    typo, garden, batch = edited(
+        ("[[gardens]]", "[[gardnes]]"), ("latitude = 47.05", "latitude = 91"), ("= 6\n", "= -6\n")
+    ).errors
+    lines = SOUND.split("\n")
+    assert "no such section" in typo.what
+    assert f"line {lines.index('latitude = 47.05') + 1}:" in garden.where
+    assert f"line {lines.index('bales = 6') + 1}:" in batch.where
+
+
 def test_what_stands_under_a_misspelt_header_is_judged_too() -> None:
     """Two mistakes, two problems."""
     errors = edited(("[times]", "[tims]"), ("= 06:30:00", '= "7am"')).errors
