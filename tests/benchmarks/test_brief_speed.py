@@ -9,6 +9,7 @@ import pytest
 
 from strawbell.model.journal import Journal
 from strawbell.planning.brief import brief
+from strawbell.planning.record import Record
 from strawbell.wording.html import brief_html
 from strawbell.wording.json_v1 import brief_json
 from strawbell.wording.text import brief_text
@@ -58,3 +59,16 @@ def test_a_brief_and_its_words_cost_little_beside_the_yardstick(day: int) -> Non
     )
     assert brief_s / stick_s <= BRIEF_OF_YARDSTICK
     assert words_s / stick_s <= WORDS_OF_YARDSTICK
+
+
+@pytest.mark.parametrize("day", [5, 9, 30])
+def test_a_brief_from_the_index_that_the_daemon_keeps_costs_less(day: int) -> None:
+    """From one look to the next the journal's index stays, and how far each batch was walked."""
+    plan = garden(batch(plantings=(planting(),)))
+    moment = at(on_day(day))
+    record = Record.of(told_until(plan, day))
+    seen = forecast(moment, days=7)
+    stick_s = median_s(yardstick, ROUNDS, process_time)
+    brief_s = median_s(lambda: brief(plan, record, replace(seen), moment), ROUNDS, process_time)
+    print(f"\nday {day}, index kept: brief {brief_s * 1e3:.2f} ms ({brief_s / stick_s:.2f})")
+    assert brief_s / stick_s <= BRIEF_OF_YARDSTICK
