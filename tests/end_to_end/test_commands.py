@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -304,6 +305,23 @@ time_zone = "Europe/Zurich"
   bales = 2
   start_on = 2027-04-05
 """
+
+
+def test_a_feeding_beyond_the_plan_counts_until_it_is_taken_back(setup: Setup) -> None:
+    """In the nitrogen that the brief reckons with."""
+    before = given_g(setup)
+    answer = setup.command("record", "feed", "100g")
+    assert answer.returncode == DONE, answer.stderr
+    assert given_g(setup) == pytest.approx(before + 12.0)
+    (key,) = re.findall(r"row-a-feed-extra-\d{4}-\d\d-\d\d", answer.stdout)
+    assert setup.command("record", "missed", key).returncode == DONE
+    assert given_g(setup) == pytest.approx(before)
+
+
+def given_g(setup: Setup) -> float:
+    """Return the nitrogen that counts as given to a bale of row A."""
+    found = re.findall(r'"nitrogen_given_g_per_bale": ([0-9.]+)', json.dumps(setup.today_json()))
+    return float(found[0])
 
 
 def test_a_record_finds_its_garden_by_the_task_or_the_batch(setup: Setup) -> None:

@@ -92,7 +92,11 @@ def without_storm(
 
 
 def make_up_dose(
-    bale: Bale, before: NitrogenLedger, after: NitrogenLedger, full_dose_g: float
+    bale: Bale,
+    before: NitrogenLedger,
+    after: NitrogenLedger,
+    full_dose_g: float,
+    made_up_g: float = 0.0,
 ) -> MakeUp | None:
     """Return a feeding that makes up for a storm, or None when none is called for.
 
@@ -107,13 +111,16 @@ def make_up_dose(
     full_dose_g : float
         Full dose of the schedule [g N per bale], 0 to 1000; outside ValueError. No make-up is
         larger.
+    made_up_g : float, optional
+        What was given since to make up for it [g N per bale], 0 to 2000; outside ValueError.
 
     Returns
     -------
     MakeUp or None
-        The middle of what was lost, but at most a full dose, at most what is left to the ceiling
-        of everything ever given, and never so much that the ratio of the bale could fall under
-        20:1. None when the storm took under a fifth, or when under 5 g would be left to give.
+        The middle of what was lost and not made up for yet, but at most a full dose, at most what
+        is left to the ceiling of everything ever given, and never so much that the ratio of the
+        bale could fall under 20:1. None when the storm took under a fifth, or when under 5 g would
+        be left to give.
 
     References
     ----------
@@ -123,7 +130,8 @@ def make_up_dose(
     within("full_dose_g", full_dose_g, 0.0, MOST_NITROGEN_G, "g")
     lost_low = max(0.0, after.leached_low_g - before.leached_low_g)
     lost_high = max(lost_low, after.leached_high_g - before.leached_high_g)
-    lost = (lost_low + lost_high) / 2.0
+    within("made_up_g", made_up_g, 0.0, MOST_NITROGEN_G, "g")
+    lost = max(0.0, (lost_low + lost_high) / 2.0 - made_up_g)
     in_bale = (before.left_low_g + before.left_high_g) / 2.0
     if lost < LARGE_SHARE * in_bale:
         return None

@@ -145,7 +145,10 @@ def _record(commands: Commands) -> None:
     cost.add_argument("amount", metavar="AMOUNT", help="a plain number, such as 12.50")
     cost.add_argument("text", metavar="TEXT", help="what it was for")
     cost.add_argument("--batch", metavar="NAME", help="for which batch")
-    for one in (harvest, cost):
+    feed = kinds.add_parser("feed", help="what each bale was fed beyond the plan")
+    feed.add_argument("amount", metavar="AMOUNT", help="of the batch's feed a bale, such as 120g")
+    feed.add_argument("--batch", metavar="NAME", help="which batch was fed")
+    for one in (harvest, cost, feed):
         one.add_argument("--on", type=_date, metavar="DATE", help="on which day, if not today")
         _about(one)
 

@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 from difflib import get_close_matches
 
 from strawbell.app.ports import Store
-from strawbell.cli import record_harvest
+from strawbell.cli import record_feed, record_harvest
 from strawbell.cli.context import moment_meant, no_one_garden, one_garden, read_configuration
 from strawbell.cli.record_words import batch_named, entry_at
 from strawbell.edges.clock import SystemClock
@@ -30,6 +30,8 @@ from strawbell.wording.voice import Voice
 _READING = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*\u00b0?\s*([CFcf])\s*")
 COLDEST_READING_C, HOTTEST_READING_C = -40.0, 110.0
 """Range of what a probe in straw can show [degC]; outside it is a slip of the pen."""
+EXTRA_FIGURE = "feed_per_bale_g"
+"""Only a feeding beyond the plan has this figure among the grower's own words."""
 SLACK = timedelta(minutes=5)
 """How far a row may lie ahead: a wall clock read a little fast."""
 
@@ -153,6 +155,7 @@ _ENTRIES: dict[str, _Entries] = {
     "note": _note,
     "harvest": record_harvest.harvest,
     "cost": record_harvest.cost,
+    "feed": record_feed.feed,
 }
 
 
@@ -164,6 +167,7 @@ def _task(typed: str, garden: Garden, journal: Journal, now: datetime) -> tuple[
     for name, batch_record in record.batches.items():
         for told in batch_record.told.values():
             known.update(dict.fromkeys(told, name))
+    known.update({key: words[-1].batch for key, words in record.answers.items()})
     known.update({each.key: each.batch for each in today.questions})
     current = {task.key: task.batch for task in today.tasks}
     known.update(current)
@@ -192,6 +196,8 @@ def _confirmation(
     on = f"{entry.local_date.isoformat()}{', ' + clean(garden.name) if named else ''}"
     if entry.kind is EntryKind.HARVEST:
         return f"Recorded for {on}: {record_harvest.harvest_said(rows, garden, journal)}."
+    if EXTRA_FIGURE in entry.data:
+        return f"Recorded for {on}: {record_feed.feed_said(entry, garden)}."
     inside = Measures(garden.units).temperature(entry.value)
     what = {
         EntryKind.DONE: f"{entry.task} is done",

@@ -49,7 +49,7 @@ def harvest(
     options: argparse.Namespace, garden: Garden, journal: Journal, now: datetime
 ) -> tuple[JournalEntry, ...]:
     """Return the row of a harvest, and with --last the row that the crop is over."""
-    on, at = _when(options, garden, now)
+    on, at = when_meant(options, garden, now)
     kg, pieces = _amount(options.amount)
     record = Record.of(journal)
     batch, planting = _planting(options, garden, record, on)
@@ -82,7 +82,7 @@ def cost(
 ) -> tuple[JournalEntry, ...]:
     """Return the row of what something cost; a refund or a correction is below 0."""
     del journal
-    on, at = _when(options, garden, now)
+    on, at = when_meant(options, garden, now)
     found = _MONEY.fullmatch(options.amount)
     money = float(found[1].replace(",", ".")) if found else 0.0
     if found is None or money == 0.0 or abs(money) > MOST_MONEY:
@@ -127,7 +127,7 @@ def _said(kg: float | None, pieces: object, measures: Measures) -> str:
     return count(int(pieces), "piece") if isinstance(pieces, (int, float)) else ""
 
 
-def _when(options: argparse.Namespace, garden: Garden, now: datetime) -> tuple[date, datetime]:
+def when_meant(options: argparse.Namespace, garden: Garden, now: datetime) -> tuple[date, datetime]:
     """Return the local date a row belongs to and its moment; nothing is recorded ahead of time."""
     zone = zone_of(garden.place.time_zone)
     today = local_date(now, zone)

@@ -18,6 +18,7 @@ from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.planning.alerts import Lookout, alerts
 from strawbell.planning.batch_state import BatchState, begin, next_state, state_at
 from strawbell.planning.candidates import candidates, once_due
+from strawbell.planning.extra_feedings import extra_nitrogen_g
 from strawbell.planning.insight import Insights, outlook_of
 from strawbell.planning.judge import Case, judge, mix_with_its_seed, water_with_its_feed
 from strawbell.planning.local_time import local_date, zone_of
@@ -125,7 +126,7 @@ def _morning(
     tasks: list[Task] = []
     for batch, state in states:
         told = record.batch(batch.name).told.get(on, {}) if on == skies.today else {}
-        day = Day(garden, batch, state, on, record.weather)
+        day = Day(garden, batch, state, on, record.weather, extra_nitrogen_g(batch, record))
         judged = []
         for task in with_weather(day, candidates(day), skies, skies.on(on), record, insights):
             sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)

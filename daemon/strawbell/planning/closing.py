@@ -38,6 +38,7 @@ def nitrogen_fed_g(day: Day) -> float:
     """Return the nitrogen one bale of the batch was given, by what counts as given [g]."""
     doses = (dose_of(day.batch, given.step) for given in day.state.sequence.given)
     conditioning_g = sum(dose.nitrogen_per_bale_g for dose in doses if dose is not None)
+    known_g = conditioning_g + day.extra_nitrogen_g
     if season_feed(day.batch) is None:
-        return conditioning_g
-    return conditioning_g + SEASON_NITROGEN_G * season_feedings_given(day.batch, day.state)
+        return known_g
+    return known_g + SEASON_NITROGEN_G * season_feedings_given(day.batch, day.state)

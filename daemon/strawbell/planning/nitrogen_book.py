@@ -6,7 +6,7 @@ forecast expected; a date without a brief is unknown.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -18,6 +18,7 @@ from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.planning.batch_state import BatchState
 from strawbell.planning.conditioning import dose_of
+from strawbell.planning.extra_feedings import ExtraFeeding, extra_feedings
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import Given, is_feeding
 
@@ -25,6 +26,8 @@ DAY = timedelta(days=1)
 STORM_COUNTS = timedelta(days=3)
 """How long after a storm making up for it is spoken of (design choice: afterwards the next
 feeding has come, or planting)."""
+MOST_EXTRA_G = 1000.0
+"""More nitrogen than this in one bale at once is no feeding [g]; a journal could hold anything."""
 ORGANIC = frozenset(
     {
         Material.BLOOD_MEAL,
@@ -70,7 +73,8 @@ def book_of(
 
     A day of `storm_mm` or more [mm] counts as a storm for the three days after it.
     """
-    feedings = tuple(_feedings(batch, state, record, today))
+    extra = extra_feedings(batch, record)
+    feedings = (*_feedings(batch, state, record, today), *_beyond_the_plan(batch, extra))
     if not feedings:
         return None
     rain = {
@@ -87,7 +91,10 @@ def book_of(
     make_up = None
     if storms and now.given_g > 0:
         before = ledger(batch.bale, feedings, without_storm(rain, storms), today)
-        make_up = make_up_dose(batch.bale, before, now, batch.nitrogen_per_full_dose_g)
+        since = [each.nitrogen_per_bale_g for each in extra if each.on >= min(storms)]
+        make_up = make_up_dose(
+            batch.bale, before, now, batch.nitrogen_per_full_dose_g, min(sum(since), MOST_EXTRA_G)
+        )
     dose = (
         nitrogen_dose(batch.feed, round(make_up.nitrogen_per_bale_g, 1), batch.bales)
         if make_up
@@ -117,6 +124,19 @@ def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> I
                 urea=_is_urea(batch, step),
                 slow=_is_slow(batch, step),
             )
+
+
+def _beyond_the_plan(batch: Batch, extra: Iterable[ExtraFeeding]) -> Iterator[Feeding]:
+    for each in extra:
+        yield Feeding(
+            on=each.on,
+            feed=each.feed,
+            nitrogen_per_bale_g=min(each.nitrogen_per_bale_g, MOST_EXTRA_G),
+            given=True,
+            urea=batch.feed.material is Material.UREA,
+            planned_per_bale_g=0.0,
+            slow=batch.feed.material in ORGANIC,
+        )
 
 
 def _planned_g(batch: Batch, step: ScheduleDay) -> float:

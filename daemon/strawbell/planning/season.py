@@ -14,6 +14,7 @@ from strawbell.model.season import SeasonDay
 from strawbell.planning.batch_state import BatchState, begin, next_state
 from strawbell.planning.brief import Morning, decide
 from strawbell.planning.candidates import candidates, once_due
+from strawbell.planning.extra_feedings import extra_nitrogen_g
 from strawbell.planning.keys import once_key
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import is_missed
@@ -91,7 +92,7 @@ def _past(garden: Garden, record: Record, skies: Skies) -> Iterator[SeasonDay]:
             if batch.start_on > on:
                 continue
             state = begin(states.get(batch.name, BatchState()), batch, record, on)
-            day = Day(garden, batch, state, on, record.weather)
+            day = Day(garden, batch, state, on, record.weather, extra_nitrogen_g(batch, record))
             tasks += (_as_it_went(task, batch, state, record, on) for task in _asked(day, record))
             states[batch.name] = next_state(state, batch, record, on, once)
         weather = record.weather.get(on) or skies.on(on).weather

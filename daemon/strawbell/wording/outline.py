@@ -329,7 +329,8 @@ def _make_up(figures: Mapping[str, float], voice: Voice) -> str:
     mass = voice.measures.mass
     return (
         f"Heavy rain took a large share: once it is dry, {mass(feed_g)} of the feed a bale "
-        f"({mass(nitrogen_g)} of nitrogen) would make up for it; your local rules come first."
+        f"({mass(nitrogen_g)} of nitrogen) would make up for it; your local rules come first. "
+        "If you give it, write it down: strawbell record feed, with the amount a bale."
     )
 
 

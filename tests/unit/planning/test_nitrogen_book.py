@@ -14,6 +14,7 @@ from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.planning.batch_state import BatchState
+from strawbell.planning.extra_feedings import extra_key
 from strawbell.planning.nitrogen_book import STORM_COUNTS, Book, book_of, planned_steps
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import Given, SequenceState, is_feeding, step_key
@@ -253,6 +254,35 @@ class TestMakingUp:
         )
         found = book(3, rain(60.0, 60.0), water_first)
         assert (found.make_up, found.make_up_dose) == (None, None)
+
+    def test_what_was_given_to_make_up_for_it_is_not_asked_for_again(self) -> None:
+        """It counts as given, and the next morning asks for what is still missing, or nothing."""
+        wet = rain(*[0.0] * 4, 60.0, 0.0)
+        where, today = after(self.QUICK, 7), on_day(7)
+        asked = book_of(self.QUICK, where, wet, today, STORM_MM)
+        assert asked is not None
+        assert asked.make_up is not None
+        half = asked.make_up.nitrogen_per_bale_g / 2
+        left = {}
+        for given_g in (half, 2 * half):
+            row = JournalEntry(
+                at(on_day(6), 18),
+                "Orchard corner",
+                on_day(6),
+                EntryKind.DONE,
+                batch="Row A",
+                task=extra_key("Row A", on_day(6)),
+                data={"feed": "Blood meal", "nitrogen_per_bale_g": given_g},
+            )
+            fed = replace(Record.of((row,)), weather=wet.weather)
+            left[given_g] = book_of(self.QUICK, where, fed, today, STORM_MM)
+        some, none = left.values()
+        assert some is not None
+        assert none is not None
+        assert some.ledger.given_g == pytest.approx(asked.ledger.given_g + half)
+        assert some.ledger.planned_g == asked.ledger.planned_g
+        assert none.make_up is None
+        assert some.make_up is None or some.make_up.nitrogen_per_bale_g <= half * 1.01
 
     def test_unknown_rain_is_no_storm(self) -> None:
         """It may have been one; nothing is fed on a guess."""

@@ -1,0 +1,72 @@
+"""`strawbell record feed`: what was given beyond the plan."""
+
+from __future__ import annotations
+
+import argparse
+import re
+from datetime import datetime
+
+from strawbell.agronomy.doses import MOST_NITROGEN_AT_ONCE_G
+from strawbell.cli.record_harvest import KG_PER_UNIT, when_meant
+from strawbell.cli.record_words import batch_named, entry_at
+from strawbell.errors import GrowerError, Problem
+from strawbell.model.garden import Garden
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.planning.extra_feedings import extra_key
+from strawbell.wording.plain import clean
+from strawbell.wording.units import Measures
+
+_MASS = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*([A-Za-z]+)\s*")
+AMOUNTS = "a mass for each bale, such as 120g or 4oz"
+G_PER_KG = 1000.0
+PER_CENT = 100.0
+
+
+def feed(
+    options: argparse.Namespace, garden: Garden, journal: Journal, now: datetime
+) -> tuple[JournalEntry, ...]:
+    """Return the row of what each bale of a batch was fed beyond the plan on a date."""
+    del journal
+    on, at = when_meant(options, garden, now)
+    batch = batch_named(options.batch, garden)
+    if on < batch.start_on:
+        raise _refusal(f"{batch.name} began later", on.isoformat(), f"{batch.start_on} or later")
+    found = _MASS.fullmatch(options.amount)
+    unit = found[2].lower() if found else ""
+    if found is None or unit not in KG_PER_UNIT:
+        raise _refusal("not an amount of feed", repr(options.amount), AMOUNTS)
+    feed_g = float(found[1].replace(",", ".")) * KG_PER_UNIT[unit] * G_PER_KG
+    nitrogen_g = round(feed_g * batch.feed.label.nitrogen_percent / PER_CENT, 2)
+    if not 0 < nitrogen_g <= MOST_NITROGEN_AT_ONCE_G:
+        most = Measures(garden.units).mass(
+            MOST_NITROGEN_AT_ONCE_G * PER_CENT / max(batch.feed.label.nitrogen_percent, 1.0)
+        )
+        raise _refusal(
+            "nobody gives a bale that", repr(options.amount), f"more than nothing, at most {most}"
+        )
+    data = {
+        "feed": batch.feed.name,
+        "feed_per_bale_g": round(feed_g, 2),
+        "nitrogen_per_bale_g": nitrogen_g,
+    }
+    key = extra_key(batch.name, on)
+    row = entry_at(garden, at, EntryKind.DONE, batch=batch.name, task=key, data=data, on=on)
+    return (row,)
+
+
+def feed_said(row: JournalEntry, garden: Garden) -> str:
+    """Return what was recorded, and how to take it back."""
+    mass = Measures(garden.units).mass
+    given, nitrogen = (
+        mass(float(row.data[name]))  # type: ignore[arg-type]
+        for name in ("feed_per_bale_g", "nitrogen_per_bale_g")
+    )
+    return (
+        f"{given} of {clean(str(row.data['feed']))} a bale of {clean(row.batch or '')} beyond the "
+        f"plan, {nitrogen} of nitrogen. Another record for that day replaces it, and "
+        f"strawbell record missed {row.task} takes it back"
+    )
+
+
+def _refusal(what: str, found: str, allowed: str) -> GrowerError:
+    return GrowerError(Problem(what, "record feed", found, allowed, "Nothing was recorded."))

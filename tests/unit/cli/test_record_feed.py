@@ -1,0 +1,79 @@
+"""A feeding beyond the plan is noted for each bale of a batch, or refused in a sentence."""
+
+from __future__ import annotations
+
+import argparse
+from datetime import timedelta
+
+import pytest
+
+from strawbell.cli.parser import build_parser
+from strawbell.cli.record_feed import feed, feed_said
+from strawbell.errors import GrowerError
+from strawbell.model.journal import JournalEntry
+from strawbell.planning.extra_feedings import extra_feedings
+from strawbell.planning.record import Record
+from support.gardens import START, at, batch, garden
+
+NOW = at(START + timedelta(days=7), 18)
+PLAN = garden(batch(), batch(name="Row B"))
+
+
+def options(*words: str) -> argparse.Namespace:
+    return build_parser().parse_args(["record", "feed", *words])
+
+
+def noted(*words: str) -> JournalEntry:
+    (row,) = feed(options(*words), PLAN, (), NOW)
+    return row
+
+
+@pytest.mark.parametrize(
+    ("amount", "feed_g", "nitrogen_g"),
+    [
+        ("100g", 100.0, 12.0),  # by definition: 12 % of it is nitrogen, says its label
+        ("0.1 kg", 100.0, 12.0),
+        ("4oz", 113.4, 13.61),  # 1 oz is 28.349523125 g by definition (NIST Handbook 44)
+    ],
+)
+def test_an_amount_a_bale_is_kept_with_its_nitrogen(
+    amount: str, feed_g: float, nitrogen_g: float
+) -> None:
+    """And is found again by the planner."""
+    row = noted(amount, "--batch", "Row A")
+    assert row.data["feed_per_bale_g"] == feed_g
+    assert row.data["nitrogen_per_bale_g"] == nitrogen_g
+    (extra,) = extra_feedings(PLAN.batches[0], Record.of((row,)))
+    assert extra.nitrogen_per_bale_g == nitrogen_g
+
+
+def test_what_is_said_names_amount_batch_and_the_way_back() -> None:
+    """Who typed a wrong number sees it, and how to undo it."""
+    said = feed_said(noted("100g", "--batch", "Row A"), PLAN)
+    assert "100 g of Blood meal a bale of Row A" in said
+    assert "12 g of nitrogen" in said
+    assert "record missed row-a-feed-extra-2027-04-12" in said
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("100",), "such as 120g"),
+        (("much",), "such as 120g"),
+        (("100l",), "such as 120g"),
+        (("0g",), "more than nothing"),
+        (("50kg",), "at most 8.33 kg"),
+        (("100g", "--on", "2027-04-01"), "began later"),
+        (("100g", "--on", "2027-05-01"), "still to come"),
+    ],
+)
+def test_what_cannot_be_is_refused(words: tuple[str, ...], said: str) -> None:
+    """With what is allowed; nothing is written."""
+    with pytest.raises(GrowerError, match=said):
+        noted(*words, "--batch", "Row A")
+
+
+def test_with_several_batches_one_has_to_be_named() -> None:
+    """Feed given to the wrong row would be reckoned twice."""
+    with pytest.raises(GrowerError, match="--batch"):
+        noted("100g")
