@@ -201,7 +201,10 @@ def _confirmation(
     inside = Measures(garden.units).temperature(entry.value)
     what = {
         EntryKind.DONE: f"{entry.task} is done",
-        EntryKind.MISSED: f"{entry.task} was missed; a feeding is due again on the next fit day",
+        EntryKind.MISSED: (
+            f"{entry.task} was missed; a feeding or the first soaking is due again on the next "
+            "fit day"
+        ),
         EntryKind.TEMPERATURE: f"{entry.batch}: {inside} inside",
         EntryKind.NOTE: "the note",
         EntryKind.COST: f"{entry.value or 0.0:.2f} for {entry.text}",

@@ -9,8 +9,8 @@ order and gaps stay. The rules, in the order they are asked for a past date:
 4. A feeding that could not be told (the daemon was down) waits until the grower answers.
    Water waits for nothing and nobody, except the first soaking: on dry bales no feed works, so
    day 1 stays in front like a feeding until it was told as due or recorded as done.
-5. `record missed` puts a feeding back to the front: from the same day when that day's brief is
-   not told yet, else from the next.
+5. `record missed` puts a feeding, or the first soaking, back to the front: from the same day when
+   that day's brief is not told yet, else from the next.
 """
 
 from __future__ import annotations
@@ -100,7 +100,7 @@ def open_day(state: SequenceState, batch: Batch, record: Record, on: date) -> Se
     briefed = record.briefed.get(on)
     for word in record.answered_on.get(on, ()):
         if not word.done and (briefed is None or word.at < briefed):
-            state = _put_back(state, word.key, before=on)
+            state = _put_back(state, batch, word.key, before=on)
     return _pass_over_done(state, batch, record, on)
 
 
@@ -108,7 +108,7 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
     """Return the state after a past date: the step in front is done, or waits."""
     step = front(state, batch)
     if step is None:
-        return _late_words(state, record, on)
+        return _late_words(state, batch, record, on)
     key = step_key(batch, step)
     own = record.batch(batch.name)
     if stops(step) and is_missed(state, batch, record, on, key):
@@ -126,9 +126,9 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
     else:
         state = _not_told(state, batch, record, on, step)
     soaked_on = own.told.get(on, {}).get(soak_key(batch))
-    if soaked_on is State.DUE:
+    if soaked_on is State.DUE or record.done_on(soak_key(batch), on):
         state = replace(state, soaked=True)
-    return _late_words(state, record, on)
+    return _late_words(state, batch, record, on)
 
 
 def is_missed(state: SequenceState, batch: Batch, record: Record, on: date, key: str) -> bool:
@@ -210,7 +210,10 @@ def _would_have_been(state: SequenceState, batch: Batch, ahead: int) -> Schedule
     return line[ahead] if ahead < len(line) else None
 
 
-def _put_back(state: SequenceState, key: str, before: date) -> SequenceState:
+def _put_back(state: SequenceState, batch: Batch, key: str, before: date) -> SequenceState:
+    """Return the state in which what was missed is in front again: a feeding, or the soaking."""
+    if key == soak_key(batch):
+        return _put_soaking_back(state, batch)
     for given in state.given:
         if given.key == key and given.on < before:
             return replace(
@@ -223,12 +226,24 @@ def _put_back(state: SequenceState, key: str, before: date) -> SequenceState:
     return state
 
 
-def _late_words(state: SequenceState, record: Record, on: date) -> SequenceState:
+def _put_soaking_back(state: SequenceState, batch: Batch) -> SequenceState:
+    """Return the state of bales that were not soaked after all, which no feed may follow.
+
+    Where day 1 is itself the soaking it goes to the front; else it goes with the feeding of day 1.
+    """
+    dry = replace(state, soaked=False)
+    first = batch.schedule.days[0]
+    if is_feeding(first) or first in state.again or state.position == 0:
+        return dry
+    return replace(dry, again=(first, *state.again), held_days=0, finished_on=None)
+
+
+def _late_words(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
     """Put back what was recorded missed on a date after that date's brief was told."""
     briefed = record.briefed.get(on)
     for word in record.answered_on.get(on, ()):
         if not word.done and briefed is not None and word.at >= briefed:
-            state = _put_back(state, word.key, before=on)
+            state = _put_back(state, batch, word.key, before=on)
     return state
 
 

@@ -410,6 +410,44 @@ class TestTheFirstSoaking:
         rows = (briefed(1), told(1, key), missed(key, at(on_day(1), 20), on_day(1)))
         assert self.walk(*rows, day=2)[:2] == (1, 0)
 
+    def test_missed_the_next_morning_it_is_told_that_day(self) -> None:
+        """Before the brief of day 2, as before one of day 4: dry bales take up no feed."""
+        key = soak_key(SOAK_FIRST)
+        for day in (2, 4):
+            days = SOAK_FIRST.schedule.days[: day - 1]
+            past = [
+                row
+                for number, step in enumerate(days, 1)
+                for row in (briefed(number), told(number, step_key(SOAK_FIRST, step)))
+            ]
+            word = missed(key, at(on_day(day), 5), on_day(day))
+            assert self.walk(*past, word, day=day) == (1, 0, False)
+            again = (*past, word, briefed(day), told(day, key))
+            assert self.walk(*again, day=day + 1) == (day, 0, True)
+
+    def test_missed_after_the_brief_of_a_later_day_it_is_told_the_next(self) -> None:
+        """The word came in the evening of day 2."""
+        key = soak_key(SOAK_FIRST)
+        second = step_key(SOAK_FIRST, SOAK_FIRST.schedule.days[1])
+        rows = (briefed(1), told(1, key), briefed(2), told(2, second))
+        word = missed(key, at(on_day(2), 20), on_day(2))
+        assert self.walk(*rows, word, day=3) == (1, 0, False)
+
+    def test_missed_with_the_feeding_of_its_day_both_are_told_again(self) -> None:
+        """Where day 1 is a feeding, its soaking goes with it."""
+        rows = (briefed(1), told(1, soak_key(ROW)), told(1, KEYS[1]))
+        words = [missed(key, at(on_day(2), 5), on_day(2)) for key in (soak_key(ROW), KEYS[1])]
+        for order in (words, words[::-1]):
+            state = walk(*rows, *order, day=2)
+            assert (next_day(state), given_days(state), state.soaked) == (1, [], False)
+
+    def test_a_soaking_held_with_its_feeding_and_done_all_the_same_counts(self) -> None:
+        """The grower went out before the rain."""
+        key = soak_key(ROW)
+        rows = (briefed(1), told(1, key, State.HELD), told(1, KEYS[1], State.HELD))
+        state = walk(*rows, done(key, at(on_day(1), 9), on_day(1)), day=2)
+        assert (next_day(state), state.soaked) == (1, True)
+
     def test_a_later_soaking_held_is_passed_over(self) -> None:
         """The bales are wet already."""
         second = step_key(SOAK_FIRST, SOAK_FIRST.schedule.days[1])
