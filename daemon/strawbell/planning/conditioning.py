@@ -52,9 +52,11 @@ def conditioning(day: Day) -> tuple[Task, ...]:
         cautions=_cautions(batch, step),
         figures={"soaked_before": 1.0} if _soaks_again(batch, step, sequence) else {},
     )
-    if is_feeding(step) and not sequence.soaked and not sequence.given:
-        return (_first_soaking(batch, step), task)
-    return (task,)
+    if sequence.soaked or action_of(batch, step) is Action.SOAK:
+        return (task,)
+    # Dry bales are soaked before they are fed, and instead of a day's water.
+    soaking = _first_soaking(batch, step)
+    return (soaking, task) if is_feeding(step) else (soaking,)
 
 
 def _soaks_again(batch: Batch, step: ScheduleDay, sequence: SequenceState) -> bool:

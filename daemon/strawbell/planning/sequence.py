@@ -128,6 +128,8 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
     soaked_on = own.told.get(on, {}).get(soak_key(batch))
     if soaked_on is State.DUE or record.done_on(soak_key(batch), on):
         state = replace(state, soaked=True)
+    elif soaked_on is State.HELD:
+        state = replace(state, soaked=False)
     return _late_words(state, batch, record, on)
 
 

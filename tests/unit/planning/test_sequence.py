@@ -9,6 +9,8 @@ import pytest
 from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.model.brief import Action, State
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.planning.batch_state import BatchState
+from strawbell.planning.conditioning import conditioning
 from strawbell.planning.record import Record
 from strawbell.planning.sequence import (
     SequenceState,
@@ -21,7 +23,8 @@ from strawbell.planning.sequence import (
     state_at,
     step_key,
 )
-from support.gardens import START, at, batch, done, missed, on_day
+from strawbell.planning.stage import Day
+from support.gardens import START, at, batch, done, garden, missed, on_day
 
 ROW = batch()
 SOAK_FIRST = batch(schedule=SCHEDULES["soak-first"])
@@ -440,6 +443,18 @@ class TestTheFirstSoaking:
         for order in (words, words[::-1]):
             state = walk(*rows, *order, day=2)
             assert (next_day(state), given_days(state), state.soaked) == (1, [], False)
+
+    def test_missed_alone_the_bales_are_dry_until_it_is_told(self) -> None:
+        """The feed of day 1 lies on dry straw: they are soaked on the day of water after it."""
+        rows = (briefed(1), told(1, soak_key(ROW)), told(1, KEYS[1]))
+        word = missed(soak_key(ROW), at(on_day(2), 5), on_day(2))
+        dry = walk(*rows, word, day=2)
+        assert (next_day(dry), given_days(dry), dry.soaked) == (2, [1], False)
+        (task,) = conditioning(Day(garden(ROW), ROW, BatchState(dry), on_day(2)))
+        assert (task.key, task.action) == (soak_key(ROW), Action.SOAK)
+        for state, soaked in ((State.DUE, True), (State.HELD, False)):
+            after = (*rows, word, briefed(2), told(2, soak_key(ROW), state))
+            assert walk(*after, day=3).soaked is soaked
 
     def test_a_soaking_held_with_its_feeding_and_done_all_the_same_counts(self) -> None:
         """The grower went out before the rain."""
