@@ -12,7 +12,6 @@ import shutil
 import signal
 import subprocess
 import time
-from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import timedelta
@@ -22,7 +21,7 @@ import pytest
 
 from strawbell.edges.lock import PID_FILE
 from support import stubborn_morning
-from support.daemon_process import PATIENCE_S, Setup, stop, wait_until
+from support.daemon_process import PATIENCE_S, Setup, seconds_until, stop, wait_until
 from support.forecast_server import FakeOpenMeteo, calm
 from support.measured import record
 from support.morning import BEGINS, CREATED, RECIPIENTS, morning
@@ -273,11 +272,3 @@ def calls(folder: Path) -> str:
 def mornings(server: ScriptedSmtp) -> list[bytes]:
     """Return the morning's mails that were accepted."""
     return [one.body for one in server.messages if b"blood meal" in one.body.lower()]
-
-
-def seconds_until(happened: Callable[[], bool], patience_s: float) -> float:
-    """Return how long something took to happen, at most the patience [s]."""
-    began = time.monotonic()
-    while not happened() and time.monotonic() - began < patience_s:
-        time.sleep(0.05)
-    return time.monotonic() - began

@@ -128,12 +128,16 @@ path = "{self.folder / "state"}"
 
 def wait_until(happened: Callable[[], bool]) -> bool:
     """Wait in small steps until something has happened; False when it does not."""
-    ends = time.monotonic() + PATIENCE_S
-    while time.monotonic() < ends:
-        if happened():
-            return True
-        time.sleep(0.05)
+    seconds_until(happened, PATIENCE_S)
     return happened()
+
+
+def seconds_until(happened: Callable[[], bool], patience_s: float) -> float:
+    """Return how long something took to happen, about the patience when it did not [s]."""
+    began = time.monotonic()
+    while not happened() and time.monotonic() - began < patience_s:
+        time.sleep(0.05)
+    return time.monotonic() - began
 
 
 def stop(process: subprocess.Popen[str], how: signal.Signals = signal.SIGTERM) -> tuple[int, str]:

@@ -13,7 +13,6 @@ import random
 import sqlite3
 import sys
 import time
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -22,7 +21,7 @@ from strawbell.edges.clock import SystemClock
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import OperationalError
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
-from support.daemon_process import Setup, stop
+from support.daemon_process import Setup, seconds_until, stop
 from support.scripted_smtp import ScriptedSmtp
 from support.small_disk import fill_up, make_room
 
@@ -156,14 +155,6 @@ def work_on_a_store(folder: Path) -> dict[str, object]:
     }
 
 
-def seconds_until(happened: Callable[[], bool]) -> float:
-    """Return how long something took to happen [s]; more than the patience when it did not."""
-    began = time.monotonic()
-    while not happened() and time.monotonic() - began < PATIENCE_S:
-        time.sleep(0.05)
-    return time.monotonic() - began
-
-
 def subjects(server: ScriptedSmtp) -> list[str]:
     """Return the subjects of what the server accepted, unfolded."""
     found = []
@@ -186,16 +177,18 @@ def live_on_a_disk(folder: Path, *, full_at_start: bool) -> dict[str, object]:
             server.faults = {"mail": "451"}
         daemon = setup.start()
         if not full_at_start:
-            seconds_until(lambda: server.connections > 0)
+            seconds_until(lambda: server.connections > 0, PATIENCE_S)
             time.sleep(2)
             fill_up(state)
             server.faults = {}
             # The next attempt is a minute away; only then is something refused.
-        told_s = seconds_until(lambda: "store" in " ".join(subjects(server)))
+        told_s = seconds_until(lambda: "store" in " ".join(subjects(server)), PATIENCE_S)
         time.sleep(QUIET_S)
         while_full = subjects(server)
         make_room(state)
-        again_s = seconds_until(lambda: any("feed" in line for line in subjects(server)))
+        again_s = seconds_until(
+            lambda: any("feed" in line for line in subjects(server)), PATIENCE_S
+        )
         time.sleep(2)
         everything = subjects(server)
         is_up = daemon.poll() is None

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from strawbell.agronomy.doses import nitrogen_dose
+from strawbell.agronomy.doses import MOST_NITROGEN_AT_ONCE_G, nitrogen_dose
 from strawbell.agronomy.make_up import MakeUp, make_up_dose, without_storm
 from strawbell.agronomy.nitrogen import Feeding, NitrogenLedger, ledger
 from strawbell.model.feeds import Dose, Material
@@ -26,8 +26,6 @@ DAY = timedelta(days=1)
 STORM_COUNTS = timedelta(days=3)
 """How long after a storm making up for it is spoken of (design choice: afterwards the next
 feeding has come, or planting)."""
-MOST_EXTRA_G = 1000.0
-"""More nitrogen than this in one bale at once is no feeding [g]; a journal could hold anything."""
 ORGANIC = frozenset(
     {
         Material.BLOOD_MEAL,
@@ -93,7 +91,11 @@ def book_of(
         before = ledger(batch.bale, feedings, without_storm(rain, storms), today)
         since = [each.nitrogen_per_bale_g for each in extra if each.on >= min(storms)]
         make_up = make_up_dose(
-            batch.bale, before, now, batch.nitrogen_per_full_dose_g, min(sum(since), MOST_EXTRA_G)
+            batch.bale,
+            before,
+            now,
+            batch.nitrogen_per_full_dose_g,
+            min(sum(since), MOST_NITROGEN_AT_ONCE_G),
         )
     dose = (
         nitrogen_dose(batch.feed, round(make_up.nitrogen_per_bale_g, 1), batch.bales)
@@ -131,7 +133,7 @@ def _beyond_the_plan(batch: Batch, extra: Iterable[ExtraFeeding]) -> Iterator[Fe
         yield Feeding(
             on=each.on,
             feed=each.feed,
-            nitrogen_per_bale_g=min(each.nitrogen_per_bale_g, MOST_EXTRA_G),
+            nitrogen_per_bale_g=min(each.nitrogen_per_bale_g, MOST_NITROGEN_AT_ONCE_G),
             given=True,
             urea=batch.feed.material is Material.UREA,
             planned_per_bale_g=0.0,
