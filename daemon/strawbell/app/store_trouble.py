@@ -187,8 +187,8 @@ def send_unrecorded(
     try:
         for notice in trouble.owed(channel.name, notices, clock.monotonic()):
             rows = queue(notice, (channel,), clock.now())
-            # One who has it is reason enough not to send it to all of them every hour.
-            if any(_is_accepted(channel, row) for row in rows):
+            # Everybody is tried; one who has it is reason enough not to try all again every hour.
+            if any([_is_accepted(channel, row) for row in rows]):  # noqa: C419 - all of them
                 trouble.told(channel.name, notice)
             else:
                 trouble.failed(channel.name, clock.monotonic())
