@@ -150,7 +150,7 @@ def load_ahead(configuration: Configuration) -> None:
     A short command loads on use. A daemon would then read its libraries on the very morning on
     which the disk fails, files run out or an update has just replaced them.
     """
-    from strawbell.wording import html
+    from strawbell.words import html
 
     html.load_templates()
     if configuration.weather.sources:
@@ -162,7 +162,7 @@ def load_ahead(configuration: Configuration) -> None:
             for name in ("jeepney.bus", "jeepney.io.blocking", "jeepney.wrappers"):
                 import_module(name)
     if configuration.calendars is not None:
-        for name in ("strawbell.wording.calendar", "icalendar"):
+        for name in ("strawbell.words.calendar", "icalendar"):
             import_module(name)
 
 

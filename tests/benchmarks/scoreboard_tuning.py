@@ -24,10 +24,10 @@ from typing import Any
 HERE = Path(__file__).resolve().parent
 sys.path.insert(0, str(HERE.parent))
 
-from strawbell.agronomy.bale import BALES  # noqa: E402
-from strawbell.agronomy.crops import CROPS  # noqa: E402
-from strawbell.agronomy.feeds import FEEDS  # noqa: E402
-from strawbell.agronomy.schedules import SCHEDULES  # noqa: E402
+from strawbell.agronomy.bale.size_and_mass import BALES  # noqa: E402
+from strawbell.agronomy.crops.table import CROPS  # noqa: E402
+from strawbell.agronomy.feeding.feeds import FEEDS  # noqa: E402
+from strawbell.agronomy.feeding.schedules import SCHEDULES  # noqa: E402
 from strawbell.model.garden import (  # noqa: E402
     Batch,
     Garden,
@@ -37,7 +37,6 @@ from strawbell.model.garden import (  # noqa: E402
     Rules,
     Times,
 )
-from strawbell.planning.local_time import zone_of  # noqa: E402
 from strawbell.rehearsal.recorded import Weather, read_weather  # noqa: E402
 from strawbell.rehearsal.scoreboard import (  # noqa: E402
     Season,
@@ -45,6 +44,7 @@ from strawbell.rehearsal.scoreboard import (  # noqa: E402
     season_from,
     starts_in,
 )
+from strawbell.season.local_time import zone_of  # noqa: E402
 from strawbell.weather.thresholds import DEFAULT_RULES  # noqa: E402
 from support.station_records import PLACES, station_csv  # noqa: E402
 

@@ -10,14 +10,18 @@ from math import cos, pi
 
 import pytest
 
-from strawbell.agronomy.evaporative_demand import reference_et
-from strawbell.agronomy.evapotranspiration import ASCE_HOURLY
-from strawbell.agronomy.heat_index import heat_of_day
-from strawbell.agronomy.sun import hourly_extraterrestrial, solar_day_of_year
-from strawbell.agronomy.surface import SurfaceState
-from strawbell.agronomy.surface_layers import bare_bale_layer, potting_mix_layer, seed_bed_layer
-from strawbell.agronomy.surface_outlook import surface_outlook, surface_weather
-from strawbell.agronomy.water import Stage, canopy_at, conditioning_loss, daily_need
+from strawbell.agronomy.air.evaporative_demand import reference_et
+from strawbell.agronomy.air.evapotranspiration import ASCE_HOURLY
+from strawbell.agronomy.air.heat_index import heat_of_day
+from strawbell.agronomy.air.sun import hourly_extraterrestrial, solar_day_of_year
+from strawbell.agronomy.bale.surface import SurfaceState
+from strawbell.agronomy.bale.surface_layers import (
+    bare_bale_layer,
+    potting_mix_layer,
+    seed_bed_layer,
+)
+from strawbell.agronomy.bale.surface_outlook import surface_outlook, surface_weather
+from strawbell.agronomy.bale.water import Stage, canopy_at, conditioning_loss, daily_need
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 from support.yardstick import median_s

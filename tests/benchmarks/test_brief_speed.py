@@ -7,12 +7,12 @@ from time import process_time
 
 import pytest
 
+from strawbell.decision.brief import brief
 from strawbell.model.journal import Journal
-from strawbell.planning.brief import brief
-from strawbell.planning.record import Record
-from strawbell.wording.html import brief_html
-from strawbell.wording.json_v1 import brief_json
-from strawbell.wording.text import brief_text
+from strawbell.season.journal_index import Record
+from strawbell.words.html import brief_html
+from strawbell.words.json_v1 import brief_json
+from strawbell.words.text import brief_text
 from support.gardens import at, batch, forecast, garden, on_day, planting, tell_whole
 from support.yardstick import median_s, yardstick
 

@@ -18,10 +18,10 @@ import pytest
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.garden import Garden
-from strawbell.planning.local_time import moment_of, zone_of
 from strawbell.rehearsal.recorded import read_weather
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.scenario import garden as demo_garden
+from strawbell.season.local_time import moment_of, zone_of
 from support.daemon_process import Setup, wait_until
 from support.forecast_server import FakeOpenMeteo, calm
 from support.station_records import PLACES, station_csv

@@ -7,9 +7,9 @@ from collections.abc import Callable
 import pytest
 
 from strawbell.model.garden import Units
-from strawbell.wording.html import brief_html
-from strawbell.wording.json_v1 import brief_json
-from strawbell.wording.text import brief_text
+from strawbell.words.html import brief_html
+from strawbell.words.json_v1 import brief_json
+from strawbell.words.text import brief_text
 from support.briefs import catch_up_brief, feeding_brief, frost_brief, garden, hot_brief
 from support.yardstick import median_s, yardstick
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.agronomy.schedules import SCHEDULES
+from strawbell.agronomy.feeding.schedules import SCHEDULES
 from support.daemon_process import Setup
 from support.forecast_server import FakeOpenMeteo, calm
 

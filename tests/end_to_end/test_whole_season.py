@@ -17,19 +17,19 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from strawbell.agronomy.crops import CROPS
+from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.brief import Action, State
 from strawbell.model.crops import Support
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
-from strawbell.planning.keys import is_dated
-from strawbell.planning.stage import last_harvest_key, planting_key, planting_label
 from strawbell.rehearsal.recorded import Weather, read_weather
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.skill import forecast_at
 from strawbell.rehearsal.tally import tally
+from strawbell.season.stage import last_harvest_key, planting_key, planting_label
+from strawbell.season.task_keys import is_dated
 from support.gardens import TIMES, batch, garden
 from support.memory_store import MemoryStore
 

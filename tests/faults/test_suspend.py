@@ -15,8 +15,8 @@ from zoneinfo import ZoneInfo
 from strawbell.app.daemon import BEAT_S
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind, OutboxRow
-from strawbell.wording.plain import listing
-from strawbell.wording.voice import days_joined
+from strawbell.words.escaping import listing
+from strawbell.words.voice import days_joined
 from support.daemon_process import Setup, stop, wait_until
 from support.fake_clock import FakeClock
 from support.forecast_server import FakeOpenMeteo, calm

@@ -13,7 +13,7 @@ import pytest
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind
-from strawbell.planning.local_time import local_date, zone_of
+from strawbell.season.local_time import local_date, zone_of
 from support.fake_clock import FakeClock
 from support.gardens import START, at, garden
 from support.measured import record

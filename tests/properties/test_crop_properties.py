@@ -7,18 +7,18 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.degree_days import (
+from strawbell.agronomy.air.frost_dates import RiskMethod, Season, freeze_risk, window_of
+from strawbell.agronomy.crops.degree_days import (
     capped_degree_days,
     cucumber_degree_days,
     simple_degree_days,
 )
-from strawbell.agronomy.emergence import days_to_emerge, days_to_emerge_between
-from strawbell.agronomy.frost import Danger, Night, night_risk, plant_low
-from strawbell.agronomy.frost_dates import RiskMethod, Season, freeze_risk, window_of
-from strawbell.agronomy.harvest import harvest_window
-from strawbell.agronomy.layout import plants_that_fit, spots
-from strawbell.agronomy.supports import support_by
+from strawbell.agronomy.crops.emergence import days_to_emerge, days_to_emerge_between
+from strawbell.agronomy.crops.layout import plants_that_fit, spots
+from strawbell.agronomy.crops.leaf_frost import Danger, Night, night_risk, plant_low
+from strawbell.agronomy.crops.ripening import harvest_window
+from strawbell.agronomy.crops.supports import support_by
+from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.crops import Crop
 from strawbell.model.garden import Bale, Method
 

@@ -9,8 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strawbell.agronomy.air import DayTemperature
-from strawbell.agronomy.bale_heat import (
+from strawbell.agronomy.air.constants import DayTemperature
+from strawbell.agronomy.bale.core_outlook import Reading, core_temperature
+from strawbell.agronomy.bale.growth_response import cardinal_response
+from strawbell.agronomy.bale.heat import (
     HEAT_OF_DECOMPOSITION_J_KG,
     BaleHeatInputs,
     Feeding,
@@ -19,16 +21,14 @@ from strawbell.agronomy.bale_heat import (
     feed,
     start_state,
 )
-from strawbell.agronomy.core_outlook import Reading, core_temperature
-from strawbell.agronomy.growth_response import cardinal_response
-from strawbell.agronomy.progress import (
+from strawbell.agronomy.bale.progress import (
     FASTEST_RATE,
     EffectiveDays,
     day_rate,
     days_to_go,
     effective_days,
 )
-from strawbell.agronomy.readiness import self_heating_step
+from strawbell.agronomy.bale.readiness import self_heating_step
 from strawbell.model.garden import Bale
 
 START = date(2027, 4, 5)

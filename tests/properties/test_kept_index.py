@@ -8,10 +8,10 @@ from datetime import date, timedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from strawbell.decision.brief import brief
 from strawbell.model.garden import Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.planning.brief import brief
-from strawbell.planning.record import Record
+from strawbell.season.journal_index import Record
 from support.gardens import (
     RADISH,
     TOMATO,

@@ -10,17 +10,17 @@ from datetime import date, datetime, timedelta
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.harvest import days_to_harvest, usual_method
+from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
+from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.brief import State
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.planning.batch_state import BatchState, begin, next_state, state_at
-from strawbell.planning.candidates import ONCE, candidates, once_due
-from strawbell.planning.harvesting import GIVE_UP_AFTER_DAYS
-from strawbell.planning.record import Record
-from strawbell.planning.stage import Day, last_harvest_key, planting_key
-from strawbell.planning.succession import predecessor
+from strawbell.season.batch_state import BatchState, begin, next_state, state_at
+from strawbell.season.harvesting import GIVE_UP_AFTER_DAYS
+from strawbell.season.journal_index import Record
+from strawbell.season.planned_tasks import ONCE, candidates, once_due
+from strawbell.season.stage import Day, last_harvest_key, planting_key
+from strawbell.season.succession import predecessor
 from support.gardens import batch, garden
 
 DAY = timedelta(days=1)

@@ -10,28 +10,28 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from strawbell.agronomy.bale import BALES, bales_for_area, bed_area_m2, top_area_m2
-from strawbell.agronomy.doses import (
+from strawbell.agronomy.bale.leaching import bale_water, leached_share
+from strawbell.agronomy.bale.make_up import ceiling_g, make_up_dose, without_storm
+from strawbell.agronomy.bale.nitrogen import UNKNOWN_DAY_MM, Feeding, NitrogenLedger, ledger
+from strawbell.agronomy.bale.size_and_mass import BALES, bales_for_area, bed_area_m2, top_area_m2
+from strawbell.agronomy.bale.straw import moisture_with, water_to_reach
+from strawbell.agronomy.feeding.doses import (
     LARGEST_FEEDING_G,
     finishing_dose,
     nitrogen_dose,
     nitrogen_in_mass_g,
     nitrogen_in_volume_g,
 )
-from strawbell.agronomy.feeds import LIGHTEST_LIQUID_KG_PER_L, parse_label
-from strawbell.agronomy.leaching import bale_water, leached_share
-from strawbell.agronomy.make_up import ceiling_g, make_up_dose, without_storm
-from strawbell.agronomy.mixes import (
+from strawbell.agronomy.feeding.feeds import LIGHTEST_LIQUID_KG_PER_L, parse_label
+from strawbell.agronomy.feeding.mixes import (
     Ingredient,
     mass_for_moisture,
     mass_for_ratio,
     mix_carbon_to_nitrogen,
     mix_moisture,
 )
-from strawbell.agronomy.nitrogen import UNKNOWN_DAY_MM, Feeding, NitrogenLedger, ledger
-from strawbell.agronomy.schedules import SCHEDULES, start_for, validate_schedule
-from strawbell.agronomy.straw import moisture_with, water_to_reach
-from strawbell.agronomy.supplies import FeedItem, WaterItem, needs, total_cost
+from strawbell.agronomy.feeding.schedules import SCHEDULES, start_for, validate_schedule
+from strawbell.agronomy.feeding.supplies import FeedItem, WaterItem, needs, total_cost
 from strawbell.model.feeds import Feed, FeedForm, Label
 from strawbell.model.garden import Bale, Straw
 

@@ -10,12 +10,12 @@ from fractions import Fraction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from strawbell.agronomy.schedules import SCHEDULES
+from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.decision.brief import brief
 from strawbell.model.brief import Action, Brief, ReasonCode, State, Task
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal
-from strawbell.planning.brief import brief
 from support.gardens import START, at, batch, done, forecast, garden, missed, tell
 
 CASES = 60

@@ -11,15 +11,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from strawbell.decision.brief import brief
+from strawbell.decision.phases import season_seen
 from strawbell.model.garden import Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.planning.brief import brief
-from strawbell.planning.phases import season_seen
-from strawbell.planning.record import Record
-from strawbell.planning.summary import summarise
-from strawbell.wording.season_page import season_html
-from strawbell.wording.summary import summary_screen
-from strawbell.wording.summary_json import summary_json
+from strawbell.season.journal_index import Record
+from strawbell.season.season_summary import summarise
+from strawbell.words.season_page import season_html
+from strawbell.words.summary_json import summary_json
+from strawbell.words.summary_text import summary_screen
 from support.gardens import RADISH, START, TOMATO, at, batch, garden, planting
 
 PLAN = garden(

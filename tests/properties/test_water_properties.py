@@ -9,25 +9,25 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from strawbell.agronomy.drying import SurfaceHour, Watering, dry_down
-from strawbell.agronomy.evaporative_demand import RadiationFrom, reference_et
-from strawbell.agronomy.evapotranspiration import (
+from strawbell.agronomy.air.evaporative_demand import RadiationFrom, reference_et
+from strawbell.agronomy.air.evapotranspiration import (
     ASCE_HOURLY,
     FAO_56_HOURLY,
     daily_reference_et,
     hargreaves_et,
     hourly_reference_et,
 )
-from strawbell.agronomy.heat_index import heat_index_c
-from strawbell.agronomy.humidity import dew_point, saturation_vapour_pressure
-from strawbell.agronomy.sun import (
+from strawbell.agronomy.air.heat_index import heat_index_c
+from strawbell.agronomy.air.humidity import dew_point, saturation_vapour_pressure
+from strawbell.agronomy.air.sun import (
     daily_extraterrestrial,
     daylight_hours,
     hourly_extraterrestrial,
 )
-from strawbell.agronomy.surface import SurfaceLayer, SurfaceState, step
-from strawbell.agronomy.surface_outlook import surface_outlook
-from strawbell.agronomy.water import (
+from strawbell.agronomy.bale.drying import SurfaceHour, Watering, dry_down
+from strawbell.agronomy.bale.surface import SurfaceLayer, SurfaceState, step
+from strawbell.agronomy.bale.surface_outlook import surface_outlook
+from strawbell.agronomy.bale.water import (
     Canopy,
     canopy_coefficient,
     conditioning_loss,

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from strawbell.agronomy.bale import (
+from strawbell.agronomy.bale.size_and_mass import (
     BALES,
     LIFT_BY_ONE_KG,
     bulk_density_kg_m3,
@@ -18,7 +18,15 @@ from strawbell.agronomy.bale import (
     soaked_mass,
     top_area_m2,
 )
-from strawbell.agronomy.mixes import (
+from strawbell.agronomy.bale.straw import (
+    COMPOSITION,
+    carbon_to_nitrogen,
+    dry_matter_kg,
+    moisture_with,
+    water_held_l,
+    water_to_reach,
+)
+from strawbell.agronomy.feeding.mixes import (
     Ingredient,
     mass_for_moisture,
     mass_for_ratio,
@@ -26,14 +34,6 @@ from strawbell.agronomy.mixes import (
     mix_moisture,
     moisture_percent,
     nitrogen_lacking_percent,
-)
-from strawbell.agronomy.straw import (
-    COMPOSITION,
-    carbon_to_nitrogen,
-    dry_matter_kg,
-    moisture_with,
-    water_held_l,
-    water_to_reach,
 )
 from strawbell.model.garden import Bale, Straw
 

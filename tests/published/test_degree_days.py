@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.degree_days import (
+from strawbell.agronomy.crops.degree_days import (
     capped_degree_days,
     cucumber_degree_days,
     simple_degree_days,
 )
+from strawbell.agronomy.crops.table import CROPS
 
 F_PER_C = 1.8
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.emergence import Sprouting, days_to_emerge, sprouting
+from strawbell.agronomy.crops.emergence import Sprouting, days_to_emerge, sprouting
+from strawbell.agronomy.crops.table import CROPS
 
 # Harrington, J. F. and Minges, P. A., Vegetable Seed Germination, California Agricultural
 # Extension Mimeo Leaflet (1954), as adapted in Knott's Handbook for Vegetable Growers (1997) and

@@ -15,14 +15,14 @@ from datetime import UTC, datetime
 
 import pytest
 
-from strawbell.agronomy.evapotranspiration import (
+from strawbell.agronomy.air.evapotranspiration import (
     ASCE_HOURLY,
     daily_reference_et,
     hargreaves_et,
     hourly_reference_et,
     wind_at_two_metres,
 )
-from strawbell.agronomy.humidity import (
+from strawbell.agronomy.air.humidity import (
     air_pressure,
     mean_saturation_vapour_pressure,
     psychrometric_constant,
@@ -33,7 +33,7 @@ from strawbell.agronomy.humidity import (
     vapour_pressure_from_mean_humidity,
     vapour_pressure_from_wet_bulb,
 )
-from strawbell.agronomy.radiation import (
+from strawbell.agronomy.air.radiation import (
     LONGWAVE_HOURLY,
     bounded_clearness,
     clear_sky,
@@ -43,7 +43,7 @@ from strawbell.agronomy.radiation import (
     radiation_from_sunshine,
     radiation_from_temperature_range,
 )
-from strawbell.agronomy.sun import (
+from strawbell.agronomy.air.sun import (
     daily_extraterrestrial,
     daylight_hours,
     hourly_extraterrestrial,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.frost import FrostBand, frost_band
+from strawbell.agronomy.crops.leaf_frost import FrostBand, frost_band
+from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.crops import FrostClass
 
 HARDY, HALF, TENDER, VERY = FrostClass

@@ -9,8 +9,7 @@ from importlib import resources
 
 import pytest
 
-from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.frost_dates import (
+from strawbell.agronomy.air.frost_dates import (
     RiskMethod,
     Season,
     freeze_risk,
@@ -18,7 +17,8 @@ from strawbell.agronomy.frost_dates import (
     risk_at,
     window_of,
 )
-from strawbell.agronomy.start_when import propose_start, warm_nights_from
+from strawbell.agronomy.crops.start_when import propose_start, warm_nights_from
+from strawbell.agronomy.crops.table import CROPS
 
 SPRING, AUTUMN = Season.SPRING, Season.AUTUMN
 

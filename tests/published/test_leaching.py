@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from strawbell.agronomy.ammonia import (
+from strawbell.agronomy.bale.ammonia import (
     LEAST_IN_A_WEEK,
     MOST_IN_A_WEEK,
     MOST_IN_ALL,
@@ -14,9 +14,9 @@ from strawbell.agronomy.ammonia import (
     WASHES_IN_MM,
     volatilised_share,
 )
-from strawbell.agronomy.bale import BALES
-from strawbell.agronomy.doses import UREA_WASH_IN_WATER_L
-from strawbell.agronomy.leaching import bale_water, displaced_share, leached_share, mixed_share
+from strawbell.agronomy.bale.leaching import bale_water, displaced_share, leached_share, mixed_share
+from strawbell.agronomy.bale.size_and_mass import BALES
+from strawbell.agronomy.feeding.doses import UREA_WASH_IN_WATER_L
 
 BURNS = [
     # drained cm, held % of volume, depth cm, f; I. G. Burns, J. Agric. Sci. 85:443 (1975). The

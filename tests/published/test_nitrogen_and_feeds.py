@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.doses import (
+from strawbell.agronomy.feeding.doses import (
     FINISHING_NITROGEN_G,
     UREA_WASH_IN_WATER_L,
     US_CUP_ML,
@@ -17,8 +17,8 @@ from strawbell.agronomy.doses import (
     nitrogen_dose,
     nitrogen_in_volume_g,
 )
-from strawbell.agronomy.feeds import FEEDS, PHOSPHORUS_IN_PHOSPHATE, POTASSIUM_IN_POTASH
-from strawbell.agronomy.schedules import SCHEDULES, total_full_doses
+from strawbell.agronomy.feeding.feeds import FEEDS, PHOSPHORUS_IN_PHOSPHATE, POTASSIUM_IN_POTASH
+from strawbell.agronomy.feeding.schedules import SCHEDULES, total_full_doses
 from strawbell.model.feeds import Feed, Label
 from strawbell.model.schedule import Schedule, ScheduleDay, Work
 

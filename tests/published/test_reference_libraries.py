@@ -19,19 +19,19 @@ from typing import Any
 
 import pytest
 
-from strawbell.agronomy.evapotranspiration import (
+from strawbell.agronomy.air.evapotranspiration import (
     ASCE_HOURLY,
     daily_reference_et,
     hourly_reference_et,
     wind_at_two_metres,
 )
-from strawbell.agronomy.humidity import saturation_vapour_pressure
-from strawbell.agronomy.radiation import (
+from strawbell.agronomy.air.humidity import saturation_vapour_pressure
+from strawbell.agronomy.air.radiation import (
     bounded_clearness,
     clear_sky,
     radiation_from_temperature_range,
 )
-from strawbell.agronomy.sun import (
+from strawbell.agronomy.air.sun import (
     daily_extraterrestrial,
     hourly_extraterrestrial,
     solar_angle,

@@ -6,15 +6,15 @@ import math
 
 import pytest
 
-from strawbell.agronomy import growth_response
-from strawbell.agronomy.bale_heat import ORGANIC_RELEASE_PER_DAY
-from strawbell.agronomy.growth_response import (
+from strawbell.agronomy.bale import growth_response
+from strawbell.agronomy.bale.growth_response import (
     cardinal_response,
     decomposition_moisture_response,
     decomposition_temperature_response,
 )
-from strawbell.agronomy.progress import MILD_DAYS_NEEDED, DayTemperature, day_rate
-from strawbell.agronomy.readiness import SelfHeatingStep, self_heating_step
+from strawbell.agronomy.bale.heat import ORGANIC_RELEASE_PER_DAY
+from strawbell.agronomy.bale.progress import MILD_DAYS_NEEDED, DayTemperature, day_rate
+from strawbell.agronomy.bale.readiness import SelfHeatingStep, self_heating_step
 
 # Inputs: example of the function Gamma_T(T = 10, Tmin = 4, Tmax = 37, Topt = 20, mu = 0.037) at
 # rdrr.io/github/Ghayabh/bacterial-growth (looked up 2026-11-25). The page prints no result; the

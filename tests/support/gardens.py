@@ -6,18 +6,18 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
-from strawbell.agronomy.bale import BALES
-from strawbell.agronomy.feeds import FEEDS
-from strawbell.agronomy.schedules import SCHEDULES
+from strawbell.agronomy.bale.size_and_mass import BALES
+from strawbell.agronomy.feeding.feeds import FEEDS
+from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.decision.brief import brief
+from strawbell.decision.journal_rows import told_entries
 from strawbell.model.brief import Brief
 from strawbell.model.crops import Appetite, Crop, FrostClass, Support
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Times
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.planning.brief import brief
-from strawbell.planning.telling import told_entries
 from strawbell.weather.thresholds import DEFAULT_RULES
-from strawbell.wording.json_v1 import brief_json
+from strawbell.words.json_v1 import brief_json
 
 ZONE = "Europe/Zurich"
 START = date(2027, 4, 5)

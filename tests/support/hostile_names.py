@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 from strawbell.model.brief import Brief
 from strawbell.model.notice import Notice
-from strawbell.wording import notices
+from strawbell.words import notices
 from support.briefs import (
     TODAY,
     brief,

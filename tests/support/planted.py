@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 
-from strawbell.agronomy.crops import CROPS
+from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Planting
-from strawbell.planning.batch_state import BatchState
-from strawbell.planning.growth import Growth, grown
-from strawbell.planning.killing import Frozen
-from strawbell.planning.sequence import SequenceState
-from strawbell.planning.stage import Day, last_harvest_key, planting_key
+from strawbell.season.batch_state import BatchState
+from strawbell.season.freeze_kill import Frozen
+from strawbell.season.growth import Growth, grown
+from strawbell.season.sequence import SequenceState
+from strawbell.season.stage import Day, last_harvest_key, planting_key
 from support.gardens import batch, garden
 
 FINISHED = date(2027, 4, 15)

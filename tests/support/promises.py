@@ -99,7 +99,7 @@ PROMISES = {
     ),
     12: Promise(
         "once a local day, through every change of the clocks",
-        ("unit/planning/test_local_time.py", "faults/test_zone_change.py"),
+        ("unit/season/test_local_time.py", "faults/test_zone_change.py"),
     ),
     13: Promise(
         "a suspend over the time costs minutes, not the reminder",
@@ -130,7 +130,7 @@ PROMISES = {
     ),
     18: Promise(
         "no name steers a template or a screen",
-        ("unit/wording/test_injection.py", f"{HEADERS}::test_every_channel_renders"),
+        ("unit/words/test_injection.py", f"{HEADERS}::test_every_channel_renders"),
     ),
     19: Promise(
         "no text makes a header or a recipient",

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 from datetime import date, timedelta
 
 from strawbell.model.forecast import Hour
-from strawbell.planning.local_time import bounds_of, zone_of
 from strawbell.rehearsal.recorded import Report, Weather
+from strawbell.season.local_time import bounds_of, zone_of
 from support.gardens import START, ZONE
 
 

@@ -6,17 +6,17 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
+from strawbell.decision.alerts import Lookout
+from strawbell.decision.daily_weather import Skies
+from strawbell.decision.estimates import Insight, Insights
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
-from strawbell.planning.alerts import Lookout
-from strawbell.planning.batch_state import BatchState
-from strawbell.planning.insight import Insight, Insights
-from strawbell.planning.local_time import zone_of
-from strawbell.planning.record import Record
-from strawbell.planning.sequence import SequenceState
-from strawbell.planning.skies import Skies
-from strawbell.planning.stage import Day, planting_key
+from strawbell.season.batch_state import BatchState
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import zone_of
+from strawbell.season.sequence import SequenceState
+from strawbell.season.stage import Day, planting_key
 from support.gardens import START, at, garden
 
 FINISHED = START + timedelta(days=10)

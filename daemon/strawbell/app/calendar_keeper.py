@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import datetime
 
 from strawbell.app.ports import Calendars
+from strawbell.decision.projection import season
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
-from strawbell.planning.keys import slug
-from strawbell.planning.record import Record
-from strawbell.planning.season import season
+from strawbell.season.journal_index import Record
+from strawbell.season.task_keys import slug
 
 
 class CalendarKeeper:
@@ -32,7 +32,7 @@ class CalendarKeeper:
         if self._calendars is None or self._written_at_row.get(garden.name) == row:
             return ()
         # Here, not above: who keeps no calendar need not load how one is written.
-        from strawbell.wording.calendar import calendar_bytes
+        from strawbell.words.calendar import calendar_bytes
 
         name = slug(garden.name)
         try:

@@ -17,34 +17,34 @@ from strawbell.app.kept_records import KeptRecords
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Calendars, Channel, Store
 from strawbell.app.surfacing import failure_sentence, failures_for_brief
-from strawbell.errors import OperationalError
-from strawbell.model.brief import Brief
-from strawbell.model.forecast import Forecast, ForecastStatus
-from strawbell.model.garden import Garden
-from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.notice import Notice, OutboxRow
-from strawbell.planning.brief import brief
-from strawbell.planning.evening import evening
-from strawbell.planning.local_time import DAY, moment_of, zone_of
-from strawbell.planning.occasions import Due, Occasion, due, next_look
-from strawbell.planning.record import OUTAGE_BEGAN, OUTAGE_ENDED, Record
-from strawbell.planning.shopping import needed_soon
-from strawbell.planning.telling import (
+from strawbell.decision.brief import brief
+from strawbell.decision.journal_rows import (
     Changes,
     change_entries,
     changes_since,
     told_entries,
     weather_entries,
 )
-from strawbell.wording.json_v1 import brief_json
-from strawbell.wording.notices import (
+from strawbell.decision.shopping import needed_soon
+from strawbell.errors import OperationalError
+from strawbell.model.brief import Brief
+from strawbell.model.forecast import Forecast, ForecastStatus
+from strawbell.model.garden import Garden
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.notice import Notice, OutboxRow
+from strawbell.season.due_times import Due, Occasion, due, next_look
+from strawbell.season.evening import evening
+from strawbell.season.journal_index import OUTAGE_BEGAN, OUTAGE_ENDED, Record
+from strawbell.season.local_time import DAY, moment_of, zone_of
+from strawbell.words.json_v1 import brief_json
+from strawbell.words.notices import (
     all_clear_notice,
     change_notice,
     evening_notice,
     morning_notice,
     trouble_notice,
 )
-from strawbell.wording.shopping import supply_sentence
+from strawbell.words.shopping import supply_sentence
 
 TROUBLE_KEPT = timedelta(days=3)
 """How long word of a trouble stays useful."""

@@ -12,8 +12,8 @@ from strawbell.app.ports import Channel, Incident, Store
 from strawbell.app.store_trouble import Over
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.planning.local_time import local_date, zone_of
-from strawbell.wording.notices import trouble_notice
+from strawbell.season.local_time import local_date, zone_of
+from strawbell.words.notices import trouble_notice
 
 STORE_MENDED = "store-mended"
 """State of a journal row that says the store was restored from a copy, or begun anew."""

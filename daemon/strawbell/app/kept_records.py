@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 
 from strawbell.app.ports import Store
-from strawbell.planning.record import Record
+from strawbell.season.journal_index import Record
 
 MOST_RECORDS = 32
 """Gardens whose journal stays indexed between looks; with more, each is read again."""

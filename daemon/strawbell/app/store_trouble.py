@@ -18,8 +18,8 @@ from strawbell.app.ports import Channel, Clock
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Garden
 from strawbell.model.notice import Notice, OutboxRow, Outcome
-from strawbell.planning.local_time import DAY, local_date, moment_of, zone_of
-from strawbell.wording.notices import trouble_notice, unrecorded_morning_notice
+from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
+from strawbell.words.notices import trouble_notice, unrecorded_morning_notice
 
 LASTS_S = 10.0
 """Work that is refused for so long is a trouble to tell of [s]; what is shorter is a lock that

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from strawbell.cli.context import one_garden, seen_gardens
 from strawbell.cli.files import write_whole
-from strawbell.planning.season import season
-from strawbell.wording.calendar import calendar_bytes
+from strawbell.decision.projection import season
+from strawbell.words.calendar import calendar_bytes
 
 
 def run(options: argparse.Namespace) -> int:

@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from difflib import get_close_matches
 
 from strawbell.config.plain import read_plain
+from strawbell.decision.brief import brief, suppose_told
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.brief import Brief
@@ -18,8 +19,7 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
-from strawbell.planning.brief import brief, suppose_told
-from strawbell.planning.local_time import zone_of
+from strawbell.season.local_time import zone_of
 from strawbell.wiring import MemoryCache, forecasts_of, open_store
 
 

@@ -11,18 +11,18 @@ from pathlib import Path
 
 from strawbell.app.cycle import Cycle, Told
 from strawbell.app.ports import Channel
+from strawbell.decision.brief import brief
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.brief import Action, AlertCode, Brief, ReasonCode, State
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
 from strawbell.model.notice import NoticeKind
-from strawbell.planning.brief import brief
-from strawbell.planning.local_time import moment_of, zone_of
 from strawbell.rehearsal import scenario
 from strawbell.rehearsal.clock import SimulatedClock, moments_of
 from strawbell.rehearsal.play import play
-from strawbell.wording.text import brief_text
+from strawbell.season.local_time import moment_of, zone_of
+from strawbell.words.text import brief_text
 
 FOLDER_NAME = "strawbell-demo"
 

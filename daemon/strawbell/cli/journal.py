@@ -8,10 +8,10 @@ from strawbell.cli.context import gardens_meant, moment_meant, read_configuratio
 from strawbell.cli.output import print_json
 from strawbell.edges.clock import SystemClock
 from strawbell.model.journal import EntryKind
-from strawbell.planning.local_time import zone_of
+from strawbell.season.local_time import zone_of
 from strawbell.wiring import open_store
-from strawbell.wording.json_v1 import journal_json
-from strawbell.wording.terminal import journal_screen
+from strawbell.words.json_v1 import journal_json
+from strawbell.words.terminal import journal_screen
 
 
 def run(options: argparse.Namespace) -> int:

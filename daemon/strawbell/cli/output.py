@@ -7,7 +7,7 @@ import shutil
 import sys
 from collections.abc import Sequence
 
-from strawbell.wording.plain import LINE_WIDTH
+from strawbell.words.escaping import LINE_WIDTH
 
 NARROWEST, WIDEST = 40, 100
 """Text is never narrower or wider than this [columns]: longer lines are hard to read."""

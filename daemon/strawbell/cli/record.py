@@ -13,19 +13,19 @@ from strawbell.app.ports import Store
 from strawbell.cli import record_feed, record_harvest
 from strawbell.cli.context import moment_meant, no_one_garden, one_garden, read_configuration
 from strawbell.cli.record_words import batch_named, entry_at
+from strawbell.decision.brief import brief
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.planning.brief import brief
-from strawbell.planning.record import Record
+from strawbell.season.journal_index import Record
 from strawbell.wiring import open_store
-from strawbell.wording.alerts import alert_words
-from strawbell.wording.plain import clean, wrap
-from strawbell.wording.units import Measures
-from strawbell.wording.voice import Voice
+from strawbell.words.alerts import alert_words
+from strawbell.words.escaping import clean, wrap
+from strawbell.words.units import Measures
+from strawbell.words.voice import Voice
 
 _READING = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*\u00b0?\s*([CFcf])\s*")
 COLDEST_READING_C, HOTTEST_READING_C = -40.0, 110.0

@@ -6,15 +6,15 @@ import argparse
 import re
 from datetime import datetime
 
-from strawbell.agronomy.doses import MOST_NITROGEN_AT_ONCE_G
+from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
 from strawbell.cli.record_harvest import KG_PER_UNIT, when_meant
 from strawbell.cli.record_words import batch_named, entry_at
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.planning.extra_feedings import extra_key
-from strawbell.wording.plain import clean
-from strawbell.wording.units import Measures
+from strawbell.season.extra_feedings import extra_key
+from strawbell.words.escaping import clean
+from strawbell.words.units import Measures
 
 _MASS = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*([A-Za-z]+)\s*")
 AMOUNTS = "a mass for each bale, such as 120g or 4oz"

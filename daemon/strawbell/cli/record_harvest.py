@@ -12,20 +12,20 @@ from strawbell.cli.record_words import batch_named, entry_at
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.planning.batch_state import BatchState, state_at
-from strawbell.planning.candidates import once_due
-from strawbell.planning.local_time import local_date, moment_of, zone_of
-from strawbell.planning.record import Record
-from strawbell.planning.stage import (
+from strawbell.season.batch_state import BatchState, state_at
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import local_date, moment_of, zone_of
+from strawbell.season.planned_tasks import once_due
+from strawbell.season.season_summary import PIECES, PLANTING, harvested_so_far
+from strawbell.season.stage import (
     last_harvest_key,
     over_on,
     planted_on,
     planting_key,
     planting_label,
 )
-from strawbell.planning.summary import PIECES, PLANTING, harvested_so_far
-from strawbell.wording.plain import clean, count
-from strawbell.wording.units import G_PER_OUNCE, G_PER_POUND, Measures
+from strawbell.words.escaping import clean, count
+from strawbell.words.units import G_PER_OUNCE, G_PER_POUND, Measures
 
 _AMOUNT = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z]*)\s*")
 _MONEY = re.compile(r"\s*([+-]?\d+(?:[.,]\d{1,2})?)\s*")

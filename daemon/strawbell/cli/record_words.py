@@ -9,7 +9,7 @@ from difflib import get_close_matches
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.planning.local_time import local_date, zone_of
+from strawbell.season.local_time import local_date, zone_of
 
 
 def entry_at(

@@ -9,8 +9,8 @@ from strawbell.edges.folder import slug
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
-from strawbell.planning.local_time import zone_of
-from strawbell.wording.json_v1 import journal_json
+from strawbell.season.local_time import zone_of
+from strawbell.words.json_v1 import journal_json
 
 SIGN = "strawbell-rehearsal.txt"
 """Lies in a folder whose notices, reports and journals are a rehearsal's own."""

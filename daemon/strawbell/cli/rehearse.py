@@ -23,14 +23,14 @@ from strawbell.errors import GrowerError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
-from strawbell.planning.local_time import moment_of, zone_of
 from strawbell.rehearsal.recorded import Report, Weather, read_weather, weather_of
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.report import figure_rows, season_report, weather_sentences
 from strawbell.rehearsal.skill import PARAMETERS
 from strawbell.rehearsal.tally import BatchTally, Tally, tally
+from strawbell.season.local_time import moment_of, zone_of
 from strawbell.wiring import MemoryCache
-from strawbell.wording.report import report_html, report_json
+from strawbell.words.report import report_html, report_json
 
 FOLDER_NAME = "strawbell-rehearsal"
 SEASON_DAYS = 200

@@ -9,9 +9,9 @@ from strawbell.app.outbox import drain, queue
 from strawbell.cli.context import read_configuration
 from strawbell.edges.clock import SystemClock
 from strawbell.model.notice import OutboxState
-from strawbell.planning.local_time import local_date, zone_of
+from strawbell.season.local_time import local_date, zone_of
 from strawbell.wiring import channels_of, new_rng, open_store
-from strawbell.wording.notices import test_notice
+from strawbell.words.notices import test_notice
 
 USEFUL_MIN = 10
 """How long a test is worth trying [min]."""

@@ -12,7 +12,6 @@ from strawbell.cli.context import one_garden, read_configuration
 from strawbell.cli.output import print_json
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
-from strawbell.planning.local_time import zone_of
 from strawbell.rehearsal.recorded import Weather, read_weather
 from strawbell.rehearsal.scoreboard import (
     LEAD_IN_DAYS,
@@ -27,6 +26,7 @@ from strawbell.rehearsal.scoreboard import (
 )
 from strawbell.rehearsal.skill import PARAMETERS
 from strawbell.rehearsal.verification import Contingency
+from strawbell.season.local_time import zone_of
 
 
 def run(options: argparse.Namespace) -> int:

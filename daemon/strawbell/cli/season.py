@@ -9,11 +9,11 @@ from pathlib import Path
 from strawbell.cli.context import Seen, seen_gardens
 from strawbell.cli.files import write_whole
 from strawbell.cli.output import print_json
+from strawbell.decision.projection import season
 from strawbell.errors import GrowerError, Problem
-from strawbell.planning.local_time import local_date, zone_of
-from strawbell.planning.season import season
-from strawbell.wording.season import season_json
-from strawbell.wording.terminal import season_screen
+from strawbell.season.local_time import local_date, zone_of
+from strawbell.words.season_text import season_json
+from strawbell.words.terminal import season_screen
 
 STANDARD_OUTPUT = "-"
 
@@ -43,8 +43,8 @@ def run(options: argparse.Namespace) -> int:
 
 def _page(gardens: Sequence[Seen]) -> str:
     """Return the page; what only it needs is loaded here."""
-    from strawbell.planning.phases import season_seen
-    from strawbell.wording.season_page import season_html
+    from strawbell.decision.phases import season_seen
+    from strawbell.words.season_page import season_html
 
     parts = []
     for seen in gardens:

@@ -6,11 +6,11 @@ import argparse
 import sys
 from datetime import UTC, date, datetime
 
-from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.frost_dates import FreezeRisk, freeze_table
-from strawbell.agronomy.hemisphere import southern_winter
-from strawbell.agronomy.schedules import ALTERNATE_DAYS
-from strawbell.agronomy.start_when import StartProposal, propose_start, warm_nights_from
+from strawbell.agronomy.air.frost_dates import FreezeRisk, freeze_table
+from strawbell.agronomy.air.hemisphere import southern_winter
+from strawbell.agronomy.crops.start_when import StartProposal, propose_start, warm_nights_from
+from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
 from strawbell.cli.context import gardens_meant, read_configuration
 from strawbell.cli.output import print_json
 from strawbell.edges.clock import SystemClock
@@ -20,7 +20,7 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.crops import Crop
 from strawbell.model.garden import Garden
 from strawbell.wiring import MemoryCache
-from strawbell.wording.start_when import other_hemisphere, start_json, start_screen
+from strawbell.words.start_when import other_hemisphere, start_json, start_screen
 
 COLD_START_EXTRA_DAYS = 3
 """Days a conditioning begun in early spring takes longer than the schedule (common practice)."""

@@ -7,12 +7,12 @@ import argparse
 from strawbell.cli.context import gardens_meant, moment_meant, read_configuration
 from strawbell.cli.output import print_json
 from strawbell.edges.clock import SystemClock
-from strawbell.planning.local_time import local_date, zone_of
-from strawbell.planning.record import Record
-from strawbell.planning.summary import summarise
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import local_date, zone_of
+from strawbell.season.season_summary import summarise
 from strawbell.wiring import open_store
-from strawbell.wording.summary import summary_screen
-from strawbell.wording.summary_json import summary_json
+from strawbell.words.summary_json import summary_json
+from strawbell.words.summary_text import summary_screen
 
 
 def run(options: argparse.Namespace) -> int:

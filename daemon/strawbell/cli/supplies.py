@@ -6,9 +6,9 @@ import argparse
 
 from strawbell.cli.context import seen_gardens
 from strawbell.cli.output import print_json
-from strawbell.planning.local_time import local_date, zone_of
-from strawbell.planning.shopping import shopping
-from strawbell.wording.shopping import supplies_json, supplies_screen
+from strawbell.decision.shopping import shopping
+from strawbell.season.local_time import local_date, zone_of
+from strawbell.words.shopping import supplies_json, supplies_screen
 
 
 def run(options: argparse.Namespace) -> int:

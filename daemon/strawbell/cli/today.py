@@ -7,8 +7,8 @@ import sys
 
 from strawbell.cli.context import seen_gardens
 from strawbell.cli.output import print_json, text_width
-from strawbell.wording.json_v1 import brief_json
-from strawbell.wording.terminal import today_screen
+from strawbell.words.json_v1 import brief_json
+from strawbell.words.terminal import today_screen
 
 
 def run(options: argparse.Namespace) -> int:

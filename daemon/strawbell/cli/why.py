@@ -9,9 +9,9 @@ from strawbell.cli.context import Seen, seen_gardens
 from strawbell.cli.output import print_json
 from strawbell.errors import OperationalError
 from strawbell.model.journal import EntryKind
-from strawbell.planning.local_time import local_date, zone_of
-from strawbell.wording.json_v1 import brief_json
-from strawbell.wording.terminal import why_screen
+from strawbell.season.local_time import local_date, zone_of
+from strawbell.words.json_v1 import brief_json
+from strawbell.words.terminal import why_screen
 
 
 def run(options: argparse.Namespace) -> int:

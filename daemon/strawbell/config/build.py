@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from strawbell.agronomy.schedules import start_for
+from strawbell.agronomy.feeding.schedules import start_for
 from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
 from strawbell.config.schema import Settings
 from strawbell.config.services import RulesSection, TimesSection

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from itertools import combinations
 
-from strawbell.agronomy.bale import BALES
-from strawbell.agronomy.crops import CROPS, NOT_IN_BALES
-from strawbell.agronomy.feeds import FEEDS, FeedConcern, feed_warnings
-from strawbell.agronomy.schedules import SCHEDULES, start_for
+from strawbell.agronomy.bale.size_and_mass import BALES
+from strawbell.agronomy.crops.table import CROPS, NOT_IN_BALES
+from strawbell.agronomy.feeding.feeds import FEEDS, FeedConcern, feed_warnings
+from strawbell.agronomy.feeding.schedules import SCHEDULES, start_for
 from strawbell.config.checks_context import Context
 from strawbell.config.gardens import BatchSection, PlantingSection
 from strawbell.config.mistakes import Mistake, shown

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil, fsum
 
-from strawbell.agronomy.bale import BALES, top_area_m2
+from strawbell.agronomy.bale.size_and_mass import BALES, top_area_m2
 from strawbell.config.checks_context import Context
 from strawbell.config.gardens import BatchSection
 from strawbell.config.mistakes import Mistake

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from strawbell.agronomy.frost import dies_in_a_freeze
-from strawbell.agronomy.harvest import days_to_harvest, usual_method
-from strawbell.agronomy.schedules import start_for
+from strawbell.agronomy.crops.leaf_frost import dies_in_a_freeze
+from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
+from strawbell.agronomy.feeding.schedules import start_for
 from strawbell.config.checks_context import Context
 from strawbell.config.checks_plan import ready_day
 from strawbell.config.checks_room import before

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Discriminator, Field, Tag
 
-from strawbell.agronomy.schedules import LARGEST_NITROGEN_G
+from strawbell.agronomy.feeding.schedules import LARGEST_NITROGEN_G
 from strawbell.config.base import Day, Line, Name, Section
 from strawbell.model.garden import Method, Straw
 

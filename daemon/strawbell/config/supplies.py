@@ -7,8 +7,8 @@ from typing import Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
-from strawbell.agronomy.feeds import parse_label
-from strawbell.agronomy.schedules import LARGEST_NITROGEN_G, LONGEST_DAYS
+from strawbell.agronomy.feeding.feeds import parse_label
+from strawbell.agronomy.feeding.schedules import LARGEST_NITROGEN_G, LONGEST_DAYS
 from strawbell.config.base import Line, Name, Section, refuse
 from strawbell.model.crops import Appetite, FrostClass, Support
 from strawbell.model.feeds import FeedForm, Material

@@ -7,10 +7,10 @@ from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
 from typing import TypeVar
 
-from strawbell.agronomy.bale import BALES
-from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.feeds import FEEDS, guess_material, parse_label
-from strawbell.agronomy.schedules import SCHEDULES
+from strawbell.agronomy.bale.size_and_mass import BALES
+from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.feeding.feeds import FEEDS, guess_material, parse_label
+from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.config.gardens import BaleSection, BatchSection
 from strawbell.config.schema import Settings
 from strawbell.config.supplies import CropSection, FeedSection, ScheduleSection

@@ -98,7 +98,7 @@ class Reason:
 
 
 class Caution(StrEnum):
-    """A usual caution; the sentence is in wording.cautions."""
+    """A usual caution; the sentence is in words.cautions."""
 
     FEED_HANDLING = "feed-handling"
     AMMONIUM_NITRATE = "ammonium-nitrate"
@@ -119,7 +119,7 @@ class Caution(StrEnum):
 
 
 class Instead(StrEnum):
-    """What to do on a held day instead; the sentence is in wording.advice."""
+    """What to do on a held day instead; the sentence is in words.advice."""
 
     NO_WATER_BEFORE_FREEZE = "no-water-before-freeze"
     DRAIN_HOSE = "drain-hose"
@@ -136,7 +136,7 @@ class Instead(StrEnum):
 
 
 class Also(StrEnum):
-    """What helps beside the task itself; the sentence is in wording.advice."""
+    """What helps beside the task itself; the sentence is in words.advice."""
 
     SHADE = "shade"
     WET_EDGES = "wet-edges"
@@ -202,7 +202,7 @@ class AlertCode(StrEnum):
 class Alert:
     """Something to look out for; `batch` is None when it holds for the whole garden.
 
-    Times garden-local. `advice` is worded in wording.advice from `code` and `figures`.
+    Times garden-local. `advice` is worded in words.advice from `code` and `figures`.
     """
 
     code: AlertCode

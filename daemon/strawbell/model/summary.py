@@ -101,7 +101,7 @@ class CropSummary:
 
 
 class HintCode(StrEnum):
-    """What to do differently next year; the sentence is in wording.summary."""
+    """What to do differently next year; the sentence is in words.summary_text."""
 
     HELD_BY_FREEZE = "held-by-freeze"
     HELD_BY_RAIN = "held-by-rain"

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 
 from strawbell.model.garden import Garden
-from strawbell.planning.local_time import DAY, moment_of, zone_of
+from strawbell.season.local_time import DAY, moment_of, zone_of
 
 
 class SimulatedClock:

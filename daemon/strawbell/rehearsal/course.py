@@ -11,22 +11,22 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from strawbell.agronomy.bale import top_area_m2
-from strawbell.agronomy.drying import Watering
-from strawbell.agronomy.nitrogen import Feeding
-from strawbell.agronomy.surface_outlook import LAST_WATERING
+from strawbell.agronomy.bale.drying import Watering
+from strawbell.agronomy.bale.nitrogen import Feeding
+from strawbell.agronomy.bale.size_and_mass import top_area_m2
+from strawbell.agronomy.bale.surface_outlook import LAST_WATERING
 from strawbell.model.brief import Action, AlertCode, State
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal
-from strawbell.planning.batch_state import BatchState, begin, next_state
-from strawbell.planning.candidates import candidates, once_due
-from strawbell.planning.keys import alert_key, dated_key
-from strawbell.planning.local_time import DAY
-from strawbell.planning.nitrogen_book import book_of
-from strawbell.planning.record import Record
-from strawbell.planning.sequence import front, is_feeding, step_key
-from strawbell.planning.stage import Day, planted_on, standing
 from strawbell.rehearsal.truth import Truth
+from strawbell.season.batch_state import BatchState, begin, next_state
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import DAY
+from strawbell.season.nitrogen_ledger import book_of
+from strawbell.season.planned_tasks import candidates, once_due
+from strawbell.season.sequence import front, is_feeding, step_key
+from strawbell.season.stage import Day, planted_on, standing
+from strawbell.season.task_keys import alert_key, dated_key
 
 WETS = frozenset(
     {Action.SOAK, Action.WATER, Action.SURFACE_WATER, Action.FEED, Action.PLANT, Action.SOW}

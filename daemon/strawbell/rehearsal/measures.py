@@ -9,17 +9,17 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from strawbell.agronomy.air import DayTemperature
-from strawbell.agronomy.nitrogen import Feeding, ledger
-from strawbell.agronomy.progress import MILD_DAYS_NEEDED, effective_days
-from strawbell.agronomy.surface import SurfaceLayer, SurfaceState, step
-from strawbell.agronomy.surface_layers import potting_mix_layer, seed_bed_layer
+from strawbell.agronomy.air.constants import DayTemperature
+from strawbell.agronomy.bale.nitrogen import Feeding, ledger
+from strawbell.agronomy.bale.progress import MILD_DAYS_NEEDED, effective_days
+from strawbell.agronomy.bale.surface import SurfaceLayer, SurfaceState, step
+from strawbell.agronomy.bale.surface_layers import potting_mix_layer, seed_bed_layer
+from strawbell.decision.frost_watch import most_endangered
 from strawbell.model.garden import Batch, Method
-from strawbell.planning.frost_watch import most_endangered
-from strawbell.planning.local_time import DAY, bounds_of
-from strawbell.planning.stage import FIRST_WEEKS_DAYS, plant_from
 from strawbell.rehearsal.course import Course, standing_crops
 from strawbell.rehearsal.truth import Truth
+from strawbell.season.local_time import DAY, bounds_of
+from strawbell.season.stage import FIRST_WEEKS_DAYS, plant_from
 from strawbell.weather.days import day_temperature
 from strawbell.weather.windows import HOUR
 

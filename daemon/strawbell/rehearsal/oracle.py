@@ -23,12 +23,12 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import cache
 
-from strawbell.agronomy.surface_outlook import LAST_WATERING
-from strawbell.planning.local_time import DAY
-from strawbell.planning.sequence import is_feeding
+from strawbell.agronomy.bale.surface_outlook import LAST_WATERING
 from strawbell.rehearsal.course import Course, Fed
 from strawbell.rehearsal.measures import FILLS_MM, Give, Measures, dry_top_hours, washed_out_g
 from strawbell.rehearsal.truth import Truth
+from strawbell.season.local_time import DAY
+from strawbell.season.sequence import is_feeding
 
 LEAST_PATIENCE_DAYS = 7
 """Days of waiting in all that the oracle is allowed at least: after as many held days a grower is

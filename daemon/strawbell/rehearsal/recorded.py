@@ -29,7 +29,7 @@ from zoneinfo import ZoneInfo
 
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.forecast import Hour
-from strawbell.planning.local_time import bounds_of
+from strawbell.season.local_time import bounds_of
 from strawbell.weather.windows import HOUR
 
 COLDEST_AT_H, WARMEST_AT_H = 3, 15

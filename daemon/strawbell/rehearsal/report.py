@@ -8,22 +8,22 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from strawbell.agronomy.nitrogen import ledger
+from strawbell.agronomy.bale.nitrogen import ledger
+from strawbell.decision.frost_watch import most_endangered
 from strawbell.model.brief import Action, State
 from strawbell.model.garden import Batch, Garden, Units
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.model.report import BatchReport, ReportDay, ReportFigure, SeasonReport
-from strawbell.planning.frost_watch import most_endangered
-from strawbell.planning.keys import is_dated
-from strawbell.planning.local_time import DAY, local_date
-from strawbell.planning.record import ALERT_TOLD, Record
 from strawbell.rehearsal.course import Course, course_of, feeding_keys, standing_crops
 from strawbell.rehearsal.measures import given_by, top_walk
 from strawbell.rehearsal.recorded import Report, Weather
 from strawbell.rehearsal.tally import BatchTally, Tally
 from strawbell.rehearsal.truth import Truth
+from strawbell.season.journal_index import ALERT_TOLD, Record
+from strawbell.season.local_time import DAY, local_date
+from strawbell.season.task_keys import is_dated
 from strawbell.weather.thresholds import RAIN_HOLD_MM
-from strawbell.wording.units import UNKNOWN, Measures
+from strawbell.words.units import UNKNOWN, Measures
 
 SKILL_SENTENCES: Mapping[str, str] = {
     "perfect": "The forecasts knew ten days ahead what came.",

@@ -11,13 +11,13 @@ from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from math import cos, pi
 
-from strawbell.agronomy.bale import BALES
-from strawbell.agronomy.crops import CROPS
-from strawbell.agronomy.feeds import FEEDS
-from strawbell.agronomy.schedules import SCHEDULES
+from strawbell.agronomy.bale.size_and_mass import BALES
+from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.feeding.feeds import FEEDS
+from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Times, Units
-from strawbell.planning.local_time import zone_of
+from strawbell.season.local_time import zone_of
 from strawbell.weather.thresholds import DEFAULT_RULES
 
 FIRST_DAY = date(2027, 4, 5)

@@ -13,8 +13,6 @@ from datetime import date, timedelta
 from math import fsum
 
 from strawbell.model.garden import Garden, Planting
-from strawbell.planning.local_time import DAY
-from strawbell.planning.record import Record
 from strawbell.rehearsal.course import Course, Decision, course_of
 from strawbell.rehearsal.journal_only import JournalOnly
 from strawbell.rehearsal.measures import Measures, measure
@@ -23,6 +21,8 @@ from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.truth import Truth
 from strawbell.rehearsal.verification import Contingency, counted
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import DAY
 
 SEASON_DAYS = 56
 """How long a season is followed: conditioning, three weeks of growing, and room to wait in

@@ -23,8 +23,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from statistics import NormalDist
 
 from strawbell.model.forecast import Forecast, Hour
-from strawbell.planning.local_time import DAY, bounds_of, local_date, moment_of
 from strawbell.rehearsal.recorded import Weather
+from strawbell.season.local_time import DAY, bounds_of, local_date, moment_of
 from strawbell.weather.windows import HOUR
 
 FORECAST_DAYS = 10

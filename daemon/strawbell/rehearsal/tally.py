@@ -10,19 +10,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from strawbell.decision.alerts import planted
+from strawbell.decision.frost_watch import most_endangered
 from strawbell.model.brief import AlertCode, State
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
-from strawbell.planning.alerts import planted
-from strawbell.planning.frost_watch import most_endangered
-from strawbell.planning.keys import alert_key
-from strawbell.planning.local_time import DAY
-from strawbell.planning.record import Record
-from strawbell.planning.sequence import front
 from strawbell.rehearsal.course import Course, course_of, feeding_keys, standing_crops
 from strawbell.rehearsal.measures import days_to_ready, dry_top_hours, given_by, washed_out_g
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.truth import Truth
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import DAY
+from strawbell.season.sequence import front
+from strawbell.season.task_keys import alert_key
 
 DAYS_A_WEEK = 7.0
 

@@ -10,13 +10,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from strawbell.agronomy.surface import largest_coefficient
-from strawbell.agronomy.surface_outlook import surface_weather
+from strawbell.agronomy.bale.surface import largest_coefficient
+from strawbell.agronomy.bale.surface_outlook import surface_weather
+from strawbell.decision.daily_weather import Skies
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Garden
-from strawbell.planning.local_time import DAY, bounds_of, moment_of
-from strawbell.planning.skies import Skies
 from strawbell.rehearsal.recorded import Weather
+from strawbell.season.local_time import DAY, bounds_of, moment_of
 from strawbell.weather.days import day_weather
 from strawbell.weather.thresholds import FREEZE_HOLD_C, RAIN_HOLD_MM
 from strawbell.weather.windows import hours_between, lowest_temperature, rain_total

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, tzinfo
 
-from strawbell.agronomy.air import DayTemperature
+from strawbell.agronomy.air.constants import DayTemperature
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Rules

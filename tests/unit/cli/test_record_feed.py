@@ -11,8 +11,8 @@ from strawbell.cli.parser import build_parser
 from strawbell.cli.record_feed import feed, feed_said
 from strawbell.errors import GrowerError
 from strawbell.model.journal import JournalEntry
-from strawbell.planning.extra_feedings import extra_feedings
-from strawbell.planning.record import Record
+from strawbell.season.extra_feedings import extra_feedings
+from strawbell.season.journal_index import Record
 from support.gardens import START, at, batch, garden
 
 NOW = at(START + timedelta(days=7), 18)

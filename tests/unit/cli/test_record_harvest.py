@@ -10,11 +10,11 @@ import pytest
 
 from strawbell.cli.parser import build_parser
 from strawbell.cli.record_harvest import cost, harvest, harvest_said
+from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
 from strawbell.model.garden import Garden, Method, Units
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.planning.brief import brief
-from strawbell.planning.summary import PIECES
+from strawbell.season.season_summary import PIECES
 from support.gardens import RADISH, START, TOMATO, at, batch, garden, planting
 
 NOW = at(START + timedelta(days=80), 18)

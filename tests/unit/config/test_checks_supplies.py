@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops import CROPS
+from strawbell.agronomy.crops.table import CROPS
 from strawbell.config.supplies import CropSection
 from strawbell.config.supplies_at_hand import CROP_NEEDS, crop_of
 from strawbell.model.crops import Crop

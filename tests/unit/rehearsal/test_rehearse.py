@@ -12,10 +12,10 @@ from strawbell.edges.folder import FolderChannel
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Garden
-from strawbell.planning.local_time import bounds_of, zone_of
 from strawbell.rehearsal.recorded import Report, Weather
 from strawbell.rehearsal.rehearse import merged_moments, rehearse
 from strawbell.rehearsal.tally import Tally, tally
+from strawbell.season.local_time import bounds_of, zone_of
 from support.gardens import START, TIMES, ZONE, batch, garden
 
 LAST = START + timedelta(days=19)

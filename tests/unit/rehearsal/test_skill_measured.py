@@ -9,15 +9,15 @@ from statistics import fmean
 
 import pytest
 
-from strawbell.agronomy.crops import CROPS
+from strawbell.agronomy.crops.table import CROPS
+from strawbell.decision.daily_weather import Skies
+from strawbell.decision.frost_watch import risk_of
+from strawbell.decision.hold_judgement import FROST_HOLDS_NIGHTS
 from strawbell.model.garden import Garden
-from strawbell.planning.frost_watch import risk_of
-from strawbell.planning.judge import FROST_HOLDS_NIGHTS
-from strawbell.planning.local_time import moment_of, zone_of
-from strawbell.planning.skies import Skies
 from strawbell.rehearsal.recorded import Weather, read_weather
 from strawbell.rehearsal.skill import forecast_at
 from strawbell.rehearsal.verification import Contingency, counted
+from strawbell.season.local_time import moment_of, zone_of
 from strawbell.weather.windows import lowest_temperature, rain_total
 from support.gardens import batch, garden
 from support.station_records import PLACES, station_csv

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.planning.local_time import zone_of
 from strawbell.rehearsal.recorded import Weather, read_weather
+from strawbell.season.local_time import zone_of
 from support.station_records import PLACES, station_csv
 
 

@@ -1,0 +1,1 @@
+"""The air over the bed: evaporation, humidity, radiation, frost dates."""

@@ -1,0 +1,1 @@
+"""One bale: straw, water, nitrogen and heat."""

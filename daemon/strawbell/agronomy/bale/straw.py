@@ -1,0 +1,247 @@
+"""What straw is made of, and the water it takes up: dry matter, carbon, nitrogen, moisture.
+
+Straws of one kind differ more than the kinds do, so every figure comes with a low and a high.
+
+References
+----------
+[1] "How to calculate the carbon to nitrogen ratio of your compost mix": dry wheat and oat straw
+    have 48 % C and 0.5 % N (96:1), https://docslib.org/doc/12269573/
+[2] USDA Natural Resources Conservation Service, "Carbon to nitrogen ratios in cropping systems",
+    Table 1: wheat straw 80:1, oat straw 70:1, rye straw 82:1 (read in a quotation).
+[3] R. Rynk (ed.), "On-farm composting handbook", NRAES-54 (1992), Table A.1: straw in general
+    0.7 (0.3 to 1.1) % N, oat 0.9 (0.6 to 1.1), wheat 0.4 (0.3 to 0.5), moisture 12 (4 to 27) %;
+    from memory.
+[4] J. W. Whisenand, "Water-holding capacities of bedding materials for live stock", Journal of
+    Agricultural Research 14(4):187 (1918), table after Deherain: 100 kg of wheat straw keep
+    220 kg of water after 24 h, two other straws 285 and 228 kg. The copy read has lost the names
+    of those rows; barley and oat are from memory.
+[5] M. J. Spiehs et al., "Water holding capacity and evaporative loss from organic bedding
+    materials used in livestock facilities", ASABE Paper 131595738 (2013): wheat straw 3.6 g/g.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from strawbell.agronomy.bale.size_and_mass import AIR_DRY_MOISTURE, HEAVIEST_KG, LIGHTEST_KG
+from strawbell.agronomy.ranges import within
+from strawbell.model.garden import Bale, Straw
+
+WELL_MOIST = 0.60
+"""Moisture at which straw rots fast and still has air [kg/kg wet basis]: 50 to 60 % is ideal by
+"The composting handbook", Table 4.2."""
+WETTEST = 0.95
+"""Straw cannot be kept wetter than this [kg/kg wet basis]."""
+MOST_WATER_L = 5000.0
+GRAMS_PER_KG = 1000.0
+WHOLE_PERCENT = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A figure with the lowest and the highest it may be, in the unit of the field it stands in."""
+
+    value: float
+    low: float
+    high: float
+
+    def times(self, factor: float) -> Span:
+        """Return the span in another unit or for another mass; `factor` is not negative."""
+        return Span(self.value * factor, self.low * factor, self.high * factor)
+
+
+@dataclass(frozen=True, slots=True)
+class Composition:
+    """Dry straw of one kind: carbon and nitrogen [% of dry matter], water kept [kg/kg air-dry]."""
+
+    carbon_percent: Span
+    nitrogen_percent: Span
+    water_kept_kg_per_kg: Span
+
+
+_CARBON = Span(48.0, 45.0, 50.0)
+"""48 % [1]; the spread is what NRAES-54 implies for ashy and clean straw, from memory."""
+_MOST_KEPT = 3.6
+"""Wheat straw that was soaked for days under water [5] [kg/kg]."""
+
+COMPOSITION: Mapping[Straw, Composition] = {
+    # 0.5 % [1]; 80:1 is 0.6 % [2]; 0.3 % is the least of [3]
+    Straw.WHEAT: Composition(_CARBON, Span(0.5, 0.3, 0.6), Span(2.2, 2.2, _MOST_KEPT)),
+    # 70:1 is 0.69 % [2]; 0.5 % [1]; 1.1 % is the most of [3]
+    Straw.OAT: Composition(_CARBON, Span(0.7, 0.5, 1.1), Span(2.28, 2.2, _MOST_KEPT)),
+    # no figure for barley was found: straw in general [3], its middle moved to the other cereals
+    Straw.BARLEY: Composition(_CARBON, Span(0.6, 0.3, 1.1), Span(2.85, 2.2, _MOST_KEPT)),
+    # 82:1 is 0.59 % [2]; spread of straw in general [3]; water as wheat for want of a figure
+    Straw.RYE: Composition(_CARBON, Span(0.59, 0.3, 1.1), Span(2.2, 2.2, _MOST_KEPT)),
+}
+"""Cereal straws by kind."""
+
+
+def dry_matter_kg(bale: Bale, moisture: float = AIR_DRY_MOISTURE) -> float:
+    """Return the dry matter of a bale, whose mass is given as bought.
+
+    Parameters
+    ----------
+    bale : Bale
+        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+    moisture : float
+        Share of water in it as bought [kg/kg wet basis], 0 to 0.95; outside ValueError. By
+        default 12 % [1].
+
+    Returns
+    -------
+    float
+        kg of dry matter: 17.6 for a bale of 20 kg.
+
+    References
+    ----------
+    .. [1] NRAES-54 (1992), Table A.1, from memory.
+    """
+    within("dry_mass_kg", bale.dry_mass_kg, LIGHTEST_KG, HEAVIEST_KG, "kg")
+    return bale.dry_mass_kg * (1.0 - within("moisture", moisture, 0.0, WETTEST, ""))
+
+
+def carbon_g(bale: Bale) -> Span:
+    """Return the carbon in the straw of a bale as bought [g].
+
+    Parameters
+    ----------
+    bale : Bale
+        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+
+    Returns
+    -------
+    Span
+        g of C: about 8450 in 20 kg of wheat straw.
+
+    References
+    ----------
+    .. [1] 48 % of dry matter, see the module.
+    """
+    return _in_bale_g(bale, COMPOSITION[bale.straw].carbon_percent)
+
+
+def nitrogen_g(bale: Bale) -> Span:
+    """Return the nitrogen that the straw of a bale has of its own [g].
+
+    Parameters
+    ----------
+    bale : Bale
+        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+
+    Returns
+    -------
+    Span
+        g of N: 88 (53 to 106) in 20 kg of wheat straw.
+
+    References
+    ----------
+    .. [1] USDA NRCS Table 1 and NRAES-54 Table A.1, see the module.
+    """
+    return _in_bale_g(bale, COMPOSITION[bale.straw].nitrogen_percent)
+
+
+def carbon_to_nitrogen(bale: Bale) -> Span:
+    """Return the carbon-to-nitrogen ratio of a bale as bought.
+
+    Parameters
+    ----------
+    bale : Bale
+        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+
+    Returns
+    -------
+    Span
+        kg C per kg N, with the carbon as usual and the nitrogen from high to low: 96 (80 to 160)
+        for wheat straw. UC ANR Publication 8559 gives straw 40 to 100.
+
+    References
+    ----------
+    .. [1] See the module.
+    """
+    carbon = carbon_g(bale).value
+    nitrogen = nitrogen_g(bale)
+    return Span(carbon / nitrogen.value, carbon / nitrogen.high, carbon / nitrogen.low)
+
+
+def water_held_l(bale: Bale) -> Span:
+    """Return the water a soaked bale keeps, beyond what it was bought with, once drained.
+
+    Parameters
+    ----------
+    bale : Bale
+        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+
+    Returns
+    -------
+    Span
+        Litres: 44 (44 to 72) for 20 kg of wheat straw. The source weighed the straw as it is
+        strewn, so the share is of the air-dry mass, not of the dry matter.
+
+    References
+    ----------
+    .. [1] Journal of Agricultural Research 14(4):187 (1918). [2] ASABE Paper 131595738 (2013)
+       for the most.
+    """
+    mass = within("dry_mass_kg", bale.dry_mass_kg, LIGHTEST_KG, HEAVIEST_KG, "kg")
+    return COMPOSITION[bale.straw].water_kept_kg_per_kg.times(mass)
+
+
+def water_to_reach(
+    bale: Bale, moisture_from: float = AIR_DRY_MOISTURE, moisture_to: float = WELL_MOIST
+) -> float:
+    """Return the water that brings a bale from one moisture to another.
+
+    Parameters
+    ----------
+    bale : Bale
+        Mass as bought [kg], at `AIR_DRY_MOISTURE`, 1 to 1000; outside ValueError.
+    moisture_from, moisture_to : float
+        Share of water [kg/kg wet basis], 0 to 0.95; outside ValueError. By default from 12 % as
+        bought to 60 %, the upper end of what suits the decomposers [1].
+
+    Returns
+    -------
+    float
+        Litres that must stay in the straw, 0 when it is moist enough: 24.0 for 20 kg from 12 to
+        60 %. Twice as much is poured on at first, since most runs through.
+
+    References
+    ----------
+    .. [1] "The composting handbook", Table 4.2: 50 to 60 % ideal, 40 to 65 % acceptable.
+    """
+    within("moisture_from", moisture_from, 0.0, WETTEST, "")
+    within("moisture_to", moisture_to, 0.0, WETTEST, "")
+    dry = dry_matter_kg(bale)
+    wanted = dry * moisture_to / (1.0 - moisture_to)
+    there = dry * moisture_from / (1.0 - moisture_from)
+    return max(0.0, wanted - there)
+
+
+def moisture_with(bale: Bale, water_l: float) -> float:
+    """Return the moisture of a bale after water was added to it as bought.
+
+    Parameters
+    ----------
+    bale : Bale
+        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+    water_l : float
+        Water that stayed in it [L], 0 to 5000; outside ValueError.
+
+    Returns
+    -------
+    float
+        Share of water [kg/kg wet basis].
+
+    References
+    ----------
+    .. [1] By definition; the inverse of `water_to_reach`.
+    """
+    within("water_l", water_l, 0.0, MOST_WATER_L, "L")
+    whole = bale.dry_mass_kg + water_l
+    return (whole - dry_matter_kg(bale)) / whole
+
+
+def _in_bale_g(bale: Bale, percent: Span) -> Span:
+    return percent.times(dry_matter_kg(bale) * GRAMS_PER_KG / WHOLE_PERCENT)

@@ -1,0 +1,310 @@
+"""What the top of a bale needs in the coming day, from the forecast and what was given.
+
+References
+----------
+[1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
+    computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
+    chapters 4 and 7, https://www.fao.org/docrep/x0490e/x0490e00.htm.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import fsum
+
+from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
+from strawbell.agronomy.air.evaporative_demand import HourlyET, RadiationFrom, reference_et
+from strawbell.agronomy.air.evapotranspiration import FASTEST_WIND_M_S, wind_factor
+from strawbell.agronomy.air.humidity import saturation
+from strawbell.agronomy.bale.drying import DryDown, SurfaceHour, Watering, dry_down
+from strawbell.agronomy.bale.surface import (
+    HOUR,
+    STANDARD_HUMIDITY_PERCENT,
+    STANDARD_WIND_M_S,
+    SurfaceLayer,
+    SurfaceState,
+    largest_coefficient,
+)
+from strawbell.agronomy.ranges import within
+from strawbell.model.forecast import Hour
+from strawbell.model.garden import Place
+
+OUTLOOK = timedelta(hours=24)
+"""How far a day's advice looks: to the next morning."""
+LAST_WATERING = timedelta(hours=12)
+"""A top that dries later than this after the morning waits for the next one: the night takes
+hardly anything, and wet leaves overnight bring blight (common practice)."""
+SHORTEST_OUTLOOK = timedelta(hours=18)
+"""Least that must be known ahead: from a morning on it holds all the daylight (design choice)."""
+LONGEST_BRIDGE_H = 3
+"""Unknown evapotranspiration of up to so many hours is bridged from both sides; rain is not."""
+ASSUMED_DEPLETION_SHARE = 0.5
+"""Share of the readily evaporable water taken as gone where nobody knows (design choice: neither
+wet nor dry)."""
+MOST_TIMES_A_DAY = 3
+"""More often is no advice a grower can follow (common practice: two, three in great heat)."""
+WIND_LIMITS_M_S = (1.0, 6.0)
+HUMIDITY_LIMITS_PERCENT = (20.0, 80.0)
+"""Range that the largest coefficient was made for [1], equation 72."""
+SATURATED_PERCENT = 100.0
+MOST_RAIN_MM = 500.0
+"""More has not fallen in an hour anywhere (from memory: 305 mm in 42 minutes) [mm]."""
+SURENESS = tuple(RadiationFrom)
+"""From the surest to the least sure."""
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceWeather:
+    """What a forecast does to any surface of a garden: computed once, used for every batch.
+
+    `demand` is the reference evapotranspiration as it was come by, `hours` the same with short
+    gaps bridged and rain beside it; `wind_2m_m_s` the mean wind and `driest_percent` the lowest
+    relative humidity of the hours, the standard ones where unknown.
+    """
+
+    demand: tuple[HourlyET, ...]
+    hours: tuple[SurfaceHour, ...]
+    wind_2m_m_s: float
+    driest_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceOutlook:
+    """What the top of a bale does and needs from `now` on.
+
+    dry_at : moment the top counts as dry if nobody waters; `now` itself when it already is,
+        None when not before `known_until`, up to which rain and evapotranspiration are known.
+    litres_per_bale : water for one bale each time [L]: fills the top up from what it lacks now,
+        or spreads what it will lack over the times, whichever is more.
+    times_a_day : how often in the coming 24 h, 1 to 3, the first time now.
+    et_mm_today : reference evapotranspiration of the coming 24 h [mm], of the known part.
+    depletion_mm : water that the top lacks now [mm].
+    start_known : whether that rests on a known state or watering; else it is assumed.
+    method : least sure way by which evapotranspiration was come by in the coming 24 h.
+    wind_assumed : whether 2 m/s stood in for a missing wind in any of these hours.
+    """
+
+    dry_at: datetime | None
+    litres_per_bale: float
+    times_a_day: int
+    et_mm_today: float
+    known_until: datetime
+    depletion_mm: float
+    start_known: bool
+    method: RadiationFrom
+    wind_assumed: bool
+
+
+def surface_outlook(
+    hours: Sequence[Hour],
+    place: Place,
+    wind_height_m: float,
+    layer: SurfaceLayer,
+    bale_top_area_m2: float,
+    start_state: SurfaceState | None,
+    now: datetime,
+    waterings: Sequence[Watering] = (),
+    *,
+    weather: SurfaceWeather | None = None,
+) -> SurfaceOutlook | None:
+    """Return when the top of a bale will be dry, how much water it needs and how often.
+
+    Parameters
+    ----------
+    hours : Sequence[Hour]
+        The forecast, ascending, with past hours as far back as they are had.
+    place : Place
+        Where the garden lies; see `evaporative_demand.reference_et` for the ranges.
+    wind_height_m : float
+        Height the forecast's wind is given for [m], 0.5 to 200; outside ValueError.
+    layer : SurfaceLayer
+        The top layer.
+    bale_top_area_m2 : float
+        Top of one bale [m2], 0.05 to 5; outside ValueError.
+    start_state : SurfaceState or None
+        Last known state of the layer, not later than `now` (ValueError). None, or one from before
+        the first hour, leaves the last watering within the hours as the start, else an assumption.
+    now : datetime
+        Moment of the advice.
+    waterings : Sequence[Watering]
+        What was recorded [mm over the top].
+    weather : SurfaceWeather or None
+        `surface_weather` of the same hours, place and height, when the caller has it from another
+        batch of the garden; then these three are not looked at.
+
+    Returns
+    -------
+    SurfaceOutlook or None
+        None when fewer than 18 h from `now` on are known; then the simple thresholds have to do.
+
+    References
+    ----------
+    [1] FAO-56, chapter 4 (equation 53) and chapter 7 (equations 71 to 77).
+    """
+    within("bale_top_area_m2", bale_top_area_m2, 0.05, 5.0, "m2")
+    if start_state is not None and start_state.at > now:
+        raise ValueError(f"start_state must not lie after now, got {start_state.at} after {now}")
+    if weather is None:
+        weather = surface_weather(hours, place, wind_height_m)
+    surface_hours = weather.hours
+    largest = largest_coefficient(
+        weather.wind_2m_m_s, weather.driest_percent, layer.crop_height_m, layer.basal_coefficient
+    )
+    depletion = _depletion_now(surface_hours, layer, start_state, now, waterings, largest)
+    start_known = depletion is not None
+    if depletion is None:
+        depletion = ASSUMED_DEPLETION_SHARE * layer.ready_mm
+    start = SurfaceState(now, depletion)
+    left_alone = dry_down(surface_hours, layer, start, (), largest)
+    if left_alone.known_until - now < SHORTEST_OUTLOOK:
+        return None
+    tended = dry_down(
+        surface_hours,
+        layer,
+        SurfaceState(now, 0.0),
+        (),
+        largest,
+        now + OUTLOOK,
+        refill_until=now + LAST_WATERING,
+    )
+    times = min(MOST_TIMES_A_DAY, 1 + tended.refills)
+    first = bisect_right(surface_hours, now - HOUR, key=_beginning)
+    last = bisect_left(surface_hours, tended.known_until, key=_beginning)
+    coming = [item for item in weather.demand[first:last] if item.mm is not None]
+    return SurfaceOutlook(
+        dry_at=now if depletion > layer.dry_at_mm else left_alone.dry_at,
+        litres_per_bale=bale_top_area_m2 * _each_time_mm(depletion, tended, times),
+        times_a_day=times,
+        et_mm_today=_sum_between(surface_hours[first:last], now, tended.known_until),
+        known_until=left_alone.known_until,
+        depletion_mm=depletion,
+        start_known=start_known,
+        method=max((item.method for item in coming), key=SURENESS.index),
+        wind_assumed=any(item.wind_assumed for item in coming),
+    )
+
+
+def _each_time_mm(depletion_mm: float, tended: DryDown, times: int) -> float:
+    """Return the depth for each watering [mm]: what is lacking now, or an even part of the day."""
+    return max(depletion_mm, (tended.refilled_mm + tended.depletion_mm) / times)
+
+
+def surface_weather(hours: Sequence[Hour], place: Place, wind_height_m: float) -> SurfaceWeather:
+    """Return what a forecast does to any surface of a garden, for `surface_outlook`.
+
+    Parameters
+    ----------
+    hours : Sequence[Hour]
+        The forecast, ascending.
+    place : Place
+        Where the garden lies; see `evaporative_demand.reference_et` for the ranges.
+    wind_height_m : float
+        Height the forecast's wind is given for [m], 0.5 to 200; outside ValueError.
+
+    Returns
+    -------
+    SurfaceWeather
+        The same for every batch. Wind and humidity are held within the range that equation 72
+        was made for.
+
+    References
+    ----------
+    [1] FAO-56, chapter 4 and equation 72.
+    """
+    demand = reference_et(hours, place, wind_height_m)
+    amounts = [item.mm for item in demand]
+    if None in amounts:
+        _bridge(amounts, [item.starts_at for item in demand])
+    winds = [
+        hour.wind_m_s
+        for hour in hours
+        if hour.wind_m_s is not None and 0.0 <= hour.wind_m_s <= FASTEST_WIND_M_S
+    ]
+    wind = fsum(winds) / len(winds) * wind_factor(wind_height_m) if winds else STANDARD_WIND_M_S
+    driest = min(
+        (percent for hour in hours if (percent := _relative_percent(hour)) is not None),
+        default=STANDARD_HUMIDITY_PERCENT,
+    )
+    return SurfaceWeather(
+        demand=demand,
+        hours=tuple(
+            SurfaceHour(hour.starts_at, mm, _rain(hour.rain_mm))
+            for hour, mm in zip(hours, amounts, strict=True)
+        ),
+        wind_2m_m_s=_limited(wind, WIND_LIMITS_M_S),
+        driest_percent=_limited(driest, HUMIDITY_LIMITS_PERCENT),
+    )
+
+
+def _beginning(hour: SurfaceHour) -> datetime:
+    return hour.starts_at
+
+
+def _rain(rain_mm: float | None) -> float | None:
+    """Return a rain that can have fallen, None for any other (NaN included)."""
+    return rain_mm if rain_mm is not None and 0.0 <= rain_mm <= MOST_RAIN_MM else None
+
+
+def _bridge(amounts: list[float | None], begins: Sequence[datetime]) -> None:
+    """Fill short runs of unknown hours with the mean of the known hours on either side."""
+    last: int | None = None
+    for index, amount in enumerate(amounts):
+        if amount is None:
+            continue
+        if last is not None and 1 < index - last <= LONGEST_BRIDGE_H + 1:
+            before = amounts[last]
+            if before is not None and begins[index] - begins[last] == HOUR * (index - last):
+                amounts[last + 1 : index] = [(before + amount) / 2.0] * (index - last - 1)
+        last = index
+
+
+def _depletion_now(
+    hours: Sequence[SurfaceHour],
+    layer: SurfaceLayer,
+    start_state: SurfaceState | None,
+    now: datetime,
+    waterings: Sequence[Watering],
+    largest: float,
+) -> float | None:
+    """Return what the layer lacks now [mm], None when the hours do not reach back to anything."""
+    given = [watering for watering in waterings if watering.at <= now]
+    starts = [start_state] if start_state is not None else []
+    # A watering that surely filled the layer is as good as a known state.
+    starts += [
+        SurfaceState(watering.at, 0.0)
+        for watering in given
+        if watering.mm is None or watering.mm >= layer.total_mm
+    ]
+    for start in sorted(starts, key=lambda state: state.at, reverse=True):
+        if start.at == now:
+            return start.depletion_mm
+        walked = dry_down(hours, layer, start, given, largest, now)
+        if walked.known_until >= now:
+            return walked.depletion_mm
+    return None
+
+
+def _relative_percent(hour: Hour) -> float | None:
+    """Return the relative humidity, from the dew point where it is missing."""
+    given, dew, warm = hour.relative_humidity_percent, hour.dew_point_c, hour.temperature_c
+    if given is not None and 0.0 <= given <= SATURATED_PERCENT:
+        return given
+    if dew is None or warm is None or not COLDEST_AIR_C <= dew <= warm <= HOTTEST_AIR_C:
+        return None
+    return SATURATED_PERCENT * saturation(dew) / saturation(warm)
+
+
+def _limited(value: float, limits: tuple[float, float]) -> float:
+    return min(limits[1], max(limits[0], value))
+
+
+def _sum_between(hours: Sequence[SurfaceHour], start: datetime, end: datetime) -> float:
+    """Return the evapotranspiration of [start, end), hours at either end in part [mm]."""
+    return fsum(
+        hour.et_mm * ((min(end, hour.starts_at + HOUR) - max(start, hour.starts_at)) / HOUR)
+        for hour in hours
+        if hour.et_mm is not None
+    )

@@ -1,0 +1,319 @@
+"""How cold a night is for the plants on a bale, and what that means for a crop.
+
+A forecast is made for a thermometer at about 1.5 to 2 m. Under a clear sky and in still air plants
+lose heat to the sky and are colder; cloud and wind keep them near the air's temperature. No
+source measured it over bales; the offsets are a design choice drawn from the band in which a
+frost advisory is issued [1].
+
+References
+----------
+[1] National Weather Service Blacksburg, newsletter "Frost/freeze program" (Fall 2007): frost
+    advisory at shelter lows of 33 to 36 F with light wind and good radiational cooling; freeze
+    warning at 32 F or less. So plants may freeze 1 to 4 F above.
+[2] University of Wisconsin, Space Science and Engineering Center, "Weather Guys": hard freeze at
+    28 F or less.
+[3] FAO, Frost Protection, vol. 1, Environment and Natural Resources Series 10 (2005): radiation
+    frosts are clear and calm, advection frosts windy and well mixed.
+[4] University of Delaware Cooperative Extension, Weekly Crop Update: strawberries in open bloom
+    are hurt at 30 F. Pea in bloom at 30 F is from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from strawbell.agronomy.crops.crop_figures import F_PER_C, deg_f
+from strawbell.agronomy.ranges import within
+from strawbell.model.crops import Crop
+from strawbell.model.forecast import Hour
+
+ADVISORY_C = deg_f(36)
+"""Lows at or under this may bring frost on plants [1]."""
+FREEZE_C = deg_f(32)
+"""Freeze [1]."""
+HARD_FREEZE_C = deg_f(28)
+"""Hard freeze [2]."""
+CLEAR_UNDER_PERCENT = 30.0
+"""Cloud under which a night counts as clear (design choice)."""
+CALM_UNDER_M_S = 2.24
+"""Wind under which a night counts as calm: 5 mph (design choice, within "light wind" [1])."""
+CLEAR_CALM_COLDER_C = (round(2 / F_PER_C, 2), round(4 / F_PER_C, 2))
+"""How much colder plants are on a clear calm night: 2 to 4 F (design choice from [1])."""
+OTHERWISE_COLDER_C = (0.0, round(1 / F_PER_C, 2))
+"""How much colder on any other night: 0 to 1 F (design choice)."""
+BLOOM_COVER_C = {"pea": deg_f(30), "strawberry": deg_f(30)}
+"""Crops whose bloom is hurt sooner than their leaves [4]."""
+COLDEST_AIR_C = -60.0
+HOTTEST_AIR_C = 60.0
+"""Outside these a figure is no outdoor air temperature."""
+STRONGEST_WIND_M_S = 120.0
+"""Over this a figure is no wind."""
+
+
+class FrostBand(StrEnum):
+    """The band of a forecast low, as the weather service warns of it."""
+
+    NONE = "none"
+    ADVISORY = "frost-advisory"
+    FREEZE = "freeze"
+    HARD_FREEZE = "hard-freeze"
+
+
+class Night(StrEnum):
+    """How a night cools plants under the air's temperature."""
+
+    CLEAR_CALM = "clear-calm"
+    CLOUDY_OR_WINDY = "cloudy-or-windy"
+    UNKNOWN = "unknown"
+    """Cloud or wind is unknown and may be either; judged as clear and calm."""
+
+
+class Danger(StrEnum):
+    """What a night means for a crop."""
+
+    SAFE = "safe"
+    COVER = "cover"
+    KILLING = "killing"
+
+
+@dataclass(frozen=True, slots=True)
+class PlantLow:
+    """The band in which the plants' lowest temperature is expected [degC], and why."""
+
+    coldest_c: float
+    mildest_c: float
+    night: Night
+
+
+@dataclass(frozen=True, slots=True)
+class NightRisk:
+    """The judgement of one night for one crop.
+
+    `plant_low.coldest_c` was compared with `cover_at_c`, and with `kill_at_c` where that is known
+    [degC]. `band` is the band of the forecast low itself.
+    """
+
+    danger: Danger
+    forecast_low_c: float
+    plant_low: PlantLow
+    cover_at_c: float
+    kill_at_c: float | None
+    band: FrostBand
+
+
+@dataclass(frozen=True, slots=True)
+class NightAir:
+    """A night in three figures: lowest temperature [degC], mean cloud [%], mean wind [m/s]."""
+
+    low_c: float | None
+    cloud_percent: float | None
+    wind_m_s: float | None
+
+
+def frost_band(low_c: float) -> FrostBand:
+    """Return the band of a forecast low; at a threshold counts as reached.
+
+    Parameters
+    ----------
+    low_c : float
+        Forecast low at thermometer height [degC], -60 to 60.
+
+    Returns
+    -------
+    FrostBand
+        HARD_FREEZE to -2.22 degC (28 F), FREEZE to 0 (32 F), ADVISORY to 2.22 (36 F), else NONE.
+
+    Raises
+    ------
+    ValueError
+        When the low lies outside -60 to 60 degC.
+
+    References
+    ----------
+    .. [1] National Weather Service Blacksburg (2007), and [2] of the module for the hard freeze.
+    """
+    within("low_c", low_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
+    if low_c <= HARD_FREEZE_C:
+        return FrostBand.HARD_FREEZE
+    if low_c <= FREEZE_C:
+        return FrostBand.FREEZE
+    return FrostBand.ADVISORY if low_c <= ADVISORY_C else FrostBand.NONE
+
+
+def kind_of_night(cloud_percent: float | None, wind_m_s: float | None) -> Night:
+    """Say whether a night is clear and calm.
+
+    Parameters
+    ----------
+    cloud_percent : float or None
+        Cloud cover [%], 0 to 100; None is unknown.
+    wind_m_s : float or None
+        Wind [m/s], 0 to 120; None is unknown.
+
+    Returns
+    -------
+    Night
+        CLOUDY_OR_WINDY as soon as one of the two is known to be so; UNKNOWN when neither is and
+        one of them is unknown.
+
+    Raises
+    ------
+    ValueError
+        When a value lies outside its range.
+
+    References
+    ----------
+    .. [1] FAO, Frost Protection, vol. 1 (2005): clear and calm against windy and mixed.
+    """
+    if cloud_percent is not None:
+        within("cloud_percent", cloud_percent, 0.0, 100.0, "%")
+        if cloud_percent >= CLEAR_UNDER_PERCENT:
+            return Night.CLOUDY_OR_WINDY
+    if wind_m_s is not None:
+        within("wind_m_s", wind_m_s, 0.0, STRONGEST_WIND_M_S, "m/s")
+        if wind_m_s >= CALM_UNDER_M_S:
+            return Night.CLOUDY_OR_WINDY
+    if cloud_percent is None or wind_m_s is None:
+        return Night.UNKNOWN
+    return Night.CLEAR_CALM
+
+
+def plant_low(low_c: float, cloud_percent: float | None, wind_m_s: float | None) -> PlantLow:
+    """Return how cold the plants get when the air's low is forecast.
+
+    Parameters
+    ----------
+    low_c : float
+        Forecast low at thermometer height [degC], -60 to 60.
+    cloud_percent, wind_m_s : float or None
+        Cloud cover [%] and wind [m/s] of the night; None is unknown.
+
+    Returns
+    -------
+    PlantLow
+        1.11 to 2.22 degC (2 to 4 F) colder on a clear calm or unknown night, else 0 to 0.56 degC.
+
+    Raises
+    ------
+    ValueError
+        When a value lies outside its range.
+
+    References
+    ----------
+    .. [1] Design choice from the 33 to 36 F band of National Weather Service Blacksburg (2007).
+    """
+    within("low_c", low_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
+    night = kind_of_night(cloud_percent, wind_m_s)
+    mixed = night is Night.CLOUDY_OR_WINDY
+    least_c, most_c = OTHERWISE_COLDER_C if mixed else CLEAR_CALM_COLDER_C
+    return PlantLow(low_c - most_c, low_c - least_c, night)
+
+
+def night_risk(
+    crop: Crop,
+    low_c: float | None,
+    cloud_percent: float | None = None,
+    wind_m_s: float | None = None,
+    *,
+    in_bloom: bool = False,
+) -> NightRisk | None:
+    """Judge one night for one crop by the coldest its plants may get.
+
+    Parameters
+    ----------
+    crop : Crop
+        The crop.
+    low_c : float or None
+        Forecast low at thermometer height [degC], -60 to 60; None is unknown.
+    cloud_percent, wind_m_s : float or None
+        Cloud cover [%] and wind [m/s] of the night; None is unknown and judged carefully.
+    in_bloom : bool
+        Whether it blooms: some crops are then covered sooner.
+
+    Returns
+    -------
+    NightRisk or None
+        KILLING at or under the crop's killing temperature, COVER at or under the one to cover at,
+        else SAFE. None when the low is unknown.
+
+    Raises
+    ------
+    ValueError
+        When a value lies outside its range.
+
+    References
+    ----------
+    .. [1] The crop's own figures with their sources; offsets as in `plant_low`.
+    """
+    if low_c is None:
+        return None
+    plants = plant_low(low_c, cloud_percent, wind_m_s)
+    cover_at_c = crop.cover_at_c
+    if in_bloom:
+        cover_at_c = max(cover_at_c, BLOOM_COVER_C.get(crop.name, cover_at_c))
+    danger = Danger.SAFE
+    if plants.coldest_c <= cover_at_c:
+        danger = Danger.COVER
+    if crop.kill_at_c is not None and plants.coldest_c <= crop.kill_at_c:
+        danger = Danger.KILLING
+    return NightRisk(danger, low_c, plants, cover_at_c, crop.kill_at_c, frost_band(low_c))
+
+
+def dies_in_a_freeze(crop: Crop) -> bool:
+    """Return whether a first light freeze of autumn ends a crop.
+
+    Parameters
+    ----------
+    crop : Crop
+        The crop; where its killing temperature is unknown, a tender one dies.
+
+    Returns
+    -------
+    bool
+        True for a crop killed at 0 degC (32 F) or above.
+
+    References
+    ----------
+    .. [1] The crop's own figures with their sources.
+    """
+    return crop.tender if crop.kill_at_c is None else crop.kill_at_c >= FREEZE_C
+
+
+def night_air(hours: Sequence[Hour]) -> NightAir:
+    """Sum up the hours of a night.
+
+    Parameters
+    ----------
+    hours : sequence of Hour
+        The hours to judge; which hours make a night is the caller's choice.
+
+    Returns
+    -------
+    NightAir
+        Lowest temperature [degC], mean cloud [%] and mean wind [m/s]. A figure is None when any
+        of its hours is unknown, except that a known hour at or under 0 degC already makes a low.
+
+    References
+    ----------
+    .. [1] No source: a summary; missing hours stay unknown by the rule that unknown is never mild.
+    """
+    lows = [hour.temperature_c for hour in hours]
+    known = [low for low in lows if low is not None]
+    low_c = min(known) if known else None
+    if low_c is not None and len(known) < len(lows) and low_c > FREEZE_C:
+        low_c = None
+    return NightAir(
+        low_c,
+        _mean([hour.cloud_percent for hour in hours]),
+        _mean([hour.wind_m_s for hour in hours]),
+    )
+
+
+def _mean(values: Sequence[float | None]) -> float | None:
+    known = [value for value in values if value is not None]
+    if not known or len(known) < len(values):
+        return None
+    return math.fsum(known) / len(known)

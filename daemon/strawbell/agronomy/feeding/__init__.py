@@ -1,0 +1,1 @@
+"""Feeds, doses, schedules and what the shed needs."""

@@ -1,0 +1,211 @@
+"""Doses: from the nitrogen wanted and the label to grams, volume and water.
+
+References
+----------
+[1] By definition: mass of feed = mass of nutrient / share of the nutrient in the feed.
+[2] University of Georgia CAES (1997) and Orangeburg County, South Carolina: 1 US cup of 10-10-10
+    per bale on the last feeding day.
+[3] Montana State University, urea volatilization research: at least 0.5 in of water in one event
+    moves urea in. Over a bale top of 0.42 m2 that is 5.3 L, a little over 1 US gal.
+[4] Common practice: about 1 US gal (3.8 L) of water per bale on a day of conditioning.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from strawbell.agronomy.feeding.feeds import (
+    LIGHTEST_LIQUID_KG_PER_L,
+    PHOSPHORUS_IN_PHOSPHATE,
+    POTASSIUM_IN_POTASH,
+    WHOLE_PERCENT,
+)
+from strawbell.agronomy.ranges import within
+from strawbell.model.feeds import Dose, Feed, FeedForm, Material
+
+WASH_IN_WATER_L = 4.0
+"""Water that washes a dry feed into a bale, per bale [L] [4]; [3] asks for 5.3 L for urea."""
+UREA_WASH_IN_WATER_L = 5.3
+"""Water that washes urea in, so that it is not lost to the air, per bale [L] [3]."""
+FINISHING_NITROGEN_G = 22.7
+"""Nitrogen of 1 US cup (227 g) of 10-10-10, the last feeding of a bale [g] [2]."""
+LARGEST_FEEDING_G = 1500.0
+"""More feed than this at once cannot be worked into a bale's top (common practice) [g]; the
+last feeding is cut to it when a label is weak."""
+MOST_NITROGEN_AT_ONCE_G = 1000.0
+"""More nitrogen in one feeding of one bale is a slip of the pen: four times any published whole
+sequence [g]."""
+MOST_BALES = 10_000
+MOST_FEED_G = 100_000.0
+MOST_FEED_ML = 100_000.0
+"""More feed on one bale is a slip of the pen [g, mL]."""
+MOST_WATER_L = 1000.0
+"""More water for one bale is a slip of the pen [L]."""
+US_CUP_ML = 236.588
+"""1 US cup [mL]."""
+
+
+@lru_cache(maxsize=512)
+def nitrogen_dose(
+    feed: Feed,
+    nitrogen_per_bale_g: float,
+    bales: int,
+    water_per_bale_l: float | None = None,
+) -> Dose:
+    """Return what one feeding with a wanted mass of nitrogen takes.
+
+    Parameters
+    ----------
+    feed : Feed
+        With its label [percent] and, for a kitchen measure, its density [kg/L].
+    nitrogen_per_bale_g : float
+        Wanted nitrogen [g per bale], over 0 to 1000.
+    bales : int
+        Bales of the batch, 1 to 10 000.
+    water_per_bale_l : float, optional
+        Water to wash it in [L per bale], 0 to 1000; by default 4 L, 5.3 L for urea. A liquid
+        gets what its dilution needs when that is more, so that it is never stronger than its
+        label; where its density is not known it is taken to be as light as water.
+
+    Returns
+    -------
+    Dose
+        Masses [g], volumes [mL], nitrogen, phosphorus and potassium as elements [g per bale].
+
+    Raises
+    ------
+    ValueError
+        When the feed has no nitrogen, or an argument is out of range.
+
+    References
+    ----------
+    .. [1] By definition: mass of feed = mass of nitrogen / share of nitrogen.
+    .. [2] Montana State University, urea volatilization research, for the water of urea.
+    """
+    if nitrogen_per_bale_g == 0:
+        raise ValueError("nitrogen_per_bale_g must be over 0 g, got 0")
+    within("nitrogen_per_bale_g", nitrogen_per_bale_g, 0.0, MOST_NITROGEN_AT_ONCE_G, "g")
+    if feed.label.nitrogen_percent <= 0:
+        raise ValueError(f"feed {feed.name!r} has no nitrogen on its label")
+    per_bale_g = nitrogen_per_bale_g * WHOLE_PERCENT / feed.label.nitrogen_percent
+    return _dose(feed, per_bale_g, bales, water_per_bale_l)
+
+
+@lru_cache(maxsize=512)
+def finishing_dose(feed: Feed, bales: int, water_per_bale_l: float | None = None) -> Dose:
+    """Return the last, balanced feeding by its own rule.
+
+    Parameters
+    ----------
+    feed : Feed
+        A balanced feed; of one without nitrogen the phosphate, else the potash is matched.
+    bales : int
+        Bales of the batch, at least 1.
+    water_per_bale_l : float, optional
+        As for `nitrogen_dose`.
+
+    Returns
+    -------
+    Dose
+        As much nutrient as 1 US cup of 10-10-10, 22.7 g of N per bale, but never more than
+        1.5 kg of feed.
+
+    Raises
+    ------
+    ValueError
+        When the label shows no nutrient at all.
+
+    References
+    ----------
+    .. [1] University of Georgia CAES news (2 June 1997); Orangeburg County (SC) Master
+       Gardeners (2011): 1 cup of 10-10-10 per bale on day 10.
+    """
+    label = feed.label
+    shares = (label.nitrogen_percent, label.phosphate_percent, label.potash_percent)
+    percent = next((share for share in shares if share > 0), None)
+    if percent is None:
+        raise ValueError(f"feed {feed.name!r} has no nutrient on its label")
+    per_bale_g = min(FINISHING_NITROGEN_G * WHOLE_PERCENT / percent, LARGEST_FEEDING_G)
+    return _dose(feed, per_bale_g, bales, water_per_bale_l)
+
+
+def _dose(feed: Feed, per_bale_g: float, bales: int, water_per_bale_l: float | None) -> Dose:
+    within("bales", bales, 1, MOST_BALES, "")
+    per_bale_ml = None if feed.density_kg_per_l is None else per_bale_g / feed.density_kg_per_l
+    label = feed.label
+    phosphorus = per_bale_g * label.phosphate_percent / WHOLE_PERCENT * PHOSPHORUS_IN_PHOSPHATE
+    potassium = per_bale_g * label.potash_percent / WHOLE_PERCENT * POTASSIUM_IN_POTASH
+    return Dose(
+        feed=feed.name,
+        form=feed.form,
+        bales=bales,
+        per_bale_g=per_bale_g,
+        total_g=per_bale_g * bales,
+        per_bale_ml=per_bale_ml,
+        total_ml=None if per_bale_ml is None else per_bale_ml * bales,
+        nitrogen_per_bale_g=per_bale_g * label.nitrogen_percent / WHOLE_PERCENT,
+        phosphorus_per_bale_g=phosphorus,
+        potassium_per_bale_g=potassium,
+        water_per_bale_l=_water(feed, per_bale_g, water_per_bale_l),
+        dilution_ml_per_l=feed.dilution_ml_per_l if feed.form is FeedForm.LIQUID else None,
+    )
+
+
+def _water(feed: Feed, per_bale_g: float, wanted_l: float | None) -> float:
+    """Return the water of a feeding [L per bale]; a liquid is never stronger than its label."""
+    if wanted_l is None:
+        wanted_l = UREA_WASH_IN_WATER_L if feed.material is Material.UREA else WASH_IN_WATER_L
+    within("water_per_bale_l", wanted_l, 0.0, MOST_WATER_L, "L")
+    if feed.form is FeedForm.LIQUID and feed.dilution_ml_per_l:
+        density = feed.density_kg_per_l or LIGHTEST_LIQUID_KG_PER_L
+        return max(wanted_l, per_bale_g / density / feed.dilution_ml_per_l)
+    return wanted_l
+
+
+def nitrogen_in_mass_g(feed: Feed, mass_g: float) -> float:
+    """Return the nitrogen in a weighed amount of feed, as for what was really given.
+
+    Parameters
+    ----------
+    feed : Feed
+        With its label [percent by mass].
+    mass_g : float
+        Feed as it comes, undiluted [g], 0 to 100 000; outside ValueError.
+
+    Returns
+    -------
+    float
+        Nitrogen [g].
+
+    References
+    ----------
+    .. [1] By definition: mass of nitrogen = mass of feed * share of nitrogen.
+    """
+    within("mass_g", mass_g, 0.0, MOST_FEED_G, "g")
+    return mass_g * feed.label.nitrogen_percent / WHOLE_PERCENT
+
+
+def nitrogen_in_volume_g(feed: Feed, volume_ml: float) -> float | None:
+    """Return the nitrogen in a measured volume of feed, as for cups and spoons.
+
+    Parameters
+    ----------
+    feed : Feed
+        With its label [percent by mass] and density [kg/L].
+    volume_ml : float
+        Feed as it comes, undiluted and loosely filled [mL], 0 to 100 000; outside ValueError.
+
+    Returns
+    -------
+    float or None
+        Nitrogen [g]; None when the density is not known.
+
+    References
+    ----------
+    .. [1] By definition: mass = volume * bulk density. A level 1/2 US cup of urea is about 41 g
+       of N, a cup of ammonium sulfate about 50 g; bulk densities spread by a tenth and more.
+    """
+    within("volume_ml", volume_ml, 0.0, MOST_FEED_ML, "mL")
+    if feed.density_kg_per_l is None:
+        return None
+    return volume_ml * feed.density_kg_per_l * feed.label.nitrogen_percent / WHOLE_PERCENT

@@ -1,0 +1,1 @@
+"""What the day's brief says: work held or told, and why."""

@@ -1,0 +1,250 @@
+"""What to look out for, beside the tasks: each watch has one signature and one subject."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from strawbell.agronomy.air.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
+from strawbell.decision.daily_weather import Skies, Sky
+from strawbell.decision.estimates import Insights
+from strawbell.decision.frost_watch import most_endangered, reason_of
+from strawbell.decision.weather_tasks import has_young, top_figures
+from strawbell.model.brief import Action, Alert, AlertCode, Reason, ReasonCode
+from strawbell.model.crops import Crop
+from strawbell.model.forecast import ForecastStatus, Hour
+from strawbell.model.garden import Batch, Garden, Planting
+from strawbell.season.batch_state import BatchState
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import DAY, bounds_of
+from strawbell.season.season_feedings import last_season_feeding
+from strawbell.season.sequence import front
+from strawbell.season.stage import READING_COUNTS_DAYS, Day, standing_since
+from strawbell.season.task_keys import alert_key, once_key
+from strawbell.weather.windows import HOUR, hours_between
+
+FRESHLY_FED_DAYS = 2
+"""How long after a feeding most of it still lies near the top (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lookout:
+    """A garden on a date: everything a watch is told."""
+
+    garden: Garden
+    states: tuple[tuple[Batch, BatchState], ...]
+    record: Record
+    skies: Skies
+    sky: Sky
+    insights: Insights
+    now: datetime
+    zone: ZoneInfo
+
+
+Watch = Callable[[Lookout], tuple[Alert, ...]]
+"""Looks out for one thing."""
+
+
+def forecast_trouble(lookout: Lookout) -> tuple[Alert, ...]:
+    """Say that nothing could be judged, whenever there was something to judge."""
+    use = lookout.skies.use
+    if use.status is ForecastStatus.FRESH or not _active(lookout):
+        return ()
+    if use.status is ForecastStatus.MISSING:
+        reasons = (Reason(ReasonCode.NO_FORECAST),)
+        return (Alert(AlertCode.NO_FORECAST, None, None, None, reasons),)
+    limit_h = lookout.garden.rules.stale_after_h
+    reasons = (Reason(ReasonCode.STALE_FORECAST, use.age_h, limit_h, "h"),)
+    return (Alert(AlertCode.STALE_FORECAST, None, None, None, reasons),)
+
+
+def freeze_ahead(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn of a freeze while bales are outside: hose, tap, and wet bales standing still."""
+    finding = lookout.sky.freezing
+    if finding is None or not finding.reached or not _active(lookout):
+        return ()
+    limit_c = lookout.garden.rules.freeze_hold_c + lookout.garden.rules.freeze_take_back_c
+    first, last = _span(
+        lookout,
+        lookout.garden.rules.freeze_look_ahead_h,
+        lambda hour: hour.temperature_c is not None and hour.temperature_c <= limit_c,
+    )
+    return (Alert(AlertCode.FREEZE, None, first, last, finding.reasons),)
+
+
+def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn of heavy rain on bales that were fed in the last days: the feed may be washed out."""
+    finding = lookout.sky.rain
+    if finding is None or not finding.reached:
+        return ()
+    fed = tuple(batch for batch, state in lookout.states if _freshly_fed(lookout, batch, state))
+    first, last = _span(
+        lookout, lookout.garden.rules.rain_look_ahead_h, lambda hour: bool(hour.rain_mm)
+    )
+    return tuple(
+        Alert(AlertCode.HEAVY_RAIN, batch.name, first, last, finding.reasons) for batch in fed
+    )
+
+
+def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn of a day that dries out the top of planted bales, and of bales in conditioning."""
+    finding = lookout.sky.hot
+    if finding is None or not finding.reached:
+        return ()
+    limit_c = lookout.garden.rules.hot_day_c
+    left_h = (bounds_of(lookout.sky.on, lookout.zone)[1] - lookout.sky.moment) / HOUR
+    first, last = _span(
+        lookout,
+        left_h,
+        lambda hour: hour.temperature_c is not None and hour.temperature_c >= limit_c,
+    )
+    return tuple(
+        Alert(
+            AlertCode.HOT_DRY,
+            batch.name,
+            first,
+            last,
+            finding.reasons,
+            figures=_surface_figures(lookout, batch, state),
+        )
+        for batch, state in lookout.states
+        if _in_conditioning(batch, state) or planted(batch, state)
+    )
+
+
+def _surface_figures(lookout: Lookout, batch: Batch, state: BatchState) -> Mapping[str, float]:
+    surface = lookout.insights.of(batch).surface
+    if surface is None:
+        return {}
+    young = has_young(Day(lookout.garden, batch, state, lookout.sky.on))
+    return top_figures(surface, lookout.sky.on, lookout.zone, young=young)
+
+
+def heat_on_the_person(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn the person of a day too hot for work in the garden (heat index)."""
+    if lookout.skies.trusted is None or not _active(lookout):
+        return ()
+    _, ends = bounds_of(lookout.sky.on, lookout.zone)
+    heat = heat_of_day(hours_between(lookout.skies.trusted.hours, lookout.sky.moment, ends))
+    if heat is None or heat.advice is HeatAdvice.NONE:
+        return ()
+    at = heat.at.astimezone(lookout.zone)
+    why = Reason(
+        ReasonCode.HEAT, round(heat.highest_c, 1), round((WORK_EARLY_F - 32) / 1.8, 1), "degC", at
+    )
+    starts, stops = (
+        each.astimezone(lookout.zone) if each else None for each in (heat.from_hour, heat.to_hour)
+    )
+    return (Alert(AlertCode.HEAT_PERSON, None, starts, stops, (why,)),)
+
+
+def frost_on_plants(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn of a night that hurts what stands in the bales, or that nothing is known of."""
+    if lookout.skies.trusted is None:
+        return ()
+    found = []
+    for batch, state in lookout.states:
+        crops = tuple(each.crop for each in planted(batch, state))
+        if crops:
+            found += _frost_of(lookout, batch, crops)
+    return tuple(found)
+
+
+def _frost_of(lookout: Lookout, batch: Batch, crops: tuple[Crop, ...]) -> list[Alert]:
+    key = alert_key(AlertCode.FROST, batch.name)
+    told = lookout.record.alerts.get(lookout.sky.on, {}).get(key, False)
+    margin_c = lookout.garden.rules.freeze_take_back_c if told else 0.0
+    until = lookout.now + timedelta(hours=lookout.garden.rules.frost_look_ahead_h)
+    nights = [
+        night
+        for on in (lookout.sky.on, lookout.sky.on + DAY)
+        if (night := lookout.skies.night(on)).starts_at < until
+    ]
+    for night in nights:
+        risk, names = most_endangered(night, crops, margin_c)
+        if risk is not None:
+            at = night.coldest_at.astimezone(lookout.zone) if night.coldest_at else None
+            ends_at = night.ends_at.astimezone(lookout.zone)
+            why = reason_of(risk, night.coldest_at, lookout.zone)
+            return [Alert(AlertCode.FROST, batch.name, at, ends_at, (why,), names)]
+    if nights[0].air.low_c is None:
+        limit_c = max(crop.cover_at_c for crop in crops)
+        why = Reason(ReasonCode.TEMPERATURE_UNKNOWN, None, round(limit_c, 1), "degC")
+        return [Alert(AlertCode.NO_FORECAST, batch.name, None, None, (why,))]
+    return []
+
+
+def self_heating(lookout: Lookout) -> tuple[Alert, ...]:
+    """Warn of a bale whose last reading is in the range of self-heating."""
+    limit_c = lookout.garden.rules.self_heating_c
+    alerts = []
+    for batch, _ in lookout.states:
+        readings = lookout.record.batch(batch.name).readings
+        if not readings:
+            continue
+        last = readings[-1]
+        recent = lookout.now - last.at <= timedelta(days=READING_COUNTS_DAYS)
+        if recent and last.temperature_c >= limit_c:
+            at = last.at.astimezone(lookout.zone)
+            why = Reason(ReasonCode.SELF_HEATING, last.temperature_c, limit_c, "degC", at)
+            alerts.append(Alert(AlertCode.SELF_HEATING, batch.name, at, None, (why,)))
+    return tuple(alerts)
+
+
+WATCHES: tuple[Watch, ...] = (
+    forecast_trouble,
+    self_heating,
+    frost_on_plants,
+    freeze_ahead,
+    heavy_rain_ahead,
+    hot_and_dry_day,
+    heat_on_the_person,
+)
+"""Everything that is looked out for, the most urgent first."""
+
+
+def alerts(lookout: Lookout) -> tuple[Alert, ...]:
+    """Return every alert of a garden on a date."""
+    return tuple(alert for watch in WATCHES for alert in watch(lookout))
+
+
+def planted(batch: Batch, state: BatchState) -> tuple[Planting, ...]:
+    """Return the plantings that stand in the bales."""
+    return tuple(each for each in batch.plantings if standing_since(batch, state, each) is not None)
+
+
+def _active(lookout: Lookout) -> bool:
+    """Return whether there are bales outside: a batch that began and is not spread yet."""
+    return any(
+        once_key(batch.name, Action.SPREAD) not in state.done for batch, state in lookout.states
+    )
+
+
+def _in_conditioning(batch: Batch, state: BatchState) -> bool:
+    return front(state.sequence, batch) is not None
+
+
+def _freshly_fed(lookout: Lookout, batch: Batch, state: BatchState) -> bool:
+    """Return whether feed of the conditioning or of the season still lies near the top."""
+    fed = [given.on for given in state.sequence.given]
+    in_season = last_season_feeding(batch, state)
+    if in_season is not None:
+        fed.append(in_season)
+    return any((lookout.sky.on - on).days <= FRESHLY_FED_DAYS for on in fed)
+
+
+def _span(
+    lookout: Lookout, look_ahead_h: float, touches: Callable[[Hour], bool]
+) -> tuple[datetime | None, datetime | None]:
+    """Return when the first hour of the look-ahead that is touched begins and the last ends."""
+    if lookout.skies.trusted is None:
+        return None, None
+    end = lookout.sky.moment + timedelta(hours=look_ahead_h)
+    hours = hours_between(lookout.skies.trusted.hours, lookout.sky.moment, end)
+    touched = [hour.starts_at for hour in hours if touches(hour)]
+    if not touched:
+        return None, None
+    first = max(touched[0], lookout.sky.moment)
+    return first.astimezone(lookout.zone), (touched[-1] + HOUR).astimezone(lookout.zone)

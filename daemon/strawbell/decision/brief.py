@@ -1,0 +1,200 @@
+"""The heart: from (garden, journal, forecast or none, now) to the day's brief.
+
+The daemon, the commands, the rehearsal and the tests all call `brief`; none of them decides
+anything itself. The days ahead are the same decision made again on each later morning, as if
+what it tells had been told: so a projection can never disagree with the decision it projects.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+
+from strawbell.decision.alerts import Lookout, alerts
+from strawbell.decision.daily_weather import Skies, Sky, skies_over
+from strawbell.decision.estimates import Insights, outlook_of
+from strawbell.decision.hold_judgement import Case, judge, mix_with_its_seed, water_with_its_feed
+from strawbell.decision.weather_tasks import with_weather
+from strawbell.model.brief import Brief, DayAhead, Question, Reason, ReasonCode, State, Task
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Batch, Garden
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.batch_state import BatchState, begin, next_state, state_at
+from strawbell.season.extra_feedings import extra_nitrogen_g
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import local_date, zone_of
+from strawbell.season.planned_tasks import candidates, once_due
+from strawbell.season.sequence import is_missed
+from strawbell.season.stage import Day
+
+DAYS_AHEAD = 7
+"""How many days are projected: as far as an hourly forecast is worth showing."""
+DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Morning:
+    """One decided date: its sky, where each batch stands, and its tasks."""
+
+    on: date
+    sky: Sky
+    states: tuple[tuple[Batch, BatchState], ...]
+    tasks: tuple[Task, ...]
+
+
+def brief(
+    garden: Garden,
+    journal: Journal | Record,
+    forecast: Forecast | None,
+    now: datetime,
+    *,
+    whole: bool = True,
+) -> Brief:
+    """Decide the day: what is due, what waits and why, what to look out for, what lies ahead.
+
+    `journal` are the garden's rows, oldest first, or the index of them; `forecast` may be None;
+    `now` is aware and any zone. Nothing else goes in, so the same arguments give the same brief.
+    One that is not `whole` has today's tasks and alerts and nothing else, for a watch of the
+    weather that mostly finds nothing.
+    """
+    record = Record.of(journal)
+    zone = zone_of(garden.place.time_zone)
+    skies = skies_over(garden, forecast, now, record.briefed.get(local_date(now, zone)))
+    insights = Insights(garden, record, skies, now)
+    mornings = decide(garden, record, skies, now, insights)
+    today = next(mornings)
+    lookout = Lookout(garden, today.states, record, skies, today.sky, insights, now, zone)
+    ahead = [next(mornings) for _ in range(DAYS_AHEAD if whole else 0)]
+    shown = today.states if whole else ()
+    return Brief(
+        garden=garden.name,
+        on=today.on,
+        as_of=now.astimezone(zone),
+        forecast=skies.use,
+        weather=today.sky.weather,
+        tasks=today.tasks,
+        alerts=alerts(lookout),
+        ahead=tuple(DayAhead(each.on, each.sky.weather, each.tasks) for each in ahead),
+        questions=_questions(today.states),
+        outlooks=tuple(outlook_of(batch, insights) for batch, _ in shown),
+        not_told=_not_told(garden, record, today.on),
+    )
+
+
+def decide(
+    garden: Garden,
+    record: Record,
+    skies: Skies,
+    now: datetime,
+    insights: Insights | None = None,
+) -> Iterator[Morning]:
+    """Yield today and every later date, each decided as if the one before had been told.
+
+    Insights are those of today; a later date reads its own out of them.
+    """
+    once = once_due(garden)
+    insights = insights or Insights(garden, record, skies, now)
+    on = skies.today
+    states = tuple(
+        (batch, state_at(batch, record, on, once))
+        for batch in garden.batches
+        if batch.start_on <= on
+    )
+    insights.begin(states)
+    while True:
+        morning = _morning(garden, record, skies, insights, on, states)
+        yield morning
+        record = record.with_told(on, now, morning.tasks)
+        later = on + DAY
+        states = tuple(
+            (batch, begin(next_state(state, batch, record, on, once), batch, record, later))
+            for batch, state in states
+        )
+        new = tuple((each, BatchState()) for each in garden.batches if each.start_on == later)
+        states, on = states + new, later
+
+
+def _morning(
+    garden: Garden,
+    record: Record,
+    skies: Skies,
+    insights: Insights,
+    on: date,
+    states: tuple[tuple[Batch, BatchState], ...],
+) -> Morning:
+    tasks: list[Task] = []
+    for batch, state in states:
+        told = record.batch(batch.name).told.get(on, {}) if on == skies.today else {}
+        day = Day(garden, batch, state, on, record.weather, extra_nitrogen_g(batch, record))
+        judged = []
+        for task in with_weather(day, candidates(day), skies, skies.on(on), record, insights):
+            sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
+            judged.append(judge(Case(garden, batch, state, task, record, skies, sky, insights)))
+        tasks += (
+            _answered(task, batch, state, record, on)
+            for task in water_with_its_feed(mix_with_its_seed(tuple(judged)))
+        )
+    return Morning(on, skies.on(on), states, tuple(tasks))
+
+
+def _answered(task: Task, batch: Batch, state: BatchState, record: Record, on: date) -> Task:
+    """Return the task with the grower's own word of that date, which is believed."""
+    if record.done_on(task.key, on):
+        return replace(task, state=State.DONE, held_until=None, instead=())
+    if not record.missed_on(task.key, on):
+        return task
+    again = replace(task, reasons=(*task.reasons, Reason(ReasonCode.MISSED)))
+    if is_missed(state.sequence, batch, record, on, task.key):
+        return replace(again, state=State.MISSED, held_until=None)
+    if task.day is not None:
+        return task
+    # Outside the sequence a word before the day's brief is about that day, unless it was told.
+    told = record.batch(batch.name).told
+    before = any(task.key in keys for when, keys in told.items() if when < on)
+    return again if before else replace(again, state=State.MISSED, held_until=None)
+
+
+def _questions(states: tuple[tuple[Batch, BatchState], ...]) -> tuple[Question, ...]:
+    return tuple(each for _, state in states for each in state.sequence.questions)
+
+
+def _not_told(garden: Garden, record: Record, today: date) -> tuple[date, ...]:
+    """Return the dates of the running season that nothing could be told on."""
+    starts = [batch.start_on for batch in garden.batches if batch.start_on <= today]
+    if not starts:
+        return ()
+    return tuple(on for on in record.not_told(today) if on >= min(starts))
+
+
+def suppose_told(
+    garden: Garden, journal: Journal, forecast: Forecast | None, now: datetime, then: datetime
+) -> Journal:
+    """Return the journal as it will be at a later moment, if every morning until it is told.
+
+    For asking about a day to come while a journal is being kept: without it the days between
+    would look like a downtime. A journal without any brief is left as it is: there the plan
+    speaks for itself.
+    """
+    record = Record.of(journal)
+    zone = zone_of(garden.place.time_zone)
+    on, last = now.astimezone(zone).date(), then.astimezone(zone).date()
+    if not record.briefed or last <= on:
+        return journal
+    for morning in decide(garden, record, Skies(garden, forecast, now), now):
+        if morning.on >= last:
+            return journal
+        journal = (*journal, *_supposed(garden, record, morning, now))
+    return journal
+
+
+def _supposed(
+    garden: Garden, record: Record, morning: Morning, now: datetime
+) -> Iterator[JournalEntry]:
+    if morning.on in record.briefed:
+        return
+    yield JournalEntry(now, garden.name, morning.on, EntryKind.BRIEF)
+    for task in morning.tasks:
+        yield JournalEntry(
+            now, garden.name, morning.on, EntryKind.TOLD, task.batch, task.key, task.state.value
+        )

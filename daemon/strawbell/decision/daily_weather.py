@@ -1,0 +1,169 @@
+"""The weather of each local date, as the decision of that morning would see it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from functools import lru_cache
+
+from strawbell.agronomy.crops.leaf_frost import NightAir, night_air
+from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, ForecastUse
+from strawbell.model.garden import Garden
+from strawbell.season.local_time import DAY, bounds_of, moment_of, zone_of
+from strawbell.weather.days import day_weather, hot_and_dry
+from strawbell.weather.findings import Finding
+from strawbell.weather.holds import freeze, heavy_rain
+from strawbell.weather.trust import use_of
+from strawbell.weather.windows import HOUR, hours_between, lowest_temperature
+
+NIGHT_FROM = time(18)
+NIGHT_TO = time(9)
+"""Local hours between which plants may freeze: from sunset into the morning (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sky:
+    """The weather of one local date, seen from `moment`.
+
+    `rain`, `freezing` and `hot` are None when no forecast may be decided on; `weather` is shown
+    even from a stale one.
+    """
+
+    on: date
+    moment: datetime
+    weather: DayWeather
+    rain: Finding | None
+    freezing: Finding | None
+    hot: Finding | None
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """The night that begins on a local date: its air, and when it is coldest (UTC)."""
+
+    on: date
+    air: NightAir
+    coldest_at: datetime | None
+    starts_at: datetime
+    ends_at: datetime
+
+
+class Skies:
+    """The skies over gardens of one place from one forecast, each judged once and kept."""
+
+    def __init__(
+        self,
+        garden: Garden,
+        forecast: Forecast | None,
+        now: datetime,
+        decided: datetime | None = None,
+    ) -> None:
+        """Judge from `forecast`, which may be None, at `now`; today was told first at `decided`."""
+        self._decided = decided
+        self._garden = garden
+        self._forecast = forecast
+        self._now = now
+        self._zone = zone_of(garden.place.time_zone)
+        self.use: ForecastUse = use_of(forecast, now, garden.rules)
+        self.trusted = forecast if self.use.status is ForecastStatus.FRESH else None
+        self.today = now.astimezone(self._zone).date()
+        self._nights: dict[date, Night] = {}
+        self._seen: dict[tuple[date, bool], Sky] = {}
+
+    def on(self, on: date, *, told_hold: bool = False) -> Sky:
+        """Return the sky of a date; with `told_hold` thresholds are eased (see weather.holds)."""
+        key = (on, told_hold)
+        if key not in self._seen:
+            self._seen[key] = self._look(on, told_hold=told_hold)
+        return self._seen[key]
+
+    def night(self, on: date) -> Night:
+        """Return the night that begins on a date, from now on where it has begun already.
+
+        All of it is unknown without a forecast that may be decided on.
+        """
+        if on not in self._nights:
+            start = max(self._now, moment_of(on, NIGHT_FROM, self._zone))
+            end = moment_of(on + DAY, NIGHT_TO, self._zone)
+            hours = () if self.trusted is None else hours_between(self.trusted.hours, start, end)
+            covered = len(hours) >= (end - start) // HOUR
+            air = night_air(hours) if covered else NightAir(None, None, None)
+            low = lowest_temperature(hours, start, end)
+            self._nights[on] = Night(on, air, low.at, start, end)
+        return self._nights[on]
+
+    def _look(self, on: date, *, told_hold: bool) -> Sky:
+        start, end = bounds_of(on, self._zone)
+        if on == self.today:
+            moment = self._now
+        else:
+            moment = moment_of(on, self._garden.times.morning, self._zone)
+        weather = day_weather(self._forecast, start, end, moment)
+        if self.trusted is None:
+            return Sky(on, moment, weather, None, None, None)
+        rules = self._garden.rules
+        decided = self._decided if on == self.today else None
+        return Sky(
+            on,
+            moment,
+            weather,
+            heavy_rain(self.trusted, moment, self._zone, rules, told=told_hold, decided=decided),
+            freeze(self.trusted, moment, self._zone, rules, told=told_hold, decided=decided),
+            hot_and_dry(self.trusted, max(start, min(moment, end)), end, self._zone, rules),
+        )
+
+
+def skies_over(
+    garden: Garden, forecast: Forecast | None, now: datetime, decided: datetime | None = None
+) -> Skies:
+    """Return the skies over a garden; neighbours with the same rules and times share them."""
+    return _shared(
+        _Same(forecast),
+        _Along(garden),
+        now,
+        decided,
+        garden.rules,
+        garden.times,
+        garden.place.time_zone,
+    )
+
+
+class _Same:
+    """A forecast told apart by being the very same one: comparing its hours would cost more."""
+
+    __slots__ = ("forecast",)
+
+    def __init__(self, forecast: Forecast | None) -> None:
+        self.forecast = forecast
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.forecast is self.forecast
+
+    def __hash__(self) -> int:
+        return id(self.forecast)
+
+
+class _Along:
+    """A garden that rides along: what matters of it is compared beside it."""
+
+    __slots__ = ("garden",)
+
+    def __init__(self, garden: Garden) -> None:
+        self.garden = garden
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Along)
+
+    def __hash__(self) -> int:
+        return 0
+
+
+@lru_cache(maxsize=1)
+def _shared(
+    forecast: _Same,
+    garden: _Along,
+    now: datetime,
+    decided: datetime | None,
+    *_compared: object,
+) -> Skies:
+    return Skies(garden.garden, forecast.forecast, now, decided)

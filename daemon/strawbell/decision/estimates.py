@@ -1,0 +1,350 @@
+"""What is computed for a batch today beside its tasks: core, progress, readiness, dry top.
+
+The weather of past days is what the briefs of those mornings said of their day; without one a
+day is unknown and widens every range. All of it is for today: the days ahead read their own date
+out of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from strawbell.agronomy.air.constants import DayTemperature
+from strawbell.agronomy.bale.core_outlook import CoreDay, CoreOutlook, core_temperature
+from strawbell.agronomy.bale.drying import Watering
+from strawbell.agronomy.bale.heat import BaleHeatInputs, Feeding
+from strawbell.agronomy.bale.progress import (
+    MILD_DAYS_NEEDED,
+    Progress,
+    days_to_go,
+    effective_days,
+)
+from strawbell.agronomy.bale.readiness import Readiness, readiness
+from strawbell.agronomy.bale.size_and_mass import top_area_m2
+from strawbell.agronomy.bale.surface_layers import (
+    bare_bale_layer,
+    potting_mix_layer,
+    seed_bed_layer,
+)
+from strawbell.agronomy.bale.surface_outlook import (
+    SurfaceOutlook,
+    SurfaceWeather,
+    surface_outlook,
+    surface_weather,
+)
+from strawbell.decision.daily_weather import Skies
+from strawbell.model.brief import Action, BatchOutlook, State
+from strawbell.model.forecast import DayWeather
+from strawbell.model.garden import Batch, Garden, Method
+from strawbell.season.batch_state import BatchState
+from strawbell.season.conditioning import dose_of
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import zone_of
+from strawbell.season.nitrogen_ledger import (
+    ORGANIC,
+    Book,
+    book_of,
+    nitrogen_given_g,
+    planned_steps,
+)
+from strawbell.season.season_feedings import SEASON
+from strawbell.season.sequence import front, is_feeding, step_key, stops
+from strawbell.season.stage import FIRST_WEEKS_DAYS, planted_on, standing_since
+from strawbell.season.task_keys import dated_key, once_key
+from strawbell.weather.days import day_temperature
+from strawbell.weather.windows import hours_between
+
+DAY = timedelta(days=1)
+CORE_DAYS_AHEAD = 7
+"""How many days of core temperature are shown: as far as the air is forecast."""
+LONGEST_CORE_DAYS = 60
+"""A bale wetted longer ago is not followed any more [days]: it has long cooled (six weeks is
+the longest conditioning published, Montana State University Extension)."""
+SURFACE_LOOK_BACK = timedelta(hours=12)
+SURFACE_LOOK_AHEAD = timedelta(hours=36)
+"""Hours of the forecast that decide about the top of a bale today: the advice looks a day ahead."""
+
+
+@dataclass(frozen=True, slots=True)
+class Insight:
+    """What is computed for one batch; any part is None where it cannot be."""
+
+    stage: str
+    core: CoreOutlook | None = None
+    progress: Progress | None = None
+    readiness: Readiness | None = None
+    surface: SurfaceOutlook | None = None
+
+    def core_on(self, on: date) -> CoreDay | None:
+        """Return the core temperature expected on a date, None past the outlook."""
+        if self.core is None:
+            return None
+        return next((day for day in self.core.days if day.on == on), None)
+
+
+NOTHING_KNOWN = Insight("not begun")
+"""Of a batch that has not been soaked yet."""
+
+
+class Insights:
+    """The insights of a garden at one moment, each computed once and only when asked for."""
+
+    def __init__(self, garden: Garden, record: Record, skies: Skies, now: datetime) -> None:
+        """Keep what they are computed from."""
+        self._garden = garden
+        self._record = record
+        self._skies = skies
+        self._zone: ZoneInfo = zone_of(garden.place.time_zone)
+        self._now = now.astimezone(self._zone)
+        self._air: dict[date, DayTemperature | None] = {}
+        self._known: dict[str, Insight] = {}
+        self._states: dict[str, BatchState] = {}
+        self._weather: SurfaceWeather | None = None
+
+    def begin(self, states: Iterable[tuple[Batch, BatchState]]) -> None:
+        """Take where the batches stand today; a batch that has not begun has no insight."""
+        self._states = {batch.name: state for batch, state in states}
+
+    def of(self, batch: Batch) -> Insight:
+        """Return the insight into a batch as it stands today."""
+        if batch.name not in self._known:
+            state = self._states.get(batch.name)
+            self._known[batch.name] = (
+                NOTHING_KNOWN if state is None else self._look_into(batch, state)
+            )
+        return self._known[batch.name]
+
+    def book_of(self, batch: Batch) -> Book | None:
+        """Return the nitrogen book of a batch as it stands today; nothing is decided by it."""
+        state = self._states.get(batch.name)
+        if state is None:
+            return None
+        limit_mm = self._garden.rules.rain_hold_mm
+        return book_of(batch, state, self._record, self._now.date(), limit_mm)
+
+    def _look_into(self, batch: Batch, state: BatchState) -> Insight:
+        planted = any(planted_on(batch, state, each) for each in batch.plantings)
+        conditioning = front(state.sequence, batch) is not None
+        surface = self._surface(batch, state)
+        if planted:
+            return Insight("growing", surface=surface)
+        stage = "conditioning" if conditioning else "resting"
+        if (self._now.date() - batch.start_on).days > LONGEST_CORE_DAYS:
+            return Insight(stage, surface=surface)
+        core = self._core(batch, state)
+        progress = self._progress(batch)
+        ready = readiness(
+            progress,
+            core,
+            self._record.batch(batch.name).readings,
+            self._now,
+            plan_day=_plan_day(batch, state, self._now.date()),
+            plant_from_day=batch.schedule.plant_from_day,
+            plant_below_c=self._garden.rules.plant_below_c,
+            self_heating_c=self._garden.rules.self_heating_c,
+        )
+        return Insight(stage, core, progress, ready, surface)
+
+    def _core(self, batch: Batch, state: BatchState) -> CoreOutlook | None:
+        today = self._now.date()
+        fed = tuple(_feedings(batch, state, self._record, today))
+        inputs = BaleHeatInputs(batch.bale, fed, batch.start_on)
+        first = batch.start_on.toordinal()
+        last = today.toordinal() + CORE_DAYS_AHEAD
+        air = {day: self._air_of(day) for day in map(date.fromordinal, range(first, last + 1))}
+        if not any(air.values()):
+            return None
+        readings = [
+            each
+            for each in self._record.batch(batch.name).readings
+            if each.at.astimezone(self._zone).date() >= batch.start_on
+        ]
+        return core_temperature(inputs, air, readings, self._now, CORE_DAYS_AHEAD)
+
+    def _progress(self, batch: Batch) -> Progress | None:
+        today = self._now.date()
+        past = [
+            self._air_of(day)
+            for day in _dates(batch.start_on, today)
+            if not _stood_still(batch, self._record, day)
+        ]
+        ahead = [self._air_of(day) for day in _dates(today, today + DAY * CORE_DAYS_AHEAD)]
+        if not any(past) and not any(ahead):
+            return None
+        known = [day.mean_c for day in (*past, *ahead) if day is not None]
+        done = effective_days(past, sum(known) / len(known))
+        return Progress(done, MILD_DAYS_NEEDED, days_to_go(done, MILD_DAYS_NEEDED, ahead))
+
+    def _surface(self, batch: Batch, state: BatchState) -> SurfaceOutlook | None:
+        forecast = self._skies.trusted
+        if forecast is None or not self._top_matters(batch, state):
+            return None
+        hours = hours_between(
+            forecast.hours, self._now - SURFACE_LOOK_BACK, self._now + SURFACE_LOOK_AHEAD
+        )
+        if self._weather is None:
+            self._weather = surface_weather(hours, self._garden.place, forecast.wind_height_m)
+        mulch_share = 1.0 if batch.mulched else 0.0
+        standing = [
+            (each, since)
+            for each in batch.plantings
+            if (since := standing_since(batch, state, each)) is not None
+        ]
+        today = self._now.date()
+        if not standing:
+            layer = bare_bale_layer()
+        elif any(
+            each.method is Method.SEED and (today - since).days <= FIRST_WEEKS_DAYS
+            for each, since in standing
+        ):
+            layer = seed_bed_layer(mulch_share)
+        else:
+            layer = potting_mix_layer(self._garden.mix_layer_cm, mulch_share)
+        return surface_outlook(
+            hours,
+            self._garden.place,
+            forecast.wind_height_m,
+            layer,
+            top_area_m2(batch.bale),
+            None,
+            self._now,
+            tuple(self._waterings(batch)),
+            weather=self._weather,
+        )
+
+    def _waterings(self, batch: Batch) -> Iterator[Watering]:
+        """Yield what the grower recorded as watered lately; each filled the top up.
+
+        Feedings count too: they are washed in.
+        """
+        since, today = self._now - SURFACE_LOOK_BACK, self._now.date()
+        words = {
+            word.key: word
+            for on in (today - DAY, today)
+            for word in self._record.answered_on.get(on, ())
+        }
+        if not words:
+            return
+        keys = {step_key(batch, step) for step in batch.schedule.days}
+        keys |= {
+            dated_key(batch.name, action, on)
+            for action in (Action.WATER, Action.SURFACE_WATER)
+            for on in (today - DAY, today)
+        }
+        season = f"{once_key(batch.name, Action.FEED, SEASON)}-"
+        keys |= {key for key in words if key.removeprefix(season).isdigit()}
+        for key, word in words.items():
+            if key in keys and word.done and since <= word.at <= self._now:
+                yield Watering(word.at)
+
+    def _top_matters(self, batch: Batch, state: BatchState) -> bool:
+        """Return whether anything depends on the top today: plants in it, or a hot dry day."""
+        hot = self._skies.on(self._now.date()).hot
+        if hot is not None and hot.reached:
+            return True
+        return any(standing_since(batch, state, each) for each in batch.plantings)
+
+    def _air_of(self, on: date) -> DayTemperature | None:
+        """Return the air of a date: as its own brief said, or as forecast now."""
+        if on not in self._air:
+            weather = (
+                self._skies.on(on).weather
+                if on >= self._now.date()
+                else self._record.weather.get(on, DayWeather())
+            )
+            self._air[on] = day_temperature(weather) if weather.complete else None
+        return self._air[on]
+
+
+def outlook_of(batch: Batch, insights: Insights) -> BatchOutlook:
+    """Return what is known of a batch as named figures, for showing and keeping."""
+    insight, book = insights.of(batch), insights.book_of(batch)
+    figures: dict[str, float] = {}
+    if insight.progress is not None:
+        figures |= _progress_figures(insight.progress)
+    if insight.core is not None and insight.core.days:
+        figures |= _core_figures(insight.core.days[0])
+        figures["core_from_probe"] = float(insight.core.from_readings)
+    if book is not None:
+        figures |= _book_figures(book)
+    if insight.surface is not None:
+        figures["evaporation_today_mm"] = insight.surface.et_mm_today
+    ready = insight.readiness
+    return BatchOutlook(
+        batch.name,
+        insight.stage,
+        figures,
+        ready.first_safe_on if ready else None,
+        ready.latest_on if ready else None,
+    )
+
+
+def _progress_figures(progress: Progress) -> Mapping[str, float]:
+    figures = {
+        "conditioned_days_low": round(progress.done.low, 1),
+        "conditioned_days_high": round(progress.done.high, 1),
+        "to_go_days_low": float(progress.to_go.low),
+    }
+    if progress.to_go.high is not None:
+        figures["to_go_days_high"] = float(progress.to_go.high)
+    return figures
+
+
+def _book_figures(book: Book) -> Mapping[str, float]:
+    bale = book.ledger
+    figures = {
+        "nitrogen_given_g_per_bale": round(bale.given_g, 1),
+        "nitrogen_planned_g_per_bale": round(bale.planned_g, 1),
+        "nitrogen_lost_g_per_bale_low": round(bale.lost_low_g, 1),
+        "nitrogen_lost_g_per_bale_high": round(bale.lost_known_rain_high_g, 1),
+        "carbon_to_nitrogen_low": round(bale.carbon_to_nitrogen_now.low, 0),
+        "carbon_to_nitrogen_high": round(bale.carbon_to_nitrogen_now.high, 0),
+    }
+    if bale.unknown_rain_days:
+        figures["unknown_rain_days"] = float(bale.unknown_rain_days)
+    if book.make_up is not None and book.make_up_dose is not None:
+        figures["make_up_nitrogen_g_per_bale"] = round(book.make_up.nitrogen_per_bale_g, 1)
+        figures["make_up_feed_g_per_bale"] = round(book.make_up_dose.per_bale_g, 1)
+    return figures
+
+
+def _core_figures(today: CoreDay) -> Mapping[str, float]:
+    return {
+        "core_c_low": round(today.low_c, 1),
+        "core_c_high": round(today.high_c, 1),
+        "core_expected_c": round(today.expected_c, 1),
+    }
+
+
+def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> Iterator[Feeding]:
+    """Yield what was given, with the amounts that were recorded, and what is still planned."""
+    organic = batch.feed.material in ORGANIC
+    for given in state.sequence.given:
+        yield Feeding(given.on, nitrogen_given_g(batch, record, given), organic)
+    for on, step in planned_steps(batch, state, today):
+        dose = dose_of(batch, step) if is_feeding(step) else None
+        if dose is not None:
+            yield Feeding(on, dose.nitrogen_per_bale_g, organic)
+
+
+def _plan_day(batch: Batch, state: BatchState, on: date) -> int:
+    """Return the day of the sequence, counted on past its end."""
+    step = front(state.sequence, batch)
+    if step is not None:
+        return step.day
+    finished = state.sequence.finished_on
+    return batch.schedule.days[-1].day + ((on - finished).days if finished else 0)
+
+
+def _stood_still(batch: Batch, record: Record, on: date) -> bool:
+    """Return whether the sequence was held on a past date."""
+    told = record.batch(batch.name).told.get(on, {})
+    stopping = {step_key(batch, step) for step in batch.schedule.days if stops(step)}
+    return any(told.get(key) is State.HELD for key in stopping)
+
+
+def _dates(first: date, end: date) -> Sequence[date]:
+    return [date.fromordinal(day) for day in range(first.toordinal(), end.toordinal())]

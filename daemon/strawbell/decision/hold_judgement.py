@@ -1,0 +1,331 @@
+"""From what the plan has due to what is told: held, and until when, or due, and why.
+
+Each rule has one signature and looks at one reason to wait; which rules apply to which work is the
+table `RULES`. A rule returns the reasons that hold the task, nothing when it may go ahead;
+what a rule could not know is collected beside it, and told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from strawbell.decision.daily_weather import Skies, Sky
+from strawbell.decision.estimates import Insights
+from strawbell.decision.frost_watch import nights_from, reason_of, risk_of
+from strawbell.decision.hold_advice import instead_of
+from strawbell.decision.warmth import chilly_nights, cold_bed
+from strawbell.decision.weather_tasks import LEAST_WATER_L
+from strawbell.model.brief import (
+    Action,
+    Also,
+    Caution,
+    Instead,
+    Reason,
+    ReasonCode,
+    State,
+    Task,
+)
+from strawbell.model.crops import Appetite
+from strawbell.model.forecast import ForecastStatus
+from strawbell.model.garden import Batch, Garden, Method
+from strawbell.season.batch_state import BatchState
+from strawbell.season.freeze_kill import dies_at
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import DAY, zone_of
+from strawbell.season.stage import READING_COUNTS_DAYS, Day, planting_meant
+from strawbell.weather.findings import CLEAR, Finding, Standing
+
+LEAST_CONDITIONED_SHARE = 0.75
+"""Share of a mild spring's conditioning under which planting waits: two rainy weeks at 3 C have
+not rotted anything (common practice: "clearly longer in cold")."""
+KILLING_NIGHTS = 3
+"""Nights searched for a killing freeze before a feeding (design choice): lows that are forecast
+further ahead err by several degrees, and a crop that lives would go hungry for it."""
+FROST_HOLDS_NIGHTS = 5
+"""Coming nights whose frost holds a planting; a later one is only told of. A five-day forecast is
+right about nine times in ten, a ten-day one half the time (NOAA, "How reliable are weather
+forecasts?"). On recorded springs, with the usual errors of a rehearsal, a frost foretold for one of
+five nights comes more often than not, one foretold for later in half the cases or less; a test
+measures that. What stands is covered by the evening's warning all the same."""
+DAYS_TO_LOOK = 10
+"""How many days are searched for the next fit one: as far as forecasts reach."""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One task before the judge: its batch, the state of it, and the sky of its date."""
+
+    garden: Garden
+    batch: Batch
+    state: BatchState
+    task: Task
+    record: Record
+    skies: Skies
+    sky: Sky
+    insights: Insights
+
+
+Rule = Callable[[Case], Finding]
+"""One reason to wait."""
+
+
+def rain(case: Case) -> Finding:
+    """Hold what heavy rain would wash out."""
+    return case.sky.rain or _NOTHING_KNOWN
+
+
+def freezing(case: Case) -> Finding:
+    """Hold what must not be wet in a freeze."""
+    return case.sky.freezing or _NOTHING_KNOWN
+
+
+def frost(case: Case) -> Finding:
+    """Hold the planting of a crop while one of the nearest nights would hurt it; tell of a later.
+
+    A hold that was told for a frost stays until those nights are milder by a margin.
+    """
+    if case.skies.trusted is None:
+        return _NOTHING_KNOWN
+    planting = planting_meant(case.batch, case.task.key)
+    if planting is None or not planting.crop.tender:
+        return CLEAR
+    zone = zone_of(case.garden.place.time_zone)
+    margin_c = case.garden.rules.freeze_take_back_c if _told_for_frost(case) else 0.0
+    last = case.sky.on + timedelta(days=DAYS_TO_LOOK)
+    for ahead, on in enumerate(nights_from(case.sky.on, last)):
+        near = ahead < FROST_HOLDS_NIGHTS
+        night = case.skies.night(on)
+        risk = risk_of(night, planting.crop, margin_c if near else 0.0)
+        if risk is not None:
+            why = reason_of(risk, night.coldest_at, zone)
+            if near:
+                return Finding(Standing.REACHED, (why,))
+            later = replace(why, code=ReasonCode.FROST_LATER)
+            return Finding(Standing.UNKNOWN, (later,))
+    return CLEAR
+
+
+def chill(case: Case) -> Finding:
+    """Hold what goes in while nights would set it back, or while its seed would rot.
+
+    It does no harm at once, as a frost does: what was told as due is not called back that day.
+    """
+    planting = planting_meant(case.batch, case.task.key)
+    if planting is None:
+        return CLEAR
+    told = _told(case)
+    if told is State.DUE:
+        return CLEAR
+    rule = cold_bed if planting.method is Method.SEED else chilly_nights
+    return rule(case.skies, planting.crop, case.sky.on, told_hold=told is State.HELD)
+
+
+def killing_ahead(case: Case) -> Finding:
+    """Hold a feeding of the season while a night close ahead kills all that it is for.
+
+    A feed that was told as due is only wasted by it: it is not called back that day.
+    """
+    if case.task.day is not None or case.skies.trusted is None or _told(case) is State.DUE:
+        return CLEAR
+    standing = Day(case.garden, case.batch, case.state, case.sky.on).standing
+    fed = [each.crop for each, _ in standing if each.crop.appetite is not Appetite.LIGHT]
+    limits_c = [each.kill_at_c for each in fed if each.kill_at_c is not None]
+    if not fed or len(limits_c) < len(fed):
+        return CLEAR
+    last = case.sky.on + timedelta(days=KILLING_NIGHTS - 1)
+    for on in nights_from(case.sky.on, last):
+        night = case.skies.night(on)
+        low_c = night.air.low_c
+        if low_c is not None and all(dies_at(crop, low_c) for crop in fed):
+            zone = zone_of(case.garden.place.time_zone)
+            at = night.coldest_at.astimezone(zone) if night.coldest_at else None
+            why = Reason(
+                ReasonCode.KILLING_AHEAD, round(low_c, 1), round(min(limits_c), 1), "degC", at
+            )
+            return Finding(Standing.REACHED, (why,))
+    return CLEAR
+
+
+def hot_inside(case: Case) -> Finding:
+    """Hold planting while the core is over what roots stand, by a reading or surely by the model.
+
+    A model without a reading has a wide band; only when all of it lies over the limit is
+    planting held for it.
+    """
+    limit_c = case.garden.rules.plant_below_c
+    readings = case.record.batch(case.batch.name).readings
+    zone = zone_of(case.garden.place.time_zone)
+    if readings and case.sky.moment - readings[-1].at <= timedelta(days=READING_COUNTS_DAYS):
+        last = readings[-1]
+        if last.temperature_c <= limit_c:
+            return CLEAR
+        at = last.at.astimezone(zone)
+        why = Reason(ReasonCode.TOO_HOT_INSIDE, last.temperature_c, limit_c, "degC", at)
+        return Finding(Standing.REACHED, (why,))
+    core = case.insights.of(case.batch).core_on(case.sky.on)
+    if core is not None and core.low_c > limit_c:
+        why = Reason(ReasonCode.NOT_READY, round(core.expected_c, 1), limit_c, "degC")
+        return Finding(Standing.REACHED, (why,))
+    if core is not None and core.expected_c > limit_c:
+        why = Reason(ReasonCode.FEEL_FIRST, round(core.expected_c, 1), limit_c, "degC")
+        return Finding(Standing.UNKNOWN, (why,))
+    return CLEAR
+
+
+def self_heating(case: Case) -> Finding:
+    """Hold a feeding while the last reading lies in the range of self-heating: feed feeds heat."""
+    limit_c = case.garden.rules.self_heating_c
+    readings = case.record.batch(case.batch.name).readings
+    if not readings or readings[-1].temperature_c < limit_c:
+        return CLEAR
+    last = readings[-1]
+    if case.sky.moment - last.at > timedelta(days=READING_COUNTS_DAYS):
+        return CLEAR
+    at = last.at.astimezone(zone_of(case.garden.place.time_zone))
+    why = Reason(ReasonCode.SELF_HEATING, last.temperature_c, limit_c, "degC", at)
+    return Finding(Standing.REACHED, (why,))
+
+
+def short_of_conditioning(case: Case) -> Finding:
+    """Hold planting while, in a cold spring, the bale has surely not had its days yet."""
+    progress = case.insights.of(case.batch).progress
+    if progress is None or progress.done.high >= progress.needed * LEAST_CONDITIONED_SHARE:
+        return CLEAR
+    days_on = (case.sky.on - case.skies.today).days
+    if progress.to_go.low <= days_on:
+        return CLEAR
+    why = Reason(
+        ReasonCode.SHORT_OF_DAYS, round(progress.done.high, 1), round(progress.needed, 1), "day"
+    )
+    return Finding(Standing.REACHED, (why,))
+
+
+def _told(case: Case) -> State | None:
+    """Return as what the task was told already on its date."""
+    return case.record.batch(case.batch.name).told.get(case.sky.on, {}).get(case.task.key)
+
+
+def _told_for_frost(case: Case) -> bool:
+    """Return whether the task was last told, on its date or before it, as held for a frost."""
+    told = case.record.batch(case.batch.name).told
+    key, today = case.task.key, case.skies.today
+    dates = (case.sky.on, case.sky.on - DAY, today, today - DAY)
+    last = next((told[on][key] for on in dates if key in told.get(on, {})), None)
+    return last is State.HELD and ReasonCode.FROST in case.record.reasons_told(key)
+
+
+_NOTHING_KNOWN = Finding(Standing.UNKNOWN)
+
+RULES: Mapping[Action, tuple[Rule, ...]] = {
+    Action.FEED: (rain, freezing, killing_ahead, self_heating),
+    Action.SOAK: (freezing,),
+    Action.WATER: (freezing,),
+    Action.SURFACE_WATER: (freezing,),
+    Action.COVER_WITH_MIX: (freezing, hot_inside, short_of_conditioning),
+    Action.PLANT: (freezing, frost, chill, hot_inside, short_of_conditioning),
+    Action.SOW: (freezing, frost, chill, hot_inside, short_of_conditioning),
+}
+"""Which reasons to wait apply to which work."""
+
+DECIDE: Mapping[Action, Instead] = {
+    Action.PLANT: Instead.DECIDE_PLANTING,
+    Action.SOW: Instead.DECIDE_PLANTING,
+}
+"""What the grower is told to decide by after long holding, where it is not rain and freeze."""
+
+
+def judge(case: Case) -> Task:
+    """Return the task as it is told: due, or held with its reasons and the next fit day."""
+    task = case.task
+    if task.state is State.HELD:
+        return task
+    findings = [rule(case) for rule in RULES.get(task.action, ())]
+    holding = _reasons(findings, Standing.REACHED)
+    if not holding:
+        unknowns = _unknowns(case, findings)
+        return replace(task, reasons=(*task.reasons, *unknowns)) if unknowns else task
+    instead = instead_of(task.action, holding, soaked=case.state.sequence.soaked)
+    limit = case.garden.rules.ask_after_held_days
+    if task.held_days >= limit:
+        days = float(task.held_days)
+        holding = (*holding, Reason(ReasonCode.HELD_LONG, days, float(limit), "day"))
+        instead = (*instead, DECIDE.get(task.action, Instead.DECIDE_YOURSELF))
+    return replace(
+        task,
+        state=State.HELD,
+        held_until=_next_fit_day(case),
+        reasons=(*task.reasons, *holding),
+        instead=instead,
+        cautions=tuple(each for each in task.cautions if each is Caution.AMMONIUM_NITRATE),
+    )
+
+
+def mix_with_its_seed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
+    """Hold the layer of mix while every sowing of the batch is held: laid early it dries out."""
+    sown = [task for task in tasks if task.action is Action.SOW]
+    if not sown or any(task.state is not State.HELD for task in sown):
+        return tasks
+    until, reasons = sown[0].held_until, sown[0].reasons
+    return tuple(
+        replace(task, state=State.HELD, held_until=until, reasons=reasons)
+        if task.action is Action.COVER_WITH_MIX and task.state is State.DUE
+        else task
+        for task in tasks
+    )
+
+
+def water_with_its_feed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
+    """Count what washes a feed in as water of the day, so that bales are watered once.
+
+    It is mostly no less than the day asks for, and more would wash the dose out below. Only what
+    is missing of the day's water stays a task.
+    """
+    feed = next((task for task in tasks if _is_due(task, Action.FEED)), None)
+    water = next((task for task in tasks if _is_due(task, Action.WATER) and not task.day), None)
+    if feed is None or feed.dose is None or water is None or water.water_per_bale_l is None:
+        return tasks
+    missing_l = round(water.water_per_bale_l - feed.dose.water_per_bale_l, 1)
+    if missing_l >= LEAST_WATER_L:
+        less = replace(water, water_per_bale_l=missing_l)
+        return tuple(less if task is water else task for task in tasks)
+    hot = any(why.code is ReasonCode.HOT_DRY for why in water.reasons)
+    both = replace(
+        feed,
+        reasons=(*feed.reasons, *water.reasons),
+        suffering=(*feed.suffering, *water.suffering),
+        also=(*feed.also, *water.also, *((Also.AGAIN_IF_DRY,) if hot else ())),
+    )
+    return tuple(both if task is feed else task for task in tasks if task is not water)
+
+
+def _is_due(task: Task, action: Action) -> bool:
+    return task.action is action and task.state is State.DUE
+
+
+def _next_fit_day(case: Case) -> date:
+    """Return the first later date on which no rule is known to hold the task."""
+    for ahead in range(1, DAYS_TO_LOOK + 1):
+        on = case.sky.on + timedelta(days=ahead)
+        later = replace(case, sky=case.skies.on(on))
+        if not any(rule(later).reached for rule in RULES[case.task.action]):
+            return on
+    return case.sky.on + timedelta(days=DAYS_TO_LOOK)
+
+
+def _reasons(findings: list[Finding], standing: Standing) -> tuple[Reason, ...]:
+    return tuple(why for each in findings if each.standing is standing for why in each.reasons)
+
+
+def _unknowns(case: Case, findings: list[Finding]) -> tuple[Reason, ...]:
+    """Return what has to be said about a due task that could not be judged."""
+    if not any(each.standing is Standing.UNKNOWN for each in findings):
+        return ()
+    use = case.skies.use
+    if use.status is ForecastStatus.MISSING:
+        return (Reason(ReasonCode.NO_FORECAST),)
+    if use.status is ForecastStatus.STALE:
+        limit_h = case.garden.rules.stale_after_h
+        return (Reason(ReasonCode.STALE_FORECAST, use.age_h, limit_h, "h"),)
+    return _reasons(findings, Standing.UNKNOWN)

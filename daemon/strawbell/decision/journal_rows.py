@@ -1,0 +1,182 @@
+"""What telling a brief writes into the journal, and what has changed since it was told."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+from strawbell.model.brief import Alert, AlertCode, Brief, State, Task
+from strawbell.model.feeds import Dose
+from strawbell.model.forecast import Forecast, ForecastStatus
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, Record
+from strawbell.season.local_time import DAY, bounds_of
+from strawbell.season.task_keys import alert_key
+from strawbell.weather.days import day_weather
+
+URGENT = frozenset({AlertCode.FROST, AlertCode.HEAVY_RAIN, AlertCode.SELF_HEATING})
+"""Alerts that are told at once when they come up after the brief."""
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """What is different from what was told today.
+
+    `tasks` changed between due and held, as they are now; `alerts` came up, `passed` are the keys
+    of alerts that were told and no longer stand.
+    """
+
+    tasks: tuple[Task, ...] = ()
+    alerts: tuple[Alert, ...] = ()
+    passed: tuple[str, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.tasks or self.alerts or self.passed)
+
+    def cover(self, alert: Alert) -> bool:
+        """Return whether what changed says an alert already: itself, or work held for the same."""
+        if any((each.code, each.batch) == (alert.code, alert.batch) for each in self.alerts):
+            return True
+        held_for = {reason.code for task in self.tasks for reason in task.reasons}
+        return any(reason.code in held_for for reason in alert.reasons)
+
+
+def told_entries(
+    brief: Brief, at: datetime, data: Mapping[str, object]
+) -> tuple[JournalEntry, ...]:
+    """Return the rows that say a brief was told: the whole of it, each task, each alert.
+
+    `data` is the brief as it is kept for `strawbell why`.
+    """
+    at = at.astimezone(UTC)
+    whole = JournalEntry(at, brief.garden, brief.on, EntryKind.BRIEF, data=data)
+    tasks = tuple(
+        _task_entry(brief, task, at, EntryKind.TOLD)
+        for task in brief.tasks
+        if task.state in (State.DUE, State.HELD)
+    )
+    return (whole, *tasks, *(_alert_entry(brief, alert, at) for alert in brief.alerts))
+
+
+def weather_entries(
+    brief: Brief, zone: ZoneInfo, forecast: Forecast | None, at: datetime
+) -> tuple[JournalEntry, ...]:
+    """Return the rows that keep the weather: today's as expected, and yesterday's as it came.
+
+    Only a service that still knows every hour of yesterday says how it came; else what was
+    expected stands.
+    """
+    yesterday = brief.on - DAY
+    came = day_weather(forecast, *bounds_of(yesterday, zone))
+    kept = {brief.on: brief.weather}
+    if came.complete and brief.forecast.status is ForecastStatus.FRESH:
+        kept = {yesterday: came, **kept}
+    return tuple(
+        JournalEntry(at.astimezone(UTC), brief.garden, on, EntryKind.WEATHER, data=asdict(weather))
+        for on, weather in kept.items()
+    )
+
+
+def changes_since(brief: Brief, record: Record) -> Changes:
+    """Return what differs between what was told today and the brief as it is now.
+
+    Only work told as due or held counts, and only the alerts in `URGENT`; a task the grower has
+    answered is never brought up again.
+    """
+    tasks = tuple(task for task in brief.tasks if _has_turned(task, brief, record))
+    told = record.alerts.get(brief.on, {})
+    now = {alert_key(each.code, each.batch): each for each in brief.alerts if each.code in URGENT}
+    judged = brief.forecast.status == "fresh"
+    passed = tuple(
+        key
+        for key, stands in told.items()
+        if stands and key not in now and _is_urgent(key) and judged
+    )
+    return Changes(
+        tasks=tasks,
+        alerts=tuple(alert for key, alert in now.items() if not told.get(key, False)),
+        passed=passed,
+    )
+
+
+def change_entries(brief: Brief, changes: Changes, at: datetime) -> tuple[JournalEntry, ...]:
+    """Return the rows that say a change was told."""
+    at = at.astimezone(UTC)
+    passed = tuple(
+        JournalEntry(at, brief.garden, brief.on, EntryKind.ALERT, task=key, state=ALERT_PASSED)
+        for key in changes.passed
+    )
+    return (
+        *(_task_entry(brief, task, at, EntryKind.TAKEN_BACK) for task in changes.tasks),
+        *(_alert_entry(brief, alert, at) for alert in changes.alerts),
+        *passed,
+    )
+
+
+def _has_turned(task: Task, brief: Brief, record: Record) -> bool:
+    if task.state not in (State.DUE, State.HELD):
+        return False
+    told = record.batch(task.batch).told.get(brief.on, {}).get(task.key)
+    if told is None or told is task.state:
+        return False
+    # Without a forecast nothing is taken back: what was told stays.
+    return brief.forecast.status == "fresh" or task.state is State.HELD
+
+
+def _is_urgent(key: str) -> bool:
+    return any(key == alert_key(code, None) or key.startswith(f"alert-{code}-") for code in URGENT)
+
+
+def _task_entry(brief: Brief, task: Task, at: datetime, kind: EntryKind) -> JournalEntry:
+    return JournalEntry(
+        at=at,
+        garden=brief.garden,
+        local_date=brief.on,
+        kind=kind,
+        batch=task.batch,
+        task=task.key,
+        state=task.state.value,
+        data=_amounts(task),
+    )
+
+
+def _amounts(task: Task) -> Mapping[str, object]:
+    amounts: dict[str, object] = {"action": task.action.value}
+    if task.day is not None:
+        amounts["day"] = task.day
+    if task.crop is not None:
+        amounts["crop"] = task.crop
+    if task.water_per_bale_l is not None:
+        amounts["water_per_bale_l"] = task.water_per_bale_l
+    if task.times_a_day > 1:
+        amounts["times_a_day"] = task.times_a_day
+    if task.held_until is not None:
+        amounts["held_until"] = task.held_until.isoformat()
+    if task.dose is not None:
+        amounts.update(_dose_amounts(task.dose))
+    if task.reasons:
+        amounts["reasons"] = [why.code.value for why in task.reasons]
+    return amounts
+
+
+def _dose_amounts(dose: Dose) -> Mapping[str, object]:
+    return {
+        "feed": dose.feed,
+        "per_bale_g": dose.per_bale_g,
+        "total_g": dose.total_g,
+        "nitrogen_per_bale_g": dose.nitrogen_per_bale_g,
+    }
+
+
+def _alert_entry(brief: Brief, alert: Alert, at: datetime) -> JournalEntry:
+    return JournalEntry(
+        at=at,
+        garden=brief.garden,
+        local_date=brief.on,
+        kind=EntryKind.ALERT,
+        batch=alert.batch,
+        task=alert_key(alert.code, alert.batch),
+        state=ALERT_TOLD,
+    )

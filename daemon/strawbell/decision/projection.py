@@ -1,0 +1,149 @@
+"""Every batch day by day: what was told and done, and what is projected to the season's end."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+from strawbell.decision.brief import Morning, decide
+from strawbell.decision.daily_weather import Skies
+from strawbell.model.brief import Action, State, Task
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Batch, Garden
+from strawbell.model.journal import Journal
+from strawbell.model.season import SeasonDay
+from strawbell.season.batch_state import BatchState, begin, next_state
+from strawbell.season.extra_feedings import extra_nitrogen_g
+from strawbell.season.journal_index import Record
+from strawbell.season.planned_tasks import candidates, once_due
+from strawbell.season.sequence import is_missed
+from strawbell.season.stage import Day
+from strawbell.season.task_keys import once_key
+
+DAY = timedelta(days=1)
+LONGEST_SEASON_DAYS = 400
+"""A season is projected no further than this from its start [days]: no vegetable takes longer."""
+EMPTY_DAYS = 14
+"""How long ready bales with nothing to plant stay in the projection (design choice) [days]."""
+MOST_HELD_DAYS = 30
+"""By how much frost and rain may put off conditioning and still be in the projection [days]."""
+
+
+def season(
+    garden: Garden, journal: Journal | Record, forecast: Forecast | None, now: datetime
+) -> tuple[SeasonDay, ...]:
+    """Return the season of a garden from its first soaking to its last task.
+
+    Past days show what was told and became of it; today and later days are decided as `brief`
+    decides them, so the two can never disagree.
+    """
+    record = Record.of(journal)
+    skies = Skies(garden, forecast, now)
+    past = tuple(_past(garden, record, skies))
+    last = last_day(garden, skies.today)
+    ahead = []
+    for morning in decide(garden, record, skies, now):
+        if morning.on > last or _is_over(garden, morning):
+            break
+        ahead.append(
+            SeasonDay(morning.on, morning.tasks, morning.sky.weather, morning.on > skies.today)
+        )
+    return tuple(day for day in (*past, *ahead) if day.tasks)
+
+
+def last_day(garden: Garden, today: date) -> date:
+    """Return the latest date any batch of the garden is projected to.
+
+    Planted bales end earlier, when the projection has their straw spread.
+    """
+    return max((_last_day(batch, today) for batch in garden.batches), default=today)
+
+
+def _last_day(batch: Batch, today: date) -> date:
+    longest = batch.start_on + timedelta(days=LONGEST_SEASON_DAYS)
+    if batch.plantings:
+        return longest
+    ready = batch.start_on + timedelta(days=batch.schedule.plant_from_day - 1)
+    # Holds move a season on; days without any task are left out of it again.
+    last = ready + timedelta(days=EMPTY_DAYS + MOST_HELD_DAYS)
+    return min(max(last, today), longest)
+
+
+def _is_over(garden: Garden, morning: Morning) -> bool:
+    """Return whether the straw of every planted batch is spread, and no bales stand empty."""
+    if len(morning.states) < len(garden.batches):
+        return False
+    return all(
+        once_key(batch.name, Action.SPREAD) in state.done
+        if batch.plantings
+        else morning.on > _last_day(batch, batch.start_on)
+        for batch, state in morning.states
+    )
+
+
+def _past(garden: Garden, record: Record, skies: Skies) -> Iterator[SeasonDay]:
+    once = once_due(garden)
+    states: dict[str, BatchState] = {}
+    on = min((batch.start_on for batch in garden.batches), default=skies.today)
+    while on < skies.today:
+        tasks: list[Task] = []
+        for batch in garden.batches:
+            if batch.start_on > on:
+                continue
+            state = begin(states.get(batch.name, BatchState()), batch, record, on)
+            day = Day(garden, batch, state, on, record.weather, extra_nitrogen_g(batch, record))
+            tasks += (_as_it_went(task, batch, state, record, on) for task in _asked(day, record))
+            states[batch.name] = next_state(state, batch, record, on, once)
+        weather = record.weather.get(on) or skies.on(on).weather
+        yield SeasonDay(on, tuple(tasks), weather, projected=False)
+        on += DAY
+
+
+def _asked(day: Day, record: Record) -> Iterator[Task]:
+    """Yield what was asked of the grower on a past date.
+
+    Where that morning was told it is what was told, weather and all; else the plan's own work.
+    """
+    own = record.batch(day.batch.name)
+    planned = candidates(day)
+    kept = day.on in record.briefed and own.kept_on(day.on, day.batch.start_on)
+    if day.on not in own.told and not kept:
+        yield from planned
+        return
+    told = own.told.get(day.on, {})
+    for task in planned:
+        if task.key in told or record.word_on(task.key, day.on) is not None:
+            yield _as_told(task, record)
+    known = {task.key for task in planned}
+    for key in told:
+        action = record.amounts.get(key, {}).get("action")
+        if key not in known and action in set(Action):
+            batch = day.batch
+            bare = Task(key, batch.name, batch.bales, Action(str(action)), State.DUE)
+            yield _as_told(bare, record)
+
+
+def _as_told(task: Task, record: Record) -> Task:
+    """Return work with the crop and the water that were told, where these were kept."""
+    kept = record.amounts.get(task.key, {})
+    crop, litres, times = (kept.get(name) for name in ("crop", "water_per_bale_l", "times_a_day"))
+    return replace(
+        task,
+        crop=crop if isinstance(crop, str) else task.crop,
+        water_per_bale_l=(
+            float(litres) if isinstance(litres, (int, float)) else task.water_per_bale_l
+        ),
+        times_a_day=times if isinstance(times, int) else task.times_a_day,
+    )
+
+
+def _as_it_went(task: Task, batch: Batch, state: BatchState, record: Record, on: date) -> Task:
+    told = record.batch(batch.name).told.get(on, {}).get(task.key)
+    if record.done_on(task.key, on):
+        return replace(task, state=State.DONE)
+    if is_missed(state.sequence, batch, record, on, task.key):
+        return replace(task, state=State.MISSED)
+    if told is State.HELD or task.state is State.HELD:
+        return replace(task, state=State.HELD)
+    return replace(task, state=State.DONE)

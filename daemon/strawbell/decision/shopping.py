@@ -1,0 +1,100 @@
+"""What is still to be bought for a season: the same projection as the season, added up."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Iterator
+from datetime import date, datetime
+
+from strawbell.agronomy.feeding.supplies import FeedItem, Item, MixItem, WaterItem, needs
+from strawbell.decision.projection import season
+from strawbell.model.brief import Action, Brief, State, Task
+from strawbell.model.feeds import Feed
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Batch, Garden
+from strawbell.model.journal import Journal
+from strawbell.model.season import SeasonDay
+from strawbell.model.supplies import Need, Supply
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import local_date, zone_of
+
+MIX_FIGURE = "mix_per_bale_l"
+"""Figure of a covering task: potting mix a bale takes [L]."""
+REMIND_DAYS = 3
+"""How long before something new is needed the evening note speaks of it [days]."""
+
+
+def shopping(
+    garden: Garden, journal: Journal | Record, forecast: Forecast | None, now: datetime
+) -> tuple[Need, ...]:
+    """Return every feed, mix and water amount for what is left of the plan.
+
+    Held work counts when it is projected to be due; water to the end of the season is what the
+    plan asks for, rain is not taken off.
+    """
+    today = local_date(now, zone_of(garden.place.time_zone))
+    days = season(garden, journal, forecast, now)
+    return needs(_items(garden, (day for day in days if day.on >= today)))
+
+
+def needed_soon(
+    garden: Garden,
+    journal: Journal | Record,
+    forecast: Forecast | None,
+    now: datetime,
+    today: Brief,
+) -> tuple[Need, ...]:
+    """Return what is needed for the first time ever in exactly `REMIND_DAYS`.
+
+    The amount is for all that is left of the plan. A feed that was told before is at hand, and
+    water is not bought. Only for what is new the rest of the season is projected: on most
+    evenings the days ahead in `today`, the brief of `now`, show that there is nothing.
+    """
+    near = (
+        SeasonDay(today.on, today.tasks, today.weather, projected=False),
+        *(
+            SeasonDay(day.on, day.tasks, day.weather, projected=True)
+            for day in today.ahead[:REMIND_DAYS]
+        ),
+    )
+    record = Record.of(journal)
+    at_hand = record.feeds_told(min((each.start_on for each in garden.batches), default=today.on))
+    soon = _first_needed(needs(_items(garden, near)), at_hand, today.on)
+    if not soon:
+        return ()
+    return _first_needed(shopping(garden, record, forecast, now), at_hand, today.on)
+
+
+def _first_needed(
+    wanted: Iterable[Need], at_hand: Collection[str], today: date
+) -> tuple[Need, ...]:
+    return tuple(
+        need
+        for need in wanted
+        if (need.needed_by - today).days == REMIND_DAYS
+        and need.kind is not Supply.WATER
+        and need.name not in at_hand
+    )
+
+
+def _items(garden: Garden, days: Iterable[SeasonDay]) -> Iterator[Item]:
+    batches = {batch.name: batch for batch in garden.batches}
+    for day in days:
+        for task in day.tasks:
+            if task.state is State.DUE:
+                yield from _of_task(task, batches[task.batch], day.on)
+
+
+def _of_task(task: Task, batch: Batch, on: date) -> Iterator[Item]:
+    if task.dose is not None:
+        feed = _feed_of(batch, task.dose.feed)
+        if feed is not None:
+            yield FeedItem(on, feed, task.dose)
+    if task.action is Action.COVER_WITH_MIX and MIX_FIGURE in task.figures:
+        yield MixItem(on, task.figures[MIX_FIGURE] * task.bales)
+    if task.water_per_bale_l is not None:
+        yield WaterItem(on, task.water_per_bale_l * task.bales * task.times_a_day)
+
+
+def _feed_of(batch: Batch, name: str) -> Feed | None:
+    known = (batch.feed, batch.finishing_feed)
+    return next((feed for feed in known if feed is not None and feed.name == name), None)

@@ -1,0 +1,262 @@
+"""Work that the weather asks for, beside the plan: covering, uncovering, water on hot days."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
+from zoneinfo import ZoneInfo
+
+from strawbell.agronomy.bale.size_and_mass import top_area_m2
+from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
+from strawbell.agronomy.bale.water import daily_need
+from strawbell.decision.daily_weather import Skies, Sky
+from strawbell.decision.estimates import Insights
+from strawbell.decision.extremes import before_freeze, with_heat
+from strawbell.decision.frost_watch import most_endangered, reason_of
+from strawbell.model.brief import Action, Also, Caution, Reason, State, Task
+from strawbell.model.garden import Planting
+from strawbell.season.aftercare import canopy_of
+from strawbell.season.harvesting import without_idle_work
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import DAY, zone_of
+from strawbell.season.sequence import front
+from strawbell.season.stage import (
+    CONDITIONING_WATER_L,
+    FIRST_WEEKS_DAYS,
+    Day,
+    last_harvest_key,
+    simple_task,
+    standing,
+    standing_since,
+)
+from strawbell.season.task_keys import dated_key
+
+WATERING = frozenset({Action.WATER, Action.SOAK})
+TWICE = 2
+"""Waterings of the top on a hot dry day in the first weeks (common practice)."""
+LIKELY_PERCENT = 50.0
+"""Chance from which rain is counted on to water the top (as the rule of the rain hold)."""
+LEAST_WATER_L = 0.5
+"""Less water for a bale and day is not worth the can (design choice) [L]."""
+
+
+def with_weather(
+    day: Day,
+    tasks: tuple[Task, ...],
+    skies: Skies,
+    sky: Sky,
+    record: Record,
+    insights: Insights,
+) -> tuple[Task, ...]:
+    """Return the plan's tasks of a batch together with what the weather asks for."""
+    today = insights if day.on == skies.today else None
+    tasks = _watered_by_rain(day, _by_need(day, tasks, sky, today), sky)
+    if sky.hot is not None and sky.hot.reached:
+        tasks = _hot(day, tasks, sky.hot.reasons, today)
+    else:
+        tasks = _as_often_as_it_dries(day, tasks, today)
+    tasks = with_heat(day, tasks, sky)
+    tasks = without_idle_work(day, before_freeze(day, tasks, skies))
+    return (*_uncover(day, record, skies), *tasks, *_protect(day, tasks, skies))
+
+
+def crops_in(day: Day) -> tuple[Planting, ...]:
+    """Return the plantings that stand in the bales on a date."""
+    return tuple(each for each, _ in standing(day))
+
+
+def _by_need(
+    day: Day, tasks: tuple[Task, ...], sky: Sky, insights: Insights | None
+) -> tuple[Task, ...]:
+    """Give established plants what they take in the day, and nothing where rain brings it.
+
+    Without a forecast of the day's demand the common gallon stays; rain that is not known to
+    come, or not likely, is not counted on.
+    """
+    if not any(task.action is Action.WATER for task in tasks) or not crops_in(day):
+        return tasks
+    surface = None if insights is None else insights.of(day.batch).surface
+    if surface is None:
+        return tasks
+    rain_mm = (sky.weather.rain_mm or 0.0) if _likely(sky) else 0.0
+    need = daily_need(surface.et_mm_today, rain_mm, canopy_of(day), top_area_m2(day.batch.bale))
+    litres = round((need.low + need.high) / 2.0, 1)
+    if litres < LEAST_WATER_L:
+        return tuple(task for task in tasks if task.action is not Action.WATER)
+    return tuple(
+        replace(task, water_per_bale_l=litres) if task.action is Action.WATER else task
+        for task in tasks
+    )
+
+
+def _watered_by_rain(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task, ...]:
+    """Leave established plants to rain that is known to come, likely and enough.
+
+    Never a young top: on recorded springs, rain that failed or came in the evening left it dry
+    for more hours than a plain calendar does (see the scoreboard). The grower looks first.
+    """
+    weather = sky.weather
+    enough = (
+        sky.rain is not None
+        and weather.rain_mm is not None
+        and weather.rain_mm >= day.garden.rules.dry_day_mm
+        and _likely(sky)
+    )
+    if not enough:
+        return tasks
+    grown = bool(crops_in(day))
+    return tuple(
+        replace(task, also=(*task.also, Also.LOOK_FIRST))
+        if task.action is Action.SURFACE_WATER
+        else task
+        for task in tasks
+        if task.action is not Action.WATER or not grown
+    )
+
+
+def _as_often_as_it_dries(
+    day: Day, tasks: tuple[Task, ...], insights: Insights | None
+) -> tuple[Task, ...]:
+    """Say how often a young top has to be watered today, also on a day that is not hot."""
+    if insights is None or not has_young(day):
+        return tasks
+    surface = insights.of(day.batch).surface
+    if surface is None:
+        return tasks
+    times = surface.times_a_day
+    return tuple(
+        replace(task, times_a_day=times) if task.action is Action.SURFACE_WATER else task
+        for task in tasks
+    )
+
+
+def _likely(sky: Sky) -> bool:
+    chance = sky.weather.rain_chance_percent
+    return chance is None or chance >= LIKELY_PERCENT
+
+
+def _hot(
+    day: Day, tasks: tuple[Task, ...], reasons: tuple[Reason, ...], insights: Insights | None
+) -> tuple[Task, ...]:
+    if front(day.state.sequence, day.batch) is not None:
+        return _hot_in_conditioning(day, tasks, reasons)
+    if not _staying(day, tasks):
+        return tasks
+    young = has_young(day)
+    if not young and any(task.action is Action.WATER for task in tasks):
+        return tuple(
+            replace(task, reasons=reasons) if task.action is Action.WATER else task
+            for task in tasks
+        )
+    surface = [task for task in tasks if task.action is Action.SURFACE_WATER]
+    if not surface:
+        key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
+        surface = [simple_task(day, Action.SURFACE_WATER, key)]
+    told = replace(
+        surface[0],
+        times_a_day=TWICE if young else 1,
+        reasons=(*reasons, *surface[0].reasons),
+    )
+    if insights is not None:
+        told = _measured(told, insights.of(day.batch).surface, day)
+    return (*(task for task in tasks if task.action is not Action.SURFACE_WATER), told)
+
+
+def _measured(task: Task, surface: SurfaceOutlook | None, day: Day) -> Task:
+    """Return the watering with what was computed; the simple rule stays where that is nothing."""
+    if surface is None:
+        return task
+    young = task.times_a_day == TWICE
+    figures = dict(top_figures(surface, day.on, zone_of(day.garden.place.time_zone), young=young))
+    litres = figures.pop("water_l_per_bale")
+    times = int(figures.pop("times_a_day"))
+    figures = {**task.figures, **figures}
+    return replace(task, water_per_bale_l=litres, times_a_day=times, figures=figures)
+
+
+def top_figures(
+    surface: SurfaceOutlook, on: date, zone: ZoneInfo, *, young: bool
+) -> Mapping[str, float]:
+    """Return how much water a top needs, how often, and when on a date it would be dry.
+
+    Never less often than the simple rule says for plants in their first weeks.
+    """
+    figures = {
+        "water_l_per_bale": round(surface.litres_per_bale, 1),
+        "times_a_day": float(max(surface.times_a_day, TWICE if young else 1)),
+    }
+    if surface.dry_at is not None:
+        local = surface.dry_at.astimezone(zone)
+        if local.date() == on:
+            figures["dry_at_hour"] = round(local.hour + local.minute / 60, 2)
+    return figures
+
+
+def has_young(day: Day) -> bool:
+    """Return whether something in the bales is in its first weeks."""
+    return any(_is_young(day, each) for each in crops_in(day))
+
+
+def _hot_in_conditioning(
+    day: Day, tasks: tuple[Task, ...], reasons: tuple[Reason, ...]
+) -> tuple[Task, ...]:
+    """Top up bales in conditioning: their own water of the day, or some beside the feed."""
+    if any(task.action in WATERING for task in tasks):
+        return tuple(
+            replace(task, reasons=(*task.reasons, *reasons)) if task.action in WATERING else task
+            for task in tasks
+        )
+    key = dated_key(day.batch.name, Action.WATER, day.on)
+    litres = CONDITIONING_WATER_L
+    top_up = simple_task(day, Action.WATER, key, water_per_bale_l=litres, reasons=reasons)
+    return (*tasks, top_up)
+
+
+def _protect(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...]:
+    """Cover tonight what the night would hurt, but for what comes out today."""
+    crops = tuple(each.crop for each in _staying(day, tasks))
+    if not crops:
+        return ()
+    night = skies.night(day.on)
+    risk, names = most_endangered(night, crops)
+    if risk is None:
+        return ()
+    key = dated_key(day.batch.name, Action.PROTECT, day.on)
+    zone = zone_of(day.garden.place.time_zone)
+    why = reason_of(risk, night.coldest_at, zone)
+    cautions = (Caution.FROST_COVER,)
+    task = simple_task(day, Action.PROTECT, key, cautions=cautions, reasons=(why,))
+    return (replace(task, crop=_named(names)),)
+
+
+def _staying(day: Day, tasks: tuple[Task, ...]) -> tuple[Planting, ...]:
+    """Return what stands in the bales and does not come out today."""
+    keys = {task.key for task in tasks}
+    return tuple(each for each in crops_in(day) if last_harvest_key(day.batch, each) not in keys)
+
+
+def _uncover(day: Day, record: Record, skies: Skies) -> tuple[Task, ...]:
+    """Take covers off in the morning after a night they were told for."""
+    told = record.batch(day.batch.name).told.get(day.on - DAY, {})
+    protect = dated_key(day.batch.name, Action.PROTECT, day.on - DAY)
+    if told.get(protect) is not State.DUE:
+        return ()
+    covered = record.amounts.get(protect, {}).get("crop")
+    if not isinstance(covered, str):
+        # A day ahead: its evening is only supposed to be told, from the same forecast.
+        night = skies.night(day.on - DAY)
+        _, names = most_endangered(night, tuple(each.crop for each in crops_in(day)))
+        covered = _named(names)
+    task = simple_task(day, Action.UNCOVER, dated_key(day.batch.name, Action.UNCOVER, day.on))
+    return (replace(task, crop=covered),)
+
+
+def _named(crops: tuple[str, ...]) -> str | None:
+    """Return crops as one text, None where none is known."""
+    return ", ".join(crops) or None
+
+
+def _is_young(day: Day, each: Planting) -> bool:
+    since = standing_since(day.batch, day.state, each)
+    return since is not None and (day.on - since).days <= FIRST_WEEKS_DAYS

@@ -1,0 +1,159 @@
+"""What growing bales ask for beside feed and harvest: looking, thinning, mulch, water."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from functools import lru_cache
+
+from strawbell.agronomy.bale.water import Canopy, Stage, canopy_at
+from strawbell.agronomy.crops.emergence import DayRange, days_to_emerge_between, expected_emergence
+from strawbell.agronomy.crops.ripening import days_to_harvest
+from strawbell.agronomy.crops.thinning import TRUE_LEAVES_DAYS, thinning
+from strawbell.model.brief import Action, Task
+from strawbell.model.crops import Crop
+from strawbell.model.garden import Method, Planting
+from strawbell.season.seed_bed import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
+from strawbell.season.stage import (
+    CONDITIONING_WATER_L,
+    FIRST_WEEKS_DAYS,
+    Day,
+    planting_label,
+    simple_task,
+    standing,
+)
+from strawbell.season.task_keys import dated_key, once_key
+
+LOOK_EVERY_DAYS = 7
+"""How often growing bales are looked over for sprouts, rodents and sagging (common practice)."""
+THIN_WITHIN_DAYS = 90
+"""A sowing that has not come up by then is not thinned any more (design choice)."""
+WEATHER_DAYS = 7
+"""Past days whose mean air speaks for the seed bed (design choice)."""
+MOST_LEAF_AREA_M2 = 2.0
+"""Ground that the plants of one bale shade at most: past that their neighbours do (design
+choice)."""
+SQUARE_CM_PER_SQUARE_M = 10_000.0
+STAGE_SHARES = ((0.25, Stage.SEEDLING), (0.5, Stage.YOUNG), (0.8, Stage.GROWING))
+"""Up to which share of the days to the first harvest a plant is at which stage (design choice)."""
+
+
+def inspection(day: Day) -> tuple[Task, ...]:
+    """Return the weekly look at bales that carry plants, on the weekday the first went in."""
+    since = min((planted for _, planted in standing(day)), default=None)
+    if since is None:
+        return ()
+    age_days = (day.on - since).days
+    if age_days <= 0 or age_days % LOOK_EVERY_DAYS:
+        return ()
+    key = dated_key(day.batch.name, Action.INSPECT, day.on)
+    figures = {"week": float(age_days // LOOK_EVERY_DAYS)}
+    return (simple_task(day, Action.INSPECT, key, figures=figures),)
+
+
+def thinning_due(day: Day) -> tuple[Task, ...]:
+    """Return the thinning of sowings that have their first true leaves, once each."""
+    tasks = []
+    for each, since in standing(day):
+        if each.method is not Method.SEED or (day.on - since).days > THIN_WITHIN_DAYS:
+            continue
+        key = once_key(day.batch.name, Action.THIN, planting_label(day.batch, each))
+        if key in day.state.done:
+            continue
+        plan = thinning(each.crop, emerged_on(day, each, since), each.method)
+        if plan is not None and day.on >= plan.on:
+            figures = {"thin_to_cm": plan.to_cm}
+            tasks.append(simple_task(day, Action.THIN, key, planting=each, figures=figures))
+    return tuple(tasks)
+
+
+def mulching(day: Day) -> tuple[Task, ...]:
+    """Return the mulch, once a batch, when all that stands has its first weeks behind it.
+
+    A sowing has its true leaves by then, and is thinned: mulch would smother it before.
+    """
+    key = once_key(day.batch.name, Action.MULCH)
+    if day.batch.mulched or key in day.state.done:
+        return ()
+    inside = tuple(standing(day))
+    if not inside or min((day.on - since).days for _, since in inside) <= FIRST_WEEKS_DAYS:
+        return ()
+    if not all(_stands_over_mulch(day, each, since) for each, since in inside):
+        return ()
+    return (simple_task(day, Action.MULCH, key),)
+
+
+def daily_water(day: Day) -> tuple[Task, ...]:
+    """Return the daily water of established plants; the weather says how much, or none."""
+    if not any((day.on - since).days > FIRST_WEEKS_DAYS for _, since in standing(day)):
+        return ()
+    key = dated_key(day.batch.name, Action.WATER, day.on)
+    return (simple_task(day, Action.WATER, key, water_per_bale_l=CONDITIONING_WATER_L),)
+
+
+def emergence_of(day: Day, planting: Planting) -> DayRange | None:
+    """Return in how many days a sowing comes up in a bed as warm as now."""
+    coolest_c, warmest_c = _bed_c(day)
+    return _emergence(planting.crop, coolest_c, warmest_c)
+
+
+def emerged_on(day: Day, planting: Planting, since: date) -> date | None:
+    """Return when a sowing is expected to be up, by the weather since; None when it never is."""
+    coolest_c, warmest_c = _bed_c(day)
+    bed = bed_since(day.weather, since, min((day.on - since).days - 1, THIN_WITHIN_DAYS))
+    return _emerged(planting.crop, since, bed, (coolest_c + warmest_c) / 2.0)
+
+
+def canopy_of(day: Day) -> Canopy:
+    """Return the leaves over one bale of the batch, all that stands in it together."""
+    area_m2 = height_m = 0.0
+    for each, since in standing(day):
+        room_m2 = each.plants * each.crop.spacing_cm**2 / SQUARE_CM_PER_SQUARE_M
+        full_m2 = min(MOST_LEAF_AREA_M2, room_m2 / day.batch.bales)
+        height = each.crop.mature_height_cm / 100.0
+        leaves = canopy_at(_stage(each, (day.on - since).days), full_m2, height)
+        area_m2, height_m = area_m2 + leaves.area_m2, max(height_m, leaves.height_m)
+    return Canopy(min(area_m2, MOST_LEAF_AREA_M2), height_m)
+
+
+def _stage(planting: Planting, age_days: int) -> Stage:
+    soonest, _ = days_to_harvest(planting.crop, planting.method)
+    share = age_days / soonest
+    return next((stage for until, stage in STAGE_SHARES if share < until), Stage.FULL)
+
+
+def _stands_over_mulch(day: Day, each: Planting, since: date) -> bool:
+    if each.method is not Method.SEED or not each.crop.emergence:
+        return True
+    up = emerged_on(day, each, since)
+    return up is not None and (day.on - up).days > TRUE_LEAVES_DAYS
+
+
+def _bed_c(day: Day) -> tuple[float, float]:
+    """Return the coolest and the warmest the seed bed may be, to the whole degree."""
+    air_c = lately_c(day)
+    if air_c is None:
+        return BED_UNKNOWN_C
+    whole_c = round(air_c)
+    return whole_c + BED_WARMER_C[0], whole_c + BED_WARMER_C[1]
+
+
+def lately_c(day: Day) -> float | None:
+    """Return the mean air of the week before, None where no weather is kept [degC]."""
+    means = []
+    for back in range(1, WEATHER_DAYS + 1):
+        air_c = mean_air_c(day.weather.get(day.on - timedelta(days=back)))
+        if air_c is not None:
+            means.append(air_c)
+    return sum(means) / len(means) if means else None
+
+
+@lru_cache(maxsize=256)
+def _emergence(crop: Crop, coolest_c: float, warmest_c: float) -> DayRange | None:
+    return days_to_emerge_between(crop, coolest_c, warmest_c)
+
+
+@lru_cache(maxsize=256)
+def _emerged(
+    crop: Crop, since: date, bed: tuple[tuple[date, float], ...], later_c: float
+) -> date | None:
+    return expected_emergence(crop, since, dict(bed), later_c)

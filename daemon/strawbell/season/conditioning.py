@@ -1,0 +1,145 @@
+"""The stage of conditioning: the step that is next in line, and the rest before planting."""
+
+from __future__ import annotations
+
+from strawbell.agronomy.bale.size_and_mass import first_soak_l
+from strawbell.agronomy.feeding.doses import finishing_dose, nitrogen_dose
+from strawbell.model.brief import Action, Caution, Reason, ReasonCode, State, Task
+from strawbell.model.feeds import Dose
+from strawbell.model.garden import Batch
+from strawbell.model.schedule import ScheduleDay, Work
+from strawbell.season.sequence import (
+    SequenceState,
+    action_of,
+    front,
+    is_feeding,
+    soak_key,
+    step_key,
+)
+from strawbell.season.stage import (
+    CONDITIONING_WATER_L,
+    Day,
+    feed_cautions,
+    over_on,
+    planted_on,
+    simple_task,
+)
+from strawbell.season.task_keys import dated_key
+
+FIRST_SOAK_CAUTIONS = (Caution.WET_WEIGHT, Caution.DUST, Caution.HERBICIDE)
+"""What has to be known before a bale is wet, since afterwards nobody moves it."""
+
+
+def conditioning(day: Day) -> tuple[Task, ...]:
+    """Return the step of the sequence that is next in line."""
+    batch, sequence = day.batch, day.state.sequence
+    step = front(sequence, batch)
+    if step is None:
+        return ()
+    if sequence.questions:
+        return _waiting(day, step)
+    task = Task(
+        key=step_key(batch, step),
+        batch=batch.name,
+        bales=batch.bales,
+        action=action_of(batch, step),
+        state=State.DUE,
+        day=step.day,
+        dose=dose_of(batch, step),
+        water_per_bale_l=_water_l(batch, step),
+        held_days=sequence.held_days,
+        reasons=_history(sequence),
+        cautions=_cautions(batch, step),
+        figures={"soaked_before": 1.0} if _soaks_again(batch, step, sequence) else {},
+    )
+    if sequence.soaked or action_of(batch, step) is Action.SOAK:
+        return (task,)
+    # Dry bales are soaked before they are fed, and instead of a day's water.
+    soaking = _first_soaking(batch, step)
+    return (soaking, task) if is_feeding(step) else (soaking,)
+
+
+def _soaks_again(batch: Batch, step: ScheduleDay, sequence: SequenceState) -> bool:
+    return action_of(batch, step) is Action.SOAK and sequence.soaked
+
+
+def _history(sequence: SequenceState) -> tuple[Reason, ...]:
+    """Return what the grower has to know of a step that is told again."""
+    if sequence.again:
+        return (Reason(ReasonCode.MISSED),)
+    return (Reason(ReasonCode.TAKEN_BACK),) if sequence.taken_back else ()
+
+
+def resting(day: Day) -> tuple[Task, ...]:
+    """Return inspection and watering between the last step and the first planting."""
+    batch, state = day.batch, day.state
+    if front(state.sequence, batch) is not None:
+        return ()
+    if any(
+        planted_on(batch, state, each) or over_on(batch, state, each) for each in batch.plantings
+    ):
+        return ()
+    inspect_key = dated_key(batch.name, Action.INSPECT, day.on)
+    inspect = simple_task(day, Action.INSPECT, inspect_key, cautions=(Caution.HOT_BALE,))
+    return (inspect, _keep_moist(day))
+
+
+def dose_of(batch: Batch, step: ScheduleDay) -> Dose | None:
+    """Return what one feeding of the sequence gives, None on a day of only water."""
+    if step.work is Work.FEED:
+        nitrogen_g = step.rate * batch.nitrogen_per_full_dose_g
+        return nitrogen_dose(batch.feed, nitrogen_g, batch.bales)
+    if step.work is Work.FINISH and batch.finishing_feed is not None:
+        return finishing_dose(batch.finishing_feed, batch.bales)
+    return None
+
+
+def _keep_moist(day: Day) -> Task:
+    key = dated_key(day.batch.name, Action.WATER, day.on)
+    return simple_task(day, Action.WATER, key, water_per_bale_l=CONDITIONING_WATER_L)
+
+
+def _waiting(day: Day, step: ScheduleDay) -> tuple[Task, ...]:
+    """Return the feeding the grower is asked about, held, and water meanwhile."""
+    batch = day.batch
+    asked = Task(
+        key=step_key(batch, step),
+        batch=batch.name,
+        bales=batch.bales,
+        action=action_of(batch, step),
+        state=State.HELD,
+        day=step.day,
+        dose=dose_of(batch, step),
+        reasons=(Reason(ReasonCode.NOT_TOLD),),
+    )
+    return (asked, _keep_moist(day))
+
+
+def _first_soaking(batch: Batch, step: ScheduleDay) -> Task:
+    return Task(
+        key=soak_key(batch),
+        batch=batch.name,
+        bales=batch.bales,
+        action=Action.SOAK,
+        state=State.DUE,
+        day=step.day,
+        water_per_bale_l=first_soak_l(batch.bale),
+        cautions=FIRST_SOAK_CAUTIONS,
+    )
+
+
+def _water_l(batch: Batch, step: ScheduleDay) -> float | None:
+    if is_feeding(step):
+        dose = dose_of(batch, step)
+        return dose.water_per_bale_l if dose else CONDITIONING_WATER_L
+    return first_soak_l(batch.bale) if step.day == 1 else CONDITIONING_WATER_L
+
+
+def _cautions(batch: Batch, step: ScheduleDay) -> tuple[Caution, ...]:
+    if not is_feeding(step):
+        return FIRST_SOAK_CAUTIONS if step.day == 1 else ()
+    feed = batch.feed if step.work is Work.FEED else batch.finishing_feed
+    if feed is None:
+        return ()
+    first = next(each.day for each in batch.schedule.days if is_feeding(each))
+    return feed_cautions(feed, first_time=step.day == first)

@@ -1,0 +1,88 @@
+"""When a garden is spoken to: which occasions are due at a moment, each at most once a date.
+
+The journal remembers which occasions have been, so asking twice, waking late or a clock put back
+never makes a second one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from enum import StrEnum
+
+from strawbell.model.garden import Garden, Times
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import DAY, is_quiet, moment_of, zone_of
+
+
+class Occasion(StrEnum):
+    """Why a garden is looked at."""
+
+    MORNING = "morning"
+    EVENING = "evening"
+    WATCH = "watch"
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """The occasions due for a garden at a moment, and the dates now too late for a brief."""
+
+    on: date
+    occasions: tuple[Occasion, ...]
+    too_late: tuple[date, ...]
+
+
+def due(garden: Garden, record: Record, now: datetime, last_watch: datetime | None) -> Due:
+    """Return what is due for a garden at `now` (aware)."""
+    zone = zone_of(garden.place.time_zone)
+    here = now.astimezone(zone)
+    times = garden.times
+    on = here.date()
+    occasions: list[Occasion] = []
+    morning = moment_of(on, times.morning, zone)
+    give_up = moment_of(on, times.give_up, zone)
+    briefed = on in record.briefed
+    if not briefed and morning <= now < give_up:
+        occasions.append(Occasion.MORNING)
+    elif briefed and not quiet(times, here) and _watch_due(garden, now, last_watch):
+        occasions.append(Occasion.WATCH)
+    evening = moment_of(on, times.evening, zone)
+    if on not in record.evenings and evening <= now and not quiet(times, here):
+        occasions.append(Occasion.EVENING)
+    return Due(on, tuple(occasions), _too_late(record, on, now, give_up))
+
+
+def next_look(garden: Garden, record: Record, now: datetime, last_watch: datetime) -> datetime:
+    """Return the next moment (UTC) at which something can become due, after a look at `now`."""
+    zone = zone_of(garden.place.time_zone)
+    times = garden.times
+    on = now.astimezone(zone).date()
+    moments = [
+        moment_of(day, at, zone)
+        for day in (on, on + DAY)
+        for at in (times.morning, times.evening, times.give_up, times.quiet_to)
+    ]
+    if on in record.briefed:
+        moments.append(last_watch + timedelta(minutes=times.watch_every_min))
+    return min(moment for moment in moments if moment > now)
+
+
+def quiet(times: Times, here: datetime) -> bool:
+    """Return whether a garden-local moment lies in the quiet hours."""
+    return is_quiet(here.time(), times.quiet_from, times.quiet_to)
+
+
+def _watch_due(garden: Garden, now: datetime, last_watch: datetime | None) -> bool:
+    every = timedelta(minutes=garden.times.watch_every_min)
+    # A last watch in the future means that the clock was put back: watch again.
+    return last_watch is None or not timedelta(0) <= now - last_watch < every
+
+
+def _too_late(record: Record, on: date, now: datetime, give_up: datetime) -> tuple[date, ...]:
+    """Return the dates that nothing can be told on any more and that are not written down yet."""
+    if not record.briefed:
+        return ()
+    dates = [day for day in record.not_told(on) if day not in record.excused]
+    if now >= give_up and on not in record.briefed and on not in record.excused:
+        dates.append(on)
+    return tuple(dates)

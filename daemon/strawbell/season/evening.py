@@ -1,0 +1,58 @@
+"""The evening note: only when there is something to prepare or to protect."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from strawbell.model.brief import Action, Alert, AlertCode, Brief, State, Task
+from strawbell.model.garden import Garden
+from strawbell.season.journal_index import Record
+
+PROTECT = frozenset({AlertCode.FROST, AlertCode.FREEZE})
+"""Alerts that ask for something to be done before the night."""
+PREPARE = frozenset(
+    {Action.SOAK, Action.FEED, Action.COVER_WITH_MIX, Action.PLANT, Action.SOW, Action.SUPPORT}
+)
+"""Work of tomorrow that needs things to be at hand."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evening:
+    """What is worth saying in the evening."""
+
+    protect: tuple[Alert, ...]
+    prepare: tuple[Task, ...]
+
+    def __bool__(self) -> bool:
+        return bool(self.protect or self.prepare)
+
+
+def evening(brief: Brief, garden: Garden, record: Record) -> Evening:
+    """Return what to protect tonight and what to have at hand tomorrow.
+
+    An ordinary feeding in the middle of the sequence is in the morning's own brief and in the
+    one before; only the first with a feed is prepared for (see `_is_new`).
+    """
+    protect = tuple(alert for alert in brief.alerts if alert.code in PROTECT)
+    tomorrow = brief.ahead[0].tasks if brief.ahead else ()
+    prepare = tuple(
+        task
+        for task in tomorrow
+        if task.action in PREPARE
+        and task.state is State.DUE
+        and _is_new(task, brief, garden, record)
+    )
+    return Evening(protect, prepare)
+
+
+def _is_new(task: Task, brief: Brief, garden: Garden, record: Record) -> bool:
+    """Return whether a task needs things that are not at hand yet.
+
+    A feed is at hand once it was told for the batch, other things when today had the same work.
+    """
+    if task.dose is None:
+        return not any(
+            each.batch == task.batch and each.action is task.action for each in brief.tasks
+        )
+    since = next((each.start_on for each in garden.batches if each.name == task.batch), brief.on)
+    return task.dose.feed not in record.feeds_told(since, task.batch)

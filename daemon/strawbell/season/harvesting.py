@@ -1,0 +1,145 @@
+"""The stage of harvest: when picking begins, again about weekly, and the last of it.
+
+Days of known weather count by their warmth, all others as days. What a freeze has killed, or what
+does not ripen for long after its days are over, is cleared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from strawbell.agronomy.crops.ripening import days_to_harvest
+from strawbell.model.brief import Action, Task
+from strawbell.model.garden import Planting
+from strawbell.season.batch_state import frozen_now
+from strawbell.season.freeze_kill import is_worth_again
+from strawbell.season.growth import Window, window
+from strawbell.season.stage import (
+    Day,
+    last_harvest_key,
+    next_number,
+    over_on,
+    planting_key,
+    planting_label,
+    simple_task,
+    standing,
+    standing_since,
+)
+from strawbell.season.task_keys import once_key
+
+PICK_EVERY_DAYS = 7
+"""How often picking is brought to mind (common practice)."""
+PICK_OFTEN_DAYS = 3
+PICKED_YOUNG = frozenset({"bean", "pole bean", "pea", "cucumber", "summer squash", "okra"})
+"""Crops picked young, every two or three days, which stop bearing where fruit is left to ripen
+(common practice)."""
+ALMOST_LAST_DAYS = 3
+"""Nearer to the last harvest, picking is left to that (design choice)."""
+GIVE_UP_AFTER_DAYS = 30
+"""How long after its days are over a crop that cold keeps from ripening is given up (design
+choice: a cool summer costs a few weeks; after that nights are too cold to make it up)."""
+LEAVES_NOTHING_TO_DO = frozenset(
+    {
+        Action.FEED,
+        Action.WATER,
+        Action.SURFACE_WATER,
+        Action.INSPECT,
+        Action.THIN,
+        Action.MULCH,
+        Action.SUPPORT,
+    }
+)
+"""Work that is idle on the day on which everything comes out of the bales."""
+
+
+def harvesting(day: Day) -> tuple[Task, ...]:
+    """Return the picking that is due on a date, crop by crop."""
+    tasks = (harvest_due(day, each, since) for each, since in standing(day))
+    return (*(task for task in tasks if task is not None), *_clearing(day))
+
+
+def without_idle_work(day: Day, tasks: tuple[Task, ...]) -> tuple[Task, ...]:
+    """Return the tasks of a date without care for plants that come out on it anyway."""
+    ending = {task.key for task in tasks if "last_harvest" in task.figures}
+    if not ending:
+        return tasks
+    if any(last_harvest_key(day.batch, each) not in ending for each, _ in standing(day)):
+        return tasks
+    if any(task.action in (Action.PLANT, Action.SOW) for task in tasks):
+        return tasks
+    return tuple(task for task in tasks if task.action not in LEAVES_NOTHING_TO_DO)
+
+
+def ends_on(day: Day, planting: Planting, since: date) -> date:
+    """Return the date of a planting's last harvest.
+
+    Once there is something to pick it gets its days of picking, however cold it has grown.
+    """
+    return _last_on(planting, since, window_of(day, planting, since))
+
+
+def window_of(day: Day, planting: Planting, since: date) -> Window:
+    """Return when a planting may be picked, by the warmth of its days so far."""
+    growth = day.state.growth.get(planting_key(day.batch, planting))
+    return window(planting, growth, since, day.on)
+
+
+def is_open(day: Day, planting: Planting, since: date) -> bool:
+    """Return whether there is something to pick of a planting on a date."""
+    return day.on >= window_of(day, planting, since).first
+
+
+def last_harvest(day: Day, planting: Planting, *, killed: bool = False) -> Task:
+    """Return the last harvest of a crop: all of it comes out."""
+    key = last_harvest_key(day.batch, planting)
+    figures = {"last_harvest": 1.0, **({"killed": 1.0} if killed else {})}
+    return simple_task(day, Action.HARVEST, key, planting=planting, figures=figures)
+
+
+def harvest_due(day: Day, planting: Planting, since: date) -> Task | None:
+    """Return the picking of one planting that is due on a date, None when none is."""
+    if day.state.frozen and frozen_now(day.batch, day.state, planting) is not None:
+        return last_harvest(day, planting, killed=True)
+    picked = window_of(day, planting, since)
+    if day.on < picked.first:
+        given_up = day.on >= _given_up_on(planting, since)
+        return last_harvest(day, planting) if given_up else None
+    last_on = _last_on(planting, since, picked)
+    if day.on >= last_on:
+        return last_harvest(day, planting)
+    key = once_key(day.batch.name, Action.HARVEST, planting_label(day.batch, planting))
+    number, last = next_number(day.state, key)
+    often = planting.crop.name in PICKED_YOUNG
+    every_days = PICK_OFTEN_DAYS if often else PICK_EVERY_DAYS
+    if last is not None and (day.on - last).days < every_days:
+        return None
+    if last is not None and (last_on - day.on).days < ALMOST_LAST_DAYS:
+        return None
+    return simple_task(day, Action.HARVEST, f"{key}-{number}", planting=planting)
+
+
+def _clearing(day: Day) -> Iterator[Task]:
+    """Yield the clearing of what was killed young and is not worth planting again this year."""
+    for each in day.batch.plantings if day.state.frozen else ():
+        frozen = frozen_now(day.batch, day.state, each)
+        if frozen is None or standing_since(day.batch, day.state, each) is not None:
+            continue
+        if over_on(day.batch, day.state, each) is not None:
+            continue
+        if not is_worth_again(frozen, day.garden.place.latitude):
+            yield last_harvest(day, each, killed=True)
+
+
+def _last_on(planting: Planting, since: date, picked: Window) -> date:
+    given_up = _given_up_on(planting, since)
+    if picked.first > given_up:
+        return given_up
+    latest = picked.first + timedelta(days=planting.crop.harvest_days - 1)
+    return min(picked.last, max(given_up, latest))
+
+
+def _given_up_on(planting: Planting, since: date) -> date:
+    _, latest = days_to_harvest(planting.crop, planting.method)
+    days = latest + planting.crop.harvest_days + GIVE_UP_AFTER_DAYS
+    return since + timedelta(days=days)

@@ -1,0 +1,256 @@
+"""The journal of one garden, indexed once for the planner.
+
+A past day counts as done as planned unless the journal says otherwise; which dates the journal
+can speak for is what this index knows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+
+from strawbell.agronomy.bale.core_outlook import Reading
+from strawbell.model.brief import State, Task
+from strawbell.model.forecast import DayWeather
+from strawbell.model.garden import Batch
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+
+ALERT_TOLD = "told"
+"""State of a journal row that tells an alert."""
+ALERT_PASSED = "passed"
+"""State of a journal row that takes an alert back."""
+
+OUTAGE_BEGAN = "forecast-outage-began"
+"""State of a journal row that says forecasts stopped coming."""
+OUTAGE_ENDED = "forecast-outage-ended"
+"""State of a journal row that says forecasts are back."""
+_OUTAGE = {OUTAGE_BEGAN: True, OUTAGE_ENDED: False}
+
+ToldStates = dict[str, State]
+"""The state each task had last on one local date, by task key."""
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """The grower's word about one task: done or missed, and when it was written."""
+
+    key: str
+    done: bool
+    on: date
+    at: datetime
+    batch: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """A state of `batch` that was walked from its start to the date `on`, before that begins.
+
+    What a state is, only `season.batch_state` knows, which keeps it here.
+    """
+
+    batch: Batch
+    on: date
+    state: object
+
+
+@dataclass(slots=True)
+class BatchRecord:
+    """What the journal says of one batch."""
+
+    told: dict[date, ToldStates] = field(default_factory=dict)
+    taken_back: set[tuple[date, str]] = field(default_factory=set)
+    """Dates and keys of work told as due in the morning and held later that day."""
+    readings: list[Reading] = field(default_factory=list)
+    harvested: dict[str, date] = field(default_factory=dict)
+    """Last noted harvest by crop."""
+
+    def kept_on(self, on: date, since: date) -> bool:
+        """Return whether the journal was kept for the batch on a date of the season since `since`.
+
+        It is from the first told task of that season on; before it the plan speaks.
+        """
+        return any(since <= told <= on for told in self.told)
+
+
+@dataclass(slots=True)
+class Record:
+    """What the journal of a garden says, by batch, by date and by task.
+
+    `briefed` is when the brief of a local date was told, `answers` the grower's words by task in
+    the order they were written, `answered_on` the same by date, `amounts` the figures that were
+    told or recorded with a task.
+    """
+
+    batches: dict[str, BatchRecord] = field(default_factory=dict)
+    briefed: dict[date, datetime] = field(default_factory=dict)
+    answers: dict[str, list[Answer]] = field(default_factory=dict)
+    answered_on: dict[date, list[Answer]] = field(default_factory=dict)
+    amounts: dict[str, Mapping[str, object]] = field(default_factory=dict)
+    alerts: dict[date, dict[str, bool]] = field(default_factory=dict)
+    """By date and alert key, whether the alert told last still stands."""
+    weather: dict[date, DayWeather] = field(default_factory=dict)
+    """The weather of a date as its own morning expected it, or as it came where that is known."""
+    evenings: set[date] = field(default_factory=set)
+    excused: set[date] = field(default_factory=set)
+    """Dates already written down as ones that nothing could be told on."""
+    in_outage: bool = False
+    """Whether the last word about the forecast services was that they stopped."""
+    walked: dict[str, Walked] = field(default_factory=dict)
+    """By batch, how far its state was walked already; only a memory, it decides nothing."""
+
+    @classmethod
+    def of(cls, journal: Journal | Record) -> Record:
+        """Index the rows of one garden, oldest first; an index is returned as it is."""
+        if isinstance(journal, Record):
+            return journal
+        record = cls()
+        record.take(journal)
+        return record
+
+    def take(self, entries: Iterable[JournalEntry]) -> None:
+        """Index further rows, which were written after all that are known."""
+        for entry in entries:
+            self._take(entry)
+            if self.walked:
+                self._forget(entry)
+
+    def batch(self, name: str) -> BatchRecord:
+        """Return what is known of a batch, empty when nothing is."""
+        return self.batches.get(name) or BatchRecord()
+
+    def with_told(self, on: date, at: datetime, tasks: Iterable[Task]) -> Record:
+        """Return a copy in which the tasks of a date are told too: one projected day."""
+        batches, amounts = dict(self.batches), dict(self.amounts)
+        for task in tasks:
+            known = batches.get(task.batch) or BatchRecord()
+            told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
+            batches[task.batch] = BatchRecord(
+                told, known.taken_back, known.readings, known.harvested
+            )
+            if task.reasons:
+                reasons = [why.code.value for why in task.reasons]
+                amounts[task.key] = {**amounts.get(task.key, {}), "reasons": reasons}
+        briefed = {**self.briefed, on: self.briefed.get(on, at)}
+        return replace(self, batches=batches, briefed=briefed, amounts=amounts, walked={})
+
+    def reasons_told(self, key: str) -> tuple[str, ...]:
+        """Return the codes of the reasons that a task was last told with."""
+        told = self.amounts.get(key, {}).get("reasons", ())
+        return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
+
+    def feeds_told(self, since: date, batch: str | None = None) -> frozenset[str]:
+        """Return the names of the feeds told since a date, to one batch or to any."""
+        return frozenset(
+            str(self.amounts[key]["feed"])
+            for name, known in self.batches.items()
+            if batch is None or name == batch
+            for on, told in known.told.items()
+            if on >= since
+            for key in told
+            if "feed" in self.amounts.get(key, {})
+        )
+
+    def not_told(self, today: date) -> tuple[date, ...]:
+        """Return the past dates since the first brief that got none: the daemon was down."""
+        if not self.briefed:
+            return ()
+        days = range(min(self.briefed).toordinal(), today.toordinal())
+        return tuple(on for day in days if (on := date.fromordinal(day)) not in self.briefed)
+
+    def done_on(self, key: str, on: date) -> bool:
+        """Return whether the last word about a task on a date is that it was done."""
+        word = self.word_on(key, on)
+        return word is not None and word.done
+
+    def missed_on(self, key: str, on: date) -> bool:
+        """Return whether the last word about a task on a date is that it was missed."""
+        word = self.word_on(key, on)
+        return word is not None and not word.done
+
+    def first_word_since(self, key: str, on: date) -> Answer | None:
+        """Return the first answer about a task given on or after a date."""
+        return next((word for word in self.answers.get(key, ()) if word.on >= on), None)
+
+    def last_word_between(self, key: str, since: date, before: date) -> Answer | None:
+        """Return the last answer about a task given in [since, before), of this season only."""
+        words = [word for word in self.answers.get(key, ()) if since <= word.on < before]
+        return words[-1] if words else None
+
+    def word_on(self, key: str, on: date) -> Answer | None:
+        """Return the last answer about a task on a date."""
+        words = [word for word in self.answered_on.get(on, ()) if word.key == key]
+        return words[-1] if words else None
+
+    def _forget(self, entry: JournalEntry) -> None:
+        """Forget the walks that a new row could change.
+
+        A state rests on rows of earlier dates, and on the grower's words, about whatever date.
+        """
+        if entry.kind in (EntryKind.DONE, EntryKind.MISSED):
+            self.walked.clear()
+        else:
+            stale = [name for name, walk in self.walked.items() if entry.local_date < walk.on]
+            for name in stale:
+                del self.walked[name]
+
+    def _take(self, entry: JournalEntry) -> None:
+        kind = entry.kind
+        if kind is EntryKind.BRIEF:
+            self.briefed.setdefault(entry.local_date, entry.at)
+            if entry.local_date not in self.weather:
+                self.weather[entry.local_date] = _weather_kept(entry.data.get("weather"))
+        elif kind is EntryKind.WEATHER:
+            self.weather[entry.local_date] = _weather_kept(entry.data)
+        elif kind is EntryKind.SERVICE:
+            self.in_outage = _OUTAGE.get(entry.state or "", self.in_outage)
+        elif kind is EntryKind.EVENING:
+            self.evenings.add(entry.local_date)
+        elif kind is EntryKind.NOT_TOLD:
+            self.excused.add(entry.local_date)
+        elif kind is EntryKind.ALERT and entry.task:
+            standing = self.alerts.setdefault(entry.local_date, {})
+            standing[entry.task] = entry.state == ALERT_TOLD
+        elif kind in (EntryKind.DONE, EntryKind.MISSED) and entry.task:
+            done = kind is EntryKind.DONE
+            word = Answer(entry.task, done, entry.local_date, entry.at, entry.batch)
+            self.answers.setdefault(entry.task, []).append(word)
+            self.answered_on.setdefault(entry.local_date, []).append(word)
+            self._keep_amounts(entry)
+        elif entry.batch is not None:
+            if entry.batch not in self.batches:
+                self.batches[entry.batch] = BatchRecord()
+            self._take_for_batch(entry, self.batches[entry.batch])
+
+    def _take_for_batch(self, entry: JournalEntry, batch: BatchRecord) -> None:
+        kind = entry.kind
+        if kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK) and entry.task and entry.state:
+            batch.told.setdefault(entry.local_date, {})[entry.task] = State(entry.state)
+            if kind is EntryKind.TAKEN_BACK and entry.state == State.HELD:
+                batch.taken_back.add((entry.local_date, entry.task))
+            self._keep_amounts(entry)
+        elif kind is EntryKind.TEMPERATURE and entry.value is not None:
+            batch.readings.append(Reading(entry.at, entry.value))
+        elif kind is EntryKind.HARVEST:
+            batch.harvested[entry.text] = entry.local_date
+
+    def _keep_amounts(self, entry: JournalEntry) -> None:
+        if entry.task and entry.data:
+            self.amounts[entry.task] = entry.data
+
+
+def _weather_kept(kept: object) -> DayWeather:
+    """Return the weather of a day as it was kept; what is not kept is unknown."""
+    if not isinstance(kept, Mapping):
+        return DayWeather()
+    return DayWeather(
+        low_c=_number(kept.get("low_c")),
+        high_c=_number(kept.get("high_c")),
+        rain_mm=_number(kept.get("rain_mm")),
+        rain_chance_percent=_number(kept.get("rain_chance_percent")),
+        complete=kept.get("complete") is True,
+    )
+
+
+def _number(kept: object) -> float | None:
+    return float(kept) if isinstance(kept, (int, float)) else None

@@ -1,0 +1,179 @@
+"""The stage of planting: mix on top for seeds, then sowing and setting out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from functools import lru_cache
+
+from strawbell.agronomy.bale.size_and_mass import potting_mix_l, top_area_m2
+from strawbell.agronomy.crops.layout import EDGE_CM, MOST_PLANTS, spots
+from strawbell.agronomy.crops.supports import support_plan
+from strawbell.model.brief import Action, Caution, Reason, ReasonCode, Task
+from strawbell.model.garden import Bale, Batch, Method, Planting
+from strawbell.season.aftercare import emergence_of
+from strawbell.season.batch_state import frozen_now
+from strawbell.season.freeze_kill import is_worth_again
+from strawbell.season.season_end import too_late
+from strawbell.season.stage import (
+    FIRST_WEEKS_DAYS,
+    Day,
+    last_harvest_key,
+    over_on,
+    planting_action,
+    planting_key,
+    planting_label,
+    ready_by_plan,
+    simple_task,
+    standing,
+)
+from strawbell.season.succession import may_go_in, predecessor
+from strawbell.season.task_keys import dated_key, once_key
+
+TRANSPLANT_WATER_L = 0.5
+"""Water that settles one transplant (common practice: a pint) [L]."""
+SEED_BED_WATER_MM = 5.0
+"""First water of a seed bed, which wets a layer of mix through (common practice) [mm]."""
+
+
+def planting(day: Day) -> tuple[Task, ...]:
+    """Return what goes into the bales on a date, the layer of mix first.
+
+    What a freeze would end before it is ripe is left out, which is told once.
+    """
+    wanted = [each for each in day.batch.plantings if _is_due(day, each)]
+    if not wanted:
+        return ()
+    over = {id(each): why for each in wanted if (why := too_late(day, each)) is not None}
+    tasks = [_left_out(day, each, over[id(each)]) for each in wanted if id(each) in over]
+    due = [each for each in wanted if id(each) not in over]
+    sown = next((each for each in due if each.method is Method.SEED), None)
+    if sown is not None and (mix_key := _mix_key(day.batch, sown)) not in day.state.done:
+        tasks.append(_mix(day, mix_key))
+    return (*tasks, *(_put_in(day, each) for each in due))
+
+
+def _left_out(day: Day, each: Planting, why: Reason) -> Task:
+    """Return the word that a crop is over for the year before it went in.
+
+    It has the key of its last harvest, which makes way for what follows.
+    """
+    key = last_harvest_key(day.batch, each)
+    task = simple_task(day, Action.HARVEST, key, planting=each, figures={"too_late": 1.0})
+    return replace(task, reasons=(why,))
+
+
+def surface_watering(day: Day) -> tuple[Task, ...]:
+    """Return watering of the top while a planting is in its first weeks or not up yet."""
+    young = [
+        (each, (day.on - since).days)
+        for each, since in standing(day)
+        if 0 < (day.on - since).days <= _moist_days(day, each)
+    ]
+    if not young:
+        return ()
+    youngest, age_days = min(young, key=lambda each: each[1])
+    key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
+    last = max(FIRST_WEEKS_DAYS, age_days)
+    why = Reason(ReasonCode.FIRST_WEEKS, float(age_days), float(last), "day")
+    figures = _still_to_come_up(day, youngest, age_days)
+    return (simple_task(day, Action.SURFACE_WATER, key, reasons=(why,), figures=figures),)
+
+
+def _mix_key(batch: Batch, sown: Planting) -> str:
+    """Return the key of the layer of mix: one for the first crops, a fresh one later.
+
+    The old layer has gone into the straw with the crop before.
+    """
+    if predecessor(batch, sown) is None:
+        return once_key(batch.name, Action.COVER_WITH_MIX)
+    return once_key(batch.name, Action.COVER_WITH_MIX, planting_label(batch, sown))
+
+
+def _mix(day: Day, key: str) -> Task:
+    layer_cm = day.garden.mix_layer_cm
+    litres = potting_mix_l(day.batch.bale, 1, layer_cm)
+    figures = {"layer_cm": layer_cm, "mix_per_bale_l": round(litres, 1)}
+    return simple_task(day, Action.COVER_WITH_MIX, key, cautions=(Caution.DUST,), figures=figures)
+
+
+def _put_in(day: Day, each: Planting) -> Task:
+    bale = day.batch.bale
+    figures = {"spacing_cm": each.crop.spacing_cm, **_layout(each.plants, day.batch.bales, bale)}
+    if frozen_now(day.batch, day.state, each) is not None:
+        figures["killed"] = 1.0
+    if each.method is Method.SEED:
+        if each.crop.depth_cm is not None:
+            figures["depth_cm"] = each.crop.depth_cm
+        figures |= _days_to_come_up(day, each)
+        litres = top_area_m2(bale) * SEED_BED_WATER_MM
+    else:
+        litres = TRANSPLANT_WATER_L * each.plants / day.batch.bales
+    plan = support_plan(each.crop, day.on, bale.height_cm, each.method)
+    if plan is not None and plan.by == day.on:
+        figures["upright_cm"] = round(plan.upright_cm)
+    return simple_task(
+        day,
+        planting_action(each),
+        planting_key(day.batch, each),
+        planting=each,
+        water_per_bale_l=round(litres, 1),
+        figures=figures,
+    )
+
+
+def _is_due(day: Day, each: Planting) -> bool:
+    ready = ready_by_plan(day.batch, day.state)
+    if ready is None or day.on < ready or planting_key(day.batch, each) in day.state.done:
+        return False
+    if not may_go_in(day, each) or over_on(day.batch, day.state, each) is not None:
+        return False
+    frozen = frozen_now(day.batch, day.state, each)
+    if frozen is not None and not is_worth_again(frozen, day.garden.place.latitude):
+        return False
+    return each.plant_on is None or day.on >= each.plant_on
+
+
+def _moist_days(day: Day, each: Planting) -> int:
+    """Return how long the top is kept moist: the first weeks, and until the seed is up."""
+    if each.method is not Method.SEED:
+        return FIRST_WEEKS_DAYS
+    up = emergence_of(day, each)
+    latest = up.latest if up is not None else None
+    return FIRST_WEEKS_DAYS if latest is None else max(FIRST_WEEKS_DAYS, math.ceil(latest))
+
+
+def _days_to_come_up(day: Day, each: Planting) -> Mapping[str, float]:
+    up = emergence_of(day, each)
+    if up is None:
+        return {}
+    figures = {"up_in_days_low": float(math.floor(up.soonest))}
+    if up.latest is not None:
+        figures["up_in_days_high"] = float(math.ceil(up.latest))
+    return figures
+
+
+def _still_to_come_up(day: Day, each: Planting, age_days: int) -> Mapping[str, float]:
+    """Return after how many days from sowing the seed is up, while it may not be."""
+    if each.method is not Method.SEED:
+        return {}
+    figures = _days_to_come_up(day, each)
+    latest = figures.get("up_in_days_high", float(FIRST_WEEKS_DAYS))
+    return figures if age_days <= latest else {}
+
+
+@lru_cache(maxsize=256)
+def _layout(plants: int, bales: int, bale: Bale) -> Mapping[str, float]:
+    """Return how the plants of one bale stand: how many, in how many rows, how far off the edge."""
+    fewest, most = plants // bales, math.ceil(plants / bales)
+    if not fewest:
+        return {"edge_cm": round(EDGE_CM)}
+    figures = {
+        "plants_per_bale_low": float(fewest),
+        "plants_per_bale_high": float(most),
+        "edge_cm": float(round(EDGE_CM)),
+    }
+    if most <= MOST_PLANTS:
+        figures["rows"] = float(len({spot.across_cm for spot in spots(most, bale)}))
+    return figures

@@ -1,0 +1,117 @@
+"""The stage of season feeding: a soluble feed for what grows, as often as it asks for."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from strawbell.agronomy.feeding.doses import nitrogen_dose
+from strawbell.agronomy.feeding.season_feeding import (
+    SeasonFeeding,
+    bale_feeding,
+    grows_at,
+    growth_stage,
+    season_feeding,
+)
+from strawbell.model.brief import Action, State, Task
+from strawbell.model.feeds import Feed
+from strawbell.model.garden import Batch, Planting
+from strawbell.season.aftercare import lately_c
+from strawbell.season.batch_state import BatchState
+from strawbell.season.harvesting import ends_on, window_of
+from strawbell.season.season_end import ends_by_freeze
+from strawbell.season.stage import Day, feed_cautions, next_number, standing
+from strawbell.season.succession import predecessor
+from strawbell.season.task_keys import once_key
+
+SEASON = "season"
+"""What sets the keys of these feedings apart from those of the conditioning days."""
+
+
+def season_feeding_due(day: Day) -> tuple[Task, ...]:
+    """Return the feeding that is due, with its interval counted from the last one given.
+
+    A feeding that is held keeps its key until it is given. Nothing is fed while it is too cold to
+    grow.
+    """
+    rule = feeding_rule(day)
+    feed = season_feed(day.batch)
+    if rule is None or feed is None:
+        return ()
+    key = _key(day.batch)
+    number, last = next_number(day.state, key)
+    if last is not None and (day.on - last).days < rule.every_days:
+        return ()
+    # Warmth is asked for only on the day a feeding would be due.
+    rule = feeding_rule(day, closely=True)
+    if rule is None or (last is not None and (day.on - last).days < rule.every_days):
+        return ()
+    numbered = f"{key}-{number}"
+    task = Task(
+        key=numbered,
+        batch=day.batch.name,
+        bales=day.batch.bales,
+        action=Action.FEED,
+        state=State.DUE,
+        dose=nitrogen_dose(feed, rule.nitrogen_per_bale_g, day.batch.bales),
+        held_days=day.state.held.get(numbered, 0),
+        cautions=feed_cautions(feed, first_time=number == 1),
+        figures={"every_days": float(rule.every_days)},
+    )
+    return (task,)
+
+
+def feeding_rule(day: Day, *, closely: bool = False) -> SeasonFeeding | None:
+    """Return how the bales are fed on a date, as the hungriest crop in them asks.
+
+    Looked at `closely`, a crop is fed no more when its last harvest is near, or when it has been
+    too cold for it to grow.
+    """
+    inside = tuple(standing(day))
+    if closely:
+        air_c = lately_c(day)
+        inside = tuple(
+            (each, since) for each, since in inside if air_c is None or grows_at(each.crop, air_c)
+        )
+    return bale_feeding([_rule_of(day, each, since, closely=closely) for each, since in inside])
+
+
+def season_feed(batch: Batch) -> Feed | None:
+    """Return what a batch is fed with in the season: its balanced feed, else its nitrogen feed."""
+    for feed in (batch.finishing_feed, batch.feed):
+        if feed is not None and feed.label.nitrogen_percent > 0:
+            return feed
+    return None
+
+
+def last_season_feeding(batch: Batch, state: BatchState) -> date | None:
+    """Return when a feeding of the season was given last, None while there was none."""
+    return next_number(state, _key(batch))[1]
+
+
+def season_feedings_given(batch: Batch, state: BatchState) -> int:
+    """Return how many feedings of the season count as given."""
+    prefix = f"{_key(batch)}-"
+    return sum(key.startswith(prefix) for key in state.done)
+
+
+def _rule_of(day: Day, each: Planting, since: date, *, closely: bool) -> SeasonFeeding | None:
+    ends = _fed_until(day, each, since) if closely else date.max
+    follows = predecessor(day.batch, each) is not None
+    stage = growth_stage(each.crop, since, day.on, each.method, ends_on=ends, follows=follows)
+    return season_feeding(each.crop, stage)
+
+
+def _fed_until(day: Day, each: Planting, since: date) -> date:
+    """Return the end that feeding leads to: the last harvest, or a freeze that comes before.
+
+    What cannot ripen before the freeze any more is fed for nothing from today on.
+    """
+    freeze = ends_by_freeze(day.garden, each.crop, day.on)
+    ends = ends_on(day, each, since)
+    if freeze is None:
+        return ends
+    return day.on if window_of(day, each, since).first >= freeze else min(ends, freeze)
+
+
+def _key(batch: Batch) -> str:
+    return once_key(batch.name, Action.FEED, SEASON)

@@ -1,0 +1,258 @@
+"""The conditioning sequence of a batch, walked day by day through what the journal says.
+
+A feeding stands first in line until it counts as given; what follows moves by whole days, and
+order and gaps stay. The rules, in the order they are asked for a past date:
+
+1. The grower's own word of that date is believed.
+2. A feeding told as due counts as given, one told as held does not.
+3. Where the journal was not kept yet, the plan's own day counts as done as planned.
+4. A feeding that could not be told (the daemon was down) waits until the grower answers.
+   Water waits for nothing and nobody, except the first soaking: on dry bales no feed works, so
+   day 1 stays in front like a feeding until it was told as due or recorded as done.
+5. `record missed` puts a feeding, or the first soaking, back to the front: from the same day when
+   that day's brief is not told yet, else from the next.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from strawbell.model.brief import Action, Question, State
+from strawbell.model.garden import Batch
+from strawbell.model.schedule import ScheduleDay, Work
+from strawbell.season.journal_index import Record
+from strawbell.season.task_keys import conditioning_key
+
+DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """A feeding that counts as given."""
+
+    on: date
+    key: str
+    step: ScheduleDay
+
+
+@dataclass(frozen=True, slots=True)
+class SequenceState:
+    """Where a batch stands in its conditioning at the beginning of a date.
+
+    `again` are feedings put back to the front; `position` is the index of the next day of the
+    schedule; `held_days` counts the days the one in front has been held; `questions` are feedings
+    that could not be told, the first of which the sequence waits for; `waits_since` is the date
+    from which the one in front has been in line, None for the first of all.
+    """
+
+    again: tuple[ScheduleDay, ...] = ()
+    position: int = 0
+    held_days: int = 0
+    given: tuple[Given, ...] = ()
+    questions: tuple[Question, ...] = ()
+    soaked: bool = False
+    finished_on: date | None = None
+    waits_since: date | None = None
+    taken_back: bool = False
+    """The one in front was told as due, and held later that day: it may have been given."""
+
+
+def is_feeding(step: ScheduleDay) -> bool:
+    """Return whether a day of the schedule is one of feed, not only of water."""
+    return step.work is not Work.WATER
+
+
+def stops(step: ScheduleDay) -> bool:
+    """Return whether what follows waits for a step: a feeding, or the first soaking.
+
+    Water of any later day is passed over when it is held: the bales are wet already.
+    """
+    return step.day == 1 or is_feeding(step)
+
+
+def step_key(batch: Batch, step: ScheduleDay) -> str:
+    """Return the task key of a day of the schedule."""
+    return conditioning_key(batch.name, step.day, action_of(batch, step))
+
+
+def action_of(batch: Batch, step: ScheduleDay) -> Action:
+    """Return what a day asks for; water before the first feeding is soaking."""
+    if is_feeding(step):
+        return Action.FEED
+    first_feeding = next((day.day for day in batch.schedule.days if is_feeding(day)), 0)
+    return Action.SOAK if step.day < first_feeding else Action.WATER
+
+
+def front(state: SequenceState, batch: Batch) -> ScheduleDay | None:
+    """Return the day of the schedule that is next in line, None when all are done."""
+    if state.again:
+        return state.again[0]
+    days = batch.schedule.days
+    return days[state.position] if state.position < len(days) else None
+
+
+def open_day(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
+    """Return the state in which a date begins: missed feedings are back in front.
+
+    A feeding that the grower already recorded as done, ahead of its turn, is passed over.
+    """
+    briefed = record.briefed.get(on)
+    for word in record.answered_on.get(on, ()):
+        if not word.done and (briefed is None or word.at < briefed):
+            state = _put_back(state, batch, word.key, before=on)
+    return _pass_over_done(state, batch, record, on)
+
+
+def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
+    """Return the state after a past date: the step in front is done, or waits."""
+    step = front(state, batch)
+    if step is None:
+        return _late_words(state, batch, record, on)
+    key = step_key(batch, step)
+    own = record.batch(batch.name)
+    if stops(step) and is_missed(state, batch, record, on, key):
+        state = replace(state, held_days=0)
+    elif record.done_on(key, on):
+        state = _done(state, batch, step, key, on)
+    elif (told := own.told.get(on, {}).get(key)) is not None:
+        if told is State.HELD and stops(step):
+            doubtful = (on, key) in own.taken_back
+            state = replace(state, held_days=state.held_days + 1, taken_back=doubtful)
+        else:
+            state = _done(state, batch, step, key, on)
+    elif not own.kept_on(on, batch.start_on):
+        state = _done(state, batch, step, key, on)
+    else:
+        state = _not_told(state, batch, record, on, step)
+    soaked_on = own.told.get(on, {}).get(soak_key(batch))
+    if soaked_on is State.DUE or record.done_on(soak_key(batch), on):
+        state = replace(state, soaked=True)
+    elif soaked_on is State.HELD:
+        state = replace(state, soaked=False)
+    return _late_words(state, batch, record, on)
+
+
+def is_missed(state: SequenceState, batch: Batch, record: Record, on: date, key: str) -> bool:
+    """Return whether the grower's word of a date is that the step in front was missed that day.
+
+    The same word written before the day's brief, about a step that has been in line since an
+    earlier date, means that earlier date: the step is then due, not missed.
+    """
+    word = record.word_on(key, on)
+    if word is None or word.done:
+        return False
+    briefed = record.briefed.get(on)
+    if briefed is not None and word.at >= briefed:
+        return True
+    return not state.again and (state.waits_since or batch.start_on) >= on
+
+
+def soak_key(batch: Batch) -> str:
+    """Return the key of the first soaking, which goes before a first feeding of the same day."""
+    return conditioning_key(batch.name, 1, Action.SOAK)
+
+
+def state_at(batch: Batch, record: Record, on: date) -> SequenceState:
+    """Return where a batch stands at the beginning of a date, walked from its start."""
+    state = SequenceState()
+    day = batch.start_on
+    while day < on:
+        state = close_day(open_day(state, batch, record, day), batch, record, day)
+        day += DAY
+    return open_day(state, batch, record, on)
+
+
+def _done(
+    state: SequenceState, batch: Batch, step: ScheduleDay, key: str, on: date
+) -> SequenceState:
+    given = (*state.given, Given(on, key, step)) if is_feeding(step) else state.given
+    again, position = state.again, state.position
+    if again:
+        again = again[1:]
+    else:
+        position += 1
+    over = not again and position >= len(batch.schedule.days)
+    return SequenceState(
+        again=again,
+        position=position,
+        given=given,
+        soaked=True,
+        finished_on=on if over else None,
+        waits_since=on + DAY,
+    )
+
+
+def _not_told(
+    state: SequenceState, batch: Batch, record: Record, on: date, step: ScheduleDay
+) -> SequenceState:
+    """Return the state after a date on which the step in front could not be told."""
+    key = step_key(batch, step)
+    if not stops(step) and not state.questions:
+        return _done(state, batch, step, key, on)
+    if on in record.briefed:
+        return state
+    if not state.questions:
+        word = record.first_word_since(key, on)
+        if word is not None:
+            return _done(state, batch, step, key, on) if word.done else state
+    first_untold = state.questions[0].on if state.questions else on
+    asked = _would_have_been(state, batch, (on - first_untold).days)
+    if asked is None or not is_feeding(asked):
+        return state
+    asked_key = step_key(batch, asked)
+    if record.first_word_since(asked_key, on) is not None:
+        return state
+    question = Question(asked_key, batch.name, asked.day, on)
+    return replace(state, questions=(*state.questions, question))
+
+
+def _would_have_been(state: SequenceState, batch: Batch, ahead: int) -> ScheduleDay | None:
+    line = (*state.again, *batch.schedule.days[state.position :])
+    return line[ahead] if ahead < len(line) else None
+
+
+def _put_back(state: SequenceState, batch: Batch, key: str, before: date) -> SequenceState:
+    """Return the state in which what was missed is in front again: a feeding, or the soaking."""
+    if key == soak_key(batch):
+        return _put_soaking_back(state, batch)
+    for given in state.given:
+        if given.key == key and given.on < before:
+            return replace(
+                state,
+                again=(given.step, *state.again),
+                given=tuple(each for each in state.given if each is not given),
+                held_days=0,
+                finished_on=None,
+            )
+    return state
+
+
+def _put_soaking_back(state: SequenceState, batch: Batch) -> SequenceState:
+    """Return the state of bales that were not soaked after all, which no feed may follow.
+
+    Where day 1 is itself the soaking it goes to the front; else it goes with the feeding of day 1.
+    """
+    dry = replace(state, soaked=False)
+    first = batch.schedule.days[0]
+    if is_feeding(first) or first in state.again or state.position == 0:
+        return dry
+    return replace(dry, again=(first, *state.again), held_days=0, finished_on=None)
+
+
+def _late_words(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
+    """Put back what was recorded missed on a date after that date's brief was told."""
+    briefed = record.briefed.get(on)
+    for word in record.answered_on.get(on, ()):
+        if not word.done and briefed is not None and word.at >= briefed:
+            state = _put_back(state, batch, word.key, before=on)
+    return state
+
+
+def _pass_over_done(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
+    while (step := front(state, batch)) is not None and stops(step):
+        word = record.last_word_between(step_key(batch, step), batch.start_on, on)
+        if word is None or not word.done:
+            return state
+        state = _done(state, batch, step, word.key, word.on)
+    return state

@@ -1,0 +1,181 @@
+"""What every stage of a batch's life is told, and the small builders they share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from strawbell.model.brief import Action, Caution, Reason, State, Task
+from strawbell.model.feeds import Feed, Material
+from strawbell.model.forecast import DayWeather
+from strawbell.model.garden import Batch, Garden, Method, Planting
+from strawbell.model.schedule import Schedule
+from strawbell.season.task_keys import once_key
+
+if TYPE_CHECKING:
+    from strawbell.season.batch_state import BatchState
+
+CONDITIONING_WATER_L = 3.8
+"""Water a bale gets on a day of conditioning: about 1 US gal (common practice) [L]."""
+FIRST_WEEKS_DAYS = 21
+"""How long seedlings and transplants in a bale count as not established (common practice)."""
+READING_COUNTS_DAYS = 3
+"""How long a probe reading speaks for the bale (common practice: it is read daily)."""
+
+
+@dataclass(frozen=True)
+class Day:
+    """A batch on a date, without the weather to come.
+
+    `weather` is that of past dates as it came, or else as their own mornings expected it; empty
+    where none is kept. `extra_nitrogen_g` is what each bale was fed beyond the plan [g N].
+    """
+
+    # Without slots: every stage asks what stands in the bales, so a day keeps the answer.
+
+    garden: Garden
+    batch: Batch
+    state: BatchState
+    on: date
+    weather: Mapping[date, DayWeather] = field(default_factory=dict)
+    extra_nitrogen_g: float = 0.0
+
+    @cached_property
+    def standing(self) -> tuple[tuple[Planting, date], ...]:
+        """Return what stands in the bales on the date, and since when."""
+        found = (
+            (each, standing_since(self.batch, self.state, each)) for each in self.batch.plantings
+        )
+        return tuple((each, since) for each, since in found if since and since <= self.on)
+
+
+Stage = Callable[[Day], tuple[Task, ...]]
+"""One part of the season: what the plan alone has due for a batch on a date."""
+
+
+def ready_by_plan(batch: Batch, state: BatchState) -> date | None:
+    """Return the first date the schedule allows planting, None while conditioning runs."""
+    finished = state.sequence.finished_on
+    return None if finished is None else plant_from(batch.schedule, finished)
+
+
+def plant_from(schedule: Schedule, finished_on: date) -> date:
+    """Return the first date a schedule allows planting when its last day was done on a date."""
+    return finished_on + timedelta(days=schedule.plant_from_day - schedule.days[-1].day)
+
+
+def planting_action(planting: Planting) -> Action:
+    """Return whether a planting is sown or planted."""
+    return Action.SOW if planting.method is Method.SEED else Action.PLANT
+
+
+def planting_label(batch: Batch, planting: Planting) -> str:
+    """Return what a planting is called in keys: its crop, numbered where a crop comes again."""
+    name = planting.crop.name
+    if len(batch.plantings) == 1:
+        return name
+    same = [each for each in batch.plantings if each.crop.name == name]
+    number = next((at for at, each in enumerate(same) if each is planting), 0)
+    return f"{name} {number + 1}" if number else name
+
+
+def planting_key(batch: Batch, planting: Planting) -> str:
+    """Return the key of putting a crop into the bales."""
+    return once_key(batch.name, planting_action(planting), planting_label(batch, planting))
+
+
+def planting_meant(batch: Batch, key: str) -> Planting | None:
+    """Return the planting that a task key puts into the bales, None for a key of other work.
+
+    A crop may stand in a batch twice, sown and set out; the key tells the two apart.
+    """
+    return next((each for each in batch.plantings if planting_key(batch, each) == key), None)
+
+
+def planted_on(batch: Batch, state: BatchState, planting: Planting) -> date | None:
+    """Return when a planting went into the bales, None when it has not."""
+    return state.done.get(planting_key(batch, planting)) if state.done else None
+
+
+def last_harvest_key(batch: Batch, planting: Planting) -> str:
+    """Return the key of the last harvest, after which a crop is cleared."""
+    return once_key(batch.name, Action.HARVEST, f"{planting_label(batch, planting)} last")
+
+
+def over_on(batch: Batch, state: BatchState, planting: Planting) -> date | None:
+    """Return when a crop was harvested for the last time, None while it is not over."""
+    return state.done.get(last_harvest_key(batch, planting)) if state.done else None
+
+
+def standing_since(batch: Batch, state: BatchState, planting: Planting) -> date | None:
+    """Return since when a planting stands in the bales, None before it went in and once over."""
+    since = planted_on(batch, state, planting)
+    return None if since is None or over_on(batch, state, planting) is not None else since
+
+
+def standing(day: Day) -> tuple[tuple[Planting, date], ...]:
+    """Return what stands in the bales on a date, and since when."""
+    return day.standing
+
+
+def next_number(state: BatchState, key: str) -> tuple[int, date | None]:
+    """Return the first number of a counted task that is not done, and when one was done last.
+
+    Counted tasks ("...-season-3") come again after a while, each with a key of its own; one that
+    was recorded as missed is the next again.
+    """
+    prefix = f"{key}-"
+    numbered = {
+        int(rest): done
+        for each, done in state.done.items()
+        if each.startswith(prefix) and (rest := each.removeprefix(prefix)).isdigit()
+    }
+    number = next(at for at in range(1, len(numbered) + 2) if at not in numbered)
+    return number, max(numbered.values(), default=None)
+
+
+def simple_task(
+    day: Day,
+    action: Action,
+    key: str,
+    *,
+    planting: Planting | None = None,
+    water_per_bale_l: float | None = None,
+    cautions: tuple[Caution, ...] = (),
+    reasons: tuple[Reason, ...] = (),
+    figures: Mapping[str, float] | None = None,
+) -> Task:
+    """Return a due task without a dose; a planting gives it its crop and number of plants."""
+    return Task(
+        key=key,
+        batch=day.batch.name,
+        bales=day.batch.bales,
+        action=action,
+        state=State.DUE,
+        crop=planting.crop.name if planting else None,
+        plants=planting.plants if planting else None,
+        water_per_bale_l=water_per_bale_l,
+        held_days=day.state.held.get(key, 0),
+        cautions=cautions,
+        reasons=reasons,
+        figures=figures or {},
+    )
+
+
+def feed_cautions(feed: Feed, *, first_time: bool) -> tuple[Caution, ...]:
+    """Return the cautions of handling a feed; the longer ones only the first time."""
+    cautions = [Caution.FEED_HANDLING]
+    if feed.material is Material.AMMONIUM_NITRATE:
+        cautions.insert(0, Caution.AMMONIUM_NITRATE)
+    if feed.material in (Material.BLOOD_MEAL, Material.BONE_MEAL, Material.FISH):
+        cautions.append(Caution.PETS)
+    if feed.slow_release:
+        cautions.append(Caution.SLOW_RELEASE)
+    if first_time:
+        cautions += [Caution.WATERCOURSE, Caution.LOCAL_RULES]
+        if feed.dilution_ml_per_l is not None:
+            cautions.append(Caution.BACKFLOW)
+    return tuple(cautions)

@@ -1,0 +1,220 @@
+"""The brief and the journal as JSON, version 1: names carry units, times carry offsets.
+
+Names are only ever added; renaming one is a new version. `None` is unknown.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, tzinfo
+
+from strawbell.model.brief import Alert, BatchOutlook, Brief, Question, Reason, Task
+from strawbell.model.feeds import Dose
+from strawbell.model.forecast import DayWeather, ForecastUse
+from strawbell.model.garden import Garden
+from strawbell.model.journal import JournalEntry
+from strawbell.words.advice import beside, instead_sentences
+from strawbell.words.alerts import alert_advice
+from strawbell.words.cautions import caution_list
+from strawbell.words.voice import Voice
+
+VERSION = 1
+GRAM_DIGITS = 1
+"""Decimals of a mass [g]: what a kitchen scale shows."""
+FINE_DIGITS = 2
+"""Decimals of everything else."""
+
+Json = dict[str, object]
+
+
+def brief_json(brief: Brief, garden: Garden) -> Json:
+    """Return the brief as version 1 of the JSON of `strawbell today`."""
+    voice = Voice.of(garden, brief.on)
+    return {
+        "version": VERSION,
+        "garden": brief.garden,
+        "date": brief.on.isoformat(),
+        "as_of": _moment(brief.as_of, voice.zone),
+        "forecast": _forecast(brief.forecast, voice),
+        "weather": weather_json(brief.weather),
+        "tasks": [task_json(task, voice) for task in brief.tasks],
+        "alerts": [_alert(alert, voice) for alert in brief.alerts],
+        "ahead": [
+            {
+                "date": ahead.on.isoformat(),
+                "weather": weather_json(ahead.weather),
+                "tasks": [task_json(task, voice) for task in ahead.tasks],
+            }
+            for ahead in brief.ahead
+        ],
+        "questions": [_question(question) for question in brief.questions],
+        "outlooks": [_outlook(outlook) for outlook in brief.outlooks],
+        "not_told": [on.isoformat() for on in brief.not_told],
+    }
+
+
+def task_json(task: Task, voice: Voice) -> Json:
+    """Return one task; what it has no amount of is None."""
+    water = task.water_per_bale_l
+    if water is None and task.dose is not None:
+        water = task.dose.water_per_bale_l
+    return {
+        "key": task.key,
+        "batch": task.batch,
+        "bales": task.bales,
+        "day": task.day,
+        "action": task.action.value,
+        "state": task.state.value,
+        **_dose(task.dose),
+        "water_per_bale_l": _number(water),
+        "times_a_day": task.times_a_day,
+        "crop": task.crop,
+        "plants": task.plants,
+        "held_until": _date(task.held_until),
+        "held_days": task.held_days,
+        "reasons": [_reason(reason, voice.zone) for reason in task.reasons],
+        "instead": list(instead_sentences(task.instead, voice)),
+        "cautions": [caution.whole() for caution in caution_list(task.cautions, voice)],
+        "figures": _figures(task.figures),
+        "note": " ".join(beside(task)),
+    }
+
+
+def journal_json(entries: Iterable[JournalEntry], zone: tzinfo | None = None) -> list[Json]:
+    """Return journal rows, oldest first as given; `at` in the garden's zone, else in UTC."""
+    return [
+        {
+            "at": _moment(entry.at, zone),
+            "garden": entry.garden,
+            "date": entry.local_date.isoformat(),
+            "kind": entry.kind.value,
+            "batch": entry.batch,
+            "task": entry.task,
+            "state": entry.state,
+            "value": _number(entry.value),
+            "text": entry.text,
+            "data": _plain(entry.data),
+        }
+        for entry in entries
+    ]
+
+
+def _dose(dose: Dose | None) -> Json:
+    if dose is None:
+        names = ("feed", "form", "per_bale_g", "total_g", "per_bale_ml", "total_ml")
+        nutrients = ("nitrogen", "phosphorus", "potassium")
+        return dict.fromkeys(
+            (*names, *(f"{each}_per_bale_g" for each in nutrients), "dilution_ml_per_l")
+        )
+    return {
+        "feed": dose.feed,
+        "form": dose.form.value,
+        "per_bale_g": _number(dose.per_bale_g, GRAM_DIGITS),
+        "total_g": _number(dose.total_g, GRAM_DIGITS),
+        "per_bale_ml": _number(dose.per_bale_ml, GRAM_DIGITS),
+        "total_ml": _number(dose.total_ml, GRAM_DIGITS),
+        "nitrogen_per_bale_g": _number(dose.nitrogen_per_bale_g, GRAM_DIGITS),
+        "phosphorus_per_bale_g": _number(dose.phosphorus_per_bale_g, GRAM_DIGITS),
+        "potassium_per_bale_g": _number(dose.potassium_per_bale_g, GRAM_DIGITS),
+        "dilution_ml_per_l": _number(dose.dilution_ml_per_l),
+    }
+
+
+def _reason(reason: Reason, zone: tzinfo) -> Json:
+    return {
+        "code": reason.code.value,
+        "value": _number(reason.value),
+        "threshold": _number(reason.threshold),
+        "unit": reason.unit,
+        "at": None if reason.at is None else _moment(reason.at, zone),
+        "chance_percent": _number(reason.chance_percent),
+    }
+
+
+def _alert(alert: Alert, voice: Voice) -> Json:
+    zone = voice.zone
+    return {
+        "code": alert.code.value,
+        "batch": alert.batch,
+        "starts_at": None if alert.starts_at is None else _moment(alert.starts_at, zone),
+        "ends_at": None if alert.ends_at is None else _moment(alert.ends_at, zone),
+        "reasons": [_reason(reason, zone) for reason in alert.reasons],
+        "advice": alert_advice(alert, voice),
+        "crops": list(alert.crops),
+        "figures": _figures(alert.figures),
+    }
+
+
+def _forecast(use: ForecastUse, voice: Voice) -> Json:
+    return {
+        "status": use.status.value,
+        "source": use.source,
+        "issued_at": None if use.issued_at is None else _moment(use.issued_at, voice.zone),
+        "age_h": _number(use.age_h),
+        "attribution": use.attribution,
+        "attribution_url": use.attribution_url,
+    }
+
+
+def weather_json(weather: DayWeather) -> Json:
+    """Return a day's weather; what is unknown is None."""
+    return {
+        "low_c": _number(weather.low_c),
+        "high_c": _number(weather.high_c),
+        "rain_mm": _number(weather.rain_mm),
+        "rain_chance_percent": _number(weather.rain_chance_percent),
+        "complete": weather.complete,
+    }
+
+
+def _question(question: Question) -> Json:
+    return {
+        "key": question.key,
+        "batch": question.batch,
+        "day": question.day,
+        "date": question.on.isoformat(),
+    }
+
+
+def _outlook(outlook: BatchOutlook) -> Json:
+    return {
+        "batch": outlook.batch,
+        "stage": outlook.stage,
+        "figures": _figures(outlook.figures),
+        "ready_on": _date(outlook.ready_on),
+        "ready_on_latest": _date(outlook.ready_on_latest),
+    }
+
+
+def _figures(figures: Mapping[str, float]) -> Json:
+    return {name: _number(value) for name, value in figures.items()}
+
+
+def _number(value: float | None, digits: int = FINE_DIGITS) -> float | None:
+    """Return a rounded number, never -0.0; what is not a number is unknown, as JSON has none."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), digits) + 0.0
+
+
+def _date(on: date | None) -> str | None:
+    return None if on is None else on.isoformat()
+
+
+def _moment(moment: datetime, zone: tzinfo | None) -> str:
+    local = moment if zone is None else moment.astimezone(zone)
+    return local.isoformat(timespec="seconds")
+
+
+def _plain(value: object) -> object:
+    """Return data from the journal in types that JSON has."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_plain(item) for item in value]
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if value is None or isinstance(value, (str, int)):
+        return value
+    return str(value)

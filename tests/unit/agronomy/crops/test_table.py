@@ -1,0 +1,130 @@
+"""Claims about the crop table as a whole."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from itertools import pairwise
+
+import pytest
+
+from strawbell.agronomy.crops.crop_figures import cited, days_from_f, deg_f, degree_days_f, inches
+from strawbell.agronomy.crops.table import CROPS, NOT_IN_BALES, SOURCES
+from strawbell.model.crops import Appetite, Crop, FrostClass, Support
+
+EVERY_CROP = [pytest.param(crop, id=name) for name, crop in CROPS.items()]
+NO_FIGURE = {"name", "sources", "maturity_from_transplant", "heat_effect", "thin_to_cm"}
+"""Not figures of their own: `heat_effect` goes with the limit, `thin_to_cm` with the distance."""
+
+
+def test_there_are_at_least_twenty_five_crops_under_their_own_names() -> None:
+    """The key is the crop's name."""
+    assert len(CROPS) >= 25
+    assert all(name == crop.name for name, crop in CROPS.items())
+
+
+@pytest.mark.parametrize("crop", EVERY_CROP)
+def test_every_figure_of_a_crop_names_where_it_comes_from(crop: Crop) -> None:
+    """A figure without a source entry is a defect; so is an entry for no field."""
+    named = {entry.split(":")[0] for entry in crop.sources}
+    known = {each.name for each in fields(crop)}
+    given = {
+        each.name for each in fields(crop) if getattr(crop, each.name) not in (None, "", ())
+    } - NO_FIGURE
+    assert given - named == set()
+    assert named - known == set()
+
+
+@pytest.mark.parametrize("crop", EVERY_CROP)
+def test_every_source_key_is_in_the_bibliography(crop: Crop) -> None:
+    """The words before a remark in brackets are keys, or say that the figure is unknown."""
+    for entry in crop.sources:
+        words = entry.split(": ", 1)[1].split(" (")[0].split(":")[0].split()
+        assert words
+        assert words == ["unknown"] or all(word in SOURCES for word in words), entry
+
+
+def test_every_source_of_the_bibliography_is_used() -> None:
+    """A source that backs no figure of the table has no place there."""
+    said = " ".join(entry for crop in CROPS.values() for entry in crop.sources)
+    used_elsewhere = {"illinois-drop"}
+    assert [key for key in SOURCES if key not in said and key not in used_elsewhere] == []
+
+
+@pytest.mark.parametrize("crop", EVERY_CROP)
+def test_a_crop_is_covered_before_it_dies_and_tender_ones_over_freezing(crop: Crop) -> None:
+    """Cover over kill; tender crops are covered over 0 degC and hardy ones under it."""
+    assert crop.kill_at_c is not None
+    assert crop.cover_at_c > crop.kill_at_c
+    assert (crop.cover_at_c > 0.0) is crop.tender
+
+
+@pytest.mark.parametrize("crop", EVERY_CROP)
+def test_the_figures_of_a_crop_hang_together(crop: Crop) -> None:
+    """Ranges ascend, lengths and times are above nought, heat has an effect."""
+    assert 1 <= crop.per_bale[0] <= crop.per_bale[1]
+    assert 1 <= crop.days_to_maturity[0] <= crop.days_to_maturity[1]
+    assert crop.spacing_cm > 0.0
+    assert crop.mature_height_cm > 0.0
+    assert crop.harvest_days >= 1
+    assert all(cool[0] < warm[0] for cool, warm in pairwise(crop.emergence))
+    assert all(days > 0 for _, days in crop.emergence)
+    assert bool(crop.heat_effect) is (crop.heat_limit_c is not None)
+    if crop.germination_min_c is not None and crop.germination_max_c is not None:
+        assert crop.germination_min_c < crop.germination_max_c
+
+
+@pytest.mark.parametrize("crop", EVERY_CROP)
+def test_a_tenderer_crop_is_never_set_out_sooner(crop: Crop) -> None:
+    """Very tender crops go out after the average last frost, hardy ones before it."""
+    assert crop.set_out_weeks is not None
+    if crop.frost_class is FrostClass.VERY_TENDER:
+        assert crop.set_out_weeks > 0
+    elif crop.frost_class is FrostClass.TENDER:
+        assert crop.set_out_weeks == 0
+    elif crop.frost_class is FrostClass.HARDY:
+        assert crop.set_out_weeks < 0
+
+
+def test_sweet_corn_is_advised_against_with_the_reason() -> None:
+    """Top-heavy corn does badly, and nothing else in the table does."""
+    assert "top-heavy" in CROPS["sweet corn"].advice_against
+    assert [name for name, crop in CROPS.items() if crop.advice_against] == ["sweet corn"]
+
+
+def test_crops_that_do_badly_are_not_in_the_table_but_have_a_reason() -> None:
+    """So that a grower who asks for rhubarb is told why not."""
+    assert NOT_IN_BALES["rhubarb"]
+    assert not set(NOT_IN_BALES) & set(CROPS)
+
+
+def test_legumes_and_roots_ask_for_no_nitrogen() -> None:
+    """Light feeders are exactly the legumes and roots."""
+    light = {name for name, crop in CROPS.items() if crop.appetite is Appetite.LIGHT}
+    assert light == {"pea", "bean", "pole bean", "radish", "turnip", "beet", "carrot"}
+
+
+def test_what_climbs_or_topples_has_a_support() -> None:
+    """Everything as high as a person needs one."""
+    for crop in CROPS.values():
+        if crop.mature_height_cm > 150.0:
+            assert crop.support is not Support.NONE, crop.name
+
+
+def test_printed_figures_become_metric_ones() -> None:
+    """28 F is -2.22 degC, 18 in is 45.72 cm, 1539 F days are 855 degC days."""
+    assert deg_f(28) == -2.22
+    assert deg_f(32) == 0.0
+    assert inches(18) == 45.72
+    assert degree_days_f(1539) == 855.0
+
+
+def test_a_row_of_days_stands_nine_degrees_f_apart() -> None:
+    """From 50 F: 10, 15, 20 degC."""
+    assert days_from_f(50, 43, 14, 8) == ((10.0, 43.0), (15.0, 14.0), (20.0, 8.0))
+
+
+def test_a_given_source_goes_before_the_usual_one() -> None:
+    """Depth is from memory unless said otherwise."""
+    assert "depth_cm: memory" in cited()
+    assert "depth_cm: csu-720" in cited(depth_cm="csu-720")
+    assert "depth_cm: memory" not in cited(depth_cm="csu-720")

@@ -1,0 +1,449 @@
+"""What is computed for a batch today: core, progress, readiness and the dry top."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import pytest
+
+from strawbell.agronomy.bale.readiness import ReadinessCode
+from strawbell.decision.daily_weather import Skies
+from strawbell.decision.estimates import (
+    CORE_DAYS_AHEAD,
+    LONGEST_CORE_DAYS,
+    NOTHING_KNOWN,
+    Insight,
+    Insights,
+    outlook_of,
+)
+from strawbell.model.brief import State
+from strawbell.model.feeds import Material
+from strawbell.model.forecast import DayWeather, Forecast
+from strawbell.model.garden import Batch, Method
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.season.batch_state import BatchState
+from strawbell.season.journal_index import BatchRecord, Record
+from strawbell.season.sequence import Given, SequenceState, is_feeding, step_key
+from support.gardens import RADISH, START, at, batch, done, forecast, garden, on_day, planting
+from support.standing import state, warm
+
+ROW = batch()
+MILD = DayWeather(8.0, 18.0, 0.0, 0.0, True)
+
+
+def conditioning(day: int, own: Batch = ROW) -> BatchState:
+    """Return the batch on the morning of a day of the sequence."""
+    past = own.schedule.days[: day - 1]
+    given = tuple(
+        Given(on_day(step.day), step_key(own, step), step) for step in past if is_feeding(step)
+    )
+    return BatchState(SequenceState(position=day - 1, given=given, soaked=day > 1))
+
+
+def kept(first: date = START, days: int = 0, weather: DayWeather = MILD) -> Record:
+    """Return the record of so many mornings with this weather."""
+    record = Record()
+    record.weather = {first + timedelta(days=number): weather for number in range(days)}
+    return record
+
+
+def insights(
+    now: datetime,
+    where: BatchState | None,
+    record: Record | None = None,
+    seen: Forecast | None = None,
+    own: Batch = ROW,
+    **changes: object,
+) -> Insights:
+    """Return the insights of a garden of one batch."""
+    plan = garden(own, **changes)
+    record = record or Record()
+    made = Insights(plan, record, Skies(plan, seen, now), now)
+    if where is not None:
+        made.begin(((own, where),))
+    return made
+
+
+def day_six(record: Record | None = None, **values: float) -> Insight:
+    """Return the insight on the morning of day 6, after five mild days."""
+    now = at(on_day(6))
+    return insights(now, conditioning(6), record or kept(days=5), forecast(now, **values)).of(ROW)
+
+
+class TestStages:
+    """Which part of its life a batch is in."""
+
+    def test_a_batch_that_has_not_begun_has_no_insight(self) -> None:
+        """Nor a book, nor a figure."""
+        none = insights(at(START), None)
+        assert none.of(ROW) is NOTHING_KNOWN
+        assert none.book_of(ROW) is None
+        outlook = outlook_of(ROW, none)
+        assert (outlook.stage, dict(outlook.figures), outlook.ready_on) == ("not begun", {}, None)
+
+    def test_conditioning_resting_growing(self) -> None:
+        """By the sequence, then by what has gone in."""
+        own = batch(plantings=(planting(),))
+        now = at(on_day(12))
+        seen = {
+            name: insights(now, where, kept(days=11), forecast(now), own).of(own)
+            for name, where in (
+                ("conditioning", conditioning(11, own)),
+                ("resting", state(own)),
+                ("growing", state(own, on_day(12))),
+            )
+        }
+        assert {name: each.stage for name, each in seen.items()} == {name: name for name in seen}
+        assert seen["resting"].core is not None
+        assert seen["growing"].core is None
+        assert seen["growing"].progress is None
+
+    @pytest.mark.parametrize(("days", "followed"), [(60, True), (61, False)])
+    def test_a_bale_is_followed_for_sixty_days(self, days: int, followed: bool) -> None:
+        """Longer ago than that it has cooled."""
+        assert LONGEST_CORE_DAYS == 60
+        now = at(START + timedelta(days=days))
+        found = insights(now, state(ROW), kept(days=days), forecast(now)).of(ROW)
+        assert (found.core is not None) is followed
+        assert (found.progress is not None) is followed
+
+    def test_it_is_computed_once(self) -> None:
+        """However often it is asked for."""
+        now = at(on_day(6))
+        made = insights(now, conditioning(6), kept(days=5), forecast(now))
+        assert made.of(ROW) is made.of(ROW)
+
+
+class TestCore:
+    """The temperature inside, today and ahead."""
+
+    def test_a_week_is_shown_from_today_on(self) -> None:
+        """As far as the air is forecast."""
+        core = day_six().core
+        assert core is not None
+        assert core.days[0].on == on_day(6)
+        assert core.days[-1].on == on_day(6) + timedelta(days=CORE_DAYS_AHEAD)
+
+    def test_core_on_a_date(self) -> None:
+        """None past the outlook."""
+        found = day_six()
+        assert found.core is not None
+        assert found.core_on(on_day(7)) == found.core.days[1]
+        assert found.core_on(on_day(40)) is None
+        assert Insight("resting").core_on(on_day(7)) is None
+
+    def test_fed_bales_are_warmer_than_the_air(self) -> None:
+        """Three full doses in five mild days."""
+        core = day_six().core
+        assert core is not None
+        assert core.days[0].expected_c > 18.0
+
+    def test_today_and_the_days_ahead_are_of_the_forecast(self) -> None:
+        """Five kept days and the rest forecast: nothing is assumed."""
+        core = day_six().core
+        assert core is not None
+        assert core.air_assumed_days == 0
+
+    def test_what_is_still_to_be_given_heats_the_days_ahead(self) -> None:
+        """Each feeding on its own day, the next tomorrow."""
+        short = batch(schedule=replace(ROW.schedule, days=ROW.schedule.days[:5]))
+        now = at(on_day(6))
+        over = insights(now, conditioning(6, short), kept(days=5), forecast(now), short)
+        with_more, without = day_six().core, over.of(short).core
+        assert with_more is not None
+        assert without is not None
+        assert with_more.days[0].expected_c == without.days[0].expected_c
+        assert with_more.days[-1].expected_c > without.days[-1].expected_c
+
+    def test_what_was_given_heats_by_its_recorded_amount(self) -> None:
+        """Half of the dose, half of the heat it adds."""
+        record = kept(days=5)
+        for day in (1, 3, 5):
+            key = step_key(ROW, ROW.schedule.days[day - 1])
+            record.amounts[key] = {"nitrogen_per_bale_g": 1.0}
+        full, little = day_six().core, day_six(record).core
+        assert full is not None
+        assert little is not None
+        assert little.days[0].expected_c < full.days[0].expected_c
+
+    def test_without_any_weather_there_is_no_core(self) -> None:
+        """Neither kept nor forecast."""
+        found = insights(at(on_day(6)), conditioning(6)).of(ROW)
+        assert (found.core, found.progress) == (None, None)
+
+    def test_days_that_were_not_whole_are_unknown(self) -> None:
+        """The air of half a day is no day's air."""
+        now = at(on_day(6))
+        half = kept(days=5, weather=replace(MILD, complete=False))
+        assert insights(now, conditioning(6), half).of(ROW).core is None
+        core = insights(now, conditioning(6), half, forecast(now)).of(ROW).core
+        assert core is not None
+        assert core.air_assumed_days > 0
+
+    def test_readings_of_this_season_count(self) -> None:
+        """Last year's say nothing of this year's bale."""
+
+        def reading(when: datetime) -> Record:
+            record = kept(days=5)
+            entry = JournalEntry(
+                when, "Orchard corner", when.date(), EntryKind.TEMPERATURE, "Row A", value=55.0
+            )
+            record.take((entry,))
+            return record
+
+        now_read = day_six(reading(at(on_day(6), 6, 0))).core
+        long_ago = day_six(reading(at(START - timedelta(days=1)))).core
+        assert now_read is not None
+        assert long_ago is not None
+        assert now_read.from_readings
+        assert now_read.days[0].expected_c == pytest.approx(55.0, abs=2.0)
+        assert not long_ago.from_readings
+
+
+class TestProgress:
+    """Days that count."""
+
+    def test_mild_days_count_as_days(self) -> None:
+        """Warm ones as more."""
+        mild, warm_spring = day_six(), day_six(kept(days=5, weather=DayWeather(15, 25, 0, 0, True)))
+        assert mild.progress is not None
+        assert warm_spring.progress is not None
+        assert warm_spring.progress.done.low > mild.progress.done.low > 0
+
+    def test_days_on_which_the_feeding_was_held_do_not_count(self) -> None:
+        """The sequence stood still."""
+        record = kept(days=5)
+        held = {on_day(5): {"row-a-5-feed": State.HELD}}
+        record.batches["Row A"] = BatchRecord(told=held)
+        all_days, without = day_six().progress, day_six(record).progress
+        assert all_days is not None
+        assert without is not None
+        assert without.done.high == pytest.approx(all_days.done.high * 4 / 5)
+
+    def test_a_day_that_was_told_to_feed_counts(self) -> None:
+        """As does one of which nothing was told."""
+        record = kept(days=5)
+        record.batches["Row A"] = BatchRecord(told={on_day(5): {"row-a-5-feed": State.DUE}})
+        assert day_six(record).progress == day_six().progress
+
+    def test_held_water_does_not_stop_the_clock(self) -> None:
+        """Only feedings do."""
+        record = kept(days=5)
+        record.batches["Row A"] = BatchRecord(told={on_day(4): {"row-a-4-water": State.HELD}})
+        assert day_six(record).progress == day_six().progress
+
+    def test_unknown_days_widen_the_range(self) -> None:
+        """They may have been warm or cold."""
+        progress = day_six(kept(days=3)).progress
+        whole = day_six().progress
+        assert progress is not None
+        assert whole is not None
+        spread = progress.done.high - progress.done.low
+        assert spread > whole.done.high - whole.done.low
+
+
+class TestSurface:
+    """The top of the bales."""
+
+    PLANTED = batch(plantings=(planting(),))
+    TODAY = date(2027, 5, 20)
+    NOW = at(date(2027, 5, 20))
+
+    def top(
+        self,
+        own: Batch | None = None,
+        planted: date | None = TODAY - timedelta(days=10),
+        record: Record | None = None,
+        change=None,
+        **changes: object,
+    ):
+        """Return what the top does under a hot sky."""
+        own = own or self.PLANTED
+        issued = self.NOW - timedelta(hours=11)
+        seen = forecast(issued, *(change,) if change else (), temperature_c=24.0)
+        where = state(own, planted)
+        return insights(self.NOW, where, record, seen, own, **changes).of(own).surface
+
+    def test_it_matters_where_plants_stand(self) -> None:
+        """Or where a hot dry day dries out bales that nothing stands in."""
+        assert self.top() is not None
+        assert self.top(planted=None) is None
+        assert self.top(planted=None, change=warm(self.TODAY, 31.0)) is not None
+
+    def test_bare_straw_is_not_a_layer_of_mix(self) -> None:
+        """It holds another amount of water."""
+        hot = warm(self.TODAY, 31.0)
+        bare, covered = self.top(planted=None, change=hot), self.top(change=hot)
+        assert bare is not None
+        assert covered is not None
+        assert bare.litres_per_bale != covered.litres_per_bale
+
+    def test_without_a_fresh_forecast_it_is_unknown(self) -> None:
+        """A stale one is not decided on."""
+        for seen in (None, forecast(self.NOW - timedelta(hours=13))):
+            where = state(self.PLANTED, self.TODAY)
+            found = insights(self.NOW, where, None, seen, self.PLANTED).of(self.PLANTED)
+            assert found.surface is None
+
+    def test_a_seed_bed_dries_sooner_than_a_layer_of_mix(self) -> None:
+        """For three weeks from sowing; then it is a layer of mix like any."""
+        sown = batch(plantings=(planting(RADISH, Method.SEED),))
+        bed = self.top(sown, self.TODAY - timedelta(days=21))
+        layer = self.top(sown, self.TODAY - timedelta(days=22))
+        set_out = self.top(batch(plantings=(planting(RADISH),)))
+        assert bed is not None
+        assert layer is not None
+        assert set_out is not None
+        assert bed.litres_per_bale < layer.litres_per_bale
+        assert layer.litres_per_bale == set_out.litres_per_bale
+
+    def test_mulch_and_a_thicker_layer_hold_water(self) -> None:
+        """Less is lost, or more is held."""
+        plain, mulched = self.top(), self.top(replace(self.PLANTED, mulched=True))
+        thick = self.top(mix_layer_cm=8.0)
+        assert plain is not None
+        assert mulched is not None
+        assert thick is not None
+        assert mulched.litres_per_bale < plain.litres_per_bale
+        assert thick != plain
+
+    @pytest.mark.parametrize(
+        ("key", "hours_ago", "counts"),
+        [
+            ("row-a-surface-water-2027-05-20", 1, True),
+            ("row-a-water-2027-05-20", 1, True),
+            ("row-a-water-2027-05-19", 11, True),
+            ("row-a-6-water", 1, True),
+            ("row-a-5-feed", 1, True),
+            ("row-a-feed-season-2", 1, True),
+            ("row-a-feed-season-2-6-water", 1, False),
+            ("row-b-feed-season-2", 1, False),
+            ("row-a-water-2027-05-20", 13, False),
+            ("row-a-water-butt-6-water", 1, False),
+            ("row-b-water-2027-05-20", 1, False),
+            ("row-a-inspect-2027-05-20", 1, False),
+        ],
+    )
+    def test_what_was_recorded_as_watered_lately_filled_the_top(
+        self, key: str, hours_ago: float, counts: bool
+    ) -> None:
+        """Water of this batch in the last twelve hours, by whichever task it was given."""
+        moment = self.NOW - timedelta(hours=hours_ago)
+        record = Record.of((done(key, moment, (moment + timedelta(hours=2)).date()),))
+        plain, watered = self.top(), self.top(record=record)
+        assert plain is not None
+        assert watered is not None
+        assert watered.start_known is counts
+        assert plain.start_known is False
+
+    def test_what_was_recorded_as_missed_filled_nothing(self) -> None:
+        """The last word counts."""
+        key = "row-a-water-2027-05-20"
+        first = done(key, self.NOW - timedelta(hours=2), self.TODAY)
+        second = replace(first, kind=EntryKind.MISSED, at=self.NOW - timedelta(hours=1))
+        found = self.top(record=Record.of((first, second)))
+        assert found is not None
+        assert not found.start_known
+
+
+class TestReadiness:
+    """Where the plan itself stands."""
+
+    @staticmethod
+    def planned(own: Batch, where: BatchState, day: int) -> bool:
+        """Return whether the schedule alone would plant."""
+        ready = insights(at(on_day(day)), where, own=own).of(own).readiness
+        assert ready is not None
+        return ReadinessCode.PLAN_NOT_FINISHED not in ready.reasons
+
+    @pytest.mark.parametrize(("day", "planned"), [(5, False), (6, True), (7, True)])
+    def test_in_the_sequence_its_own_day_counts(self, day: int, planned: bool) -> None:
+        """Of a schedule that plants from day 6."""
+        early = batch(schedule=replace(ROW.schedule, plant_from_day=6))
+        assert self.planned(early, conditioning(day, early), day) is planned
+
+    @pytest.mark.parametrize(("plant_from_day", "planned"), [(12, True), (14, True), (15, False)])
+    def test_past_its_end_the_days_are_counted_on(self, plant_from_day: int, planned: bool) -> None:
+        """Three days after the eleventh it is the fourteenth."""
+        own = batch(schedule=replace(ROW.schedule, plant_from_day=plant_from_day))
+        assert self.planned(own, state(own), 14) is planned
+
+    def test_the_limit_is_the_gardens_own(self) -> None:
+        """A reading of 40 degC is too hot at 37.5, not at 45."""
+        entry = JournalEntry(
+            at(on_day(13)), "Orchard corner", on_day(13), EntryKind.TEMPERATURE, "Row A", value=40.0
+        )
+        rules = garden().rules
+        codes = []
+        for limit_c in (37.5, 45.0):
+            made = insights(
+                at(on_day(13), 7, 0),
+                state(ROW),
+                Record.of((entry,)),
+                rules=replace(rules, plant_below_c=limit_c),
+            )
+            ready = made.of(ROW).readiness
+            assert ready is not None
+            codes.append(ready.reasons[0])
+        assert codes[0] != codes[1]
+
+
+class TestOutlook:
+    """The insight as figures to show and to keep."""
+
+    def outlook(self, record: Record | None = None, own: Batch = ROW):
+        """Return the outlook of the morning of day 6."""
+        now = at(on_day(6))
+        made = insights(now, conditioning(6, own), record or kept(days=5), forecast(now), own)
+        return outlook_of(own, made), made.of(own)
+
+    def test_the_figures_are_those_that_were_computed(self) -> None:
+        """Rounded to what can be meant."""
+        told, insight = self.outlook()
+        assert insight.core is not None
+        assert insight.progress is not None
+        figures = told.figures
+        assert (told.batch, told.stage) == ("Row A", "conditioning")
+        assert figures["core_expected_c"] == round(insight.core.days[0].expected_c, 1)
+        assert figures["core_c_low"] <= figures["core_expected_c"] <= figures["core_c_high"]
+        assert figures["core_from_probe"] == 0.0
+        assert figures["conditioned_days_low"] == round(insight.progress.done.low, 1)
+        assert figures["conditioned_days_high"] == round(insight.progress.done.high, 1)
+        assert figures["to_go_days_low"] == insight.progress.to_go.low
+        assert figures["nitrogen_given_g_per_bale"] == 180.0
+        assert "make_up_feed_g_per_bale" not in figures
+        assert "unknown_rain_days" not in figures
+
+    def test_when_it_is_ready_is_told(self) -> None:
+        """At the soonest and at the latest."""
+        told, insight = self.outlook()
+        assert insight.readiness is not None
+        assert told.ready_on == insight.readiness.first_safe_on
+        assert told.ready_on_latest == insight.readiness.latest_on
+        assert told.ready_on is not None
+        assert told.ready_on >= on_day(12)
+
+    def test_unknown_rain_is_counted(self) -> None:
+        """Of days that no brief was kept of."""
+        told, _ = self.outlook(kept(days=3))
+        assert told.figures["unknown_rain_days"] > 0
+
+    def test_a_storm_says_what_would_make_up_for_it(self) -> None:
+        """Nitrogen, and feed of the batch's own."""
+        record = kept(days=5)
+        record.weather[on_day(5)] = replace(MILD, rain_mm=60.0)
+        quick = batch(feed=replace(ROW.feed, material=Material.OTHER))
+        told, _ = self.outlook(record, quick)
+        nitrogen_g = told.figures["make_up_nitrogen_g_per_bale"]
+        assert told.figures["make_up_feed_g_per_bale"] == pytest.approx(nitrogen_g / 0.12, abs=1.0)
+
+    def test_a_planted_batch_tells_its_evaporation(self) -> None:
+        """Of today, where the forecast gives it."""
+        own = batch(plantings=(planting(),))
+        now = at(date(2027, 5, 20))
+        made = insights(now, state(own, date(2027, 5, 1)), None, forecast(now), own)
+        told = outlook_of(own, made)
+        assert told.stage == "growing"
+        assert told.figures["evaporation_today_mm"] > 0
+        assert "core_expected_c" not in told.figures

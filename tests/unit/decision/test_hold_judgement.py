@@ -1,0 +1,629 @@
+"""What holds work, what lets it go, and until when it waits."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from strawbell.agronomy.bale.core_outlook import CoreDay, CoreOutlook
+from strawbell.agronomy.bale.progress import EffectiveDays, Progress, Span
+from strawbell.agronomy.feeding.doses import nitrogen_dose
+from strawbell.agronomy.feeding.feeds import FEEDS
+from strawbell.decision.daily_weather import Skies
+from strawbell.decision.estimates import Insight, Insights
+from strawbell.decision.hold_judgement import (
+    DAYS_TO_LOOK,
+    FROST_HOLDS_NIGHTS,
+    RULES,
+    Case,
+    chill,
+    freezing,
+    frost,
+    hot_inside,
+    judge,
+    killing_ahead,
+    mix_with_its_seed,
+    rain,
+    self_heating,
+    short_of_conditioning,
+    water_with_its_feed,
+)
+from strawbell.model.brief import (
+    Action,
+    Also,
+    Caution,
+    Instead,
+    Reason,
+    ReasonCode,
+    State,
+    Suffering,
+    Task,
+)
+from strawbell.model.forecast import Forecast, Hour
+from strawbell.model.garden import Batch, Method
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.batch_state import BatchState
+from strawbell.season.journal_index import Record
+from strawbell.season.stage import planting_key
+from strawbell.weather.findings import CLEAR, Standing
+from support.gardens import RADISH, TOMATO, at, batch, forecast, garden, hour_at, planting
+from support.standing import Known, both, night, state
+
+TODAY = date(2027, 4, 20)
+NOW = at(TODAY)
+ROW = batch(plantings=(planting(),))
+
+
+def task(action: Action = Action.FEED, own: Batch = ROW, **changes: object) -> Task:
+    """Return work of row A that is due."""
+    key = planting_key(own, own.plantings[0]) if action in (Action.PLANT, Action.SOW) else "row-a-5"
+    return replace(
+        Task(key, "Row A", 6, action, State.DUE),
+        **changes,  # type: ignore[arg-type]
+    )
+
+
+def case(
+    work: Task,
+    seen: Forecast | None = None,
+    *,
+    own: Batch = ROW,
+    insight: Insight | None = None,
+    journal: Journal = (),
+    where: BatchState | None = None,
+) -> Case:
+    """Return a task before the judge on 20 April."""
+    plan = garden(own)
+    record = Record.of(journal)
+    skies = Skies(plan, seen, NOW)
+    where = where or state(own)
+    if insight is None:
+        insights = Insights(plan, record, skies, NOW)
+        insights.begin(((own, where),))
+    else:
+        insights = Known(insight)
+    return Case(plan, own, where, work, record, skies, skies.on(TODAY), insights)
+
+
+def wet(millimetres: float, on: date = TODAY):
+    """Return likely rain in the afternoon of a date."""
+    return hour_at(at(on, 15, 0), rain_mm=millimetres, rain_chance_percent=80.0)
+
+
+def read(reading_c: float, hours_ago: float = 1.0) -> JournalEntry:
+    """Return a reading of row A."""
+    when = NOW - timedelta(hours=hours_ago)
+    kind = EntryKind.TEMPERATURE
+    return JournalEntry(when, "Orchard corner", TODAY, kind, "Row A", value=reading_c)
+
+
+def core(low_c: float, expected_c: float, high_c: float) -> Insight:
+    """Return what the model says of today's core."""
+    today = CoreDay(TODAY, low_c, expected_c, high_c)
+    outlook = CoreOutlook(
+        (today,), from_readings=False, contradicted=False, peak_on=None, air_assumed_days=0
+    )
+    return Insight("resting", core=outlook)
+
+
+class TestFrost:
+    """A tender crop waits while a night of the forecast would hurt it."""
+
+    @pytest.mark.parametrize(("low_c", "held"), [(1.1, True), (1.2, False)])
+    def test_planting_waits_from_the_cover_limit_down(self, low_c: float, held: bool) -> None:
+        """0.6 degC at the plants; a cloudy night's low may be 0.56 over it."""
+        seen = forecast(NOW, night(TODAY, low_c))
+        assert frost(case(task(Action.PLANT), seen)).reached is held
+
+    @pytest.mark.parametrize(("days", "held"), [(0, True), (4, True), (5, False)])
+    def test_planting_waits_for_the_five_nearest_nights(self, days: int, held: bool) -> None:
+        """Further ahead a frost that is foretold fails to come about as often as it comes."""
+        assert FROST_HOLDS_NIGHTS == 5
+        seen = forecast(NOW, night(TODAY + timedelta(days=days), -3.0), days=14)
+        assert frost(case(task(Action.PLANT), seen)).reached is held
+
+    @pytest.mark.parametrize(("days", "named"), [(5, True), (10, True), (11, False)])
+    def test_a_later_frost_is_told_of_and_holds_nothing(self, days: int, named: bool) -> None:
+        """Ten days are looked at; the planting is due, and fleece wanted."""
+        seen = forecast(NOW, night(TODAY + timedelta(days=days), -3.0), days=14)
+        work = judge(case(task(Action.PLANT), seen))
+        assert work.state is State.DUE
+        told_of = [(why.code, why.at) for why in work.reasons]
+        at_dawn = at(TODAY + timedelta(days=days + 1), 5, 0)
+        assert told_of == ([(ReasonCode.FROST_LATER, at_dawn)] if named else [])
+
+    def test_the_nearest_frost_is_the_one_that_counts(self) -> None:
+        """One tomorrow holds, though a worse one may come in a week."""
+        changes = both(
+            night(TODAY + timedelta(days=1), 0.0), night(TODAY + timedelta(days=7), -6.0)
+        )
+        (why,) = frost(case(task(Action.PLANT), forecast(NOW, changes, days=14))).reasons
+        assert (why.code, why.value) == (ReasonCode.FROST, -0.6)
+
+    @pytest.mark.parametrize(("low_c", "held"), [(2.1, True), (2.2, False)])
+    @pytest.mark.parametrize("days_ago", [0, 1])
+    def test_a_hold_for_a_frost_stays_until_nights_are_a_degree_milder(
+        self, days_ago: int, low_c: float, held: bool
+    ) -> None:
+        """Told this morning or yesterday; 1.1 degC hold when nothing was told."""
+        work = task(Action.PLANT)
+        journal = told(work, State.HELD, ReasonCode.FROST, days_ago=days_ago)
+        seen = forecast(NOW, night(TODAY + timedelta(days=2), low_c))
+        assert frost(case(work, seen, journal=journal)).reached is held
+        assert frost(case(work, seen)) is CLEAR
+
+    @pytest.mark.parametrize(
+        ("state_told", "code"),
+        [(State.HELD, ReasonCode.CHILLY_NIGHTS), (State.DUE, ReasonCode.FROST_LATER)],
+    )
+    def test_only_a_hold_for_a_frost_is_kept_longer(
+        self, state_told: State, code: ReasonCode
+    ) -> None:
+        """Chilly nights have a margin of their own."""
+        work = task(Action.PLANT)
+        seen = forecast(NOW, night(TODAY, 1.5))
+        assert frost(case(work, seen, journal=told(work, state_told, code))) is CLEAR
+
+    def test_hardy_crops_do_not_wait(self) -> None:
+        """Radishes go out before the last frost."""
+        own = batch(plantings=(planting(RADISH),))
+        seen = forecast(NOW, night(TODAY, -3.0))
+        assert frost(case(task(Action.PLANT, own), seen, own=own)) is CLEAR
+
+    def test_without_a_forecast_it_is_unknown(self) -> None:
+        """Neither mild nor cold."""
+        assert frost(case(task(Action.PLANT))).standing is Standing.UNKNOWN
+
+    def test_the_reason_gives_the_coldest_and_the_limit(self) -> None:
+        """At the hour of the low."""
+        seen = forecast(NOW, night(TODAY, 0.2))
+        (why,) = frost(case(task(Action.PLANT), seen)).reasons
+        assert (why.code, why.value, why.threshold, why.unit) == (
+            ReasonCode.FROST,
+            -0.4,
+            0.6,
+            "degC",
+        )
+        assert why.at == at(TODAY + timedelta(days=1), 5, 0)
+
+    def test_the_planting_meant_is_judged_where_a_crop_comes_twice(self) -> None:
+        """A hardened sort of the same name goes out in spite of the frost, the tender one waits."""
+        tough = replace(TOMATO, cover_at_c=-5.0, kill_at_c=-6.0)
+        own = batch(plantings=(planting(), planting(tough, Method.SEED)))
+        first, second = own.plantings
+        seen = forecast(NOW, night(TODAY, -1.0))
+        planted = task(Action.PLANT, key=planting_key(own, first), crop="tomato")
+        sown = task(Action.SOW, key=planting_key(own, second), crop="tomato")
+
+        assert sown.key == "row-a-sow-tomato-2"
+        assert frost(case(planted, seen, own=own)).reached
+        assert frost(case(sown, seen, own=own)) is CLEAR
+
+
+def told(work: Task, as_state: State, *codes: ReasonCode, days_ago: int = 0) -> Journal:
+    """Return the journal of a daemon that told some work this morning, or days ago."""
+    ago = timedelta(days=days_ago)
+    row = JournalEntry(NOW - ago, "Orchard corner", TODAY - ago, EntryKind.TOLD, "Row A", work.key)
+    data = {"reasons": [code.value for code in codes]}
+    return (replace(row, state=as_state.value, data=data),)
+
+
+class TestChill:
+    """What goes in waits for warmth, without being called back the same day."""
+
+    def test_a_transplant_waits_for_warm_nights(self) -> None:
+        """By the lows, whatever the bed."""
+        (why,) = chill(case(task(Action.PLANT), forecast(NOW, temperature_c=9.0))).reasons
+        assert why.code is ReasonCode.CHILLY_NIGHTS
+
+    def test_seed_waits_for_a_warm_bed(self) -> None:
+        """Tomato seed comes up from 50 F on: air of 4.1 degC is cold, of 4.2 not surely."""
+        sown = planting(replace(TOMATO, germination_min_c=10.2), Method.SEED)
+        own = batch(plantings=(sown,))
+        work = task(Action.SOW, own)
+        (why,) = chill(case(work, forecast(NOW, temperature_c=4.1), own=own)).reasons
+        assert why.code is ReasonCode.COLD_BED
+        assert chill(case(work, forecast(NOW, temperature_c=4.2), own=own)) is CLEAR
+
+    def test_work_told_as_due_is_not_called_back_that_day(self) -> None:
+        """The plants stand at the bale already; a chill kills nothing at once."""
+        work = task(Action.PLANT)
+        seen = forecast(NOW, temperature_c=9.0)
+        assert chill(case(work, seen, journal=told(work, State.DUE))) is CLEAR
+        assert chill(case(work, seen, journal=told(work, State.HELD))).reached
+
+    def test_a_hold_that_was_told_is_kept_half_a_degree_longer(self) -> None:
+        """10.4 degC do not take it back the same day."""
+        work = task(Action.PLANT)
+        seen = forecast(NOW, temperature_c=10.4)
+        assert chill(case(work, seen, journal=told(work, State.HELD))).reached
+        assert chill(case(work, seen)) is CLEAR
+
+    def test_a_held_planting_says_until_when_and_what_instead(self) -> None:
+        """Seven cold nights; from the fourth day on the mean of the week to come is warm."""
+
+        def warmer(hour: Hour) -> Hour:
+            warm = hour.starts_at >= at(TODAY + timedelta(days=4), 12)
+            return replace(hour, temperature_c=16.0 if warm else 4.0)
+
+        told = judge(case(task(Action.PLANT), forecast(NOW, warmer, days=14)))
+        assert (told.state, told.instead) == (State.HELD, (Instead.HARDEN_OFF,))
+        assert told.held_until == TODAY + timedelta(days=1)
+
+    @pytest.mark.parametrize(("days", "asked"), [(6, False), (7, True)])
+    def test_after_a_week_the_grower_decides_about_plants(self, days: int, asked: bool) -> None:
+        """And is not told to look for rain."""
+        told = judge(case(task(Action.PLANT, held_days=days), forecast(NOW, temperature_c=9.0)))
+        assert told.state is State.HELD
+        assert (Instead.DECIDE_PLANTING in told.instead) is asked
+        assert Instead.DECIDE_YOURSELF not in told.instead
+
+
+class TestKillingAhead:
+    """What a freeze of the forecast kills is not fed any more."""
+
+    FED = task(key="row-a-feed-season-4")
+
+    @staticmethod
+    def grown(own: Batch = ROW) -> BatchState:
+        """Return a batch that was planted two months ago."""
+        return state(own, TODAY - timedelta(days=60))
+
+    @pytest.mark.parametrize(("low_c", "held"), [(-0.1, True), (0.0, True), (0.1, False)])
+    def test_tomatoes_are_not_fed_before_the_night_that_kills_them(
+        self, low_c: float, held: bool
+    ) -> None:
+        """At or under what kills them."""
+        assert TOMATO.kill_at_c == 0.0
+        seen = forecast(NOW, night(TODAY + timedelta(days=1), low_c))
+        assert killing_ahead(case(self.FED, seen, where=self.grown())).reached is held
+
+    @pytest.mark.parametrize(("nights", "held"), [(0, True), (2, True), (3, False)])
+    def test_three_nights_are_looked_at(self, nights: int, held: bool) -> None:
+        """Tonight, tomorrow night and the next: lows further ahead are too uncertain."""
+        seen = forecast(NOW, night(TODAY + timedelta(days=nights), -2.0))
+        assert killing_ahead(case(self.FED, seen, where=self.grown())).reached is held
+
+    def test_a_feeding_told_as_due_is_not_called_back_that_day(self) -> None:
+        """It is wasted at worst."""
+        seen = forecast(NOW, night(TODAY, -2.0))
+        journal = told(self.FED, State.DUE)
+        assert killing_ahead(case(self.FED, seen, journal=journal, where=self.grown())) is CLEAR
+
+    def test_the_reason_has_the_low_the_limit_and_the_hour(self) -> None:
+        """At five in the morning."""
+        seen = forecast(NOW, night(TODAY, -2.0))
+        (why,) = killing_ahead(case(self.FED, seen, where=self.grown())).reasons
+        assert (why.code, why.value, why.threshold) == (ReasonCode.KILLING_AHEAD, -2.0, 0.0)
+        assert why.at == at(TODAY + timedelta(days=1), 5, 0)
+
+    def test_conditioning_goes_on(self) -> None:
+        """It feeds the straw."""
+        seen = forecast(NOW, night(TODAY + timedelta(days=1), -2.0))
+        assert killing_ahead(case(task(day=5), seen, where=self.grown())) is CLEAR
+
+    def test_what_lives_on_is_fed(self) -> None:
+        """A hardy sort stands beside the tomatoes, or a crop whose limit nobody knows."""
+        seen = forecast(NOW, night(TODAY + timedelta(days=1), -2.0))
+        for limit_c in (-6.0, None):
+            tough = replace(TOMATO, name="tough", kill_at_c=limit_c)
+            own = batch(plantings=(planting(), planting(tough)))
+            work = case(self.FED, seen, own=own, where=self.grown(own))
+            assert killing_ahead(work) is CLEAR
+
+    def test_an_unknown_night_kills_nothing(self) -> None:
+        """Without a forecast, and after its end."""
+        assert killing_ahead(case(self.FED, where=self.grown())) is CLEAR
+        assert killing_ahead(case(self.FED, forecast(NOW, days=1), where=self.grown())) is CLEAR
+
+
+class TestHotInside:
+    """Roots stand 37.5 degC."""
+
+    @pytest.mark.parametrize(("reading_c", "held"), [(37.4, False), (37.5, False), (37.6, True)])
+    def test_a_reading_over_the_limit_holds(self, reading_c: float, held: bool) -> None:
+        """At the limit roots are safe."""
+        finding = hot_inside(case(task(Action.PLANT), journal=(read(reading_c),)))
+        assert finding.reached is held
+        if held:
+            (why,) = finding.reasons
+            assert (why.code, why.value, why.threshold) == (
+                ReasonCode.TOO_HOT_INSIDE,
+                37.6,
+                37.5,
+            )
+
+    def test_a_cool_reading_ends_what_the_model_fears(self) -> None:
+        """A thermometer knows better than a model."""
+        hot = core(45.0, 50.0, 55.0)
+        assert hot_inside(case(task(Action.PLANT), insight=hot, journal=(read(30.0),))) is CLEAR
+
+    @pytest.mark.parametrize(("hours", "held"), [(72.0, True), (72.1, False)])
+    def test_a_reading_speaks_for_three_days(self, hours: float, held: bool) -> None:
+        """After that the model speaks."""
+        cool = core(20.0, 25.0, 30.0)
+        old = (read(60.0, hours),)
+        found = hot_inside(case(task(Action.PLANT), insight=cool, journal=old))
+        assert found.reached is held
+
+    @pytest.mark.parametrize(
+        ("low_c", "expected_c", "standing", "code"),
+        [
+            (37.6, 40.0, Standing.REACHED, ReasonCode.NOT_READY),
+            (37.5, 40.0, Standing.UNKNOWN, ReasonCode.FEEL_FIRST),
+            (30.0, 37.6, Standing.UNKNOWN, ReasonCode.FEEL_FIRST),
+            (30.0, 37.5, Standing.CLEAR, None),
+        ],
+    )
+    def test_the_model_holds_only_when_its_whole_band_is_over(
+        self, low_c: float, expected_c: float, standing: Standing, code: ReasonCode | None
+    ) -> None:
+        """Else the grower is asked to feel first, or nothing is said."""
+        found = hot_inside(case(task(Action.PLANT), insight=core(low_c, expected_c, 50.0)))
+        assert found.standing is standing
+        assert [why.code for why in found.reasons] == ([code] if code else [])
+
+    def test_without_reading_and_model_nothing_holds(self) -> None:
+        """Planting was due by the schedule."""
+        assert hot_inside(case(task(Action.PLANT), insight=Insight("resting"))) is CLEAR
+
+
+class TestSelfHeating:
+    """Feed feeds heat."""
+
+    @pytest.mark.parametrize(("reading_c", "held"), [(64.9, False), (65.0, True)])
+    def test_a_reading_in_its_range_holds_a_feeding(self, reading_c: float, held: bool) -> None:
+        """At the threshold counts as reached."""
+        assert self_heating(case(task(), journal=(read(reading_c),))).reached is held
+
+    @pytest.mark.parametrize(("hours", "held"), [(72.0, True), (72.1, False)])
+    def test_it_speaks_for_three_days(self, hours: float, held: bool) -> None:
+        """Then it is measured again, or the feeding goes ahead."""
+        assert self_heating(case(task(), journal=(read(70.0, hours),))).reached is held
+
+    def test_the_last_reading_counts(self) -> None:
+        """It has cooled."""
+        assert self_heating(case(task(), journal=(read(70.0, 5), read(50.0)))) is CLEAR
+
+
+class TestShortOfConditioning:
+    """In a cold spring the days have not counted."""
+
+    @staticmethod
+    def progress(done_high: float, to_go_low: int) -> Insight:
+        """Return a progress whose careful count of done and of to-go days are these."""
+        done = EffectiveDays(0.0, done_high)
+        return Insight("resting", progress=Progress(done, 12.0, Span(to_go_low, None, None)))
+
+    @pytest.mark.parametrize(("done", "held"), [(8.9, True), (9.0, False), (9.1, False)])
+    def test_planting_waits_under_three_quarters(self, done: float, held: bool) -> None:
+        """Of the twelve mild days of the schedules."""
+        found = short_of_conditioning(case(task(Action.PLANT), insight=self.progress(done, 3)))
+        assert found.reached is held
+        if held:
+            (why,) = found.reasons
+            assert (why.code, why.value, why.threshold, why.unit) == (
+                ReasonCode.SHORT_OF_DAYS,
+                8.9,
+                12.0,
+                "day",
+            )
+
+    @pytest.mark.parametrize(("days_on", "held"), [(2, True), (3, False)])
+    def test_on_the_day_it_may_be_ready_it_is_held_no_longer(
+        self, days_on: int, held: bool
+    ) -> None:
+        """Three days to go at the soonest."""
+        today = case(task(Action.PLANT), insight=self.progress(2.0, 3))
+        later = replace(today, sky=today.skies.on(TODAY + timedelta(days=days_on)))
+        assert short_of_conditioning(later).reached is held
+
+    def test_an_unknown_progress_holds_nothing(self) -> None:
+        """No weather was kept."""
+        assert short_of_conditioning(case(task(Action.PLANT), insight=Insight("resting"))) is CLEAR
+
+
+class TestJudge:
+    """The findings made into what is told."""
+
+    def test_nothing_against_it_is_told_as_it_is(self) -> None:
+        """A mild day."""
+        work = task()
+        assert judge(case(work, forecast(NOW))) == work
+
+    def test_work_without_rules_goes_ahead_in_any_weather(self) -> None:
+        """A look inside is never held."""
+        seen = forecast(NOW, both(wet(30.0), night(TODAY, -5.0)))
+        work = task(Action.INSPECT)
+        assert judge(case(work, seen)) == work
+
+    def test_what_waits_for_an_answer_is_left_as_it_is(self) -> None:
+        """It is held for another reason already."""
+        waiting = task(state=State.HELD, reasons=(Reason(ReasonCode.NOT_TOLD),))
+        assert judge(case(waiting, forecast(NOW, wet(30.0)))) == waiting
+
+    def test_a_held_task_says_why_what_instead_and_until_when(self) -> None:
+        """Rain today, mild tomorrow."""
+        told = judge(case(task(), forecast(NOW, wet(20.0))))
+        assert (told.state, told.held_until) == (State.HELD, TODAY + timedelta(days=1))
+        assert [why.code for why in told.reasons] == [ReasonCode.HEAVY_RAIN]
+        assert told.instead == (Instead.LEAVE_TO_RAIN,)
+
+    def test_it_waits_for_the_first_fit_day(self) -> None:
+        """Rain today and tomorrow, a freeze the night after that, then mild."""
+        changes = both(
+            wet(20.0), wet(20.0, TODAY + timedelta(days=1)), night(TODAY + timedelta(days=2), -2.0)
+        )
+        told = judge(case(task(), forecast(NOW, changes)))
+        assert told.held_until == TODAY + timedelta(days=3)
+
+    def test_after_ten_unfit_days_no_fit_one_is_known(self) -> None:
+        """The tenth day is named; it is decided again each morning."""
+        seen = forecast(NOW, days=14, temperature_c=-3.0)
+        told = judge(case(task(), seen))
+        assert told.held_until == TODAY + timedelta(days=DAYS_TO_LOOK)
+
+    @pytest.mark.parametrize(("days", "asked"), [(6, False), (7, True), (8, True)])
+    def test_after_a_week_of_holding_the_grower_decides(self, days: int, asked: bool) -> None:
+        """The days are counted in the reason."""
+        told = judge(case(task(held_days=days), forecast(NOW, wet(20.0))))
+        assert (told.reasons[-1].code is ReasonCode.HELD_LONG) is asked
+        assert (Instead.DECIDE_YOURSELF in told.instead) is asked
+        if asked:
+            assert (told.reasons[-1].value, told.reasons[-1].threshold) == (float(days), 7.0)
+
+    def test_of_the_cautions_only_the_dangerous_feed_stays(self) -> None:
+        """Handling is said when it is handled; an oxidiser next to straw always."""
+        cautions = (Caution.AMMONIUM_NITRATE, Caution.FEED_HANDLING, Caution.PETS)
+        told = judge(case(task(cautions=cautions), forecast(NOW, wet(20.0))))
+        assert told.cautions == (Caution.AMMONIUM_NITRATE,)
+
+    def test_the_reasons_of_the_task_itself_stay_first(self) -> None:
+        """It was missed, and now it rains."""
+        again = Reason(ReasonCode.MISSED)
+        told = judge(case(task(reasons=(again,)), forecast(NOW, wet(20.0))))
+        assert [why.code for why in told.reasons] == [ReasonCode.MISSED, ReasonCode.HEAVY_RAIN]
+
+    def test_of_a_hot_bale_short_of_its_days_only_the_heat_speaks(self) -> None:
+        """Hot by the reading: let it cool, and no word of giving it time."""
+        cold = TestShortOfConditioning.progress(2.0, 3)
+        told = judge(case(task(Action.PLANT), insight=cold, journal=(read(50.0),)))
+        assert told.instead == (Instead.LET_COOL,)
+        assert len(told.reasons) == 2
+        assert judge(case(task(Action.PLANT), insight=cold)).instead == (Instead.GIVE_TIME,)
+
+    def test_what_could_not_be_known_is_said_of_due_work(self) -> None:
+        """One unknown hour of rain."""
+        hole = hour_at(at(TODAY, 15, 0), rain_mm=None)
+        told = judge(case(task(), forecast(NOW, hole)))
+        assert told.state is State.DUE
+        assert [why.code for why in told.reasons] == [ReasonCode.RAIN_UNKNOWN]
+
+    def test_no_forecast_is_one_reason_not_two(self) -> None:
+        """Rain and freeze are both unknown."""
+        told = judge(case(task()))
+        assert [why.code for why in told.reasons] == [ReasonCode.NO_FORECAST]
+
+    def test_a_stale_forecast_says_its_age_and_limit(self) -> None:
+        """13 hours against 12."""
+        told = judge(case(task(), forecast(NOW - timedelta(hours=13), wet(30.0))))
+        (why,) = told.reasons
+        assert (why.code, why.value, why.threshold) == (ReasonCode.STALE_FORECAST, 13.0, 12.0)
+
+    def test_a_warm_core_by_the_model_is_felt_first(self) -> None:
+        """Due, with the figure."""
+        told = judge(case(task(Action.PLANT), forecast(NOW), insight=core(30.0, 40.0, 50.0)))
+        assert told.state is State.DUE
+        assert [why.code for why in told.reasons] == [ReasonCode.FEEL_FIRST]
+
+
+@pytest.mark.parametrize(
+    ("action", "rules"),
+    [
+        (Action.FEED, {rain, freezing, killing_ahead, self_heating}),
+        (Action.SOAK, {freezing}),
+        (Action.WATER, {freezing}),
+        (Action.SURFACE_WATER, {freezing}),
+        (Action.COVER_WITH_MIX, {freezing, hot_inside, short_of_conditioning}),
+        (Action.PLANT, {freezing, frost, chill, hot_inside, short_of_conditioning}),
+        (Action.SOW, {freezing, frost, chill, hot_inside, short_of_conditioning}),
+    ],
+)
+def test_each_work_waits_for_its_own_reasons(action: Action, rules: set[object]) -> None:
+    """Water does not wait for rain; only what goes into bales waits for their core."""
+    assert set(RULES[action]) == rules
+
+
+def test_no_other_work_is_held() -> None:
+    """Covering against frost least of all."""
+    assert set(RULES) == {
+        Action.FEED,
+        Action.SOAK,
+        Action.WATER,
+        Action.SURFACE_WATER,
+        Action.COVER_WITH_MIX,
+        Action.PLANT,
+        Action.SOW,
+    }
+
+
+class TestMixWithItsSeed:
+    """The layer of mix is laid when seed goes into it, not days before."""
+
+    HELD = task(
+        Action.SOW,
+        state=State.HELD,
+        held_until=TODAY + timedelta(days=2),
+        reasons=(Reason(ReasonCode.COLD_BED, 8.0, 10.0, "degC"),),
+    )
+    MIX = task(Action.COVER_WITH_MIX)
+
+    def test_it_waits_as_long_as_its_seed(self) -> None:
+        """For the same reason; other work goes on."""
+        mix, sown, water = mix_with_its_seed((self.MIX, self.HELD, task(Action.WATER)))
+        assert (mix.state, mix.held_until, mix.reasons) == (
+            State.HELD,
+            self.HELD.held_until,
+            self.HELD.reasons,
+        )
+        assert (sown, water.state) == (self.HELD, State.DUE)
+
+    def test_one_sowing_that_may_go_ahead_needs_it(self) -> None:
+        """Peas go in although the beans wait."""
+        tasks = (self.MIX, self.HELD, task(Action.SOW))
+        assert mix_with_its_seed(tasks) == tasks
+
+    def test_without_a_sowing_it_is_not_its_business(self) -> None:
+        """Also where the mix itself is held already."""
+        for tasks in ((self.MIX,), (replace(self.MIX, state=State.HELD), self.HELD)):
+            assert mix_with_its_seed(tasks) == tasks
+
+
+class TestWaterWithItsFeed:
+    """Bales that are fed are watered once: with what washes the feed in."""
+
+    FED = task(dose=nitrogen_dose(FEEDS["Balanced"], 3.0, 6))
+    HOT = Reason(ReasonCode.HOT_DRY, 33.0, 30.0, "degC")
+
+    def watered(self, litres: float | None, **changes: object) -> Task:
+        """Return the day's watering; the feed is washed in with 4 L."""
+        return task(Action.WATER, key="row-a-water", water_per_bale_l=litres, **changes)
+
+    @pytest.mark.parametrize(
+        ("litres", "left"),
+        [(2.4, None), (4.0, None), (4.4, None), (4.5, 0.5), (9.0, 5.0), (None, None)],
+    )
+    def test_only_what_is_missing_of_the_days_water_stays(
+        self, litres: float | None, left: float | None
+    ) -> None:
+        """Under half a litre is not worth the can; an unknown amount is left alone."""
+        water = self.watered(litres)
+        told = water_with_its_feed((self.FED, water))
+        if litres is None:
+            assert told == (self.FED, water)
+        elif left is None:
+            assert told == (self.FED,)
+        else:
+            assert told == (self.FED, replace(water, water_per_bale_l=left))
+
+    def test_what_was_said_with_the_water_is_said_with_the_feed(self) -> None:
+        """Why, who suffers, and what helps; on a hot day the top is felt again."""
+        harmed = (Suffering("lettuce", "bolts"),)
+        water = self.watered(3.8, reasons=(self.HOT,), suffering=harmed, also=(Also.SHADE,))
+        (told,) = water_with_its_feed((self.FED, water))
+        assert (told.reasons, told.suffering) == ((self.HOT,), harmed)
+        assert told.also == (Also.SHADE, Also.AGAIN_IF_DRY)
+
+    def test_a_feed_that_is_held_brings_no_water(self) -> None:
+        """Nor does water that belongs to a day of the sequence belong to the feed."""
+        held = (replace(self.FED, state=State.HELD), self.watered(2.4))
+        own = (self.FED, self.watered(2.4, day=5))
+        assert water_with_its_feed(held) == held
+        assert water_with_its_feed(own) == own
+
+    def test_the_top_of_young_plants_is_watered_all_the_same(self) -> None:
+        """Each time it dries, which no feed knows of."""
+        both = (self.FED, task(Action.SURFACE_WATER, water_per_bale_l=2.0))
+        assert water_with_its_feed(both) == both

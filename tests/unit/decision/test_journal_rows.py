@@ -1,0 +1,311 @@
+"""What telling a brief writes down, and what counts as a change since it was told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from strawbell.decision.journal_rows import (
+    Changes,
+    change_entries,
+    changes_since,
+    told_entries,
+    weather_entries,
+)
+from strawbell.model.brief import Action, Alert, AlertCode, Reason, ReasonCode, State
+from strawbell.model.forecast import ForecastStatus
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, Record
+from strawbell.season.task_keys import alert_key
+from support.briefs import (
+    MISSING_USE,
+    TODAY,
+    brief,
+    feeding,
+    fresh_use,
+    held_feeding,
+    hot_brief,
+    local,
+    protecting,
+    watering,
+)
+from support.gardens import forecast
+
+AT = local(9, 6, 30)
+LATER = local(9, 14, 0)
+
+
+ZURICH = ZoneInfo("Europe/Zurich")
+
+
+def alert(code: AlertCode = AlertCode.FROST, batch: str | None = "Row C") -> Alert:
+    """Return an alert."""
+    return Alert(code, batch, None, None, ())
+
+
+def told(*tasks, alerts=()) -> Record:
+    """Return the record after a morning that told these."""
+    return Record.of(told_entries(brief(*tasks, alerts=alerts), AT, {}))
+
+
+class TestToldEntries:
+    """The rows of a morning."""
+
+    def test_the_whole_brief_then_tasks_then_alerts(self) -> None:
+        """With the brief as it is kept for later questions."""
+        kept = {"version": 1}
+        rows = told_entries(brief(feeding(), watering(), alerts=(alert(),)), AT, kept)
+        assert [row.kind for row in rows] == [
+            EntryKind.BRIEF,
+            EntryKind.TOLD,
+            EntryKind.TOLD,
+            EntryKind.ALERT,
+        ]
+        assert rows[0].data == kept
+        assert {(row.at, row.garden, row.local_date) for row in rows} == {
+            (AT.astimezone(UTC), "Orchard corner", TODAY)
+        }
+        assert rows[0].at.tzinfo is UTC
+
+    @pytest.mark.parametrize(
+        ("state", "written"),
+        [(State.DUE, True), (State.HELD, True), (State.DONE, False), (State.MISSED, False)],
+    )
+    def test_only_what_is_asked_for_is_written_as_told(self, state: State, written: bool) -> None:
+        """What is done or missed is the grower's own word already."""
+        rows = told_entries(brief(feeding(state=state)), AT, {})
+        assert [row.state for row in rows[1:]] == [state.value] * written
+
+    def test_a_feeding_keeps_its_amounts(self) -> None:
+        """What was told is what counts as given."""
+        row = told_entries(brief(feeding()), AT, {})[1]
+        assert (row.batch, row.task, row.state) == ("Row A", "row-a/day-5", "due")
+        assert row.data == {
+            "action": "feed",
+            "day": 5,
+            "feed": "Blood meal",
+            "per_bale_g": 500.0,
+            "total_g": 3000.0,
+            "nitrogen_per_bale_g": 60.0,
+        }
+
+    def test_a_hold_keeps_until_when_and_why(self) -> None:
+        """For the question why, much later."""
+        row = told_entries(brief(held_feeding()), AT, {})[1]
+        assert row.data["held_until"] == "2027-04-10"
+        assert row.data["reasons"] == [ReasonCode.FREEZE]
+
+    def test_water_keeps_its_litres(self) -> None:
+        """For a bale."""
+        assert told_entries(brief(watering()), AT, {})[1].data == {
+            "action": "water",
+            "day": 6,
+            "water_per_bale_l": 4.0,
+        }
+
+    def test_water_on_the_top_keeps_how_often(self) -> None:
+        """Twice a day is twice the water."""
+        (task,) = hot_brief().tasks
+        often = {
+            times: told_entries(brief(replace(task, times_a_day=times)), AT, {})[1].data
+            for times in (1, 2, 3)
+        }
+        assert often[2]["times_a_day"] == 2
+        assert often[3]["times_a_day"] == 3
+        assert often[1] != often[2]
+
+    def test_a_cover_keeps_its_crops(self) -> None:
+        """They are uncovered by name the next morning."""
+        task = protecting("tomato, basil")
+        assert told_entries(brief(task), AT, {})[1].data["crop"] == "tomato, basil"
+
+    def test_an_alert_is_written_with_its_key(self) -> None:
+        """Told once a date."""
+        rows = told_entries(brief(alerts=(alert(), alert(AlertCode.FREEZE, None))), AT, {})
+        assert [(row.task, row.state, row.batch) for row in rows[1:]] == [
+            ("alert-frost-row-c", ALERT_TOLD, "Row C"),
+            ("alert-freeze", ALERT_TOLD, None),
+        ]
+
+
+class TestChangesSince:
+    """What is worth a message in the middle of the day."""
+
+    def test_nothing_has_changed(self) -> None:
+        """And an empty change is false."""
+        found = changes_since(brief(feeding()), told(feeding()))
+        assert found == Changes()
+        assert not found
+
+    def test_due_that_became_held_is_a_change(self) -> None:
+        """The bag is still closed, one hopes."""
+        found = changes_since(brief(held_feeding()), told(feeding()))
+        assert [task.state for task in found.tasks] == [State.HELD]
+        assert found
+
+    def test_held_that_became_due_is_a_change(self) -> None:
+        """The hold is taken back."""
+        found = changes_since(brief(feeding()), told(held_feeding()))
+        assert [task.state for task in found.tasks] == [State.DUE]
+
+    @pytest.mark.parametrize("status", [ForecastStatus.MISSING, ForecastStatus.STALE])
+    def test_without_a_fresh_forecast_no_hold_is_taken_back(self, status: ForecastStatus) -> None:
+        """Silence is not good weather."""
+        now = brief(feeding(), forecast=fresh_use(status=status))
+        assert not changes_since(now, told(held_feeding()))
+
+    def test_without_a_forecast_a_hold_that_came_up_is_still_told(self) -> None:
+        """It rests on something else, such as a reading."""
+        now = brief(held_feeding(), forecast=MISSING_USE)
+        assert changes_since(now, told(feeding())).tasks
+
+    def test_what_was_not_told_today_is_no_change(self) -> None:
+        """Tomorrow's brief has it."""
+        assert not changes_since(brief(held_feeding()), told(watering()))
+
+    @pytest.mark.parametrize("state", [State.DONE, State.MISSED])
+    def test_what_the_grower_answered_is_left_alone(self, state: State) -> None:
+        """Done is done."""
+        assert not changes_since(brief(feeding(state=state)), told(held_feeding()))
+
+    @pytest.mark.parametrize(
+        ("code", "urgent"),
+        [
+            (AlertCode.FROST, True),
+            (AlertCode.HEAVY_RAIN, True),
+            (AlertCode.SELF_HEATING, True),
+            (AlertCode.FREEZE, False),
+            (AlertCode.HOT_DRY, False),
+            (AlertCode.HEAT_PERSON, False),
+            (AlertCode.NO_FORECAST, False),
+            (AlertCode.STALE_FORECAST, False),
+        ],
+    )
+    def test_only_what_cannot_wait_until_tomorrow_is_told(
+        self, code: AlertCode, urgent: bool
+    ) -> None:
+        """Plants, feed and fire."""
+        found = changes_since(brief(alerts=(alert(code),)), told(feeding()))
+        assert bool(found.alerts) is urgent
+
+    def test_an_alert_is_told_once(self) -> None:
+        """Not every hour."""
+        assert not changes_since(brief(alerts=(alert(),)), told(feeding(), alerts=(alert(),)))
+
+    def test_the_same_alert_of_another_batch_is_new(self) -> None:
+        """It has a key of its own."""
+        now = brief(alerts=(alert(), alert(batch="Row D")))
+        found = changes_since(now, told(alerts=(alert(),)))
+        assert [each.batch for each in found.alerts] == ["Row D"]
+
+    def test_an_alert_that_no_longer_stands_has_passed(self) -> None:
+        """Told with its key."""
+        found = changes_since(brief(), told(alerts=(alert(),)))
+        assert found.passed == ("alert-frost-row-c",)
+        assert found
+
+    def test_one_that_passed_is_not_taken_back_again(self) -> None:
+        """It was said already."""
+        passed = JournalEntry(
+            AT, "Orchard corner", TODAY, EntryKind.ALERT, task="alert-frost-row-c",
+            state=ALERT_PASSED,
+        )  # fmt: skip
+        record = Record.of((*told_entries(brief(alerts=(alert(),)), AT, {}), passed))
+        assert not changes_since(brief(), record)
+
+    def test_one_that_passed_and_comes_up_again_is_told_again(self) -> None:
+        """The forecast turned twice."""
+        passed = JournalEntry(
+            AT, "Orchard corner", TODAY, EntryKind.ALERT, task="alert-frost-row-c",
+            state=ALERT_PASSED,
+        )  # fmt: skip
+        record = Record.of((*told_entries(brief(alerts=(alert(),)), AT, {}), passed))
+        assert changes_since(brief(alerts=(alert(),)), record).alerts == (alert(),)
+
+    def test_without_a_forecast_no_alert_has_passed(self) -> None:
+        """Nobody knows."""
+        now = brief(forecast=MISSING_USE)
+        assert not changes_since(now, told(alerts=(alert(),)))
+
+    def test_a_warning_that_may_wait_does_not_pass_either(self) -> None:
+        """Heat on the person was told in the morning; evening brings no all-clear."""
+        hot = alert(AlertCode.HOT_DRY)
+        assert not changes_since(brief(), told(alerts=(hot,)))
+
+    def test_one_alert_is_not_taken_for_another_with_a_longer_name(self) -> None:
+        """The frost of the whole garden passes; that of a batch stands for itself."""
+        whole = alert(batch=None)
+        found = changes_since(brief(alerts=(alert(),)), told(alerts=(whole,)))
+        assert found.passed == (alert_key(AlertCode.FROST, None),)
+        assert found.alerts == (alert(),)
+
+
+def test_a_change_is_written_down_so_that_it_is_told_once() -> None:
+    """After its rows nothing has changed any more."""
+    morning = brief(feeding(), alerts=(alert(),))
+    now = brief(held_feeding(), alerts=(alert(batch="Row D"),), as_of=LATER)
+    rows = told_entries(morning, AT, {})
+    changes = changes_since(now, Record.of(rows))
+    written = change_entries(now, changes, LATER)
+
+    assert [(row.kind, row.task, row.state) for row in written] == [
+        (EntryKind.TAKEN_BACK, "row-a/day-5", "held"),
+        (EntryKind.ALERT, "alert-frost-row-d", ALERT_TOLD),
+        (EntryKind.ALERT, "alert-frost-row-c", ALERT_PASSED),
+    ]
+    assert {row.at for row in written} == {LATER.astimezone(UTC)}
+    assert {row.local_date for row in written} == {TODAY}
+    assert not changes_since(now, Record.of((*rows, *written)))
+    assert written[0].data["action"] == Action.FEED
+
+
+class TestWeatherEntries:
+    """What the days were like: as expected in the morning, put right once it is known."""
+
+    def test_today_is_kept_as_it_is_expected(self) -> None:
+        """Without a service that knows yesterday, nothing is said of yesterday."""
+        expected = brief(feeding())
+        (row,) = weather_entries(expected, ZURICH, None, AT)
+        assert (row.kind, row.local_date) == (EntryKind.WEATHER, TODAY)
+        assert Record.of((row,)).weather == {TODAY: expected.weather}
+
+    def test_yesterday_is_put_right_by_a_service_that_knows_all_of_it(self) -> None:
+        """What was expected is replaced by what came; one unknown hour leaves it as it was."""
+        yesterday = TODAY - timedelta(days=1)
+        since = local(8, 0)
+        came = forecast(since, rain_mm=0.5, temperature_c=3.0)
+        rows = weather_entries(brief(feeding()), ZURICH, came, AT)
+        kept = Record.of(rows).weather[yesterday]
+        assert (kept.low_c, kept.high_c, kept.rain_mm, kept.complete) == (3.0, 3.0, 12.0, True)
+        gap = replace(came, hours=came.hours[:5] + came.hours[6:])
+        assert (
+            yesterday not in Record.of(weather_entries(brief(feeding()), ZURICH, gap, AT)).weather
+        )
+
+    def test_an_old_forecast_puts_nothing_right(self) -> None:
+        """It may have been made before yesterday was over."""
+        old = brief(feeding(), forecast=replace(fresh_use(), status=ForecastStatus.STALE))
+        rows = weather_entries(old, ZURICH, forecast(local(8, 0)), AT)
+        assert [row.local_date for row in rows] == [TODAY]
+
+
+class TestWhatAChangeCovers:
+    """The evening does not say again what the same look has told as a change."""
+
+    def test_the_alert_itself(self) -> None:
+        """Of the same batch; another row is another matter."""
+        changes = Changes(alerts=(alert(batch="Row A"),))
+        assert changes.cover(alert(batch="Row A"))
+        assert not changes.cover(alert(batch="Row B"))
+
+    def test_work_that_is_held_for_the_same_reason(self) -> None:
+        """A feeding held for the freeze has said that the hose is to be drained."""
+        held = held_feeding()
+        freeze = replace(alert(AlertCode.FREEZE, None), reasons=held.reasons)
+        other = replace(freeze, reasons=(Reason(ReasonCode.FROST),))
+        assert Changes(tasks=(held,)).cover(freeze)
+        assert not Changes(tasks=(held,)).cover(other)
+        assert not Changes().cover(freeze)

@@ -1,0 +1,138 @@
+"""The phases of a batch follow one another without a gap, as it went and as it is projected."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import pairwise
+
+import pytest
+
+from strawbell.decision.brief import brief
+from strawbell.decision.phases import season_seen
+from strawbell.model.forecast import DayWeather
+from strawbell.model.garden import Garden, Method
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.season import BatchCourse, PhaseKind, SeasonSeen
+from support.gardens import (
+    RADISH,
+    START,
+    TOMATO,
+    at,
+    batch,
+    done,
+    forecast,
+    garden,
+    on_day,
+    planting,
+    tell_whole,
+)
+
+WISHED = START + timedelta(days=20)
+PLAN = garden(batch(plantings=(replace(planting(TOMATO), plant_on=WISHED),)))
+TWICE = garden(
+    batch(
+        plantings=(
+            planting(RADISH, Method.SEED),
+            replace(planting(RADISH, Method.SEED), follows="radish"),
+        )
+    )
+)
+
+
+def seen(on: date, plan: Garden = PLAN, journal: Journal = ()) -> SeasonSeen:
+    """Return the season as it is shown on a morning with mild dry weather."""
+    moment = at(on)
+    known = forecast(moment)
+    return season_seen(plan, journal, known, moment, brief(plan, journal, known, moment))
+
+
+def only(found: SeasonSeen) -> BatchCourse:
+    """Return the course of the only batch."""
+    (course,) = found.courses
+    return course
+
+
+@pytest.mark.parametrize("days", [0, 5, 40, 100])
+def test_phases_follow_one_another_whenever_it_is_asked(days: int) -> None:
+    """Conditioning, waiting, growing, picking; then the straw is spread."""
+    course = only(seen(START + timedelta(days=days)))
+    kinds = [each.kind for each in course.phases]
+    assert kinds == [
+        PhaseKind.CONDITIONING,
+        PhaseKind.WAITING,
+        PhaseKind.GROWING,
+        PhaseKind.PICKING,
+    ]
+    assert course.phases[0].first == START
+    assert all(
+        later.first - before.last == timedelta(days=1) for before, later in pairwise(course.phases)
+    )
+    assert course.phases[2].first == WISHED
+    assert course.spread_on is not None
+    assert course.spread_on > course.phases[-1].last
+    assert course.ends_on == course.spread_on
+
+
+def test_what_is_still_to_come_is_projected() -> None:
+    """By the date that is asked about."""
+    early = [each.projected for each in only(seen(START + timedelta(days=5))).phases]
+    late = [each.projected for each in only(seen(START + timedelta(days=40))).phases]
+    assert early == [True] * 4
+    assert late == [False, False, True, True]
+
+
+def test_a_crop_that_comes_twice_keeps_its_lane_and_its_number() -> None:
+    """The second sowing begins after the first is over."""
+    phases = only(seen(START, TWICE)).phases
+    labels = [each.label for each in phases if each.label]
+    assert labels == ["radish", "radish", "radish 2", "radish 2"]
+    first_over = max(each.last for each in phases if each.label == "radish")
+    assert min(each.first for each in phases if each.label == "radish 2") > first_over
+
+
+def test_a_recorded_last_harvest_ends_the_picking_that_day() -> None:
+    """It is no projection any more."""
+    on = START + timedelta(days=42)
+    word = done("row-a-harvest-radish-last", at(on, 18), on)
+    phases = only(seen(on + timedelta(days=1), TWICE, (word,))).phases
+    ends = [(each.last, each.projected) for each in phases if each.label == "radish"]
+    assert ends[-1] == (on, False)
+
+
+def test_a_first_harvest_that_was_noted_begins_the_picking() -> None:
+    """Even before it was told."""
+    on = START + timedelta(days=38)
+    row = JournalEntry(
+        at(on, 18), PLAN.name, on, EntryKind.HARVEST, "Row A", value=1.0, text="tomato"
+    )
+    phases = only(seen(on + timedelta(days=5), PLAN, (row,))).phases
+    (picking,) = [each for each in phases if each.kind is PhaseKind.PICKING]
+    assert picking.first == on
+
+
+def test_planned_feedings_begin_today() -> None:
+    """What was given before is not planned."""
+    course = only(seen(on_day(5)))
+    assert course.planned_feedings[:2] == (on_day(5), on_day(7))
+
+
+def test_a_batch_without_plantings_waits_to_its_last_known_day() -> None:
+    """Nothing is invented for it."""
+    phases = only(seen(START, garden())).phases
+    assert [each.kind for each in phases][:1] == [PhaseKind.CONDITIONING]
+    assert all(not each.label for each in phases)
+
+
+def test_the_weather_is_as_each_morning_expected_it_and_the_forecast_ahead() -> None:
+    """A day without a brief is not in it; nor are days before the season."""
+    journal: Journal = ()
+    for day in (1, 3):
+        moment = at(on_day(day))
+        journal = tell_whole(journal, PLAN, forecast(moment, temperature_c=float(day)), moment)
+    found = seen(on_day(4), PLAN, journal)
+    assert found.weather[on_day(1)].high_c == 1.0
+    assert on_day(2) not in found.weather
+    assert found.weather[on_day(4)].high_c == 14.0
+    assert max(found.weather) == on_day(11)
+    assert all(each != DayWeather() for each in found.weather.values())

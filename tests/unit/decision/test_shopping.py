@@ -1,0 +1,174 @@
+"""What is still to be bought for what is left of a plan, and when it is brought to mind."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from strawbell.decision.brief import brief
+from strawbell.decision.projection import season
+from strawbell.decision.shopping import REMIND_DAYS, needed_soon, shopping
+from strawbell.model.garden import Garden, Method
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.supplies import Need, Supply
+from support.gardens import (
+    RADISH,
+    START,
+    at,
+    batch,
+    forecast,
+    garden,
+    on_day,
+    planting,
+    tell,
+)
+from support.standing import night, warm
+
+
+def list_of(plan: Garden, on: date, journal: Journal = (), change=None) -> dict[str, Need]:
+    """Return the list on the morning of a date, by name."""
+    moment = at(on)
+    seen = forecast(moment, change) if change else forecast(moment)
+    return {need.name: need for need in shopping(plan, journal, seen, moment)}
+
+
+def soon(plan: Garden, on: date, journal: Journal = ()) -> list[str]:
+    """Return what the evening of a date speaks of."""
+    moment = at(on, 18, 30)
+    seen = forecast(moment)
+    today = brief(plan, journal, seen, moment)
+    return [need.name for need in needed_soon(plan, journal, seen, moment, today)]
+
+
+class TestShopping:
+    """All that is left, each thing once."""
+
+    def test_the_whole_plan_before_it_begins(self) -> None:
+        """Three full doses of 500 g and three halves, for six bales: 13.5 kg."""
+        wanted = list_of(garden(), START)
+        doses_g = [500.0] * 3 + [250.0] * 3
+        meal = wanted["Blood meal"]
+        assert meal.kg == pytest.approx(6 * sum(doses_g) / 1000)
+        assert (meal.needed_by, meal.last_on) == (on_day(1), on_day(9))
+        assert wanted["Balanced"].needed_by == on_day(10)
+
+    def test_what_is_past_is_bought(self) -> None:
+        """On day 6 three doses of 500 g are given."""
+        left, whole = (list_of(garden(), on_day(day))["Blood meal"].kg for day in (6, 1))
+        assert left is not None
+        assert whole is not None
+        assert whole - left == pytest.approx(9.0)
+
+    def test_what_is_due_today_is_still_needed(self) -> None:
+        """It is in the list until the day is over."""
+        assert list_of(garden(), on_day(9))["Blood meal"].needed_by == on_day(9)
+        assert "Blood meal" not in list_of(garden(), on_day(10))
+
+    def test_a_held_feeding_counts_once_on_the_day_it_is_projected(self) -> None:
+        """A freeze moves it, and makes no second one of it."""
+        plain = list_of(garden(), on_day(5))["Blood meal"]
+        held = list_of(garden(), on_day(5), change=night(on_day(5), -3.0))["Blood meal"]
+        assert held.kg == plain.kg
+        assert held.needed_by == on_day(6)
+        assert held.last_on == plain.last_on + timedelta(days=1)
+
+    def test_two_batches_share_the_bag(self) -> None:
+        """Twice the bales, twice the feed."""
+        both = garden(batch(), batch(name="Row B"))
+        one, two = (list_of(plan, START)["Blood meal"].kg for plan in (garden(), both))
+        assert one is not None
+        assert two == pytest.approx(2 * one)
+
+    def test_whole_packages_are_counted_over_the_plan(self) -> None:
+        """With what they cost."""
+        feed = replace(batch().feed, package_kg=5.0, price=20.0)
+        meal = list_of(garden(batch(feed=feed)), START)["Blood meal"]
+        assert (meal.packages, meal.cost) == (3, 60.0)
+
+    def test_sown_crops_need_mix_for_every_bale(self) -> None:
+        """A layer of 4 cm on 0.45 square metres: 18 L a bale."""
+        sown = garden(batch(plantings=(planting(RADISH, Method.SEED, 60),)))
+        mix = list_of(sown, START)["potting mix"]
+        assert mix.litres == pytest.approx(6 * 18.0)
+        assert mix.kind is Supply.MIX
+        assert "potting mix" not in list_of(garden(), START)
+
+    def test_a_day_of_water_is_a_gallon_a_bale(self) -> None:
+        """Day 6 is one of water, day 7 one of feed."""
+        sixth, seventh = (list_of(garden(), on_day(day))["water"].litres for day in (6, 7))
+        assert sixth is not None
+        assert seventh is not None
+        assert sixth - seventh == pytest.approx(6 * 3.8)
+
+    def test_water_of_a_hot_day_is_counted_as_often_as_it_is_given(self) -> None:
+        """Young plants on a hot day: twice or more."""
+        plan = garden(batch(plantings=(planting(),)))
+        hot = date(2027, 4, 26)
+        moment = at(hot)
+        seen = forecast(moment, warm(hot, 33.0))
+        asked = [
+            (task.water_per_bale_l * task.bales, task.times_a_day)
+            for day in season(plan, (), seen, moment)
+            for task in day.tasks
+            if day.on >= hot and task.water_per_bale_l is not None
+        ]
+        assert asked[0][1] >= 2
+        water = {need.name: need for need in shopping(plan, (), seen, moment)}["water"]
+        assert water.litres == pytest.approx(sum(litres * times for litres, times in asked))
+
+    def test_after_the_season_nothing_is_needed(self) -> None:
+        """And the list is empty."""
+        assert list_of(replace(garden(), batches=()), START) == {}
+
+
+class TestNeededSoon:
+    """Three days before something new is needed, once."""
+
+    @pytest.mark.parametrize(("before", "told"), [(2, []), (3, ["Blood meal"]), (4, [])])
+    def test_the_first_feed_is_brought_to_mind_three_days_before(
+        self, before: int, told: list[str]
+    ) -> None:
+        """Neither sooner nor again."""
+        assert REMIND_DAYS == 3
+        assert soon(garden(), START - timedelta(days=before)) == told
+
+    def test_water_is_not_bought(self) -> None:
+        """It is needed on the same first day."""
+        assert "water" in list_of(garden(), START)
+        assert "water" not in soon(garden(), START - timedelta(days=3))
+
+    def test_a_feed_that_was_told_before_is_at_hand(self) -> None:
+        """The next dose of the open bag is not spoken of; the balanced feed is new on day 10."""
+        journal: Journal = ()
+        told = {}
+        for day in range(1, 8):
+            moment = at(on_day(day))
+            journal = tell(journal, brief(garden(), journal, forecast(moment), moment))
+            told[day] = soon(garden(), on_day(day), journal)
+        assert {day: names for day, names in told.items() if names} == {7: ["Balanced"]}
+
+    def test_the_feed_of_the_season_is_at_hand_where_it_was_used_before(self) -> None:
+        """The balanced feed again, weeks later: spoken of only where it is new."""
+        plan = garden(batch(plantings=(planting(),)))
+        other = JournalEntry(
+            at(on_day(10)), "Orchard corner", on_day(10), EntryKind.TOLD, "Row B", "row-b-10-feed",
+            "due", data={"feed": "Balanced"},
+        )  # fmt: skip
+        days = [on_day(day) for day in range(13, 40)]
+        new = [day for day in days if "Balanced" in soon(plan, day)]
+        assert new
+        assert [soon(plan, day, (other,)) for day in new] == [[]] * len(new)
+
+    def test_the_amount_is_for_all_that_is_left(self) -> None:
+        """Not for the first day alone."""
+        moment = at(START - timedelta(days=3), 18, 30)
+        today = brief(garden(), (), forecast(moment), moment)
+        (need,) = needed_soon(garden(), (), forecast(moment), moment, today)
+        assert need == next(
+            each
+            for each in shopping(garden(), (), forecast(moment), moment)
+            if each.name == "Blood meal"
+        )
+        assert need.kg == pytest.approx(list_of(garden(), START)["Blood meal"].kg)

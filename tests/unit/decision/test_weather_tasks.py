@@ -1,0 +1,431 @@
+"""What the weather adds to the plan's work, takes from it, or changes in it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, timedelta
+
+import pytest
+
+from strawbell.agronomy.air.evaporative_demand import RadiationFrom
+from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
+from strawbell.decision.brief import brief
+from strawbell.decision.daily_weather import Skies
+from strawbell.decision.estimates import Insight
+from strawbell.decision.journal_rows import told_entries
+from strawbell.decision.weather_tasks import (
+    LEAST_WATER_L,
+    crops_in,
+    has_young,
+    top_figures,
+    with_weather,
+)
+from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Task
+from strawbell.model.garden import Batch
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.batch_state import BatchState
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import zone_of
+from strawbell.season.sequence import SequenceState
+from strawbell.season.stage import CONDITIONING_WATER_L, last_harvest_key, planting_key
+from support.gardens import (
+    RADISH,
+    ZONE,
+    at,
+    batch,
+    forecast,
+    garden,
+    hour_at,
+    planting,
+)
+from support.standing import Known, both, day, night, state, warm
+
+TODAY = date(2027, 5, 20)
+NOW = at(TODAY)
+ROW = batch(plantings=(planting(),))
+OLD = TODAY - timedelta(days=40)
+YOUNG = TODAY - timedelta(days=10)
+
+
+def surface(
+    litres: float = 2.4, times: int = 1, et_mm: float = 4.0, dry_hour: int | None = 14
+) -> SurfaceOutlook:
+    """Return what the top of the bales does today."""
+    return SurfaceOutlook(
+        dry_at=None if dry_hour is None else at(TODAY, dry_hour, 30),
+        litres_per_bale=litres,
+        times_a_day=times,
+        et_mm_today=et_mm,
+        known_until=NOW + timedelta(hours=36),
+        depletion_mm=2.0,
+        start_known=False,
+        method=RadiationFrom.RADIATION,
+        wind_assumed=False,
+    )
+
+
+def water(action: Action = Action.WATER, **changes: object) -> Task:
+    """Return watering that the plan has due."""
+    return replace(
+        Task(f"row-a-{action}-2027-05-20", "Row A", 6, action, State.DUE, water_per_bale_l=3.8),
+        **changes,  # type: ignore[arg-type]
+    )
+
+
+def worked(
+    *tasks: Task,
+    change=None,
+    own: Batch = ROW,
+    where: BatchState | None = None,
+    top: SurfaceOutlook | None = None,
+    journal: Journal = (),
+    on: date = TODAY,
+    seen: bool = True,
+) -> tuple[Task, ...]:
+    """Return the day's tasks with what a forecast asks for."""
+    outlook = (forecast(NOW, change) if change else forecast(NOW)) if seen else None
+    plan = garden(own)
+    skies = Skies(plan, outlook, NOW)
+    insights = Known(Insight("growing", surface=top))
+    where = where or state(own, OLD)
+    today = day(own, where, on, plan)
+    return with_weather(today, tasks, skies, skies.on(on), Record.of(journal), insights)
+
+
+def rain(millimetres: float | None, chance: float | None = 80.0):
+    """Return rain in the afternoon of today."""
+    return hour_at(at(TODAY, 15, 0), rain_mm=millimetres, rain_chance_percent=chance)
+
+
+def conditioning(position: int = 1) -> BatchState:
+    """Return a batch in the middle of its conditioning."""
+    return BatchState(SequenceState(position=position, soaked=True))
+
+
+def test_a_mild_dry_day_changes_nothing() -> None:
+    """The plan's own work stands."""
+    assert worked(water()) == (water(),)
+
+
+def test_without_a_forecast_the_plan_stands() -> None:
+    """Neither more nor less."""
+    assert worked(water(), water(Action.SURFACE_WATER), seen=False) == (
+        water(),
+        water(Action.SURFACE_WATER),
+    )
+
+
+class TestRain:
+    """Rain waters for the grower, where it is likely and enough: 2.5 mm."""
+
+    @pytest.mark.parametrize(("millimetres", "kept"), [(2.4, True), (2.5, False), (2.6, False)])
+    def test_enough_rain_leaves_the_watering_to_it(self, millimetres: float, kept: bool) -> None:
+        """A tenth of an inch counts as enough."""
+        assert bool(worked(water(), change=rain(millimetres))) is kept
+
+    @pytest.mark.parametrize(
+        ("chance", "kept"), [(49.0, True), (50.0, False), (51.0, False), (None, False)]
+    )
+    def test_only_likely_rain_is_counted_on(self, chance: float | None, kept: bool) -> None:
+        """Even odds; where a service gives no chance the amount speaks."""
+        change = both(lambda hour: replace(hour, rain_chance_percent=None), rain(9.0, chance))
+        assert bool(worked(water(), change=change)) is kept
+
+    @pytest.mark.parametrize(("millimetres", "look_first"), [(2.4, False), (2.5, True)])
+    def test_a_young_top_is_never_left_to_rain(self, millimetres: float, look_first: bool) -> None:
+        """It is looked at first: rain that fails or comes late costs the seedlings."""
+        (told,) = worked(water(Action.SURFACE_WATER), change=rain(millimetres))
+        assert told.also == ((Also.LOOK_FIRST,) if look_first else ())
+
+    @pytest.mark.parametrize("times", [1, 2, 3])
+    def test_a_young_top_is_watered_as_often_as_it_dries(self, times: int) -> None:
+        """On a day that is not hot too; grown plants have no such top."""
+        task, top = water(Action.SURFACE_WATER), surface(times=times)
+        (young,) = worked(task, where=state(ROW, YOUNG), top=top)
+        (grown,) = worked(task, top=top)
+        assert (young.times_a_day, grown.times_a_day) == (times, 1)
+
+    def test_unknown_rain_is_not_counted_on(self) -> None:
+        """Missing is not wet."""
+        unknown = both(lambda hour: replace(hour, rain_mm=None))
+        assert worked(water(), change=unknown) == (water(),)
+
+    def test_a_stale_forecast_takes_no_work_away(self) -> None:
+        """It is not decided on."""
+        plan = garden(ROW)
+        old = forecast(NOW - timedelta(hours=13), rain(20.0))
+        skies = Skies(plan, old, NOW)
+        told = with_weather(
+            day(ROW, state(ROW, OLD), TODAY, plan),
+            (water(),),
+            skies,
+            skies.on(TODAY),
+            Record(),
+            Known(Insight("growing")),
+        )
+        assert told == (water(),)
+
+    def test_water_of_the_conditioning_does_not_wait_for_rain(self) -> None:
+        """A bale takes a gallon and more; 3 mm on its top is a litre."""
+        assert worked(water(), change=rain(9.0), where=conditioning()) == (water(),)
+
+    def test_other_work_stays(self) -> None:
+        """Nobody looks into bales less for rain."""
+        look = water(Action.INSPECT)
+        assert worked(look, water(), change=rain(9.0)) == (look,)
+
+
+class TestNeed:
+    """Established plants get what they take."""
+
+    def test_the_gallon_becomes_what_the_day_takes(self) -> None:
+        """More on a thirsty day."""
+        (mild,) = worked(water(), top=surface(et_mm=3.0))
+        (hot,) = worked(water(), top=surface(et_mm=6.0))
+        assert mild.water_per_bale_l is not None
+        assert hot.water_per_bale_l == pytest.approx(2 * mild.water_per_bale_l, abs=0.1)
+
+    def test_unlikely_rain_is_not_taken_off(self) -> None:
+        """2 mm at 40 percent may not come."""
+        dry, doubtful, likely = (
+            worked(water(), top=surface(), change=change)
+            for change in (None, rain(2.0, 40.0), rain(2.0, 60.0))
+        )
+        assert dry == doubtful
+        assert likely[0].water_per_bale_l < dry[0].water_per_bale_l
+
+    @pytest.mark.parametrize(("litres", "worth"), [(0.44, False), (0.46, True), (0.6, True)])
+    def test_less_than_half_a_litre_is_not_worth_the_can(self, litres: float, worth: bool) -> None:
+        """Reckoned to a tenth of a litre; under half of one there is no watering."""
+        (thirsty,) = worked(water(), top=surface(et_mm=20.0))
+        assert thirsty.water_per_bale_l is not None
+        et_mm = 20.0 * litres / thirsty.water_per_bale_l
+        assert LEAST_WATER_L == 0.5
+        assert bool(worked(water(), top=surface(et_mm=et_mm))) is worth
+
+    def test_bales_in_conditioning_keep_their_gallon(self) -> None:
+        """Nothing stands in them."""
+        assert worked(water(), where=conditioning(), top=surface(et_mm=0.1)) == (water(),)
+
+    def test_the_days_ahead_keep_the_common_gallon(self) -> None:
+        """What is computed is computed for today."""
+        tomorrow = TODAY + timedelta(days=1)
+        assert worked(water(), on=tomorrow, top=surface(et_mm=0.1)) == (water(),)
+
+
+class TestHotDay:
+    """From 30 degC on."""
+
+    @pytest.mark.parametrize(
+        ("position", "action", "amount"),
+        [(1, Action.WATER, 3.8), (0, Action.SOAK, 3.8), (0, Action.FEED, None)],
+    )
+    def test_bales_in_conditioning_are_topped_up(
+        self, position: int, action: Action, amount: float | None
+    ) -> None:
+        """Their own water says why; a day of feed only gets water beside it."""
+        own = water(action, water_per_bale_l=amount)
+        told = worked(own, change=warm(TODAY, 31.0), where=conditioning(position))
+        watered = [task for task in told if task.action in (Action.WATER, Action.SOAK)]
+        assert len(watered) == 1
+        assert [why.code for why in watered[0].reasons] == [ReasonCode.HOT_DRY]
+        assert watered[0].water_per_bale_l == CONDITIONING_WATER_L
+        assert len(told) == (2 if action is Action.FEED else 1)
+
+    def test_empty_ready_bales_get_nothing(self) -> None:
+        """Nothing is being made and nothing grows."""
+        assert worked(change=warm(TODAY, 33.0), where=state(ROW)) == ()
+
+    def test_established_plants_are_watered_as_planned_and_told_why(self) -> None:
+        """Once; no water on the top besides."""
+        (told,) = worked(water(), change=warm(TODAY, 31.0))
+        assert told.action is Action.WATER
+        assert [why.code for why in told.reasons] == [ReasonCode.HOT_DRY]
+
+    def test_young_plants_get_the_top_watered_twice(self) -> None:
+        """Morning and afternoon, whatever is planned."""
+        (told,) = worked(change=warm(TODAY, 31.0), where=state(ROW, YOUNG))
+        assert (told.action, told.times_a_day) == (Action.SURFACE_WATER, 2)
+        assert told.key == "row-a-surface-water-2027-05-20"
+
+    def test_where_young_stand_beside_old_both_are_watered(self) -> None:
+        """The old ones as planned, the top for the young ones."""
+        own = batch(plantings=(planting(), planting(RADISH)))
+        old, new = own.plantings
+        where = state(own, done={planting_key(own, old): OLD, planting_key(own, new): YOUNG})
+        told = worked(water(), change=warm(TODAY, 31.0), own=own, where=where)
+        assert [(task.action, task.times_a_day) for task in told] == [
+            (Action.WATER, 1),
+            (Action.SURFACE_WATER, 2),
+        ]
+
+    @pytest.mark.parametrize(("days", "times"), [(21, 2), (22, 1)])
+    def test_three_weeks_count_as_young(self, days: int, times: int) -> None:
+        """Then once is enough."""
+        where = state(ROW, TODAY - timedelta(days=days))
+        (told,) = worked(change=warm(TODAY, 31.0), where=where)
+        assert told.times_a_day == times
+
+    def test_the_planned_water_on_the_top_keeps_its_reasons(self) -> None:
+        """Heat is told first."""
+        first_weeks = Reason(ReasonCode.FIRST_WEEKS, 10.0, 21.0, "day")
+        own = water(Action.SURFACE_WATER, reasons=(first_weeks,))
+        (told,) = worked(own, change=warm(TODAY, 31.0), where=state(ROW, YOUNG))
+        assert [why.code for why in told.reasons] == [ReasonCode.HOT_DRY, ReasonCode.FIRST_WEEKS]
+
+    def test_what_is_computed_goes_before_the_rule(self) -> None:
+        """Litres, times and the hour at which the top would be dry."""
+        (told,) = worked(change=warm(TODAY, 33.0), where=state(ROW, YOUNG), top=surface(1.96, 3))
+        assert (told.water_per_bale_l, told.times_a_day) == (2.0, 3)
+        assert dict(told.figures) == {"dry_at_hour": 14.5}
+
+    def test_what_is_computed_is_never_less_often_than_the_rule(self) -> None:
+        """Young plants twice at the least."""
+        (told,) = worked(change=warm(TODAY, 33.0), where=state(ROW, YOUNG), top=surface(times=1))
+        assert told.times_a_day == 2
+
+    def test_heat_of_a_later_day_is_told_by_the_rule(self) -> None:
+        """Nothing is computed for it."""
+        tomorrow = TODAY + timedelta(days=1)
+        (told,) = worked(
+            change=warm(tomorrow, 33.0), where=state(ROW, YOUNG), on=tomorrow, top=surface(times=3)
+        )
+        assert (told.times_a_day, told.water_per_bale_l) == (2, None)
+
+
+class TestTopFigures:
+    """Water of a top as figures."""
+
+    ZONE = zone_of(ZONE)
+
+    def test_a_top_that_dries_another_day_has_no_hour(self) -> None:
+        """Only today's hour is told."""
+        dry = replace(surface(), dry_at=at(TODAY + timedelta(days=1), 8, 0))
+        for top in (dry, surface(dry_hour=None)):
+            assert "dry_at_hour" not in top_figures(top, TODAY, self.ZONE, young=False)
+
+    def test_the_hour_is_the_gardens_own(self) -> None:
+        """23:30 in Zurich is still today, though the next day begins in the east."""
+        top = replace(surface(), dry_at=at(TODAY, 23, 30).astimezone(UTC))
+        assert top_figures(top, TODAY, self.ZONE, young=False)["dry_at_hour"] == 23.5
+
+    @pytest.mark.parametrize(
+        ("times", "young", "often"), [(1, False, 1), (1, True, 2), (2, True, 2), (3, True, 3)]
+    )
+    def test_young_plants_are_watered_twice_at_the_least(
+        self, times: int, young: bool, often: int
+    ) -> None:
+        """The top may ask for more."""
+        figures = top_figures(surface(times=times), TODAY, self.ZONE, young=young)
+        assert figures["times_a_day"] == often
+
+
+class TestCovering:
+    """Covers on in the evening, off in the morning, by the names of the crops."""
+
+    BOTH = batch(plantings=(planting(), planting(RADISH)))
+
+    def test_only_the_endangered_are_covered(self) -> None:
+        """With the reason and the caution."""
+        (told,) = worked(change=night(TODAY, 0.9), own=self.BOTH)
+        assert (told.action, told.crop, told.key) == (
+            Action.PROTECT,
+            "tomato",
+            "row-a-protect-2027-05-20",
+        )
+        assert [why.code for why in told.reasons] == [ReasonCode.FROST]
+        assert told.cautions == (Caution.FROST_COVER,)
+
+    def test_several_are_named_together(self) -> None:
+        """One walk with one cover."""
+        where = state(self.BOTH, YOUNG)
+        (told,) = worked(change=night(TODAY, -3.0), own=self.BOTH, where=where)
+        assert told.crop == "tomato, radish"
+
+    @pytest.mark.parametrize("low_c", [8.0, None])
+    def test_a_mild_or_unknown_night_needs_no_cover(self, low_c: float | None) -> None:
+        """What is unknown is said by the alert."""
+        assert worked(change=night(TODAY, low_c)) == ()
+
+    def test_empty_bales_are_not_covered(self) -> None:
+        """Nothing stands in them."""
+        assert worked(change=night(TODAY, -3.0), where=state(ROW)) == ()
+
+    def test_what_comes_out_today_is_not_covered_tonight(self) -> None:
+        """The last harvest before a killing freeze leaves nothing to cover but the rest."""
+        where = state(self.BOTH, TODAY - timedelta(days=70))
+        told = worked(change=night(TODAY, -3.0), own=self.BOTH, where=where)
+        keys = {task.key for task in told}
+        assert last_harvest_key(self.BOTH, self.BOTH.plantings[0]) in keys
+        covers = [task.crop for task in told if task.action is Action.PROTECT]
+        assert covers == ["radish"]
+
+    @staticmethod
+    def evening(state: str = "due", **data: object) -> Journal:
+        """Return the journal after yesterday's covers were told."""
+        yesterday = TODAY - timedelta(days=1)
+        key = f"row-a-protect-{yesterday}"
+        return (
+            JournalEntry(
+                at(yesterday), "Orchard corner", yesterday, EntryKind.TOLD, "Row A", key, state,
+                data=data,
+            ),
+        )  # fmt: skip
+
+    def test_in_the_morning_they_come_off_by_name(self) -> None:
+        """First of the day's work."""
+        told = worked(water(Action.INSPECT), journal=self.evening(crop="tomato, basil"))
+        assert [task.action for task in told] == [Action.UNCOVER, Action.INSPECT]
+        assert (told[0].crop, told[0].key) == ("tomato, basil", "row-a-uncover-2027-05-20")
+
+    def test_where_the_names_were_not_kept_they_come_off_all_the_same(self) -> None:
+        """A journal of an older program."""
+        (told,) = worked(journal=self.evening())
+        assert (told.action, told.crop) == (Action.UNCOVER, None)
+
+    def test_without_covers_there_is_nothing_to_take_off(self) -> None:
+        """Nor where another batch was covered."""
+        assert worked() == ()
+        assert worked(journal=self.evening("held", crop="tomato")) == ()
+        other = batch(name="Row B", plantings=(planting(),))
+        assert worked(journal=self.evening(crop="tomato"), own=other) == ()
+
+    def test_a_day_ahead_names_them_too(self) -> None:
+        """As the evening before would have told them."""
+        plan = garden(self.BOTH)
+        moment = at(date(2027, 5, 3))
+        tomorrow = date(2027, 5, 4)
+        today = brief(plan, (), forecast(moment, night(tomorrow, -1.0)), moment)
+        named = {
+            (ahead.on, task.action): task.crop
+            for ahead in today.ahead
+            for task in ahead.tasks
+            if task.action in (Action.PROTECT, Action.UNCOVER)
+        }
+        assert named == {
+            (tomorrow, Action.PROTECT): "tomato",
+            (tomorrow + timedelta(days=1), Action.UNCOVER): "tomato",
+        }
+
+    def test_from_the_evenings_brief_to_the_mornings(self) -> None:
+        """What was told is what comes off."""
+        plan = garden(self.BOTH)
+        evening, morning = at(date(2027, 5, 3)), at(date(2027, 5, 4))
+        told = brief(plan, (), forecast(evening, night(date(2027, 5, 3), -1.0)), evening)
+        journal = told_entries(told, evening, {})
+        off = [
+            task.crop
+            for task in brief(plan, journal, forecast(morning), morning).tasks
+            if task.action is Action.UNCOVER
+        ]
+        assert off == ["tomato"]
+
+
+def test_who_stands_and_who_is_young() -> None:
+    """Counted from the day it went in; what is not in yet does neither."""
+    today = day(ROW, state(ROW, TODAY - timedelta(days=21)), TODAY)
+    assert crops_in(today) == ROW.plantings
+    assert has_young(today)
+    assert not has_young(day(ROW, state(ROW, TODAY - timedelta(days=22)), TODAY))
+    assert crops_in(day(ROW, state(ROW), TODAY)) == ()
+    assert not has_young(day(ROW, state(ROW), TODAY))

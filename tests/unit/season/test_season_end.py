@@ -1,0 +1,136 @@
+"""A crop that a freeze would end before it is ripe is left out, told once, and not fed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from strawbell.decision.brief import brief
+from strawbell.model.brief import Action, Reason, ReasonCode, State
+from strawbell.model.garden import Garden, Method, Planting
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.planting import planting as going_in
+from strawbell.season.season_end import ends_by_freeze, too_late
+from strawbell.season.season_feedings import season_feeding_due
+from strawbell.season.stage import last_harvest_key
+from support.gardens import RADISH, TOMATO, at, batch, forecast, garden, planting, tell
+from support.planted import LETTUCE, PLANTED, after, day, over, row
+
+FREEZE = date(2027, 10, 12)
+FOLLOWER = Planting(TOMATO, 8, Method.TRANSPLANT, None, "lettuce")
+BEFORE = planting(LETTUCE)
+LAST_FIT = FREEZE - timedelta(days=66)
+"""65 days later, on 11 October, the soonest tomatoes are picked."""
+
+
+def told_freeze(freeze: date | None) -> Garden:
+    """Return a garden whose grower reckons with a first freeze."""
+    return garden(first_freeze_on=freeze)
+
+
+def bales(on: date, freeze: date | None = FREEZE, each: Planting = FOLLOWER):
+    """Return the bales on a date, free since the day before, with a crop still to come."""
+    own = row(BEFORE, each)
+    free = over(own, BEFORE, on - timedelta(days=1))
+    return day(on, BEFORE, each, done=free, since=None, plan=told_freeze(freeze))
+
+
+@pytest.mark.parametrize(("days", "late"), [(0, False), (1, True), (60, True)])
+def test_it_is_too_late_once_even_the_soonest_fruit_comes_with_the_freeze(
+    days: int, late: bool
+) -> None:
+    """The day before still fits."""
+    on = LAST_FIT + timedelta(days=days)
+    why = too_late(bales(on), FOLLOWER)
+    left = float((FREEZE - on).days)
+    assert why == (Reason(ReasonCode.SEASON_OVER, 65.0, left, "day") if late else None)
+
+
+def test_nothing_is_too_late_where_no_freeze_is_reckoned_with() -> None:
+    """The grower need not write one."""
+    assert too_late(bales(date(2027, 11, 1), freeze=None), FOLLOWER) is None
+
+
+def test_a_crop_that_lives_through_a_freeze_is_never_too_late() -> None:
+    """Radishes are picked in November."""
+    assert too_late(bales(date(2027, 10, 10)), planting(RADISH)) is None
+
+
+@pytest.mark.parametrize(("days", "known"), [(0, True), (120, True), (121, False)])
+def test_the_freeze_of_an_autumn_past_says_nothing_of_spring(days: int, known: bool) -> None:
+    """What waits over winter is planted in spring."""
+    on = FREEZE + timedelta(days=days)
+    assert ends_by_freeze(told_freeze(FREEZE), TOMATO, on) == (FREEZE if known else None)
+
+
+def test_what_is_too_late_is_left_out_and_not_planted() -> None:
+    """It has the key of its last harvest, so the bales are free for what follows."""
+    late = bales(LAST_FIT + timedelta(days=1))
+    (task,) = going_in(late)
+    assert (task.action, task.state) == (Action.HARVEST, State.DUE)
+    assert task.key == last_harvest_key(late.batch, FOLLOWER)
+    assert [why.code for why in task.reasons] == [ReasonCode.SEASON_OVER]
+    (fits,) = going_in(bales(LAST_FIT))
+    assert fits.action is Action.PLANT
+
+
+def test_seed_that_is_left_out_wants_no_layer_of_mix() -> None:
+    """Nothing goes into it."""
+    sown = replace(FOLLOWER, method=Method.SEED)
+    tasks = going_in(bales(date(2027, 9, 20), each=sown))
+    assert [task.action for task in tasks] == [Action.HARVEST]
+
+
+def test_what_still_waits_for_the_crop_before_is_not_spoken_of() -> None:
+    """It may be meant for the spring."""
+    standing = day(date(2027, 9, 20), BEFORE, FOLLOWER, since=None, plan=told_freeze(FREEZE))
+    assert [task.crop for task in going_in(standing)] == ["lettuce"]
+
+
+def test_a_crop_left_out_is_told_once_and_then_the_bales_are_spread() -> None:
+    """The morning after radishes are out it is told, and the morning after that the straw goes."""
+    first = date(2027, 7, 5)
+    late = Planting(TOMATO, 8, Method.TRANSPLANT, None, "radish")
+    own = batch(start_on=first, plantings=(planting(RADISH, Method.SEED, 60), late))
+    plan = garden(own, first_freeze_on=FREEZE)
+    journal: Journal = ()
+    told: list[tuple[date, Action]] = []
+    for moment in (at(first + timedelta(days=number)) for number in range(90)):
+        today = brief(plan, journal, forecast(moment, temperature_c=22.0), moment, whole=False)
+        journal = tell(journal, today)
+        told += [
+            (today.on, task.action)
+            for task in today.tasks
+            if task.action in (Action.PLANT, Action.SPREAD) or "too_late" in task.figures
+        ]
+    (left_out, one), (spread, other) = told
+    assert (one, other) == (Action.HARVEST, Action.SPREAD)
+    assert spread - left_out == timedelta(days=1)
+    assert not [
+        entry
+        for entry in journal
+        if entry.kind is EntryKind.TOLD and _is_feeding_after(entry, left_out)
+    ]
+
+
+def _is_feeding_after(entry: JournalEntry, on: date) -> bool:
+    return entry.data.get("action") == Action.FEED and entry.local_date >= on
+
+
+@pytest.mark.parametrize(("ahead", "fed"), [(15, True), (14, False), (-3, False)])
+def test_feeding_ends_a_fortnight_before_the_freeze(ahead: int, fed: bool) -> None:
+    """Tomatoes that went in on 1 May bear in July; without a freeze they would be fed on."""
+    on = after(80)
+    freeze = on + timedelta(days=ahead)
+    assert bool(season_feeding_due(day(on, planting(), plan=told_freeze(freeze)))) is fed
+    assert season_feeding_due(day(on, planting(), plan=told_freeze(None)))
+
+
+def test_what_cannot_ripen_before_the_freeze_any_more_is_not_fed() -> None:
+    """On 1 June, a month after planting, the first fruit is due on 5 July."""
+    on = after(31)
+    assert PLANTED + timedelta(days=65) == date(2027, 7, 5)
+    assert not season_feeding_due(day(on, planting(), plan=told_freeze(date(2027, 7, 5))))
+    assert season_feeding_due(day(on, planting(), plan=told_freeze(date(2027, 7, 6))))

@@ -1,0 +1,198 @@
+"""Every notice has a subject, a text, a page, and one or two sentences for the desktop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from strawbell.model.brief import Action, AlertCode
+from strawbell.model.notice import Notice, NoticeKind
+from strawbell.words import notices
+from support.briefs import (
+    TODAY,
+    brief,
+    feeding,
+    feeding_brief,
+    freeze_alert,
+    frost_brief,
+    frost_reason,
+    garden,
+    held_feeding,
+    unjudged_brief,
+    watering,
+)
+
+NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
+LATER = NOW + timedelta(hours=12)
+
+
+def morning(made: object = None, troubles: tuple[str, ...] = ()) -> Notice:
+    """Return a morning notice."""
+    return notices.morning_notice(
+        made or feeding_brief(),  # type: ignore[arg-type]
+        garden(),
+        NOW,
+        LATER,
+        troubles,
+    )
+
+
+def change(**parts: object) -> Notice:
+    """Return a change notice of the frosty morning."""
+    given = {"tasks": (), "alerts": (), "passed": (), **parts}
+    return notices.change_notice(
+        frost_brief(), garden(), occasion="14:05", created_at=NOW, expires_at=LATER, **given
+    )  # type: ignore[arg-type]
+
+
+def evening(**parts: object) -> Notice:
+    """Return an evening notice of the frosty day."""
+    given = {"protect": (freeze_alert(),), "prepare": (feeding(),), **parts}
+    return notices.evening_notice(
+        frost_brief(), garden(), created_at=NOW, expires_at=LATER, **given
+    )  # type: ignore[arg-type]
+
+
+def trouble() -> Notice:
+    """Return a notice of a forecast outage."""
+    sentences = ("open-meteo: no answer within 30 s",)
+    return notices.trouble_notice(garden(), TODAY, "forecast", sentences, NOW, LATER)
+
+
+ALL: dict[NoticeKind, Callable[[], Notice]] = {
+    NoticeKind.MORNING: morning,
+    NoticeKind.EVENING: evening,
+    NoticeKind.CHANGE: lambda: change(tasks=(held_feeding(),), alerts=(freeze_alert(),)),
+    NoticeKind.TROUBLE: trouble,
+    NoticeKind.ALL_CLEAR: lambda: notices.all_clear_notice(garden(), feeding_brief(), NOW, LATER),
+    NoticeKind.TEST: lambda: notices.test_notice(garden(), TODAY, "06:31", NOW, LATER),
+}
+
+
+@pytest.mark.parametrize("kind", NoticeKind)
+def test_every_kind_of_notice_is_whole(kind: NoticeKind) -> None:
+    notice = ALL[kind]()
+    assert notice.kind is kind
+    assert (notice.garden, notice.local_date) == ("Orchard corner", TODAY)
+    assert (notice.created_at, notice.expires_at) == (NOW, LATER)
+    assert "\n" not in notice.subject
+    assert notice.subject.endswith("(Orchard corner)")
+    assert notice.html.startswith("<!DOCTYPE html>")
+    assert all(len(line) <= 78 for line in notice.text.split("\n"))
+    assert 1 <= notice.short.count(". ") + 1 <= 2
+    assert len(notice.short) <= 240
+
+
+@pytest.mark.parametrize("kind", [NoticeKind.MORNING, NoticeKind.EVENING, NoticeKind.CHANGE])
+def test_what_rests_on_a_forecast_names_its_source(kind: NoticeKind) -> None:
+    notice = ALL[kind]()
+    assert "https://open-meteo.com/" in notice.text
+    assert 'href="https://open-meteo.com/"' in notice.html
+
+
+def test_the_same_arguments_give_the_same_notice() -> None:
+    """It is frozen on disk before the first attempt, so nothing in it may vary."""
+    for make in ALL.values():
+        assert make() == make()
+
+
+@pytest.mark.parametrize(
+    ("made", "short"),
+    [
+        (feeding_brief(), "Feed 500 g of Blood meal a bale. 4.5 kg in all."),
+        (
+            frost_brief(),
+            "Hold the feed, frost tonight; cover tomato and basil. Give no water before the freeze "
+            "is over: the bales are moist enough.",
+        ),
+        (
+            unjudged_brief(),
+            "Feed 500 g of Blood meal a bale; no usable forecast. 3.0 kg in all.",
+        ),
+        (brief(), "Nothing to do today."),
+    ],
+)
+def test_the_desktop_hears_the_main_task(made: object, short: str) -> None:
+    assert morning(made).short == short
+
+
+def test_notices_that_did_not_arrive_are_told_before_the_work() -> None:
+    notice = morning(troubles=('"Thu 8 Apr" did not reach a@example.org by email: 550',))
+    for said in (notice.text, notice.html):
+        assert "did not reach a@example.org" in " ".join(said.split())
+    assert notice.text.index("earlier notices") < notice.text.index("Due: Feed")
+
+
+def test_a_feeding_that_becomes_held_says_hold_and_why() -> None:
+    notice = change(tasks=(held_feeding(), held_feeding("Row C", 3)))
+    assert notice.subject == "Changed, Fri 9 Apr: hold the feed, frost tonight (Orchard corner)"
+    assert "Hold the feed on Row A and Row C (day 5)." in notice.text
+    assert "-3.1 °C expected at 05:00 tomorrow" in " ".join(notice.text.split())
+    assert notice.occasion == "14:05"
+
+
+def test_a_hold_that_is_lifted_says_go_ahead() -> None:
+    notice = change(tasks=(feeding(),))
+    assert notice.subject.startswith("Changed, Fri 9 Apr: go ahead: feed 500 g of Blood meal")
+    assert "Go ahead: Feed Row A" in notice.text
+
+
+def test_a_warning_that_has_passed_is_named_once() -> None:
+    keys = ("alert-heavy-rain-row-a", "alert-heavy-rain-row-c", "alert-nonsense")
+    notice = change(passed=keys)
+    assert "heavy rain warning has passed" in notice.subject
+    said = " ".join(notice.text.split())
+    assert said.count("Heavy rain: the warning no longer stands.") == 1
+    assert "Covers over bales may come off." in said, "a change says what to do about it"
+
+
+def test_a_new_alert_is_told_with_its_advice() -> None:
+    frost = replace(freeze_alert(), code=AlertCode.FROST)
+    notice = change(alerts=(frost,))
+    assert "frost tonight" in notice.subject
+    assert "Cover tomato and basil before dusk" in " ".join(notice.text.split())
+
+
+def test_the_evening_says_what_to_protect_and_what_to_have_at_hand() -> None:
+    notice = evening(supplies=("Potting mix: 2 bags of 40 L by Tue 13 Apr.",))
+    text = " ".join(notice.text.split())
+    order = ("Tonight:", "Before dusk", "Freeze, from", "Have at hand for tomorrow", "Supplies:")
+    places = [text.index(part) for part in order]
+    assert places == sorted(places)
+    assert "The forecast allows it" not in text, "tomorrow is judged tomorrow"
+
+
+def test_a_forecast_outage_says_what_it_means_and_what_to_try() -> None:
+    text = " ".join(trouble().text.split())
+    assert "open-meteo: no answer within 30 s." in text
+    assert "nothing is held or warned of by the weather" in text
+    assert "strawbell check --connect" in text
+
+
+def test_an_unknown_trouble_still_says_something_useful() -> None:
+    notice = notices.trouble_notice(garden(), TODAY, "odd", (), NOW, LATER)
+    assert "Strawbell needs your help" in notice.subject
+    assert "strawbell journal" in notice.text
+
+
+def test_the_return_of_forecasts_judges_the_day_again() -> None:
+    notice = ALL[NoticeKind.ALL_CLEAR]()
+    assert "The forecast allows it" in " ".join(notice.text.split())
+
+
+def test_a_very_long_plan_still_has_a_short_subject() -> None:
+    tasks = tuple(
+        watering(f"Row {number}", action=Action.PLANT, crop="k" * 300) for number in "ABC"
+    )
+    notice = morning(brief(*tasks))
+    assert len(notice.subject) <= 150
+    assert len(notice.short) <= 240
+
+
+def test_a_reason_in_a_page_has_a_real_minus_and_in_text_a_plain_one() -> None:
+    notice = change(tasks=(held_feeding(reasons=(frost_reason(),)),))
+    assert "−3.1" in notice.html
+    assert "−" not in notice.text

@@ -1,0 +1,164 @@
+"""What is still to be bought, as it is shown."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from strawbell.model.feeds import FeedForm
+from strawbell.model.garden import Units
+from strawbell.model.supplies import Need, Supply
+from strawbell.words.shopping import supplies_json, supplies_screen, supply_sentence
+from support.briefs import TODAY, garden
+from support.gardens import batch
+
+MEAL = Need(
+    Supply.FEED, "Blood meal", 3.25, 5.4, 1.5, None, 3, 37.5, date(2027, 4, 11), date(2027, 4, 14)
+)
+BOTTLE = replace(MEAL, name="Fish feed", package_kg=None, package_l=1.0, packages=6, cost=None)
+MIX = Need(
+    Supply.MIX, "potting mix", None, 108.0, None, None, None, None,
+    date(2027, 4, 16), date(2027, 4, 16),
+)  # fmt: skip
+WATER = replace(MIX, kind=Supply.WATER, name="water", litres=640.0)
+
+
+class TestScreen:
+    """The list of `strawbell supplies`."""
+
+    def test_a_line_a_thing_in_the_order_it_is_needed(self) -> None:
+        """Day, name, amount, packages and cost."""
+        lines = supplies_screen((MEAL, MIX), garden(), TODAY).splitlines()
+        meal, mix = (next(i for i, line in enumerate(lines) if n in line) for n in ("meal", "mix"))
+        assert lines[0] == "Orchard corner"
+        assert meal < mix
+        for said in ("Sun 11 Apr", "Blood meal", "3.25 kg", "3 x 1.5 kg", "37.50"):
+            assert said in lines[meal]
+        assert "108" in lines[mix]
+
+    def test_a_bottle_is_counted_in_litres(self) -> None:
+        """As it is sold: the need too, or nobody can tell whether the bottles do."""
+        screen = supplies_screen((BOTTLE,), garden(), TODAY)
+        assert "6 x 1 L" in screen
+        assert "5.4 L" in screen
+        assert "3.25 kg" not in screen
+
+    def test_a_liquid_without_a_package_is_said_both_ways(self) -> None:
+        """The shop may sell it by mass or by volume; a dry feed it sells by mass."""
+        bare = replace(MEAL, package_kg=None, packages=None, cost=None)
+        dry = batch()
+        wet = replace(dry, feed=replace(dry.feed, name="Blood meal", form=FeedForm.LIQUID))
+        plan = replace(garden(), batches=(wet,))
+        assert "3.25 kg (5.4 L)" in supplies_screen((bare,), plan, TODAY)
+        assert "5.4 L" not in supplies_screen((bare,), garden(), TODAY)
+
+    def test_a_count_without_a_size_stands_alone(self) -> None:
+        """Where the package is unknown."""
+        bare = replace(MEAL, package_kg=None)
+        (line,) = [
+            line
+            for line in supplies_screen((bare,), garden(), TODAY).splitlines()
+            if "Blood meal" in line
+        ]
+        assert " x " not in line
+
+    def test_only_what_has_a_price_is_summed(self) -> None:
+        """And without any, no sum is told."""
+        assert "comes to 50.00" in supplies_screen(
+            (MEAL, MIX, replace(MEAL, name="Other", cost=12.5)), garden(), TODAY
+        )
+        assert "comes to" not in supplies_screen((MIX, WATER), garden(), TODAY)
+
+    def test_a_price_of_nothing_is_a_price(self) -> None:
+        """Free manure."""
+        free = replace(MEAL, cost=0.0)
+        assert "comes to 0.00" in supplies_screen((free,), garden(), TODAY)
+
+    def test_what_is_gone_through_once_is_summed_all_the_same(self) -> None:
+        """The list may come from a generator."""
+        wanted = (need for need in (MEAL, MIX))
+        assert supplies_screen(wanted, garden(), TODAY) == supplies_screen(
+            (MEAL, MIX), garden(), TODAY
+        )
+
+    def test_nothing_more_is_needed(self) -> None:
+        """One line."""
+        assert supplies_screen((), garden(), TODAY) == "Orchard corner: nothing more is needed.\n"
+
+    def test_in_us_units(self) -> None:
+        """Pounds and gallons."""
+        screen = supplies_screen((MEAL, WATER), garden(Units.US), TODAY)
+        assert "lb" in screen
+        assert "kg" not in screen
+
+    def test_a_name_of_the_growers_cannot_steer_the_terminal(self) -> None:
+        """Nor break the table."""
+        screen = supplies_screen((replace(MEAL, name="a\x1b[2J\nb"),), garden(), TODAY)
+        assert "\x1b" not in screen
+        assert screen.count("\n") == supplies_screen((MEAL,), garden(), TODAY).count("\n")
+
+
+class TestJson:
+    """The same for programs."""
+
+    def test_every_figure_is_there_with_its_unit(self) -> None:
+        """Unknown is null, never 0."""
+        told = json.loads(json.dumps(supplies_json((MEAL, MIX), garden(), TODAY)))
+        assert (told["version"], told["garden"], told["date"]) == (
+            1,
+            "Orchard corner",
+            "2027-04-09",
+        )
+        assert told["supplies"] == [
+            {
+                "kind": "feed",
+                "name": "Blood meal",
+                "kg": 3.25,
+                "litres": 5.4,
+                "package_kg": 1.5,
+                "package_l": None,
+                "packages": 3,
+                "cost": 37.5,
+                "needed_by": "2027-04-11",
+                "last_on": "2027-04-14",
+            },
+            {
+                "kind": "mix",
+                "name": "potting mix",
+                "kg": None,
+                "litres": 108.0,
+                "package_kg": None,
+                "package_l": None,
+                "packages": None,
+                "cost": None,
+                "needed_by": "2027-04-16",
+                "last_on": "2027-04-16",
+            },
+        ]
+
+    def test_figures_are_rounded_to_what_can_be_weighed(self) -> None:
+        """Grams, tenths of a litre, cents."""
+        odd = replace(MEAL, kg=1 / 3, litres=2 / 3, cost=1 / 3)
+        (told,) = supplies_json((odd,), garden(), TODAY)["supplies"]  # type: ignore[misc]
+        assert (told["kg"], told["litres"], told["cost"]) == (0.333, 0.7, 0.33)
+
+
+class TestSentence:
+    """The evening's word."""
+
+    def test_amount_name_packages_and_day(self) -> None:
+        """In one sentence."""
+        said = supply_sentence(MEAL, garden(), TODAY)
+        assert said.startswith("3.25 kg of Blood meal (3 x 1.5 kg) will be needed from ")
+        assert said.endswith(" on.")
+        assert "11 Apr" in said
+
+    @pytest.mark.parametrize("need", [MIX, WATER])
+    def test_without_packages_there_are_no_brackets(self, need: Need) -> None:
+        """Mix and water go by the litre."""
+        said = supply_sentence(need, garden(), TODAY)
+        assert "(" not in said
+        assert " L of " in said

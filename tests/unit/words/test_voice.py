@@ -1,0 +1,119 @@
+"""Moments are said the way a grower says them, on the garden's own clock."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
+
+import pytest
+
+from strawbell.words.voice import Voice, clock, day, days_joined, long_day
+from support.briefs import TODAY, garden, local
+
+VOICE = Voice.of(garden(), TODAY)
+
+
+def test_dates_and_times_are_short_and_english() -> None:
+    assert day(date(2027, 4, 9)) == "Fri 9 Apr"
+    assert long_day(date(2027, 4, 9)) == "Friday 9 April 2027"
+    assert clock(time(6, 30)) == "06:30"
+
+
+@pytest.mark.parametrize(
+    ("moment", "said"),
+    [
+        (local(8, 22), "at 22:00 yesterday"),
+        (local(9, 15), "at 15:00 today"),
+        (local(10, 5), "at 05:00 tomorrow"),
+        (local(11, 5), "at 05:00 on Sun 11 Apr"),
+        (datetime(2027, 4, 10, 3, 0, tzinfo=UTC), "at 05:00 tomorrow"),
+    ],
+)
+def test_moments_are_said_from_today(moment: datetime, said: str) -> None:
+    assert VOICE.at(moment) == said
+
+
+@pytest.mark.parametrize(
+    ("moment", "said"),
+    [
+        (local(8, 12), "yesterday"),
+        (local(9, 11, 59), "this morning"),
+        (local(9, 12), "this afternoon"),
+        (local(9, 17, 59), "this afternoon"),
+        (local(9, 18), "tonight"),
+        (local(10, 8, 59), "tonight"),
+        (local(10, 9), "tomorrow"),
+        (local(11, 5), "on Sun 11 Apr"),
+    ],
+)
+def test_headlines_say_roughly_when(moment: datetime, said: str) -> None:
+    assert VOICE.about(moment) == said
+
+
+@pytest.mark.parametrize(
+    ("starts_at", "ends_at", "said"),
+    [
+        (None, None, ""),
+        (local(10, 2), None, "from 02:00 tomorrow"),
+        (None, local(10, 8), "until 08:00 tomorrow"),
+        (local(10, 2), local(10, 8), "from 02:00 to 08:00 tomorrow"),
+        (local(9, 22), local(10, 8), "from 22:00 today to 08:00 tomorrow"),
+    ],
+)
+def test_spans_name_each_day_once(
+    starts_at: datetime | None, ends_at: datetime | None, said: str
+) -> None:
+    assert VOICE.span(starts_at, ends_at) == said
+
+
+@pytest.mark.parametrize(
+    ("moment", "said"),
+    [
+        (local(10, 5), "dusk today"),
+        (local(9, 22), "dusk today"),
+        (local(11, 3), "dusk tomorrow"),
+        (local(12, 3), "dusk on Sun 11 Apr"),
+    ],
+)
+def test_the_dusk_is_the_one_before_the_night(moment: datetime, said: str) -> None:
+    assert VOICE.dusk_before(moment) == said
+
+
+@pytest.mark.parametrize(
+    ("days", "said"),
+    [
+        ([], []),
+        ([5], ["Mon 5 Apr"]),
+        ([5, 6], ["Mon 5 Apr", "Tue 6 Apr"]),
+        ([5, 6, 7], ["Mon 5 to Wed 7 Apr"]),
+        ([7, 5, 6, 6], ["Mon 5 to Wed 7 Apr"]),
+        ([1, 5, 6, 7, 8, 10, 11], ["Thu 1 Apr", "Mon 5 to Thu 8 Apr", "Sat 10 Apr", "Sun 11 Apr"]),
+        (range(29, 33), ["Thu 29 Apr to Sun 2 May"]),
+        (range(0, 181), ["Wed 31 Mar to Mon 27 Sep"]),
+    ],
+)
+def test_dates_in_a_row_are_said_as_their_first_and_last(
+    days: Iterable[int], said: list[str]
+) -> None:
+    """Three or more; two are as short as they are. Days count from the end of March."""
+    march = date(2027, 3, 31)
+    assert days_joined(march + timedelta(days=number) for number in days) == said
+
+
+def test_dates_in_a_row_over_a_new_year_name_both_months() -> None:
+    dates = [date(2027, 12, 30) + timedelta(days=number) for number in range(5)]
+    assert days_joined(dates) == ["Thu 30 Dec to Mon 3 Jan"]
+
+
+def test_dates_near_are_named_by_their_nearness() -> None:
+    assert VOICE.date_said(TODAY) == "today"
+    assert VOICE.date_said(date(2027, 4, 10)) == "tomorrow, Sat 10 Apr"
+    assert VOICE.date_said(date(2027, 4, 12)) == "Mon 12 Apr"
+
+
+def test_the_clock_is_the_gardens_across_a_change_of_it() -> None:
+    """On 28 March 2027 clocks in Zurich jump from 02:00 to 03:00."""
+    voice = replace(VOICE, on=date(2027, 3, 28))
+    assert voice.at(datetime(2027, 3, 28, 0, 59, tzinfo=UTC)) == "at 01:59 today"
+    assert voice.at(datetime(2027, 3, 28, 1, 0, tzinfo=UTC)) == "at 03:00 today"
