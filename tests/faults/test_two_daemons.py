@@ -115,7 +115,13 @@ def hold(rounds: list[Round], tier: str) -> None:
     idle = sum(not one.works for one in rounds)
     record(15, f"{tier}: rounds in which more or less than one works", idle, target="= 0")
     starts = usual / bare_start_s()
-    record(15, f"{tier}: a refusal (median)", round(starts, 2), "starts of the libraries", target="<= 4")
+    record(
+        15,
+        f"{tier}: a refusal (median)",
+        round(starts, 2),
+        "starts of the libraries",
+        target="<= 4",
+    )
 
 
 def bare_start_s() -> float:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from strawbell.cli.context import one_garden, seen_gardens
+from strawbell.app.meant import one_garden
+from strawbell.cli.context import seen_gardens
 from strawbell.cli.files import write_whole
 from strawbell.decision.projection import season
 from strawbell.words.calendar import calendar_bytes
@@ -17,7 +18,7 @@ def run(options: argparse.Namespace) -> int:
     with seen_gardens(options) as gardens:
         seen = list(gardens)
         if len(seen) != 1:
-            one_garden(seen[0].configuration, options.garden)
+            one_garden([each.garden for each in seen], options.garden)
         garden = seen[0].garden
         days = season(garden, seen[0].journal, seen[0].forecast, seen[0].now)
         previous = path.read_bytes() if path.is_file() else None

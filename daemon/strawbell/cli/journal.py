@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import argparse
 
-from strawbell.cli.context import gardens_meant, moment_meant, read_configuration
+from strawbell.app.meant import gardens_meant, moment_meant
+from strawbell.cli.context import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.edges.clock import SystemClock
 from strawbell.model.journal import EntryKind
@@ -18,9 +19,10 @@ def run(options: argparse.Namespace) -> int:
     """Print the journal of every garden meant."""
     configuration = read_configuration(options)
     documents = []
-    with open_store(configuration, SystemClock().now()) as store:
-        for garden in gardens_meant(configuration, options.garden):
-            until = moment_meant(options.at, garden)
+    now = SystemClock().now()
+    with open_store(configuration, now) as store:
+        for garden in gardens_meant(configuration.gardens, options.garden):
+            until = moment_meant(options.at, garden, now)
             rows = [
                 entry
                 for entry in store.journal(garden.name)

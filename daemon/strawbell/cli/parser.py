@@ -127,7 +127,7 @@ def _record(commands: Commands) -> None:
         )
         _about(one)
     reading = kinds.add_parser("temperature", help="a probe reading of a bale's core")
-    reading.add_argument("reading", metavar="READING", help="such as 54C or 129F")
+    reading.add_argument("amount", metavar="READING", help="such as 54C or 129F")
     reading.add_argument("--batch", metavar="NAME", help="which batch was measured")
     _about(reading)
     note = kinds.add_parser("note", help="anything worth remembering")

@@ -11,7 +11,8 @@ from dataclasses import asdict
 from datetime import date, timedelta
 from pathlib import Path
 
-from strawbell.cli.context import gardens_meant, read_configuration
+from strawbell.app.meant import gardens_meant
+from strawbell.cli.context import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.cli.rehearsal_folder import RehearsalFolder
 from strawbell.edges.archive import LATENESS, hours_from_archive
@@ -44,7 +45,7 @@ TAIL = timedelta(days=10)
 def run(options: argparse.Namespace) -> int:
     """Rehearse every garden meant, print what it came to, leave all of it in a folder."""
     configuration = read_configuration(options)
-    gardens = gardens_meant(configuration, options.garden)
+    gardens = gardens_meant(configuration.gardens, options.garden)
     records, dates = _weather(options, configuration, gardens)
     out = RehearsalFolder((options.out or Path(FOLDER_NAME)).expanduser())
     out.prepare()

@@ -8,7 +8,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, timedelta
 
-from strawbell.cli.context import one_garden, read_configuration
+from strawbell.app.meant import one_garden
+from strawbell.cli.context import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
@@ -31,7 +32,7 @@ from strawbell.season.local_time import zone_of
 
 def run(options: argparse.Namespace) -> int:
     """Play the plan from many start dates and print what it was worth."""
-    garden = one_garden(read_configuration(options), options.garden)
+    garden = one_garden(read_configuration(options).gardens, options.garden)
     if not garden.batches:
         raise GrowerError(Problem("a garden without batches has nothing to play", "--garden"))
     records = _records(options, garden)

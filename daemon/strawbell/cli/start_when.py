@@ -11,7 +11,8 @@ from strawbell.agronomy.air.hemisphere import southern_winter
 from strawbell.agronomy.crops.start_when import StartProposal, propose_start, warm_nights_from
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
-from strawbell.cli.context import gardens_meant, read_configuration
+from strawbell.app.meant import gardens_meant
+from strawbell.cli.context import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
@@ -31,7 +32,7 @@ def run(options: argparse.Namespace) -> int:
     configuration = read_configuration(options)
     now = SystemClock().now() if options.at is None else options.at.astimezone(UTC)
     documents = []
-    for garden in gardens_meant(configuration, options.garden):
+    for garden in gardens_meant(configuration.gardens, options.garden):
         minima = _minima(options, configuration, garden, now)
         _doubt_hemisphere(garden, minima)
         risks = freeze_table(minima, garden.place.latitude)

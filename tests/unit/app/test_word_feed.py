@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import argparse
 from datetime import timedelta
 
 import pytest
 
+from strawbell.app.word_feed import feed, feed_said
+from strawbell.app.word_parts import Word
 from strawbell.cli.parser import build_parser
-from strawbell.cli.record_feed import feed, feed_said
+from strawbell.cli.record import word_of
 from strawbell.errors import GrowerError
 from strawbell.model.journal import JournalEntry
 from strawbell.season.extra_feedings import extra_feedings
@@ -19,12 +20,12 @@ NOW = at(START + timedelta(days=7), 18)
 PLAN = garden(batch(), batch(name="Row B"))
 
 
-def options(*words: str) -> argparse.Namespace:
-    return build_parser().parse_args(["record", "feed", *words])
+def word(*typed: str) -> Word:
+    return word_of(build_parser().parse_args(["record", "feed", *typed]))
 
 
 def noted(*words: str) -> JournalEntry:
-    (row,) = feed(options(*words), PLAN, (), NOW)
+    (row,) = feed(word(*words), PLAN, (), NOW)
     return row
 
 

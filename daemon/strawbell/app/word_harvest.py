@@ -1,20 +1,18 @@
-"""`strawbell record harvest` and `record cost`: what the season gave, and what it took."""
+"""What the season gave and what it took, in the grower's words: harvests and costs."""
 
 from __future__ import annotations
 
-import argparse
 import re
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from difflib import get_close_matches
 
-from strawbell.cli.record_words import batch_named, entry_at
+from strawbell.app.word_parts import Word, batch_named, entry_at, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState, state_at
 from strawbell.season.journal_index import Record
-from strawbell.season.local_time import local_date, moment_of, zone_of
 from strawbell.season.planned_tasks import once_due
 from strawbell.season.season_summary import PIECES, PLANTING, harvested_so_far
 from strawbell.season.stage import (
@@ -41,18 +39,16 @@ PIECE_WORDS = ("", "piece", "pieces", "pc", "pcs", "head", "heads", "bunch", "bu
 MOST_KG, MOST_PIECES, MOST_MONEY = 2000.0, 100_000.0, 10_000_000.0
 """More in one line is a slip of the pen."""
 AMOUNTS = "a mass such as 2.4kg, 850g, 5lb or 12oz, or a count such as 12"
-NOON = time(12)
-"""When work of an earlier day is taken to have been done, where only the date is given."""
 
 
 def harvest(
-    options: argparse.Namespace, garden: Garden, journal: Journal, now: datetime
+    word: Word, garden: Garden, journal: Journal, now: datetime
 ) -> tuple[JournalEntry, ...]:
     """Return the row of a harvest, and with --last the row that the crop is over."""
-    on, at = when_meant(options, garden, now)
-    kg, pieces = _amount(options.amount)
+    on, at = when_meant(word, garden, now)
+    kg, pieces = _amount(word.amount)
     record = Record.of(journal)
-    batch, planting = _planting(options, garden, record, on)
+    batch, planting = _planting(word, garden, record, on)
     if on < batch.start_on:
         raise GrowerError(
             Problem(
@@ -70,35 +66,33 @@ def harvest(
         garden, at, EntryKind.HARVEST, batch=batch.name, value=kg, text=planting.crop.name,
         data=data, on=on,
     )  # fmt: skip
-    if not options.last:
+    if not word.last:
         return (row,)
     _refuse_unplanted(garden, record, batch, planting, on)
     key = last_harvest_key(batch, planting)
     return (row, entry_at(garden, at, EntryKind.DONE, batch=batch.name, task=key, on=on))
 
 
-def cost(
-    options: argparse.Namespace, garden: Garden, journal: Journal, now: datetime
-) -> tuple[JournalEntry, ...]:
+def cost(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
     """Return the row of what something cost; a refund or a correction is below 0."""
     del journal
-    on, at = when_meant(options, garden, now)
-    found = _MONEY.fullmatch(options.amount)
+    on, at = when_meant(word, garden, now)
+    found = _MONEY.fullmatch(word.amount)
     money = float(found[1].replace(",", ".")) if found else 0.0
     if found is None or money == 0.0 or abs(money) > MOST_MONEY:
         raise GrowerError(
             Problem(
                 what="not an amount of money",
                 where="record cost",
-                found=repr(options.amount),
+                found=repr(word.amount),
                 allowed="a plain number in your own money, such as 12.50",
                 remedy="Leave out currency and thousands; a refund is written -- -12.50.",
             )
         )
-    text = clean(options.text)
+    text = clean(word.text)
     if not text:
         raise GrowerError(Problem("say what it was for", "record cost", allowed="a few words"))
-    batch = batch_named(options.batch, garden).name if options.batch else None
+    batch = batch_named(word.batch, garden).name if word.batch else None
     return (entry_at(garden, at, EntryKind.COST, batch=batch, value=money, text=text, on=on),)
 
 
@@ -127,20 +121,6 @@ def _said(kg: float | None, pieces: object, measures: Measures) -> str:
     return count(int(pieces), "piece") if isinstance(pieces, (int, float)) else ""
 
 
-def when_meant(options: argparse.Namespace, garden: Garden, now: datetime) -> tuple[date, datetime]:
-    """Return the local date a row belongs to and its moment; nothing is recorded ahead of time."""
-    zone = zone_of(garden.place.time_zone)
-    today = local_date(now, zone)
-    on: date = options.on or today
-    if options.on and options.at:
-        raise GrowerError(Problem("give --on or --at, not both", "--on", remedy="Leave one out."))
-    if on > today:
-        raise GrowerError(
-            Problem("that day is still to come", "--on", on.isoformat(), f"{today} or earlier")
-        )
-    return on, now if on == today else moment_of(on, NOON, zone)
-
-
 def _amount(text: str) -> tuple[float | None, float | None]:
     """Return a harvest as kg or as pieces; the other is unknown."""
     found = _AMOUNT.fullmatch(text)
@@ -165,18 +145,16 @@ def _no_amount(text: str, allowed: str = AMOUNTS, remedy: str = "") -> GrowerErr
     return GrowerError(Problem("not a harvest", "record harvest", repr(text), allowed, remedy))
 
 
-def _planting(
-    options: argparse.Namespace, garden: Garden, record: Record, on: date
-) -> tuple[Batch, Planting]:
+def _planting(word: Word, garden: Garden, record: Record, on: date) -> tuple[Batch, Planting]:
     """Return the planting that is meant: in the batch named, else in the only one that has it."""
-    batches = (batch_named(options.batch, garden),) if options.batch else garden.batches
-    wanted = clean(options.crop).casefold()
+    batches = (batch_named(word.batch, garden),) if word.batch else garden.batches
+    wanted = clean(word.crop).casefold()
     by_label = [pair for pair in _plantings(batches) if planting_label(*pair).casefold() == wanted]
     by_crop = [pair for pair in _plantings(batches) if pair[1].crop.name.casefold() == wanted]
     # "radish 2" is the second sowing; plain "radish" may be either of them.
     found = by_crop if len(by_crop) > 1 else by_label or by_crop
     if not found:
-        raise _no_crop(options.crop, batches, garden)
+        raise _no_crop(word.crop, batches, garden)
     if len(found) == 1:
         return found[0]
     if len({batch.name for batch, _ in found}) == 1:
@@ -187,7 +165,7 @@ def _planting(
         Problem(
             what="several plantings fit",
             where="record harvest",
-            found=repr(options.crop),
+            found=repr(word.crop),
             allowed=", ".join(
                 f"{planting_label(batch, each)!r} in {batch.name!r}" for batch, each in found
             ),

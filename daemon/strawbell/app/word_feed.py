@@ -1,14 +1,13 @@
-"""`strawbell record feed`: what was given beyond the plan."""
+"""What was fed beyond the plan, in the grower's words."""
 
 from __future__ import annotations
 
-import argparse
 import re
 from datetime import datetime
 
 from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
-from strawbell.cli.record_harvest import KG_PER_UNIT, when_meant
-from strawbell.cli.record_words import batch_named, entry_at
+from strawbell.app.word_harvest import KG_PER_UNIT
+from strawbell.app.word_parts import Word, batch_named, entry_at, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
@@ -22,19 +21,17 @@ G_PER_KG = 1000.0
 PER_CENT = 100.0
 
 
-def feed(
-    options: argparse.Namespace, garden: Garden, journal: Journal, now: datetime
-) -> tuple[JournalEntry, ...]:
+def feed(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
     """Return the row of what each bale of a batch was fed beyond the plan on a date."""
     del journal
-    on, at = when_meant(options, garden, now)
-    batch = batch_named(options.batch, garden)
+    on, at = when_meant(word, garden, now)
+    batch = batch_named(word.batch, garden)
     if on < batch.start_on:
         raise _refusal(f"{batch.name} began later", on.isoformat(), f"{batch.start_on} or later")
-    found = _MASS.fullmatch(options.amount)
+    found = _MASS.fullmatch(word.amount)
     unit = found[2].lower() if found else ""
     if found is None or unit not in KG_PER_UNIT:
-        raise _refusal("not an amount of feed", repr(options.amount), AMOUNTS)
+        raise _refusal("not an amount of feed", repr(word.amount), AMOUNTS)
     feed_g = float(found[1].replace(",", ".")) * KG_PER_UNIT[unit] * G_PER_KG
     nitrogen_g = round(feed_g * batch.feed.label.nitrogen_percent / PER_CENT, 2)
     if not 0 < nitrogen_g <= MOST_NITROGEN_AT_ONCE_G:
@@ -42,7 +39,7 @@ def feed(
             MOST_NITROGEN_AT_ONCE_G * PER_CENT / max(batch.feed.label.nitrogen_percent, 1.0)
         )
         raise _refusal(
-            "nobody gives a bale that", repr(options.amount), f"more than nothing, at most {most}"
+            "nobody gives a bale that", repr(word.amount), f"more than nothing, at most {most}"
         )
     data = {
         "feed": batch.feed.name,

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import argparse
 from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
+from strawbell.app.word_harvest import cost, harvest, harvest_said
+from strawbell.app.word_parts import Word
 from strawbell.cli.parser import build_parser
-from strawbell.cli.record_harvest import cost, harvest, harvest_said
+from strawbell.cli.record import word_of
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
 from strawbell.model.garden import Garden, Method, Units
@@ -33,14 +34,14 @@ TWICE = garden(
 )
 
 
-def options(*words: str) -> argparse.Namespace:
+def word(*typed: str) -> Word:
     """Return what the command line makes of the words after `strawbell record`."""
-    return build_parser().parse_args(["record", *words])
+    return word_of(build_parser().parse_args(["record", *typed]))
 
 
 def noted(*words: str, plan: Garden = PLAN, journal: Journal = ()) -> tuple[JournalEntry, ...]:
     """Return the rows a harvest gives."""
-    return harvest(options("harvest", *words), plan, journal, NOW)
+    return harvest(word("harvest", *words), plan, journal, NOW)
 
 
 def refusal(*words: str, plan: Garden = PLAN, journal: Journal = ()) -> str:
@@ -232,7 +233,7 @@ def test_the_confirmation_adds_up_mass_and_pieces_apart() -> None:
 )
 def test_a_cost_is_a_plain_number(amount: str, money: float) -> None:
     """With a point or a comma; a refund is below 0."""
-    (row,) = cost(options("cost", "--on", "2027-03-01", "--", amount, "Bales"), PLAN, (), NOW)
+    (row,) = cost(word("cost", "--on", "2027-03-01", "--", amount, "Bales"), PLAN, (), NOW)
     assert (row.kind, row.value, row.text) == (EntryKind.COST, money, "Bales")
     assert (row.local_date, row.batch) == (date(2027, 3, 1), None)
 
@@ -244,12 +245,12 @@ def test_a_cost_is_a_plain_number(amount: str, money: float) -> None:
 def test_what_is_no_cost_is_refused(amount: str, text: str) -> None:
     """No currency is assumed, no thousands are guessed, and what for has to be said."""
     with pytest.raises(GrowerError, match="record cost"):
-        cost(options("cost", amount, text), PLAN, (), NOW)
+        cost(word("cost", amount, text), PLAN, (), NOW)
 
 
 def test_a_cost_can_be_of_a_batch_that_there_is() -> None:
     """An unknown one is refused."""
-    (row,) = cost(options("cost", "5", "Twine", "--batch", "row b"), PLAN, (), NOW)
+    (row,) = cost(word("cost", "5", "Twine", "--batch", "row b"), PLAN, (), NOW)
     assert row.batch == "Row B"
     with pytest.raises(GrowerError, match="no such batch"):
-        cost(options("cost", "5", "Twine", "--batch", "Shed"), PLAN, (), NOW)
+        cost(word("cost", "5", "Twine", "--batch", "Shed"), PLAN, (), NOW)

@@ -1,0 +1,244 @@
+"""A word of the grower becomes rows of the journal and a sentence back, by whatever way it came.
+
+`take_word` is the one door for the command, the daemon's socket and answers to a notice.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from difflib import get_close_matches
+
+from strawbell.app.meant import moment_meant, no_one_garden, one_garden
+from strawbell.app.ports import Store
+from strawbell.app.word_feed import feed, feed_said
+from strawbell.app.word_harvest import cost, harvest, harvest_said
+from strawbell.app.word_parts import Word, WordKind, batch_named, entry_at
+from strawbell.decision.brief import brief
+from strawbell.errors import GrowerError, Problem
+from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
+from strawbell.model.garden import Garden
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.journal_index import Record
+from strawbell.words.alerts import alert_words
+from strawbell.words.escaping import clean
+from strawbell.words.units import Measures
+from strawbell.words.voice import Voice
+
+_READING = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*\u00b0?\s*([CFcf])\s*")
+COLDEST_READING_C, HOTTEST_READING_C = -40.0, 110.0
+"""Range of what a probe in straw can show [degC]; outside it is a slip of the pen."""
+EXTRA_FIGURE = "feed_per_bale_g"
+"""Only a feeding beyond the plan has this figure among the grower's own words."""
+SLACK = timedelta(minutes=5)
+"""How far a row may lie ahead: a wall clock read a little fast."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """What became of a word: for which garden, what is written, and what is said back."""
+
+    garden: Garden
+    rows: tuple[JournalEntry, ...]
+    said: str
+    """One sentence that repeats what was understood."""
+    warnings: tuple[str, ...]
+    """Sentences that cannot wait for the next brief."""
+
+
+def take_word(word: Word, gardens: Sequence[Garden], store: Store, now: datetime) -> Taken:
+    """Write what a word means into the journal, and return what to say back.
+
+    `now` is the moment the word came. Raises `GrowerError` with what is allowed where it cannot
+    be understood, and `OperationalError` where the store does not take it; nothing is written then.
+    """
+    with store.together():
+        taken = understood(word, gardens, store.journal, now)
+        store.write(taken.rows)
+    return taken
+
+
+def understood(
+    word: Word,
+    gardens: Sequence[Garden],
+    journal_of: Callable[[str], Journal],
+    now: datetime,
+) -> Taken:
+    """Return what a word means, for the garden named, else for the only one it fits. Pure."""
+    garden, rows, journal = _meant(word, gardens, journal_of, now)
+    said = _confirmation(rows, garden, journal, named=len(gardens) > 1)
+    return Taken(garden, rows, said, _warnings(rows[0], garden))
+
+
+def _meant(
+    word: Word,
+    gardens: Sequence[Garden],
+    journal_of: Callable[[str], Journal],
+    now: datetime,
+) -> tuple[Garden, tuple[JournalEntry, ...], Journal]:
+    if word.garden or len(gardens) == 1:
+        garden = one_garden(gardens, word.garden)
+        journal = journal_of(garden.name)
+        return garden, _rows(word, garden, journal, now), journal
+    fitting, problems = [], []
+    for garden in gardens:
+        journal = journal_of(garden.name)
+        try:
+            fitting.append((garden, _rows(word, garden, journal, now), journal))
+        except GrowerError as error:
+            problems += [
+                replace(each, where=f"{garden.name}, {each.where}") for each in error.problems
+            ]
+    if not fitting:
+        raise GrowerError(problems)
+    if len(fitting) > 1 or not _names_its_garden(word):
+        raise no_one_garden(gardens)
+    return fitting[0]
+
+
+def _names_its_garden(word: Word) -> bool:
+    """Return whether a word holds a task, a crop or a batch, by which a garden can be known."""
+    return bool(word.task or word.crop or word.batch)
+
+
+def _rows(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
+    moment = moment_meant(word.at, garden, now)
+    if moment > now + SLACK:
+        raise _still_to_come(moment if word.at is None else word.at)
+    return _ENTRIES[word.kind](word, garden, journal, moment)
+
+
+def _still_to_come(at: datetime) -> GrowerError:
+    """Return the refusal of a row ahead of time: it would overrule all that is said until then."""
+    return GrowerError(
+        Problem(
+            what="that time is still to come",
+            where="--at",
+            found=at.isoformat(),
+            allowed="a time that has passed in the garden",
+            remedy="Record it when it has happened; nothing was recorded.",
+        )
+    )
+
+
+def _answer(
+    word: Word, garden: Garden, journal: Journal, now: datetime
+) -> tuple[JournalEntry, ...]:
+    batch, key = _task(word.task, garden, journal, now)
+    kind = EntryKind.DONE if word.kind is WordKind.DONE else EntryKind.MISSED
+    return (entry_at(garden, now, kind, batch=batch, task=key),)
+
+
+def _temperature(
+    word: Word, garden: Garden, journal: Journal, now: datetime
+) -> tuple[JournalEntry, ...]:
+    del journal
+    found = _READING.fullmatch(word.amount)
+    if found is None:
+        raise GrowerError(
+            Problem(
+                what="not a temperature",
+                where="record temperature",
+                found=repr(word.amount),
+                allowed="a number with its unit, such as 54C or 129F",
+            )
+        )
+    value = float(found[1].replace(",", "."))
+    celsius = value if found[2].upper() == "C" else (value - 32) / 1.8
+    if not COLDEST_READING_C <= celsius <= HOTTEST_READING_C:
+        raise GrowerError(
+            Problem(
+                what="no probe in straw shows that",
+                where="record temperature",
+                found=word.amount,
+                allowed=f"{COLDEST_READING_C:g}C to {HOTTEST_READING_C:g}C",
+            )
+        )
+    batch = batch_named(word.batch, garden)
+    return (entry_at(garden, now, EntryKind.TEMPERATURE, batch=batch.name, value=celsius),)
+
+
+def _note(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
+    del journal
+    if not clean(word.text):
+        raise GrowerError(Problem("the note is empty", "record note", allowed="a few words"))
+    batch = batch_named(word.batch, garden).name if word.batch else None
+    return (entry_at(garden, now, EntryKind.NOTE, batch=batch, text=word.text),)
+
+
+_Entries = Callable[[Word, Garden, Journal, datetime], tuple[JournalEntry, ...]]
+_ENTRIES: dict[WordKind, _Entries] = {
+    WordKind.DONE: _answer,
+    WordKind.MISSED: _answer,
+    WordKind.TEMPERATURE: _temperature,
+    WordKind.NOTE: _note,
+    WordKind.HARVEST: harvest,
+    WordKind.COST: cost,
+    WordKind.FEED: feed,
+}
+
+
+def _task(typed: str, garden: Garden, journal: Journal, now: datetime) -> tuple[str | None, str]:
+    """Return batch and key of the task meant: by its key, or by a part that only one has."""
+    today = brief(garden, journal, None, now)
+    record = Record.of(journal)
+    known: dict[str, str | None] = {}
+    for name, batch_record in record.batches.items():
+        for told in batch_record.told.values():
+            known.update(dict.fromkeys(told, name))
+    known.update({key: words[-1].batch for key, words in record.answers.items()})
+    known.update({each.key: each.batch for each in today.questions})
+    current = {task.key: task.batch for task in today.tasks}
+    known.update(current)
+    wanted = typed.strip().lower()
+    if wanted in known:
+        return known[wanted], wanted
+    parts = [key for key in current if wanted in key]
+    if len(parts) == 1:
+        return current[parts[0]], parts[0]
+    near = get_close_matches(wanted, known, n=1)
+    raise GrowerError(
+        Problem(
+            what="several tasks of today fit" if parts else "there is no such task",
+            where="TASK",
+            found=repr(typed),
+            allowed=", ".join(parts or current) or "nothing is due today",
+            remedy=f"Did you mean {near[0]!r}?" if near and not parts else "",
+        )
+    )
+
+
+def _confirmation(
+    rows: Sequence[JournalEntry], garden: Garden, journal: Journal, *, named: bool
+) -> str:
+    entry = rows[0]
+    on = f"{entry.local_date.isoformat()}{', ' + clean(garden.name) if named else ''}"
+    if entry.kind is EntryKind.HARVEST:
+        return f"Recorded for {on}: {harvest_said(rows, garden, journal)}."
+    if EXTRA_FIGURE in entry.data:
+        return f"Recorded for {on}: {feed_said(entry, garden)}."
+    inside = Measures(garden.units).temperature(entry.value)
+    what = {
+        EntryKind.DONE: f"{entry.task} is done",
+        EntryKind.MISSED: (
+            f"{entry.task} was missed; a feeding or the first soaking is due again on the next "
+            "fit day"
+        ),
+        EntryKind.TEMPERATURE: f"{entry.batch}: {inside} inside",
+        EntryKind.NOTE: "the note",
+        EntryKind.COST: f"{entry.value or 0.0:.2f} for {entry.text}",
+    }[entry.kind]
+    return f"Recorded for {on}: {what}."
+
+
+def _warnings(entry: JournalEntry, garden: Garden) -> tuple[str, ...]:
+    """Return what cannot wait for the next brief: a reading in the range of self-heating."""
+    limit_c = garden.rules.self_heating_c
+    if entry.kind is not EntryKind.TEMPERATURE or entry.value is None or entry.value < limit_c:
+        return ()
+    why = Reason(ReasonCode.SELF_HEATING, entry.value, limit_c, "degC")
+    alert = Alert(AlertCode.SELF_HEATING, entry.batch, None, None, (why,))
+    words = alert_words(alert, Voice.of(garden, entry.local_date))
+    return (f"{words.title}.", *words.why, words.advice)

@@ -1,0 +1,102 @@
+"""A word of the grower as it was typed, and what all kinds share: batch, day, the row itself."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from difflib import get_close_matches
+from enum import StrEnum
+
+from strawbell.errors import GrowerError, Problem
+from strawbell.model.garden import Batch, Garden
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.season.local_time import local_date, moment_of, zone_of
+
+NOON = time(12)
+"""When work of an earlier day is taken to have been done, where only the date is given."""
+
+
+class WordKind(StrEnum):
+    """What a word is about."""
+
+    DONE = "done"
+    MISSED = "missed"
+    TEMPERATURE = "temperature"
+    NOTE = "note"
+    HARVEST = "harvest"
+    COST = "cost"
+    FEED = "feed"
+
+
+@dataclass(frozen=True, slots=True)
+class Word:
+    """What the grower said, by whatever way it came; texts are as they were typed.
+
+    `task` (done, missed) is a key or a part of one; `amount` a reading, a harvest, a cost or a
+    feeding with its unit; `text` a note or what a cost was for; `last` ends a crop with its
+    harvest. `on` is a local date of the garden, `at` a moment, without an offset garden-local;
+    neither means now. `garden` and `batch` may be left out where only one can be meant.
+    """
+
+    kind: WordKind
+    task: str = ""
+    amount: str = ""
+    crop: str = ""
+    text: str = ""
+    last: bool = False
+    on: date | None = None
+    at: datetime | None = None
+    garden: str | None = None
+    batch: str | None = None
+
+
+def when_meant(word: Word, garden: Garden, now: datetime) -> tuple[date, datetime]:
+    """Return the local date a row belongs to and its moment; nothing is recorded ahead of time."""
+    zone = zone_of(garden.place.time_zone)
+    today = local_date(now, zone)
+    on = word.on or today
+    if word.on and word.at:
+        raise GrowerError(Problem("give --on or --at, not both", "--on", remedy="Leave one out."))
+    if on > today:
+        raise GrowerError(
+            Problem("that day is still to come", "--on", on.isoformat(), f"{today} or earlier")
+        )
+    return on, now if on == today else moment_of(on, NOON, zone)
+
+
+def entry_at(
+    garden: Garden,
+    at: datetime,
+    kind: EntryKind,
+    *,
+    batch: str | None = None,
+    task: str | None = None,
+    value: float | None = None,
+    text: str = "",
+    data: Mapping[str, object] | None = None,
+    on: date | None = None,
+) -> JournalEntry:
+    """Return a row of the journal, of the local date of its moment unless another is given."""
+    day = on or local_date(at, zone_of(garden.place.time_zone))
+    return JournalEntry(at, garden.name, day, kind, batch, task, None, value, text, data or {})
+
+
+def batch_named(name: str | None, garden: Garden) -> Batch:
+    """Return the batch of a name, or the only one; an unknown name is met with the nearest."""
+    names = [batch.name for batch in garden.batches]
+    if name is None and len(garden.batches) == 1:
+        return garden.batches[0]
+    found = [batch for batch in garden.batches if name and batch.name.lower() == name.lower()]
+    if found:
+        return found[0]
+    near = get_close_matches(name or "", names, n=1)
+    raise GrowerError(
+        Problem(
+            what="say which batch with --batch" if name is None else "there is no such batch",
+            where="--batch",
+            found=repr(name) if name else "",
+            allowed=", ".join(repr(each) for each in names),
+            remedy=f"Did you mean {near[0]!r}?" if near else "",
+        )
+    )

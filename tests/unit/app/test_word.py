@@ -1,0 +1,62 @@
+"""A word of the grower becomes rows and a sentence, or nothing at all and a refusal."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from strawbell.app.word import take_word, understood
+from strawbell.app.word_parts import Word, WordKind
+from strawbell.errors import GrowerError
+from strawbell.model.journal import EntryKind
+from support.gardens import START, at, batch, garden
+from support.memory_store import MemoryStore
+
+NOW = at(START + timedelta(days=4), 9)
+ROW_A, HEDGE = garden(), garden(batch(name="Hedge"), name="Hill")
+
+
+def test_a_word_is_written_and_repeated_in_one_sentence() -> None:
+    """For the garden that it fits, of two."""
+    store = MemoryStore()
+    taken = take_word(Word(WordKind.MISSED, task="hedge-5-feed"), (ROW_A, HEDGE), store, NOW)
+    (row,) = store.journal("Hill")
+    assert (row.kind, row.batch, row.task) == (EntryKind.MISSED, "Hedge", "hedge-5-feed")
+    assert taken.garden is HEDGE
+    assert "hedge-5-feed was missed" in taken.said
+    assert "Hill" in taken.said
+    assert store.journal(ROW_A.name) == ()
+
+
+@pytest.mark.parametrize(
+    "word",
+    [
+        Word(WordKind.DONE, task="nonsense"),
+        Word(WordKind.TEMPERATURE, amount="54 X"),
+        Word(WordKind.NOTE, text=" "),
+        Word(WordKind.NOTE, text="Slugs", at=NOW + timedelta(minutes=6)),
+    ],
+)
+def test_what_cannot_be_understood_leaves_no_row(word: Word) -> None:
+    """A refusal is a sentence, and the journal stays as it was."""
+    store = MemoryStore()
+    with pytest.raises(GrowerError):
+        take_word(word, (ROW_A,), store, NOW)
+    assert store.journal(ROW_A.name) == ()
+
+
+def test_a_wall_clock_read_a_little_fast_is_taken() -> None:
+    """Up to five minutes ahead."""
+    word = Word(WordKind.NOTE, text="Slugs", at=NOW + timedelta(minutes=5))
+    assert understood(word, (ROW_A,), lambda _: (), NOW).rows[0].at == word.at
+
+
+def test_a_reading_in_the_range_of_self_heating_is_answered_with_a_warning() -> None:
+    """It cannot wait for the next brief."""
+    warm, hot = (
+        understood(Word(WordKind.TEMPERATURE, amount=each), (ROW_A,), lambda _: (), NOW)
+        for each in ("64.9C", "65C")
+    )
+    assert warm.warnings == ()
+    assert hot.warnings
