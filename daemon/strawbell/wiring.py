@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import os
 import random
+import secrets
 from collections.abc import Mapping
 from datetime import datetime
 from importlib import import_module
@@ -21,6 +22,7 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
+from strawbell.model.secret import KEY_BYTES, StoreSecret
 
 if TYPE_CHECKING:
     from strawbell.app.daemon import Parts
@@ -169,6 +171,11 @@ def load_ahead(configuration: Configuration) -> None:
 def new_rng() -> random.Random:
     """Return randomness for the spread of retries."""
     return random.Random()  # noqa: S311 - jitter, not a secret
+
+
+def new_secret() -> StoreSecret:
+    """Return a secret for what is told past a store that cannot be opened."""
+    return StoreSecret(secrets.token_bytes(KEY_BYTES))
 
 
 def notices_folder(configuration: Configuration) -> Path:

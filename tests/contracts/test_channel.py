@@ -16,6 +16,7 @@ from strawbell.edges.smtp import SmtpChannel
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 from support import notices
 from support.fake_clock import DAWN
+from support.notices import SECRET
 from support.notification_service import notification_service, session_bus
 from support.scripted_smtp import authority, client_context, server_context
 from support.smtp_sink import PASSWORD, USERNAME, smtp_sink
@@ -89,7 +90,7 @@ def idle_channel(request: pytest.FixtureRequest, tmp_path: Path) -> Channel:
 
 def test_a_notice_is_delivered_to_every_recipient(channel: Channel) -> None:
     """Each row is accepted, with one sentence, and again when it is repeated."""
-    rows = queue(notice(), [channel], DAWN)
+    rows = queue(notice(), [channel], DAWN, SECRET)
     assert [row.recipient for row in rows] == list(channel.recipients)
     for row in (*rows, *rows):
         delivery = channel.send(row)
@@ -101,7 +102,7 @@ def test_a_notice_is_delivered_to_every_recipient(channel: Channel) -> None:
 
 def test_a_channel_works_again_after_it_was_closed(channel: Channel) -> None:
     """Closing ends a pass, not the channel; closing twice is harmless."""
-    (row, *_) = queue(notice(), [channel], DAWN)
+    (row, *_) = queue(notice(), [channel], DAWN, SECRET)
     for _ in range(2):
         assert channel.send(row).outcome is Outcome.ACCEPTED
         channel.close()
@@ -145,6 +146,6 @@ def test_a_world_that_is_not_there_is_an_outcome_and_not_an_error(tmp_path: Path
         FolderChannel(tmp_path / "file"),
     ]
     for channel in channels:
-        (row, *_) = queue(notice(), [channel], DAWN)
+        (row, *_) = queue(notice(), [channel], DAWN, SECRET)
         assert channel.send(row).outcome is Outcome.LATER
         channel.close()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import random
 import shutil
@@ -396,3 +397,35 @@ def test_a_disk_that_fails_while_it_is_looked_into_costs_no_store(
     with SqliteStore(state, NOW, owner=True) as store:
         assert len(texts(store)) == 40
     assert not list(state.parent.glob("*.damaged-*"))
+
+
+def test_a_store_has_a_secret_of_its_own_that_stays_and_goes_with_its_copies(
+    tmp_path: Path,
+) -> None:
+    """The same after opening again and after a restore, another in another store."""
+    path = tmp_path / "one" / "strawbell.db"
+    with SqliteStore(path, NOW, owner=True) as store:
+        secret = store.secret
+        store.enqueue([message(1)])
+        store.backup(NOW)
+    with SqliteStore(path, NOW) as again:
+        assert again.secret == secret
+    path.write_bytes(b"")
+    with SqliteStore(path, NOW, owner=True) as restored:
+        assert restored.incident
+        assert restored.secret == secret
+    with SqliteStore(tmp_path / "two" / "strawbell.db", NOW, owner=True) as other:
+        assert other.secret != secret
+
+
+@pytest.mark.parametrize("kept", [None, b"", b"x" * 31])
+def test_a_store_without_a_fit_secret_gets_one_once(tmp_path: Path, kept: bytes | None) -> None:
+    """As one of an older layout, or one that a hand has been at."""
+    path = tmp_path / "strawbell.db"
+    SqliteStore(path, NOW, owner=True).close()
+    with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as hand:
+        hand.execute("UPDATE identity SET secret = ?", (kept,))
+    with SqliteStore(path, NOW) as store:
+        secret = store.secret
+    with SqliteStore(path, NOW) as again:
+        assert again.secret == secret

@@ -217,7 +217,7 @@ class OutboxMachine(RuleBasedStateMachine):
             created_at=self.clock.now(),
             expires_at=self.clock.now() + timedelta(hours=hours),
         )
-        rows = queue(notice, self.channels(Plan()), self.clock.now())
+        rows = queue(notice, self.channels(Plan()), self.clock.now(), self.store.secret)
         self.store.enqueue(rows)
         for row in rows:
             self.promised.setdefault(row.unique_key, row.body)

@@ -20,7 +20,7 @@ from strawbell.edges.smtp import SmtpChannel
 from strawbell.model.notice import Notice
 from support.fake_clock import DAWN
 from support.hostile_names import HOSTILE, all_notices
-from support.notices import notice
+from support.notices import SECRET, notice
 
 SENDER = "Strawbell <bell@example.org>"
 RECIPIENT = "grower@example.org"
@@ -77,7 +77,7 @@ def send_forms(port: int) -> dict[str, str]:
         for field in FIELDS:
             notice, sender, recipient = case(field, form)
             own = SmtpChannel("127.0.0.1", port, "none", sender, (recipient,))
-            (row,) = queue(notice, [own], DAWN)
+            (row,) = queue(notice, [own], DAWN, SECRET)
             if sender == SENDER:
                 fates[f"{name} in {field}"] = usual.send(row).outcome.value
                 continue
@@ -98,7 +98,7 @@ def digests() -> dict[str, str]:
     found = {}
     for number, name in enumerate(HOSTILE):
         for kind, each in enumerate(all_notices(name)):
-            for row in queue(each, channels, DAWN):
+            for row in queue(each, channels, DAWN, SECRET):
                 digest = hashlib.sha256(row.body).hexdigest()
                 found[f"{row.channel}, name {number}, notice {kind}"] = digest
     return found

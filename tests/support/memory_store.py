@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 import threading
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -12,6 +13,7 @@ from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
 from strawbell.errors import Defect
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.notice import OutboxRow, OutboxState
+from strawbell.model.secret import KEY_BYTES, StoreSecret
 
 OPEN = {OutboxState.DUE, OutboxState.LATER, OutboxState.UNKNOWN}
 FINAL = {OutboxState.ACCEPTED, OutboxState.FOR_GOOD, OutboxState.EXPIRED}
@@ -29,6 +31,7 @@ class MemoryStore:
     """`strawbell.app.ports.Store` and `AnswerCache` without a disk."""
 
     def __init__(self) -> None:
+        self.secret = StoreSecret(secrets.token_bytes(KEY_BYTES))
         self._turn = threading.RLock()
         self._journal: list[JournalEntry] = []
         self._outbox: dict[str, OutboxRow] = {}

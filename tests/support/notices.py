@@ -6,7 +6,11 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from strawbell.model.notice import Notice, NoticeKind
+from strawbell.model.secret import KEY_BYTES, StoreSecret
 from support.fake_clock import DAWN
+
+SECRET = StoreSecret(bytes(range(KEY_BYTES)))
+"""The secret of a store that the tests know."""
 
 
 def notice(**changes: object) -> Notice:

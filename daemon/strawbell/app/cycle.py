@@ -273,7 +273,7 @@ class Cycle:
 
     def _say(self, notice: Notice, now: datetime, writing: _Writing) -> None:
         writing.notices.append(notice)
-        writing.rows += queue(notice, self._channels, now)
+        writing.rows += queue(notice, self._channels, now, self._store.secret)
 
 
 _Do = Callable[[Cycle, _Look, _Writing], None]

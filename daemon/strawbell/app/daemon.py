@@ -310,7 +310,8 @@ class Daemon:
         return False
 
     def _alarm(self, channel: Channel, notices: Sequence[Notice]) -> bool:
-        if send_unrecorded(channel, notices, self._trouble, self._clock, self._memory):
+        secret = self._store.secret
+        if send_unrecorded(channel, notices, self._trouble, self._clock, self._memory, secret):
             self._report(f"{channel.name}: told that the store takes nothing.")
         return False
 

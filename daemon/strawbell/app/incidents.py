@@ -62,7 +62,7 @@ def store_mended(
     notice = replace(notice, occasion=f"store {mark[:16]}")
     with store.together():
         store.write(entries)
-        store.enqueue(queue(notice, channels, now))
+        store.enqueue(queue(notice, channels, now, store.secret))
 
 
 def _mended(journal: Journal) -> Iterator[JournalEntry]:
@@ -89,7 +89,7 @@ def store_takes_again(
             notice = trouble_notice(garden, on, "disk back", said, now, ends)
             # Two troubles of one day are two notices.
             notice = replace(notice, occasion=f"disk back {over.since.isoformat()}")
-            store.enqueue(queue(notice, told, now))
+            store.enqueue(queue(notice, told, now, store.secret))
 
 
 def refusal_sentence(since: datetime, until: datetime, garden: Garden) -> str:
@@ -108,7 +108,7 @@ def copy_failed(
         on = local_date(now, zone_of(garden.place.time_zone))
         ends = now + timedelta(days=INCIDENT_USEFUL_D)
         notice = trouble_notice(garden, on, "copy", (why,), now, ends)
-        store.enqueue(queue(notice, channels, now))
+        store.enqueue(queue(notice, channels, now, store.secret))
 
 
 def clock_moved(

@@ -13,7 +13,6 @@ that a crash can only ever leave `sending` behind, which the next pass treats as
 
 from __future__ import annotations
 
-import hashlib
 import json
 import random
 import threading
@@ -22,13 +21,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from strawbell.app.ports import Channel, ClaimedElsewhere, Clock, Store
+from strawbell.app.tokens import message_id
 from strawbell.errors import OperationalError
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, OutboxState, Outcome
-
-MESSAGE_ID_DOMAIN = "strawbell.invalid"
-"""Right side of every Message-ID; reserved for names that never resolve (RFC 2606), so no host
-name of the grower's leaves the house."""
+from strawbell.model.secret import StoreSecret
 
 RETRY_AFTER_MIN = (1, 2, 5, 10, 20, 40, 60, 120, 240, 360, 480)
 """Wait after the first, second, ... attempt [min]; the last one repeats. Twelve attempts in the
@@ -73,18 +70,16 @@ def unique_key(notice: Notice, channel: str, recipient: str) -> str:
     return json.dumps(parts, ensure_ascii=True)
 
 
-def message_id(key: str) -> str:
-    """Return the Message-ID that belongs to a unique key, the same for every attempt."""
-    return f"<{hashlib.sha256(key.encode()).hexdigest()[:32]}@{MESSAGE_ID_DOMAIN}>"
-
-
-def queue(notice: Notice, channels: Sequence[Channel], now: datetime) -> tuple[OutboxRow, ...]:
+def queue(
+    notice: Notice, channels: Sequence[Channel], now: datetime, secret: StoreSecret
+) -> tuple[OutboxRow, ...]:
     """Freeze a notice into one row for each channel and recipient; nothing is sent yet."""
     rows = []
     for channel in channels:
         for recipient in channel.recipients:
             key = unique_key(notice, channel.name, recipient)
-            identity = message_id(key)
+            # Written twice, as the identity belongs to all that the message says.
+            identity = message_id(secret, key, channel.render(notice, recipient, ""))
             rows.append(
                 OutboxRow(
                     unique_key=key,

@@ -17,6 +17,7 @@ from strawbell.app.ports import Channel, Clock
 from strawbell.app.store_trouble import START, StoreTrouble, send_unrecorded, start_alarms
 from strawbell.errors import OperationalError, Outlook
 from strawbell.model.garden import Garden
+from strawbell.model.secret import StoreSecret
 
 T = TypeVar("T")
 
@@ -33,9 +34,11 @@ def open_patiently(
     manager: Manager,
     report: Report,
     sleep: Callable[[float], object],
+    secret: StoreSecret,
 ) -> T:
     """Return the open store, however long it takes; a trouble that was met stays in `trouble`.
 
+    `secret` is for the alarms, as that of the store cannot be read.
     Raises what no waiting mends: `strawbell.errors.GrowerError`, and an `OperationalError` whose
     outlook is not for now.
     """
@@ -53,7 +56,7 @@ def open_patiently(
         manager.ready(WAITING)
         manager.watchdog()
         for channel in channels:
-            _sound(channel, gardens, trouble, clock, memory)
+            _sound(channel, gardens, trouble, clock, memory, secret)
         sleep(TROUBLED_BEAT_S if watched_s is None else min(TROUBLED_BEAT_S, watched_s))
 
 
@@ -63,6 +66,7 @@ def _sound(
     trouble: StoreTrouble,
     clock: Clock,
     memory: Memory,
+    secret: StoreSecret,
 ) -> None:
     """Tell on one channel, in a thread of its own: a server that hangs must not keep the rest."""
     sentence = trouble.lasting
@@ -72,7 +76,7 @@ def _sound(
     if trouble.owed(channel.name, notices, clock.monotonic()):
         threading.Thread(
             target=send_unrecorded,
-            args=(channel, notices, trouble, clock, memory),
+            args=(channel, notices, trouble, clock, memory, secret),
             name=f"alarm-{channel.name}",
             daemon=True,
         ).start()

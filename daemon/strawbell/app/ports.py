@@ -13,6 +13,7 @@ from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
 from strawbell.model.journal import Journal, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, OutboxState
+from strawbell.model.secret import StoreSecret
 
 
 class Clock(Protocol):
@@ -137,6 +138,11 @@ class ClaimedElsewhere(OperationalError):
 
 class Store(Protocol):
     """Journal and outbox on one disk; every method is one transaction unless in `together`."""
+
+    @property
+    def secret(self) -> StoreSecret:
+        """Return what only this store and its copies know; in memory, so it never fails."""
+        ...
 
     def together(self) -> AbstractContextManager[None]:
         """Make all writes inside the block one transaction: all of them or none."""

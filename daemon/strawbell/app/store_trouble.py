@@ -18,6 +18,7 @@ from strawbell.app.ports import Channel, Clock
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Garden
 from strawbell.model.notice import Notice, OutboxRow, Outcome
+from strawbell.model.secret import StoreSecret
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
 from strawbell.words.notices import trouble_notice, unrecorded_morning_notice
 
@@ -175,18 +176,23 @@ def start_alarms(gardens: Sequence[Garden], sentence: str, now: datetime) -> tup
 
 
 def send_unrecorded(
-    channel: Channel, notices: Sequence[Notice], trouble: StoreTrouble, clock: Clock, memory: Memory
+    channel: Channel,
+    notices: Sequence[Notice],
+    trouble: StoreTrouble,
+    clock: Clock,
+    memory: Memory,
+    secret: StoreSecret,
 ) -> bool:
     """Give a channel what it is owed, with nothing on disk; return whether all was accepted.
 
     The outbox keeps from the channel meanwhile. One that rests, since its settings need the
-    grower, is left in peace.
+    grower, is left in peace. `secret` is the store's, or where it could not be opened a new one.
     """
     if memory.rests(channel.name, clock.monotonic()) or not memory.enter(channel.name):
         return False
     try:
         for notice in trouble.owed(channel.name, notices, clock.monotonic()):
-            rows = queue(notice, (channel,), clock.now())
+            rows = queue(notice, (channel,), clock.now(), secret)
             # Everybody is tried; one who has it is reason enough not to try all again every hour.
             if any([_is_accepted(channel, row) for row in rows]):  # noqa: C419 - all of them
                 trouble.told(channel.name, notice)

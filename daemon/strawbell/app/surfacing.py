@@ -79,7 +79,7 @@ def surface(store: Store, channels: Sequence[Channel], now: datetime) -> tuple[O
         text = "\n".join(failure_sentence(row) for row in failed)
         occasion = f"failed {_mark(sorted(row.unique_key for row in failed))}"
         notice = _trouble(failed[-1], "A notice did not arrive", text, occasion, now)
-        if store.enqueue(queue(notice, others, now)):
+        if store.enqueue(queue(notice, others, now, store.secret)):
             told += failed
     return tuple(told)
 
@@ -111,7 +111,7 @@ def surface_settings(
             f"settings {row.channel}",
             now,
         )
-        new += store.enqueue(queue(notice, others, now))
+        new += store.enqueue(queue(notice, others, now, store.secret))
     return new
 
 

@@ -27,7 +27,8 @@ def run(options: argparse.Namespace) -> int:
     channels = channels_of(configuration)
     with open_store(configuration, now) as store:
         expires_at = now + timedelta(minutes=USEFUL_MIN)
-        rows = queue(test_notice(garden, on, now.isoformat(), now, expires_at), channels, now)
+        notice = test_notice(garden, on, now.isoformat(), now, expires_at)
+        rows = queue(notice, channels, now, store.secret)
         store.enqueue(rows)
         report = drain(store, channels, clock, new_rng())
     mine = {row.unique_key for row in rows}

@@ -27,6 +27,7 @@ from strawbell.wiring import (
     channels_of,
     load_ahead,
     new_rng,
+    new_secret,
     open_store,
     parts_of,
     state_file,
@@ -64,7 +65,7 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
             return opened(clock.now())
         channels, gardens = channels_of(configuration), configuration.gardens
         return open_patiently(
-            opened, channels, gardens, trouble, clock, systemd, log.info, time.sleep
+            opened, channels, gardens, trouble, clock, systemd, log.info, time.sleep, new_secret()
         )
 
     with StateLock(path.parent), opened_patiently() as store:

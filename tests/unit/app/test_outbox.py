@@ -20,7 +20,6 @@ from strawbell.app.outbox import (
     Settled,
     drain,
     drain_channel,
-    message_id,
     queue,
     retry_wait,
     unique_key,
@@ -88,7 +87,9 @@ class House:
     memory: Memory = field(default_factory=Memory)
 
     def queue(self, **changes: object) -> None:
-        self.store.enqueue(queue(notice(**changes), [self.channel], self.clock.now()))
+        self.store.enqueue(
+            queue(notice(**changes), [self.channel], self.clock.now(), self.store.secret)
+        )
 
     def drain(self):  # type: ignore[no-untyped-def]
         return drain_channel(self.store, self.channel, self.clock, self.rng, self.memory)
@@ -133,18 +134,23 @@ def test_parts_of_the_key_cannot_be_shifted_into_each_other() -> None:
     assert unique_key(notice(), "email", "x") != unique_key(notice(), "email", "y")
 
 
-def test_the_message_id_is_that_of_the_key() -> None:
-    """The same key has the same Message-ID, another key another; no host name is in it."""
-    assert message_id("a") == message_id("a")
-    assert message_id("a") != message_id("b")
-    assert message_id("a").endswith("@strawbell.invalid>")
+def test_the_same_message_id_always_stands_over_the_same_bytes() -> None:
+    """Written again alike it has the same identity, with another text or in another store not."""
+    secret, channel = MemoryStore().secret, ScriptedChannel()
+    (one,) = queue(notice(), [channel], DAWN, secret)
+    (again,) = queue(notice(), [channel], DAWN + timedelta(hours=1), secret)
+    (other_text,) = queue(notice(text="other"), [channel], DAWN, secret)
+    (other_store,) = queue(notice(), [channel], DAWN, MemoryStore().secret)
+    assert (one.message_id, one.body) == (again.message_id, again.body)
+    assert len({one.message_id, other_text.message_id, other_store.message_id}) == 3
+    assert one.unique_key == other_text.unique_key == other_store.unique_key
 
 
 def test_a_notice_becomes_one_row_for_each_channel_and_recipient() -> None:
     """Two recipients by mail and one desktop make three rows, rendered at once."""
     mail = ScriptedChannel(recipients=("a@example.org", "b@example.org"))
     desk = ScriptedChannel(name="desktop", recipients=("desktop",))
-    rows = queue(notice(), [mail, desk], DAWN)
+    rows = queue(notice(), [mail, desk], DAWN, MemoryStore().secret)
     assert [(row.channel, row.recipient) for row in rows] == [
         ("email", "a@example.org"),
         ("email", "b@example.org"),
@@ -446,7 +452,7 @@ def test_a_hanging_channel_does_not_stop_the_other() -> None:
     """The desktop is through while the mail still hangs."""
     home = house()
     desk = ScriptedChannel(name="desktop", recipients=("desktop",))
-    home.store.enqueue(queue(notice(), [home.channel, desk], DAWN))
+    home.store.enqueue(queue(notice(), [home.channel, desk], DAWN, home.store.secret))
     shown = threading.Event()
     desk.before = shown.set
     # The mail goes on only after the desktop was shown: a serial drain would fail here.
@@ -501,7 +507,7 @@ def test_a_moment_of_the_settled_row_is_that_of_the_clock() -> None:
 
 
 def settled_for(minutes: float, state: OutboxState = OutboxState.LATER) -> Settled:
-    (row,) = queue(notice(), [ScriptedChannel()], DAWN)
+    (row,) = queue(notice(), [ScriptedChannel()], DAWN, MemoryStore().secret)
     return Settled(row, state, DAWN, DAWN + timedelta(minutes=minutes), "")
 
 
@@ -528,7 +534,7 @@ def test_an_attempt_that_never_left_the_machine_is_made_again_soon_and_not_count
     """The disk was full for a minute: nobody was called, so nobody has to be spared."""
     store, clock = MemoryStore(), FakeClock()
     channel = ScriptedChannel([Delivery(Outcome.LATER, "No room.", own_trouble=True)])
-    store.enqueue(queue(notice(), [channel], clock.now()))
+    store.enqueue(queue(notice(), [channel], clock.now(), store.secret))
     for _ in range(20):
         drain_channel(store, channel, clock, random.Random(1))
         clock.advance(timedelta(seconds=OWN_TROUBLE_RETRY_S))

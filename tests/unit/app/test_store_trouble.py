@@ -28,6 +28,7 @@ from strawbell.errors import GrowerError, OperationalError, Outlook, Problem
 from strawbell.model.notice import Delivery, NoticeKind, Outcome
 from support.fake_clock import FakeClock
 from support.gardens import START, at, batch, garden, on_day
+from support.notices import SECRET
 from support.simulated_daemon import JOIN_S, CountingManager, Life, Paper
 
 TROUBLED_BEAT = timedelta(seconds=TROUBLED_BEAT_S)
@@ -224,7 +225,9 @@ def test_a_store_that_cannot_be_opened_is_waited_for_and_told_once() -> None:
         return "open"
 
     plans = (garden(batch()),)
-    opened = open_patiently(open_store, (mail,), plans, noted, clock, manager, said.append, sleep)
+    opened = open_patiently(
+        open_store, (mail,), plans, noted, clock, manager, said.append, sleep, SECRET
+    )
     assert opened == "open"
     finish_alarms()
     assert len(mail.rows) == 1
@@ -266,4 +269,5 @@ def test_what_no_waiting_mends_ends_the_start(error: Exception) -> None:
             CountingManager(),
             list[str]().append,
             Sleeper(clock),
+            SECRET,
         )

@@ -61,7 +61,7 @@ def drained(store: MemoryStore, *channels: Answering) -> DrainReport:
 def test_a_refused_mail_is_told_on_the_desktop_once() -> None:
     """The other channel gets the sentence once; the next brief will say it again."""
     store, mail, desk = MemoryStore(), Answering("email", REFUSED), Answering("desktop", FINE)
-    store.enqueue(queue(notice(), [mail], DAWN))
+    store.enqueue(queue(notice(), [mail], DAWN, store.secret))
     drained(store, mail)
     told = surface(store, [mail, desk], DAWN)
     assert [row.state for row in told] == [OutboxState.FOR_GOOD]
@@ -78,7 +78,7 @@ def test_a_refused_mail_is_told_on_the_desktop_once() -> None:
 def test_without_another_channel_the_failure_waits_for_the_next_brief() -> None:
     """It stays unmarked, and the brief finds it."""
     store, mail = MemoryStore(), Answering("email", REFUSED)
-    store.enqueue(queue(notice(), [mail], DAWN))
+    store.enqueue(queue(notice(), [mail], DAWN, store.secret))
     drained(store, mail)
     assert surface(store, [mail], DAWN) == ()
     assert len(store.unsurfaced()) == 1
@@ -91,7 +91,7 @@ def brief_of(store: MemoryStore, on: date, at: datetime, *channels: Answering) -
     told = failures_for_brief(store, GARDEN, store.unsurfaced())
     store.mark_surfaced(row.unique_key for row in told)
     made = replace(notice("brief"), local_date=on, created_at=at, expires_at=at + DAY)
-    store.enqueue(queue(made, channels, at))
+    store.enqueue(queue(made, channels, at, store.secret))
     clock = FakeClock()
     clock.advance(at - clock.now())
     for channel in channels:
@@ -105,7 +105,7 @@ def test_what_was_told_in_a_brief_that_reached_nobody_is_told_again(
     """A failure stands in the next brief; when that one fails everywhere, in the one after."""
     store = MemoryStore()
     lost = replace(notice("lost"), kind=NoticeKind.TROUBLE)
-    store.enqueue(queue(lost, [Answering("email", REFUSED)], DAWN))
+    store.enqueue(queue(lost, [Answering("email", REFUSED)], DAWN, store.secret))
     drained(store, Answering("email", REFUSED))
     brief_of(
         store,
@@ -124,7 +124,7 @@ def test_what_was_told_in_a_brief_that_reached_nobody_is_told_again(
 def test_a_failed_notice_about_a_failure_does_not_breed() -> None:
     """When both channels fail, nothing new is queued; both wait for the brief."""
     store, mail, desk = MemoryStore(), Answering("email", REFUSED), Answering("desktop", REFUSED)
-    store.enqueue(queue(notice(), [mail], DAWN))
+    store.enqueue(queue(notice(), [mail], DAWN, store.secret))
     drained(store, mail)
     surface(store, [mail, desk], DAWN)
     drained(store, desk)
@@ -137,7 +137,7 @@ def test_wrong_settings_are_told_once_a_day_however_many_messages_wait() -> None
     """Two messages and two passes make one notice; the next day makes one more."""
     store, mail, desk = MemoryStore(), Answering("email", WRONG), Answering("desktop", FINE)
     for occasion in ("a", "b"):
-        store.enqueue(queue(notice(occasion), [mail], DAWN))
+        store.enqueue(queue(notice(occasion), [mail], DAWN, store.secret))
     report = drained(store, mail)
     assert surface_settings(store, [mail, desk], report, DAWN) == 1
     assert surface_settings(store, [mail, desk], report, DAWN) == 0

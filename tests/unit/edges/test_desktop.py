@@ -18,6 +18,7 @@ from strawbell.edges.desktop import DesktopChannel, bus_address, cut
 from strawbell.model.notice import Delivery, Notice, Outcome
 from support import notices
 from support.fake_clock import DAWN
+from support.notices import SECRET
 from support.notification_service import notification_service, session_bus
 
 SHORT_S = 0.3
@@ -36,7 +37,7 @@ def notice(**changes: object) -> Notice:
 
 
 def send(channel: DesktopChannel, **changes: object) -> Delivery:
-    (row,) = queue(notice(**changes), [channel], DAWN)
+    (row,) = queue(notice(**changes), [channel], DAWN, SECRET)
     return channel.send(row)
 
 
@@ -188,6 +189,6 @@ def test_long_texts_are_cut_where_the_eye_sees_a_character() -> None:
 def test_a_stored_notice_that_cannot_be_read_ends_there() -> None:
     """A damaged row is refused for good, not tried for ever."""
     channel = DesktopChannel({})
-    (row,) = queue(notice(), [channel], DAWN)
+    (row,) = queue(notice(), [channel], DAWN, SECRET)
     assert channel.send(replace(row, body=b"\xff")).outcome is Outcome.FOR_GOOD
     assert channel.send(replace(row, body=b"[]")).outcome is Outcome.FOR_GOOD

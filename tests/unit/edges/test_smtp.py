@@ -12,7 +12,7 @@ from strawbell.edges.smtp import SmtpChannel, is_loopback, stuffed
 from strawbell.errors import GrowerError
 from strawbell.model.notice import Outcome
 from support.fake_clock import DAWN
-from support.notices import notice
+from support.notices import SECRET, notice
 from support.scripted_smtp import authority, client_context, server_context
 from support.smtp_sink import PASSWORD, USERNAME, smtp_sink
 
@@ -45,7 +45,7 @@ def test_mail_goes_encrypted_and_logged_in_to_each_recipient(security: str, ca: 
     """One message for each recipient, with the frozen bytes, over one connection."""
     with smtp_sink(security, server_context(ca)) as sink:
         channel = mail(sink.port, security, ca)
-        rows = queue(NOTICE, [channel], DAWN)
+        rows = queue(NOTICE, [channel], DAWN, SECRET)
         assert [channel.send(row).outcome for row in rows] == [Outcome.ACCEPTED] * 2
         channel.close()
     assert sink.secure == [True, True]
@@ -62,7 +62,7 @@ def test_a_wrong_password_is_a_settings_problem_without_the_password(ca: trustme
     """Nothing is sent, and the sentence does not repeat what was typed."""
     with smtp_sink("starttls", server_context(ca)) as sink:
         channel = mail(sink.port, "starttls", ca, password="mistyped")
-        (row, _) = queue(NOTICE, [channel], DAWN)
+        (row, _) = queue(NOTICE, [channel], DAWN, SECRET)
         delivery = channel.send(row)
         channel.close()
     assert (delivery.outcome, delivery.settings_problem) == (Outcome.LATER, True)
@@ -85,7 +85,7 @@ def test_a_certificate_that_nobody_vouches_for_is_refused(ca: trustme.CA) -> Non
     """The default trust does not include the test's own authority."""
     with smtp_sink("tls", server_context(ca)) as sink:
         channel = SmtpChannel("127.0.0.1", sink.port, "tls", "bell@example.org", ("a@example.org",))
-        (row,) = queue(NOTICE, [channel], DAWN)
+        (row,) = queue(NOTICE, [channel], DAWN, SECRET)
         delivery = channel.send(row)
         channel.close()
     assert delivery.settings_problem
@@ -145,7 +145,7 @@ def test_the_default_trust_is_built_only_when_it_is_needed() -> None:
     channel = SmtpChannel(
         "127.0.0.1", 1, "tls", "b@example.org", ("a@example.org",), tls_context=context
     )
-    (row,) = queue(NOTICE, [channel], DAWN)
+    (row,) = queue(NOTICE, [channel], DAWN, SECRET)
     channel.send(row)
     channel.close()
     assert made == []

@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
+import secrets
 import sqlite3
 import uuid
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ from strawbell.edges.store.refusals import foreign, newer, unusable
 from strawbell.edges.store.rows import moment
 from strawbell.edges.store.schema import MIGRATIONS, NEWEST_VERSION, TOUCH
 from strawbell.errors import OperationalError, Outlook
+from strawbell.model.secret import KEY_BYTES, StoreSecret
 
 RESEND_AFTER_RESTORE_H = 24
 """After a restore, messages older than this are not sent again: what became of them since the
@@ -40,6 +42,7 @@ class Opened:
     """An open database, and what had to be mended to get there ("" for nothing)."""
 
     connection: sqlite3.Connection
+    secret: StoreSecret
     incident: str = ""
 
 
@@ -67,6 +70,7 @@ def _open(path: Path, now: datetime, *, owner: bool) -> Opened:
     try:
         with in_sentences(path):
             _migrate(connection, path)
+            secret = _secret_of(connection)
             if owner:
                 _let_old_messages_rest(connection, path)
                 connection.execute(TOUCH)
@@ -74,7 +78,7 @@ def _open(path: Path, now: datetime, *, owner: bool) -> Opened:
     except BaseException:
         connection.close()
         raise
-    return Opened(connection, incident)
+    return Opened(connection, secret, incident)
 
 
 def _prepare_folder(path: Path) -> None:
@@ -178,6 +182,18 @@ def _migrate(connection: sqlite3.Connection, path: Path) -> None:
             if connection.in_transaction:
                 connection.execute("ROLLBACK")
             raise
+
+
+def _secret_of(connection: sqlite3.Connection) -> StoreSecret:
+    """Return the secret of a store, made now where it has none that is fit."""
+    unfit = f"(secret IS NULL OR length(secret) <> {KEY_BYTES})"
+    if connection.execute(f"SELECT {unfit} FROM identity").fetchone()[0]:  # noqa: S608
+        # Asked again inside: another process may have been first.
+        connection.execute(
+            f"UPDATE identity SET secret = ? WHERE {unfit}",  # noqa: S608 - a number of ours
+            (secrets.token_bytes(KEY_BYTES),),
+        )
+    return StoreSecret(connection.execute("SELECT secret FROM identity").fetchone()[0])
 
 
 def _let_old_messages_rest(connection: sqlite3.Connection, path: Path) -> None:

@@ -140,6 +140,12 @@ _GARDENS_OWN_ROWS = Migration(
     ),
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST, _GARDENS_OWN_ROWS)
+_SECRET = Migration(
+    number=3,
+    summary="a secret of the store's own, which Message-IDs and answers are proved with",
+    statements=("ALTER TABLE identity ADD COLUMN secret BLOB",),
+)
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST, _GARDENS_OWN_ROWS, _SECRET)
 
 NEWEST_VERSION = MIGRATIONS[-1].number

@@ -76,6 +76,8 @@ class SqliteStore:
         opened = open_database(self.path, now, owner=owner)
         self.incident = opened.incident
         """What was mended at the start, in sentences for the log; "" for nothing."""
+        self.secret = opened.secret
+        """What only this store and its copies know."""
         self.incidents = IncidentFile(self.path)
         self._connection = opened.connection
         self._turn = threading.RLock()
