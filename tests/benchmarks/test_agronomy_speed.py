@@ -11,9 +11,7 @@ from math import cos, pi
 import pytest
 
 from strawbell.agronomy.air.evaporative_demand import reference_et
-from strawbell.agronomy.air.evapotranspiration import ASCE_HOURLY
 from strawbell.agronomy.air.heat_index import heat_of_day
-from strawbell.agronomy.air.sun import hourly_extraterrestrial, solar_day_of_year
 from strawbell.agronomy.bale.surface import SurfaceState
 from strawbell.agronomy.bale.surface_layers import (
     bare_bale_layer,
@@ -24,6 +22,7 @@ from strawbell.agronomy.bale.surface_outlook import surface_outlook, surface_wea
 from strawbell.agronomy.bale.water import Stage, canopy_at, conditioning_loss, daily_need
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
+from support.sunlight import extraterrestrial, solar_date
 from support.yardstick import median_s
 
 pytestmark = pytest.mark.benchmark
@@ -41,7 +40,7 @@ def hours_of(count: int, start: datetime) -> list[Hour]:
         at = start + timedelta(hours=index)
         swing = cos((at.hour - 14) / 12.0 * pi)
         season = -cos(at.timetuple().tm_yday / 365.0 * 2.0 * pi)
-        above = hourly_extraterrestrial(PLACE.latitude, PLACE.longitude, at)
+        above = extraterrestrial(PLACE.latitude, PLACE.longitude, at)
         hours.append(
             Hour(
                 starts_at=at,
@@ -95,7 +94,7 @@ def test_a_year_of_hours_beside_the_array_library() -> None:
         "tdew": numpy.array([hour.dew_point_c for hour in year]),
         "rs": numpy.array([(hour.radiation_w_m2 or 0.0) * 0.0036 for hour in year]),
         "uz": numpy.array([hour.wind_m_s for hour in year]),
-        "doy": numpy.array([solar_day_of_year(hour.starts_at, PLACE.longitude) for hour in year]),
+        "doy": numpy.array([solar_date(hour.starts_at, PLACE.longitude) for hour in year]),
         "time": numpy.array([float(hour.starts_at.hour) for hour in year]),
     }
 
@@ -105,7 +104,7 @@ def test_a_year_of_hours_beside_the_array_library() -> None:
         ).eto()
 
     def by_us() -> object:
-        return reference_et(year, PLACE, 10.0, ASCE_HOURLY)
+        return reference_et(year, PLACE, 10.0)
 
     theirs, ours = median_s(by_arrays, 15), median_s(by_us, 15)
     print(

@@ -260,16 +260,6 @@ def test_due_messages_beyond_the_first_lot_come_when_asked_again(store: AnyStore
     assert found == [each.unique_key for each in waiting]
 
 
-def test_the_newest_moment_is_that_of_the_daemon_itself(store: AnyStore) -> None:
-    """A grower's entry for next year does not make today's clock look wrong."""
-    assert store.newest_moment() is None
-    store.write([entry("", kind=EntryKind.SERVICE)])
-    store.write([entry("", at=NOW + timedelta(days=365))])
-    assert store.newest_moment() == NOW
-    store.enqueue([row(created_at=NOW + timedelta(minutes=1))])
-    assert store.newest_moment() == NOW + timedelta(minutes=1)
-
-
 def test_the_last_answer_of_an_address_is_kept(store: AnyStore) -> None:
     """The body comes back byte for byte and a later answer takes its place."""
     first = CachedAnswer("https://x/?a=1", '"e"', None, None, NOW, b"{}" * 4000)

@@ -28,7 +28,6 @@ from strawbell.agronomy.bale.progress import (
     days_to_go,
     effective_days,
 )
-from strawbell.agronomy.bale.readiness import self_heating_step
 from strawbell.model.garden import Bale
 
 START = date(2027, 4, 5)
@@ -247,14 +246,3 @@ def test_the_cardinal_response_rises_to_its_optimum(
     fast = cardinal_response(warmer, minimum_c, optimum_c, maximum_c)
     assert 0.0 <= slow <= fast + 1e-9
     assert fast <= 1.0
-
-
-@given(st.floats(-50.0, 150.0), st.floats(0.0, 50.0))
-def test_self_heating_steps_never_ease_as_it_gets_hotter(
-    temperature_c: float, more_c: float
-) -> None:
-    """The steps are in order."""
-    order = list(type(self_heating_step(0.0)))
-    assert order.index(self_heating_step(temperature_c)) <= order.index(
-        self_heating_step(temperature_c + more_c)
-    )

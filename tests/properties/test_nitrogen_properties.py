@@ -13,25 +13,16 @@ from hypothesis import strategies as st
 from strawbell.agronomy.bale.leaching import bale_water, leached_share
 from strawbell.agronomy.bale.make_up import ceiling_g, make_up_dose, without_storm
 from strawbell.agronomy.bale.nitrogen import UNKNOWN_DAY_MM, Feeding, NitrogenLedger, ledger
-from strawbell.agronomy.bale.size_and_mass import BALES, bales_for_area, bed_area_m2, top_area_m2
+from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.bale.straw import moisture_with, water_to_reach
 from strawbell.agronomy.feeding.doses import (
     LARGEST_FEEDING_G,
     finishing_dose,
     nitrogen_dose,
-    nitrogen_in_mass_g,
-    nitrogen_in_volume_g,
 )
 from strawbell.agronomy.feeding.feeds import LIGHTEST_LIQUID_KG_PER_L, parse_label
-from strawbell.agronomy.feeding.mixes import (
-    Ingredient,
-    mass_for_moisture,
-    mass_for_ratio,
-    mix_carbon_to_nitrogen,
-    mix_moisture,
-)
 from strawbell.agronomy.feeding.schedules import SCHEDULES, start_for, validate_schedule
-from strawbell.agronomy.feeding.supplies import FeedItem, WaterItem, needs, total_cost
+from strawbell.agronomy.feeding.supplies import FeedItem, WaterItem, needs
 from strawbell.model.feeds import Feed, FeedForm, Label
 from strawbell.model.garden import Bale, Straw
 
@@ -88,11 +79,12 @@ def test_a_dose_holds_the_nitrogen_that_was_wanted(feed: Feed, wanted_g: float, 
     dose = nitrogen_dose(feed, wanted_g, count)
     assert dose.nitrogen_per_bale_g == pytest.approx(wanted_g, rel=1e-12)
     assert dose.total_g == pytest.approx(dose.per_bale_g * count, rel=1e-12)
-    if dose.per_bale_g <= 100_000.0:
-        assert nitrogen_in_mass_g(feed, dose.per_bale_g) == pytest.approx(wanted_g, rel=1e-12)
+    share = feed.label.nitrogen_percent / 100.0
+    assert dose.per_bale_g * share == pytest.approx(wanted_g, rel=1e-12)
     assert (dose.per_bale_ml is None) is (feed.density_kg_per_l is None)
-    if dose.per_bale_ml is not None and dose.per_bale_ml <= 100_000.0:
-        assert nitrogen_in_volume_g(feed, dose.per_bale_ml) == pytest.approx(wanted_g, rel=1e-12)
+    if dose.per_bale_ml is not None and feed.density_kg_per_l is not None:
+        grams = dose.per_bale_ml * feed.density_kg_per_l
+        assert grams * share == pytest.approx(wanted_g, rel=1e-12)
     assert all(
         math.isfinite(each) and each >= 0
         for each in (dose.phosphorus_per_bale_g, dose.potassium_per_bale_g, dose.water_per_bale_l)
@@ -137,8 +129,6 @@ def test_the_ledger_balances_and_is_never_negative(
                 assert min(parts) >= 0.0
                 assert abs(sum(parts) - line.feeding.nitrogen_per_bale_g) <= 1e-9
     assert abs(sum(feed.nitrogen_per_bale_g for feed in plan if feed.given) - book.given_g) <= 1e-9
-    assert abs(sum(book.given_by_feed_g().values()) - book.given_g) <= 1e-9
-    assert abs(sum(book.given_by_day_g().values()) - book.given_g) <= 1e-9
     assert -1e-9 <= book.lost_low_g <= book.lost_known_rain_high_g + 1e-9
     assert book.lost_known_rain_high_g <= book.lost_high_g + 1e-9 <= book.given_g + 2e-9
     assert 0.0 <= book.left_low_g <= book.left_high_g + 1e-9
@@ -262,38 +252,6 @@ def test_water_to_reach_a_moisture_reaches_it(bale: Bale, first: float, second: 
     assert water_to_reach(bale, 0.12, low) <= water_to_reach(bale, 0.12, high)
 
 
-@given(bales, st.floats(0.01, 1000.0))
-def test_the_bales_of_a_bed_cover_it_and_no_bale_is_idle(bale: Bale, area_m2: float) -> None:
-    """Back and forth."""
-    count = bales_for_area(bale, area_m2)
-    assume(count <= 10_000)
-    assert bed_area_m2(bale, count) >= area_m2 * (1 - 1e-6)
-    assert count == 1 or (count - 1) * top_area_m2(bale) < area_m2 * (1 + 1e-6)
-
-
-@given(st.floats(1.0, 1000.0), st.floats(1.0, 99.0), st.floats(1.0, 99.0), st.floats(0.05, 0.95))
-def test_a_mix_has_the_moisture_it_was_made_for(
-    mass: float, first: float, second: float, between: float
-) -> None:
-    """The equation put back into the sum."""
-    assume(abs(first - second) > 0.5)
-    goal = first + (second - first) * between
-    added = mass_for_moisture(Ingredient(mass, first), second, goal)
-    assume(added <= 1e6)
-    assert mix_moisture([Ingredient(mass, first), Ingredient(added, second)]) == pytest.approx(goal)
-
-
-@given(st.floats(1.0, 100.0), st.floats(10.0, 80.0), st.floats(10.0, 80.0), st.floats(21.0, 99.0))
-def test_a_mix_has_the_ratio_it_was_made_for(
-    mass: float, wet: float, damp: float, goal: float
-) -> None:
-    """Grass at 20:1 and straw at 100:1, moist as may be."""
-    grass, straw = Ingredient(mass, wet, 40.0, 2.0), Ingredient(1.0, damp, 48.0, 0.48)
-    added = mass_for_ratio(grass, straw, goal)
-    mixed = mix_carbon_to_nitrogen([grass, replace(straw, mass_kg=added)])
-    assert mixed == pytest.approx(goal, rel=1e-9)
-
-
 @given(
     st.lists(
         st.tuples(st.integers(0, 60), st.floats(0.1, 100.0), st.integers(1, 20)),
@@ -321,7 +279,6 @@ def test_what_is_bought_is_enough_and_no_package_is_idle(
     assert bought.packages * package_kg >= kg * (1 - 1e-6)
     assert bought.packages == 1 or (bought.packages - 1) * package_kg < kg * (1 + 1e-6)
     assert bought.needed_by == min(item.on for item in items)
-    assert total_cost(wanted)[0] == pytest.approx(bought.packages * price)
 
 
 @pytest.mark.parametrize("name", sorted(SCHEDULES))

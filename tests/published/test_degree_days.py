@@ -6,7 +6,6 @@ import pytest
 
 from strawbell.agronomy.crops.degree_days import (
     capped_degree_days,
-    cucumber_degree_days,
     simple_degree_days,
 )
 from strawbell.agronomy.crops.table import CROPS
@@ -55,12 +54,6 @@ def test_capped_degree_days_come_out_as_published(low: float, high: float, expec
 # HortTechnology 6(1):27 (1996): sum of (Tmax - 60 F); over 90 F the excess is taken off. By hand
 # from that rule: 85 -> 25; 90 -> 30; 95 -> 25; 60 -> 0; 55 -> 0; 125 -> 0.
 CUCUMBER_ROWS_F = [(85, 25.0), (90, 30.0), (95, 25.0), (60, 0.0), (55, 0.0), (125, 0.0)]
-
-
-@pytest.mark.parametrize(("high", "expected"), CUCUMBER_ROWS_F)
-def test_cucumber_degree_days_come_out_as_published(high: float, expected: float) -> None:
-    """Heat over 90 F counts backwards."""
-    assert cucumber_degree_days(celsius(high)) * F_PER_C == pytest.approx(expected, abs=0.05)
 
 
 # Bases [F]: Peet, NC State University, app. 2: bean, corn 50; cabbage, pea, turnip 40; pepper 65.

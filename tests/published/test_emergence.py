@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops.emergence import Sprouting, days_to_emerge, sprouting
+from strawbell.agronomy.crops.emergence import days_to_emerge
 from strawbell.agronomy.crops.table import CROPS
 
 # Harrington, J. F. and Minges, P. A., Vegetable Seed Germination, California Agricultural
@@ -98,15 +98,3 @@ LIMITS_F = [
     ("spinach", 35, 85), ("summer squash", 60, 100), ("tomato", 50, 95), ("turnip", 40, 105),
     ("watermelon", 60, 105),
 ]  # fmt: skip
-
-
-@pytest.mark.parametrize(("crop", "lowest_f", "highest_f"), LIMITS_F)
-def test_sowing_is_advised_from_the_printed_minimum_to_the_printed_maximum(
-    crop: str, lowest_f: float, highest_f: float
-) -> None:
-    """A tenth of a degree beyond either end is too cold or too hot; the ends are not."""
-    assert sprouting(CROPS[crop], celsius(lowest_f) - 0.1) is Sprouting.TOO_COLD
-    assert sprouting(CROPS[crop], celsius(highest_f) + 0.1) is Sprouting.TOO_HOT
-    for end_f, inward in ((lowest_f, 0.1), (highest_f, -0.1)):
-        inside = sprouting(CROPS[crop], celsius(end_f) + inward)
-        assert inside in (Sprouting.EXPECTED, Sprouting.UNKNOWN)

@@ -12,16 +12,16 @@ import pytest
 from strawbell.agronomy.feeding.doses import (
     FINISHING_NITROGEN_G,
     UREA_WASH_IN_WATER_L,
-    US_CUP_ML,
     finishing_dose,
     nitrogen_dose,
-    nitrogen_in_volume_g,
 )
 from strawbell.agronomy.feeding.feeds import FEEDS, PHOSPHORUS_IN_PHOSPHATE, POTASSIUM_IN_POTASH
-from strawbell.agronomy.feeding.schedules import SCHEDULES, total_full_doses
+from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.feeds import Feed, Label
 from strawbell.model.schedule import Schedule, ScheduleDay, Work
 
+US_CUP_ML = 236.5882365
+"""By definition."""
 KG_PER_L_IN_LB_PER_FT3 = 0.45359237 / 28.316847
 """By definition of the pound and the inch."""
 TABLE = (
@@ -91,20 +91,28 @@ NITROGEN_OF_CUPS = [
 ]
 
 
+def nitrogen_of_cups_g(feed: Feed, cups: float) -> float:
+    """Return the cups over those that a dose of 1 g of nitrogen takes."""
+    per_gram = nitrogen_dose(feed, 1.0, 1).per_bale_ml
+    assert per_gram is not None
+    return cups * US_CUP_ML / per_gram
+
+
+def full_doses(schedule: Schedule) -> float:
+    return sum(day.rate for day in schedule.days if day.work is Work.FEED)
+
+
 @pytest.mark.parametrize(("feed", "cups", "low", "high", "source"), NITROGEN_OF_CUPS)
 def test_the_nitrogen_of_a_cup_lies_in_the_range_of_the_published_densities(
     feed: Feed, cups: float, low: float, high: float, source: str
 ) -> None:
     """1/2 cup of urea and 1 cup of ammonium sulfate are not the same amount of nitrogen."""
-    nitrogen = nitrogen_in_volume_g(feed, cups * US_CUP_ML)
-    assert nitrogen is not None
-    assert low <= nitrogen <= high, source
+    assert low <= nitrogen_of_cups_g(feed, cups) <= high, source
 
 
 def test_granular_ammonium_sulfate_is_a_fifth_lighter_than_the_figure_used() -> None:
     """47 to 53 lb/ft3 [extension table]: a cup of it has 37 to 42 g of N."""
-    used = nitrogen_in_volume_g(SULFATE, US_CUP_ML)
-    assert used is not None
+    used = nitrogen_of_cups_g(SULFATE, 1.0)
     granular = 53.0 * KG_PER_L_IN_LB_PER_FT3 * US_CUP_ML * 0.21
     assert granular / used == pytest.approx(0.85, abs=0.01)
 
@@ -136,9 +144,9 @@ def test_published_sequences_add_up(
     days: Schedule, cups: float, feed: Feed, total_g: float, share: float, source: str
 ) -> None:
     """Full doses of the sequence times the nitrogen of the cups it asks for."""
-    full = nitrogen_in_volume_g(feed, cups * US_CUP_ML)
-    assert full is not None
-    assert total_full_doses(days) * full == pytest.approx(total_g, rel=share), source
+    assert full_doses(days) * nitrogen_of_cups_g(feed, cups) == pytest.approx(total_g, rel=share), (
+        source
+    )
 
 
 # schedule, feed, printed total g of N per bale, tolerance as a share, source
@@ -154,7 +162,7 @@ def test_the_built_in_schedules_give_the_published_totals(
 ) -> None:
     """At their default nitrogen."""
     schedule = SCHEDULES[name]
-    given = total_full_doses(schedule) * schedule.nitrogen_per_full_dose_g
+    given = full_doses(schedule) * schedule.nitrogen_per_full_dose_g
     assert given == pytest.approx(total_g, rel=share), source
 
 

@@ -14,7 +14,6 @@ from strawbell.agronomy.bale.growth_response import (
 )
 from strawbell.agronomy.bale.heat import ORGANIC_RELEASE_PER_DAY
 from strawbell.agronomy.bale.progress import MILD_DAYS_NEEDED, DayTemperature, day_rate
-from strawbell.agronomy.bale.readiness import SelfHeatingStep, self_heating_step
 
 # Inputs: example of the function Gamma_T(T = 10, Tmin = 4, Tmax = 37, Topt = 20, mu = 0.037) at
 # rdrr.io/github/Ghayabh/bacterial-growth (looked up 2026-11-25). The page prints no result; the
@@ -44,14 +43,6 @@ TEMPERATURE_ROWS = [
 MOISTURE_ROWS = [(0.10, 0.0), (0.20, 0.0), (0.30, 0.5), (0.40, 1.0), (0.60, 1.0)]
 
 # Purdue University Extension, temperatures of stacked hay (2024) [deg F].
-HAY_ROWS = [
-    (125.0, SelfHeatingStep.NONE),
-    (150.0, SelfHeatingStep.CHECK_TWICE_DAILY),
-    (160.0, SelfHeatingStep.CHECK_EVERY_TWO_HOURS),
-    (175.0, SelfHeatingStep.HOT_SPOTS),
-    (190.0, SelfHeatingStep.FIRE_LIKELY),
-    (200.0, SelfHeatingStep.FIRE_IMMINENT),
-]
 
 # Days of conditioning: mean air [degC], days, tolerance [d], where from.
 CONDITIONING_ROWS = [
@@ -126,14 +117,6 @@ def test_decay_is_fastest_where_cornell_says(temperature_c: float) -> None:
 def test_organic_nitrogen_is_released_as_incubated() -> None:
     """47 to 60 % in two weeks over 10 to 25 degC (Hartz and Johnstone 2006)."""
     assert 0.47 <= 1.0 - math.exp(-14.0 * ORGANIC_RELEASE_PER_DAY) <= 0.60
-
-
-@pytest.mark.parametrize(("temperature_f", "step"), HAY_ROWS)
-def test_stacked_hay_asks_for_the_published_step(
-    temperature_f: float, step: SelfHeatingStep
-) -> None:
-    """Each row of the table holds from its own temperature on."""
-    assert self_heating_step((temperature_f - 32.0) / 1.8) is step
 
 
 @pytest.mark.parametrize(("mean_c", "days", "tolerance_d", "source"), CONDITIONING_ROWS)

@@ -17,14 +17,6 @@ from strawbell.model.secret import KEY_BYTES, StoreSecret
 
 OPEN = {OutboxState.DUE, OutboxState.LATER, OutboxState.UNKNOWN}
 FINAL = {OutboxState.ACCEPTED, OutboxState.FOR_GOOD, OutboxState.EXPIRED}
-GROWERS = {
-    EntryKind.DONE,
-    EntryKind.MISSED,
-    EntryKind.TEMPERATURE,
-    EntryKind.NOTE,
-    EntryKind.HARVEST,
-    EntryKind.COST,
-}
 
 
 class MemoryStore:
@@ -149,12 +141,6 @@ class MemoryStore:
                 for row in self._outbox.values()
                 if row.garden == garden and row.local_date >= since
             )
-
-    def newest_moment(self) -> datetime | None:
-        with self._turn:
-            moments = [entry.at for entry in self._journal if entry.kind not in GROWERS]
-            moments += [row.created_at for row in self._outbox.values()]
-        return max(moments, default=None)
 
     def backup(self, now: datetime) -> None:
         self.backups.append(now)

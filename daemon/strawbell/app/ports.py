@@ -203,10 +203,6 @@ class Store(Protocol):
         """Return the rows of a garden from a local date on, oldest first."""
         ...
 
-    def newest_moment(self) -> datetime | None:
-        """Return the latest moment in the store; an earlier clock is not to be trusted."""
-        ...
-
     def backup(self, now: datetime) -> None:
         """Keep today's online copy beside the store."""
         ...

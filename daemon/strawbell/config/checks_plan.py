@@ -29,7 +29,6 @@ SEASON_WITHOUT_CROPS_DAYS = 180
 """How long bales without plantings are taken to be in use (common practice: one season)."""
 AFTER_SEASON_DAYS = 30
 """Days after the last harvest in which bales are still taken apart and spread."""
-SQUARE_CM_PER_SQUARE_M = 10_000.0
 _LISTS: Mapping[str, Mapping[str, object]] = {
     "feeds": FEEDS, "schedules": SCHEDULES, "crops": CROPS
 }  # fmt: skip

@@ -73,9 +73,5 @@ class JournalOnly:
         """Return nothing."""
         return ()
 
-    def newest_moment(self) -> datetime | None:
-        """Return nothing: the clock is simulated."""
-        return None
-
     def backup(self, now: datetime) -> None:
         """Do nothing."""

@@ -77,13 +77,6 @@ DARK: MappingProxyType[str, str] = MappingProxyType(
         "link": "#9cc7ee",
     }
 )
-CONTRASTS: tuple[tuple[str, str], ...] = (
-    *((text, ground) for text in ("ink", "soft", "link") for ground in ("page", "card", "warn")),
-    *(("ink", ground) for ground in ("cold", "hot", "wet")),
-    *((text, "card") for text in ("due", "held", "done", "missed")),
-    *(("on", ground) for ground in ("due", "held", "done", "missed")),
-)
-"""Every pair of text and ground that the templates put together."""
 
 _TAGS: MappingProxyType[State, str] = MappingProxyType(
     {

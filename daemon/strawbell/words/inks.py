@@ -42,18 +42,6 @@ DARK_INKS: MappingProxyType[str, str] = MappingProxyType(
         "today": "#f09ac9",
     }
 )
-TEXT_CONTRASTS: tuple[tuple[str, str], ...] = (
-    *((text, ground) for text in ("ink", "soft", "link") for ground in ("page", "card")),
-    *(("ink", ground) for ground in ("straw", "rest", "leaf", "fruit", "root")),
-    *(("on", ground) for ground in ("due", "held", "missed", "cold")),
-    ("today", "card"),
-    ("cold", "card"),
-)
-"""Text on its ground: at least 4.5 to 1 (WCAG 2.1, criterion 1.4.3, level AA)."""
-SHAPE_CONTRASTS: tuple[tuple[str, str], ...] = tuple(
-    (shape, "card") for shape in ("edge", "due", "held", "missed", "wet", "cold", "today")
-)
-"""Shapes that carry meaning on the card: at least 3 to 1 (WCAG 2.1, criterion 1.4.11)."""
 
 
 def picture_style() -> str:

@@ -14,7 +14,6 @@ from strawbell.words.brief_view import (
     PROJECTION,
     Outline,
     outline,
-    subject_of,
 )
 from strawbell.words.escaping import LINE_WIDTH, clean_lines, wrap
 from strawbell.words.units import UNKNOWN
@@ -22,11 +21,6 @@ from strawbell.words.voice import day, long_day
 
 _INSET = "  "
 _ITEM = "- "
-
-
-def brief_subject(brief: Brief, garden: Garden) -> str:
-    """Return the subject: the day, its main task and dose or what holds it, and the garden."""
-    return subject_of(outline(brief, garden))
 
 
 def brief_text(

@@ -16,7 +16,6 @@ UNKNOWN = "unknown"
 G_PER_OUNCE = 28.349523125
 """International avoirdupois ounce (NIST Handbook 44, Appendix C)."""
 G_PER_POUND = 16 * G_PER_OUNCE
-ML_PER_US_QUART = ML_PER_US_GALLON / 4
 MM_PER_INCH = 25.4
 CM_PER_INCH = 2.54
 

@@ -11,7 +11,7 @@ from itertools import pairwise
 import pytest
 
 from strawbell.model.garden import Units
-from strawbell.words.html import CONTRASTS, DARK, LIGHT, brief_html, letter_html, strip
+from strawbell.words.html import DARK, LIGHT, brief_html, letter_html, strip
 from strawbell.words.voice import Voice
 from support.briefs import (
     TODAY,
@@ -26,6 +26,13 @@ from support.briefs import (
     unjudged_brief,
 )
 
+CONTRASTS: tuple[tuple[str, str], ...] = (
+    *((text, ground) for text in ("ink", "soft", "link") for ground in ("page", "card", "warn")),
+    *(("ink", ground) for ground in ("cold", "hot", "wet")),
+    *((text, "card") for text in ("due", "held", "done", "missed")),
+    *(("on", ground) for ground in ("due", "held", "done", "missed")),
+)
+"""Every pair of text and ground that the templates put together."""
 MORNINGS = (feeding_brief, frost_brief, unjudged_brief, hot_brief, catch_up_brief, brief)
 VOID = {"meta", "br", "img", "link", "hr", "input"}
 WCAG_AA = 4.5

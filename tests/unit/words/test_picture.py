@@ -15,8 +15,6 @@ from hypothesis import strategies as st
 from strawbell.words.inks import (
     DARK_INKS,
     LIGHT_INKS,
-    SHAPE_CONTRASTS,
-    TEXT_CONTRASTS,
     picture_style,
 )
 from strawbell.words.picture import (
@@ -42,6 +40,18 @@ from strawbell.words.picture import (
 )
 from strawbell.words.scales import DateScale, ValueScale, round_step
 
+TEXT_CONTRASTS: tuple[tuple[str, str], ...] = (
+    *((text, ground) for text in ("ink", "soft", "link") for ground in ("page", "card")),
+    *(("ink", ground) for ground in ("straw", "rest", "leaf", "fruit", "root")),
+    *(("on", ground) for ground in ("due", "held", "missed", "cold")),
+    ("today", "card"),
+    ("cold", "card"),
+)
+"""Text on its ground: at least 4.5 to 1 (WCAG 2.1, criterion 1.4.3, level AA)."""
+SHAPE_CONTRASTS: tuple[tuple[str, str], ...] = tuple(
+    (shape, "card") for shape in ("edge", "due", "held", "missed", "wet", "cold", "today")
+)
+"""Shapes that carry meaning on the card: at least 3 to 1 (WCAG 2.1, criterion 1.4.11)."""
 SVG = "{http://www.w3.org/2000/svg}"
 FIRST = date(2027, 4, 5)
 SEASON = DateScale(FIRST, FIRST + timedelta(days=179), 0.0, 360.0)

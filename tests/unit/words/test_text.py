@@ -10,9 +10,9 @@ import pytest
 from strawbell.model.brief import BatchOutlook, Brief, Question, Reason, ReasonCode, State
 from strawbell.model.forecast import DayWeather, ForecastStatus
 from strawbell.model.garden import Units
-from strawbell.words.brief_view import outlook_words
+from strawbell.words.brief_view import outline, outlook_words, subject_of
 from strawbell.words.json_v1 import brief_json
-from strawbell.words.text import brief_subject, brief_text
+from strawbell.words.text import brief_text
 from strawbell.words.voice import Voice
 from support.briefs import (
     brief,
@@ -205,7 +205,7 @@ def test_a_link_that_is_not_plain_http_is_not_shown() -> None:
     ],
 )
 def test_the_subject_is_the_main_task_or_what_holds_it(made: Brief, subject: str) -> None:
-    assert brief_subject(made, garden()) == subject
+    assert subject_of(outline(made, garden())) == subject
 
 
 @pytest.mark.parametrize(

@@ -23,9 +23,8 @@ from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.air.evapotranspiration import (
     FAO_56_HOURLY,
     FASTEST_WIND_M_S,
-    HourlyCoefficients,
     hargreaves_et,
-    hourly_et_unchecked,
+    hourly_reference_et,
     wind_factor,
 )
 from strawbell.agronomy.air.humidity import psychrometric_constant, saturation
@@ -121,7 +120,6 @@ def reference_et(
     hours: Sequence[Hour],
     place: Place,
     wind_height_m: float,
-    coefficients: HourlyCoefficients = FAO_56_HOURLY,
 ) -> tuple[HourlyET, ...]:
     """Return the reference evapotranspiration of every hour of a forecast.
 
@@ -141,8 +139,6 @@ def reference_et(
         is not looked at. Outside -90 to 90, -180 to 180, -430 to 9000 ValueError.
     wind_height_m : float
         Height the forecast's wind is given for [m], 0.5 to 200; outside ValueError.
-    coefficients : HourlyCoefficients
-        FAO-56 by default, or ASCE.
 
     Returns
     -------
@@ -161,9 +157,7 @@ def reference_et(
     ranges = _day_ranges(hours, days)
     skies = _skies(hours, days, ranges, place, elevation_m)
     _carry_clearness(skies)
-    return tuple(
-        _hour_et(sky, ranges.get(sky.day), to_two_metres, gamma, coefficients) for sky in skies
-    )
+    return tuple(_hour_et(sky, ranges.get(sky.day), to_two_metres, gamma) for sky in skies)
 
 
 def _solar_dates(hours: Sequence[Hour], longitude_deg: float) -> list[date]:
@@ -267,7 +261,6 @@ def _hour_et(
     day_range: tuple[float, float] | None,
     to_two_metres: float,
     gamma: float,
-    coefficients: HourlyCoefficients,
 ) -> HourlyET:
     hour = sky.hour
     temperature = _usable(hour.temperature_c, COLDEST_AIR_C, HOTTEST_AIR_C)
@@ -282,8 +275,8 @@ def _hour_et(
     if vapour is None:
         return HourlyET(hour.starts_at, None, RadiationFrom.UNKNOWN)
     wind_2m = ASSUMED_WIND_M_S if wind is None else max(CALM_WIND_M_S, wind * to_two_metres)
-    mm = hourly_et_unchecked(
-        temperature, vapour, wind_2m, sky.radiation, sky.clearness, gamma, coefficients
+    mm = hourly_reference_et(
+        temperature, vapour, wind_2m, sky.radiation, sky.clearness, gamma, FAO_56_HOURLY
     )
     return HourlyET(hour.starts_at, max(0.0, mm), sky.method, humidity, wind is None)
 

@@ -115,11 +115,6 @@ class FreezeRisk:
         """How many years were used."""
         return len(self.freezes)
 
-    @property
-    def freeze_share(self) -> float:
-        """The share of these years that had a freeze in the season, 0 to 1."""
-        return sum(each.day is not None for each in self.freezes) / len(self.freezes)
-
     def risk_day(self, risk_percent: float) -> RiskDay:
         """Return the reckoned day of a risk [percent]; KeyError when it was not asked for."""
         for each in self.days:
@@ -278,43 +273,6 @@ def freeze_table(
         )
         for season in Season
         for threshold_c in thresholds_c
-    )
-
-
-def risk_at(risk: FreezeRisk, day: float) -> float | None:
-    """Return the chance of a freeze after a day in spring, or before it in autumn.
-
-    Parameters
-    ----------
-    risk : FreezeRisk
-        A reckoned season.
-    day : float
-        Day of the window, 1 for its first.
-
-    Returns
-    -------
-    float or None
-        Chance [%], 0 to 100, by the normal distribution; None for a season reckoned from too few
-        years for it.
-
-    Raises
-    ------
-    ValueError
-        When `day` is not finite.
-
-    References
-    ----------
-    .. [1] Thom, Monthly Weather Review 87 (1959): q * (1 - Phi((d - mu) / sd)).
-    """
-    if not math.isfinite(day):
-        raise ValueError(f"day must be finite, got {day}")
-    if risk.method is not RiskMethod.NORMAL or risk.mean_day is None or risk.sd_days is None:
-        return None
-    below = NormalDist(risk.mean_day, risk.sd_days).cdf(day)
-    return (
-        CERTAIN_PERCENT
-        * risk.freeze_share
-        * (1.0 - below if risk.season is Season.SPRING else below)
     )
 
 

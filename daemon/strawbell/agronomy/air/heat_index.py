@@ -41,8 +41,6 @@ REST_F = 103.0
 """Where [3] begins moderate and high risk: move work to the early hours; leave it be."""
 FULL_SUN_F = 15.0
 """What full sun adds at most to the index, which is for shade [2]."""
-WORK_BEFORE_LOCAL_H = 10
-"""Garden-local hour by which work on a hot day should be done (common practice)."""
 HOUR = timedelta(hours=1)
 
 

@@ -10,7 +10,7 @@ References
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from functools import lru_cache
 from math import acos, cos, pi, radians, sin, tan
 
@@ -31,7 +31,6 @@ SEASONAL_PERIOD_D = 364.0
 HOUR_ANGLE_PER_H = pi / 12.0
 DEGREES_PER_H = 15.0
 FULL_TURN = 2.0 * pi
-HOUR = timedelta(hours=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,76 +89,6 @@ def solar_day(latitude_deg: float, day_of_year: int) -> SolarDay:
     )
 
 
-def daily_extraterrestrial(latitude_deg: float, day_of_year: int) -> float:
-    """Return the radiation of a day above the air on a level surface, Ra [1], equation 21.
-
-    Parameters
-    ----------
-    latitude_deg : float
-        Latitude [degrees north], -90 to 90; outside ValueError.
-    day_of_year : int
-        1 to 366; outside ValueError.
-
-    Returns
-    -------
-    float
-        Radiation [MJ/m2/day], 0 in the polar night.
-
-    References
-    ----------
-    [1] FAO-56, equation 21 and Example 8.
-    """
-    day = solar_day(latitude_deg, day_of_year)
-    integral = day.sunset_rad * day.sine_part + day.cosine_part * sin(day.sunset_rad)
-    return max(0.0, 24.0 * 60.0 / pi * SOLAR_CONSTANT_MJ_M2_MIN * day.distance * integral)
-
-
-def daylight_hours(latitude_deg: float, day_of_year: int) -> float:
-    """Return the longest possible sunshine of a day, N [1], equation 34.
-
-    Parameters
-    ----------
-    latitude_deg : float
-        Latitude [degrees north], -90 to 90; outside ValueError.
-    day_of_year : int
-        1 to 366; outside ValueError.
-
-    Returns
-    -------
-    float
-        Day length [h], 0 to 24.
-
-    References
-    ----------
-    [1] FAO-56, equation 34 and Example 9.
-    """
-    return 24.0 / pi * solar_day(latitude_deg, day_of_year).sunset_rad
-
-
-def solar_day_of_year(moment: datetime, longitude_deg: float) -> int:
-    """Return the day of the year on the sundial of a longitude, whatever the zone's clock says.
-
-    Parameters
-    ----------
-    moment : datetime
-        A moment with its offset from UTC; without one ValueError.
-    longitude_deg : float
-        Longitude [degrees east, west negative], -180 to 180; outside ValueError.
-
-    Returns
-    -------
-    int
-        1 to 366.
-
-    References
-    ----------
-    [1] FAO-56, equation 31: 15 degrees of longitude are an hour.
-    """
-    within("longitude_deg", longitude_deg, -180.0, 180.0, "degrees")
-    shift = timedelta(hours=longitude_deg / DEGREES_PER_H)
-    return (_in_utc("moment", moment) + shift).timetuple().tm_yday
-
-
 def solar_angle(starts_at: datetime, longitude_deg: float, day: SolarDay) -> float:
     """Return the hour angle at the middle of an hour, omega [1], equation 31.
 
@@ -185,33 +114,6 @@ def solar_angle(starts_at: datetime, longitude_deg: float, day: SolarDay) -> flo
     within("longitude_deg", longitude_deg, -180.0, 180.0, "degrees")
     utc = _in_utc("starts_at", starts_at)
     return _wrapped(_clock_h(utc) + 0.5 + longitude_deg / DEGREES_PER_H + day.seasonal_h)
-
-
-def hourly_extraterrestrial(
-    latitude_deg: float, longitude_deg: float, starts_at: datetime
-) -> float:
-    """Return the radiation of one hour above the air on a level surface [1], equation 28.
-
-    Parameters
-    ----------
-    latitude_deg, longitude_deg : float
-        Place [degrees north, degrees east], -90 to 90 and -180 to 180; outside ValueError.
-    starts_at : datetime
-        Beginning of the hour, with its offset from UTC; without one ValueError.
-
-    Returns
-    -------
-    float
-        Radiation [MJ/m2/h], 0 while the sun is down; an hour in which it rises or sets counts
-        with the part after or before.
-
-    References
-    ----------
-    [1] FAO-56, equation 28 and Example 19; angles cut at sunrise and sunset as in ASCE-EWRI,
-        "The ASCE standardized reference evapotranspiration equation" (2005), equation 56.
-    """
-    day = solar_day(latitude_deg, solar_day_of_year(starts_at, longitude_deg))
-    return extraterrestrial_at(day, solar_angle(starts_at, longitude_deg, day))
 
 
 def extraterrestrial_at(day: SolarDay, angle_rad: float) -> float:

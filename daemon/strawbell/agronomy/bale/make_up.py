@@ -17,7 +17,6 @@ from datetime import date
 from strawbell.agronomy.bale.nitrogen import MOST_NITROGEN_G, NitrogenLedger
 from strawbell.agronomy.bale.size_and_mass import HEAVIEST_KG, LIGHTEST_KG
 from strawbell.agronomy.bale.straw import carbon_g, nitrogen_g
-from strawbell.agronomy.feeding.mixes import ACCEPTABLE_CARBON_TO_NITROGEN
 from strawbell.agronomy.ranges import within
 from strawbell.model.garden import Bale
 
@@ -26,6 +25,8 @@ LARGE_SHARE = 0.20
 range, is worth making up for (design choice: about 25 mm on the day of a feeding)."""
 LEAST_MAKE_UP_G = 5.0
 """Less is not worth a walk with the scales [g N per bale] (design choice)."""
+LEAST_CARBON_TO_NITROGEN = 20.0
+"""Lowest ratio of a mix that rots well [2]."""
 CEILING_G_PER_KG = 17.5
 """Most nitrogen that is ever given to a bale, lost or not, per mass as bought: 350 g for 20 kg, the
 largest built-in sequence [1] and one full dose more (design choice)."""
@@ -135,13 +136,12 @@ def make_up_dose(
     in_bale = (before.left_low_g + before.left_high_g) / 2.0
     if lost < LARGE_SHARE * in_bale:
         return None
-    lowest_ratio, _ = ACCEPTABLE_CARBON_TO_NITROGEN
     in_mix = nitrogen_g(bale).value + after.left_high_g + after.remaining_g
     room = max(
         0.0,
         min(
             ceiling_g(bale) - after.given_g - after.remaining_g,
-            carbon_g(bale).value / lowest_ratio - in_mix,
+            carbon_g(bale).value / LEAST_CARBON_TO_NITROGEN - in_mix,
         ),
     )
     amount = min(lost, full_dose_g, room)

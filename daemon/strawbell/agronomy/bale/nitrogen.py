@@ -28,7 +28,6 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TypeVar
 
 from strawbell.agronomy.bale.ammonia import WASHES_IN_MM, volatilised_share
 from strawbell.agronomy.bale.leaching import BaleWater, Share, bale_water, leached_share
@@ -51,8 +50,6 @@ which feeding is held (design choice) [mm]."""
 MOST_NITROGEN_G = 2000.0
 """More on one bale is a slip of the pen [g N]."""
 MOST_RAIN_MM = 2000.0
-MOST_BALES = 10_000
-_Key = TypeVar("_Key", str, date)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,11 +141,6 @@ class NitrogenLedger:
     lines: tuple[LedgerLine, ...] = ()
 
     @property
-    def lost_expected_g(self) -> float:
-        """Return the middle of what known rain and the air may have taken [g N]."""
-        return (self.lost_low_g + self.lost_known_rain_high_g) / 2.0
-
-    @property
     def left_low_g(self) -> float:
         """Return the least that is left of what was given [g N]."""
         return max(0.0, self.given_g - self.lost_high_g)
@@ -157,25 +149,6 @@ class NitrogenLedger:
     def left_high_g(self) -> float:
         """Return the most that is left of what was given [g N]."""
         return max(0.0, self.given_g - self.lost_low_g)
-
-    def given_by_feed_g(self) -> dict[str, float]:
-        """Return what was given, by the name of the feed, in the order they first came [g N]."""
-        return _summed((line.feeding.feed, line.feeding) for line in self.lines)
-
-    def given_by_day_g(self) -> dict[date, float]:
-        """Return what was given, by local date, ascending [g N]."""
-        return _summed((line.feeding.on, line.feeding) for line in self.lines)
-
-
-@dataclass(frozen=True, slots=True)
-class BatchNitrogen:
-    """The nitrogen of all bales of a batch together [g N]."""
-
-    planned_g: float
-    given_g: float
-    remaining_g: float
-    lost_low_g: float
-    lost_high_g: float
 
 
 def ledger(
@@ -241,35 +214,6 @@ def ledger(
         carbon_to_nitrogen_now=_ratio(carbon, own, kept, 0.0),
         carbon_to_nitrogen_after=_ratio(carbon, own, kept, remaining_g),
         lines=lines,
-    )
-
-
-def batch_nitrogen(per_bale: NitrogenLedger, bales: int) -> BatchNitrogen:
-    """Return the nitrogen of a whole batch.
-
-    Parameters
-    ----------
-    per_bale : NitrogenLedger
-        Of one of its bales [g N].
-    bales : int
-        1 to 10 000; outside ValueError.
-
-    Returns
-    -------
-    BatchNitrogen
-        g N in all bales together.
-
-    References
-    ----------
-    .. [1] By definition: bales of a batch are treated alike.
-    """
-    within("bales", bales, 1, MOST_BALES, "")
-    return BatchNitrogen(
-        planned_g=per_bale.planned_g * bales,
-        given_g=per_bale.given_g * bales,
-        remaining_g=per_bale.remaining_g * bales,
-        lost_low_g=per_bale.lost_low_g * bales,
-        lost_high_g=per_bale.lost_high_g * bales,
     )
 
 
@@ -374,11 +318,3 @@ def _ratio(carbon: float, own: Span, kept: Span, more_g: float) -> Span:
         carbon / (own.high + kept.high + more_g),
         carbon / (own.low + kept.low + more_g),
     )
-
-
-def _summed(pairs: Iterable[tuple[_Key, Feeding]]) -> dict[_Key, float]:
-    sums: dict[_Key, float] = {}
-    for key, feeding in pairs:
-        if feeding.given:
-            sums[key] = sums.get(key, 0.0) + feeding.nitrogen_per_bale_g
-    return sums

@@ -20,9 +20,7 @@ References
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from strawbell.agronomy.ranges import within
 from strawbell.model.garden import Bale
@@ -32,46 +30,24 @@ AIR_DRY_MOISTURE = 0.12
 from memory."""
 FIRST_SOAK_L_PER_KG = 2.8
 """Water of the first soaking per mass of bale: 15 US gal in the middle of 40 to 50 lb [3]."""
-SOWING_LAYER_CM = (2.5, 5.0)
-"""Potting mix on top to sow into, thinnest and thickest advised [4]."""
 THICKEST_LAYER_CM = 30.0
 """A thicker layer is a slip of the pen; the straw would do nothing [cm]."""
-LIFT_BY_ONE_KG = 23.1
-"""More than this is not for one person to lift, even under the best conditions [5]."""
 SMALLEST_CM, LARGEST_CM = 10.0, 400.0
 LIGHTEST_KG, HEAVIEST_KG = 1.0, 1000.0
 """A bale outside these sides and masses is a slip of the pen."""
 MOST_BALES = 10_000
-LARGEST_BED_M2 = 10_000.0
 MOST_WATER_L = 2000.0
 SQUARE_CM_PER_SQUARE_M = 10_000.0
 CUBIC_CM_PER_L = 1000.0
 L_PER_CUBIC_M = 1000.0
 L_PER_M2_AND_CM = 10.0
 """1 cm over 1 m2 is 10 L."""
-NEARLY = 1e-9
-"""So that three bales' area takes three bales."""
 
 BALES: Mapping[str, Bale] = {
     "two-string": Bale("two-string", 100.0, 45.0, 36.0, 20.0),  # [1]
     "three-string": Bale("three-string", 122.0, 61.0, 46.0, 36.0),  # [2]
 }
 """Bales that are bought everywhere, by what growers call them [cm, kg]."""
-
-
-@dataclass(frozen=True, slots=True)
-class WetMass:
-    """What a bale weighs [kg]: as bought, and soaked, from drained to just filled.
-
-    `carry_dry_alone` says whether one person may lift it as bought; soaked it is never to be
-    moved by hand when `move_soaked` is False.
-    """
-
-    dry_kg: float
-    soaked_low_kg: float
-    soaked_high_kg: float
-    carry_dry_alone: bool
-    move_soaked: bool
 
 
 def first_soak_l(bale: Bale) -> float:
@@ -180,31 +156,6 @@ def bed_area_m2(bale: Bale, bales: int) -> float:
     return within("bales", bales, 1, MOST_BALES, "") * top_area_m2(bale)
 
 
-def bales_for_area(bale: Bale, area_m2: float) -> int:
-    """Return how many bales a wanted bed takes.
-
-    Parameters
-    ----------
-    bale : Bale
-        Length and width 10 to 400 [cm]; outside ValueError.
-    area_m2 : float
-        Wanted bed [m2], over 0 to 10 000; outside ValueError.
-
-    Returns
-    -------
-    int
-        The fewest bales whose tops make at least that bed.
-
-    References
-    ----------
-    .. [1] By geometry.
-    """
-    if area_m2 == 0:
-        raise ValueError("area_m2 must be over 0 m2, got 0")
-    within("area_m2", area_m2, 0.0, LARGEST_BED_M2, "m2")
-    return max(1, math.ceil(area_m2 / top_area_m2(bale) - NEARLY))
-
-
 def potting_mix_l(bale: Bale, bales: int, layer_cm: float) -> float:
     """Return the potting mix for a layer on the tops of bales.
 
@@ -229,61 +180,6 @@ def potting_mix_l(bale: Bale, bales: int, layer_cm: float) -> float:
     """
     within("layer_cm", layer_cm, 0.0, THICKEST_LAYER_CM, "cm")
     return bed_area_m2(bale, bales) * layer_cm * L_PER_M2_AND_CM
-
-
-def wet_mass_kg(bale: Bale, water_l: float) -> float:
-    """Return what a bale weighs with added water in it.
-
-    Parameters
-    ----------
-    bale : Bale
-        Air-dry mass 1 to 1000 [kg]; outside ValueError.
-    water_l : float
-        Water in it beyond what it had as bought [L], 0 to 2000; outside ValueError.
-
-    Returns
-    -------
-    float
-        kg.
-
-    References
-    ----------
-    .. [1] By definition: a litre of water is a kilogram.
-    """
-    return _mass_kg(bale) + within("water_l", water_l, 0.0, MOST_WATER_L, "L")
-
-
-def soaked_mass(bale: Bale, held_l: float) -> WetMass:
-    """Return what a bale weighs once soaked, and whether that may be lifted.
-
-    Parameters
-    ----------
-    bale : Bale
-        Air-dry mass 1 to 1000 [kg]; outside ValueError.
-    held_l : float
-        Water it keeps after draining, from `straw.water_held_l` [L], 0 to 2000; outside
-        ValueError.
-
-    Returns
-    -------
-    WetMass
-        From drained to just filled [kg]: 64 to 76 kg for a two-string bale of 20 kg.
-
-    References
-    ----------
-    .. [1] NIOSH lifting equation, 51 lb. [2] Michigan State University Extension: up to 150 lb.
-       [3] Mississippi State University Extension: 40 to 50 lb and 15 US gal, 165 to 175 lb.
-    """
-    drained = wet_mass_kg(bale, held_l)
-    filled = wet_mass_kg(bale, first_soak_l(bale))
-    low, high = min(drained, filled), max(drained, filled)
-    return WetMass(
-        dry_kg=bale.dry_mass_kg,
-        soaked_low_kg=low,
-        soaked_high_kg=high,
-        carry_dry_alone=bale.dry_mass_kg <= LIFT_BY_ONE_KG,
-        move_soaked=high <= LIFT_BY_ONE_KG,
-    )
 
 
 def _mass_kg(bale: Bale) -> float:

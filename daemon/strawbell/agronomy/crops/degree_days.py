@@ -18,9 +18,6 @@ from strawbell.agronomy.ranges import within
 CORN_BASE_C = deg_f(50)
 CORN_CEILING_C = deg_f(86)
 """The 86/50 method [1]: 30 and 10 degC."""
-CUCUMBER_BASE_C = deg_f(60)
-CUCUMBER_CEILING_C = deg_f(90)
-"""The cucumber method [3]."""
 COLDEST_AIR_C = -60.0
 HOTTEST_AIR_C = 60.0
 """Outside these a figure is no outdoor air temperature."""
@@ -92,33 +89,6 @@ def capped_degree_days(
         raise ValueError(f"base_c must lie under ceiling_c, got {base_c} and {ceiling_c}")
     high, low = (min(max(value, base_c), ceiling_c) for value in (high_c, low_c))
     return simple_degree_days(high, low, base_c)
-
-
-def cucumber_degree_days(high_c: float) -> float:
-    """Return the degree days of a day for cucumbers: high - 60 F, the excess over 90 F off twice.
-
-    Parameters
-    ----------
-    high_c : float
-        Highest air temperature of the day [degC], -60 to 60.
-
-    Returns
-    -------
-    float
-        Degree days [degC day], 0 or more: with h over 90 F it is (90 - (h - 90)) - 60 F.
-
-    Raises
-    ------
-    ValueError
-        When the temperature lies outside -60 to 60 degC.
-
-    References
-    ----------
-    .. [1] HortTechnology 6(1):27 (1996).
-    """
-    within("high_c", high_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
-    excess_c = max(0.0, high_c - CUCUMBER_CEILING_C)
-    return max(0.0, high_c - 2.0 * excess_c - CUCUMBER_BASE_C)
 
 
 def _check(high_c: float, low_c: float) -> None:

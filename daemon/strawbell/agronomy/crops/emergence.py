@@ -17,7 +17,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from enum import StrEnum
 from itertools import pairwise
 
 from strawbell.agronomy.ranges import within
@@ -30,15 +29,6 @@ LONGEST_WAIT_DAYS = 200
 """No seed of the trials took longer than 172 days (parsnip at 32 F) [1]; then it is given up."""
 ALMOST_EMERGED = 1.0 - 1e-9
 """Shares add up to one but for rounding."""
-
-
-class Sprouting(StrEnum):
-    """Whether a crop should be sown in a bale of a temperature."""
-
-    EXPECTED = "expected"
-    TOO_COLD = "too-cold"
-    TOO_HOT = "too-hot"
-    UNKNOWN = "unknown"
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,47 +75,6 @@ def days_to_emerge(crop: Crop, bale_c: float) -> float | None:
     if len(crop.emergence) == 1 and bale_c == crop.emergence[0][0]:
         return crop.emergence[0][1]
     return None
-
-
-def sprouting(crop: Crop, bale_c: float) -> Sprouting:
-    """Say whether to sow a crop in a bale of a temperature.
-
-    The advised minimum and maximum decide; where one is unknown, the end of the tabulated
-    temperatures stands in. Trials saw some seeds emerge a little beyond (`days_to_emerge` tells
-    how slowly), but too few to advise it.
-
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
-    bale_c : float
-        Temperature of the bale at seed depth [degC], -40 to 100.
-
-    Returns
-    -------
-    Sprouting
-        UNKNOWN when neither limits nor a table are known, or when the temperature is within the
-        limits and was not tried.
-
-    Raises
-    ------
-    ValueError
-        When `bale_c` lies outside -40 to 100 degC.
-
-    References
-    ----------
-    .. [1] Harrington, Oregon State University Extension (2013): minimum and maximum.
-    """
-    days = days_to_emerge(crop, bale_c)
-    coldest_c, hottest_c = crop.germination_min_c, crop.germination_max_c
-    if crop.emergence:
-        coldest_c = crop.emergence[0][0] if coldest_c is None else coldest_c
-        hottest_c = crop.emergence[-1][0] if hottest_c is None else hottest_c
-    if coldest_c is not None and bale_c < coldest_c:
-        return Sprouting.TOO_COLD
-    if hottest_c is not None and bale_c > hottest_c:
-        return Sprouting.TOO_HOT
-    return Sprouting.UNKNOWN if days is None else Sprouting.EXPECTED
 
 
 def days_to_emerge_between(crop: Crop, coolest_c: float, warmest_c: float) -> DayRange | None:

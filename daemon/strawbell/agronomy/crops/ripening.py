@@ -18,9 +18,6 @@ References
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date, timedelta
 from functools import lru_cache
 
 from strawbell.agronomy.crops.degree_days import (
@@ -49,80 +46,6 @@ TENDER_GROWS_WELL_FROM_C = 18.0
 """Mean air from which a day counts as one of the packet's (design choice: days of 18 and 24 degC,
 64 and 75 F, in a span of 10 to 12; cool-season crops do best at 60 to 80 F, warm-season ones at
 70 to 95 F [3]) [degC]."""
-LONGEST_SEASON_DAYS = 500
-"""A crop that cold days have not brought to harvest by then never gets there."""
-ALMOST_RIPE = 1.0 - 1e-9
-"""Shares add up to one but for rounding."""
-
-
-@dataclass(frozen=True, slots=True)
-class HarvestWindow:
-    """From the first to the last date of picking.
-
-    `ready_by` is the latest date on which picking should have begun; `weather_share` how much of
-    the way to the first harvest was counted by known weather, 0 to 1.
-    """
-
-    first: date
-    ready_by: date
-    last: date
-    weather_share: float
-
-
-def harvest_window(
-    crop: Crop,
-    from_on: date,
-    daily: Mapping[date, tuple[float | None, float | None]],
-    *,
-    method: Method = Method.TRANSPLANT,
-    killing_freeze_on: date | None = None,
-) -> HarvestWindow | None:
-    """Return when a crop may be picked.
-
-    The degree days to maturity belong to the middle of the days to maturity; the soonest and the
-    latest sort need as much less and more as their days do. Temperatures over 30 degC count as 30.
-
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
-    from_on : date
-        Garden-local date of sowing or transplanting.
-    daily : mapping of date to (float or None, float or None)
-        Highest and lowest air temperature of each day [degC], observed or forecast; missing days
-        and None are unknown.
-    method : Method
-        Whether it was sown or set out as a transplant.
-    killing_freeze_on : date or None
-        Date of the first killing freeze expected; None when unknown or harmless.
-
-    Returns
-    -------
-    HarvestWindow or None
-        The window, ended the day before the freeze. None when the freeze comes on or before the
-        first picking, or when it is too cold for the crop to ripen within 500 days.
-
-    Raises
-    ------
-    ValueError
-        When a temperature lies outside -60 to 60 degC, or a low over its high.
-
-    References
-    ----------
-    .. [1] Oregon State University Extension EM 9305 (2021) for degree days to harvest.
-    """
-    soonest, latest = days_to_harvest(crop, method)
-    first, weather_share = _ripe_on(crop, from_on, daily, soonest)
-    ready_by, _ = _ripe_on(crop, from_on, daily, latest)
-    if first is None or ready_by is None:
-        return None
-    last = ready_by + timedelta(days=crop.harvest_days - 1)
-    if killing_freeze_on is not None:
-        if killing_freeze_on <= first:
-            return None
-        day_before = killing_freeze_on - timedelta(days=1)
-        ready_by, last = min(ready_by, day_before), min(last, day_before)
-    return HarvestWindow(first, ready_by, last, weather_share)
 
 
 def growing_days(crop: Crop, high_c: float | None, low_c: float | None) -> float:
@@ -222,30 +145,3 @@ def usual_method(crop: Crop) -> Method:
     """
     sown = not crop.maturity_from_transplant and crop.transplant_weeks is None
     return Method.SEED if sown else Method.TRANSPLANT
-
-
-def _ripe_on(
-    crop: Crop,
-    from_on: date,
-    daily: Mapping[date, tuple[float | None, float | None]],
-    days: int,
-) -> tuple[date | None, float]:
-    """Return the date on which the shares reach one, and the part that weather made up."""
-    share = by_weather = 0.0
-    for offset in range(LONGEST_SEASON_DAYS):
-        on = from_on + timedelta(days=offset)
-        known = _weather_share(crop, daily.get(on), days)
-        by_weather += known or 0.0
-        share += 1.0 / days if known is None else known
-        if share >= ALMOST_RIPE:
-            return on + timedelta(days=1), min(1.0, by_weather)
-    return None, min(1.0, by_weather)
-
-
-def _weather_share(
-    crop: Crop, day: tuple[float | None, float | None] | None, days: int
-) -> float | None:
-    """Return the share a day of known weather brings, None when it has to be counted as a day."""
-    if day is None or day[0] is None or day[1] is None:
-        return None
-    return growing_days(crop, day[0], day[1]) / days

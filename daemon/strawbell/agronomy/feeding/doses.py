@@ -36,13 +36,8 @@ MOST_NITROGEN_AT_ONCE_G = 1000.0
 """More nitrogen in one feeding of one bale is a slip of the pen: four times any published whole
 sequence [g]."""
 MOST_BALES = 10_000
-MOST_FEED_G = 100_000.0
-MOST_FEED_ML = 100_000.0
-"""More feed on one bale is a slip of the pen [g, mL]."""
 MOST_WATER_L = 1000.0
 """More water for one bale is a slip of the pen [L]."""
-US_CUP_ML = 236.588
-"""1 US cup [mL]."""
 
 
 @lru_cache(maxsize=512)
@@ -160,52 +155,3 @@ def _water(feed: Feed, per_bale_g: float, wanted_l: float | None) -> float:
         density = feed.density_kg_per_l or LIGHTEST_LIQUID_KG_PER_L
         return max(wanted_l, per_bale_g / density / feed.dilution_ml_per_l)
     return wanted_l
-
-
-def nitrogen_in_mass_g(feed: Feed, mass_g: float) -> float:
-    """Return the nitrogen in a weighed amount of feed, as for what was really given.
-
-    Parameters
-    ----------
-    feed : Feed
-        With its label [percent by mass].
-    mass_g : float
-        Feed as it comes, undiluted [g], 0 to 100 000; outside ValueError.
-
-    Returns
-    -------
-    float
-        Nitrogen [g].
-
-    References
-    ----------
-    .. [1] By definition: mass of nitrogen = mass of feed * share of nitrogen.
-    """
-    within("mass_g", mass_g, 0.0, MOST_FEED_G, "g")
-    return mass_g * feed.label.nitrogen_percent / WHOLE_PERCENT
-
-
-def nitrogen_in_volume_g(feed: Feed, volume_ml: float) -> float | None:
-    """Return the nitrogen in a measured volume of feed, as for cups and spoons.
-
-    Parameters
-    ----------
-    feed : Feed
-        With its label [percent by mass] and density [kg/L].
-    volume_ml : float
-        Feed as it comes, undiluted and loosely filled [mL], 0 to 100 000; outside ValueError.
-
-    Returns
-    -------
-    float or None
-        Nitrogen [g]; None when the density is not known.
-
-    References
-    ----------
-    .. [1] By definition: mass = volume * bulk density. A level 1/2 US cup of urea is about 41 g
-       of N, a cup of ammonium sulfate about 50 g; bulk densities spread by a tenth and more.
-    """
-    within("volume_ml", volume_ml, 0.0, MOST_FEED_ML, "mL")
-    if feed.density_kg_per_l is None:
-        return None
-    return volume_ml * feed.density_kg_per_l * feed.label.nitrogen_percent / WHOLE_PERCENT

@@ -181,23 +181,3 @@ def start_for(plant_on: date, schedule: Schedule) -> date:
     .. [1] By the definition of the day of planting in the schedule.
     """
     return plant_on - timedelta(days=schedule.plant_from_day - 1)
-
-
-def total_full_doses(schedule: Schedule) -> float:
-    """Return how many full nitrogen doses a sequence adds up to; the balanced feed not counted.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The sequence.
-
-    Returns
-    -------
-    float
-        Sum of the rates of its nitrogen feedings [full doses].
-
-    References
-    ----------
-    .. [1] By definition.
-    """
-    return sum(day.rate for day in schedule.days if day.work is Work.FEED)

@@ -95,29 +95,6 @@ def needs(items: Iterable[Item]) -> tuple[Need, ...]:
     )
 
 
-def total_cost(wanted: Iterable[Need]) -> tuple[float, int]:
-    """Return what can be priced of a list, and how much of it cannot.
-
-    Parameters
-    ----------
-    wanted : iterable of Need
-        From `needs`.
-
-    Returns
-    -------
-    tuple of float and int
-        Sum of the known costs [the grower's money], and the number of feeds and mixes without
-        one; water is not priced.
-
-    References
-    ----------
-    .. [1] By arithmetic.
-    """
-    bought = [need for need in wanted if need.kind is not Supply.WATER]
-    known = [need.cost for need in bought if need.cost is not None]
-    return math.fsum(known), len(bought) - len(known)
-
-
 def _feed(items: Sequence[FeedItem]) -> Need | None:
     feed = items[0].feed
     if any(item.feed != feed for item in items):

@@ -31,7 +31,7 @@ from strawbell.edges.store.rows import (
 )
 from strawbell.edges.store.schema import TOUCH
 from strawbell.errors import Defect
-from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.journal import Journal, JournalEntry
 from strawbell.model.notice import OutboxRow, OutboxState
 
 KEEP_BODIES_D = 30
@@ -47,16 +47,6 @@ write it, and what comes after them, sending, writes it too."""
 
 DUE_AT_ONCE = 100
 """Messages that are read at once with their texts: a few megabytes, however many wait."""
-
-_GROWERS_KINDS = (
-    EntryKind.DONE,
-    EntryKind.MISSED,
-    EntryKind.TEMPERATURE,
-    EntryKind.NOTE,
-    EntryKind.HARVEST,
-    EntryKind.COST,
-)
-"""Rows whose moment the grower may choose; they do not show what the clock said."""
 
 
 _ROWS = f"SELECT {OUTBOX_COLUMNS}, body"
@@ -255,17 +245,6 @@ class SqliteStore:
             (plain(garden), since.isoformat()),
         )
         return tuple(outbox_row(row) for row in rows)
-
-    def newest_moment(self) -> datetime | None:
-        """Return the latest moment that Strawbell itself wrote; an earlier clock is wrong."""
-        places = ", ".join("?" * len(_GROWERS_KINDS))
-        rows = self._read(
-            "SELECT max(at) FROM (SELECT max(at) AS at FROM journal"
-            f" WHERE kind NOT IN ({places}) UNION ALL SELECT max(created_at) FROM outbox)",
-            tuple(kind.value for kind in _GROWERS_KINDS),
-        )
-        newest = rows[0][0]
-        return None if newest is None else datetime.fromisoformat(str(newest))
 
     def backup(self, now: datetime) -> None:
         """Keep today's online copy beside the store, and let old message texts go."""

@@ -14,10 +14,9 @@ from strawbell.agronomy.air.evaporative_demand import (
     RadiationFrom,
     reference_et,
 )
-from strawbell.agronomy.air.evapotranspiration import ASCE_HOURLY
-from strawbell.agronomy.air.sun import hourly_extraterrestrial
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
+from support.sunlight import extraterrestrial
 
 PLACE = Place(47.05, 8.31, "Europe/Zurich", 450.0)
 MIDNIGHT = datetime(2027, 7, 5, tzinfo=UTC)
@@ -31,7 +30,7 @@ def summer_hours(count: int = 72) -> list[Hour]:
     for index in range(count):
         at = MIDNIGHT + timedelta(hours=index)
         swing = cos((at.hour - 14) / 12.0 * pi)
-        above = hourly_extraterrestrial(PLACE.latitude, PLACE.longitude, at)
+        above = extraterrestrial(PLACE.latitude, PLACE.longitude, at)
         hours.append(
             Hour(
                 starts_at=at,
@@ -213,14 +212,6 @@ def test_gaps_and_nothing_at_all_are_allowed() -> None:
         hour.starts_at for hour in gappy
     ]
     assert reference_et([], PLACE, 10.0) == ()
-
-
-def test_the_asce_coefficients_are_an_argument() -> None:
-    """They give somewhat more by day."""
-    hours = summer_hours()
-    assert total(reference_et(hours, PLACE, 10.0, ASCE_HOURLY)) > total(
-        reference_et(hours, PLACE, 10.0)
-    )
 
 
 @pytest.mark.parametrize(

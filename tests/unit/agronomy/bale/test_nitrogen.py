@@ -16,7 +16,6 @@ from strawbell.agronomy.bale.nitrogen import (
     SLOW_PER_DAY_MOST,
     UNKNOWN_DAY_MM,
     Feeding,
-    batch_nitrogen,
     ledger,
 )
 from strawbell.agronomy.bale.size_and_mass import BALES
@@ -41,8 +40,6 @@ def test_what_the_plan_asks_and_what_was_given_are_two_things() -> None:
     recorded = Feeding(START, "Feed", 50.0, given=True, planned_per_bale_g=41.0)
     book = ledger(BALE, [recorded, fed(3, given=False)], rain(0, 0), START + DAY * 2)
     assert (book.planned_g, book.given_g, book.remaining_g) == (82.0, 50.0, 41.0)
-    assert book.given_by_day_g() == {START: 50.0}
-    assert book.given_by_feed_g() == {"Feed": 50.0}
 
 
 def test_dry_weather_loses_nothing_of_a_nitrate() -> None:
@@ -92,12 +89,6 @@ def test_feeding_narrows_carbon_to_nitrogen() -> None:
     assert before.carbon_to_nitrogen_now.low == pytest.approx(80, abs=1)
     assert before.carbon_to_nitrogen_now.high == pytest.approx(160, abs=1)
     assert after.carbon_to_nitrogen_now.value == pytest.approx(30.4, abs=2.0)
-
-
-def test_a_batch_is_its_bales_times_one() -> None:
-    """Bales of a batch are treated alike."""
-    book = ledger(BALE, [fed(1)], rain(0), START + DAY)
-    assert batch_nitrogen(book, 6).given_g == 246.0
 
 
 def test_what_cannot_be_is_refused_by_name() -> None:
@@ -201,13 +192,6 @@ def test_the_ratio_after_the_plan_counts_what_remains() -> None:
     assert book.carbon_to_nitrogen_now.value == pytest.approx(8448 / 188)
     assert book.carbon_to_nitrogen_after.value == pytest.approx(8448 / 272)
     assert book.carbon_to_nitrogen_before.value == pytest.approx(96.0)
-
-
-@pytest.mark.parametrize("bales", [0, -1, 10_001])
-def test_a_batch_of_no_bales_is_refused(bales: int) -> None:
-    """By name."""
-    with pytest.raises(ValueError, match="bales"):
-        batch_nitrogen(ledger(BALE, [], {}, START), bales)
 
 
 def test_at_most_sixty_percent_of_a_slow_feed_is_set_free_in_two_weeks() -> None:

@@ -12,14 +12,10 @@ from strawbell.agronomy.bale.core_outlook import CoreDay, CoreOutlook, Reading
 from strawbell.agronomy.bale.progress import EffectiveDays, Progress, Span
 from strawbell.agronomy.bale.readiness import (
     READING_RECENT_H,
-    SIGNS,
-    ConditioningSign,
     Readiness,
     ReadinessCode,
     Ready,
-    SelfHeatingStep,
     readiness,
-    self_heating_step,
 )
 
 TODAY = date(2027, 4, 17)
@@ -289,24 +285,9 @@ def test_a_contradicted_model_is_said() -> None:
     assert ReadinessCode.READING_CONTRADICTS in found.reasons
 
 
-def test_every_sign_is_asked_for() -> None:
-    """Smell, softness, hand, sprouted grain and ink caps."""
-    assert set(SIGNS) == set(ConditioningSign)
-    assert len(SIGNS) == 5
-
-
-def test_between_nothing_and_the_first_step_it_is_watched() -> None:
-    """Just over 125 F and just under 150 F."""
-    assert self_heating_step(51.7) is SelfHeatingStep.WATCH
-    assert self_heating_step(65.5) is SelfHeatingStep.WATCH
-    assert self_heating_step(65.6) is SelfHeatingStep.CHECK_TWICE_DAILY
-
-
 @pytest.mark.parametrize("bad", [math.nan, math.inf])
 def test_what_is_no_temperature_is_refused(bad: float) -> None:
-    """Steps and limits name what they refuse."""
-    with pytest.raises(ValueError, match="temperature_c"):
-        self_heating_step(bad)
+    """The limits name what they refuse."""
     for name in ("plant_below_c", "self_heating_c"):
         limits = {"plant_below_c": 37.5, "self_heating_c": 65.0, name: bad}
         with pytest.raises(ValueError, match=name):

@@ -8,7 +8,6 @@ import pytest
 
 from strawbell.agronomy.crops.degree_days import (
     capped_degree_days,
-    cucumber_degree_days,
     simple_degree_days,
 )
 
@@ -27,12 +26,6 @@ def test_heat_over_the_ceiling_counts_no_more() -> None:
     assert capped_degree_days(45.0, 31.0) == 20.0
 
 
-def test_cucumbers_lose_what_is_over_their_ceiling() -> None:
-    """At 32.22 degC (90 F) the most is reached."""
-    assert cucumber_degree_days(32.22) > cucumber_degree_days(32.0)
-    assert cucumber_degree_days(32.22) > cucumber_degree_days(33.0)
-
-
 @pytest.mark.parametrize("wrong", [math.nan, math.inf, -60.1, 60.1])
 def test_what_is_no_air_temperature_is_refused_by_name(wrong: float) -> None:
     """Each argument is named."""
@@ -42,8 +35,6 @@ def test_what_is_no_air_temperature_is_refused_by_name(wrong: float) -> None:
         capped_degree_days(20.0, wrong)
     with pytest.raises(ValueError, match="base_c"):
         simple_degree_days(20.0, 10.0, wrong)
-    with pytest.raises(ValueError, match="high_c"):
-        cucumber_degree_days(wrong)
 
 
 def test_a_low_over_the_high_is_refused() -> None:

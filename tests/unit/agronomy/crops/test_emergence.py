@@ -10,11 +10,9 @@ import pytest
 
 from strawbell.agronomy.crops.emergence import (
     DayRange,
-    Sprouting,
     days_to_emerge,
     days_to_emerge_between,
     expected_emergence,
-    sprouting,
 )
 from strawbell.agronomy.crops.table import CROPS
 
@@ -37,10 +35,8 @@ def test_nothing_is_claimed_outside_the_tabulated_temperatures(
 
 
 def test_a_crop_without_a_table_has_no_days() -> None:
-    """Potato pieces were not in the trials; 20 degC is within no known limits but its minimum."""
+    """Potato pieces were not in the trials."""
     assert days_to_emerge(POTATO, 20.0) is None
-    assert sprouting(POTATO, 20.0) is Sprouting.UNKNOWN
-    assert sprouting(POTATO, 5.0) is Sprouting.TOO_COLD
 
 
 def test_a_table_of_one_point_holds_at_that_point_only() -> None:
@@ -48,20 +44,6 @@ def test_a_table_of_one_point_holds_at_that_point_only() -> None:
     single = replace(TOMATO, emergence=((20.0, 8.0),))
     assert days_to_emerge(single, 20.0) == 8.0
     assert days_to_emerge(single, 20.1) is None
-
-
-def test_the_table_stands_in_where_limits_are_unknown() -> None:
-    """Without minimum and maximum the ends of the table decide."""
-    bare = replace(TOMATO, germination_min_c=None, germination_max_c=None)
-    assert sprouting(bare, 9.9) is Sprouting.TOO_COLD
-    assert sprouting(bare, 10.0) is Sprouting.EXPECTED
-    assert sprouting(bare, 35.0) is Sprouting.EXPECTED
-    assert sprouting(bare, 35.1) is Sprouting.TOO_HOT
-
-
-def test_between_limits_but_untried_is_unknown_not_hopeless() -> None:
-    """Broccoli is said to come from 40 F on, and was tried from 50 F."""
-    assert sprouting(CROPS["broccoli"], 7.0) is Sprouting.UNKNOWN
 
 
 def test_a_band_counts_the_tabulated_temperatures_inside_it() -> None:

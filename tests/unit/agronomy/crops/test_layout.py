@@ -8,64 +8,13 @@ from itertools import combinations
 
 import pytest
 
-from strawbell.agronomy.crops.layout import EDGE_CM, TooMany, plants_that_fit, spots, too_many
+from strawbell.agronomy.crops.layout import EDGE_CM, spots
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.garden import Bale
 
 BALE = Bale("two-string", length_cm=91.44, width_cm=45.72, height_cm=35.0, dry_mass_kg=20.0)
 LARGE = Bale("three-string", length_cm=120.0, width_cm=60.0, height_cm=40.0, dry_mass_kg=40.0)
 SMALL = Bale("half", length_cm=45.72, width_cm=45.72, height_cm=35.0, dry_mass_kg=10.0)
-
-
-# By hand on 36 by 18 in less 4 in all round (28 by 10 in): floor(28/s) + 1 by floor(10/s) + 1.
-@pytest.mark.parametrize(
-    ("crop", "by_distance", "advised"),
-    [
-        ("tomato", 2, 2),  # 24 in: 2 x 1
-        ("broccoli", 2, 2),  # 18 in: 2 x 1
-        ("lettuce", 8, 8),  # 9 in: 4 x 2
-        ("bean", 10, 12),  # 6 in: 5 x 2, growers plant 12 to 15
-        ("carrot", 40, 40),  # 3 in: 10 x 4
-        ("pepper", 2, 3),  # 18 in: 2 x 1, growers plant 3 to 5
-        ("pumpkin", 1, 1),  # 36 in: 1 x 1
-    ],
-)
-def test_distance_decides_within_the_growers_counts(
-    crop: str, by_distance: int, advised: int
-) -> None:
-    """The count by distance is moved into the range of the growers."""
-    fit = plants_that_fit(CROPS[crop], BALE)
-    assert (fit.by_distance, fit.advised) == (by_distance, advised)
-    assert (fit.fewest, fit.most) == CROPS[crop].per_bale
-
-
-def test_counts_stand_as_printed_on_any_two_string_bale() -> None:
-    """From 36 to 45 in long."""
-    longer = replace(BALE, length_cm=114.3)
-    for crop in CROPS.values():
-        assert plants_that_fit(crop, longer).most == crop.per_bale[1]
-
-
-def test_a_larger_top_takes_more_and_a_smaller_one_less_but_never_none() -> None:
-    """By area: 7200 cm2 is 1.378 of 5226 cm2, half a small bale is half of it."""
-    tomato, pumpkin = CROPS["tomato"], CROPS["pumpkin"]
-    assert plants_that_fit(tomato, LARGE).most == 4
-    assert plants_that_fit(tomato, SMALL).most == 1
-    assert plants_that_fit(pumpkin, SMALL).most == 1
-
-
-@pytest.mark.parametrize(("plants", "refused"), [(5, False), (6, False), (7, True)])
-def test_more_plants_than_fit_are_told_with_what_fits(plants: int, refused: bool) -> None:
-    """Two bales take six tomatoes; seven need three bales."""
-    found = too_many(CROPS["tomato"], plants, 2, BALE)
-    assert found == (TooMany(plants=7, room_for=6, bales_needed=3) if refused else None)
-
-
-@pytest.mark.parametrize(("plants", "bales", "name"), [(0, 1, "plants"), (1, 0, "bales")])
-def test_no_plants_or_no_bales_are_refused_by_name(plants: int, bales: int, name: str) -> None:
-    """The argument is named."""
-    with pytest.raises(ValueError, match=name):
-        too_many(CROPS["tomato"], plants, bales, BALE)
 
 
 def test_one_plant_stands_in_the_middle() -> None:
@@ -117,15 +66,12 @@ def test_a_top_that_is_no_bale_is_refused(length_cm: float, width_cm: float, nam
     """The side is named."""
     odd = replace(BALE, length_cm=length_cm, width_cm=width_cm)
     with pytest.raises(ValueError, match=name):
-        plants_that_fit(CROPS["tomato"], odd)
-    with pytest.raises(ValueError, match=name):
         spots(1, odd)
 
 
 def test_a_narrow_top_leaves_one_row_in_its_middle() -> None:
     """20 cm wide: less than twice the edge."""
     narrow = replace(BALE, width_cm=20.0)
-    assert plants_that_fit(CROPS["lettuce"], narrow).by_distance == 4
     assert {spot.across_cm for spot in spots(3, narrow)} == {10.0}
 
 

@@ -13,8 +13,6 @@ from strawbell.agronomy.feeding.doses import (
     WASH_IN_WATER_L,
     finishing_dose,
     nitrogen_dose,
-    nitrogen_in_mass_g,
-    nitrogen_in_volume_g,
 )
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.model.feeds import Feed, FeedForm, Label
@@ -127,28 +125,3 @@ class TestFinishingDose:
         """There is nothing to match."""
         with pytest.raises(ValueError, match="no nutrient"):
             finishing_dose(Feed("Lime", Label(0, 0, 0)), 1)
-
-
-class TestNitrogenGiven:
-    def test_a_weighed_amount_has_the_nitrogen_of_its_label(self) -> None:
-        """500 g of 12 % are 60 g."""
-        assert nitrogen_in_mass_g(BLOOD, 500.0) == pytest.approx(60.0)
-
-    def test_a_dose_gives_back_the_nitrogen_it_was_made_for(self) -> None:
-        """By mass and by volume."""
-        dose = nitrogen_dose(BLOOD, 60.0, 6)
-        assert dose.per_bale_ml is not None
-        assert nitrogen_in_mass_g(BLOOD, dose.per_bale_g) == pytest.approx(60.0)
-        assert nitrogen_in_volume_g(BLOOD, dose.per_bale_ml) == pytest.approx(60.0)
-
-    def test_a_volume_of_unknown_density_says_nothing(self) -> None:
-        """Unknown, not zero."""
-        assert nitrogen_in_volume_g(replace(BLOOD, density_kg_per_l=None), 100.0) is None
-
-    @pytest.mark.parametrize("bad", [-1.0, float("nan"), 100_001.0])
-    def test_amounts_out_of_range_are_refused_by_name(self, bad: float) -> None:
-        """A negative cup is refused."""
-        with pytest.raises(ValueError, match="mass_g"):
-            nitrogen_in_mass_g(BLOOD, bad)
-        with pytest.raises(ValueError, match="volume_ml"):
-            nitrogen_in_volume_g(BLOOD, bad)

@@ -14,7 +14,6 @@ from strawbell.agronomy.feeding.schedules import (
     SCHEDULES,
     SOAK_FIRST,
     start_for,
-    total_full_doses,
     validate_schedule,
 )
 from strawbell.model.schedule import Schedule, ScheduleDay, Work
@@ -54,11 +53,6 @@ def test_soak_first_waters_three_days_then_feeds_six() -> None:
     assert told == [0, 0, 0, 1, 1, 1, 0.5, 0.5, 0.5, 0]
     assert Work.FINISH not in {day.work for day in SOAK_FIRST.days}
     assert SOAK_FIRST.plant_from_day == 11
-
-
-def test_the_balanced_feed_is_no_part_of_the_full_doses() -> None:
-    """Both sequences add up to four and a half."""
-    assert total_full_doses(ALTERNATE_DAYS) == total_full_doses(SOAK_FIRST) == 4.5
 
 
 def test_the_start_is_counted_back_from_planting() -> None:

@@ -14,7 +14,6 @@ from strawbell.agronomy.feeding.season_feeding import (
     bale_feeding,
     grows_at,
     growth_stage,
-    next_season_feeding,
     season_feeding,
 )
 from strawbell.model.crops import Appetite
@@ -56,7 +55,6 @@ def test_leaves_never_set_fruit() -> None:
 def test_legumes_and_roots_are_never_fed(name: str) -> None:
     """In no stage."""
     assert [season_feeding(CROPS[name], stage) for stage in GrowthStage] == [None] * 5
-    assert next_season_feeding(CROPS[name], PLANTED, None) is None
 
 
 @pytest.mark.parametrize("name", sorted(CROPS))
@@ -73,24 +71,6 @@ def test_heavy_feeders_are_fed_weekly_once_they_set() -> None:
     assert heavy is not None
     assert fruiting is not None
     assert (heavy.every_days, fruiting.every_days) == (7, 14)
-
-
-def test_the_first_feed_comes_when_rooting_is_over() -> None:
-    """Day 21."""
-    assert next_season_feeding(TOMATO, PLANTED, None) == after(21)
-
-
-def test_the_next_feed_keeps_the_interval_of_its_stage() -> None:
-    """Fed on day 21: setting from day 33 on makes it weekly, so day 33. From then every 7 days."""
-    assert next_season_feeding(TOMATO, PLANTED, after(21)) == after(33)
-    assert next_season_feeding(TOMATO, PLANTED, after(33)) == after(40)
-    assert next_season_feeding(LETTUCE, PLANTED, after(21)) == after(35)
-
-
-def test_no_feed_comes_in_the_last_two_weeks() -> None:
-    """Tomato is finishing from day 126 on."""
-    assert next_season_feeding(TOMATO, PLANTED, after(118)) == after(125)
-    assert next_season_feeding(TOMATO, PLANTED, after(119)) is None
 
 
 def test_a_mixed_bale_is_fed_as_its_hungriest_crop() -> None:
@@ -113,11 +93,6 @@ def test_fruit_sets_on_the_very_day_of_half_the_way() -> None:
     even = replace(TOMATO, days_to_maturity=(60, 80))
     assert growth_stage(even, PLANTED, after(29)) is GrowthStage.GROWING
     assert growth_stage(even, PLANTED, after(30)) is GrowthStage.SETTING
-
-
-def test_a_feed_of_the_conditioning_does_not_bring_the_first_one_forward() -> None:
-    """Fed three days before planting: still day 21."""
-    assert next_season_feeding(TOMATO, PLANTED, after(-3)) == after(21)
 
 
 @pytest.mark.parametrize(

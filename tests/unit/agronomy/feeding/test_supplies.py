@@ -15,7 +15,6 @@ from strawbell.agronomy.feeding.supplies import (
     Supply,
     WaterItem,
     needs,
-    total_cost,
 )
 from strawbell.model.feeds import Feed
 
@@ -129,13 +128,6 @@ def test_a_day_without_an_amount_does_not_set_the_date() -> None:
     """Nothing is needed for a layer of 0 cm."""
     (mix,) = needs([MixItem(day(1), 0.0), MixItem(day(5), 10.0)])
     assert mix.needed_by == day(5)
-
-
-def test_the_total_says_how_much_has_no_price() -> None:
-    """Water is not priced and not counted."""
-    listed = needs([feeding(1), feeding(2, FEEDS["Balanced"]), WaterItem(day(1), 5.0)])
-    assert total_cost(listed) == (25.0, 1)
-    assert total_cost([]) == (0.0, 0)
 
 
 def test_two_feeds_of_one_name_are_refused() -> None:
