@@ -12,12 +12,14 @@ import random
 import secrets
 from collections.abc import Mapping
 from datetime import datetime
+from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from strawbell.app.cells import ForecastFor, cell_of
-from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, ForecastSource, Store
+from strawbell.app.identity import Settled, known_in, settle
+from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, ForecastSource
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
@@ -62,8 +64,23 @@ def state_file(configuration: Configuration, environ: Mapping[str, str] | None =
 
 
 def open_store(configuration: Configuration, now: datetime, *, owner: bool = False) -> SqliteStore:
-    """Open the store of a configuration; the daemon is its owner."""
-    return SqliteStore(state_file(configuration), now, owner=owner)
+    """Open the store of a configuration by the names of today; the daemon is its owner."""
+    store = SqliteStore(state_file(configuration), now, owner=owner)
+    store.call(settled(configuration, store, now).names)
+    return store
+
+
+def settled(configuration: Configuration, store: SqliteStore, now: datetime) -> Settled:
+    """Return which garden and batch of a configuration is which of those the store knows."""
+    return settle(configuration.gardens, known_in(store.known()), now.date(), store.journal_kept_as)
+
+
+def introduce(configuration: Configuration, store: SqliteStore, now: datetime) -> Settled:
+    """Let the store remember the gardens of a configuration, and go by their names."""
+    found = settled(configuration, store, now)
+    store.write(found.entries(now))
+    store.call(found.names)
+    return found
 
 
 def channels_of(configuration: Configuration) -> tuple[Channel, ...]:
@@ -128,7 +145,7 @@ def calendars_of(configuration: Configuration) -> Calendars | None:
     return CalendarFolder(_beside(configuration, configuration.calendars))
 
 
-def parts_of(configuration: Configuration, store: Store, cache: AnswerCache) -> Parts:
+def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
     """Return what a daemon is made of."""
     # Here, not above: who checks a configuration need not load the planner.
     from strawbell.app.cycle import Cycle
@@ -139,10 +156,11 @@ def parts_of(configuration: Configuration, store: Store, cache: AnswerCache) -> 
     channels = channels_of(configuration)
     gardens = configuration.gardens
     forecasts, calendars = (
-        forecasts_of(configuration, PatientCache(cache)),
+        forecasts_of(configuration, PatientCache(store)),
         calendars_of(configuration),
     )
-    cycle = Cycle(gardens, store, channels, forecasts, calendars)
+    which = partial(settled, configuration, store)
+    cycle = Cycle(gardens, store, channels, forecasts, calendars, which)
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring))
 
 

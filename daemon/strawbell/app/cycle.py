@@ -13,6 +13,7 @@ from datetime import date, datetime, time, timedelta
 
 from strawbell.app.calendar_keeper import CalendarKeeper
 from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
+from strawbell.app.identity import Settled
 from strawbell.app.kept_records import KeptRecords
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Calendars, Channel, Store
@@ -103,8 +104,12 @@ class Cycle:
         channels: Sequence[Channel],
         forecast_for: ForecastFor,
         calendars: Calendars | None = None,
+        settled: Callable[[datetime], Settled] | None = None,
     ) -> None:
-        """Keep the parts; nothing is read or fetched yet."""
+        """Keep the parts; nothing is read or fetched yet.
+
+        `settled` says which garden and batch is which, and what there is to ask about that.
+        """
         self.gardens = tuple(gardens)
         self._store = store
         self._channels = tuple(channels)
@@ -116,6 +121,9 @@ class Cycle:
         self._records = KeptRecords(store)
         self._failed: dict[str, list[OutboxRow]] | None = None
         """Failed messages by garden, read once a tick and only when a morning is told."""
+        self._settled = settled
+        self._is_which: Settled | None = None
+        """What is which, read once a tick and only when a morning is told."""
         self._one_at_a_time = threading.Lock()
         self.unrecorded: dict[str, Brief] = {}
         """Mornings by garden that were decided and that the store did not take."""
@@ -136,7 +144,7 @@ class Cycle:
         """
         refusals: list[OperationalError] = []
         with self._one_at_a_time:
-            self._failed = None
+            self._failed = self._is_which = None
             for garden in self._in_order:
                 try:
                     told = self._garden(garden, now) if self._is_time(garden, now) else None
@@ -201,12 +209,21 @@ class Cycle:
         writing.entries += weather_entries(today, zone, look.forecast, now)
         writing.entries += told_entries(today, now, brief_json(today, garden))
         failed = failures_for_brief(self._store, garden.name, self._failed_of(garden))
-        if not worth_telling(today) and not failed:
+        asked = self._asked_in(garden, now)
+        if not (worth_telling(today) or failed or asked):
             return
         expires_at = moment_of(today.on, garden.times.give_up, zone)
         troubles = tuple(failure_sentence(row) for row in failed)
         writing.surfaced += [row.unique_key for row in failed]
-        self._say(morning_notice(today, garden, now, expires_at, troubles), now, writing)
+        self._say(morning_notice(today, garden, now, expires_at, troubles, asked), now, writing)
+
+    def _asked_in(self, garden: Garden, now: datetime) -> tuple[str, ...]:
+        """Return what is asked in a brief about things that the configuration lost."""
+        if self._settled is None:
+            return ()
+        if self._is_which is None:
+            self._is_which = self._settled(now)
+        return self._is_which.questions(garden.name)
 
     def _failed_of(self, garden: Garden) -> list[OutboxRow]:
         """Return the messages of a garden that failed and that nobody was told of yet."""

@@ -7,13 +7,21 @@ import json
 import os
 import sys
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from strawbell.config.plain import read_plain
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
-from strawbell.wiring import MemoryCache, channels_of, notices_folder, sources_of, state_file
+from strawbell.wiring import (
+    MemoryCache,
+    channels_of,
+    notices_folder,
+    open_store,
+    settled,
+    sources_of,
+    state_file,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +42,27 @@ def run(options: argparse.Namespace) -> int:
             _print_report(error.problems, (), ())
             return 2
         raise
+    configuration = replace(
+        configuration, warnings=(*configuration.warnings, *_lost(configuration))
+    )
     trials = tuple(_trials(configuration)) if options.connect else ()
     if options.json:
         _print_report((), configuration.warnings, trials)
     else:
         _print_summary(configuration, trials)
     return 0 if all(trial.well for trial in trials) else 1
+
+
+def _lost(configuration: Configuration) -> tuple[Problem, ...]:
+    """Return questions about what the store's running season knows and the configuration lost."""
+    if not state_file(configuration).is_file():
+        return ()
+    now = SystemClock().now()
+    try:
+        with open_store(configuration, now) as store:
+            return tuple(each.question() for each in settled(configuration, store, now).lost)
+    except OperationalError as error:
+        return (Problem(f"what it knew before could not be read: {error}", "[state] path"),)
 
 
 def _print_summary(configuration: Configuration, trials: tuple[Trial, ...]) -> None:

@@ -18,7 +18,7 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
-from strawbell.wiring import MemoryCache, forecasts_of, open_store
+from strawbell.wiring import MemoryCache, forecasts_of, open_store, settled
 
 
 def read_configuration(options: argparse.Namespace) -> Configuration:
@@ -39,6 +39,8 @@ class Seen:
     now: datetime
     complaints: tuple[str, ...]
     configuration: Configuration
+    asked: tuple[str, ...] = ()
+    """Questions about what the running season knows and the configuration lost."""
 
     def brief(self) -> Brief:
         """Return the brief, the same one the daemon would make."""
@@ -57,6 +59,7 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
     gardens = gardens_meant(configuration.gardens, options.garden)
     real_now = SystemClock().now()
     with open_store(configuration, real_now) as store:
+        which = settled(configuration, store, real_now)
         forecast_for = forecasts_of(configuration, store if options.at is None else MemoryCache())
 
         def each() -> Iterator[Seen]:
@@ -68,6 +71,7 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
                     journal = tuple(entry for entry in journal if entry.at <= now)
                 forecast, complaints = forecast_for(garden.place, now)
                 journal = suppose_told(garden, journal, forecast, real_now, now)
-                yield Seen(garden, journal, forecast, now, complaints, configuration)
+                asked = which.questions(garden.name)
+                yield Seen(garden, journal, forecast, now, complaints, configuration, asked)
 
         yield each()

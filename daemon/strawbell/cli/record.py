@@ -9,7 +9,7 @@ from strawbell.app.word import take_word
 from strawbell.app.word_parts import Word, WordKind
 from strawbell.cli.context import read_configuration
 from strawbell.edges.clock import SystemClock
-from strawbell.wiring import open_store
+from strawbell.wiring import introduce, open_store
 from strawbell.words.escaping import wrap
 
 
@@ -18,6 +18,7 @@ def run(options: argparse.Namespace) -> int:
     configuration = read_configuration(options)
     now = SystemClock().now()
     with open_store(configuration, now) as store:
+        introduce(configuration, store, now)
         taken = take_word(word_of(options), configuration.gardens, store, now)
     print(taken.said)
     for warning in taken.warnings:

@@ -25,6 +25,7 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.notice import OutboxState
 from strawbell.wiring import (
     channels_of,
+    introduce,
     load_ahead,
     new_rng,
     new_secret,
@@ -71,7 +72,8 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
     with StateLock(path.parent), opened_patiently() as store:
         if store.incident:
             log.warning(store.incident)
-        parts = parts_of(configuration, store, store)
+        _introduce(configuration, store)
+        parts = parts_of(configuration, store)
         daemon = Daemon(parts, store, clock, systemd, log.info, rng, store.incidents, trouble)
         if options.once:
             return _once(daemon)
@@ -79,6 +81,15 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
         signals.go_to(daemon, _reader(options, configuration, store))
         daemon.run()
     return 0
+
+
+def _introduce(configuration: Configuration, store: SqliteStore) -> None:
+    """Let the store remember the gardens; say which names changed, ask about what is lost."""
+    found = introduce(configuration, store, SystemClock().now())
+    for _, sentences in found.followed:
+        log.info(sentences)
+    for lost in found.lost:
+        log.warning("Question: %s", lost.question().sentence())
 
 
 def _once(daemon: Daemon) -> int:
@@ -173,6 +184,7 @@ def _reader(
                 )
             )
         load_ahead(fresh)
-        return parts_of(fresh, store, store)
+        _introduce(fresh, store)
+        return parts_of(fresh, store)
 
     return read

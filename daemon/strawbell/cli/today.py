@@ -16,11 +16,11 @@ def run(options: argparse.Namespace) -> int:
     documents = []
     with seen_gardens(options) as gardens:
         for seen in gardens:
-            for complaint in seen.complaints:
+            for complaint in (*seen.asked, *seen.complaints):
                 print(complaint, file=sys.stderr)
             today = seen.brief()
             if options.json:
-                documents.append(brief_json(today, seen.garden))
+                documents.append({**brief_json(today, seen.garden), "asked": list(seen.asked)})
             else:
                 print(today_screen(today, seen.garden, text_width()))
     if options.json:

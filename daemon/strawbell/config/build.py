@@ -44,6 +44,7 @@ def _garden(
         units=settings.units,
         mix_layer_cm=mix_layer_cm,
         first_freeze_on=section.first_freeze_on,
+        id=section.id,
     )
 
 
@@ -64,6 +65,7 @@ def _batch(section: BatchSection, supplies: Supplies) -> Batch:
         nitrogen_per_full_dose_g=nitrogen_g or schedule.nitrogen_per_full_dose_g,
         plantings=tuple(_planting(each, section, supplies) for each in section.plantings),
         mulched=section.mulched,
+        id=section.id,
     )
 
 

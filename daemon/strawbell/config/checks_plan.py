@@ -59,12 +59,18 @@ def emptiness(context: Context) -> Iterator[Mistake]:
 def duplicate_names(context: Context) -> Iterator[Mistake]:
     """Yield names that stand twice, or that cannot be told apart in keys and file names."""
     yield from _doubles("garden", [((*p, "name"), g.name) for p, g in context.gardens()])
+    yield from _double_ids("garden", [((*p, "id"), g.id) for p, g in context.gardens()])
     for path, garden in context.gardens():
         named = [
             ((*path, "batches", number, "name"), batch.name)
             for number, batch in enumerate(garden.batches)
         ]
         yield from _doubles("batch of the garden", named)
+        ids = [
+            ((*path, "batches", number, "id"), batch.id)
+            for number, batch in enumerate(garden.batches)
+        ]
+        yield from _double_ids("batch of the garden", ids)
     for section in _LISTS:
         entries = getattr(context.settings, section)
         named = [((section, number, "name"), each.name) for number, each in enumerate(entries)]
@@ -75,6 +81,23 @@ def duplicate_names(context: Context) -> Iterator[Mistake]:
             for number, each in enumerate(batch.plantings)
         ]
         yield from _doubles("crop of the batch", crops)
+
+
+def _double_ids(kind: str, ids: list[tuple[Path, str | None]]) -> Iterator[Mistake]:
+    first: dict[str, Path] = {}
+    for path, each in ids:
+        if each is None:
+            continue
+        if each in first:
+            yield Mistake(
+                f"another {kind} has this id",
+                path,
+                shown(each),
+                "each id once",
+                "Give one of the two another id; an id is what stays when a name changes.",
+                reads=(first[each], path),
+            )
+        first.setdefault(each, path)
 
 
 def _doubles(kind: str, named: list[tuple[Path, str]], *, exact: bool = False) -> Iterator[Mistake]:

@@ -57,6 +57,12 @@ class BatchSection(Section):
     """Bales started together and treated alike."""
 
     name: Name = Field(description="How the batch is called in the briefs.", examples=["Long row"])
+    id: Name | None = Field(
+        default=None,
+        description="What stays when the name changes, so that the journal goes on. "
+        "Without it, the name.",
+        examples=["b1"],
+    )
     bales: int = Field(ge=1, le=1000, description="How many bales.", examples=[6])
     bale: Annotated[
         Annotated[Line, Tag("name")] | Annotated[BaleSection, Tag("size")],
@@ -115,6 +121,12 @@ class GardenSection(Section):
     """One place with its bales; it gets one brief a morning."""
 
     name: Name = Field(description="How the garden is called.", examples=["Mill lane"])
+    id: Name | None = Field(
+        default=None,
+        description="What stays when the name changes, so that the journal goes on. "
+        "Without it, the name.",
+        examples=["g1"],
+    )
     latitude: float = Field(
         ge=-90, le=90, description="Degrees north, negative in the south.", examples=[52.09]
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
 
@@ -87,6 +87,8 @@ class Batch:
     nitrogen_per_full_dose_g: float
     plantings: tuple[Planting, ...] = ()
     mulched: bool = False
+    id: str | None = None
+    """What stays when the name changes, None where the grower gives none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +134,7 @@ class Garden:
     times: Times
     units: Units = Units.METRIC
     mix_layer_cm: float = 4.0
-    notes: tuple[str, ...] = field(default=())
     first_freeze_on: date | None = None
     """The first freeze of autumn to reckon with, None where the grower gives none."""
+    id: str | None = None
+    """What stays when the name changes, None where the grower gives none."""

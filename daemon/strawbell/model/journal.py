@@ -35,6 +35,8 @@ class EntryKind(StrEnum):
     """A local date on which nothing could be told, and why."""
     DELIVERY = "delivery"
     """What became of a notice."""
+    KNOWN = "known"
+    """What a garden and its batches are known by, in `data`; `garden` is its key."""
     SERVICE = "service"
     """Something of the daemon's own: forecast outage, clock jump, restored store."""
 

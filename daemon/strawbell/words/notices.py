@@ -41,10 +41,15 @@ def morning_notice(
     created_at: datetime,
     expires_at: datetime,
     troubles: Sequence[str] = (),
+    asked: Sequence[str] = (),
 ) -> Notice:
-    """Return the morning's brief; `troubles` are sentences on notices that did not arrive."""
+    """Return the morning's brief; `troubles` are sentences on notices that did not arrive.
+
+    `asked` are questions that go before everything else.
+    """
     said = outline(brief, garden)
-    lead = (_troubles(troubles),) if troubles else ()
+    lead = tuple(clean(question) for question in asked)
+    lead += (_troubles(troubles),) if troubles else ()
     return Notice(
         garden=garden.name,
         local_date=brief.on,

@@ -146,6 +146,12 @@ _SECRET = Migration(
     statements=("ALTER TABLE identity ADD COLUMN secret BLOB",),
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST, _GARDENS_OWN_ROWS, _SECRET)
+_KNOWN_THINGS = Migration(
+    number=4,
+    summary="what gardens are known by found without reading the journal",
+    statements=("CREATE INDEX journal_of_known ON journal (garden) WHERE kind = 'known'",),
+)
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST, _GARDENS_OWN_ROWS, _SECRET, _KNOWN_THINGS)
 
 NEWEST_VERSION = MIGRATIONS[-1].number

@@ -9,6 +9,7 @@ import time
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
@@ -31,6 +32,7 @@ from strawbell.edges.store.rows import (
 )
 from strawbell.edges.store.schema import TOUCH
 from strawbell.errors import Defect
+from strawbell.model.identity import KeptNames
 from strawbell.model.journal import Journal, JournalEntry
 from strawbell.model.notice import OutboxRow, OutboxState
 
@@ -75,6 +77,7 @@ class SqliteStore:
         self._marker_is_old = False
         self._marked_s = float("-inf")
         self._own_token = processes.own_token()
+        self._names = KeptNames()
 
     def close(self) -> None:
         """Close the file; the store cannot be used afterwards."""
@@ -110,11 +113,28 @@ class SqliteStore:
         if self._marker_is_old and time.monotonic() - self._marked_s >= MARK_EVERY_S:
             self._write_marker()
 
+    def call(self, names: KeptNames) -> None:
+        """Take and give the names of today from now on; rows stay under their keys."""
+        self._names = names
+
+    def known(self) -> Journal:
+        """Return the rows that remember gardens, of all of them, oldest first."""
+        rows = self._read(
+            f"SELECT {JOURNAL_COLUMNS} FROM journal INDEXED BY journal_of_known"
+            " WHERE kind = 'known' ORDER BY number",
+            (),
+        )
+        return tuple(journal_entry(row) for row in rows)
+
     def journal(self, garden: str) -> Journal:
         """Return all rows of a garden, oldest first."""
+        rows = self.journal_kept_as(self._key(garden))
+        return tuple(self._names.called(row) for row in rows)
+
+    def journal_kept_as(self, key: str) -> Journal:
+        """Return all rows that are kept under a key, as they are kept, oldest first."""
         rows = self._read(
-            f"SELECT {JOURNAL_COLUMNS} FROM journal WHERE garden = ? ORDER BY number",
-            (plain(garden),),
+            f"SELECT {JOURNAL_COLUMNS} FROM journal WHERE garden = ? ORDER BY number", (key,)
         )
         return tuple(journal_entry(row) for row in rows)
 
@@ -126,14 +146,14 @@ class SqliteStore:
         rows = self._read(
             f"SELECT number, {JOURNAL_COLUMNS} FROM journal INDEXED BY journal_of_garden"
             " WHERE garden = ? AND kind <> 'delivery' AND number > ? ORDER BY number",
-            (plain(garden), after),
+            (self._key(garden), after),
         )
         last = int(str(rows[-1][0])) if rows else after
-        return tuple(journal_entry(row[1:]) for row in rows), last
+        return tuple(self._names.called(journal_entry(row[1:])) for row in rows), last
 
     def write(self, entries: Iterable[JournalEntry]) -> None:
         """Append rows to the journal."""
-        values = [journal_values(entry) for entry in entries]
+        values = [journal_values(self._names.kept(entry)) for entry in entries]
         places = ", ".join("?" * (JOURNAL_COLUMNS.count(",") + 1))
         with self.together():
             self._connection.executemany(
@@ -149,7 +169,7 @@ class SqliteStore:
                 added = self._connection.execute(
                     f"INSERT INTO outbox ({OUTBOX_COLUMNS}) VALUES ({places})"
                     " ON CONFLICT (unique_key) DO NOTHING",
-                    outbox_values(row),
+                    outbox_values(replace(row, garden=self._names.key_of(row.garden))),
                 ).rowcount
                 if added:
                     new += 1
@@ -180,7 +200,7 @@ class SqliteStore:
                 moment(now),
             ),
         )
-        return tuple(outbox_row(row[:-1]) for row in rows if not self._is_being_sent(row))
+        return tuple(self._outbox_row(row[:-1]) for row in rows if not self._is_being_sent(row))
 
     def _is_being_sent(self, row: tuple[object, ...]) -> bool:
         """Return whether another living process is sending a row; our own passes take turns."""
@@ -228,7 +248,7 @@ class SqliteStore:
             " WHERE state IN ('for-good', 'expired') AND surfaced = 0 ORDER BY number",
             (),
         )
-        return tuple(outbox_row(row) for row in rows)
+        return tuple(self._outbox_row(row) for row in rows)
 
     def mark_surfaced(self, unique_keys: Iterable[str]) -> None:
         """Record that the grower has been told of failed rows."""
@@ -242,9 +262,9 @@ class SqliteStore:
         """Return the rows of a garden from a local date on, oldest first."""
         rows = self._read(
             f"{_ROWS} FROM outbox {_BODIES} WHERE garden = ? AND local_date >= ? ORDER BY number",
-            (plain(garden), since.isoformat()),
+            (self._key(garden), since.isoformat()),
         )
-        return tuple(outbox_row(row) for row in rows)
+        return tuple(self._outbox_row(row) for row in rows)
 
     def backup(self, now: datetime) -> None:
         """Keep today's online copy beside the store, and let old message texts go."""
@@ -267,6 +287,13 @@ class SqliteStore:
         """Replace the last good answer of `answer.url`."""
         with self.together():
             self._connection.execute(answers.REPLACE, answers.values(answer))
+
+    def _key(self, garden: str) -> str:
+        return plain(self._names.key_of(garden))
+
+    def _outbox_row(self, row: tuple[object, ...]) -> OutboxRow:
+        kept = outbox_row(row)
+        return replace(kept, garden=self._names.name_of(kept.garden))
 
     def _read(self, sql: str, values: tuple[object, ...]) -> list[tuple[object, ...]]:
         with self._turn, in_sentences(self.path):
