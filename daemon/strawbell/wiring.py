@@ -12,13 +12,12 @@ import random
 import secrets
 from collections.abc import Mapping
 from datetime import datetime
-from functools import partial
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from strawbell.app.cells import ForecastFor, cell_of
-from strawbell.app.identity import Settled, known_in, settle
+from strawbell.app.identity import Settled, settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, ForecastSource
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration
@@ -66,18 +65,13 @@ def state_file(configuration: Configuration, environ: Mapping[str, str] | None =
 def open_store(configuration: Configuration, now: datetime, *, owner: bool = False) -> SqliteStore:
     """Open the store of a configuration by the names of today; the daemon is its owner."""
     store = SqliteStore(state_file(configuration), now, owner=owner)
-    store.call(settled(configuration, store, now).names)
+    store.call(settled_in(store, configuration.gardens, now).names)
     return store
-
-
-def settled(configuration: Configuration, store: SqliteStore, now: datetime) -> Settled:
-    """Return which garden and batch of a configuration is which of those the store knows."""
-    return settle(configuration.gardens, known_in(store.known()), now.date(), store.journal_kept_as)
 
 
 def introduce(configuration: Configuration, store: SqliteStore, now: datetime) -> Settled:
     """Let the store remember the gardens of a configuration, and go by their names."""
-    found = settled(configuration, store, now)
+    found = settled_in(store, configuration.gardens, now)
     store.write(found.entries(now))
     store.call(found.names)
     return found
@@ -159,8 +153,7 @@ def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
         forecasts_of(configuration, PatientCache(store)),
         calendars_of(configuration),
     )
-    which = partial(settled, configuration, store)
-    cycle = Cycle(gardens, store, channels, forecasts, calendars, which)
+    cycle = Cycle(gardens, store, channels, forecasts, calendars)
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring))
 
 

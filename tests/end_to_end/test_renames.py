@@ -76,3 +76,18 @@ def test_a_batch_that_is_lost_is_asked_about_everywhere_until_it_is_answered(set
         file.seek(0)
         file.write(named)
     assert asked(setup) == []
+
+
+def test_what_the_grower_says_is_gone_is_asked_about_no_more(setup: Setup) -> None:
+    text = setup.config.read_text(encoding="utf-8")
+    start = next(line for line in text.splitlines() if "start_on" in line)
+    later = f"  start_on = {setup.today + timedelta(days=10)}"
+    setup.config.write_text(
+        text.replace('"Row A"', '"Long row"').replace(start, later), encoding="utf-8"
+    )
+    assert len(asked(setup)) == 1
+    wrong = setup.command("record", "gone", "Row B")
+    assert wrong.returncode == 2
+    assert "nothing of that name is missing; found 'Row B'; allowed: \"Row A\"" in wrong.stderr
+    assert setup.command("record", "gone", "Row A").returncode == 0
+    assert asked(setup) == []

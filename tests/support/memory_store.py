@@ -51,6 +51,10 @@ class MemoryStore:
         with self._turn:
             return tuple(entry for entry in self._journal if entry.garden == garden)
 
+    def known(self) -> Journal:
+        with self._turn:
+            return tuple(entry for entry in self._journal if entry.kind is EntryKind.KNOWN)
+
     def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
         with self._turn:
             new = [

@@ -13,7 +13,7 @@ from datetime import date, datetime, time, timedelta
 
 from strawbell.app.calendar_keeper import CalendarKeeper
 from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
-from strawbell.app.identity import Settled
+from strawbell.app.identity import Settled, settled_in
 from strawbell.app.kept_records import KeptRecords
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Calendars, Channel, Store
@@ -104,12 +104,8 @@ class Cycle:
         channels: Sequence[Channel],
         forecast_for: ForecastFor,
         calendars: Calendars | None = None,
-        settled: Callable[[datetime], Settled] | None = None,
     ) -> None:
-        """Keep the parts; nothing is read or fetched yet.
-
-        `settled` says which garden and batch is which, and what there is to ask about that.
-        """
+        """Keep the parts; nothing is read or fetched yet."""
         self.gardens = tuple(gardens)
         self._store = store
         self._channels = tuple(channels)
@@ -121,7 +117,6 @@ class Cycle:
         self._records = KeptRecords(store)
         self._failed: dict[str, list[OutboxRow]] | None = None
         """Failed messages by garden, read once a tick and only when a morning is told."""
-        self._settled = settled
         self._is_which: Settled | None = None
         """What is which, read once a tick and only when a morning is told."""
         self._one_at_a_time = threading.Lock()
@@ -219,10 +214,8 @@ class Cycle:
 
     def _asked_in(self, garden: Garden, now: datetime) -> tuple[str, ...]:
         """Return what is asked in a brief about things that the configuration lost."""
-        if self._settled is None:
-            return ()
         if self._is_which is None:
-            self._is_which = self._settled(now)
+            self._is_which = settled_in(self._store, self.gardens, now)
         return self._is_which.questions(garden.name)
 
     def _failed_of(self, garden: Garden) -> list[OutboxRow]:

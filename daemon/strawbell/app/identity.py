@@ -13,6 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import chain, count
 from typing import TypeVar
 
+from strawbell.app.ports import Store
 from strawbell.errors import Problem
 from strawbell.model.brief import Action
 from strawbell.model.garden import Batch, Garden
@@ -126,13 +127,18 @@ def _known(data: object) -> KnownGarden:
     return KnownGarden(**{**fields, "batches": tuple(batches)})
 
 
+def settled_in(store: Store, gardens: Sequence[Garden], now: datetime) -> Settled:
+    """Return which garden and batch of a configuration is which of those that a store knows."""
+    return settle(gardens, known_in(store.known()), now.astimezone(UTC).date(), store.journal)
+
+
 def settle(
     gardens: Sequence[Garden],
     known: Sequence[KnownGarden],
     today: date,
     journal: Callable[[str], Journal],
 ) -> Settled:
-    """Return which garden and batch is which; `journal` gives the rows kept under a key.
+    """Return which garden and batch is which; `journal` gives the rows of a garden.
 
     Identities count first, then names; a rename is followed where it can only be one thing: the
     same place (or garden) and the same start.
@@ -168,7 +174,7 @@ def settle(
             if old is not None and old.name != batch.name:
                 said.setdefault(key, []).append(_followed(old.name, batch.name))
         new = tuple(each.name for each in garden.batches if each.name not in batch_pairs)
-        rows = journal(key) if any(_may_run(each, today) for each in left) else ()
+        rows = journal(garden.name) if any(_may_run(each, today) for each in left) else ()
         lost += (
             Lost(after[key], each, garden.name, new) for each in left if _runs(each, today, rows)
         )

@@ -152,6 +152,10 @@ class Store(Protocol):
         """Return all rows of a garden, oldest first."""
         ...
 
+    def known(self) -> Journal:
+        """Return the rows of every garden that say what it is known by, oldest first."""
+        ...
+
     def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
         """Return the rows of a garden that the planner reads, and the number of the last.
 

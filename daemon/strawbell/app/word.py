@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from difflib import get_close_matches
 
+from strawbell.app.identity import known_entry, settled_in
 from strawbell.app.meant import moment_meant, no_one_garden, one_garden
 from strawbell.app.ports import Store
 from strawbell.app.word_feed import feed, feed_said
@@ -55,9 +56,34 @@ def take_word(word: Word, gardens: Sequence[Garden], store: Store, now: datetime
     be understood, and `OperationalError` where the store does not take it; nothing is written then.
     """
     with store.together():
-        taken = understood(word, gardens, store.journal, now)
+        if word.kind is WordKind.GONE:
+            taken = _gone(word, gardens, store, now)
+        else:
+            taken = understood(word, gardens, store.journal, now)
         store.write(taken.rows)
     return taken
+
+
+def _gone(word: Word, gardens: Sequence[Garden], store: Store, now: datetime) -> Taken:
+    """Return that something the configuration lost is gone indeed, and asked about no more."""
+    settled = settled_in(store, gardens, now)
+    wanted = word.text.strip().casefold()
+    found = [each for each in settled.lost if each.name.casefold() == wanted]
+    if len(found) != 1:
+        names = ", ".join(f'"{each.name}"' for each in settled.lost)
+        raise GrowerError(
+            Problem(
+                "several have that name" if found else "nothing of that name is missing",
+                "record gone",
+                repr(word.text),
+                names or "nothing: the configuration has everything that the season knows",
+                "Nothing was recorded; strawbell check shows what is missing.",
+            )
+        )
+    (lost,) = found
+    garden = next((each for each in gardens if each.name == lost.asked_in), gardens[0])
+    said = f'Recorded: "{clean(lost.name)}" is gone. Its journal is kept; nothing more is asked.'
+    return Taken(garden, (known_entry(settled.without(lost), now),), said, ())
 
 
 def understood(

@@ -27,6 +27,7 @@ class WordKind(StrEnum):
     HARVEST = "harvest"
     COST = "cost"
     FEED = "feed"
+    GONE = "gone"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,9 +35,10 @@ class Word:
     """What the grower said, by whatever way it came; texts are as they were typed.
 
     `task` (done, missed) is a key or a part of one; `amount` a reading, a harvest, a cost or a
-    feeding with its unit; `text` a note or what a cost was for; `last` ends a crop with its
-    harvest. `on` is a local date of the garden, `at` a moment, without an offset garden-local;
-    neither means now. `garden` and `batch` may be left out where only one can be meant.
+    feeding with its unit; `text` a note, what a cost was for or what is gone; `last` ends a crop
+    with its harvest. `on` is a local date of the garden, `at` a moment, without an offset
+    garden-local; neither means now. `garden` and `batch` may be left out where only one can be
+    meant.
     """
 
     kind: WordKind

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 
+from strawbell.app.identity import settled_in
 from strawbell.config.plain import read_plain
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
@@ -18,7 +19,6 @@ from strawbell.wiring import (
     channels_of,
     notices_folder,
     open_store,
-    settled,
     sources_of,
     state_file,
 )
@@ -60,7 +60,8 @@ def _lost(configuration: Configuration) -> tuple[Problem, ...]:
     now = SystemClock().now()
     try:
         with open_store(configuration, now) as store:
-            return tuple(each.question() for each in settled(configuration, store, now).lost)
+            lost = settled_in(store, configuration.gardens, now).lost
+            return tuple(each.question() for each in lost)
     except OperationalError as error:
         return (Problem(f"what it knew before could not be read: {error}", "[state] path"),)
 

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 
+from strawbell.app.identity import settled_in
 from strawbell.app.meant import gardens_meant, moment_meant
 from strawbell.config.plain import read_plain
 from strawbell.decision.brief import brief, suppose_told
@@ -18,7 +19,7 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
-from strawbell.wiring import MemoryCache, forecasts_of, open_store, settled
+from strawbell.wiring import MemoryCache, forecasts_of, open_store
 
 
 def read_configuration(options: argparse.Namespace) -> Configuration:
@@ -59,7 +60,7 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
     gardens = gardens_meant(configuration.gardens, options.garden)
     real_now = SystemClock().now()
     with open_store(configuration, real_now) as store:
-        which = settled(configuration, store, real_now)
+        which = settled_in(store, configuration.gardens, real_now)
         forecast_for = forecasts_of(configuration, store if options.at is None else MemoryCache())
 
         def each() -> Iterator[Seen]:

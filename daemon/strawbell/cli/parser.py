@@ -134,6 +134,8 @@ def _record(commands: Commands) -> None:
     note.add_argument("text", metavar="TEXT")
     note.add_argument("--batch", metavar="NAME", help="which batch it is about")
     _about(note)
+    gone = kinds.add_parser("gone", help="a garden or batch that is out of the configuration")
+    gone.add_argument("text", metavar="NAME", help="what it was called")
     harvest = kinds.add_parser("harvest", help="what was picked of a crop")
     harvest.add_argument("crop", metavar="CROP", help="a crop of the plan, such as tomato")
     harvest.add_argument("amount", metavar="AMOUNT", help="such as 2.4kg, 5lb, or 12 for pieces")

@@ -128,15 +128,11 @@ class SqliteStore:
 
     def journal(self, garden: str) -> Journal:
         """Return all rows of a garden, oldest first."""
-        rows = self.journal_kept_as(self._key(garden))
-        return tuple(self._names.called(row) for row in rows)
-
-    def journal_kept_as(self, key: str) -> Journal:
-        """Return all rows that are kept under a key, as they are kept, oldest first."""
         rows = self._read(
-            f"SELECT {JOURNAL_COLUMNS} FROM journal WHERE garden = ? ORDER BY number", (key,)
+            f"SELECT {JOURNAL_COLUMNS} FROM journal WHERE garden = ? ORDER BY number",
+            (self._key(garden),),
         )
-        return tuple(journal_entry(row) for row in rows)
+        return tuple(self._names.called(journal_entry(row)) for row in rows)
 
     def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
         """Return the rows of a garden that the planner reads, and the number of the last.
