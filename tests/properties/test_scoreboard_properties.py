@@ -9,14 +9,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from strawbell.rehearsal.course import Course, Fed, course_of
-from strawbell.rehearsal.measures import Measures, measure
-from strawbell.rehearsal.oracle import oracle_measures
-from strawbell.rehearsal.scoreboard import value_of
 from strawbell.rehearsal.truth import Truth
-from strawbell.rehearsal.verification import COST_LOSS, Contingency
 from strawbell.season.journal_index import Record
 from support.gardens import START, batch, garden
 from support.recorded_weather import mild_weather
+from tests.value.board import value_of
+from tests.value.measures import Measures, measure
+from tests.value.oracle import oracle_measures
+from tests.value.verification import COST_LOSS, Contingency
 
 CASES = 25
 LAST = START + timedelta(days=30)

@@ -48,15 +48,6 @@ def _rehearse(commands: Commands) -> None:
     command.add_argument(
         "--to", dest="last", type=_date, metavar="DATE", help="last date (200 days, or the end)"
     )
-    _forecast_errors(command)
-    command.add_argument(
-        "--out", type=Path, metavar="DIR", help="where report, journal and notices go"
-    )
-    command.add_argument("--json", action="store_true", help="machine-readable output")
-    command.add_argument("--garden", metavar="NAME", help="only this garden")
-
-
-def _forecast_errors(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--forecast-error",
         choices=("perfect", "persistence", "usual"),
@@ -64,25 +55,11 @@ def _forecast_errors(command: argparse.ArgumentParser) -> None:
         help="how well the forecasts knew what came (usual)",
     )
     command.add_argument("--seed", type=int, default=0, help="of the usual errors (0)")
-
-
-def _scoreboard(commands: Commands) -> None:
-    text = "what the advice is worth from many start dates, beside a plain calendar"
-    command = _command(commands, "scoreboard", text)
     command.add_argument(
-        "--weather", type=Path, metavar="FILE.csv", nargs="+", required=True,
-        help="recorded weather, as `rehearse` reads it; one file a place",
-    )  # fmt: skip
-    command.add_argument(
-        "--starts", type=_date, nargs="+", metavar="DATE", help="start dates (those of --every)"
+        "--out", type=Path, metavar="DIR", help="where report, journal and notices go"
     )
-    command.add_argument(
-        "--every", type=_days, default=10, metavar="DAYS",
-        help="a start each so many days of March to May, in the south September to November (10)",
-    )  # fmt: skip
-    _forecast_errors(command)
     command.add_argument("--json", action="store_true", help="machine-readable output")
-    command.add_argument("--garden", metavar="NAME", help="which garden, when there are several")
+    command.add_argument("--garden", metavar="NAME", help="only this garden")
 
 
 def _check(commands: Commands) -> None:
@@ -197,7 +174,6 @@ def _unit(commands: Commands) -> None:
 _COMMANDS: tuple[Callable[[Commands], None], ...] = (
     _demo,
     _rehearse,
-    _scoreboard,
     _check,
     _today,
     _season,
@@ -253,9 +229,3 @@ def _date(text: str) -> date:
     except ValueError:
         message = f"{text!r} is no date; write it like 2027-04-09"
         raise argparse.ArgumentTypeError(message) from None
-
-
-def _days(text: str) -> int:
-    if text.isdigit() and int(text) > 0:
-        return int(text)
-    raise argparse.ArgumentTypeError(f"{text!r} is no number of days; write it like 10")

@@ -24,7 +24,7 @@ from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY
 from strawbell.season.nitrogen_ledger import book_of
 from strawbell.season.planned_tasks import candidates, once_due
-from strawbell.season.sequence import front, is_feeding, step_key
+from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import Day, planted_on, standing
 from strawbell.season.task_keys import alert_key, dated_key
 
@@ -50,17 +50,6 @@ class Fed:
 
 
 @dataclass(frozen=True, slots=True)
-class Decision:
-    """A date on which a feeding stood first in line, and what its morning said of it."""
-
-    on: date
-    at: datetime
-    held: bool
-    turned: bool
-    """Whether the last word of the day was another than that of the morning."""
-
-
-@dataclass(frozen=True, slots=True)
 class Course:
     """One batch under one policy, from its start through a date."""
 
@@ -73,9 +62,6 @@ class Course:
     waterings: tuple[Watering, ...]
     covered: frozenset[date]
     """Nights by the date they begin on, that the grower was told to cover for or warned of."""
-    decisions: tuple[Decision, ...]
-    work_on: frozenset[date]
-    """Dates on which the plan alone has something to do."""
     walk: Walk
 
 
@@ -85,8 +71,8 @@ def course_of(truth: Truth, batch: Batch, journal: Journal, record: Record, last
     walk = list(walk_of(garden, batch, record, last))
     state = begin(walk[-1][2], batch, record, last + DAY)
     told_at = told_moments(journal)
-    by_plan = list(_planned(truth, walk, batch))
-    work = list(_told_work(batch, journal, record, truth)) if journal else by_plan
+    told = _told_work(batch, journal, record, truth)
+    work = list(told if journal else planned_work(truth, walk, batch))
     return Course(
         batch=batch,
         last=last,
@@ -95,8 +81,6 @@ def course_of(truth: Truth, batch: Batch, journal: Journal, record: Record, last
         planted=tuple(_planted(batch, walk)),
         waterings=tuple(_waterings(batch, work)),
         covered=frozenset(on for on, _, _ in walk if _is_covered(batch, record, on)),
-        decisions=tuple(_decisions(batch, record, walk, journal)),
-        work_on=frozenset(on for on, *_ in by_plan),
         walk=walk,
     )
 
@@ -162,25 +146,10 @@ def _is_covered(batch: Batch, record: Record, on: date) -> bool:
     return record.alerts.get(on, {}).get(alert_key(AlertCode.FROST, batch.name), False)
 
 
-def _decisions(batch: Batch, record: Record, walk: Walk, journal: Journal) -> Iterator[Decision]:
-    first: dict[tuple[date, str], tuple[datetime, str | None]] = {}
-    for entry in journal:
-        if entry.kind is EntryKind.TOLD and entry.batch == batch.name and entry.task:
-            first.setdefault((entry.local_date, entry.task), (entry.at, entry.state))
-    for on, before, _ in walk:
-        step = front(before.sequence, batch)
-        if step is None or not is_feeding(step):
-            continue
-        key = step_key(batch, step)
-        at, state = first.get((on, key), (None, None))
-        if at is not None and state in (State.HELD, State.DUE):
-            last = record.batch(batch.name).told.get(on, {}).get(key)
-            yield Decision(on, at, state == State.HELD, turned=last != state)
-
-
-def _planned(
+def planned_work(
     truth: Truth, walk: Walk, batch: Batch
 ) -> Iterator[tuple[date, datetime, Action, float | None, int]]:
+    """Yield what the plan has due, date by date: when, what, litres a bale, times a day."""
     for on, before, _ in walk:
         for task in candidates(Day(truth.garden, batch, before, on)):
             litres = task.water_per_bale_l

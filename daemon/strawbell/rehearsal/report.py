@@ -15,7 +15,7 @@ from strawbell.model.garden import Batch, Garden, Units
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.model.report import BatchReport, ReportDay, ReportFigure, SeasonReport
 from strawbell.rehearsal.course import Course, course_of, feeding_keys, standing_crops
-from strawbell.rehearsal.measures import given_by, top_walk
+from strawbell.rehearsal.outcomes import given_by, top_walk
 from strawbell.rehearsal.recorded import Report, Weather
 from strawbell.rehearsal.tally import BatchTally, Tally
 from strawbell.rehearsal.truth import Truth

@@ -16,7 +16,7 @@ from strawbell.model.brief import AlertCode, State
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.rehearsal.course import Course, course_of, feeding_keys, standing_crops
-from strawbell.rehearsal.measures import days_to_ready, dry_top_hours, given_by, washed_out_g
+from strawbell.rehearsal.outcomes import days_to_ready, dry_top_hours, given_by, washed_out_g
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.journal_index import Record

@@ -36,13 +36,6 @@ class Aftermath:
     frozen: bool | None
     """0 degC or less."""
 
-    @property
-    def bad(self) -> bool | None:
-        """Return whether a feeding at the moment was one to hold."""
-        if self.washed or self.frozen:
-            return True
-        return None if self.washed is None or self.frozen is None else False
-
 
 @dataclass(frozen=True, slots=True)
 class TopHour:

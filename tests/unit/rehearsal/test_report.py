@@ -20,11 +20,11 @@ from strawbell.rehearsal.report import (
     task_words,
     weather_sentences,
 )
-from strawbell.rehearsal.scoreboard import told_season
 from strawbell.rehearsal.skill import SKILLS
 from strawbell.rehearsal.tally import Tally, tally
 from support.gardens import START, TIMES, batch, garden, planting
 from support.recorded_weather import mild_weather
+from tests.value.board import told_season
 
 PLAN = garden(batch(plantings=(planting(),)), times=replace(TIMES, watch_every_min=360))
 LAST = START + timedelta(days=24)

@@ -16,11 +16,11 @@ from strawbell.decision.hold_judgement import FROST_HOLDS_NIGHTS
 from strawbell.model.garden import Garden
 from strawbell.rehearsal.recorded import Weather, read_weather
 from strawbell.rehearsal.skill import forecast_at
-from strawbell.rehearsal.verification import Contingency, counted
 from strawbell.season.local_time import moment_of, zone_of
 from strawbell.weather.windows import lowest_temperature, rain_total
 from support.gardens import batch, garden
 from support.station_records import PLACES, station_csv
+from tests.value.verification import Contingency, counted
 
 DAY = timedelta(days=1)
 STEP_DAYS = 4

@@ -51,7 +51,7 @@ class JournalOnly:
             raise ValueError("rows must be empty: there is no channel to send them through")
         return 0
 
-    def due(self, now: datetime, channels: Sequence[str]) -> tuple[OutboxRow, ...]:  # noqa: ARG002
+    def due(self, now: datetime, channels: Sequence[str]) -> tuple[OutboxRow, ...]:
         """Return nothing."""
         return ()
 
@@ -73,7 +73,7 @@ class JournalOnly:
     def mark_surfaced(self, unique_keys: Iterable[str]) -> None:
         """Do nothing: there are no messages."""
 
-    def outbox(self, garden: str, since: date) -> tuple[OutboxRow, ...]:  # noqa: ARG002
+    def outbox(self, garden: str, since: date) -> tuple[OutboxRow, ...]:
         """Return nothing."""
         return ()
 

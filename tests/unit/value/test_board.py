@@ -8,8 +8,9 @@ from datetime import date, timedelta
 import pytest
 
 from strawbell.model.journal import EntryKind
-from strawbell.rehearsal.measures import Measures
-from strawbell.rehearsal.scoreboard import (
+from support.gardens import START, TIMES, batch, garden, planting
+from support.recorded_weather import mild_weather
+from tests.value.board import (
     MEASURES,
     Season,
     by_place,
@@ -21,9 +22,8 @@ from strawbell.rehearsal.scoreboard import (
     told_season,
     value_of,
 )
-from strawbell.rehearsal.verification import Contingency
-from support.gardens import START, TIMES, batch, garden, planting
-from support.recorded_weather import mild_weather
+from tests.value.measures import Measures
+from tests.value.verification import Contingency
 
 PLAN = garden(times=replace(TIMES, watch_every_min=360))
 DAYS = 24

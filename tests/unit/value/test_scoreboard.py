@@ -1,4 +1,4 @@
-"""`strawbell scoreboard` as a grower runs it."""
+"""`python -m tests.value.scoreboard` as a maker runs it."""
 
 from __future__ import annotations
 
@@ -8,46 +8,27 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.cli.main import DONE, TO_MEND, run
+from tests.value.scoreboard import DONE, TO_MEND, main
 
 FIRST = date(2024, 3, 28)
-PLAN = """
-[times]
-watch_every_min = 720
-[[gardens]]
-name = "Corner"
-latitude = 47.05
-longitude = 8.31
-time_zone = "Europe/Zurich"
-  [[gardens.batches]]
-  name = "Row A"
-  bales = 2
-  start_on = 2027-04-05
-  feed = "Urea"
-"""
 
 
 @pytest.fixture
-def files(tmp_path: Path) -> tuple[str, str]:
-    """Write a plan, and a record of 75 days with a downpour on 3 April."""
-    plan = tmp_path / "plan.toml"
-    plan.write_text(PLAN, encoding="utf-8")
+def record(tmp_path: Path) -> str:
+    """Write a record of 75 days with a downpour on 3 April."""
     lines = ["date,low_c,high_c,rain_mm"]
     for number in range(75):
         on = FIRST + timedelta(days=number)
         lines.append(f"{on},8,18,{40 if on == date(2024, 4, 3) else 0}")
-    record = tmp_path / "hill.csv"
-    record.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return str(plan), str(record)
+    path = tmp_path / "hill.csv"
+    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    return str(path)
 
 
-def test_it_says_what_the_advice_was_worth(
-    files: tuple[str, str], capsys: pytest.CaptureFixture[str]
-) -> None:
+def test_it_says_what_the_advice_was_worth(record: str, capsys: pytest.CaptureFixture[str]) -> None:
     """One season with a downpour that was known: all of it was gained."""
-    plan, record = files
-    options = ["--weather", record, "--starts", "2024-04-01", "--forecast-error", "perfect"]
-    assert run(["--config", plan, "scoreboard", *options]) == DONE
+    options = ["--feed", "Urea", "--starts", "2024-04-01", "--forecast", "perfect"]
+    assert main(["--weather", record, *options]) == DONE
     said = capsys.readouterr().out
     (row,) = [line for line in said.splitlines() if "feedings before heavy rain" in line]
     assert row.split()[-6:] == ["1.00", "0.00", "0.00", "1.00", "1", "0"]
@@ -57,12 +38,11 @@ def test_it_says_what_the_advice_was_worth(
 
 
 def test_json_holds_every_season_and_the_curve(
-    files: tuple[str, str], capsys: pytest.CaptureFixture[str]
+    record: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Each start in the record, by file."""
-    plan, record = files
-    options = ["--weather", record, "--every", "10", "--json", "--forecast-error", "perfect"]
-    assert run(["--config", plan, "scoreboard", *options]) == DONE
+    options = ["--feed", "Urea", "--every", "10", "--json", "--forecast", "perfect"]
+    assert main(["--weather", record, *options]) == DONE
     found = json.loads(capsys.readouterr().out)
     assert [each["start"] for each in found["seasons"]] == ["2024-03-31", "2024-04-10"]
     assert set(found["places"]) == {"hill"}
@@ -71,25 +51,28 @@ def test_json_holds_every_season_and_the_curve(
 
 
 def test_a_record_without_a_whole_season_is_the_growers_to_mend(
-    files: tuple[str, str], capsys: pytest.CaptureFixture[str]
+    record: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """It says what it holds and what is wanted."""
-    plan, record = files
-    assert (
-        run(["--config", plan, "scoreboard", "--weather", record, "--starts", "2024-06-01"])
-        == TO_MEND
-    )
+    assert main(["--weather", record, "--starts", "2024-06-01"]) == TO_MEND
     assert "hill: 2024-03-28 to 2024-06-10" in capsys.readouterr().err
 
 
 def test_two_files_of_one_name_are_told_apart(
-    files: tuple[str, str], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    record: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Otherwise one of them would be passed over without a word."""
-    plan, record = files
     other = tmp_path / "other"
     other.mkdir()
     (other / "hill.csv").write_text(Path(record).read_text(encoding="utf-8"), encoding="utf-8")
-    options = ["--weather", record, str(other / "hill.csv"), "--starts", "2024-04-01"]
-    assert run(["--config", plan, "scoreboard", *options]) == TO_MEND
+    options = [str(other / "hill.csv"), "--starts", "2024-04-01"]
+    assert main(["--weather", record, *options]) == TO_MEND
     assert "hill" in capsys.readouterr().err
+
+
+def test_every_seed_plays_the_season_again(record: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """Twice with other errors of the forecasts."""
+    options = ["--feed", "Urea", "--starts", "2024-04-01", "--seeds", "2", "--json"]
+    assert main(["--weather", record, *options]) == DONE
+    found = json.loads(capsys.readouterr().out)
+    assert [each["start"] for each in found["seasons"]] == ["2024-04-01"] * 2

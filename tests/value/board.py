@@ -13,16 +13,17 @@ from datetime import date, timedelta
 from math import fsum
 
 from strawbell.model.garden import Garden, Planting
-from strawbell.rehearsal.course import Course, Decision, course_of
-from strawbell.rehearsal.journal_only import JournalOnly
-from strawbell.rehearsal.measures import Measures, measure
-from strawbell.rehearsal.oracle import oracle_measures
+from strawbell.rehearsal.course import Course, course_of, planned_work
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.truth import Truth
-from strawbell.rehearsal.verification import Contingency, counted
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY
+from tests.value.decisions import Decision, decisions_of
+from tests.value.journal_only import JournalOnly
+from tests.value.measures import Measures, measure, to_hold
+from tests.value.oracle import oracle_measures
+from tests.value.verification import Contingency, counted
 
 SEASON_DAYS = 56
 """How long a season is followed: conditioning, three weeks of growing, and room to wait in
@@ -119,9 +120,16 @@ def season_from(
     batches = [batch for batch in plan.batches if batch.start_on <= last]
     plain = [course_of(truth, batch, (), Record(), last) for batch in batches]
     ours = [course_of(truth, batch, journal, record, last) for batch in batches]
-    plain_messages = len(frozenset[date]().union(*(course.work_on for course in plain)))
+    work_on = {on for course in plain for on, *_ in planned_work(truth, course.walk, course.batch)}
     return tuple(
-        _season(truth, place, start, pair, (plain_messages, messages))
+        _season(
+            truth,
+            place,
+            start,
+            pair,
+            (len(work_on), messages),
+            tuple(decisions_of(pair[1].batch, record, pair[1].walk, journal)),
+        )
         for pair in zip(plain, ours, strict=True)
     )
 
@@ -132,6 +140,7 @@ def _season(
     start: date,
     courses: tuple[Course, Course],
     messages: tuple[int, int],
+    decisions: Sequence[Decision],
 ) -> Season:
     plain, ours = courses
     calendar = measure(truth, plain, messages[0])
@@ -143,8 +152,8 @@ def _season(
         calendar=calendar,
         strawbell=measure(truth, ours, messages[1]),
         oracle=oracle_measures(truth, plain, calendar, courses),
-        holds=holds_of(truth, ours.decisions),
-        late_holds=sum(each.turned and not each.held for each in ours.decisions),
+        holds=holds_of(truth, decisions),
+        late_holds=sum(each.turned and not each.held for each in decisions),
     )
 
 
@@ -177,7 +186,7 @@ def starting(garden: Garden, start: date) -> Garden:
 
 def holds_of(truth: Truth, decisions: Iterable[Decision]) -> Contingency:
     """Return how good the holds were: each day by its morning and the 24 h after it."""
-    return counted((each.held, truth.after(each.at).bad) for each in decisions)
+    return counted((each.held, to_hold(truth.after(each.at))) for each in decisions)
 
 
 def starts_in(

@@ -1,20 +1,29 @@
-"""`strawbell scoreboard`: what the advice is worth on your own weather, beside a plain calendar."""
+"""What the advice is worth on recorded weather, beside a plain calendar and an oracle.
+
+    python -m tests.value.scoreboard --weather FILE... [--latitude --longitude --time-zone]
+        [--feed NAME] [--forecast NAME] [--seeds N] [--json]
+
+The files are CSV as `strawbell rehearse` reads them, one a place. Without `--feed` the plan has a
+batch on a quick feed and one on a slow one.
+"""
 
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, timedelta
+from pathlib import Path
 
-from strawbell.app.meant import one_garden
-from strawbell.cli.context import read_configuration
-from strawbell.cli.output import print_json
+from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.errors import GrowerError, Problem
-from strawbell.model.garden import Garden
+from strawbell.model.garden import Garden, Place
 from strawbell.rehearsal.recorded import Weather, read_weather
-from strawbell.rehearsal.scoreboard import (
+from strawbell.rehearsal.skill import PARAMETERS
+from strawbell.season.local_time import zone_of
+from tests.value.board import (
     LEAD_IN_DAYS,
     SEASON_DAYS,
     Score,
@@ -25,29 +34,65 @@ from strawbell.rehearsal.scoreboard import (
     season_from,
     starts_in,
 )
-from strawbell.rehearsal.skill import PARAMETERS
-from strawbell.rehearsal.verification import Contingency
-from strawbell.season.local_time import zone_of
+from tests.value.plan import FEEDS_COMPARED, plan_on
+from tests.value.verification import Contingency
+
+DONE, TO_MEND = 0, 2
 
 
-def run(options: argparse.Namespace) -> int:
-    """Play the plan from many start dates and print what it was worth."""
-    garden = one_garden(read_configuration(options).gardens, options.garden)
-    if not garden.batches:
-        raise GrowerError(Problem("a garden without batches has nothing to play", "--garden"))
+def main(arguments: Sequence[str]) -> int:
+    """Play the plan from many start dates and print what it was worth; return the exit code."""
+    options = _parser().parse_args(arguments)
+    try:
+        return _play(options)
+    except GrowerError as error:
+        for problem in error.problems:
+            print(problem.sentence(), file=sys.stderr)
+        return TO_MEND
+
+
+def _play(options: argparse.Namespace) -> int:
+    place = Place(options.latitude, options.longitude, options.time_zone)
+    garden = plan_on(place, *(options.feed or FEEDS_COMPARED))
     records = _records(options, garden)
     wanted = list(_wanted(options, garden, records))
     seasons: list[Season] = []
-    for number, (place, start) in enumerate(wanted, start=1):
-        _progress(number, len(wanted), place, start)
-        seed = options.seed + list(records).index(place)
-        seasons += season_from(garden, records[place], place, start, options.forecast_error, seed)
+    for number, (name, start) in enumerate(wanted, start=1):
+        _progress(number, len(wanted), name, start)
+        for seed in range(options.seeds):
+            at = seed * len(records) + list(records).index(name)
+            seasons += season_from(garden, records[name], name, start, options.forecast, at)
     _progress_over()
     if options.json:
-        print_json([_document(options, seasons)])
+        print(json.dumps(_document(options, seasons), ensure_ascii=False, indent=2))
     else:
         print(_text(options, seasons))
-    return 0
+    return DONE
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m tests.value.scoreboard")
+    parser.add_argument("--weather", type=Path, metavar="FILE", nargs="+", required=True)
+    parser.add_argument("--latitude", type=float, default=47.05, help="of the weather (47.05)")
+    parser.add_argument("--longitude", type=float, default=8.31, help="of the weather (8.31)")
+    parser.add_argument("--time-zone", default="Europe/Zurich", help="of the dates in the files")
+    parser.add_argument("--feed", choices=sorted(FEEDS), nargs="+", metavar="NAME")
+    parser.add_argument(
+        "--forecast",
+        choices=sorted(PARAMETERS),
+        default="usual",
+        help="how well the forecasts knew what came (usual)",
+    )
+    parser.add_argument("--seeds", type=int, default=1, help="how often, with other errors (1)")
+    parser.add_argument(
+        "--starts", type=date.fromisoformat, nargs="+", metavar="DATE", help="instead of --every"
+    )
+    parser.add_argument(
+        "--every", type=int, default=10, metavar="DAYS",
+        help="a start each so many days of March to May, in the south September to November (10)",
+    )  # fmt: skip
+    parser.add_argument("--json", action="store_true")
+    return parser
 
 
 def _records(options: argparse.Namespace, garden: Garden) -> Mapping[str, Weather]:
@@ -105,8 +150,8 @@ def _progress_over() -> None:
 def _text(options: argparse.Namespace, seasons: Sequence[Season]) -> str:
     boards = by_place(seasons)
     parts = [
-        f"{len(seasons)} seasons of {SEASON_DAYS} days, forecast: {options.forecast_error}"
-        f" (seed {options.seed}). Means; smaller is better.",
+        f"{len(seasons)} seasons of {SEASON_DAYS} days, forecast: {options.forecast}"
+        f" ({options.seeds} times). Means; smaller is better.",
         "Value: 1 is all that could be gained over a plain calendar, 0 nothing, under 0 a loss;",
         "a dash where even the oracle, which knows the weather, gains nothing.",
     ]
@@ -152,9 +197,9 @@ def _figure(value: float | None) -> str:
 
 def _document(options: argparse.Namespace, seasons: Sequence[Season]) -> Mapping[str, object]:
     return {
-        "forecast_error": options.forecast_error,
-        "seed": options.seed,
-        "forecast_parameters": dict(PARAMETERS[options.forecast_error]),
+        "forecast": options.forecast,
+        "seeds": options.seeds,
+        "forecast_parameters": dict(PARAMETERS[options.forecast]),
         "season_days": SEASON_DAYS,
         "all": _board(scoreboard(seasons)),
         "places": {place: _board(board) for place, board in by_place(seasons).items()},
@@ -193,3 +238,7 @@ def _score(score: Score) -> Mapping[str, object]:
         if worst is None
         else {"place": worst.place, "start": worst.start.isoformat(), "batch": worst.batch},
     }
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

@@ -25,10 +25,11 @@ from functools import cache
 
 from strawbell.agronomy.bale.surface_outlook import LAST_WATERING
 from strawbell.rehearsal.course import Course, Fed
-from strawbell.rehearsal.measures import FILLS_MM, Give, Measures, dry_top_hours, washed_out_g
+from strawbell.rehearsal.outcomes import FILLS_MM, Give, dry_top_hours, washed_out_g
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.local_time import DAY
 from strawbell.season.sequence import is_feeding
+from tests.value.measures import Measures
 
 LEAST_PATIENCE_DAYS = 7
 """Days of waiting in all that the oracle is allowed at least: after as many held days a grower is

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.rehearsal.verification import COST_LOSS, Contingency, counted
+from tests.value.verification import COST_LOSS, Contingency, counted
 
 FINLEY = Contingency(hits=28, false_alarms=72, misses=23, rightly_given=2680)
 """Finley's tornado forecasts of 1884 (Australian Bureau of Meteorology, verification pages)."""

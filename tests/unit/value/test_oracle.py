@@ -9,12 +9,13 @@ from itertools import combinations_with_replacement
 import pytest
 
 from strawbell.rehearsal.course import Course, Fed, course_of
-from strawbell.rehearsal.measures import dry_top_hours, given_by, measure, washed_out_g
-from strawbell.rehearsal.oracle import LEAST_PATIENCE_DAYS, beside_it, best_dates, oracle_measures
+from strawbell.rehearsal.outcomes import dry_top_hours, given_by, washed_out_g
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.journal_index import Record
 from support.gardens import RADISH, START, batch, garden, planting
 from support.recorded_weather import mild_weather
+from tests.value.measures import measure
+from tests.value.oracle import LEAST_PATIENCE_DAYS, beside_it, best_dates, oracle_measures
 
 LAST = START + timedelta(days=55)
 BATCH = batch(plantings=(planting(), planting(RADISH)))

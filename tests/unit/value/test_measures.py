@@ -10,12 +10,13 @@ import pytest
 from strawbell.agronomy.bale.drying import Watering
 from strawbell.model.garden import Method
 from strawbell.rehearsal.course import Course, course_of
-from strawbell.rehearsal.measures import dry_top_hours, given_by, measure
+from strawbell.rehearsal.outcomes import dry_top_hours, given_by
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.journal_index import Record
 from support.gardens import RADISH, START, batch, garden, planting
 from support.recorded_weather import mild_weather
+from tests.value.measures import measure
 
 LAST = START + timedelta(days=55)
 BATCH = batch(plantings=(planting(),))

@@ -1,13 +1,13 @@
 """What the advice is worth on real weather, and whether other thresholds would be worth more.
 
-    python tests/benchmarks/scoreboard_tuning.py board    # three policies, three forecast skills
-    python tests/benchmarks/scoreboard_tuning.py sweep    # other thresholds, on development only
-    python tests/benchmarks/scoreboard_tuning.py check    # the best of them, on what was held out
+    python -m tests.value.tuning board    # three policies, three forecast skills
+    python -m tests.value.tuning sweep    # other thresholds, on development only
+    python -m tests.value.tuning check    # the best of them, on what was held out
 
 Development data: Seattle 2012 and 2013, Newark 2013. Held out: Seattle 2014 and 2015, New York
 JFK and LGA 2013. Defaults may only be changed by what is found on the first, and only when the
-second bears it out. Each run writes its part of `scoreboard_result.json` beside this script;
-`scoreboard_result.md` is rendered from it.
+second bears it out. Each run writes its part of `result.json` beside this script;
+`result.md` is rendered from it.
 """
 
 from __future__ import annotations
@@ -17,37 +17,19 @@ import sys
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from datetime import date, time, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+from strawbell.model.garden import Rules
+from strawbell.rehearsal.recorded import Weather, read_weather
+from strawbell.season.local_time import zone_of
+from strawbell.weather.thresholds import DEFAULT_RULES
+from tests.support.station_records import PLACES, station_csv
+from tests.value.board import Season, scoreboard, season_from, starts_in
+from tests.value.plan import FEEDS_COMPARED, batch_on, garden_with, plan_on
+
 HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parent))
-
-from strawbell.agronomy.bale.size_and_mass import BALES  # noqa: E402
-from strawbell.agronomy.crops.table import CROPS  # noqa: E402
-from strawbell.agronomy.feeding.feeds import FEEDS  # noqa: E402
-from strawbell.agronomy.feeding.schedules import SCHEDULES  # noqa: E402
-from strawbell.model.garden import (  # noqa: E402
-    Batch,
-    Garden,
-    Method,
-    Place,
-    Planting,
-    Rules,
-    Times,
-)
-from strawbell.rehearsal.recorded import Weather, read_weather  # noqa: E402
-from strawbell.rehearsal.scoreboard import (  # noqa: E402
-    Season,
-    scoreboard,
-    season_from,
-    starts_in,
-)
-from strawbell.season.local_time import zone_of  # noqa: E402
-from strawbell.weather.thresholds import DEFAULT_RULES  # noqa: E402
-from support.station_records import PLACES, station_csv  # noqa: E402
-
 DEVELOPMENT = (("Seattle", 2012), ("Seattle", 2013), ("EWR", 2013))
 HELD_OUT = (("Seattle", 2014), ("Seattle", 2015), ("JFK", 2013), ("LGA", 2013))
 SETS = {"development": DEVELOPMENT, "held out": HELD_OUT}
@@ -74,41 +56,8 @@ CHECK: Mapping[str, Mapping[str, float]] = {
     "freeze_hold_c 2": {"freeze_hold_c": 2.0},
 }
 """What looked better on the development data, for the held-out data."""
-RESULT = HERE / "scoreboard_result.json"
-TABLE = HERE / "scoreboard_result.md"
-
-
-def batch(name: str, feed: str, plantings: tuple[Planting, ...]) -> Batch:
-    """Return six two-string bales on the alternate-days schedule."""
-    schedule = SCHEDULES["alternate-days"]
-    return Batch(
-        name=name,
-        bales=6,
-        bale=BALES["two-string"],
-        start_on=date(2012, 4, 1),
-        schedule=schedule,
-        feed=FEEDS[feed],
-        finishing_feed=FEEDS["Balanced"],
-        nitrogen_per_full_dose_g=schedule.nitrogen_per_full_dose_g,
-        plantings=plantings,
-    )
-
-
-def plan(
-    place: Place, *batches: Batch, rules: Rules = DEFAULT_RULES, watch_min: int = 60
-) -> Garden:
-    """Return a garden with the default times of the configuration."""
-    times = Times(time(6, 30), time(18, 30), watch_min, time(21, 30), time(6, 0), time(20, 0))
-    return Garden("Scoreboard", place, batches, rules, times)
-
-
-def whole_plan(place: Place) -> Garden:
-    """Return the plan of the board: a quick feed and a slow one, a tender crop and a sown one."""
-    grown = (
-        Planting(CROPS["tomato"], 12, Method.TRANSPLANT),
-        Planting(CROPS["radish"], 60, Method.SEED),
-    )
-    return plan(place, batch("Urea", "Urea", grown), batch("Blood meal", "Blood meal", grown))
+RESULT = HERE / "result.json"
+TABLE = HERE / "result.md"
 
 
 def records(folder: Path) -> Mapping[str, Weather]:
@@ -128,13 +77,13 @@ def board(weather: Mapping[str, Weather]) -> Iterator[tuple[str, dict[str, Any]]
                 record = weather[station]
                 for start in starts_in(record, PLACES[station].latitude, every=every):
                     if start.year == year:
-                        garden = whole_plan(PLACES[station])
+                        garden = plan_on(PLACES[station], *FEEDS_COMPARED)
                         name = f"{station} {year}"
                         seasons += season_from(garden, record, name, start, skill, SEED)
                         print(skill, name, start, flush=True)
             by_feed = {
                 feed: figures([each for each in seasons if each.batch == feed])
-                for feed in ("Urea", "Blood meal")
+                for feed in FEEDS_COMPARED
             }
             yield f"{skill}, {title}", by_feed
 
@@ -167,8 +116,9 @@ def conditioning(
     for station, year in places:
         start = date(year, SWEEP_MONTHS[0], 1)
         while start < date(year, SWEEP_MONTHS[1], 1):
-            bales = batch("Urea", "Urea", ())
-            garden = plan(PLACES[station], bales, rules=rules, watch_min=SWEEP_WATCH_MIN)
+            garden = garden_with(
+                PLACES[station], batch_on("Urea"), rules=rules, watch_min=SWEEP_WATCH_MIN
+            )
             seasons += season_from(
                 garden,
                 weather[station],
@@ -235,8 +185,8 @@ def rendered(kept: Mapping[str, Any]) -> str:
     lines = [
         "# What the advice is worth",
         "",
-        "Written by `scoreboard_tuning.py`; the method is in `strawbell.rehearsal.scoreboard`,",
-        "`oracle` and `verification`, the forecast errors in `strawbell.rehearsal.skill`.",
+        "Written by `tuning.py`; the method is in `board`, `oracle` and `verification` beside",
+        "it, the forecast errors in `strawbell.rehearsal.skill`.",
         "Means over seasons of 56 days, each the smaller the better; value is (calendar -",
         "Strawbell) / (calendar - oracle), a dash where even the oracle gains nothing.",
         "Development: Seattle 2012, 2013, Newark 2013. Held out: Seattle 2014, 2015, JFK and LGA",
