@@ -9,6 +9,7 @@ import traceback
 
 from strawbell import __version__
 from strawbell.cli.early_signals import BROKEN_OFF, hand_over
+from strawbell.cli.output import harmless_streams
 from strawbell.cli.parser import build_parser
 from strawbell.errors import GrowerError, OperationalError
 
@@ -20,6 +21,11 @@ DEFECT = 70
 
 def run(arguments: list[str]) -> int:
     """Run the command line and return its exit code."""
+    with harmless_streams():
+        return _run(arguments)
+
+
+def _run(arguments: list[str]) -> int:
     parser = build_parser()
     options = parser.parse_args(arguments)
     if options.version:

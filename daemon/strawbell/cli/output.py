@@ -5,12 +5,40 @@ from __future__ import annotations
 import json
 import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TextIO, cast
 
-from strawbell.words.escaping import LINE_WIDTH
+from strawbell.words.escaping import LINE_WIDTH, harmless
 
 NARROWEST, WIDEST = 40, 100
 """Text is never narrower or wider than this [columns]: longer lines are hard to read."""
+
+
+class Harmless:
+    """A stream on which nothing that others wrote can steer the terminal or turn a line around."""
+
+    def __init__(self, stream: TextIO) -> None:
+        """Write to `stream`, which does everything else."""
+        self._stream = stream
+
+    def write(self, text: str) -> int:
+        """Write text with what is harmful written out."""
+        return self._stream.write(harmless(text))
+
+    def __getattr__(self, name: str) -> object:
+        return getattr(self._stream, name)
+
+
+@contextmanager
+def harmless_streams() -> Iterator[None]:
+    """Let everything that is printed be harmless."""
+    kept = sys.stdout, sys.stderr
+    sys.stdout, sys.stderr = (cast("TextIO", Harmless(stream)) for stream in kept)
+    try:
+        yield
+    finally:
+        sys.stdout, sys.stderr = kept
 
 
 def text_width() -> int:

@@ -23,6 +23,8 @@ _CUT = SHOWN_LETTERS - 10
 _LIKE_PASSWORD = 0.7
 _SECRET_NAME = re.compile(r"pass(?!word_file$)|secret|token|pwd|credential", re.IGNORECASE)
 _LOGIN_IN_URL = re.compile(r"//[^/\s]*@")
+_QUERY_IN_URL = re.compile(r"(//[^?#\s]*[?#]).*", re.DOTALL)
+"""What follows an address is often a key of somebody's account."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +220,7 @@ def shown(value: object, name: str = "") -> str:
         return "true" if value else "false"
     if isinstance(value, str):
         safe = _LOGIN_IN_URL.sub("//...@", value[: SHOWN_LETTERS * 4])
+        safe = _QUERY_IN_URL.sub(r"\1...", safe)
         return clean(json.dumps(safe, ensure_ascii=False))
     if isinstance(value, (date, time)):
         return value.isoformat()

@@ -181,7 +181,7 @@ class WeatherSection(Section):
     )
     contact: Annotated[Line, AfterValidator(_contact)] | None = Field(
         default=None,
-        description="Goes into the User-Agent, so that a service can reach you.",
+        description="Goes to the services that ask for one, so that they can reach you.",
         examples=["grower@example.org"],
     )
     stale_after_h: float = Field(

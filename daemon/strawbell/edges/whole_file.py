@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 import os
-import tempfile
+import secrets
+import stat
 from pathlib import Path
 
 READABLE = 0o644
-"""What is mostly written here is there for other programs to read."""
+"""What is mostly written here is there for other programs to read, as far as the umask lets them.
+"""
 
 
 def replace_whole(path: Path, content: bytes, *, mode: int = READABLE) -> None:
-    """Write beside it under a passing name, sync, rename; `OSError` leaves nothing behind."""
-    descriptor, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-    unfinished = Path(name)
+    """Write beside it under a passing name, sync, rename; `OSError` leaves nothing behind.
+
+    A new file has `mode` without what the umask takes away; one that is there keeps its own.
+    """
+    unfinished = path.with_name(f".{path.name}-{secrets.token_hex(4)}")
+    flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW
+    descriptor = os.open(unfinished, flags, mode)
     try:
         with os.fdopen(descriptor, "wb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        unfinished.chmod(mode)
+        if path.is_file() and not path.is_symlink():
+            unfinished.chmod(stat.S_IMODE(path.stat().st_mode))
         unfinished.replace(path)
     except OSError:
         unfinished.unlink(missing_ok=True)

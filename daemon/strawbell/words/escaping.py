@@ -21,6 +21,7 @@ _STEERING = re.compile(
     "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # marks and overrides of direction
     "\ufff9-\ufffb\ud800-\udfff\ufdd0-\ufdef\ufffe\uffff]"  # annotations, halves, non-characters
 )
+_TURNING = re.compile(f"(?!\x1b\\[K){_STEERING.pattern}")
 _INVISIBLE = re.compile("[\u00ad\u180e\u200b\u2060-\u2064\ufeff\U000e0000-\U000e007f]")
 _JOINERS = frozenset("\u200c\u200d\ufe0e\ufe0f\U0001f3fb\U0001f3fc\U0001f3fd\U0001f3fe\U0001f3ff")
 
@@ -30,6 +31,17 @@ def clean(text: str) -> str:
     """Return text on one line, without anything that steers a terminal or the direction."""
     blanked = _BLANK.sub(" ", text)
     return _INVISIBLE.sub("", _STEERING.sub(NOT_SHOWABLE, blanked)).strip()
+
+
+def harmless(text: str) -> str:
+    """Return text with everything written out that steers a terminal or turns a line around.
+
+    As in JSON, U+202E becomes its number after a backslash; the end of a line, and the sequence
+    by which a line of progress is wiped, stay.
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    return _TURNING.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def clean_lines(text: str) -> str:

@@ -94,3 +94,12 @@ def test_a_finding_is_in_doubt_when_a_value_or_a_table_around_it_is() -> None:
     assert result.rests_on_doubt((("email", "port"),))
     assert result.rests_on_doubt((("units",), ("gardens", 0, "latitude")))
     assert not result.rests_on_doubt((("gardens", 0, "longitude"), ("gardens", 0)))
+
+
+@pytest.mark.parametrize(
+    "url", ["https://mirror.example/v1?apikey=s3cret", "https://mirror.example/v1#s3cret"]
+)
+def test_what_follows_an_address_is_not_shown(url: str) -> None:
+    """It is often a key of somebody's account."""
+    assert "s3cret" not in shown(url)
+    assert "mirror.example/v1" in shown(url)

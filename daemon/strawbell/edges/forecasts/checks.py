@@ -61,6 +61,10 @@ Gathered = dict[datetime, dict[str, float]]
 """Values by the beginning of their hour and the name of the field of `Hour`."""
 
 
+DECIMALS_THAT_LEAVE = 2
+"""A hundredth of a degree is about 1 km, finer than any grid asked; nearer is nobody's business."""
+
+
 @dataclass(frozen=True, slots=True)
 class Service:
     """How a service is called in the configuration and to the grower, and what its licence asks."""
@@ -221,10 +225,10 @@ def forecast_of(
 
 
 def coordinate(degrees: float) -> str:
-    """Return degrees as the services want them: at most four decimals, no trailing zeros."""
+    """Return degrees as they leave the machine: at most two decimals, no trailing zeros."""
     if not math.isfinite(degrees):
         raise ValueError("degrees: finite degrees, please")
-    text = f"{degrees:.4f}".rstrip("0").rstrip(".")
+    text = f"{degrees:.{DECIMALS_THAT_LEAVE}f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
 
 

@@ -50,6 +50,8 @@ class Question:
     interval: timedelta
     accept: str = "application/json"
     follow_redirects: bool = True
+    wants_contact: bool = False
+    """Whether the service asks to be told how its users can be reached."""
 
 
 class Refused(OperationalError):
@@ -83,7 +85,7 @@ class Http:
     ) -> None:
         """Identify as `contact` [an address or URL]; `tls_context` only for private authorities."""
         self._cache = cache
-        self._user_agent = user_agent(contact)
+        self._contact = contact
         self._fetch_s = fetch_s
         self._tls_context = tls_context
         self._monotonic = monotonic
@@ -130,7 +132,7 @@ class Http:
         from strawbell.edges.forecasts.transport import fetch_reply
 
         headers = {
-            "User-Agent": self._user_agent,
+            "User-Agent": user_agent(self._contact if question.wants_contact else None),
             "Accept": question.accept,
             "Accept-Encoding": "gzip",
         }
@@ -226,9 +228,9 @@ class Http:
 
 
 def user_agent(contact: str | None) -> str:
-    """Return who we say we are: name, version and how the grower can be reached."""
+    """Return who we say we are: name, version and, where given, how to reach the grower."""
     clean = re.sub(r"[^\x20-\x7e]|[()\\]", "", contact or "").strip()
-    return f"strawbell/{__version__} ({clean or 'straw bale garden reminders, no contact given'})"
+    return f"strawbell/{__version__} ({clean or 'straw bale garden reminders'})"
 
 
 def _understood(kept: CachedAnswer, read: Read[T]) -> tuple[T] | None:

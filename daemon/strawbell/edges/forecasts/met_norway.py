@@ -73,7 +73,7 @@ class MetNorway:
 
     def fetch(self, place: Place, now: datetime) -> Forecast:
         """Return the forecast of a place; see `strawbell.app.ports.ForecastSource`."""
-        question = Question(SERVICE.spoken, self.url(place), INTERVAL)
+        question = Question(SERVICE.spoken, self.url(place), INTERVAL, wants_contact=True)
         return self._http.ask(
             question, now, self._http.until(), lambda body, at: parse(body, place, at)
         )

@@ -123,11 +123,17 @@ class Nws:
 
     def _lookup(self, place: Place) -> Question:
         where = f"{coordinate(place.latitude)},{coordinate(place.longitude)}"
-        return Question(SERVICE.spoken, f"{self._base_url}/points/{where}", LOOKUP_INTERVAL, ACCEPT)
+        url = f"{self._base_url}/points/{where}"
+        return Question(SERVICE.spoken, url, LOOKUP_INTERVAL, ACCEPT, wants_contact=True)
 
     def _ask_grid(self, grid: str, place: Place, now: datetime, until: float) -> Forecast:
         question = Question(
-            SERVICE.spoken, self._base_url + grid, GRID_INTERVAL, ACCEPT, follow_redirects=False
+            SERVICE.spoken,
+            self._base_url + grid,
+            GRID_INTERVAL,
+            ACCEPT,
+            follow_redirects=False,
+            wants_contact=True,
         )
         return self._http.ask(question, now, until, lambda body, at: parse(body, place, at))
 

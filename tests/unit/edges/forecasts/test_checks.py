@@ -244,14 +244,14 @@ def test_the_first_of_doubles_counts_and_an_unknown_one_does_not_stand_in_its_wa
     [
         (47.05, "47.05"),
         (8.0, "8"),
-        (-74.00604, "-74.006"),
-        (12.34567, "12.3457"),
-        (-0.00001, "0"),
+        (-74.00604, "-74.01"),
+        (12.30456, "12.3"),
+        (-0.00499, "0"),
         (0.0, "0"),
         (100.0, "100"),
     ],
 )
-def test_coordinates_have_at_most_four_decimals_and_no_trailing_zeros(
+def test_coordinates_have_at_most_two_decimals_and_no_trailing_zeros(
     degrees: float, text: str
 ) -> None:
     assert coordinate(degrees) == text

@@ -260,10 +260,17 @@ def test_the_services_own_words_are_given_short_and_printable(
     assert sentence.startswith("The fake has no forecast for us now (HTTP 503")
 
 
-def test_we_say_who_we_are_with_version_and_contact(setting: Setting) -> None:
+@pytest.mark.parametrize(
+    ("wants_contact", "said"),
+    [(True, "grower@example.org"), (False, "straw bale garden reminders")],
+)
+def test_the_contact_goes_only_to_a_service_that_asks_for_one(
+    setting: Setting, wants_contact: bool, said: str
+) -> None:
+    setting.question = replace(setting.question, wants_contact=wants_contact)
     setting.ask(NOW)
     headers = setting.service.hits[0].headers
-    assert headers["User-Agent"] == f"strawbell/{__version__} (grower@example.org)"
+    assert headers["User-Agent"] == f"strawbell/{__version__} ({said})"
     assert headers["Accept-Encoding"] == "gzip"
     assert "Cookie" not in headers
     assert "Authorization" not in headers
@@ -274,8 +281,8 @@ def test_we_say_who_we_are_with_version_and_contact(setting: Setting) -> None:
     [
         ("a@b.example\r\nX-Evil: 1", "(a@b.exampleX-Evil: 1)"),
         ("(gärtner)", "(grtner)"),
-        ("", "(straw bale garden reminders, no contact given)"),
-        (None, "(straw bale garden reminders, no contact given)"),
+        ("", "(straw bale garden reminders)"),
+        (None, "(straw bale garden reminders)"),
     ],
 )
 def test_a_contact_cannot_break_the_header(contact: str | None, shown: str) -> None:
