@@ -7,7 +7,7 @@ import tomllib
 
 from strawbell import __version__
 from strawbell.cli.parser import build_parser
-from strawbell.config.example import example_toml, settings_table
+from strawbell.config.example import example_toml
 from support.checkout import ROOT, tracked_files
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -49,13 +49,6 @@ def test_the_example_is_what_the_schema_says() -> None:
     text = (ROOT / "config.example.toml").read_text(encoding="utf-8")
     assert text == example_toml()
     tomllib.loads(text)
-
-
-def test_the_table_of_settings_is_what_the_schema_says() -> None:
-    """Between its markers the README holds the generated table."""
-    found = re.search(r"<!-- settings:begin -->\n(.*?)\n?<!-- settings:end -->", README, re.DOTALL)
-    assert found is not None
-    assert found[1].strip() == settings_table().strip()
 
 
 def test_the_version_is_in_one_place() -> None:

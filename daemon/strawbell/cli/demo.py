@@ -44,7 +44,7 @@ def run(options: argparse.Namespace) -> int:
                 print(f"=== {title} ===\n")
                 print(brief_text(journal_brief, garden))
     print(f"{notices} notices lie in {out}, each as a mail (.eml) and as a page (.html).")
-    print("The garden and its weather are invented; your own begins with `strawbell check`.")
+    print("The garden and its weather are invented; your own begins with `strawbell setup`.")
     return 0
 
 

@@ -62,6 +62,39 @@ def _rehearse(commands: Commands) -> None:
     command.add_argument("--garden", metavar="NAME", help="only this garden")
 
 
+def _setup(commands: Commands) -> None:
+    command = _command(commands, "setup", "a few questions, and the first configuration")
+    for flag, metavar, text in (
+        ("--place", "PLACE", "a town, a postal code, or coordinates such as 47.05,8.31"),
+        ("--bales", "BALES", "such as 6, or '4 three-string oat'"),
+        ("--feeds", "FEEDS", "what is on the shelf, such as 'urea 46-0-0, fish 5-1-1 liquid'"),
+        ("--crops", "CROPS", "such as '8 tomato, 40 carrot seed'"),
+        ("--day", "DATE", "the first soaking, or 'plant DATE'"),
+        ("--reach", "WAY", "a mail address, desktop, or files"),
+        ("--name", "NAME", "what the garden is called (the place)"),
+        ("--mail-server", "HOST[:PORT]", "the outgoing server, where it is not found by itself"),
+        ("--mirror", "URL", "another address of geocoder and archive; for tests and mirrors"),
+    ):
+        command.add_argument(flag, metavar=metavar, help=text)
+    command.add_argument(
+        "--password-file", type=Path, metavar="FILE", help="holds the password for mail alone"
+    )
+    command.add_argument("--units", choices=("metric", "us"), help="how amounts are shown")
+    for flag, text in (
+        ("--dry-run", "print the configuration and write nothing"),
+        ("--no-test", "send no test notice"),
+        ("--no-start", "do not ask to start the daemon"),
+    ):
+        command.add_argument(flag, action="store_true", help=text)
+
+
+def _settings(commands: Commands) -> None:
+    command = _command(commands, "settings", "everything that can be set, with its default")
+    command.add_argument(
+        "words", nargs="*", metavar="WORD", help="only settings that have these words in them"
+    )
+
+
 def _check(commands: Commands) -> None:
     command = _command(commands, "check", "read the configuration and list every mistake")
     command.add_argument(
@@ -173,6 +206,8 @@ def _unit(commands: Commands) -> None:
 
 _COMMANDS: tuple[Callable[[Commands], None], ...] = (
     _demo,
+    _setup,
+    _settings,
     _rehearse,
     _check,
     _today,

@@ -8,16 +8,27 @@ import sys
 from importlib.resources import files
 from pathlib import Path
 
+from strawbell.config.places import config_path
+
 PLACEHOLDER = "@STRAWBELL@"
 """What stands in the shipped units for the path of the program."""
 
 
 def run(options: argparse.Namespace) -> int:
     """Print the unit."""
-    unit = _shipped(f"strawbell-{options.kind}.service")
-    program = shutil.which("strawbell", path=str(Path(sys.executable).parent)) or "strawbell"
-    print(unit.replace(PLACEHOLDER, program), end="")
+    print(unit_text(options.kind, options.config), end="")
     return 0
+
+
+def unit_text(kind: str, configuration: Path | None = None) -> str:
+    """Return the unit of a kind ("user" or "system") for this installation.
+
+    A configuration is named in it where it is not the one that is found by itself.
+    """
+    program = shutil.which("strawbell", path=str(Path(sys.executable).parent)) or "strawbell"
+    if configuration is not None and configuration.absolute() != config_path(None, {}):
+        program = f'{program} "--config={configuration.absolute()}"'
+    return _shipped(f"strawbell-{kind}.service").replace(PLACEHOLDER, program)
 
 
 def _shipped(name: str) -> str:

@@ -1,14 +1,13 @@
-"""Write config.example.toml and the README's table of settings from the schema.
+"""Tell every setting, from the schema: as config.example.toml, or one by one.
 
-`python -m strawbell.config.example` prints the example, with `table` behind it the table.
+`python -m strawbell.config.example` prints the example.
 """
 
 from __future__ import annotations
 
-import re
 import sys
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, time
 from enum import Enum
 
@@ -16,8 +15,6 @@ from strawbell.config.outline import Key, Kind, keys_in, outline
 
 WIDTH = 96
 """Longest line of the example."""
-BEGIN, END = "<!-- settings:begin -->", "<!-- settings:end -->"
-"""Between these markers the README carries the table."""
 _HEAD = """\
 # Strawbell: an example of its configuration, written from the schema. Every key is here.
 #
@@ -122,18 +119,19 @@ def _toml(value: object, key: Key) -> str:
     return str(value)
 
 
-def settings_table() -> str:
-    """Return the table of all keys as Markdown, for the README between its markers."""
-    rows = ["| key | type | default | meaning |", "|---|---|---|---|"]
+def settings(words: Sequence[str] = ()) -> Iterator[tuple[str, str, str]]:
+    """Yield every key that has all `words`: name, what it may be and its default, meaning."""
     for key in outline().values():
         dotted = ".".join(key.path)
         if key.section is not None and dotted not in _INLINE:
             continue
-        kind = _cell(key.allowed if key.choices or key.kind in _BOUNDED else _PLAIN[key.kind])
+        text = f"{dotted} {key.description}".casefold()
+        if not all(word.casefold() in text for word in words):
+            continue
+        kind = key.allowed if key.choices or key.kind in _BOUNDED else _PLAIN[key.kind]
         if dotted in _INLINE:
             kind = "text or table" if key.kind is Kind.TEXT else "texts or tables"
-        rows.append(f"| `{dotted}` | {kind} | {_default(key)} | {_cell(key.description)} |")
-    return "\n".join(rows)
+        yield dotted, f"{kind}; {_default(key)}", key.description
 
 
 _PLAIN = {
@@ -148,19 +146,9 @@ def _default(key: Key) -> str:
     if key.required:
         return "needed"
     if key.default in (None, ()):
-        return "-"
-    return f"`{_toml(key.default, key)}`"
-
-
-def _cell(text: str) -> str:
-    return re.sub(r"\s+", " ", text).replace("|", "\\|")
-
-
-def main(arguments: list[str]) -> int:
-    """Print the example, or the table of settings."""
-    sys.stdout.write(settings_table() + "\n" if arguments == ["table"] else example_toml())
-    return 0
+        return "may be left out"
+    return f"without it {_toml(key.default, key)}"
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.stdout.write(example_toml())

@@ -1,4 +1,4 @@
-"""The example and the README's table are written from the schema and cannot drift."""
+"""The example and the settings are written from the schema and cannot drift."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.config.example import BEGIN, END, example_toml, main, settings_table
+from strawbell.config.example import example_toml, settings
 from strawbell.config.load import load
 from strawbell.config.outline import Kind, outline
 from strawbell.errors import GrowerError
@@ -20,12 +20,6 @@ ROOT = Path(__file__).parents[3]
 def test_the_example_file_is_what_the_schema_writes() -> None:
     """Write it again with `python -m strawbell.config.example > config.example.toml`."""
     assert (ROOT / "config.example.toml").read_text(encoding="utf-8") == example_toml()
-
-
-def test_the_readme_carries_the_table_of_settings() -> None:
-    """Write it again with `python -m strawbell.config.example table`."""
-    readme = (ROOT / "README.md").read_text(encoding="utf-8")
-    assert readme.split(BEGIN)[1].split(END)[0].strip() == settings_table()
 
 
 def test_the_example_loads_without_a_warning(tmp_path: Path) -> None:
@@ -80,26 +74,27 @@ def test_every_key_has_a_description_and_the_required_ones_an_example() -> None:
             assert key.example is not None, key.path
 
 
-def test_every_key_is_in_the_table() -> None:
-    """Sections are not rows, keys are."""
-    rows = settings_table().splitlines()[2:]
-    leaves = [key for key in outline().values() if key.section is None]
+def test_every_key_is_told_with_what_it_may_be() -> None:
+    """Sections are not settings, keys are."""
+    told = {name: allowed for name, allowed, _meaning in settings()}
+    leaves = {".".join(key.path) for key in outline().values() if key.section is None}
 
-    assert all(any(row.startswith(f"| `{'.'.join(k.path)}` |") for row in rows) for k in leaves)
-    assert all(row.count(" | ") == 3 for row in rows)
+    assert leaves <= set(told)
+    assert told["gardens.latitude"] == "a number from -90 to 90; needed"
+    assert told["times.morning"] == "time; without it 06:30:00"
+
+
+def test_settings_are_found_by_any_of_their_words() -> None:
+    """All words must be there, in the name or the meaning, whatever their capitals."""
+    assert {name for name, _, _ in settings(["RAIN", "hold", "chance"])} == {
+        "rules.rain_hold_chance_percent"
+    }
+    assert list(settings(["no such thing"])) == []
 
 
 def test_lines_of_the_example_fit_a_screen() -> None:
     """No line is over 100 letters but a long list of values."""
     assert all(len(line) <= 100 for line in example_toml().splitlines())
-
-
-def test_the_module_prints_both(capsys: pytest.CaptureFixture[str]) -> None:
-    """As the two commands above say."""
-    assert main([]) == 0
-    assert capsys.readouterr().out == example_toml()
-    assert main(["table"]) == 0
-    assert capsys.readouterr().out == settings_table() + "\n"
 
 
 def test_kinds_are_told_apart() -> None:

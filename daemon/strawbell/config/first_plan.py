@@ -1,0 +1,374 @@
+"""A first plan: what a grower types when asked, understood; and the configuration it comes to.
+
+Everything here is a pure function of what was typed, so that flags, a dialogue and a file of kept
+answers all mean the same.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from difflib import get_close_matches
+
+from strawbell.agronomy.bale.size_and_mass import BALES
+from strawbell.agronomy.crops.table import CROPS, NOT_IN_BALES
+from strawbell.agronomy.feeding.feeds import FEEDS, LEAST_NITROGEN_PERCENT, parse_label
+from strawbell.errors import GrowerError, Problem
+from strawbell.model.feeds import FeedForm, Label
+from strawbell.model.garden import Method, Place, Straw
+
+MOST_BALES = 1000
+"""As the schema has it."""
+FARTHEST = timedelta(days=400)
+"""A first day further ahead than a season and a bit is a slip of the finger."""
+LIKENESS = 0.6
+"""Likeness of two spellings (difflib ratio) from which a name is suggested."""
+BALANCED_SPREAD = 2.0
+"""A label whose largest and smallest figure are within this factor is a balanced feed."""
+_LABEL = re.compile(r"\d+(?:\.\d+)?\s*-\s*\d+(?:\.\d+)?\s*-\s*\d+(?:\.\d+)?")
+_ADDRESS = re.compile(r"[^@\s,;]+@[^@\s,;]+\.[^@\s,;]+")
+
+
+@dataclass(frozen=True, slots=True)
+class Bales:
+    """How many bales, of what size (a name of the table) and straw."""
+
+    count: int
+    size: str = "two-string"
+    straw: Straw = Straw.WHEAT
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfFeed:
+    """A bag or bottle as it says of itself."""
+
+    name: str
+    label: Label
+    form: FeedForm
+    built_in: bool
+
+    @property
+    def is_balanced(self) -> bool:
+        """Whether it feeds in all three, as the last feeding wants."""
+        parts = (
+            self.label.nitrogen_percent, self.label.phosphate_percent, self.label.potash_percent,
+        )  # fmt: skip
+        return min(parts) > 0 and max(parts) <= BALANCED_SPREAD * min(parts)
+
+
+@dataclass(frozen=True, slots=True)
+class Sown:
+    """A crop of the table, how many plants of it in all, and how it begins."""
+
+    crop: str
+    plants: int
+    method: Method
+
+
+@dataclass(frozen=True, slots=True)
+class FirstDay:
+    """The day the grower counts from: the first soaking, or the wished planting."""
+
+    on: date
+    planting: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """How to tell the grower: a mail address, the desktop; with neither, files in a folder."""
+
+    address: str | None = None
+    desktop: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class MailAccess:
+    """How mail of the grower's goes out; `login` None where the server wants none."""
+
+    host: str
+    port: int
+    security: str
+    login: str | None
+    password_file: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FirstPlan:
+    """All that a first configuration needs."""
+
+    garden: str
+    place: Place
+    bales: Bales
+    feeds: tuple[ShelfFeed, ...]
+    crops: tuple[Sown, ...]
+    first_day: FirstDay
+    reach: Reach
+    mail: MailAccess | None
+    us_units: bool
+
+
+def read_coordinates(text: str) -> tuple[float, float] | None:
+    """Return (latitude, longitude) [degrees, two decimals] of "47.05, 8.31", None for a name.
+
+    Raises `GrowerError` for numbers that are no place on earth.
+    """
+    match = re.fullmatch(r"\s*([+-]?\d+(?:\.\d+)?)\s*[,;\s]\s*([+-]?\d+(?:\.\d+)?)\s*", text)
+    if match is None:
+        return None
+    latitude, longitude = float(match[1]), float(match[2])
+    if abs(latitude) > 90 or abs(longitude) > 180:  # noqa: PLR2004 - degrees of the globe
+        raise _refusal(
+            "that is no place on earth", text, "latitude -90 to 90, longitude -180 to 180"
+        )
+    return round(latitude, 2), round(longitude, 2)
+
+
+def read_bales(text: str) -> Bales:
+    """Return the bales of "6", "6 three-string" or "6 oat"; raise `GrowerError` otherwise."""
+    words = text.lower().replace(",", " ").split()
+    allowed = "a number, such as 6; with a size or straw if need be, such as 6 three-string oat"
+    if not words or not words[0].isdigit() or not 1 <= int(words[0]) <= MOST_BALES:
+        raise _refusal("how many bales is not clear", text, allowed)
+    size, straw = "two-string", Straw.WHEAT
+    for word in words[1:]:
+        if word in ("bale", "bales", "straw", "of"):
+            continue
+        if word in BALES:
+            size = word
+        elif word in {each.value for each in Straw}:
+            straw = Straw(word)
+        else:
+            known = ", ".join([*BALES, *(each.value for each in Straw)])
+            raise _refusal("a word is not known", word, known)
+    return Bales(int(words[0]), size, straw)
+
+
+def read_feeds(text: str) -> tuple[ShelfFeed, ...]:
+    """Return the feeds of "urea; fish feed 5-1-1 liquid"; none for nothing typed."""
+    return tuple(_feed(part.strip()) for part in re.split(r"[;,\n]", text) if part.strip())
+
+
+def _feed(text: str) -> ShelfFeed:
+    words = [word for word in _LABEL.sub(" ", text).split() if word.lower() not in _FORMS]
+    form = next((_FORMS[word] for word in text.lower().split() if word in _FORMS), FeedForm.DRY)
+    name = " ".join(words)
+    printed = _LABEL.search(text)
+    known = next((feed for key, feed in FEEDS.items() if key.casefold() == name.casefold()), None)
+    if printed is None:
+        if known is None:
+            example = (
+                "its three numbers as printed, such as: lawn feed 20-0-0, or fish 5-1-1 liquid"
+            )
+            raise _refusal("a feed is not known by that name", text, example)
+        return ShelfFeed(known.name, known.label, known.form, built_in=True)
+    try:
+        label = parse_label(printed[0].replace(" ", ""))
+    except ValueError:
+        raise _refusal(
+            "the numbers are not what a bag can say", printed[0], "such as 12-0-0"
+        ) from None
+    if known is not None and known.label == label:
+        return ShelfFeed(known.name, known.label, known.form, built_in=True)
+    shown = name[:1].upper() + name[1:] if name else f"Feed {label}"
+    return ShelfFeed(shown if known is None else f"{shown} {label}", label, form, built_in=False)
+
+
+_FORMS: Mapping[str, FeedForm] = {each.value: each for each in FeedForm}
+
+
+def read_crops(text: str) -> tuple[Sown, ...]:
+    """Return the crops of "8 tomato, 40 carrot seed"; none for nothing typed."""
+    return tuple(_crop(part.strip()) for part in re.split(r"[;,\n]", text) if part.strip())
+
+
+def _crop(text: str) -> Sown:
+    match = re.fullmatch(r"(\d+)\s+(.+)", text)
+    if match is None or not int(match[1]):
+        raise _refusal("how many plants is not clear", text, "a number first, such as 8 tomato")
+    words = match[2].lower().split()
+    method = Method.TRANSPLANT
+    if words[-1] in ("seed", "seeds", "sown") and len(words) > 1:
+        method, words = Method.SEED, words[:-1]
+    wanted = " ".join(words)
+    for name in _singulars(wanted):
+        if name in CROPS:
+            return Sown(name, int(match[1]), method)
+        if name in NOT_IN_BALES:
+            raise _refusal(f"{name} does badly in bales: {NOT_IN_BALES[name]}", text)
+    near = get_close_matches(wanted, list(CROPS), n=3, cutoff=LIKENESS)
+    hint = f"Did you mean {' or '.join(near)}?" if near else ""
+    raise GrowerError(
+        Problem(f'"{wanted}" is not in the table of crops', allowed=", ".join(CROPS), remedy=hint)
+    )
+
+
+def _singulars(name: str) -> Iterator[str]:
+    """Give the name, and what it may be the plural of."""
+    yield name
+    if name.endswith("ies"):
+        yield f"{name[:-3]}y"
+    if name.endswith("es"):
+        yield name[:-2]
+    if name.endswith("s"):
+        yield name[:-1]
+
+
+def read_first_day(text: str, today: date) -> FirstDay:
+    """Return the day of "2027-04-05" (first soaking) or "plant 2027-05-15"."""
+    words = text.lower().split()
+    planting = bool(words) and words[0] in ("plant", "planting")
+    allowed = "a date such as 2027-04-05, or: plant 2027-05-15"
+    try:
+        on = date.fromisoformat(words[-1])
+    except (IndexError, ValueError):
+        raise _refusal("that is no date", text, allowed) from None
+    if len(words) > 1 + planting:
+        raise _refusal("that is no date", text, allowed)
+    if not today - timedelta(days=60) <= on <= today + FARTHEST:
+        raise _refusal("that day cannot be meant", text, f"a day until {today + FARTHEST}")
+    return FirstDay(on, planting)
+
+
+def read_reach(text: str) -> Reach:
+    """Return how to tell the grower: of "you@example.org", "desktop", "files", or two of them."""
+    address, desktop = None, False
+    for word in re.split(r"[\s,;]+", text.strip()):
+        if _ADDRESS.fullmatch(word) and address is None:
+            address = word
+        elif word.lower() == "desktop":
+            desktop = True
+        elif word.lower() not in ("", "files", "and"):
+            raise _refusal("that is no way to reach you", word, "a mail address, desktop, or files")
+    return Reach(address, desktop)
+
+
+def _refusal(what: str, found: str, allowed: str = "") -> GrowerError:
+    return GrowerError(Problem(what, found=repr(found[:80]), allowed=allowed))
+
+
+def written(plan: FirstPlan) -> str:
+    """Return the configuration of a plan, with comments, as one would write it by hand."""
+    parts = [
+        _HEAD,
+        *(
+            ["# Ounces, gallons and degrees Fahrenheit.", 'units = "us"', ""]
+            if plan.us_units
+            else []
+        ),
+        *_garden(plan),
+        *_crops(plan),
+        *(line for feed in plan.feeds if not feed.built_in for line in _own_feed(feed)),
+        *_channels(plan),
+    ]
+    return "\n".join(parts) + "\n"
+
+
+_HEAD = """\
+# The plan of a straw bale garden. Change it freely; `strawbell check` reads it and lists every
+# mistake at once, and `strawbell settings` shows everything else that can be set.
+"""
+
+
+def _garden(plan: FirstPlan) -> Iterator[str]:
+    place, bales = plan.place, plan.bales
+    yield "[[gardens]]"
+    yield f"name = {_text(plan.garden)}"
+    yield f"latitude = {place.latitude:g}   # degrees north; two decimals are enough"
+    yield f"longitude = {place.longitude:g}"
+    yield f"time_zone = {_text(place.time_zone)}"
+    if place.elevation_m is not None:
+        yield f"elevation_m = {place.elevation_m:.0f}       # helps the forecast in hills"
+    yield ""
+    yield "  [[gardens.batches]]       # bales that are started together"
+    yield '  name = "Row A"'
+    yield f"  bales = {bales.count}"
+    if bales.size != "two-string":
+        yield f"  bale = {_text(bales.size)}"
+    if bales.straw is not Straw.WHEAT:
+        yield f"  straw = {_text(bales.straw.value)}"
+    key = "plant_on" if plan.first_day.planting else "start_on"
+    told = "the wished planting day" if plan.first_day.planting else "the first soaking"
+    yield f"  {key} = {plan.first_day.on.isoformat()}   # {told}"
+    nitrogen, finishing = feeds_meant(plan.feeds)
+    if nitrogen is not None:
+        yield f"  feed = {_text(nitrogen.name)}"
+    else:
+        yield '  # feed = "Blood meal"   # what is taken while nothing else stands here'
+    if finishing is not None:
+        yield f"  finishing_feed = {_text(finishing.name)}   # the last feeding"
+
+
+def feeds_meant(feeds: tuple[ShelfFeed, ...]) -> tuple[ShelfFeed | None, ShelfFeed | None]:
+    """Return which feed carries the nitrogen and which ends the sequence; None to be bought.
+
+    The nitrogen comes from the feed with most of it, dry before liquid: a liquid at its label's
+    strength feeds plants, it cannot condition a bale.
+    """
+    fit = [
+        feed
+        for feed in feeds
+        if not feed.is_balanced and feed.label.nitrogen_percent >= LEAST_NITROGEN_PERCENT
+    ]
+    fit.sort(key=lambda feed: (feed.form is not FeedForm.LIQUID, feed.label.nitrogen_percent))
+    return (fit[-1] if fit else None), next((feed for feed in feeds if feed.is_balanced), None)
+
+
+def _crops(plan: FirstPlan) -> Iterator[str]:
+    if not plan.crops:
+        yield ""
+        yield "    # What grows in it, once you know:"
+        yield "    # [[gardens.batches.plantings]]"
+        yield '    # crop = "tomato"'
+        yield "    # plants = 8"
+    for sown in plan.crops:
+        yield ""
+        yield "    [[gardens.batches.plantings]]"
+        yield f"    crop = {_text(sown.crop)}"
+        yield f"    plants = {sown.plants}"
+        if sown.method is Method.SEED:
+            yield '    method = "seed"'
+    yield ""
+
+
+def _own_feed(feed: ShelfFeed) -> Iterator[str]:
+    yield "[[feeds]]"
+    yield f"name = {_text(feed.name)}"
+    yield f"label = {_text(str(feed.label))}"
+    if feed.form is not FeedForm.DRY:
+        yield f"form = {_text(feed.form.value)}"
+    yield "# density_kg_per_l = 0.8   # weigh a litre of it; without it there are grams but no cups"
+    yield "# package_kg = 5           # for `strawbell supplies`"
+    yield ""
+
+
+def _channels(plan: FirstPlan) -> Iterator[str]:
+    mail = plan.mail
+    if mail is not None and plan.reach.address is not None:
+        yield "[email]"
+        yield f"host = {_text(mail.host)}"
+        yield f"port = {mail.port}"
+        yield f"security = {_text(mail.security)}"
+        if mail.login:
+            yield f"username = {_text(mail.login)}"
+        if mail.password_file:
+            yield f"password_file = {_text(mail.password_file)}   # readable by you alone"
+        yield f"recipients = [{_text(plan.reach.address)}]"
+        yield ""
+        yield "[weather]"
+        yield "# Goes to forecast services that ask who is asking; one of them wants it."
+        yield f"contact = {_text(plan.reach.address)}"
+        yield ""
+    if plan.reach.desktop:
+        yield "[desktop]"
+        yield "enabled = true"
+        yield ""
+    if plan.reach.address is None and not plan.reach.desktop:
+        yield "# Without [email] and [desktop], notices are files beside the journal."
+
+
+def _text(text: str) -> str:
+    """Return a text as TOML has it; its basic strings take the escapes of JSON."""
+    return json.dumps(text, ensure_ascii=False)
