@@ -46,7 +46,7 @@ from strawbell.config.plain import read_plain
 from strawbell.decision.brief import brief
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
-from strawbell.edges.geocoding import GEOCODER_URL, FoundPlace, find_places, zone_at
+from strawbell.edges.geocoding import FEWEST_LETTERS, GEOCODER_URL, FoundPlace, find_places, zone_at
 from strawbell.edges.mail_servers import MailServer, find_mail_server, resolve_by_dns
 from strawbell.edges.minima import from_archive
 from strawbell.edges.whole_file import replace_whole
@@ -65,7 +65,6 @@ LIKELY_RISK, CAREFUL_RISK = 50.0, 10.0
 """Frost dates told: even odds, and one year in ten [percent]."""
 US_COUNTRIES = ("US",)
 """Where ounces and degrees Fahrenheit are read at home."""
-LEAST_LETTERS = 2
 IMPLICIT_TLS = 465
 """The port of submission inside TLS (RFC 8314)."""
 
@@ -221,7 +220,7 @@ def _ask(talk: Talk, question: Question) -> None:
 
 
 def _take_place(talk: Talk, text: str) -> None:
-    if len(text) < LEAST_LETTERS:
+    if len(text) < FEWEST_LETTERS:
         raise GrowerError(
             Problem("a place is needed", allowed="a town, a postal code, or 47.05, 8.31")
         )
