@@ -8,13 +8,13 @@ from difflib import get_close_matches
 from typing import TypeVar
 
 from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.crops.table import CROP_NEEDS, CROPS, crop_from
 from strawbell.agronomy.feeding.feeds import FEEDS, guess_material, parse_label
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.config.gardens import BaleSection, BatchSection
 from strawbell.config.schema import Settings
 from strawbell.config.supplies import CropSection, FeedSection, ScheduleSection
-from strawbell.model.crops import Appetite, Crop, Support
+from strawbell.model.crops import Crop
 from strawbell.model.feeds import Feed
 from strawbell.model.garden import Bale
 from strawbell.model.schedule import Schedule, ScheduleDay, Work
@@ -24,10 +24,6 @@ DEFAULT_FEED = "Blood meal"
 DEFAULT_FINISHING_FEED = "Balanced"
 LIKENESS = 0.5
 """Likeness of two spellings (difflib ratio) from which a name is suggested."""
-CROP_NEEDS = (
-    "frost_class", "cover_at_c", "spacing_cm", "per_bale", "days_to_maturity", "mature_height_cm",
-)  # fmt: skip
-"""What a crop must say when no built-in crop says it: advice would be made up without."""
 
 Thing = TypeVar("Thing")
 
@@ -128,17 +124,7 @@ def crop_of(section: CropSection) -> Crop | None:
         for each in fields(Crop)
         if getattr(section, each.name, None) is not None
     }
-    base = base_of(section)
-    if base is not None:
-        return replace(base, **given)
-    if missing_values(section):
-        return None
-    unknown: dict[str, object] = {
-        "kill_at_c": None, "germination_min_c": None, "emergence": (), "depth_cm": None,
-        "maturity_from_transplant": True, "support": Support.NONE, "appetite": Appetite.LEAFY,
-        "sources": ("the grower's own",),
-    }  # fmt: skip
-    return Crop(**{**unknown, **given})
+    return None if missing_values(section) else crop_from(given, base_of(section))
 
 
 def _own_crops(settings: Settings) -> Iterator[tuple[str, Crop]]:

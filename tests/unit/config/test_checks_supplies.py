@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.crops.table import CROP_NEEDS, CROPS
 from strawbell.config.supplies import CropSection
-from strawbell.config.supplies_at_hand import CROP_NEEDS, crop_of
+from strawbell.config.supplies_at_hand import crop_of
 from strawbell.model.crops import Crop
 from strawbell.model.schedule import Work
 from support.config_trial import edited

@@ -7,8 +7,9 @@ from itertools import pairwise
 
 import pytest
 
-from strawbell.agronomy.crops.crop_figures import cited, days_from_f, deg_f, degree_days_f, inches
-from strawbell.agronomy.crops.table import CROPS, NOT_IN_BALES, SOURCES
+from strawbell.agronomy.crops.crop_figures import deg_f, inches
+from strawbell.agronomy.crops.crop_sources import SOURCES
+from strawbell.agronomy.crops.table import CROP_NEEDS, CROPS, NOT_IN_BALES, crop_from
 from strawbell.model.crops import Appetite, Crop, FrostClass, Support
 
 EVERY_CROP = [pytest.param(crop, id=name) for name, crop in CROPS.items()]
@@ -111,20 +112,52 @@ def test_what_climbs_or_topples_has_a_support() -> None:
 
 
 def test_printed_figures_become_metric_ones() -> None:
-    """28 F is -2.22 degC, 18 in is 45.72 cm, 1539 F days are 855 degC days."""
+    """28 F is -2.22 degC, 18 in is 45.72 cm."""
     assert deg_f(28) == -2.22
     assert deg_f(32) == 0.0
     assert inches(18) == 45.72
-    assert degree_days_f(1539) == 855.0
 
 
-def test_a_row_of_days_stands_nine_degrees_f_apart() -> None:
-    """From 50 F: 10, 15, 20 degC."""
-    assert days_from_f(50, 43, 14, 8) == ((10.0, 43.0), (15.0, 14.0), (20.0, 8.0))
+def test_a_row_of_the_tables_is_the_crop_in_metric_units() -> None:
+    """Sweet corn: cover at 33 F, 12 in apart, 22 days at 50 F and 12 at 59 F, 1539 F days."""
+    corn = CROPS["sweet corn"]
+    assert (corn.cover_at_c, corn.spacing_cm, corn.depth_cm) == (0.56, 30.48, 5.08)
+    assert corn.emergence[:2] == ((10.0, 22.0), (15.0, 12.0))
+    assert corn.degree_days_to_maturity == 855.0
+    assert (corn.per_bale, corn.days_to_maturity, corn.harvest_days) == ((4, 6), (65, 90), 10)
+    assert not corn.maturity_from_transplant
 
 
-def test_a_given_source_goes_before_the_usual_one() -> None:
+def test_what_a_table_leaves_open_is_unknown() -> None:
+    """A strawberry is planted, not sown; only what is thinned has a distance to thin to."""
+    strawberry = CROPS["strawberry"]
+    assert (strawberry.germination_min_c, strawberry.depth_cm, strawberry.emergence) == (
+        None,
+        None,
+        (),
+    )
+    assert strawberry.thin_to_cm is None
+    assert CROPS["carrot"].thin_to_cm == CROPS["carrot"].spacing_cm
+
+
+def test_a_remark_on_one_crop_goes_before_the_usual_source() -> None:
     """Depth is from memory unless said otherwise."""
-    assert "depth_cm: memory" in cited()
-    assert "depth_cm: csu-720" in cited(depth_cm="csu-720")
-    assert "depth_cm: memory" not in cited(depth_cm="csu-720")
+    assert "depth_cm: csu-720" in CROPS["pea"].sources
+    assert "depth_cm: memory" in CROPS["kale"].sources
+
+
+def test_a_growers_crop_is_its_base_with_what_the_grower_says() -> None:
+    """Everything else stays that of the base."""
+    own = crop_from({"name": "paste tomato", "spacing_cm": 50.0}, CROPS["tomato"])
+    assert (own.name, own.spacing_cm, own.cover_at_c) == ("paste tomato", 50.0, 0.56)
+
+
+def test_a_crop_without_a_base_is_unknown_in_what_it_need_not_say() -> None:
+    """Counted from planting, fed as leaves, without a support."""
+    said = {name: getattr(CROPS["kale"], name) for name in ("name", *CROP_NEEDS)}
+    own = crop_from(said)
+    assert (own.kill_at_c, own.emergence, own.depth_cm) == (None, (), None)
+    assert (own.maturity_from_transplant, own.appetite) == (True, Appetite.LEAFY)
+    assert own.support is Support.NONE
+    with pytest.raises(TypeError, match="spacing_cm"):
+        crop_from({name: value for name, value in said.items() if name != "spacing_cm"})
