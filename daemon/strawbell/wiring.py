@@ -20,7 +20,7 @@ from strawbell.app.cells import ForecastFor, cell_of
 from strawbell.app.identity import Settled, settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, ForecastSource
 from strawbell.edges.store.sqlite_store import SqliteStore
-from strawbell.model.configuration import Configuration
+from strawbell.model.configuration import Configuration, MailSettings
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
 from strawbell.model.secret import KEY_BYTES, StoreSecret
@@ -81,20 +81,7 @@ def channels_of(configuration: Configuration) -> tuple[Channel, ...]:
     """Return the configured channels; the folder beside the store when there is no other."""
     channels: list[Channel] = []
     if configuration.mail is not None:
-        from strawbell.edges.smtp import SmtpChannel
-
-        mail = configuration.mail
-        channels.append(
-            SmtpChannel(
-                mail.host,
-                mail.port,
-                mail.security,
-                mail.sender,
-                mail.recipients,
-                mail.username,
-                mail.password,
-            )
-        )
+        channels.append(_mail_channel(configuration.mail))
     if configuration.desktop:
         from strawbell.edges.desktop import DesktopChannel
 
@@ -104,6 +91,26 @@ def channels_of(configuration: Configuration) -> tuple[Channel, ...]:
 
         channels.append(FolderChannel(notices_folder(configuration)))
     return tuple(channels)
+
+
+def _mail_channel(mail: MailSettings) -> Channel:
+    if mail.host is None:
+        from strawbell.edges.sendmail import SendmailChannel
+
+        return SendmailChannel(mail.sender, mail.recipients)
+    from strawbell.edges.smtp import SmtpChannel
+
+    return SmtpChannel(
+        mail.host,
+        mail.port,
+        mail.security,
+        mail.sender,
+        mail.recipients,
+        mail.username,
+        mail.password,
+        password_command=mail.password_command,
+        oauth_token_command=mail.oauth_token_command,
+    )
 
 
 def sources_of(configuration: Configuration, cache: AnswerCache) -> tuple[ForecastSource, ...]:

@@ -6,6 +6,7 @@ lines, a wrong certificate, from connecting to QUIT.
 
 from __future__ import annotations
 
+import base64
 import socket
 import ssl
 import threading
@@ -433,13 +434,148 @@ def test_an_injected_answer_before_tls_is_forgotten(
     assert "stranger" not in delivery.detail
 
 
-def test_an_address_beyond_ascii_is_refused_in_words() -> None:
+def test_an_address_beyond_ascii_is_a_settings_problem_of_that_recipient() -> None:
     """A local part that plain SMTP cannot carry ends in a sentence, not in a crash."""
     with ScriptedSmtp() as server:
         mail = channel(server)
         delivery = mail.send(row("gärtner@example.org"))
+        assert mail.send(row()).outcome is Outcome.ACCEPTED
         mail.close()
-    assert delivery.outcome is Outcome.FOR_GOOD
+    assert (delivery.outcome, delivery.settings_problem) == SETTINGS
+    assert delivery.about_recipient
+    assert delivery.stage == "the recipient address"
+
+
+@pytest.mark.parametrize(
+    ("stage", "reply", "outcome", "told"),
+    [
+        ("mail", "550 5.7.1 not owned by user bell", SETTINGS, "set sender"),
+        ("rcpt", "554 5.7.1 <g@example.org>: Relay access denied", SETTINGS, "username and"),
+        ("rcpt", "550 Authentication required", SETTINGS, "wants a login"),
+        ("rcpt", "550 5.7.999 policy", SETTINGS, "550 5.7.999"),
+        ("rcpt", "550 5.1.1 User unknown", FOR_GOOD, "recipients"),
+        ("rcpt", "550 who?", FOR_GOOD, "who?"),
+        ("rcpt", "450 4.2.0 Greylisted", LATER, "450 4.2.0"),
+        ("dot", "550 5.7.60 permissions to send as this sender", SETTINGS, "set sender"),
+        ("dot", "554 5.7.1 looks like spam", FOR_GOOD, "spam"),
+    ],
+)
+def test_what_settings_can_mend_is_kept_wherever_it_is_refused(
+    stage: str, reply: str, outcome: tuple[Outcome, bool], told: str
+) -> None:
+    """Only a refusal of the recipient or of the message itself is for good."""
+    with ScriptedSmtp({stage: reply}) as server:
+        mail = channel(server)
+        delivery = mail.send(row())
+        mail.close()
+    assert (delivery.outcome, delivery.settings_problem) == outcome
+    assert told in delivery.detail
+    assert delivery.reply == " ".join(word for word in reply.split()[:2] if word[0].isdigit())
+    assert delivery.about_recipient is (outcome == SETTINGS and stage in {"rcpt", "dot"})
+
+
+@pytest.mark.parametrize("outcome", ["235", "535", "454"])
+def test_credentials_go_as_utf_8(outcome: str) -> None:
+    """A letter beyond ASCII in name or password is no reason to lose a morning."""
+    with ScriptedSmtp({"auth": outcome}) as server:
+        mail = SmtpChannel(
+            "127.0.0.1", server.port, "none", "b@example.org", ("g@example.org",), "gärtner", "süß"
+        )
+        delivery = mail.send(row())
+        mail.close()
+    answer = base64.b64encode("\0gärtner\0süß".encode()).decode()
+    assert f"AUTH PLAIN {answer}" in server.heard
+    wanted = {"235": ACCEPTED, "535": SETTINGS, "454": LATER}[outcome]
+    assert (delivery.outcome, delivery.settings_problem) == wanted
+
+
+TOKEN = "ya29.vF9dft4qmTc2Nvb3RlckBhdHRhdmlzdGEuY29tCg"
+INITIAL_RESPONSE = (
+    "dXNlcj1zb21ldXNlckBleGFtcGxlLmNvbQFhdXRoPUJlYXJlciB5YTI5LnZGOWRmdDRxbVRjMk52YjNSbGNrQmhkSF"
+    "JoZG1semRHRXVZMjl0Q2cBAQ=="
+)
+"""The published example of the XOAUTH2 mechanism: token and initial response of a user
+someuser@example.com."""
+
+WHY_REFUSED = "eyJzdGF0dXMiOiI0MDAiLCJzY2hlbWVzIjoiQmVhcmVyIiwic2NvcGUiOiJtYWlsIn0="
+
+
+def with_token(server: ScriptedSmtp, user: str = "someuser@example.com") -> Delivery:
+    mail = SmtpChannel(
+        "127.0.0.1",
+        server.port,
+        "none",
+        "b@example.org",
+        ("g@example.org",),
+        user,
+        oauth_token_command=f"printf {TOKEN}",
+    )
+    delivery = mail.send(row())
+    mail.close()
+    return delivery
+
+
+def test_an_access_token_is_shown_as_published() -> None:
+    """And nothing else is tried."""
+    with ScriptedSmtp(mechanisms="PLAIN XOAUTH2") as server:
+        assert with_token(server).outcome is Outcome.ACCEPTED
+    assert f"AUTH XOAUTH2 {INITIAL_RESPONSE}" in server.heard
+
+
+def test_a_refused_access_token_is_a_settings_problem_with_its_remedy() -> None:
+    """The server says why first and waits for an empty line; neither is shown."""
+    with ScriptedSmtp({"auth": f"334 {WHY_REFUSED}"}, mechanisms="XOAUTH2") as server:
+        delivery = with_token(server)
+    assert (delivery.outcome, delivery.settings_problem) == SETTINGS
+    assert "access token was not taken" in delivery.detail
+    assert delivery.reply == "535 5.7.8"
+    assert server.heard[-1] == ""
+
+
+@pytest.mark.parametrize(
+    ("mechanisms", "token", "told"),
+    [
+        ("XOAUTH2 OAUTHBEARER", False, "oauth_token_command"),
+        ("PLAIN LOGIN", True, "use a password"),
+        ("GSSAPI", False, "port and security"),
+    ],
+)
+def test_a_server_without_our_kind_of_login_is_never_shown_the_secret(
+    mechanisms: str, token: bool, told: str
+) -> None:
+    """The sentence says what it takes."""
+    with ScriptedSmtp(mechanisms=mechanisms) as server:
+        delivery = with_token(server) if token else channel(server).send(row())
+    assert (delivery.outcome, delivery.settings_problem) == SETTINGS
+    assert told in delivery.detail
+    assert not any("AUTH" in line for line in server.heard)
+
+
+def test_a_login_without_a_secret_is_told_before_anybody_is_called() -> None:
+    """The secret may be in the surroundings of another start."""
+    with ScriptedSmtp() as server:
+        mail = SmtpChannel(
+            "127.0.0.1", server.port, "none", "b@example.org", ("g@example.org",), "bell"
+        )
+        delivery = mail.send(row())
+    assert (delivery.outcome, delivery.settings_problem) == SETTINGS
+    assert delivery.stage == "getting the password"
+    assert server.connections == 0
+
+
+def test_checking_goes_up_to_the_recipients_and_back() -> None:
+    """Who is refused there would be refused each morning; no mail is sent."""
+    recipients = ("a@example.org", "b@example.org")
+    with ScriptedSmtp() as server:
+        mail = channel(server, recipients=recipients)
+        assert mail.check().outcome is Outcome.ACCEPTED
+        commands = [line.split()[0].upper() for line in server.heard]
+        assert commands == ["EHLO", "AUTH", "MAIL", "RCPT", "RCPT", "RSET", "QUIT"]
+        server.faults["rcpt"] = "554 5.7.1 Relay access denied"
+        refused = mail.check()
+    assert (refused.outcome, refused.settings_problem) == SETTINGS
+    assert all(f"{recipient}: " in refused.detail for recipient in recipients)
+    assert server.messages == []
 
 
 def test_settings_show_no_password() -> None:

@@ -38,6 +38,7 @@ class Message:
 class ScriptedSmtp:
     """Serves one connection after the other; `faults` maps stage to behaviour.
 
+    A behaviour with a blank in it is the whole answer.
     Stages: banner, ehlo, starttls, tls, ehlo-again, auth, mail, rcpt, data, body, dot, quit.
     With `log`, a message is on disk and synced before its 250 goes out.
     """
@@ -46,6 +47,7 @@ class ScriptedSmtp:
     security: str = "none"
     context: ssl.SSLContext | None = None
     offer_starttls: bool = True
+    mechanisms: str = "PLAIN"
     password: str = "straw secret"
     log: Path | None = None
     messages: list[Message] = field(default_factory=list)
@@ -111,7 +113,8 @@ class ScriptedSmtp:
             link.sendall((reply[:3].encode("ascii") + b"-more\r\n") * FLOOD_LINES)
             self._release.wait()
             raise _Over
-        link.sendall(f"{fault} no, {self.password}\r\n".encode("ascii"))
+        said = fault if " " in fault else f"{fault} no, {self.password}"
+        link.sendall(f"{said}\r\n".encode("ascii"))
         if fault == "421":
             raise _Over
 
@@ -144,13 +147,14 @@ class ScriptedSmtp:
         file = link.makefile("rb")
         ehlo, sender, recipient = "ehlo", "", ""
         while True:
-            line = file.readline().decode("utf-8", "replace").strip()
-            if not line:
+            raw = file.readline()
+            if not raw:
                 raise _Over
+            line = raw.decode("utf-8", "replace").strip()
             self.heard.append(line)
             command = line.split(":")[0].upper()
             if command.startswith("EHLO"):
-                offered = ["scripted", "AUTH PLAIN"]
+                offered = ["scripted", f"AUTH {self.mechanisms}"]
                 if self.security == "starttls" and ehlo == "ehlo" and self.offer_starttls:
                     offered.append("STARTTLS")
                 if self.faults.get(ehlo) is None:
@@ -164,6 +168,9 @@ class ScriptedSmtp:
                 ehlo = "ehlo-again"
             elif command.startswith("AUTH"):
                 self._say(link, "auth", "235 welcome")
+            elif not command:
+                # What a client says to the reason why its token is refused.
+                link.sendall(b"535 5.7.8 token refused\r\n")
             elif command.startswith("MAIL FROM"):
                 sender = line
                 self._say(link, "mail", "250 ok")

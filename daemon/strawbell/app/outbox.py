@@ -118,8 +118,12 @@ class Settled:
     state: OutboxState
     at: datetime
     next_attempt_at: datetime
-    detail: str
-    settings_problem: bool = False
+    result: Delivery
+
+    @property
+    def detail(self) -> str:
+        """Return what to tell of it, in sentences without secrets."""
+        return self.result.detail
 
 
 def settle(row: OutboxRow, delivery: Delivery, at: datetime, rng: random.Random) -> Settled:
@@ -141,7 +145,7 @@ def settle(row: OutboxRow, delivery: Delivery, at: datetime, rng: random.Random)
             row = replace(row, attempts=row.attempts - 1)
         # Waking at the expiry records it on time instead of at some later retry.
         next_attempt_at = min(at + wait, max(row.expires_at, at))
-    return Settled(row, state, at, next_attempt_at, delivery.detail, delivery.settings_problem)
+    return Settled(row, state, at, next_attempt_at, delivery)
 
 
 def expire(row: OutboxRow, at: datetime) -> Settled:
@@ -150,7 +154,7 @@ def expire(row: OutboxRow, at: datetime) -> Settled:
     detail = f"Not delivered while it was useful.{last}"
     if row.state in {OutboxState.SENDING, OutboxState.UNKNOWN}:
         detail = f"It may have arrived, but nobody confirmed it while it was useful.{last}"
-    return Settled(row, OutboxState.EXPIRED, at, at, detail)
+    return Settled(row, OutboxState.EXPIRED, at, at, Delivery(Outcome.FOR_GOOD, detail))
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +176,7 @@ class DrainReport:
     @property
     def settings_problems(self) -> tuple[Settled, ...]:
         """Return the rows refused for something that only the grower can mend."""
-        return tuple(settled for settled in self.settled if settled.settings_problem)
+        return tuple(settled for settled in self.settled if settled.result.settings_problem)
 
 
 class Memory:
@@ -392,7 +396,7 @@ class _Pass:
         # Its text is on disk; a report of thousands stays small without it.
         told = replace(claimed, body=b"")
         settled = settle(told, delivery, self.clock.now(), self.rng)
-        if settled.settings_problem:
+        if delivery.settings_problem and not delivery.about_recipient:
             until_s = self.clock.monotonic() + SETTINGS_RETRY_MIN * 60
             self.memory.rest(self.channel.name, until_s)
         self._record(settled)
@@ -424,7 +428,7 @@ class _Pass:
 
 
 def _journal_entry(settled: Settled) -> JournalEntry:
-    row = settled.row
+    row, result = settled.row, settled.result
     return JournalEntry(
         at=settled.at,
         garden=row.garden,
@@ -439,5 +443,7 @@ def _journal_entry(settled: Settled) -> JournalEntry:
             "subject": row.subject,
             "message_id": row.message_id,
             "attempts": row.attempts,
+            "stage": result.stage,
+            "reply": result.reply,
         },
     )

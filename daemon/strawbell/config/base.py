@@ -77,6 +77,18 @@ def _address(text: str) -> str:
     return text
 
 
+def _mailbox(text: str) -> str:
+    """Check an address that may have a name before it, as in a letter head."""
+    name, bracket, rest = text.rpartition("<")
+    if not bracket:
+        return _address(text)
+    shown = name.strip().strip('"')
+    if not rest.endswith(">") or any(sign in shown for sign in '<>"\\') or "=?" in text:
+        raise refuse("is not a name with a mail address", "for instance Bales <bales@example.org>")
+    _address(rest[:-1])
+    return f'"{_one_line(shown)}" <{rest}' if shown else rest[:-1]
+
+
 def _sensible_year(day: date) -> date:
     if not YEAR_FIRST <= day.year <= YEAR_LAST:
         raise refuse("has a year that cannot be meant", f"a year from {YEAR_FIRST} to {YEAR_LAST}")
@@ -93,6 +105,8 @@ Line = Annotated[str, Field(min_length=1, max_length=TEXT_LETTERS_MAX), AfterVal
 """Printable text on one line."""
 Address = Annotated[str, Field(max_length=254), AfterValidator(_address)]
 """A mail address without a display name (at most 254 letters, RFC 5321 with its erratum 1690)."""
+Mailbox = Annotated[str, Field(max_length=400), AfterValidator(_mailbox)]
+"""A mail address, with or without a display name."""
 Day = Annotated[date, AfterValidator(_sensible_year)]
 """A day of the plan."""
 TimeOfDay = Annotated[time, AfterValidator(_whole_second)]

@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 from strawbell.config.checks_context import Context
 from strawbell.config.mistakes import Mistake, shown
 from strawbell.config.outline import Path
-from strawbell.config.services import EmailSection
+from strawbell.config.services import SECRET_KEYS, EmailSection
 
 MM_PER_INCH = 25.4
 INCHES_LIKELY_UNDER_MM = {"rain_hold_mm": 2.0, "dry_day_mm": 0.3}
@@ -20,6 +20,13 @@ INCHES_LIKELY_UNDER_MM = {"rain_hold_mm": 2.0, "dry_day_mm": 0.3}
 CLOCK_CHANGES_END = time(3, 30)
 """Between midnight and this moment a local time may not exist, or twice, when clocks change."""
 PASSWORD_BYTES_MAX = 4096
+
+PORT_SECURITY = {465: ("tls",), 587: ("starttls", "none"), 25: ("starttls", "none")}
+"""What speaks on the known ports: TLS from the first byte on 465 (RFC 8314), plain words first on
+the others (RFC 6409, RFC 5321). Else each side waits for the other to begin."""
+
+READING_PORTS = (110, 143, 993, 995)
+"""Ports of POP and IMAP (RFC 8314, section 7)."""
 
 
 def rules(context: Context) -> Iterator[Mistake]:
@@ -144,37 +151,13 @@ def email(context: Context) -> Iterator[Mistake]:
     mail = context.settings.email
     if mail is None:
         return
-    yield from _in_the_clear(mail)
-    if mail.password is not None and mail.password_file is not None:
-        yield Mistake(
-            "password and password_file are both given",
-            ("email", "password_file"),
-            "both",
-            "one of the two",
-            "Remove the password and keep the file.",
-            reads=(("email", "password"), ("email", "password_file")),
-        )
-    elif mail.password_file is not None:
+    if mail.via == "smtp":
+        yield from _server(mail)
+        yield from _login(mail)
+    else:
+        yield from _not_for_sendmail(mail)
+    if mail.secrets == ("password_file",) and mail.password_file is not None:
         yield from _password_file(context, mail.password_file)
-    secret = mail.password is not None or mail.password_file is not None
-    if secret and mail.username is None:
-        yield Mistake(
-            "[email] is only half filled: a password without a username",
-            ("email", "username"),
-            "nothing",
-            "the login of the mail account",
-            'Write for instance: username = "grower@example.org".',
-            reads=(("email", "username"), ("email", "password"), ("email", "password_file")),
-        )
-    if mail.username is not None and not secret:
-        yield Mistake(
-            "[email] is only half filled: a username without a password",
-            ("email", "password"),
-            "nothing",
-            "a password in password_file, STRAWBELL_EMAIL__PASSWORD or a credential",
-            'Write for instance: password_file = "mail-password".',
-            reads=(("email", "username"), ("email", "password"), ("email", "password_file")),
-        )
     if context.shared and context.file_holds_password:
         yield Mistake(
             "others on this machine can read the file, and it holds a password",
@@ -195,13 +178,92 @@ def email(context: Context) -> Iterator[Mistake]:
         )
 
 
+def _server(mail: EmailSection) -> Iterator[Mistake]:
+    """Yield what is wrong with the way to the server."""
+    if mail.host is None:
+        yield Mistake(
+            "[email] is only half filled: host is missing",
+            ("email", "host"),
+            "nothing",
+            'a text in quotes; none is needed with via = "sendmail"',
+            'Write for instance: host = "smtp.example.org".',
+            reads=(("email", "host"), ("email", "via")),
+        )
+    elif mail.security == "none" and not is_loopback(mail.host):
+        yield from _in_the_clear(mail)
+    if mail.port in READING_PORTS:
+        yield Mistake(
+            f"port {mail.port} is one for reading mail, not for sending it",
+            ("email", "port"),
+            str(mail.port),
+            "465 with tls, 587 with starttls",
+            "Leave port out.",
+        )
+    fits = PORT_SECURITY.get(mail.port or 0)
+    if fits is not None and mail.security not in fits:
+        yield Mistake(
+            f"port {mail.port} and security contradict each other",
+            ("email", "security"),
+            f'port = {mail.port}, security = "{mail.security}"',
+            "465 with tls, 587 with starttls",
+            f'Write security = "{fits[0]}", or leave port out.',
+            reads=(("email", "port"), ("email", "security")),
+        )
+
+
+def _login(mail: EmailSection) -> Iterator[Mistake]:
+    """Yield a login that is half there, or twice."""
+    paths = tuple(("email", key) for key in ("username", *SECRET_KEYS))
+    first, *others = mail.secrets or ("",)
+    if others:
+        yield Mistake(
+            f"{first} and {others[0]} are both given",
+            ("email", others[0]),
+            "both",
+            f"one of the two, or of {', '.join(SECRET_KEYS)}",
+            f"Remove {first} and keep {others[0]}, or the other way round.",
+            reads=paths,
+        )
+    if first and mail.username is None:
+        yield Mistake(
+            "[email] is only half filled: a password without a username",
+            ("email", "username"),
+            "nothing",
+            "the login of the mail account",
+            'Write for instance: username = "grower@example.org".',
+            reads=paths,
+        )
+    if mail.username is not None and not first:
+        yield Mistake(
+            "[email] is only half filled: a username without a password",
+            ("email", "password"),
+            "nothing",
+            "a password in password_file, STRAWBELL_EMAIL__PASSWORD or a credential, or a "
+            "password_command or oauth_token_command",
+            'Write for instance: password_file = "mail-password".',
+            reads=paths,
+        )
+
+
+def _not_for_sendmail(mail: EmailSection) -> Iterator[Mistake]:
+    """Yield what the sendmail program does not ask for."""
+    for key in ("host", "port", "security", "username", *SECRET_KEYS):
+        if key in mail.model_fields_set and getattr(mail, key) is not None:
+            yield Mistake(
+                f'{key} is not used with via = "sendmail"; that program knows its own way',
+                ("email", key),
+                "(not shown)" if key in SECRET_KEYS else shown(getattr(mail, key)),
+                "nothing",
+                'Remove it, or write via = "smtp".',
+                warning=True,
+                reads=(("email", key), ("email", "via")),
+            )
+
+
 def _in_the_clear(mail: EmailSection) -> Iterator[Mistake]:
-    if mail.security != "none" or is_loopback(mail.host):
-        return
-    secret = mail.password is not None or mail.password_file is not None
     yield Mistake(
         "the password would cross the network in the clear"
-        if secret
+        if mail.secrets
         else "mail would cross the network in the clear",
         ("email", "security"),
         shown(mail.security),

@@ -18,6 +18,7 @@ from pathlib import Path as FilePath
 from strawbell.config.mistakes import Mistake, clean, shown, value_at
 from strawbell.config.outline import Key, Kind, Path, outline
 from strawbell.config.schema import ENVIRONMENT_PREFIX, NESTED
+from strawbell.config.services import SECRET_KEYS
 
 CREDENTIALS_FOLDER = "CREDENTIALS_DIRECTORY"
 """Where systemd puts the credentials of a unit (systemd.exec, "Credentials")."""
@@ -26,8 +27,7 @@ CREDENTIAL_BYTES_MAX = 65_536
 _TABLE_KINDS = (Kind.TABLE, Kind.TABLES)
 _SWITCHES = {"true": True, "yes": True, "on": True, "1": True,
              "false": False, "no": False, "off": False, "0": False}  # fmt: skip
-_PASSWORD: Path = ("email", "password")
-_PASSWORD_FILE: Path = ("email", "password_file")
+_SECRET_PATHS: tuple[Path, ...] = tuple(("email", key) for key in SECRET_KEYS)
 
 
 @dataclass(slots=True)
@@ -154,13 +154,11 @@ def _lay(layers: Layers, path: Path, value: object, origin: str) -> None:
         table = below
     table[str(path[-1])] = value
     layers.origins[path] = origin
-    other = {_PASSWORD: _PASSWORD_FILE, _PASSWORD_FILE: _PASSWORD}.get(path)
-    if other and value_at(layers.data, other) is not None:
-        # The higher layer says where the password is; the lower one is overruled, not doubled.
-        hidden = table.pop(str(other[-1]))
-        layers.origins.pop(other, None)
-        if other == _PASSWORD:
-            layers.secrets.append(str(hidden))
+    for other in _SECRET_PATHS if path in _SECRET_PATHS else ():
+        if other != path and value_at(layers.data, other) is not None:
+            # The higher layer says where the password is; the lower one is overruled, not doubled.
+            layers.secrets.append(str(table.pop(str(other[-1]))))
+            layers.origins.pop(other, None)
 
 
 def _flat(values: Mapping[str, object], prefix: Path) -> Iterator[tuple[Path, object]]:

@@ -41,11 +41,13 @@ def _mail(loaded: Loaded) -> MailSettings | None:
     if email is None:
         return None
     return MailSettings(
-        host=email.host,
+        host=email.host if email.via == "smtp" else None,
         port=email.effective_port,
         security=email.security,
         sender=email.effective_sender,
         recipients=tuple(email.recipients),
         username=email.username,
         password=email.password.get_secret_value() if email.password else None,
+        password_command=email.password_command,
+        oauth_token_command=email.oauth_token_command,
     )

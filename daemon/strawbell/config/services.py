@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+import shlex
 from datetime import time
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, SecretStr
 
-from strawbell.config.base import Address, Line, Section, TimeOfDay, refuse
+from strawbell.config.base import Address, Line, Mailbox, Section, TimeOfDay, refuse
 from strawbell.weather import thresholds
 
 Source = Literal["open-meteo", "nws", "met-norway"]
@@ -16,6 +17,12 @@ Source = Literal["open-meteo", "nws", "met-norway"]
 
 DEFAULT_PORTS = {"starttls": 587, "tls": 465, "none": 25}
 """Submission (RFC 6409), implicit TLS (RFC 8314), plain SMTP (RFC 5321)."""
+
+SENDER_NAME = "Strawbell"
+"""Shown where the grower gives the sender no name: a mail to oneself is else one of many."""
+
+SECRET_KEYS = ("password", "password_file", "password_command", "oauth_token_command")
+"""Where the login gets its secret; one of them at most."""
 
 _HOST = re.compile(r"[A-Za-z0-9]([A-Za-z0-9._-]*[A-Za-z0-9])?|\[?[0-9A-Fa-f:]+(%\w+)?\]?")
 _URL = re.compile(r"https?://[A-Za-z0-9._:\[\]-]+(/[A-Za-z0-9._~/%-]*)?")
@@ -204,11 +211,32 @@ def _host(text: str) -> str:
     return text
 
 
+def _command(text: str) -> str:
+    try:
+        words = shlex.split(text)
+    except ValueError:
+        words = []
+    if not words:
+        raise refuse("is no command", "a program with its words, quotes closed, as in a shell")
+    return text
+
+
+_Command = Annotated[Line, AfterValidator(_command)]
+"""A command that is run without a shell."""
+
+
 class EmailSection(Section):
     """Notices by mail; leave the section out for none."""
 
-    host: Annotated[str, Field(max_length=253), AfterValidator(_host)] = Field(
-        description="The outgoing mail server.", examples=["smtp.example.org"]
+    via: Literal["smtp", "sendmail"] = Field(
+        default="smtp",
+        description='How mails leave: "smtp" to the server in host, or "sendmail" through the '
+        "sendmail program of this machine, which then needs no more than recipients.",
+    )
+    host: Annotated[str, Field(max_length=253), AfterValidator(_host)] | None = Field(
+        default=None,
+        description='The outgoing mail server; needed unless via = "sendmail".',
+        examples=["smtp.example.org"],
     )
     port: int | None = Field(
         default=None,
@@ -235,11 +263,23 @@ class EmailSection(Section):
         description="A file that holds the password alone; relative to this file.",
         examples=["mail-password"],
     )
-    sender: Address | None = Field(
+    password_command: _Command | None = Field(
         default=None,
-        description="From whom the mails come. Without it, the username where it is an address, "
-        "else the first recipient.",
-        examples=["strawbell@example.org"],
+        description="A command that prints the password in its first line, run without a shell at "
+        "each login.",
+        examples=["pass show mail/bales"],
+    )
+    oauth_token_command: _Command | None = Field(
+        default=None,
+        description="A command that prints an access token (XOAUTH2), for providers that take no "
+        "passwords; run as password_command.",
+        examples=["mail-token bales@example.org"],
+    )
+    sender: Mailbox | None = Field(
+        default=None,
+        description="From whom the mails come, with or without a name. Without it, the username "
+        "where it is an address, else the first recipient; without a name, Strawbell.",
+        examples=["Bales <bales@example.org>"],
     )
     recipients: Annotated[tuple[Address, ...], Field(strict=False, min_length=1, max_length=50)] = (
         Field(description="Who gets the mails.", examples=[["grower@example.org"]])
@@ -252,12 +292,17 @@ class EmailSection(Section):
 
     @property
     def effective_sender(self) -> str:
-        """Return the sender, or the address it defaults to."""
-        if self.sender:
-            return self.sender
-        if self.username and "@" in self.username:
-            return self.username
-        return self.recipients[0]
+        """Return the sender, or the address it defaults to, always with a name."""
+        sender = self.sender
+        if sender is None:
+            has_address = self.username is not None and "@" in self.username
+            sender = self.username if has_address and self.username else self.recipients[0]
+        return sender if "<" in sender else f'"{SENDER_NAME}" <{sender}>'
+
+    @property
+    def secrets(self) -> tuple[str, ...]:
+        """Return the keys that say where the password or the token comes from."""
+        return tuple(key for key in SECRET_KEYS if getattr(self, key) is not None)
 
 
 class DesktopSection(Section):

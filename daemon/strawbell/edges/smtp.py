@@ -18,10 +18,13 @@ import smtplib
 import ssl
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Literal
 
 from strawbell.edges import smtp_outcome
+from strawbell.edges.mail_remedies import NO_PASSWORDS, Login, Reply
 from strawbell.edges.mime import clean_header, compose, envelope_address
+from strawbell.edges.secret_command import SecretCommand, SecretCommandError
 from strawbell.edges.smtp_outcome import CONNECTION_STAGES, Stage
 from strawbell.edges.smtp_wire import Deadline, SenselessReplyError, Wire
 from strawbell.errors import GrowerError, Problem
@@ -39,7 +42,10 @@ QUIT_S = 2.0
 
 SAID_LIMIT_CHARACTERS = 160
 
+NO_SECRET = "The login of the mail has no password here; see password_file in [email]."  # noqa: S105
+
 _GREETED, _OKAY, _GO_AHEAD, _LOGGED_IN = {220}, {250, 251, 252}, {354}, {235, 503}
+_ASKED, _MECHANISM_UNKNOWN = 334, 504
 
 Security = Literal["starttls", "tls", "none"]
 
@@ -77,13 +83,19 @@ class SmtpChannel:
         username: str | None = None,
         password: str | None = None,
         *,
+        password_command: str | None = None,
+        oauth_token_command: str | None = None,
         before_dot_s: float = BEFORE_DOT_S,
         after_dot_s: float = AFTER_DOT_S,
         quit_s: float = QUIT_S,
         tls_context: Callable[[], ssl.SSLContext] = ssl.create_default_context,
         monotonic: Callable[[], float] = time.monotonic,
     ) -> None:
-        """Keep the settings; nothing is connected before the first message."""
+        """Keep the settings; nothing is connected before the first message.
+
+        The login is `username` with the one that is given of `password`, what `password_command`
+        prints, or the access token that `oauth_token_command` prints; none without a username.
+        """
         if security == "none" and not is_loopback(host):
             raise GrowerError(
                 Problem(
@@ -96,7 +108,12 @@ class SmtpChannel:
         self.recipients = recipients
         self._host, self._port, self._security = host, port, security
         self._sender = sender
-        self._username, self._password = username, password
+        self._username, self._secret = username, password or ""
+        self._command = password_command or oauth_token_command
+        self._login = Login.NONE
+        if username is not None:
+            self._login = Login.TOKEN if oauth_token_command else Login.PASSWORD
+        self._running: SecretCommand | None = None
         self._before_dot_s, self._after_dot_s = before_dot_s, after_dot_s
         self._quit_s = quit_s
         self._make_context, self._monotonic = tls_context, monotonic
@@ -155,22 +172,43 @@ class SmtpChannel:
         self._interrupted = True
         if self._stage is Stage.DOT and not final:
             return
-        wire = self._wire
+        running, wire = self._running, self._wire
+        if running is not None:
+            running.break_off()
         if wire is not None:
             wire.break_off()
 
     def check(self) -> Delivery:
-        """Connect and log in without sending anything."""
+        """Go as far as a message goes without one: up to the recipients, then back (RSET)."""
         self._given_up = None
         try:
-            self._connect(Deadline(self._before_dot_s, self._monotonic))
+            refused = self._rehearse(Deadline(self._before_dot_s, self._monotonic))
         except _SettledError as settled:
             return settled.delivery
         except Exception as error:
             return smtp_outcome.of_failure(self._stage, error)
         finally:
             self.close()
-        return Delivery(Outcome.ACCEPTED, "The mail server can be reached.")
+        if refused:
+            said = " ".join(f"{whom}: {delivery.detail}" for whom, delivery in refused.items())
+            return replace(next(iter(refused.values())), detail=said)
+        whom = ", ".join(self.recipients)
+        return Delivery(Outcome.ACCEPTED, f"The mail server takes mail for {whom}; none was sent.")
+
+    def _rehearse(self, deadline: Deadline) -> dict[str, Delivery]:
+        """Return the recipients that the server refuses, and with what."""
+        refused: dict[str, Delivery] = {}
+        wire = self._connect(deadline)
+        self._enter(Stage.MAIL)
+        self._expect(_OKAY, wire.mail(envelope_address(self._sender)))
+        for recipient in self.recipients:
+            self._enter(Stage.RCPT)
+            try:
+                self._expect(_OKAY, wire.rcpt(envelope_address(recipient)))
+            except _SettledError as settled:
+                refused[recipient] = settled.delivery
+        wire.docmd("RSET")
+        return refused
 
     def _attempt(self, row: OutboxRow, deadline: Deadline) -> Delivery:
         delivery = self._try(row, deadline)
@@ -184,8 +222,6 @@ class SmtpChannel:
             return self._converse(row, deadline)
         except _SettledError as settled:
             return settled.delivery
-        except UnicodeEncodeError:
-            return Delivery(Outcome.FOR_GOOD, "The address holds letters that mail cannot carry.")
         except Exception as error:
             if self._interrupted and isinstance(error, OSError):
                 return smtp_outcome.of_interruption(self._stage)
@@ -224,6 +260,10 @@ class SmtpChannel:
         return Delivery(Outcome.ACCEPTED, f"The mail server accepted it: {said}".rstrip(": ") + ".")
 
     def _connect(self, deadline: Deadline) -> Wire:
+        if self._username is not None:
+            # Before the server is called, which would not wait for somebody to type a passphrase.
+            self._enter(Stage.SECRET)
+            self._find_secret(deadline)
         wire = self._wire = Wire(deadline)
         try:
             self._enter(Stage.CONNECT)
@@ -236,13 +276,30 @@ class SmtpChannel:
             self._greet(wire)
             if self._security == "starttls":
                 self._start_tls(wire)
-            if self._username is not None and self._password is not None:
-                self._log_in(wire, self._username, self._password)
+            if self._username is not None:
+                self._log_in(wire, self._username)
         except BaseException:
             wire.drop()
             self._wire = None
             raise
         return wire
+
+    def _find_secret(self, deadline: Deadline) -> None:
+        """Run the command that prints the secret; without one the secret has to be there."""
+        if self._command is None:
+            if not self._secret:
+                raise _SettledError(smtp_outcome.of_settings(Stage.SECRET, NO_SECRET))
+            return
+        try:
+            running = self._running = SecretCommand(self._command)
+            # Asked again: an interruption in between did not find it.
+            self._go_on()
+            self._secret = running.first_line(deadline.left_s())
+        except SecretCommandError as error:
+            self._go_on()
+            raise _SettledError(smtp_outcome.of_settings(Stage.SECRET, str(error))) from None
+        finally:
+            self._running = None
 
     def _greet(self, wire: Wire) -> None:
         self._enter(Stage.EHLO)
@@ -252,10 +309,9 @@ class SmtpChannel:
         self._enter(Stage.STARTTLS)
         if not wire.has_extn("starttls"):
             raise _SettledError(
-                Delivery(
-                    Outcome.LATER,
+                smtp_outcome.of_settings(
+                    Stage.STARTTLS,
                     "The mail server offers no encryption, so nothing was sent to it.",
-                    settings_problem=True,
                 )
             )
         self._expect(_GREETED, wire.docmd("STARTTLS"))
@@ -263,23 +319,30 @@ class SmtpChannel:
         wire.secure(self._tls())
         self._greet(wire)
 
-    def _log_in(self, wire: Wire, username: str, password: str) -> None:
+    def _log_in(self, wire: Wire, username: str) -> None:
         self._enter(Stage.AUTH)
-        try:
-            code, _ = wire.login(username, password)
-        except smtplib.SMTPAuthenticationError as error:
-            # What the server said could repeat what it was sent.
-            raise _SettledError(smtp_outcome.of_reply(Stage.AUTH, error.smtp_code, "")) from None
-        except smtplib.SMTPException:
-            # The library's "not supported" and "no suitable method".
-            raise _SettledError(
-                Delivery(
-                    Outcome.LATER,
-                    "The mail server offers no login that Strawbell knows.",
-                    settings_problem=True,
+        offered = wire.esmtp_features.get("auth", "").upper().split()
+        mechanisms = {"XOAUTH2": _xoauth2} if self._login is Login.TOKEN else _PASSWORD_MECHANISMS
+        for name, exchange in mechanisms.items():
+            if name not in offered:
+                continue
+            code, said = exchange(wire, username, self._secret)
+            if code in _LOGGED_IN:
+                return
+            if code != _MECHANISM_UNKNOWN:
+                # Nothing of the text is shown: the server could repeat what it was sent.
+                reply = Reply(code, said.decode("utf-8", "replace"))
+                raise _SettledError(
+                    smtp_outcome.of_reply(Stage.AUTH, reply, "", self._host, self._login)
                 )
-            ) from None
-        self._expect(_LOGGED_IN, (code, b""))
+        raise _SettledError(smtp_outcome.of_settings(Stage.AUTH, self._no_way_in(offered)))
+
+    def _no_way_in(self, offered: list[str]) -> str:
+        if self._login is Login.TOKEN:
+            return "The mail server takes no access tokens (XOAUTH2); use a password."
+        if "XOAUTH2" in offered or "OAUTHBEARER" in offered:
+            return f"The mail server offers no login with a password. {NO_PASSWORDS.words}"
+        return "The mail server offers no login that Strawbell knows; look at port and security."
 
     def _tls(self) -> ssl.SSLContext:
         if self._context is None:
@@ -288,9 +351,14 @@ class SmtpChannel:
 
     def _expect(self, wanted: set[int], reply: tuple[int, bytes]) -> str:
         code, text = reply
-        said = self._without_secrets(text.decode("utf-8", "replace"))
+        whole = text.decode("utf-8", "replace")
+        said = self._without_secrets(whole)
         if code not in wanted:
-            raise _SettledError(smtp_outcome.of_reply(self._stage, code, said))
+            raise _SettledError(
+                smtp_outcome.of_reply(
+                    self._stage, Reply(code, whole), said, self._host, self._login
+                )
+            )
         return said
 
     def _without_secrets(self, said: str) -> str:
@@ -299,13 +367,51 @@ class SmtpChannel:
         return clean_header(said)[:SAID_LIMIT_CHARACTERS].rstrip(". ")
 
     def _secrets(self) -> tuple[str, ...]:
-        """Return the password in every form that a server could give back."""
-        if not self._password:
+        """Return the secret in every form that a server could give back."""
+        if not self._secret or self._username is None:
             return ()
-        username = self._username or ""
-        plain = base64.b64encode(f"\0{username}\0{self._password}".encode()).decode("ascii")
-        alone = base64.b64encode(self._password.encode()).decode("ascii")
-        return (plain, alone, self._password)
+        answers = (
+            _plain_answer(self._username, self._secret),
+            _xoauth2_answer(self._username, self._secret),
+            self._secret,
+        )
+        return (*(_base64(answer) for answer in answers), self._secret)
+
+
+def _base64(text: str) -> str:
+    """Return text as it goes over the wire: UTF-8 (RFC 4616), then base 64."""
+    return base64.b64encode(text.encode("utf-8", "surrogateescape")).decode("ascii")
+
+
+def _plain_answer(username: str, password: str) -> str:
+    return f"\0{username}\0{password}"
+
+
+def _xoauth2_answer(username: str, token: str) -> str:
+    return f"user={username}\x01auth=Bearer {token}\x01\x01"
+
+
+def _plain(wire: Wire, username: str, password: str) -> tuple[int, bytes]:
+    return wire.docmd("AUTH", f"PLAIN {_base64(_plain_answer(username, password))}")
+
+
+def _login(wire: Wire, username: str, password: str) -> tuple[int, bytes]:
+    """Log in the older way: two questions in place of one answer."""
+    reply = wire.docmd("AUTH", "LOGIN")
+    for answer in (username, password):
+        if reply[0] == _ASKED:
+            reply = wire.docmd(_base64(answer))
+    return reply
+
+
+def _xoauth2(wire: Wire, username: str, token: str) -> tuple[int, bytes]:
+    """Show an access token; a server that refuses it says why first, and wants an empty line."""
+    reply = wire.docmd("AUTH", f"XOAUTH2 {_base64(_xoauth2_answer(username, token))}")
+    return wire.docmd("") if reply[0] == _ASKED else reply
+
+
+_PASSWORD_MECHANISMS = {"PLAIN": _plain, "LOGIN": _login}
+"""In order; others hide a password from who listens, but nobody can listen here."""
 
 
 def stuffed(body: bytes) -> bytes:

@@ -14,15 +14,21 @@ Security = Literal["starttls", "tls", "none"]
 
 @dataclass(frozen=True, slots=True)
 class MailSettings:
-    """How mail goes out; the password is in no representation."""
+    """How mail goes out; the password is in no representation.
 
-    host: str
+    Without a `host` it goes through the sendmail program of this machine, and the rest but
+    `sender` and `recipients` means nothing. At most one of the last three is given.
+    """
+
+    host: str | None
     port: int
     security: Security
     sender: str
     recipients: tuple[str, ...]
     username: str | None = None
     password: str | None = field(default=None, repr=False)
+    password_command: str | None = field(default=None, repr=False)
+    oauth_token_command: str | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,16 +51,22 @@ class Outcome(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Delivery:
-    """The result of one attempt; `detail` is one sentence without secrets.
+    """The result of one attempt; `detail` is what to tell of it, in sentences without secrets.
 
-    `settings_problem` marks a refusal that mending the configuration cures (login, TLS, sender),
-    `own_trouble` an attempt that never left this machine, for want of files, memory or room.
+    `settings_problem` marks a refusal that mending the configuration cures (login, TLS, sender);
+    with `about_recipient` it meets one recipient, and others are still tried. `own_trouble` is an
+    attempt that never left this machine, for want of files, memory or room. `stage` is where in
+    the conversation it came to its end, `reply` the codes of the server's answer ("535 5.7.8");
+    both are "" where there was none.
     """
 
     outcome: Outcome
     detail: str = ""
     settings_problem: bool = False
     own_trouble: bool = False
+    about_recipient: bool = False
+    stage: str = ""
+    reply: str = ""
 
 
 class OutboxState(StrEnum):

@@ -508,7 +508,8 @@ def test_a_moment_of_the_settled_row_is_that_of_the_clock() -> None:
 
 def settled_for(minutes: float, state: OutboxState = OutboxState.LATER) -> Settled:
     (row,) = queue(notice(), [ScriptedChannel()], DAWN, MemoryStore().secret)
-    return Settled(row, state, DAWN, DAWN + timedelta(minutes=minutes), "")
+    at = DAWN + timedelta(minutes=minutes)
+    return Settled(row, state, DAWN, at, Delivery(Outcome.LATER))
 
 
 def test_the_daemon_wakes_for_the_next_attempt_and_not_a_moment_before() -> None:

@@ -153,29 +153,91 @@ class TestMail:
         """A server of one's own may not want any."""
         assert edited((PASSWORD, "")).fine
 
-    @pytest.mark.parametrize(("security", "port"), [("starttls", 587), ("tls", 465)])
-    def test_the_port_follows_the_security(self, security: str, port: int) -> None:
-        """Unless it is given."""
-        loaded = edited(("port = 587\n", ""), ('"starttls"', f'"{security}"')).loaded
+    @pytest.mark.parametrize(
+        ("port", "security", "fine"),
+        [
+            (465, "tls", True),
+            (465, "starttls", False),
+            (587, "starttls", True),
+            (587, "tls", False),
+            (25, "starttls", True),
+            (25, "tls", False),
+            (2525, "tls", True),
+            (2525, "starttls", True),
+        ],
+    )
+    def test_a_known_port_and_the_security_must_not_contradict_each_other(
+        self, port: int, security: str, fine: bool
+    ) -> None:
+        """Each side would wait for the other to speak first, for a minute at every attempt."""
+        trial = edited(("587", str(port)), ('"starttls"', f'"{security}"'))
 
-        assert loaded is not None
-        assert loaded.settings.email is not None
-        assert loaded.settings.email.effective_port == port
+        assert trial.fine is fine
+        assert fine or "contradict each other" in trial.error.what
+
+    @pytest.mark.parametrize("port", [110, 143, 993, 995])
+    def test_a_port_for_reading_mail_sends_none(self, port: int) -> None:
+        """It is told which are for sending."""
+        assert "for reading mail" in edited(("587", str(port))).error.what
+
+    @pytest.mark.parametrize("key", ["password_command", "oauth_token_command"])
+    def test_a_command_may_give_the_secret(self, key: str) -> None:
+        """In place of the password."""
+        assert edited((f'password = "{SECRET}"', f'{key} = "show mail"')).fine
+
+    @pytest.mark.parametrize("key", ["password_command", "oauth_token_command"])
+    def test_two_sources_of_the_secret_are_refused(self, key: str) -> None:
+        """Which one is meant cannot be known."""
+        trial = edited((f'password = "{SECRET}"', f'password = "{SECRET}"\n{key} = "show mail"'))
+
+        assert f"password and {key} are both given" in trial.error.what
+
+    @pytest.mark.parametrize("command", ['show \\"mail', "  "])
+    def test_a_command_that_cannot_be_run_is_refused_and_not_shown(self, command: str) -> None:
+        """An open quote, no word at all."""
+        trial = edited((f'password = "{SECRET}"', f'password_command = "{command}"'))
+
+        assert "is no command" in trial.error.what
+        assert "(not shown)" in trial.error.found
+
+    def test_sendmail_needs_recipients_alone(self) -> None:
+        """No server, no login."""
+        login = f'username = "grower"\npassword = "{SECRET}"\n'
+        server = 'host = "smtp.example.org"\nport = 587\nsecurity = "starttls"\n'
+
+        assert edited((server, 'via = "sendmail"\n'), (login, "")).fine
+
+    def test_what_sendmail_does_not_ask_for_is_warned_about(self) -> None:
+        """It may be left from before."""
+        trial = edited(('host = "smtp.example.org"', 'via = "sendmail"'))
+
+        assert not trial.errors
+        assert len(trial.warnings) == 4
+        assert all("is not used" in warning.what for warning in trial.warnings)
+        assert SECRET not in "".join(warning.sentence() for warning in trial.warnings)
 
     @pytest.mark.parametrize(
-        ("username", "sender"),
-        [("grower", "grower@example.org"), ("row@example.org", "row@example.org")],
+        "sender", ["Bales <a@example.org>", '\\"Bea, Bales\\" <a@example.org>', "Gärten <a@x.org>"]
     )
-    def test_the_sender_follows_username_or_recipient(self, username: str, sender: str) -> None:
-        """A login that is an address is the better sender."""
-        loaded = edited(
-            ('sender = "strawbell@example.org"\n', ""),
-            ('username = "grower"', f'username = "{username}"'),
-        ).loaded
+    def test_a_sender_may_have_a_name(self, sender: str) -> None:
+        """Shown in the list of mails."""
+        assert edited(('"strawbell@example.org"', f'"{sender}"')).fine
 
-        assert loaded is not None
-        assert loaded.settings.email is not None
-        assert loaded.settings.email.effective_sender == sender
+    @pytest.mark.parametrize(
+        "sender",
+        [
+            "Bales <a@example.org",
+            "Bales <a>",
+            "a <b> <a@x.org>",
+            "B\\nBcc: c@x.org <a@x.org>",
+            "B a@x",
+        ],
+    )
+    def test_a_sender_that_is_more_or_less_than_that_is_refused(self, sender: str) -> None:
+        """Nothing may end the header."""
+        trial = edited(('"strawbell@example.org"', f'"{sender}"'))
+
+        assert trial.error.where.endswith("[email] sender")
 
     def test_a_recipient_twice_is_refused(self) -> None:
         """Nobody wants two of the same."""

@@ -42,7 +42,7 @@ def test_every_part_comes_over(tmp_path: Path) -> None:
         "starttls",
     )
     assert (found.mail.sender, found.mail.recipients) == (
-        "strawbell@example.org",
+        '"Strawbell" <strawbell@example.org>',
         ("grower@example.org",),
     )
     assert (found.mail.username, found.mail.password) == ("grower", SECRET)
@@ -53,6 +53,22 @@ def test_every_part_comes_over(tmp_path: Path) -> None:
 def test_without_mail_there_are_no_mail_settings(tmp_path: Path) -> None:
     """Not empty ones."""
     assert made(tmp_path, text=WITHOUT_MAIL).mail is None
+
+
+def test_sendmail_has_no_host(tmp_path: Path) -> None:
+    """Whatever stands there from before."""
+    mail = made(tmp_path, ('host = "smtp.example.org"', 'via = "sendmail"')).mail
+    assert mail is not None
+    assert mail.host is None
+
+
+@pytest.mark.parametrize("key", ["password_command", "oauth_token_command"])
+def test_a_command_comes_over_and_is_in_no_representation(tmp_path: Path, key: str) -> None:
+    """Some write the secret into it."""
+    mail = made(tmp_path, (f'password = "{SECRET}"', f'{key} = "echo {SECRET}"')).mail
+    assert mail is not None
+    assert (mail.password, getattr(mail, key)) == (None, f"echo {SECRET}")
+    assert SECRET not in repr(mail)
 
 
 def test_a_server_without_login_has_no_password(tmp_path: Path) -> None:
@@ -81,14 +97,14 @@ def test_a_port_that_is_not_given_follows_from_the_security(
 def test_a_sender_that_is_not_given_is_the_login_or_the_first_recipient(
     tmp_path: Path, username: str, sender: str
 ) -> None:
-    """Whichever is an address."""
+    """Whichever is an address, with the name of Strawbell."""
     mail = made(
         tmp_path,
         ('sender = "strawbell@example.org"\n', ""),
         ('username = "grower"', f'username = "{username}"'),
     ).mail
     assert mail is not None
-    assert mail.sender == sender
+    assert mail.sender == f'"Strawbell" <{sender}>'
 
 
 @pytest.mark.parametrize("given", [True, False])

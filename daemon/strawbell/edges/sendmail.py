@@ -1,0 +1,164 @@
+"""E-mail through the sendmail program of this machine, whichever mail system it belongs to.
+
+Its exit codes (sysexits.h) do not tell a refusal for now from one for good: the small senders give
+the same for both, and one that only puts mail into a queue gives neither. So a message is never
+given up because of one; what the server said, where the program passes it on, names the remedy.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import shutil
+import signal
+import subprocess
+from dataclasses import replace
+from pathlib import Path
+
+from strawbell.edges.mail_remedies import Login, Reply, remedy_for
+from strawbell.edges.mime import compose, envelope_address
+from strawbell.edges.own_trouble import is_own
+from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
+
+PROGRAM = "sendmail"
+PLACES = "/usr/sbin:/usr/lib:/usr/local/sbin"
+"""Where it lies beside the places that commands are looked for in (Linux Standard Base)."""
+
+WITHIN_S = 60.0
+"""Time for one message [s]: one that sends at once waits for a server itself."""
+
+PASSING_EXITS = {os.EX_UNAVAILABLE, os.EX_OSERR, os.EX_IOERR, os.EX_TEMPFAIL, os.EX_PROTOCOL}
+"""Exit codes of what may be over at the next attempt; the others are about the settings."""
+
+_REPLY = re.compile(r"(?<![\d.])([45]\d\d)[ -](.*)", re.DOTALL)
+"""The first answer of a server in what the program complains of (RFC 5321, section 4.2)."""
+
+_REFUSED_FOR_GOOD = 500
+
+
+class SendmailChannel:
+    """Hands each notice for each recipient to the program as a message of its own."""
+
+    name = "email"
+
+    def __init__(
+        self,
+        sender: str,
+        recipients: tuple[str, ...],
+        *,
+        program: Path | None = None,
+        within_s: float = WITHIN_S,
+    ) -> None:
+        """Keep the settings; the program is looked for at each message unless it is given."""
+        self.recipients = recipients
+        self._sender, self._program, self._within_s = sender, program, within_s
+        self._process: subprocess.Popen[bytes] | None = None
+        self._interrupted = False
+
+    def render(self, notice: Notice, recipient: str, message_id: str) -> bytes:
+        """Return the message that will be sent, the same for every attempt."""
+        return compose(notice, self._sender, recipient, message_id)
+
+    def send(self, row: OutboxRow) -> Delivery:
+        """Hand the message over once; accepted means that the program has taken it."""
+        program = self._find()
+        if program is None:
+            return _no_program()
+        command = [
+            str(program),
+            "-i",
+            "-f",
+            envelope_address(self._sender),
+            "--",
+            envelope_address(row.recipient),
+        ]
+        try:
+            with subprocess.Popen(  # noqa: S603 - a program of this machine, no shell
+                command,
+                stdin=subprocess.PIPE,
+                stdout=subprocess.DEVNULL,
+                stderr=subprocess.PIPE,
+                start_new_session=True,
+            ) as process:
+                self._process = process
+                return self._hand_over(process, row.body.replace(b"\r\n", b"\n"))
+        except OSError as error:
+            why = error.strerror or "it cannot be started"
+            detail = f"The sendmail program of this machine did not take the mail: {why}."
+            return Delivery(Outcome.LATER, detail, own_trouble=is_own(error))
+        finally:
+            self._process = None
+
+    def close(self) -> None:
+        """Nothing is kept open."""
+
+    def interrupt(self, *, final: bool = True) -> None:
+        """End what another thread waits for; what the program has taken may still go out."""
+        self._interrupted = True
+        process = self._process
+        if process is not None and final:
+            _end(process)
+
+    def check(self) -> Delivery:
+        """Look for the program; nothing of it can be tried without a mail."""
+        program = self._find()
+        if program is None:
+            return _no_program()
+        return Delivery(Outcome.ACCEPTED, f"{program} is there; `strawbell ring` sends a test.")
+
+    def _find(self) -> Path | None:
+        if self._program is not None:
+            return self._program
+        found = shutil.which(PROGRAM, path=f"{os.environ.get('PATH', os.defpath)}:{PLACES}")
+        return None if found is None else Path(found)
+
+    def _hand_over(self, process: subprocess.Popen[bytes], message: bytes) -> Delivery:
+        if self._interrupted:
+            _end(process)
+        try:
+            _, complaint = process.communicate(message, timeout=self._within_s)
+        except subprocess.TimeoutExpired:
+            return _unclear("did not end in time")
+        finally:
+            _end(process)
+        if process.returncode < 0:
+            return _unclear("was ended")
+        if process.returncode == os.EX_OK:
+            return Delivery(Outcome.ACCEPTED, "The sendmail program of this machine took it.")
+        return _refusal(process.returncode, complaint.decode("utf-8", "replace"))
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    """End the program, with all it started, unless it is over; safe in a signal handler."""
+    if process.returncode is None:
+        with contextlib.suppress(OSError):
+            os.killpg(process.pid, signal.SIGKILL)
+
+
+def _no_program() -> Delivery:
+    return Delivery(
+        Outcome.LATER,
+        "There is no sendmail program on this machine: install a mail system or a small sender "
+        'that brings one, or set via to "smtp".',
+        settings_problem=True,
+    )
+
+
+def _unclear(what: str) -> Delivery:
+    detail = f"The sendmail program of this machine {what}. The message may have been accepted."
+    return Delivery(Outcome.UNKNOWN, detail)
+
+
+def _refusal(code: int, complaint: str) -> Delivery:
+    """Return what a code other than 0 means, with what a server said through the program."""
+    said = f"The sendmail program of this machine ended with code {code}."
+    told = Delivery(Outcome.LATER, said, settings_problem=code not in PASSING_EXITS)
+    found = _REPLY.search(complaint)
+    if found is None:
+        return told
+    reply = Reply(int(found[1]), found[2])
+    is_for_good = reply.code >= _REFUSED_FOR_GOOD
+    remedy = remedy_for(reply, "", Login.PASSWORD).words if is_for_good else ""
+    detail = f"{said} The mail server answered {reply.codes}. {remedy}".rstrip()
+    return replace(told, detail=detail, settings_problem=is_for_good, reply=reply.codes)
