@@ -88,10 +88,10 @@ def last_season_feeding(batch: Batch, state: BatchState) -> date | None:
     return next_number(state, _key(batch))[1]
 
 
-def season_feedings_given(batch: Batch, state: BatchState) -> int:
-    """Return how many feedings of the season count as given."""
+def season_feedings_given(batch: Batch, state: BatchState) -> dict[str, date]:
+    """Return the keys of the feedings of the season that count as given, and when they were."""
     prefix = f"{_key(batch)}-"
-    return sum(key.startswith(prefix) for key in state.done)
+    return {key: on for key, on in state.done.items() if key.startswith(prefix)}
 
 
 def _rule_of(day: Day, each: Planting, since: date, *, closely: bool) -> SeasonFeeding | None:
