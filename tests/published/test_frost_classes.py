@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops.leaf_frost import FrostBand, frost_band
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.crops import FrostClass
 
@@ -82,22 +81,6 @@ def test_strawberry_bloom_is_covered_and_lost_at_the_published_lows() -> None:
     strawberry = CROPS["strawberry"]
     assert strawberry.cover_at_c == pytest.approx(celsius(30), abs=0.01)
     assert strawberry.kill_at_c == pytest.approx(celsius(26), abs=0.01)
-
-
-# Bands [F]: NWS Blacksburg (Fall 2007) frost advisory 33 to 36, freeze 32 or less; hard freeze 28
-# or less, University of Wisconsin. Whole degrees, as they are printed.
-BANDS_F = [
-    (37, FrostBand.NONE), (36, FrostBand.ADVISORY), (35, FrostBand.ADVISORY),
-    (34, FrostBand.ADVISORY), (33, FrostBand.ADVISORY), (32, FrostBand.FREEZE),
-    (30, FrostBand.FREEZE), (29, FrostBand.FREEZE), (28, FrostBand.HARD_FREEZE),
-    (10, FrostBand.HARD_FREEZE),
-]  # fmt: skip
-
-
-@pytest.mark.parametrize(("low", "band"), BANDS_F)
-def test_a_low_falls_into_the_band_the_weather_service_prints(low: float, band: FrostBand) -> None:
-    """Advisory, freeze, hard freeze."""
-    assert frost_band(round(celsius(low), 2)) is band
 
 
 # Plants per two-string bale. NC State Extension newsletter (2009, second-hand): tomato 2, cucumber

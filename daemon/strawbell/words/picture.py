@@ -54,6 +54,12 @@ LETTER_WIDE = 0.6
 side), so that a label that is let in never runs over [-]."""
 MARK_PX = 14.0
 """Size of a mark [px]: large enough for the letter inside it."""
+SWATCH_PX = MARK_PX + 4
+"""Side of a little picture in a legend [px]."""
+HATCHING_PX = 6.0
+"""Distance of the lines of a hatching [px]."""
+LEAST_LETTERS = 3
+"""A name cut to as few letters says nothing."""
 WEEK = 7
 LEAST_WEEK_PX = 6.0
 """Ticks of weeks closer than this run into one another [px]."""
@@ -122,15 +128,15 @@ def picture(
     )
 
 
-def swatch(parts: Iterable[str], width: float = MARK_PX + 4, height: float = MARK_PX + 4) -> str:
+def swatch(parts: Iterable[str]) -> str:
     """Return a small picture for a legend; the words beside it say all, so readers skip it."""
     return element(
         "svg",
         "".join(parts),
         xmlns="http://www.w3.org/2000/svg",
-        viewBox=f"0 0 {number(width)} {number(height)}",
-        width=width,
-        height=height,
+        viewBox=f"0 0 {number(SWATCH_PX)} {number(SWATCH_PX)}",
+        width=SWATCH_PX,
+        height=SWATCH_PX,
         aria_hidden="true",
         focusable="false",
     )
@@ -168,13 +174,13 @@ def wide(text: str, size: float = TEXT_PX) -> float:
     return columns(clean(text)) * size * LETTER_WIDE
 
 
-def fitted(text: str, room: float, size: float = TEXT_PX, least: int = 3) -> str:
-    """Return a text cut to a room [px], "" where not even `least` letters fit."""
-    most = int(room / (size * LETTER_WIDE))
+def fitted(text: str, room: float) -> str:
+    """Return a text cut to a room [px], "" where not even three letters fit."""
+    most = int(room / (TEXT_PX * LETTER_WIDE))
     shown = clean(text)
     if columns(shown) <= most:
         return shown
-    return cut(shown, most) if most > least else ""
+    return cut(shown, most) if most > LEAST_LETTERS else ""
 
 
 def box(
@@ -185,16 +191,13 @@ def box(
     fill: str = "",
     line: str = "",
     dashed: bool = False,
-    corner: float = 0.0,
     pattern: str = "",
 ) -> str:
     """Return a rectangle; `pattern` is the id of a `hatching` laid over the fill."""
     roles = " ".join(
         [f"f-{fill}" if fill else "no-fill", *([f"s-{line}"] if line else []), *_dash(dashed)]
     )
-    plain = element(
-        "rect", x=x, y=y, width=max(width, 0.0), height=height, rx=corner or "", class_=roles
-    )
+    plain = element("rect", x=x, y=y, width=max(width, 0.0), height=height, class_=roles)
     if not pattern:
         return plain
     over = element(
@@ -203,7 +206,6 @@ def box(
         y=y,
         width=max(width, 0.0),
         height=height,
-        rx=corner or "",
         fill=f"url(#{pattern})",
     )
     return plain + over
@@ -217,17 +219,17 @@ def line(
     return element("line", x1=x1, y1=y1, x2=x2, y2=y2, class_=roles)
 
 
-def hatching(identity: str, role: str = "edge", every: float = 6.0) -> str:
+def hatching(identity: str) -> str:
     """Return the definition of slanted hatching, for a difference that needs no colour."""
-    stripe = element("line", x1=0.0, y1=0.0, x2=0.0, y2=every, class_=f"s-{role}")
+    stripe = element("line", x1=0.0, y1=0.0, x2=0.0, y2=HATCHING_PX, class_="s-edge")
     return element(
         "defs",
         element(
             "pattern",
             stripe,
             id=identity,
-            width=every,
-            height=every,
+            width=HATCHING_PX,
+            height=HATCHING_PX,
             patternUnits="userSpaceOnUse",
             patternTransform="rotate(45)",
         ),
@@ -271,13 +273,11 @@ def _date_label(on: date, scale: DateScale) -> str:
     return str(on.day) if scale.day_px >= DAYS_FROM_DAY_PX else ""
 
 
-def value_axis(
-    dates: DateScale, values: ValueScale, labels: Sequence[tuple[float, str]], role: str = "soft"
-) -> str:
+def value_axis(dates: DateScale, values: ValueScale, labels: Sequence[tuple[float, str]]) -> str:
     """Return level lines at values, each with its label in the margin left of the field."""
     return "".join(
         line(dates.left, values.y(value), dates.right, values.y(value))
-        + words(dates.left - 4, values.y(value) + 4, label, role, "end", TEXT_PX - 1)
+        + words(dates.left - 4, values.y(value) + 4, label, "soft", "end", TEXT_PX - 1)
         for value, label in labels
     )
 

@@ -9,11 +9,12 @@ from itertools import pairwise
 import pytest
 
 from strawbell.decision.brief import brief
-from strawbell.decision.phases import season_seen
+from strawbell.decision.phases import courses, season_seen
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.season import BatchCourse, PhaseKind, SeasonSeen
+from strawbell.model.summary import BatchSummary, CropSummary, Summary
 from support.gardens import (
     RADISH,
     START,
@@ -136,3 +137,53 @@ def test_the_weather_is_as_each_morning_expected_it_and_the_forecast_ahead() -> 
     assert found.weather[on_day(4)].high_c == 14.0
     assert max(found.weather) == on_day(11)
     assert all(each != DayWeather() for each in found.weather.values())
+
+
+def went(
+    planted_day: int, picked_day: int | None = None, over_day: int | None = None
+) -> list[tuple[PhaseKind, int, int]]:
+    """Return the phases of a batch conditioned through day 12, as days from its start."""
+
+    def dated(day: int | None) -> date | None:
+        return None if day is None else START + timedelta(days=day)
+
+    crop = CropSummary(
+        "tomato", "tomato", dated(planted_day), dated(picked_day), over_on=dated(over_day)
+    )
+    bales = BatchSummary("Row A", 6, START, conditioned_on=dated(12), crops=(crop,))
+    late = START + timedelta(days=150)
+    found = Summary(PLAN.name, START, late, START, 0, (), (bales,))
+    (course,) = courses(PLAN, (), found, late)
+    return [
+        (each.kind, (each.first - START).days, (each.last - START).days) for each in course.phases
+    ]
+
+
+@pytest.mark.parametrize(("planted_day", "waited"), [(13, []), (14, [(13, 13)]), (15, [(13, 14)])])
+def test_bales_wait_from_the_day_after_conditioning_to_the_day_before_planting(
+    planted_day: int, waited: list[tuple[int, int]]
+) -> None:
+    """Planted at once they do not wait at all."""
+    phases = went(planted_day, 60, 90)
+    assert [each[1:] for each in phases if each[0] is PhaseKind.WAITING] == waited
+
+
+def test_a_crop_that_was_over_before_its_first_picking_only_grew() -> None:
+    """Killed by a freeze on day 40; one that was never told as ripe, too."""
+    grew = [(PhaseKind.GROWING, 20, 40)]
+    assert went(20, 60, 40)[2:] == went(20, None, 40)[2:] == grew
+
+
+@pytest.mark.parametrize(
+    ("picked_day", "phases"),
+    [
+        (20, [(PhaseKind.PICKING, 20, 40)]),
+        (21, [(PhaseKind.GROWING, 20, 20), (PhaseKind.PICKING, 21, 40)]),
+        (40, [(PhaseKind.GROWING, 20, 39), (PhaseKind.PICKING, 40, 40)]),
+    ],
+)
+def test_growing_ends_on_the_day_before_the_first_picking(
+    picked_day: int, phases: list[tuple[PhaseKind, int, int]]
+) -> None:
+    """What is picked on the day it is planted does not grow before; the last day is a day."""
+    assert went(20, picked_day, 40)[2:] == phases

@@ -289,7 +289,7 @@ def test_boxes_lines_and_hatching_carry_roles_and_no_colours() -> None:
     """Colours stand in the palette alone."""
     part = (
         hatching("slant")
-        + box(0, 0, 10, 10, "straw", "edge", dashed=True, corner=2, pattern="slant")
+        + box(0, 0, 10, 10, "straw", "edge", dashed=True, pattern="slant")
         + box(0, 0, -3, 10)
         + line(0, 0, 9, 9)
         + value_axis(CLOSE, WARMTH, [(10.0, "10 C")])

@@ -232,13 +232,7 @@ def freeze_risk(
     )
 
 
-def freeze_table(
-    minima: Mapping[date, float | None],
-    latitude: float,
-    *,
-    thresholds_c: Sequence[float] = THRESHOLDS_C,
-    risks_percent: Sequence[float] = RISKS_PERCENT,
-) -> tuple[FreezeRisk, ...]:
+def freeze_table(minima: Mapping[date, float | None], latitude: float) -> tuple[FreezeRisk, ...]:
     """Reckon both seasons at all thresholds for a place.
 
     Parameters
@@ -247,10 +241,6 @@ def freeze_table(
         Daily minimum air temperature [degC].
     latitude : float
         Degrees north, -90 to 90; under 0 the seasons of the south hold.
-    thresholds_c : sequence of float
-        Thresholds [degC].
-    risks_percent : sequence of float
-        Risks [%].
 
     Returns
     -------
@@ -268,11 +258,9 @@ def freeze_table(
     """
     within("latitude", latitude, -90.0, 90.0, "degrees")
     return tuple(
-        freeze_risk(
-            minima, season, threshold_c, southern=latitude < 0.0, risks_percent=risks_percent
-        )
+        freeze_risk(minima, season, threshold_c, southern=latitude < 0.0)
         for season in Season
-        for threshold_c in thresholds_c
+        for threshold_c in THRESHOLDS_C
     )
 
 

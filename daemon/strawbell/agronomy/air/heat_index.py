@@ -5,8 +5,7 @@ References
 [1] L. P. Rothfusz, "The heat index equation", NWS Southern Region Technical Attachment SR 90-23
     (1990), with the adjustments of the National Weather Service,
     https://www.wpc.ncep.noaa.gov/html/heatindex_equation.shtml
-[2] National Weather Service, heat index chart and classes; full sun adds up to 15 F.
-[3] OSHA, "Using the heat index: a guide for employers",
+[2] OSHA, "Using the heat index: a guide for employers",
     https://www.osha.gov/SLTC/heatillness/heat_index/using_heat_protect_workers.html: moderate
     from 91 F, high from 103 F.
 """
@@ -31,27 +30,10 @@ MOST_HUMID_DEW_POINT_C = 35.0
 """No more humid air has been measured (from memory); above it the equation runs away [degC]."""
 FULL_EQUATION_FROM_F = 80.0
 """Result of the simple formula from which the regression counts [1]."""
-CAUTION_F = 80.0
-EXTREME_CAUTION_F = 90.0
-DANGER_F = 103.0
-EXTREME_DANGER_F = 125.0
-"""Where the classes begin [2]."""
 WORK_EARLY_F = 91.0
 REST_F = 103.0
-"""Where [3] begins moderate and high risk: move work to the early hours; leave it be."""
-FULL_SUN_F = 15.0
-"""What full sun adds at most to the index, which is for shade [2]."""
+"""Where [2] begins moderate and high risk: move work to the early hours; leave it be."""
 HOUR = timedelta(hours=1)
-
-
-class HeatClass(StrEnum):
-    """The classes of the National Weather Service."""
-
-    NONE = "none"
-    CAUTION = "caution"
-    EXTREME_CAUTION = "extreme-caution"
-    DANGER = "danger"
-    EXTREME_DANGER = "extreme-danger"
 
 
 class HeatAdvice(StrEnum):
@@ -68,17 +50,15 @@ class HeatAdvice(StrEnum):
 class HeatOfDay:
     """The heat of the hours that were looked at.
 
-    `highest_c` is the highest heat index in shade [degC] and `at` the hour it begins,
-    `in_full_sun_c` what full sun may make of it. `from_hour` begins the first hour at which the
+    `highest_c` is the highest heat index in shade [degC] and `at` the hour it begins.
+    `from_hour` begins the first hour at which the
     index reaches 91 F and `to_hour` ends the last, both None when none does. `complete` says
     whether every hour could be judged.
     """
 
     highest_c: float
     at: datetime
-    heat_class: HeatClass
     advice: HeatAdvice
-    in_full_sun_c: float
     from_hour: datetime | None
     to_hour: datetime | None
     complete: bool
@@ -119,39 +99,8 @@ def heat_index_c(temperature_c: float, relative_humidity_percent: float) -> floa
     return _celsius(_heat_index_f(_fahrenheit(temperature_c), relative_humidity_percent))
 
 
-def heat_class(index_c: float) -> HeatClass:
-    """Return the class of a heat index [2].
-
-    Parameters
-    ----------
-    index_c : float
-        Heat index [degC], -90 to 100; outside ValueError.
-
-    Returns
-    -------
-    HeatClass
-        Caution from 80 F, extreme caution from 90, danger from 103, extreme danger from 125 F.
-
-    References
-    ----------
-    [2] National Weather Service, classes of the heat index.
-    """
-    within("index_c", index_c, COLDEST_AIR_C, 100.0, "degC")
-    # Degrees converted there and back must not fall short of a limit by the last bit.
-    index_f = round(_fahrenheit(index_c), 6)
-    for limit, named in (
-        (EXTREME_DANGER_F, HeatClass.EXTREME_DANGER),
-        (DANGER_F, HeatClass.DANGER),
-        (EXTREME_CAUTION_F, HeatClass.EXTREME_CAUTION),
-        (CAUTION_F, HeatClass.CAUTION),
-    ):
-        if index_f >= limit:
-            return named
-    return HeatClass.NONE
-
-
 def heat_advice(index_c: float) -> HeatAdvice:
-    """Return what a heat index asks of the person [3].
+    """Return what a heat index asks of the person [2].
 
     Parameters
     ----------
@@ -165,9 +114,10 @@ def heat_advice(index_c: float) -> HeatAdvice:
 
     References
     ----------
-    [3] OSHA, moderate and high risk; `WORK_BEFORE_LOCAL_H` is common practice.
+    [2] OSHA, moderate and high risk; `WORK_BEFORE_LOCAL_H` is common practice.
     """
     within("index_c", index_c, COLDEST_AIR_C, 100.0, "degC")
+    # Degrees converted there and back must not fall short of a limit by the last bit.
     index_f = round(_fahrenheit(index_c), 6)
     if index_f >= REST_F:
         return HeatAdvice.REST
@@ -191,7 +141,7 @@ def heat_of_day(hours: Sequence[Hour]) -> HeatOfDay | None:
 
     References
     ----------
-    [1] heat index, [2] classes, [3] advice.
+    [1] heat index, [2] advice.
     """
     judged = [(hour, _index_of(hour)) for hour in hours]
     known = [(index, hour.starts_at) for hour, index in judged if index is not None]
@@ -202,9 +152,7 @@ def heat_of_day(hours: Sequence[Hour]) -> HeatOfDay | None:
     return HeatOfDay(
         highest_c=highest,
         at=at,
-        heat_class=heat_class(highest),
         advice=heat_advice(highest),
-        in_full_sun_c=highest + FULL_SUN_F / 1.8,
         from_hour=hot[0] if hot else None,
         to_hour=hot[-1] + HOUR if hot else None,
         complete=len(known) == len(judged),

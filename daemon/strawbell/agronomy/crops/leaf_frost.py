@@ -10,12 +10,8 @@ References
 [1] National Weather Service Blacksburg, newsletter "Frost/freeze program" (Fall 2007): frost
     advisory at shelter lows of 33 to 36 F with light wind and good radiational cooling; freeze
     warning at 32 F or less. So plants may freeze 1 to 4 F above.
-[2] University of Wisconsin, Space Science and Engineering Center, "Weather Guys": hard freeze at
-    28 F or less.
-[3] FAO, Frost Protection, vol. 1, Environment and Natural Resources Series 10 (2005): radiation
+[2] FAO, Frost Protection, vol. 1, Environment and Natural Resources Series 10 (2005): radiation
     frosts are clear and calm, advection frosts windy and well mixed.
-[4] University of Delaware Cooperative Extension, Weekly Crop Update: strawberries in open bloom
-    are hurt at 30 F. Pea in bloom at 30 F is from memory.
 """
 
 from __future__ import annotations
@@ -30,12 +26,8 @@ from strawbell.agronomy.ranges import within
 from strawbell.model.crops import Crop
 from strawbell.model.forecast import Hour
 
-ADVISORY_C = deg_f(36)
-"""Lows at or under this may bring frost on plants [1]."""
 FREEZE_C = deg_f(32)
 """Freeze [1]."""
-HARD_FREEZE_C = deg_f(28)
-"""Hard freeze [2]."""
 CLEAR_UNDER_PERCENT = 30.0
 """Cloud under which a night counts as clear (design choice)."""
 CALM_UNDER_M_S = 2.24
@@ -44,22 +36,11 @@ CLEAR_CALM_COLDER_C = (round(2 / F_PER_C, 2), round(4 / F_PER_C, 2))
 """How much colder plants are on a clear calm night: 2 to 4 F (design choice from [1])."""
 OTHERWISE_COLDER_C = (0.0, round(1 / F_PER_C, 2))
 """How much colder on any other night: 0 to 1 F (design choice)."""
-BLOOM_COVER_C = {"pea": deg_f(30), "strawberry": deg_f(30)}
-"""Crops whose bloom is hurt sooner than their leaves [4]."""
 COLDEST_AIR_C = -60.0
 HOTTEST_AIR_C = 60.0
 """Outside these a figure is no outdoor air temperature."""
 STRONGEST_WIND_M_S = 120.0
 """Over this a figure is no wind."""
-
-
-class FrostBand(StrEnum):
-    """The band of a forecast low, as the weather service warns of it."""
-
-    NONE = "none"
-    ADVISORY = "frost-advisory"
-    FREEZE = "freeze"
-    HARD_FREEZE = "hard-freeze"
 
 
 class Night(StrEnum):
@@ -93,15 +74,13 @@ class NightRisk:
     """The judgement of one night for one crop.
 
     `plant_low.coldest_c` was compared with `cover_at_c`, and with `kill_at_c` where that is known
-    [degC]. `band` is the band of the forecast low itself.
+    [degC].
     """
 
     danger: Danger
-    forecast_low_c: float
     plant_low: PlantLow
     cover_at_c: float
     kill_at_c: float | None
-    band: FrostBand
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,36 +90,6 @@ class NightAir:
     low_c: float | None
     cloud_percent: float | None
     wind_m_s: float | None
-
-
-def frost_band(low_c: float) -> FrostBand:
-    """Return the band of a forecast low; at a threshold counts as reached.
-
-    Parameters
-    ----------
-    low_c : float
-        Forecast low at thermometer height [degC], -60 to 60.
-
-    Returns
-    -------
-    FrostBand
-        HARD_FREEZE to -2.22 degC (28 F), FREEZE to 0 (32 F), ADVISORY to 2.22 (36 F), else NONE.
-
-    Raises
-    ------
-    ValueError
-        When the low lies outside -60 to 60 degC.
-
-    References
-    ----------
-    .. [1] National Weather Service Blacksburg (2007), and [2] of the module for the hard freeze.
-    """
-    within("low_c", low_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
-    if low_c <= HARD_FREEZE_C:
-        return FrostBand.HARD_FREEZE
-    if low_c <= FREEZE_C:
-        return FrostBand.FREEZE
-    return FrostBand.ADVISORY if low_c <= ADVISORY_C else FrostBand.NONE
 
 
 def kind_of_night(cloud_percent: float | None, wind_m_s: float | None) -> Night:
@@ -217,8 +166,6 @@ def night_risk(
     low_c: float | None,
     cloud_percent: float | None = None,
     wind_m_s: float | None = None,
-    *,
-    in_bloom: bool = False,
 ) -> NightRisk | None:
     """Judge one night for one crop by the coldest its plants may get.
 
@@ -230,8 +177,6 @@ def night_risk(
         Forecast low at thermometer height [degC], -60 to 60; None is unknown.
     cloud_percent, wind_m_s : float or None
         Cloud cover [%] and wind [m/s] of the night; None is unknown and judged carefully.
-    in_bloom : bool
-        Whether it blooms: some crops are then covered sooner.
 
     Returns
     -------
@@ -251,15 +196,12 @@ def night_risk(
     if low_c is None:
         return None
     plants = plant_low(low_c, cloud_percent, wind_m_s)
-    cover_at_c = crop.cover_at_c
-    if in_bloom:
-        cover_at_c = max(cover_at_c, BLOOM_COVER_C.get(crop.name, cover_at_c))
     danger = Danger.SAFE
-    if plants.coldest_c <= cover_at_c:
+    if plants.coldest_c <= crop.cover_at_c:
         danger = Danger.COVER
     if crop.kill_at_c is not None and plants.coldest_c <= crop.kill_at_c:
         danger = Danger.KILLING
-    return NightRisk(danger, low_c, plants, cover_at_c, crop.kill_at_c, frost_band(low_c))
+    return NightRisk(danger, plants, crop.cover_at_c, crop.kill_at_c)
 
 
 def dies_in_a_freeze(crop: Crop) -> bool:

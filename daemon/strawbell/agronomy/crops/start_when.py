@@ -25,7 +25,6 @@ from strawbell.agronomy.crops.plant_heat import CHILL_C
 from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
 from strawbell.agronomy.ranges import within
 from strawbell.model.crops import Crop, FrostClass
-from strawbell.model.garden import Method
 
 AVERAGE_PERCENT = 50.0
 LIGHT_FREEZE_C = 0.0
@@ -83,7 +82,6 @@ def propose_start(
     conditioning_days: int,
     year: int,
     *,
-    method: Method | None = None,
     warm_nights_day: int | None = None,
 ) -> StartProposal:
     """Propose the first soaking day for a crop in a year.
@@ -104,8 +102,6 @@ def propose_start(
         [day], 0 to 120.
     year : int
         Calendar year in which the spring window begins.
-    method : Method or None
-        How the crop will be planted; None takes the usual way.
     warm_nights_day : int or None
         Day of the spring window from `warm_nights_from`; None leaves nights out of it.
 
@@ -144,7 +140,7 @@ def propose_start(
         warm_on = first_of_spring + timedelta(days=warm_nights_day - 1)
     bounds = (first_of_spring, by_average, safe_on, warm_on)
     plant_on = max(each for each in bounds if each is not None)
-    ripe_by = plant_on + timedelta(days=days_to_harvest(crop, method or usual_method(crop))[1])
+    ripe_by = plant_on + timedelta(days=days_to_harvest(crop, usual_method(crop))[1])
     freeze_on = _autumn_freeze(risks, plant_on)
     return StartProposal(
         crop=crop.name,
@@ -163,9 +159,7 @@ def propose_start(
     )
 
 
-def warm_nights_from(
-    minima: Mapping[date, float | None], *, southern: bool, at_least_c: float = CHILL_C
-) -> int | None:
+def warm_nights_from(minima: Mapping[date, float | None], *, southern: bool) -> int | None:
     """Return the day of the spring window from which nights are warm enough on average.
 
     Frost is not the only limit: by a cold sea the last frost comes in March and nights stay under
@@ -177,27 +171,19 @@ def warm_nights_from(
         Daily minimum air temperature [degC]; missing dates and None are unknown.
     southern : bool
         Whether the place lies south of the equator.
-    at_least_c : float
-        Mean minimum that is warm enough [degC], -60 to 60.
 
     Returns
     -------
     int or None
         The first day, 1 for the first of the window, from which the average stays at or over
-        `at_least_c` to the end of the window. None when it never does, when no spring is on
+        10 degC to the end of the window. None when it never does, when no spring is on
         record from its first to its last day, or when fewer than 80 % of the nights around the
         last days of the window are known.
-
-    Raises
-    ------
-    ValueError
-        When `at_least_c` lies outside -60 to 60 degC.
 
     References
     ----------
     .. [1] Chilling of tropical crops under 50 F; the average over a fortnight is a design choice.
     """
-    within("at_least_c", at_least_c, -60.0, 60.0, "degC")
     if not minima:
         return None
     windows = [
@@ -211,7 +197,7 @@ def warm_nights_from(
     warm_from = None
     for day in range(days, 0, -1):
         mean_c = _mean_night(minima, firsts, day)
-        if mean_c is None or mean_c < at_least_c:
+        if mean_c is None or mean_c < CHILL_C:
             break
         warm_from = day
     return warm_from

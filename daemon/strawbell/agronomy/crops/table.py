@@ -181,6 +181,7 @@ heat_limit_c: csu-720
 degree_day_base_c: memory
     ncsu-degree-days | pea, cabbage, turnip, bean, pole bean, pepper
     ncsu-degree-days osu-degree-days | sweet corn
+    memory (see degree_days for the cucumber method) | cucumber
 degree_days_to_maturity
     memory (1100 to 1600 F days) | pea
     memory (1000 to 1150 F days) | bean

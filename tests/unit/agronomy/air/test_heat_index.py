@@ -8,9 +8,7 @@ import pytest
 
 from strawbell.agronomy.air.heat_index import (
     HeatAdvice,
-    HeatClass,
     heat_advice,
-    heat_class,
     heat_index_c,
     heat_of_day,
 )
@@ -22,27 +20,6 @@ HOUR = timedelta(hours=1)
 
 def celsius(degrees_f: float) -> float:
     return (degrees_f - 32.0) / 1.8
-
-
-@pytest.mark.parametrize(
-    ("index_f", "expected"),
-    [
-        (79.9, HeatClass.NONE),
-        (80.0, HeatClass.CAUTION),
-        (89.9, HeatClass.CAUTION),
-        (90.0, HeatClass.EXTREME_CAUTION),
-        (102.9, HeatClass.EXTREME_CAUTION),
-        (103.0, HeatClass.DANGER),
-        (124.9, HeatClass.DANGER),
-        (125.0, HeatClass.EXTREME_DANGER),
-        (140.0, HeatClass.EXTREME_DANGER),
-    ],
-)
-def test_the_classes_begin_where_the_weather_service_says(
-    index_f: float, expected: HeatClass
-) -> None:
-    """Just below and at each limit."""
-    assert heat_class(celsius(index_f)) is expected
 
 
 @pytest.mark.parametrize(
@@ -74,12 +51,10 @@ def test_the_hottest_hour_and_the_hours_to_leave_are_named() -> None:
     heat = heat_of_day(hot_day())
     assert heat is not None
     assert heat.at == MORNING + 4 * HOUR
-    assert heat.heat_class is HeatClass.DANGER
     assert heat.advice is HeatAdvice.REST
     assert heat.from_hour == MORNING + 3 * HOUR
     assert heat.to_hour == MORNING + 6 * HOUR
     assert heat.complete
-    assert heat.in_full_sun_c == pytest.approx(heat.highest_c + 15.0 / 1.8)
 
 
 def test_a_mild_day_asks_for_nothing() -> None:
@@ -89,7 +64,6 @@ def test_a_mild_day_asks_for_nothing() -> None:
     )
     assert heat is not None
     assert heat.advice is HeatAdvice.NONE
-    assert heat.heat_class is HeatClass.NONE
     assert heat.from_hour is None
     assert heat.complete
 
@@ -146,7 +120,7 @@ def test_either_end_of_the_range_is_answered(temperature_c: float, humidity: flo
 def test_an_index_that_is_none_is_refused_by_name() -> None:
     """The refusal names the argument."""
     with pytest.raises(ValueError, match="index_c"):
-        heat_class(101.0)
+        heat_advice(101.0)
     with pytest.raises(ValueError, match="index_c"):
         heat_advice(float("nan"))
 

@@ -10,10 +10,8 @@ import pytest
 
 from strawbell.agronomy.crops.leaf_frost import (
     Danger,
-    FrostBand,
     Night,
     dies_in_a_freeze,
-    frost_band,
     kind_of_night,
     night_air,
     night_risk,
@@ -24,22 +22,6 @@ from strawbell.model.forecast import Hour
 
 TOMATO, KALE, PEA, BASIL = (CROPS[name] for name in ("tomato", "kale", "pea", "basil"))
 EVENING = datetime(2027, 5, 1, 18, tzinfo=UTC)
-
-
-@pytest.mark.parametrize(
-    ("low_c", "band"),
-    [
-        (2.23, FrostBand.NONE),
-        (2.22, FrostBand.ADVISORY),
-        (0.01, FrostBand.ADVISORY),
-        (0.0, FrostBand.FREEZE),
-        (-2.21, FrostBand.FREEZE),
-        (-2.22, FrostBand.HARD_FREEZE),
-    ],
-)
-def test_at_a_threshold_counts_as_reached(low_c: float, band: FrostBand) -> None:
-    """Just over, at, just under each band's end."""
-    assert frost_band(low_c) is band
 
 
 @pytest.mark.parametrize(
@@ -106,18 +88,6 @@ def test_kale_needs_no_cover_where_basil_does() -> None:
     assert kale is not None
     assert basil is not None
     assert (kale.danger, basil.danger) == (Danger.SAFE, Danger.COVER)
-
-
-def test_peas_in_bloom_are_covered_sooner() -> None:
-    """30 F in bloom, 28 F else: a plant level of -1.5 degC lies between."""
-    plain = night_risk(PEA, -1.0, 100.0, 5.0)
-    bloom = night_risk(PEA, -1.0, 100.0, 5.0, in_bloom=True)
-    assert plain is not None
-    assert bloom is not None
-    assert (plain.danger, bloom.danger) == (Danger.SAFE, Danger.COVER)
-    tomato = night_risk(TOMATO, 1.0, 100.0, 5.0, in_bloom=True)
-    assert tomato is not None
-    assert tomato.cover_at_c == TOMATO.cover_at_c
 
 
 def test_an_unknown_low_is_no_judgement() -> None:

@@ -16,7 +16,6 @@ from strawbell.agronomy.air.frost_dates import (
 )
 from strawbell.agronomy.crops.start_when import propose_start, warm_nights_from
 from strawbell.agronomy.crops.table import CROPS
-from strawbell.model.garden import Method
 
 KALE, LETTUCE, BEAN, TOMATO = (CROPS[name] for name in ("kale", "lettuce", "bean", "tomato"))
 
@@ -65,7 +64,7 @@ def test_weeks_decide_where_they_are_the_later() -> None:
 
 def test_tender_seeds_wait_for_one_year_in_ten() -> None:
     """Beans go by the day after the 10 % date, not by the average."""
-    assert propose_start(BEAN, RISKS, 12, 2027, method=Method.SEED).plant_on == date(2027, 5, 6)
+    assert propose_start(BEAN, RISKS, 12, 2027).plant_on == date(2027, 5, 6)
 
 
 def test_half_hardy_crops_run_one_sharp_freeze_in_five() -> None:
@@ -174,11 +173,9 @@ def test_a_day_outside_the_spring_window_is_refused(day: int) -> None:
 
 
 def test_a_crop_that_is_sown_in_place_ripens_by_its_days_from_seed() -> None:
-    """Bean has no age as a transplant: 60 days from sowing unless it is said to be set out."""
+    """Bean has no age as a transplant: 60 days from sowing."""
     sown = propose_start(BEAN, RISKS, 14, 2027)
-    set_out = propose_start(BEAN, RISKS, 14, 2027, method=Method.TRANSPLANT)
     assert sown.ripe_by - sown.plant_on == timedelta(days=60)
-    assert set_out.ripe_by - set_out.plant_on == timedelta(days=50)
 
 
 def nights(cold_c: float, warm_c: float, warm_day: int, years: int = 3) -> dict[date, float | None]:
@@ -194,8 +191,8 @@ def test_nights_are_warm_from_the_day_their_fortnight_is() -> None:
     """A step from 9 to 11 degC on day 130: of 15 nights 8 are warm on day 130, 7 the day before."""
     record = nights(9.0, 11.0, 130)
     assert warm_nights_from(record, southern=False) == 130
-    assert warm_nights_from(record, southern=False, at_least_c=11.0) == 137
-    assert warm_nights_from(record, southern=False, at_least_c=9.0) == 1
+    assert warm_nights_from(nights(9.0, 10.0, 130), southern=False) == 137
+    assert warm_nights_from(nights(10.0, 11.0, 130), southern=False) == 1
 
 
 def test_a_warm_spell_that_passes_does_not_count() -> None:
@@ -222,30 +219,3 @@ def test_southern_nights_are_warm_from_a_day_counted_from_july() -> None:
         for day in range(365 * 4)
     }
     assert warm_nights_from(record, southern=True) == 124
-
-
-def test_a_warmth_that_is_no_air_temperature_is_refused() -> None:
-    """The argument is named."""
-    with pytest.raises(ValueError, match="at_least_c"):
-        warm_nights_from({}, southern=False, at_least_c=61.0)
-
-
-def test_a_harvest_on_the_day_of_the_freeze_is_too_late() -> None:
-    """Tomato planted 6 May, first freeze 15 October: 161 days are just in time, 162 are not."""
-    just, late = (replace(TOMATO, days_to_maturity=(100, days)) for days in (161, 162))
-    assert propose_start(just, RISKS, 14, 2027).ripens is True
-    assert propose_start(late, RISKS, 14, 2027).ripens is False
-
-
-def test_either_of_two_short_dates_makes_a_proposal_uncertain() -> None:
-    """A hardy crop rests on the average of light freezes and on the sharp ones."""
-    short = risk(Season.SPRING, -2.0, (90, 100, 105), beyond=True)
-    assert propose_start(KALE, (LIGHT, short), 14, 2027).uncertain
-    assert not propose_start(TOMATO, (LIGHT, short), 14, 2027).uncertain
-
-
-def test_nights_may_be_warm_only_on_the_last_days_of_the_window() -> None:
-    """Day 212 is 31 July, from one single year; a step the day after is seen by half a week."""
-    record = nights(9.0, 11.0, 212, years=1)
-    assert warm_nights_from(record, southern=False) == 212
-    assert propose_start(TOMATO, RISKS, 14, 2027, warm_nights_day=212).plant_on == date(2027, 7, 31)
