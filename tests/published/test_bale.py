@@ -13,7 +13,6 @@ import pytest
 from strawbell.agronomy.bale.size_and_mass import (
     BALES,
     bulk_density_kg_m3,
-    first_soak_l,
     top_area_m2,
 )
 from strawbell.agronomy.bale.straw import (
@@ -96,13 +95,6 @@ ROWS = [
         0.05,
         "M. J. Spiehs et al., ASABE Paper 131595738 (2013)",
     ),
-    (
-        "first soak of 45 lb [US gal]",
-        first_soak_l(bale_of(45.0)) / US_GAL_L,
-        15.0,
-        0.5,
-        MISSISSIPPI,
-    ),
     ("20 kg in 0.149 m3 [kg/m3]", bulk_density_kg_m3(BUILDING), 134.0, 0.5, "by arithmetic"),
     ("dry matter of 20 kg [kg]", dry_matter_kg(TWO), 17.6, 0.05, "12 %, NRAES-54, from memory"),
     (
@@ -133,9 +125,3 @@ def test_soaked_straw_of_1918_has_the_moisture_that_follows(
     as_weighed = kept / (1.0 + kept) * 100
     assert as_weighed == pytest.approx(wet_basis_percent, abs=0.05)
     assert moisture_with(TWO, kept * TWO.dry_mass_kg) * 100 > as_weighed
-
-
-@pytest.mark.parametrize("pounds", [40.0, 45.0, 50.0])
-def test_the_first_soak_lies_in_the_published_range(pounds: float) -> None:
-    """15 US gal for 40 to 50 lb are 2.5 to 3.1 L per kg [Mississippi State]."""
-    assert 2.5 <= first_soak_l(bale_of(pounds)) / (pounds * LB_KG) <= 3.13

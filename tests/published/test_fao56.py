@@ -24,7 +24,7 @@ from strawbell.agronomy.air.evapotranspiration import (
 )
 from strawbell.agronomy.air.humidity import air_pressure, psychrometric_constant, saturation
 from strawbell.agronomy.air.radiation import ALBEDO, LONGWAVE_HOURLY, longwave_factor
-from strawbell.agronomy.air.sun import solar_angle, solar_day
+from strawbell.agronomy.air.sun import daily_extraterrestrial, solar_angle, solar_day
 from support.sunlight import clear_sky, extraterrestrial, solar_date
 
 Row = tuple[str, Callable[[], float], float, float, str]
@@ -104,6 +104,7 @@ SUN: list[Row] = [
     ("distance", lambda: solar_day(-20.0, 246).distance, 0.985, 0.0005, "Example 8"),
     ("declination", lambda: solar_day(-20.0, 246).declination_rad, 0.120, 0.0005, "Example 8"),
     ("sunset", lambda: solar_day(-20.0, 246).sunset_rad, 1.527, 0.0005, "Example 8"),
+    ("Ra of a day", lambda: daily_extraterrestrial(-20.0, 246), 32.2, 0.05, "Example 8"),
 ]
 
 N_DIAYE_HOURS: list[Row] = [
@@ -146,4 +147,4 @@ def test_the_printed_answer_comes_out(
 
 def test_the_tables_hold_the_promised_number_of_rows() -> None:
     """A table that shrinks unnoticed checks nothing."""
-    assert len(ROWS) == 31
+    assert len(ROWS) == 32

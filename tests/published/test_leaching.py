@@ -16,7 +16,6 @@ from strawbell.agronomy.bale.ammonia import (
 )
 from strawbell.agronomy.bale.leaching import bale_water, displaced_share, leached_share, mixed_share
 from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.feeding.doses import UREA_WASH_IN_WATER_L
 
 BURNS = [
     # drained cm, held % of volume, depth cm, f; I. G. Burns, J. Agric. Sci. 85:443 (1975). The
@@ -113,11 +112,6 @@ def test_mixed_layer(
 def test_half_an_inch_washes_urea_in() -> None:
     """Montana State University, urea volatilization: at least 0.5 in in one event."""
     assert pytest.approx(0.5 * 25.4, abs=0.05) == WASHES_IN_MM
-
-
-def test_the_water_of_a_urea_dose_is_half_an_inch_on_a_bale() -> None:
-    """Montana State University: 0.5 in; over the 0.42 m2 of a two-string bale's top."""
-    assert pytest.approx(0.5 * 25.4 * 0.42, abs=0.05) == UREA_WASH_IN_WATER_L
 
 
 def test_an_inch_on_a_bale_is_bracketed_as_the_two_models_say() -> None:

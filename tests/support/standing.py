@@ -98,8 +98,13 @@ def warm(on: date, high_c: float, **values: float | None) -> Callable[[Hour], Ho
 class Known(Insights):
     """Insights that are given, not computed."""
 
-    def __init__(self, insight: Insight) -> None:
+    def __init__(self, insight: Insight, held_l: float | None = None) -> None:
         self.insight = insight
+        self.water_l = held_l
+
+    def held_l(self, batch: Batch, on: date) -> float | None:
+        """Return the one amount of water."""
+        return self.water_l
 
     def of(self, batch: Batch) -> Insight:
         """Return the one insight."""

@@ -11,7 +11,7 @@ from strawbell.app.word_parts import Word, batch_named, entry_at, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.extra_feedings import FEED_PER_BALE, extra_key
+from strawbell.season.extra_feedings import extra_key
 from strawbell.words.escaping import clean
 from strawbell.words.units import Measures
 
@@ -43,7 +43,7 @@ def feed(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
         )
     data = {
         "feed": batch.feed.name,
-        FEED_PER_BALE: round(feed_g, 2),
+        "feed_per_bale_g": round(feed_g, 2),
         "nitrogen_per_bale_g": nitrogen_g,
     }
     key = extra_key(batch.name, on)
@@ -56,7 +56,7 @@ def feed_said(row: JournalEntry, garden: Garden) -> str:
     mass = Measures(garden.units).mass
     given, nitrogen = (
         mass(float(row.data[name]))  # type: ignore[arg-type]
-        for name in (FEED_PER_BALE, "nitrogen_per_bale_g")
+        for name in ("feed_per_bale_g", "nitrogen_per_bale_g")
     )
     return (
         f"{given} of {clean(str(row.data['feed']))} a bale of {clean(row.batch or '')} beyond the "

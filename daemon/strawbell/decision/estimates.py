@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from strawbell.agronomy.air.constants import DayTemperature
 from strawbell.agronomy.bale.core_outlook import CoreDay, CoreOutlook, core_temperature
 from strawbell.agronomy.bale.drying import Watering
+from strawbell.agronomy.bale.ensemble import held_l
 from strawbell.agronomy.bale.heat import BaleHeatInputs, Feeding
 from strawbell.agronomy.bale.progress import (
     MILD_DAYS_NEEDED,
@@ -39,15 +40,22 @@ from strawbell.decision.daily_weather import Skies
 from strawbell.model.brief import Action, BatchOutlook, State
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method
+from strawbell.season.bale_course import (
+    FOLLOWED_DAYS,
+    Course,
+    course_at,
+    next_course,
+    planned_work,
+)
 from strawbell.season.batch_state import BatchState
 from strawbell.season.conditioning import dose_of
-from strawbell.season.feedings_given import feedings_given
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import zone_of
 from strawbell.season.nitrogen_ledger import (
     ORGANIC,
     Book,
     book_of,
+    nitrogen_given_g,
     planned_steps,
 )
 from strawbell.season.season_feedings import SEASON
@@ -102,6 +110,7 @@ class Insights:
         self._air: dict[date, DayTemperature | None] = {}
         self._known: dict[str, Insight] = {}
         self._states: dict[str, BatchState] = {}
+        self._bales: dict[str, Mapping[date, Course]] = {}
         self._weather: SurfaceWeather | None = None
 
     def begin(self, states: Iterable[tuple[Batch, BatchState]]) -> None:
@@ -116,6 +125,37 @@ class Insights:
                 NOTHING_KNOWN if state is None else self._look_into(batch, state)
             )
         return self._known[batch.name]
+
+    def held_l(self, batch: Batch, on: date) -> float | None:
+        """Return the water a bale is expected to hold on the morning of a date [L].
+
+        None before its first soaking, and further ahead than the weather is forecast.
+        """
+        course = self._courses(batch).get(on)
+        return None if course is None else held_l(course.draws)
+
+    def _courses(self, batch: Batch) -> Mapping[date, Course]:
+        """Return a bale at the beginning of today and of the days ahead, done as planned."""
+        if batch.name not in self._bales:
+            self._bales[batch.name] = dict(self._walk_on(batch))
+        return self._bales[batch.name]
+
+    def _walk_on(self, batch: Batch) -> Iterator[tuple[date, Course]]:
+        state = self._states.get(batch.name)
+        today = self._now.date()
+        if state is None or (today - batch.start_on).days > FOLLOWED_DAYS:
+            return
+        course = course_at(batch, state, self._record, today, self._garden.place)
+        line = dict(planned_steps(batch, state, today))
+        soaked = state.sequence.soaked
+        for on in _dates(today, today + DAY * (CORE_DAYS_AHEAD + 1)):
+            yield on, course
+            weather = self._skies.on(on).weather
+            step = line.get(on)
+            rain_mm = weather.rain_mm or 0.0
+            work = planned_work(batch, step, course, rain_mm, first=not soaked)
+            soaked = True
+            course = next_course(course, batch, self._record, on, weather, work, self._garden.place)
 
     def book_of(self, batch: Batch) -> Book | None:
         """Return the nitrogen book of a batch as it stands today; nothing is decided by it."""
@@ -322,8 +362,8 @@ def _core_figures(today: CoreDay) -> Mapping[str, float]:
 def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> Iterator[Feeding]:
     """Yield what was given, with the amounts that were recorded, and what is still planned."""
     organic = batch.feed.material in ORGANIC
-    for given in feedings_given(batch, state, record):
-        yield Feeding(given.on, given.nitrogen_per_bale_g, organic)
+    for given in state.sequence.given:
+        yield Feeding(given.on, nitrogen_given_g(batch, record, given), organic)
     for on, step in planned_steps(batch, state, today):
         dose = dose_of(batch, step) if is_feeding(step) else None
         if dose is not None:

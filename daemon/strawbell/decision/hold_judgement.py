@@ -11,12 +11,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from strawbell.agronomy.bale.watering import LEAST_L
 from strawbell.decision.daily_weather import Skies, Sky
 from strawbell.decision.estimates import Insights
 from strawbell.decision.frost_watch import nights_from, reason_of, risk_of
 from strawbell.decision.hold_advice import instead_of
 from strawbell.decision.warmth import chilly_nights, cold_bed
-from strawbell.decision.weather_tasks import LEAST_WATER_L
+from strawbell.decision.weather_tasks import WHY_NO_WATER
 from strawbell.model.brief import (
     Action,
     Also,
@@ -286,16 +287,18 @@ def water_with_its_feed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
     water = next((task for task in tasks if _is_due(task, Action.WATER) and not task.day), None)
     if feed is None or feed.dose is None or water is None or water.water_per_bale_l is None:
         return tasks
-    missing_l = round(water.water_per_bale_l - feed.dose.water_per_bale_l, 1)
-    if missing_l >= LEAST_WATER_L:
+    fed_l = feed.dose.water_per_bale_l if feed.water_per_bale_l is None else feed.water_per_bale_l
+    missing_l = round(water.water_per_bale_l - fed_l, 1)
+    if missing_l >= LEAST_L:
         less = replace(water, water_per_bale_l=missing_l)
         return tuple(less if task is water else task for task in tasks)
     hot = any(why.code is ReasonCode.HOT_DRY for why in water.reasons)
+    helps = (also for also in water.also if also not in WHY_NO_WATER.values())
     both = replace(
         feed,
         reasons=(*feed.reasons, *water.reasons),
         suffering=(*feed.suffering, *water.suffering),
-        also=(*feed.also, *water.also, *((Also.AGAIN_IF_DRY,) if hot else ())),
+        also=(*feed.also, *helps, *((Also.AGAIN_IF_DRY,) if hot else ())),
     )
     return tuple(both if task is feed else task for task in tasks if task is not water)
 

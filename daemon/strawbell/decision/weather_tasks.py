@@ -10,11 +10,13 @@ from zoneinfo import ZoneInfo
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
 from strawbell.agronomy.bale.water import daily_need
+from strawbell.agronomy.bale.watering import LEAST_L, Lack, Refill, refill, wash_in
 from strawbell.decision.daily_weather import Skies, Sky
 from strawbell.decision.estimates import Insights
 from strawbell.decision.extremes import before_freeze, with_heat
 from strawbell.decision.frost_watch import most_endangered, reason_of
 from strawbell.model.brief import Action, Also, Caution, Reason, State, Task
+from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Planting
 from strawbell.season.aftercare import canopy_of
 from strawbell.season.harvesting import without_idle_work
@@ -22,7 +24,6 @@ from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.sequence import front
 from strawbell.season.stage import (
-    CONDITIONING_WATER_L,
     FIRST_WEEKS_DAYS,
     Day,
     last_harvest_key,
@@ -37,8 +38,6 @@ TWICE = 2
 """Waterings of the top on a hot dry day in the first weeks (common practice)."""
 LIKELY_PERCENT = 50.0
 """Chance from which rain is counted on to water the top (as the rule of the rain hold)."""
-LEAST_WATER_L = 0.5
-"""Less water for a bale and day is not worth the can (design choice) [L]."""
 
 
 def with_weather(
@@ -51,9 +50,10 @@ def with_weather(
 ) -> tuple[Task, ...]:
     """Return the plan's tasks of a batch together with what the weather asks for."""
     today = insights if day.on == skies.today else None
+    tasks = _by_lack(day, tasks, sky, insights)
     tasks = _watered_by_rain(day, _by_need(day, tasks, sky, today), sky)
     if sky.hot is not None and sky.hot.reached:
-        tasks = _hot(day, tasks, sky.hot.reasons, today)
+        tasks = _hot(day, tasks, sky, sky.hot.reasons, insights, today)
     else:
         tasks = _as_often_as_it_dries(day, tasks, today)
     tasks = with_heat(day, tasks, sky)
@@ -64,6 +64,62 @@ def with_weather(
 def crops_in(day: Day) -> tuple[Planting, ...]:
     """Return the plantings that stand in the bales on a date."""
     return tuple(each for each, _ in standing(day))
+
+
+def _by_lack(day: Day, tasks: tuple[Task, ...], sky: Sky, insights: Insights) -> tuple[Task, ...]:
+    """Give bales without plants what they lack, wash feed in, and leave to rain what rain will do.
+
+    Water of a date that is not needed is left out; a day of the sequence is told all the same,
+    with the reason why nothing is given.
+    """
+    if crops_in(day):
+        return tasks
+    held_l = insights.held_l(day.batch, day.on)
+    if held_l is None:
+        return tasks
+    told = (_lacking(day, task, held_l, _counted_rain_mm(sky)) for task in tasks)
+    return tuple(task for task in told if task is not None)
+
+
+def _lacking(day: Day, task: Task, held_l: float, rain_mm: float) -> Task | None:
+    """Return a task with its water, None for one of a date that asks for none."""
+    bale = day.batch.bale
+    if task.action is Action.FEED and task.dose is not None:
+        return _washed_in(task, wash_in(bale, held_l, rain_mm))
+    if task.water_per_bale_l is not None or task.action not in WATERING:
+        return task
+    water = refill(bale, held_l, rain_mm, again=task.action is Action.SOAK)
+    if task.day is None and water.litres <= 0.0:
+        return None
+    litres = round(water.litres, 1)
+    also = (*task.also, WHY_NO_WATER[water.why]) if litres <= 0.0 else task.also
+    return replace(task, water_per_bale_l=litres, also=also)
+
+
+def _washed_in(task: Task, water: Refill) -> Task:
+    """Return a feeding with the water that washes it in; a liquid is its own water."""
+    if task.dose is None or task.dose.form is FeedForm.LIQUID:
+        return task
+    litres = round(water.litres, 1)
+    also = (*task.also, _WHY_NOT_WASHED[water.why]) if litres <= 0.0 else task.also
+    return replace(task, water_per_bale_l=litres, also=also)
+
+
+def _counted_rain_mm(sky: Sky) -> float:
+    """Return the rain of a date that is counted on: known, and likely enough."""
+    return (sky.weather.rain_mm or 0.0) if sky.rain is not None and _likely(sky) else 0.0
+
+
+WHY_NO_WATER: Mapping[Lack, Also] = {
+    Lack.ENOUGH: Also.MOIST_ENOUGH,
+    Lack.RAIN: Also.RAIN_WATERS,
+    Lack.FULL: Also.FULL,
+}
+"""What is said where a bale is given no water."""
+_WHY_NOT_WASHED: Mapping[Lack, Also] = {
+    Lack.RAIN: Also.RAIN_WASHES_IN,
+    Lack.FULL: Also.TOO_FULL_TO_WASH_IN,
+}
 
 
 def _by_need(
@@ -82,7 +138,7 @@ def _by_need(
     rain_mm = (sky.weather.rain_mm or 0.0) if _likely(sky) else 0.0
     need = daily_need(surface.et_mm_today, rain_mm, canopy_of(day), top_area_m2(day.batch.bale))
     litres = round((need.low + need.high) / 2.0, 1)
-    if litres < LEAST_WATER_L:
+    if litres < LEAST_L:
         return tuple(task for task in tasks if task.action is not Action.WATER)
     return tuple(
         replace(task, water_per_bale_l=litres) if task.action is Action.WATER else task
@@ -137,10 +193,15 @@ def _likely(sky: Sky) -> bool:
 
 
 def _hot(
-    day: Day, tasks: tuple[Task, ...], reasons: tuple[Reason, ...], insights: Insights | None
+    day: Day,
+    tasks: tuple[Task, ...],
+    sky: Sky,
+    reasons: tuple[Reason, ...],
+    all_days: Insights,
+    insights: Insights | None,
 ) -> tuple[Task, ...]:
     if front(day.state.sequence, day.batch) is not None:
-        return _hot_in_conditioning(day, tasks, reasons)
+        return _hot_in_conditioning(day, tasks, sky, reasons, all_days)
     if not _staying(day, tasks):
         return tasks
     young = has_young(day)
@@ -199,18 +260,23 @@ def has_young(day: Day) -> bool:
 
 
 def _hot_in_conditioning(
-    day: Day, tasks: tuple[Task, ...], reasons: tuple[Reason, ...]
+    day: Day, tasks: tuple[Task, ...], sky: Sky, reasons: tuple[Reason, ...], insights: Insights
 ) -> tuple[Task, ...]:
-    """Top up bales in conditioning: their own water of the day, or some beside the feed."""
+    """Give bales in conditioning what they lack on a hot day, beside a feeding too."""
     if any(task.action in WATERING for task in tasks):
         return tuple(
             replace(task, reasons=(*task.reasons, *reasons)) if task.action in WATERING else task
             for task in tasks
         )
+    held_l = insights.held_l(day.batch, day.on)
+    if held_l is None:
+        return tasks
+    water = refill(day.batch.bale, held_l, _counted_rain_mm(sky))
     key = dated_key(day.batch.name, Action.WATER, day.on)
-    litres = CONDITIONING_WATER_L
+    litres = round(water.litres, 1)
+    also = () if litres > 0.0 else (WHY_NO_WATER[water.why],)
     top_up = simple_task(day, Action.WATER, key, water_per_bale_l=litres, reasons=reasons)
-    return (*tasks, top_up)
+    return (*tasks, replace(top_up, also=also))
 
 
 def _protect(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...]:

@@ -143,6 +143,13 @@ class Also(StrEnum):
     LOOK_FIRST = "look-first"
     AGAIN_IF_DRY = "again-if-dry"
     """Of a feeding on a hot dry day: its water is that of the day."""
+    MOIST_ENOUGH = "moist-enough"
+    RAIN_WATERS = "rain-waters"
+    FULL = "full"
+    """Why no water is given: the bale has enough, rain brings it, or it holds no more."""
+    RAIN_WASHES_IN = "rain-washes-in"
+    TOO_FULL_TO_WASH_IN = "too-full-to-wash-in"
+    """Why a feed is not washed in."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,6 @@ from strawbell.model.crops import Crop
 from strawbell.model.garden import Method, Planting
 from strawbell.season.seed_bed import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
 from strawbell.season.stage import (
-    CONDITIONING_WATER_L,
     FIRST_WEEKS_DAYS,
     Day,
     planting_label,
@@ -23,6 +22,9 @@ from strawbell.season.stage import (
 )
 from strawbell.season.task_keys import dated_key, once_key
 
+PLANTS_WATER_L = 3.8
+"""Water of established plants where no forecast says what they take: 1 US gal a bale and day
+(common practice) [L]."""
 LOOK_EVERY_DAYS = 7
 """How often growing bales are looked over for sprouts, rodents and sagging (common practice)."""
 THIN_WITHIN_DAYS = 90
@@ -87,7 +89,7 @@ def daily_water(day: Day) -> tuple[Task, ...]:
     if not any((day.on - since).days > FIRST_WEEKS_DAYS for _, since in standing(day)):
         return ()
     key = dated_key(day.batch.name, Action.WATER, day.on)
-    return (simple_task(day, Action.WATER, key, water_per_bale_l=CONDITIONING_WATER_L),)
+    return (simple_task(day, Action.WATER, key, water_per_bale_l=PLANTS_WATER_L),)
 
 
 def emergence_of(day: Day, planting: Planting) -> DayRange | None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from strawbell.agronomy.bale.size_and_mass import first_soak_l
+from strawbell.agronomy.bale.size_and_mass import top_area_m2
+from strawbell.agronomy.bale.watering import WASH_IN_MM, first_soak_l
 from strawbell.agronomy.feeding.doses import finishing_dose, nitrogen_dose
 from strawbell.model.brief import Action, Caution, Reason, ReasonCode, State, Task
 from strawbell.model.feeds import Dose
@@ -17,7 +18,6 @@ from strawbell.season.sequence import (
     step_key,
 )
 from strawbell.season.stage import (
-    CONDITIONING_WATER_L,
     Day,
     feed_cautions,
     over_on,
@@ -88,15 +88,20 @@ def dose_of(batch: Batch, step: ScheduleDay) -> Dose | None:
     """Return what one feeding of the sequence gives, None on a day of only water."""
     if step.work is Work.FEED:
         nitrogen_g = step.rate * batch.nitrogen_per_full_dose_g
-        return nitrogen_dose(batch.feed, nitrogen_g, batch.bales)
+        return nitrogen_dose(batch.feed, nitrogen_g, batch.bales, washing_l(batch))
     if step.work is Work.FINISH and batch.finishing_feed is not None:
-        return finishing_dose(batch.finishing_feed, batch.bales)
+        return finishing_dose(batch.finishing_feed, batch.bales, washing_l(batch))
     return None
+
+
+def washing_l(batch: Batch) -> float:
+    """Return the water that washes a feed in where nothing speaks against it [L per bale]."""
+    return WASH_IN_MM * top_area_m2(batch.bale)
 
 
 def _keep_moist(day: Day) -> Task:
     key = dated_key(day.batch.name, Action.WATER, day.on)
-    return simple_task(day, Action.WATER, key, water_per_bale_l=CONDITIONING_WATER_L)
+    return simple_task(day, Action.WATER, key)
 
 
 def _waiting(day: Day, step: ScheduleDay) -> tuple[Task, ...]:
@@ -129,10 +134,11 @@ def _first_soaking(batch: Batch, step: ScheduleDay) -> Task:
 
 
 def _water_l(batch: Batch, step: ScheduleDay) -> float | None:
+    """Return the water of a day as far as the plan alone knows it; the balance says the rest."""
     if is_feeding(step):
         dose = dose_of(batch, step)
-        return dose.water_per_bale_l if dose else CONDITIONING_WATER_L
-    return first_soak_l(batch.bale) if step.day == 1 else CONDITIONING_WATER_L
+        return dose.water_per_bale_l if dose else None
+    return first_soak_l(batch.bale) if step.day == 1 else None
 
 
 def _cautions(batch: Batch, step: ScheduleDay) -> tuple[Caution, ...]:

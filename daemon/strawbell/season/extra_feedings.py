@@ -13,21 +13,16 @@ from strawbell.season.task_keys import dated_key
 EXTRA = "extra"
 """What the key of such a feeding has beside action and date ("row-a-feed-extra-2027-04-18")."""
 
-FEED_PER_BALE = "feed_per_bale_g"
-"""Figure of such a feeding alone: what each bale got of the feed [g]."""
-
 ISO_DATE_LENGTH = 10
 """Characters of a date as YYYY-MM-DD (ISO 8601)."""
 
 
 @dataclass(frozen=True, slots=True)
 class ExtraFeeding:
-    """A feeding beyond the plan: when, of what, how much, and the nitrogen it gave a bale [g]."""
+    """A feeding beyond the plan: when, of what, and how much nitrogen it gave a bale [g]."""
 
-    key: str
     on: date
     feed: str
-    feed_per_bale_g: float
     nitrogen_per_bale_g: float
 
 
@@ -47,12 +42,9 @@ def extra_feedings(batch: Batch, record: Record) -> tuple[ExtraFeeding, ...]:
         if not key.startswith(begins) or not words[-1].done or words[-1].batch != batch.name:
             continue
         on, told = _date_in(key[len(begins) :]), record.amounts.get(key, {})
-        nitrogen_g, feed_g = told.get("nitrogen_per_bale_g"), told.get(FEED_PER_BALE)
-        feed = str(told.get("feed", ""))
-        if not isinstance(nitrogen_g, (int, float)) or not isinstance(feed_g, (int, float)):
-            continue
-        if on and on >= batch.start_on:
-            found.append(ExtraFeeding(key, on, feed, float(feed_g), float(nitrogen_g)))
+        nitrogen_g = told.get("nitrogen_per_bale_g")
+        if on and on >= batch.start_on and isinstance(nitrogen_g, (int, float)):
+            found.append(ExtraFeeding(on, str(told.get("feed", "")), float(nitrogen_g)))
     return tuple(sorted(found, key=lambda each: each.on))
 
 
@@ -62,3 +54,8 @@ def _date_in(text: str) -> date | None:
         return date.fromisoformat(text)
     except ValueError:
         return None
+
+
+def extra_nitrogen_g(batch: Batch, record: Record) -> float:
+    """Return the nitrogen each bale was fed beyond the plan, all together [g]."""
+    return sum(each.nitrogen_per_bale_g for each in extra_feedings(batch, record))

@@ -98,6 +98,8 @@ class Record:
     """Whether the last word about the forecast services was that they stopped."""
     walked: dict[str, Walked] = field(default_factory=dict)
     """By batch, how far its state was walked already; only a memory, it decides nothing."""
+    courses: dict[str, Walked] = field(default_factory=dict)
+    """The same of the balance of its bales."""
 
     @classmethod
     def of(cls, journal: Journal | Record) -> Record:
@@ -112,8 +114,9 @@ class Record:
         """Index further rows, which were written after all that are known."""
         for entry in entries:
             self._take(entry)
-            if self.walked:
-                self._forget(entry)
+            for memory in (self.walked, self.courses):
+                if memory:
+                    _forget(memory, entry)
 
     def batch(self, name: str) -> BatchRecord:
         """Return what is known of a batch, empty when nothing is."""
@@ -132,31 +135,24 @@ class Record:
                 reasons = [why.code.value for why in task.reasons]
                 amounts[task.key] = {**amounts.get(task.key, {}), "reasons": reasons}
         briefed = {**self.briefed, on: self.briefed.get(on, at)}
-        return replace(self, batches=batches, briefed=briefed, amounts=amounts, walked={})
+        return replace(
+            self, batches=batches, briefed=briefed, amounts=amounts, walked={}, courses={}
+        )
 
     def reasons_told(self, key: str) -> tuple[str, ...]:
         """Return the codes of the reasons that a task was last told with."""
         told = self.amounts.get(key, {}).get("reasons", ())
         return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
 
-    def feeds_at_hand(self, since: date, batch: str | None = None) -> frozenset[str]:
-        """Return the names of the feeds told or recorded since a date, for one batch or for any."""
-        told = {
-            key
-            for name, known in self.batches.items()
-            if batch is None or name == batch
-            for on, keys in known.told.items()
-            if on >= since
-            for key in keys
-        }
-        recorded = {
-            key
-            for key, words in self.answers.items()
-            if words[-1].done and words[-1].on >= since and batch in (None, words[-1].batch)
-        }
+    def feeds_told(self, since: date, batch: str | None = None) -> frozenset[str]:
+        """Return the names of the feeds told since a date, to one batch or to any."""
         return frozenset(
             str(self.amounts[key]["feed"])
-            for key in told | recorded
+            for name, known in self.batches.items()
+            if batch is None or name == batch
+            for on, told in known.told.items()
+            if on >= since
+            for key in told
             if "feed" in self.amounts.get(key, {})
         )
 
@@ -190,18 +186,6 @@ class Record:
         """Return the last answer about a task on a date."""
         words = [word for word in self.answered_on.get(on, ()) if word.key == key]
         return words[-1] if words else None
-
-    def _forget(self, entry: JournalEntry) -> None:
-        """Forget the walks that a new row could change.
-
-        A state rests on rows of earlier dates, and on the grower's words, about whatever date.
-        """
-        if entry.kind in (EntryKind.DONE, EntryKind.MISSED):
-            self.walked.clear()
-        else:
-            stale = [name for name, walk in self.walked.items() if entry.local_date < walk.on]
-            for name in stale:
-                del self.walked[name]
 
     def _take(self, entry: JournalEntry) -> None:
         kind = entry.kind
@@ -246,6 +230,18 @@ class Record:
     def _keep_amounts(self, entry: JournalEntry) -> None:
         if entry.task and entry.data:
             self.amounts[entry.task] = entry.data
+
+
+def _forget(memory: dict[str, Walked], entry: JournalEntry) -> None:
+    """Forget the walks that a new row could change.
+
+    A state rests on rows of earlier dates, and on the grower's words, about whatever date.
+    """
+    if entry.kind in (EntryKind.DONE, EntryKind.MISSED):
+        memory.clear()
+        return
+    for name in [name for name, walk in memory.items() if entry.local_date < walk.on]:
+        del memory[name]
 
 
 def _weather_kept(kept: object) -> DayWeather:

@@ -17,6 +17,7 @@ from strawbell.model.feeds import Feed
 from strawbell.model.garden import Batch, Planting
 from strawbell.season.aftercare import lately_c
 from strawbell.season.batch_state import BatchState
+from strawbell.season.conditioning import washing_l
 from strawbell.season.harvesting import ends_on, window_of
 from strawbell.season.season_end import ends_by_freeze
 from strawbell.season.stage import Day, feed_cautions, next_number, standing
@@ -52,7 +53,7 @@ def season_feeding_due(day: Day) -> tuple[Task, ...]:
         bales=day.batch.bales,
         action=Action.FEED,
         state=State.DUE,
-        dose=nitrogen_dose(feed, rule.nitrogen_per_bale_g, day.batch.bales),
+        dose=nitrogen_dose(feed, rule.nitrogen_per_bale_g, day.batch.bales, washing_l(day.batch)),
         held_days=day.state.held.get(numbered, 0),
         cautions=feed_cautions(feed, first_time=number == 1),
         figures={"every_days": float(rule.every_days)},
@@ -88,10 +89,10 @@ def last_season_feeding(batch: Batch, state: BatchState) -> date | None:
     return next_number(state, _key(batch))[1]
 
 
-def season_feedings_given(batch: Batch, state: BatchState) -> dict[str, date]:
-    """Return the keys of the feedings of the season that count as given, and when they were."""
+def season_feedings_given(batch: Batch, state: BatchState) -> int:
+    """Return how many feedings of the season count as given."""
     prefix = f"{_key(batch)}-"
-    return {key: on for key, on in state.done.items() if key.startswith(prefix)}
+    return sum(key.startswith(prefix) for key in state.done)
 
 
 def _rule_of(day: Day, each: Planting, since: date, *, closely: bool) -> SeasonFeeding | None:

@@ -18,8 +18,6 @@ from strawbell.season.task_keys import once_key
 if TYPE_CHECKING:
     from strawbell.season.batch_state import BatchState
 
-CONDITIONING_WATER_L = 3.8
-"""Water a bale gets on a day of conditioning: about 1 US gal (common practice) [L]."""
 FIRST_WEEKS_DAYS = 21
 """How long seedlings and transplants in a bale count as not established (common practice)."""
 READING_COUNTS_DAYS = 3
@@ -31,7 +29,7 @@ class Day:
     """A batch on a date, without the weather to come.
 
     `weather` is that of past dates as it came, or else as their own mornings expected it; empty
-    where none is kept. `nitrogen_fed_g` is what each bale was given until then [g N].
+    where none is kept. `extra_nitrogen_g` is what each bale was fed beyond the plan [g N].
     """
 
     # Without slots: every stage asks what stands in the bales, so a day keeps the answer.
@@ -41,7 +39,7 @@ class Day:
     state: BatchState
     on: date
     weather: Mapping[date, DayWeather] = field(default_factory=dict)
-    nitrogen_fed_g: float = 0.0
+    extra_nitrogen_g: float = 0.0
 
     @cached_property
     def standing(self) -> tuple[tuple[Planting, date], ...]:

@@ -25,6 +25,8 @@ WHY_SOAK = "Straw rots, and takes up feed, only once it is wet through; a dry ba
 WHY_SOAK_AGAIN = (
     "One soaking seldom reaches the middle of a bale, and feed comes only to straw that is wet."
 )
+UNWATERED = "Leave"
+"""Bales that need no water on their day of it, in a narrow cell."""
 LEFT_OUT = "Skip"
 """A crop that is left out, in a narrow cell."""
 MOST_CROPS = 3
@@ -106,7 +108,14 @@ def short_word(task: Task) -> str:
     """Return a task in one word for a narrow cell: "Feed", "Hold", "Water"."""
     if task.state is State.HELD:
         return STATE_WORDS[State.HELD]
+    if waits_for_no_water(task):
+        return UNWATERED
     return LEFT_OUT if "too_late" in task.figures else _SHORT[task.action]
+
+
+def waits_for_no_water(task: Task) -> bool:
+    """Return whether a day of water gives none, since the bale has enough or rain will do it."""
+    return task.action in _WATERED and task.water_per_bale_l == 0.0 and task.state is State.DUE
 
 
 def beside(task: Task) -> tuple[str, ...]:
@@ -166,6 +175,8 @@ def _deed(task: MergedTask, where: str) -> str:
     if len(set(apart.values())) > 1 and task.action in CROPS_TOGETHER:
         each = listing(f"{crops} in {name(batch)}" for batch, crops in apart.items())
         return f"{_HEADLINES[task.action]} {each}"
+    if waits_for_no_water(task.first):
+        return f"leave {where} unwatered"
     return _DEEDS[task.action].format(what=what, where=where)
 
 
@@ -200,7 +211,7 @@ def _amount(task: MergedTask, voice: Voice) -> tuple[str, str, str, str]:
         in_all = f"{measures.mass(task.total_g)} in all" if bales > 1 else ""
         return measures.mass(task.dose.per_bale_g), "a bale", name(task.dose.feed), in_all
     litres = task.water_per_bale_l
-    if litres is None or task.action not in _WATERED:
+    if not litres or task.action not in _WATERED:
         return "", "", "", ""
     times = task.first.times_a_day
     often = {1: "", 2: ", twice"}.get(times, f", {times} times")
@@ -256,6 +267,8 @@ def _headline(task: MergedTask, voice: Voice, amount: str) -> tuple[str, str]:
         return f"feed {mass} of {name(task.dose.feed, SHORT_NAME)} a bale", ""
     if amount:
         return f"{_HEADLINES[task.action]}, {amount}", ""
+    if waits_for_no_water(task.first):
+        return "no water needed", ""
     crops = listing(name(crop, SHORT_NAME) for crop in task.crops[:MOST_CROPS])
     because = ""
     if task.action is Action.HARVEST and (clearing := _clearing(task)):
@@ -272,6 +285,8 @@ def _what_for(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     if task.state is not State.DUE:
         return ()
     if task.action is Action.SOAK:
+        if waits_for_no_water(task.first):
+            return ()
         return (WHY_SOAK_AGAIN if "soaked_before" in task.first.figures else WHY_SOAK,)
     if task.dose is None:
         return ()
@@ -419,6 +434,19 @@ _ALSO: MappingProxyType[Also, str] = MappingProxyType(
             "On this hot day the water that washes the feed in is also that of the day. Feel the "
             "top late in the afternoon; where it is dry, wet it once more, so gently that nothing "
             "runs out below."
+        ),
+        Also.MOIST_ENOUGH: (
+            "It holds enough. Push a hand in: if the straw inside feels drier than a wrung-out "
+            "sponge, give a few litres all the same."
+        ),
+        Also.RAIN_WATERS: "Rain is expected to bring what is missing: leave the watering to it.",
+        Also.FULL: (
+            "It holds all it can: more would run out below and take feed along. A full bale is "
+            "heavy, and water drips when you press the side."
+        ),
+        Also.RAIN_WASHES_IN: "Give no water: today's rain is expected to wash it in.",
+        Also.TOO_FULL_TO_WASH_IN: (
+            "Give no water: the bale holds all it can, and more would carry the feed out below."
         ),
         Also.WET_EDGES: "Wet the sides and the edges of the bales too: they dry out first.",
     }

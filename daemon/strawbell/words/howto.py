@@ -98,8 +98,8 @@ def _dry(task: MergedTask, dose: Dose, voice: Voice) -> tuple[str, ...]:
         in_all = f"{measures.mass(task.total_g)}{kitchen(task.total_ml, voice)}"
         total = f"That takes {in_all} for {count(task.bales, 'bale')}."
     litres = task.water_per_bale_l
-    wash = "Wash it in slowly."
-    if litres is not None:
+    wash = "Wash it in slowly." if litres is None else ""
+    if litres:
         wash = f"Wash it in slowly with {measures.water(litres)} of water a bale."
     return (scatter, total, wash)
 
@@ -124,6 +124,8 @@ def _liquid(task: MergedTask, dose: Dose, voice: Voice) -> tuple[str, ...]:
 
 def _soak(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     """Return how straw is wetted through: dripping is the end, the amount what it mostly takes."""
+    if task.water_per_bale_l == 0.0:
+        return ()
     water = _water_a_bale(task, voice)
     takes = f" It takes about {water}{_in_all(task, voice)}" if water else ""
     again = "soaked_before" in task.first.figures
@@ -138,6 +140,8 @@ def _soak(task: MergedTask, voice: Voice) -> tuple[str, ...]:
 
 
 def _water(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+    if task.water_per_bale_l == 0.0:
+        return ()
     water = _water_a_bale(task, voice)
     many = f": {water}{_in_all(task, voice)}" if water else ""
     return (f"Water slowly over the whole top, so that it soaks in{many}.", _times(task))

@@ -584,7 +584,7 @@ class TestMixWithItsSeed:
 class TestWaterWithItsFeed:
     """Bales that are fed are watered once: with what washes the feed in."""
 
-    FED = task(dose=nitrogen_dose(FEEDS["Balanced"], 3.0, 6))
+    FED = task(dose=nitrogen_dose(FEEDS["Balanced"], 3.0, 6, 4.0))
     HOT = Reason(ReasonCode.HOT_DRY, 33.0, 30.0, "degC")
 
     def watered(self, litres: float | None, **changes: object) -> Task:

@@ -8,13 +8,16 @@ from datetime import UTC, date, timedelta
 import pytest
 
 from strawbell.agronomy.air.evaporative_demand import RadiationFrom
+from strawbell.agronomy.bale.balance import body_of
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
+from strawbell.agronomy.bale.watering import LEAST_L
+from strawbell.agronomy.feeding.doses import nitrogen_dose
+from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.decision.brief import brief
 from strawbell.decision.daily_weather import Skies
 from strawbell.decision.estimates import Insight
 from strawbell.decision.journal_rows import told_entries
 from strawbell.decision.weather_tasks import (
-    LEAST_WATER_L,
     crops_in,
     has_young,
     top_figures,
@@ -27,7 +30,7 @@ from strawbell.season.batch_state import BatchState
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import zone_of
 from strawbell.season.sequence import SequenceState
-from strawbell.season.stage import CONDITIONING_WATER_L, last_harvest_key, planting_key
+from strawbell.season.stage import last_harvest_key, planting_key
 from support.gardens import (
     RADISH,
     ZONE,
@@ -43,6 +46,7 @@ from support.standing import Known, both, day, night, state, warm
 TODAY = date(2027, 5, 20)
 NOW = at(TODAY)
 ROW = batch(plantings=(planting(),))
+BODY = body_of(ROW.bale)
 OLD = TODAY - timedelta(days=40)
 YOUNG = TODAY - timedelta(days=10)
 
@@ -81,12 +85,13 @@ def worked(
     journal: Journal = (),
     on: date = TODAY,
     seen: bool = True,
+    held_l: float | None = None,
 ) -> tuple[Task, ...]:
     """Return the day's tasks with what a forecast asks for."""
     outlook = (forecast(NOW, change) if change else forecast(NOW)) if seen else None
     plan = garden(own)
     skies = Skies(plan, outlook, NOW)
-    insights = Known(Insight("growing", surface=top))
+    insights = Known(Insight("growing", surface=top), held_l)
     where = where or state(own, OLD)
     today = day(own, where, on, plan)
     return with_weather(today, tasks, skies, skies.on(on), Record.of(journal), insights)
@@ -165,10 +170,6 @@ class TestRain:
         )
         assert told == (water(),)
 
-    def test_water_of_the_conditioning_does_not_wait_for_rain(self) -> None:
-        """A bale takes a gallon and more; 3 mm on its top is a litre."""
-        assert worked(water(), change=rain(9.0), where=conditioning()) == (water(),)
-
     def test_other_work_stays(self) -> None:
         """Nobody looks into bales less for rain."""
         look = water(Action.INSPECT)
@@ -200,17 +201,81 @@ class TestNeed:
         (thirsty,) = worked(water(), top=surface(et_mm=20.0))
         assert thirsty.water_per_bale_l is not None
         et_mm = 20.0 * litres / thirsty.water_per_bale_l
-        assert LEAST_WATER_L == 0.5
+        assert LEAST_L == 0.5
         assert bool(worked(water(), top=surface(et_mm=et_mm))) is worth
-
-    def test_bales_in_conditioning_keep_their_gallon(self) -> None:
-        """Nothing stands in them."""
-        assert worked(water(), where=conditioning(), top=surface(et_mm=0.1)) == (water(),)
 
     def test_the_days_ahead_keep_the_common_gallon(self) -> None:
         """What is computed is computed for today."""
         tomorrow = TODAY + timedelta(days=1)
         assert worked(water(), on=tomorrow, top=surface(et_mm=0.1)) == (water(),)
+
+
+class TestLack:
+    """Bales without plants get what they lack, and nothing that would run out."""
+
+    WATER = water(water_per_bale_l=None)
+    STEP = water(water_per_bale_l=None, day=2)
+    FED = water(
+        Action.FEED,
+        water_per_bale_l=3.6,
+        day=3,
+        dose=nitrogen_dose(FEEDS["Blood meal"], 40.0, 6, 3.6),
+    )
+
+    def told(self, task: Task, held_l: float | None, change=None) -> tuple[Task, ...]:
+        """Return what becomes of a task of a batch in conditioning."""
+        return worked(task, where=conditioning(), held_l=held_l, change=change)
+
+    def test_a_day_of_water_brings_what_is_missing(self) -> None:
+        """From 15 L to the 26.4 L at which straw works best, and what runs through on the way."""
+        (task,) = self.told(self.STEP, 15.0)
+        assert task.water_per_bale_l == pytest.approx(12.4, abs=0.1)
+        assert task.also == ()
+
+    @pytest.mark.parametrize(
+        ("held_l", "millimetres", "why"),
+        [
+            (25.0, 0.0, Also.MOIST_ENOUGH),
+            (21.0, 9.0, Also.RAIN_WATERS),
+            (50.0, 0.0, Also.FULL),
+        ],
+    )
+    def test_a_day_of_water_that_is_not_needed_says_why(
+        self, held_l: float, millimetres: float, why: Also
+    ) -> None:
+        """It has enough, rain brings it, or it holds no more."""
+        (task,) = self.told(self.STEP, held_l, rain(millimetres))
+        assert (task.water_per_bale_l, task.also) == (0.0, (why,))
+
+    def test_water_beside_the_sequence_is_left_out_where_none_is_needed(self) -> None:
+        """Nobody has to answer that nothing was done."""
+        assert self.told(self.WATER, 25.0) == ()
+        assert len(self.told(self.WATER, 15.0)) == 1
+
+    @pytest.mark.parametrize(
+        ("held_l", "millimetres", "litres", "also"),
+        [
+            (26.0, 0.0, 3.6, ()),
+            (26.0, 4.9, 3.6, ()),
+            (26.0, 5.0, 0.0, (Also.RAIN_WASHES_IN,)),
+            (60.0, 0.0, 0.0, (Also.TOO_FULL_TO_WASH_IN,)),
+        ],
+    )
+    def test_a_feed_is_washed_in_with_eight_millimetres_or_by_rain(
+        self, held_l: float, millimetres: float, litres: float, also: tuple[Also, ...]
+    ) -> None:
+        """Never into a full bale."""
+        (task,) = self.told(self.FED, held_l, rain(millimetres))
+        assert (task.water_per_bale_l, task.also) == (pytest.approx(litres), also)
+
+    def test_unlikely_rain_is_not_left_to_wash_in(self) -> None:
+        """Under even odds it is not counted on."""
+        (task,) = self.told(self.FED, 26.0, rain(9.0, 49.0))
+        assert task.water_per_bale_l == pytest.approx(3.6)
+
+    def test_where_nothing_is_known_of_the_bale_the_plan_stands(self) -> None:
+        """Before its first soaking, and further ahead than a forecast."""
+        assert self.told(self.STEP, None) == (self.STEP,)
 
 
 class TestHotDay:
@@ -225,11 +290,12 @@ class TestHotDay:
     ) -> None:
         """Their own water says why; a day of feed only gets water beside it."""
         own = water(action, water_per_bale_l=amount)
-        told = worked(own, change=warm(TODAY, 31.0), where=conditioning(position))
+        told = worked(own, change=warm(TODAY, 31.0), where=conditioning(position), held_l=15.0)
         watered = [task for task in told if task.action in (Action.WATER, Action.SOAK)]
         assert len(watered) == 1
         assert [why.code for why in watered[0].reasons] == [ReasonCode.HOT_DRY]
-        assert watered[0].water_per_bale_l == CONDITIONING_WATER_L
+        lacking_l = (BODY.works_l - 15.0) / (1.0 - BODY.bypass_wet)
+        assert watered[0].water_per_bale_l == pytest.approx(amount or lacking_l, abs=0.05)
         assert len(told) == (2 if action is Action.FEED else 1)
 
     def test_empty_ready_bales_get_nothing(self) -> None:

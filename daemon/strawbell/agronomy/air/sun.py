@@ -89,6 +89,30 @@ def solar_day(latitude_deg: float, day_of_year: int) -> SolarDay:
     )
 
 
+def daily_extraterrestrial(latitude_deg: float, day_of_year: int) -> float:
+    """Return the radiation of a day above the air on a level surface, Ra [1], equation 21.
+
+    Parameters
+    ----------
+    latitude_deg : float
+        Latitude [degrees north], -90 to 90; outside ValueError.
+    day_of_year : int
+        1 to 366; outside ValueError.
+
+    Returns
+    -------
+    float
+        Radiation [MJ/m2/day], 0 in the polar night.
+
+    References
+    ----------
+    [1] FAO-56, equation 21 and Example 8.
+    """
+    day = solar_day(latitude_deg, day_of_year)
+    integral = day.sunset_rad * day.sine_part + day.cosine_part * sin(day.sunset_rad)
+    return max(0.0, 24.0 * 60.0 / pi * SOLAR_CONSTANT_MJ_M2_MIN * day.distance * integral)
+
+
 def solar_angle(starts_at: datetime, longitude_deg: float, day: SolarDay) -> float:
     """Return the hour angle at the middle of an hour, omega [1], equation 31.
 

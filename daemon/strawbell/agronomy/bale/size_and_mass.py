@@ -1,4 +1,4 @@
-"""The bale as it is set out: size, mass, the bed it makes, the water of its first soaking.
+"""The bale as it is set out: size, mass, the bed it makes.
 
 `dry_mass_kg` of a bale is its mass as bought, air-dry, with about 12 % moisture. What that holds
 of dry matter is `straw.dry_matter_kg`.
@@ -28,15 +28,12 @@ from strawbell.model.garden import Bale
 AIR_DRY_MOISTURE = 0.12
 """Share of water in a bale as bought [kg/kg wet basis]: NRAES-54 Table A.1 (1992), 4 to 27 %,
 from memory."""
-FIRST_SOAK_L_PER_KG = 2.8
-"""Water of the first soaking per mass of bale: 15 US gal in the middle of 40 to 50 lb [3]."""
 THICKEST_LAYER_CM = 30.0
 """A thicker layer is a slip of the pen; the straw would do nothing [cm]."""
 SMALLEST_CM, LARGEST_CM = 10.0, 400.0
 LIGHTEST_KG, HEAVIEST_KG = 1.0, 1000.0
 """A bale outside these sides and masses is a slip of the pen."""
 MOST_BALES = 10_000
-MOST_WATER_L = 2000.0
 SQUARE_CM_PER_SQUARE_M = 10_000.0
 CUBIC_CM_PER_L = 1000.0
 L_PER_CUBIC_M = 1000.0
@@ -48,26 +45,6 @@ BALES: Mapping[str, Bale] = {
     "three-string": Bale("three-string", 122.0, 61.0, 46.0, 36.0),  # [2]
 }
 """Bales that are bought everywhere, by what growers call them [cm, kg]."""
-
-
-def first_soak_l(bale: Bale) -> float:
-    """Return the water a dry bale takes in its first soaking, given slowly [L].
-
-    Parameters
-    ----------
-    bale : Bale
-        With its air-dry mass [kg], 1 to 1000; outside ValueError.
-
-    Returns
-    -------
-    float
-        Litres for one bale.
-
-    References
-    ----------
-    .. [1] Mississippi State University Extension, "Growing in the bale".
-    """
-    return FIRST_SOAK_L_PER_KG * _mass_kg(bale)
 
 
 def top_area_m2(bale: Bale) -> float:

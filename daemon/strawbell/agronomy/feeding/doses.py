@@ -5,9 +5,6 @@ References
 [1] By definition: mass of feed = mass of nutrient / share of the nutrient in the feed.
 [2] University of Georgia CAES (1997) and Orangeburg County, South Carolina: 1 US cup of 10-10-10
     per bale on the last feeding day.
-[3] Montana State University, urea volatilization research: at least 0.5 in of water in one event
-    moves urea in. Over a bale top of 0.42 m2 that is 5.3 L, a little over 1 US gal.
-[4] Common practice: about 1 US gal (3.8 L) of water per bale on a day of conditioning.
 """
 
 from __future__ import annotations
@@ -21,12 +18,8 @@ from strawbell.agronomy.feeding.feeds import (
     WHOLE_PERCENT,
 )
 from strawbell.agronomy.ranges import within
-from strawbell.model.feeds import Dose, Feed, FeedForm, Material
+from strawbell.model.feeds import Dose, Feed, FeedForm
 
-WASH_IN_WATER_L = 4.0
-"""Water that washes a dry feed into a bale, per bale [L] [4]; [3] asks for 5.3 L for urea."""
-UREA_WASH_IN_WATER_L = 5.3
-"""Water that washes urea in, so that it is not lost to the air, per bale [L] [3]."""
 FINISHING_NITROGEN_G = 22.7
 """Nitrogen of 1 US cup (227 g) of 10-10-10, the last feeding of a bale [g] [2]."""
 LARGEST_FEEDING_G = 1500.0
@@ -45,7 +38,7 @@ def nitrogen_dose(
     feed: Feed,
     nitrogen_per_bale_g: float,
     bales: int,
-    water_per_bale_l: float | None = None,
+    water_per_bale_l: float = 0.0,
 ) -> Dose:
     """Return what one feeding with a wanted mass of nitrogen takes.
 
@@ -58,9 +51,9 @@ def nitrogen_dose(
     bales : int
         Bales of the batch, 1 to 10 000.
     water_per_bale_l : float, optional
-        Water to wash it in [L per bale], 0 to 1000; by default 4 L, 5.3 L for urea. A liquid
-        gets what its dilution needs when that is more, so that it is never stronger than its
-        label; where its density is not known it is taken to be as light as water.
+        Water to wash it in [L per bale], 0 to 1000 (`bale.watering`); none by default.
+        A liquid gets what its dilution needs when that is more, so that it is never stronger than
+        its label; where its density is not known it is taken to be as light as water.
 
     Returns
     -------
@@ -75,7 +68,6 @@ def nitrogen_dose(
     References
     ----------
     .. [1] By definition: mass of feed = mass of nitrogen / share of nitrogen.
-    .. [2] Montana State University, urea volatilization research, for the water of urea.
     """
     if nitrogen_per_bale_g == 0:
         raise ValueError("nitrogen_per_bale_g must be over 0 g, got 0")
@@ -87,7 +79,7 @@ def nitrogen_dose(
 
 
 @lru_cache(maxsize=512)
-def finishing_dose(feed: Feed, bales: int, water_per_bale_l: float | None = None) -> Dose:
+def finishing_dose(feed: Feed, bales: int, water_per_bale_l: float = 0.0) -> Dose:
     """Return the last, balanced feeding by its own rule.
 
     Parameters
@@ -124,7 +116,7 @@ def finishing_dose(feed: Feed, bales: int, water_per_bale_l: float | None = None
     return _dose(feed, per_bale_g, bales, water_per_bale_l)
 
 
-def _dose(feed: Feed, per_bale_g: float, bales: int, water_per_bale_l: float | None) -> Dose:
+def _dose(feed: Feed, per_bale_g: float, bales: int, water_per_bale_l: float) -> Dose:
     within("bales", bales, 1, MOST_BALES, "")
     per_bale_ml = None if feed.density_kg_per_l is None else per_bale_g / feed.density_kg_per_l
     label = feed.label
@@ -146,10 +138,8 @@ def _dose(feed: Feed, per_bale_g: float, bales: int, water_per_bale_l: float | N
     )
 
 
-def _water(feed: Feed, per_bale_g: float, wanted_l: float | None) -> float:
+def _water(feed: Feed, per_bale_g: float, wanted_l: float) -> float:
     """Return the water of a feeding [L per bale]; a liquid is never stronger than its label."""
-    if wanted_l is None:
-        wanted_l = UREA_WASH_IN_WATER_L if feed.material is Material.UREA else WASH_IN_WATER_L
     within("water_per_bale_l", wanted_l, 0.0, MOST_WATER_L, "L")
     if feed.form is FeedForm.LIQUID and feed.dilution_ml_per_l:
         density = feed.density_kg_per_l or LIGHTEST_LIQUID_KG_PER_L

@@ -89,6 +89,58 @@ _BUILT_IN = (
 FEEDS: Mapping[str, Feed] = {feed.name: feed for feed in _BUILT_IN}
 """Generic feeds by name; a grower's own of the same name takes its place."""
 
+
+@dataclass(frozen=True, slots=True)
+class Forms:
+    """In which forms the nitrogen of a feed comes: shares that add up to 1."""
+
+    urea: float = 0.0
+    ammonium: float = 0.0
+    nitrate: float = 0.0
+    organic: float = 0.0
+
+
+_ORGANIC = Forms(organic=1.0)
+FORMS: Mapping[Material, Forms] = {
+    Material.UREA: Forms(urea=1.0),
+    Material.AMMONIUM_SULFATE: Forms(ammonium=1.0),
+    Material.AMMONIUM_NITRATE: Forms(ammonium=0.5, nitrate=0.5),
+    Material.CALCIUM_NITRATE: Forms(ammonium=0.07, nitrate=0.93),
+    Material.BLOOD_MEAL: _ORGANIC,
+    Material.BONE_MEAL: _ORGANIC,
+    Material.FEATHER_MEAL: _ORGANIC,
+    Material.FISH: _ORGANIC,
+    Material.POULTRY_MANURE: _ORGANIC,
+    Material.LAWN_FEED: Forms(urea=0.7, ammonium=0.3),
+}
+"""By material: salts by their formula, calcium nitrate 15.5 % with 1.1 % ammonium (from memory),
+organic feeds set free over weeks [5], lawn feeds mostly urea (common practice)."""
+MIXED = Forms(urea=0.3, ammonium=0.45, nitrate=0.25)
+"""Balanced feeds and those whose make is unknown (from memory: labels vary)."""
+
+
+def nitrogen_forms(feed: Feed) -> Forms:
+    """Return in which forms the nitrogen of a feed comes.
+
+    Parameters
+    ----------
+    feed : Feed
+        With its material; one sold as slow counts as organic.
+
+    Returns
+    -------
+    Forms
+        Shares of its nitrogen.
+
+    References
+    ----------
+    .. [1] `FORMS`.
+    """
+    if feed.slow_release or sounds_slow(feed.name):
+        return _ORGANIC
+    return FORMS.get(feed.material, MIXED)
+
+
 _NUMBER = r"(\d{1,2}(?:[.,]\d{1,3})?|100(?:[.,]0{1,3})?)"
 _DASH = r"\s*[-\u2010-\u2015\u2212:/]\s*"
 _LABEL = re.compile(rf"\s*{_NUMBER}{_DASH}{_NUMBER}{_DASH}{_NUMBER}(?:\s*\(?\+.*)?\s*")

@@ -9,8 +9,6 @@ import pytest
 from strawbell.agronomy.feeding.doses import (
     LARGEST_FEEDING_G,
     MOST_NITROGEN_AT_ONCE_G,
-    UREA_WASH_IN_WATER_L,
-    WASH_IN_WATER_L,
     finishing_dose,
     nitrogen_dose,
 )
@@ -45,15 +43,14 @@ class TestNitrogenDose:
         assert (dose.per_bale_ml, dose.total_ml) == (None, None)
         assert dose.total_g == pytest.approx(3000.0)
 
-    def test_urea_is_washed_in_with_more_water_than_other_dry_feeds(self) -> None:
-        """Unwashed urea is lost to the air."""
-        assert nitrogen_dose(UREA, 41.0, 1).water_per_bale_l == UREA_WASH_IN_WATER_L
-        assert nitrogen_dose(BLOOD, 41.0, 1).water_per_bale_l == WASH_IN_WATER_L
-        assert nitrogen_dose(UREA, 41.0, 1, 7.0).water_per_bale_l == 7.0
+    def test_a_dry_feed_is_washed_in_with_what_is_asked_for(self) -> None:
+        """The bale says how much; a dose by itself takes none."""
+        assert nitrogen_dose(UREA, 41.0, 1).water_per_bale_l == 0.0
+        assert nitrogen_dose(UREA, 41.0, 1, 3.6).water_per_bale_l == 3.6
 
     def test_a_liquid_is_never_stronger_than_its_label(self) -> None:
         """41 g of N are 656 mL, which take 32.8 L at 20 mL per L, whatever is asked for."""
-        for asked in (None, 0.0, 4.0):
+        for asked in (0.0, 4.0):
             dose = nitrogen_dose(LIQUID, 41.0, 2, asked)
             assert dose.per_bale_ml == pytest.approx(656.0)
             assert dose.water_per_bale_l == pytest.approx(32.8)

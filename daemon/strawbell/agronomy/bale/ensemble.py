@@ -1,0 +1,337 @@
+"""A bale as a few weighted draws of its balance: what it holds, lost and how warm it is, as bands.
+
+Each draw is one choice from the ranges of `parameters`, walked by the same step; their weights say
+how likely each is, and a probe reading moves them: a bale that stays cool while the hot draws rise
+is a lukewarm one, and an early reading, when none has risen yet, says nothing. What is left of a
+reading is kept as an error of its draw that fades in days.
+
+References
+----------
+[1] Growers' logs: five of eight bales or batches got 20 K and more above the air; `parameters`.
+[2] Bales of one batch differ by 15 to 20 K in the logs; a probe from place to place by some K.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+from strawbell.agronomy.bale.balance import Body, Left, State, Weather, Work, body_of, fresh, step
+from strawbell.agronomy.bale.parameters import DRAWS, HEATS, WEATHERED_HEATS
+from strawbell.model.garden import Bale
+
+QUARTERS = ((0.12, 0.03), (0.45, 0.37), (0.92, 0.52), (0.51, 0.08))
+"""Share of the day's range of temperature and of its evaporation by quarter from midnight on: a
+plain sine with its highest in the afternoon (common practice)."""
+WORK_QUARTER = 1
+"""Work is done in the morning, the second quarter of a day."""
+READING_ERROR_C = 4.0
+"""Error of a reading against the mean of a draw: the place of the probe, and what a draw leaves
+out (design choice between [2] and the 2 K of a probe)."""
+MODEL_ERROR_C = 4.0
+MODEL_ERROR_SHARE = 0.35
+"""Error of one draw: at least 4 K, and 0.35 of its rise over the air (design choice; the mean of a
+hot bale in the logs varied by 8 K)."""
+CARRIED_DAYS = 4.0
+"""Time in which what a reading taught of the level fades to 1/e [d] (design choice)."""
+LIKELY = 1e-3
+"""No draw is ever ruled out wholly by readings: the next one may say otherwise."""
+BAND = (0.1, 0.9)
+"""The share of cases under the low and the high end of a band: four in five lie within."""
+HOURS_A_DAY = 24.0
+ZERO = Left()
+
+
+class Ensemble(NamedTuple):
+    """The draws of one bale: by draw its state, what has left it, its weight and its error [K]."""
+
+    states: tuple[State, ...]
+    left: tuple[Left, ...]
+    weights: tuple[float, ...]
+    errors_c: tuple[float, ...]
+
+
+class Band(NamedTuple):
+    """A figure from low to high, four cases in five, and its mean."""
+
+    low: float
+    mean: float
+    high: float
+
+
+@lru_cache(maxsize=64)
+def bodies(bale: Bale) -> tuple[Body, ...]:
+    """Return the draws of a bale; a weathered one has the same, otherwise weighted.
+
+    Parameters
+    ----------
+    bale : Bale
+        As `balance.body_of` takes it.
+
+    Returns
+    -------
+    tuple of Body
+        One for each of `parameters.DRAWS`.
+
+    References
+    ----------
+    .. [1] `parameters`.
+    """
+    return tuple(body_of(bale, tuple(sorted(draw.changed.items()))) for draw in DRAWS)
+
+
+def quarters(
+    low_c: float, high_c: float, rain_mm: float, et0_mm: float, work: Work
+) -> tuple[tuple[Weather, Work], ...]:
+    """Return a day as four steps, with its work in the morning.
+
+    Parameters
+    ----------
+    low_c, high_c : float
+        Air of the day [degC].
+    rain_mm, et0_mm : float
+        Rain and reference evapotranspiration of the day [mm].
+    work : Work
+        What is done that day; a cover lies all day.
+
+    Returns
+    -------
+    tuple of (Weather, Work)
+        Rain falls evenly; what the hours of a shower would change is within the ranges.
+
+    References
+    ----------
+    .. [1] The shape of a day is common practice.
+    """
+    rest = Work(covered=work.covered)
+    return tuple(
+        (
+            Weather(
+                HOURS_A_DAY / len(QUARTERS),
+                low_c + (high_c - low_c) * warm,
+                rain_mm / len(QUARTERS),
+                et0_mm * evaporates,
+            ),
+            work if index == WORK_QUARTER else rest,
+        )
+        for index, (warm, evaporates) in enumerate(QUARTERS)
+    )
+
+
+def begin(bale: Bale, air_c: float) -> Ensemble:
+    """Return a dry bale, as warm as the air [degC].
+
+    Parameters
+    ----------
+    bale : Bale
+        As `balance.body_of` takes it.
+    air_c : float
+        Mean air of the day it is set out.
+
+    Returns
+    -------
+    Ensemble
+        With the weights of the logs [1].
+
+    References
+    ----------
+    .. [1] `parameters.HEATS`.
+    """
+    heats = WEATHERED_HEATS if bale.weathered else HEATS
+    hot = sum(draw.heats for draw in DRAWS)
+    weights = tuple(
+        heats / hot if draw.heats else (1.0 - heats) / (len(DRAWS) - hot) for draw in DRAWS
+    )
+    return Ensemble(
+        states=tuple(fresh(body, air_c) for body in bodies(bale)),
+        left=(ZERO,) * len(DRAWS),
+        weights=weights,
+        errors_c=(0.0,) * len(DRAWS),
+    )
+
+
+def walk(ensemble: Ensemble, bale: Bale, steps: Sequence[tuple[Weather, Work]]) -> Ensemble:
+    """Return the draws after some steps, what left them summed up.
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+        The draws before.
+    bale : Bale
+        The bale they are of.
+    steps : sequence of (Weather, Work)
+        In order, see `balance.step`.
+
+    Returns
+    -------
+    Ensemble
+        The draws after; the errors that readings taught have faded by the time gone.
+
+    References
+    ----------
+    .. [1] `balance`.
+    """
+    states, totals = [], []
+    for body, state, total in zip(bodies(bale), ensemble.states, ensemble.left, strict=True):
+        gone = [total]
+        for weather, work in steps:
+            state, left = step(state, weather, work, body)  # noqa: PLW2901
+            gone.append(left)
+        states.append(state)
+        totals.append(Left(*map(sum, zip(*gone, strict=True))))
+    faded = math.exp(-sum(weather.hours for weather, _ in steps) / HOURS_A_DAY / CARRIED_DAYS)
+    return Ensemble(
+        tuple(states),
+        tuple(totals),
+        ensemble.weights,
+        tuple(error * faded for error in ensemble.errors_c),
+    )
+
+
+def believe(ensemble: Ensemble, reading_c: float, air_c: float) -> Ensemble:
+    """Return the draws after a probe reading.
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+        The draws when it was read.
+    reading_c : float
+        What the probe showed in the core [degC].
+    air_c : float
+        Mean air of the day [degC]; a draw is the less sure the further it is above it.
+
+    Returns
+    -------
+    Ensemble
+        Weighted by how well each draw foresaw it, with the rest kept as its error.
+
+    References
+    ----------
+    .. [1] Bayes' rule with a normal error.
+    """
+    weighed, errors = [], []
+    for state, weight, error in zip(
+        ensemble.states, ensemble.weights, ensemble.errors_c, strict=True
+    ):
+        spread = math.hypot(READING_ERROR_C, _spread_c(state, air_c))
+        off = reading_c - state.temperature_c
+        weighed.append(weight * math.exp(-0.5 * ((off - error) / spread) ** 2))
+        errors.append(off)
+    whole = sum(weighed)
+    if whole > 0.0:
+        weighed = [max(LIKELY, weight / whole) for weight in weighed]
+    else:
+        weighed = list(ensemble.weights)
+    whole = sum(weighed)
+    return ensemble._replace(
+        weights=tuple(weight / whole for weight in weighed), errors_c=tuple(errors)
+    )
+
+
+def core_band(ensemble: Ensemble, air_c: float, read_days_ago: float | None = None) -> Band:
+    """Return the core temperature as a band [degC].
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+        The draws.
+    air_c : float
+        Mean air of the day [degC].
+    read_days_ago : float, optional
+        How long ago the core was last read [d]; the band opens again as it grows. None: never.
+
+    Returns
+    -------
+    Band
+        Quantiles of the mixture of the draws, each with its own error.
+
+    References
+    ----------
+    .. [1] The module.
+    """
+    fresh_share = 0.0 if read_days_ago is None else math.exp(-read_days_ago / CARRIED_DAYS)
+    parts = []
+    for state, weight, error in zip(
+        ensemble.states, ensemble.weights, ensemble.errors_c, strict=True
+    ):
+        wide = _spread_c(state, air_c)
+        spread = math.sqrt(fresh_share * READING_ERROR_C**2 + (1.0 - fresh_share) * wide**2)
+        parts.append((weight, state.temperature_c + error, spread))
+    mean = sum(weight * centre for weight, centre, _ in parts)
+    low, high = (_quantile(parts, share) for share in BAND)
+    return Band(low, mean, high)
+
+
+def weighted(ensemble: Ensemble, figures: Iterable[float]) -> Band:
+    """Return a figure that each draw has as a band: its mean, and the ends that count.
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+        The draws.
+    figures : iterable of float
+        One for each draw, in their order.
+
+    Returns
+    -------
+    Band
+        The least and the most of the draws that are not all but ruled out, and the mean.
+
+    References
+    ----------
+    .. [1] The draws stand for the ranges of `parameters`.
+    """
+    listed = list(figures)
+    counting = [
+        figure
+        for figure, weight in zip(listed, ensemble.weights, strict=True)
+        if weight > 1.0 / (4.0 * len(listed))
+    ]
+    mean = sum(map(float.__mul__, listed, ensemble.weights))
+    return Band(min(*counting, mean), mean, max(*counting, mean))
+
+
+def held_l(ensemble: Ensemble) -> float:
+    """Return the water a bale is expected to hold.
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+        The draws.
+
+    Returns
+    -------
+    float
+        The weighted mean [L].
+
+    References
+    ----------
+    .. [1] By definition.
+    """
+    return sum(
+        weight * state.water_l
+        for weight, state in zip(ensemble.weights, ensemble.states, strict=True)
+    )
+
+
+def _spread_c(state: State, air_c: float) -> float:
+    return max(MODEL_ERROR_C, MODEL_ERROR_SHARE * (state.temperature_c - air_c))
+
+
+def _quantile(parts: Sequence[tuple[float, float, float]], share: float) -> float:
+    """Return where the mixture of normal curves reaches a share, by halving."""
+    low = min(centre - 4.0 * spread for _, centre, spread in parts)
+    high = max(centre + 4.0 * spread for _, centre, spread in parts)
+    for _ in range(16):
+        middle = (low + high) / 2.0
+        under = sum(
+            weight * 0.5 * (1.0 + math.erf((middle - centre) / spread / math.sqrt(2.0)))
+            for weight, centre, spread in parts
+        )
+        if under < share:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2.0

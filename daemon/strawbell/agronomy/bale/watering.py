@@ -1,0 +1,145 @@
+"""How much water a bale is told: what it lacks, never what would run out of it.
+
+Three rules. A first soak goes on until water runs from below; after it a bale is refilled to its
+working moisture when a few litres are missing that rain will not bring; and a feed is washed in
+with 7 to 9 mm, or left to the rain. A bale that keeps all it can is never watered.
+
+References
+----------
+[1] A. S. Black and others (1987): 4 mm of water cut what urea on a surface lost to the air to a
+    third, 16 mm to a fifteenth. Between 7 and 9 mm a balance with the ranges of `parameters` loses
+    least by water and air together, and is flat there.
+[2] Montana State University: light scattered rain does not wash urea in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from strawbell.agronomy.bale.balance import body_of
+from strawbell.agronomy.ranges import within
+from strawbell.model.garden import Bale
+
+WASH_IN_MM = 8.0
+"""Water over the top that washes a feed in [mm] [1]: 3.6 L on a two-string bale."""
+RAIN_WASHES_IN_MM = 5.0
+"""Rain of the day that washes a feed in by itself [mm] (design choice between [1] and [2])."""
+REFILL_FROM_L_PER_KG = 0.15
+"""A bale is refilled from this much missing on, 3 L for 20 kg (design choice: less is not worth
+the can, and what is refilled daily runs through daily)."""
+LEAST_L = 0.5
+"""Less water for a bale is not worth the can [L] (design choice)."""
+MOST_RAIN_MM = 2000.0
+MOST_WATER_L = 5000.0
+
+
+class Lack(StrEnum):
+    """Why a bale gets the water it gets."""
+
+    LACKING = "lacking"
+    ENOUGH = "enough"
+    RAIN = "rain"
+    FULL = "full"
+
+
+@dataclass(frozen=True, slots=True)
+class Refill:
+    """Water for one bale on a day [L], and why that much."""
+
+    litres: float
+    why: Lack
+
+
+def first_soak_l(bale: Bale) -> float:
+    """Return the water after which a dry bale begins to run [L].
+
+    Parameters
+    ----------
+    bale : Bale
+        Sides 10 to 400 [cm], mass as bought 1 to 1000 [kg]; outside ValueError.
+
+    Returns
+    -------
+    float
+        Litres given slowly: from its own water to the working moisture, and what runs through
+        gaps on the way. About 30 L for 20 kg.
+
+    References
+    ----------
+    .. [1] `parameters`; "The composting handbook" for 60 % moisture.
+    """
+    body = body_of(bale)
+    return (body.works_l - body.own_water_l) / (1.0 - body.bypass_dry)
+
+
+def refill(bale: Bale, held_l: float, rain_mm: float, *, again: bool = False) -> Refill:
+    """Return what a wetted bale lacks today.
+
+    Parameters
+    ----------
+    bale : Bale
+        As for `first_soak_l`.
+    held_l : float
+        Water in it now [L], 0 to 5000; outside ValueError.
+    rain_mm : float
+        Rain that is counted on until tomorrow [mm], 0 to 2000; outside ValueError.
+    again : bool, optional
+        Whether it is soaked a second time: then half a litre is reason enough, since it is poured
+        until it drips; else 0.15 L per kg of bale.
+
+    Returns
+    -------
+    Refill
+        Litres up to the working moisture; none when rain brings it, when little is missing, or
+        when the bale is full.
+
+    References
+    ----------
+    .. [1] Design choices of this module.
+    """
+    within("held_l", held_l, 0.0, MOST_WATER_L, "L")
+    within("rain_mm", rain_mm, 0.0, MOST_RAIN_MM, "mm")
+    body = body_of(bale)
+    least = LEAST_L if again else max(LEAST_L, REFILL_FROM_L_PER_KG * bale.dry_mass_kg)
+    missing = body.works_l - held_l
+    if held_l >= body.holds_l:
+        return Refill(0.0, Lack.FULL)
+    if missing < least:
+        return Refill(0.0, Lack.ENOUGH)
+    missing -= rain_mm * body.top_m2
+    if missing < least:
+        return Refill(0.0, Lack.RAIN)
+    return Refill(missing / (1.0 - body.bypass_wet), Lack.LACKING)
+
+
+def wash_in(bale: Bale, held_l: float, rain_mm: float) -> Refill:
+    """Return the water that washes a feed in.
+
+    Parameters
+    ----------
+    bale : Bale
+        As for `first_soak_l`.
+    held_l : float
+        Water in it now [L], 0 to 5000; outside ValueError.
+    rain_mm : float
+        Rain that is counted on today [mm], 0 to 2000; outside ValueError.
+
+    Returns
+    -------
+    Refill
+        8 mm over the top, at most what the bale can still hold; none where 5 mm of rain will.
+
+    References
+    ----------
+    .. [1] Black and others (1987); see the module.
+    """
+    within("held_l", held_l, 0.0, MOST_WATER_L, "L")
+    within("rain_mm", rain_mm, 0.0, MOST_RAIN_MM, "mm")
+    body = body_of(bale)
+    room = body.holds_l - held_l
+    if rain_mm >= RAIN_WASHES_IN_MM:
+        return Refill(0.0, Lack.RAIN)
+    if room < LEAST_L:
+        return Refill(0.0, Lack.FULL)
+    return Refill(min(WASH_IN_MM * body.top_m2, room), Lack.LACKING)
