@@ -7,14 +7,14 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strawbell.agronomy.air.frost_dates import RiskMethod, Season, freeze_risk, window_of
+from strawbell.agronomy.air.frost_dates import FrostSeason, RiskMethod, freeze_risk, window_of
 from strawbell.agronomy.crops.degree_days import (
     capped_degree_days,
     simple_degree_days,
 )
 from strawbell.agronomy.crops.emergence import days_to_emerge, days_to_emerge_between
 from strawbell.agronomy.crops.layout import spots
-from strawbell.agronomy.crops.leaf_frost import Danger, Night, night_risk, plant_low
+from strawbell.agronomy.crops.leaf_frost import Danger, NightKind, night_risk, plant_low
 from strawbell.agronomy.crops.ripening import days_to_harvest
 from strawbell.agronomy.crops.supports import support_by
 from strawbell.agronomy.crops.table import CROPS
@@ -73,7 +73,7 @@ def test_not_knowing_the_sky_is_never_milder_than_knowing_it(
     """And plants are never warmer than the air."""
     known, unknown = plant_low(low_c, cloud, wind), plant_low(low_c, None, None)
     assert unknown.coldest_c <= known.coldest_c <= known.mildest_c <= low_c
-    assert unknown.night is Night.UNKNOWN
+    assert unknown.night is NightKind.UNKNOWN
 
 
 @given(air_temperatures, st.floats(0.0, 15.0), st.floats(0.0, 20.0))
@@ -115,12 +115,12 @@ def test_every_spot_lies_on_the_bale(plants: int, length: float, width: float) -
 
 @given(
     st.lists(st.none() | st.integers(1, 150), min_size=1, max_size=30),
-    st.sampled_from(Season),
+    st.sampled_from(FrostSeason),
     st.booleans(),
     st.none() | st.sampled_from(RiskMethod),
 )
 def test_a_smaller_risk_is_never_on_the_riskier_side(
-    days: list[int | None], season: Season, southern: bool, method: RiskMethod | None
+    days: list[int | None], season: FrostSeason, southern: bool, method: RiskMethod | None
 ) -> None:
     """In spring it lies later, in autumn earlier; a date out of reach stays so for larger risks."""
     minima: dict[date, float | None] = {}
@@ -133,4 +133,4 @@ def test_a_smaller_risk_is_never_on_the_riskier_side(
     reckoned = [found.risk_day(risk).day for risk in (50.0, 20.0, 10.0)]
     known = [day for day in reckoned if day is not None]
     assert reckoned[len(reckoned) - len(known) :] == known
-    assert known == sorted(known, reverse=season is Season.AUTUMN)
+    assert known == sorted(known, reverse=season is FrostSeason.AUTUMN)

@@ -10,8 +10,8 @@ from importlib import resources
 import pytest
 
 from strawbell.agronomy.air.frost_dates import (
+    FrostSeason,
     RiskMethod,
-    Season,
     freeze_risk,
     freeze_table,
     window_of,
@@ -19,7 +19,7 @@ from strawbell.agronomy.air.frost_dates import (
 from strawbell.agronomy.crops.start_when import propose_start, warm_nights_from
 from strawbell.agronomy.crops.table import CROPS
 
-SPRING, AUTUMN = Season.SPRING, Season.AUTUMN
+SPRING, AUTUMN = FrostSeason.SPRING, FrostSeason.AUTUMN
 
 
 @pytest.fixture(scope="module")
@@ -39,7 +39,7 @@ FIRST_OF_AUTUMN = [date(2012, 11, 10), date(2013, 11, 21), date(2014, 11, 12), d
 
 @pytest.mark.parametrize(("season", "dates"), [(SPRING, LAST_OF_SPRING), (AUTUMN, FIRST_OF_AUTUMN)])
 def test_the_freezes_of_each_year_are_those_of_the_record(
-    seattle: dict[date, float | None], season: Season, dates: list[date]
+    seattle: dict[date, float | None], season: FrostSeason, dates: list[date]
 ) -> None:
     """Last of spring and first of autumn, all four years used."""
     found = freeze_risk(seattle, season, 0.0, southern=False)

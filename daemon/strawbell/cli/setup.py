@@ -19,7 +19,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from strawbell.agronomy.air.frost_dates import FreezeRisk, Season, freeze_table
+from strawbell.agronomy.air.frost_dates import FreezeRisk, FrostSeason, freeze_table
 from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
 from strawbell.cli import ring
 from strawbell.cli.installing import install, what_sleep_means
@@ -289,7 +289,11 @@ def _place_of(found: FoundPlace) -> Place:
 
 def _last_freeze(talk: Talk, risk: float) -> date | None:
     spring = next(
-        (each for each in talk.frosts if each.season is Season.SPRING and each.threshold_c == 0.0),
+        (
+            each
+            for each in talk.frosts
+            if each.season is FrostSeason.SPRING and each.threshold_c == 0.0
+        ),
         None,
     )
     if spring is None:

@@ -139,10 +139,10 @@ def test_the_weather_is_as_each_morning_expected_it_and_the_forecast_ahead() -> 
     assert all(each != DayWeather() for each in found.weather.values())
 
 
-def went(
-    planted_day: int, picked_day: int | None = None, over_day: int | None = None
-) -> list[tuple[PhaseKind, int, int]]:
-    """Return the phases of a batch conditioned through day 12, as days from its start."""
+def gone(
+    planted_day: int, picked_day: int | None, over_day: int | None, today: int = 150
+) -> BatchCourse:
+    """Return the course of a batch conditioned through day 12, all days from its start."""
 
     def dated(day: int | None) -> date | None:
         return None if day is None else START + timedelta(days=day)
@@ -151,12 +151,35 @@ def went(
         "tomato", "tomato", dated(planted_day), dated(picked_day), over_on=dated(over_day)
     )
     bales = BatchSummary("Row A", 6, START, conditioned_on=dated(12), crops=(crop,))
-    late = START + timedelta(days=150)
-    found = Summary(PLAN.name, START, late, START, 0, (), (bales,))
-    (course,) = courses(PLAN, (), found, late)
+    asked = START + timedelta(days=today)
+    (course,) = courses(PLAN, (), Summary(PLAN.name, START, asked, START, 0, (), (bales,)), asked)
+    return course
+
+
+def went(
+    planted_day: int, picked_day: int | None = None, over_day: int | None = None
+) -> list[tuple[PhaseKind, int, int]]:
+    """Return the phases of that batch as days from its start."""
     return [
-        (each.kind, (each.first - START).days, (each.last - START).days) for each in course.phases
+        (each.kind, (each.first - START).days, (each.last - START).days)
+        for each in gone(planted_day, picked_day, over_day).phases
     ]
+
+
+@pytest.mark.parametrize(
+    ("today", "projected"),
+    [
+        (12, [True, True, True]),
+        (13, [False, True, True]),
+        (19, [False, True, True]),
+        (20, [False, False, True]),
+        (59, [False, False, True]),
+        (60, [False, False, False]),
+    ],
+)
+def test_a_phase_is_projected_up_to_its_last_day(today: int, projected: list[bool]) -> None:
+    """Conditioning to day 12, waiting to 19, growing to 59; the picking is over by the journal."""
+    assert [each.projected for each in gone(20, 60, 90, today).phases] == [*projected, False]
 
 
 @pytest.mark.parametrize(("planted_day", "waited"), [(13, []), (14, [(13, 13)]), (15, [(13, 14)])])

@@ -45,7 +45,7 @@ MISSING_DAYS_REFUSED = 10
 CERTAIN_PERCENT = 100.0
 
 
-class Season(StrEnum):
+class FrostSeason(StrEnum):
     """Which freeze is looked for."""
 
     SPRING = "spring"
@@ -63,10 +63,10 @@ class RiskMethod(StrEnum):
 
 # (month, day) of the first and of the last day of a window; the end may lie in the next year.
 _WINDOWS = {
-    (Season.SPRING, False): ((1, 1), (7, 31)),
-    (Season.AUTUMN, False): ((8, 1), (12, 31)),
-    (Season.SPRING, True): ((7, 1), (1, 31)),
-    (Season.AUTUMN, True): ((2, 1), (6, 30)),
+    (FrostSeason.SPRING, False): ((1, 1), (7, 31)),
+    (FrostSeason.AUTUMN, False): ((8, 1), (12, 31)),
+    (FrostSeason.SPRING, True): ((7, 1), (1, 31)),
+    (FrostSeason.AUTUMN, True): ((2, 1), (6, 30)),
 }
 
 
@@ -100,7 +100,7 @@ class FreezeRisk:
     the year.
     """
 
-    season: Season
+    season: FrostSeason
     southern: bool
     threshold_c: float
     method: RiskMethod
@@ -130,12 +130,12 @@ class FreezeRisk:
         return window_of(self.season, year, southern=self.southern)[0] + timedelta(days=day - 1)
 
 
-def window_of(season: Season, year: int, *, southern: bool) -> tuple[date, date]:
+def window_of(season: FrostSeason, year: int, *, southern: bool) -> tuple[date, date]:
     """Return the first and last date in which a season's freeze is looked for.
 
     Parameters
     ----------
-    season : Season
+    season : FrostSeason
         Spring or autumn.
     year : int
         Calendar year in which the window begins, 1 to 9998.
@@ -165,7 +165,7 @@ def window_of(season: Season, year: int, *, southern: bool) -> tuple[date, date]
 
 def freeze_risk(
     minima: Mapping[date, float | None],
-    season: Season,
+    season: FrostSeason,
     threshold_c: float,
     *,
     southern: bool,
@@ -178,7 +178,7 @@ def freeze_risk(
     ----------
     minima : mapping of date to float or None
         Daily minimum air temperature [degC], -90 to 60; missing dates and None are unknown.
-    season : Season
+    season : FrostSeason
         Spring for the last freeze, autumn for the first.
     threshold_c : float
         A day counts when its minimum is at or under this [degC].
@@ -259,13 +259,13 @@ def freeze_table(minima: Mapping[date, float | None], latitude: float) -> tuple[
     within("latitude", latitude, -90.0, 90.0, "degrees")
     return tuple(
         freeze_risk(minima, season, threshold_c, southern=latitude < 0.0)
-        for season in Season
+        for season in FrostSeason
         for threshold_c in THRESHOLDS_C
     )
 
 
 def _freezes(
-    minima: Mapping[date, float | None], season: Season, threshold_c: float, *, southern: bool
+    minima: Mapping[date, float | None], season: FrostSeason, threshold_c: float, *, southern: bool
 ) -> tuple[tuple[FreezeYear, ...], tuple[int, ...]]:
     """Return each complete year's freeze, and the years left out."""
     if not minima:
@@ -287,7 +287,7 @@ def _freezes(
             if low is not None
             and within("minima", low, COLDEST_AIR_C, HOTTEST_AIR_C, "degC") <= threshold_c
         ]
-        day = None if not cold else cold[-1] if season is Season.SPRING else cold[0]
+        day = None if not cold else cold[-1] if season is FrostSeason.SPRING else cold[0]
         freezes.append(FreezeYear(year, day))
     return tuple(freezes), tuple(excluded)
 
@@ -300,17 +300,21 @@ def _deviation(days: Sequence[int]) -> float | None:
     return math.sqrt(math.fsum((day - mean) ** 2 for day in days) / (len(days) - 1))
 
 
-def _normal_day(risk_percent: float, share: float, curve: NormalDist, season: Season) -> RiskDay:
+def _normal_day(
+    risk_percent: float, share: float, curve: NormalDist, season: FrostSeason
+) -> RiskDay:
     risk = risk_percent / CERTAIN_PERCENT
     if risk >= share:
         return RiskDay(risk_percent, None)
-    below = 1.0 - risk / share if season is Season.SPRING else risk / share
+    below = 1.0 - risk / share if season is FrostSeason.SPRING else risk / share
     return RiskDay(risk_percent, round(curve.inv_cdf(below)))
 
 
-def _ordered_day(risk_percent: float, days: Sequence[int], years: int, season: Season) -> RiskDay:
+def _ordered_day(
+    risk_percent: float, days: Sequence[int], years: int, season: FrostSeason
+) -> RiskDay:
     """Read a risk off the ordered days; years without a freeze are the mildest of all."""
-    harshest_first = sorted(days, reverse=season is Season.SPRING)
+    harshest_first = sorted(days, reverse=season is FrostSeason.SPRING)
     rank = risk_percent / CERTAIN_PERCENT * (years + 1)
     if rank > len(harshest_first) or not harshest_first:
         return RiskDay(risk_percent, None)
@@ -321,4 +325,6 @@ def _ordered_day(risk_percent: float, days: Sequence[int], years: int, season: S
     if whole < len(harshest_first):
         day += (rank - whole) * (harshest_first[whole] - day)
     # Part days are rounded to the careful side: later in spring, earlier in autumn.
-    return RiskDay(risk_percent, math.ceil(day) if season is Season.SPRING else math.floor(day))
+    return RiskDay(
+        risk_percent, math.ceil(day) if season is FrostSeason.SPRING else math.floor(day)
+    )

@@ -43,7 +43,7 @@ STRONGEST_WIND_M_S = 120.0
 """Over this a figure is no wind."""
 
 
-class Night(StrEnum):
+class NightKind(StrEnum):
     """How a night cools plants under the air's temperature."""
 
     CLEAR_CALM = "clear-calm"
@@ -66,7 +66,7 @@ class PlantLow:
 
     coldest_c: float
     mildest_c: float
-    night: Night
+    night: NightKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ class NightAir:
     wind_m_s: float | None
 
 
-def kind_of_night(cloud_percent: float | None, wind_m_s: float | None) -> Night:
+def kind_of_night(cloud_percent: float | None, wind_m_s: float | None) -> NightKind:
     """Say whether a night is clear and calm.
 
     Parameters
@@ -104,7 +104,7 @@ def kind_of_night(cloud_percent: float | None, wind_m_s: float | None) -> Night:
 
     Returns
     -------
-    Night
+    NightKind
         CLOUDY_OR_WINDY as soon as one of the two is known to be so; UNKNOWN when neither is and
         one of them is unknown.
 
@@ -120,14 +120,14 @@ def kind_of_night(cloud_percent: float | None, wind_m_s: float | None) -> Night:
     if cloud_percent is not None:
         within("cloud_percent", cloud_percent, 0.0, 100.0, "%")
         if cloud_percent >= CLEAR_UNDER_PERCENT:
-            return Night.CLOUDY_OR_WINDY
+            return NightKind.CLOUDY_OR_WINDY
     if wind_m_s is not None:
         within("wind_m_s", wind_m_s, 0.0, STRONGEST_WIND_M_S, "m/s")
         if wind_m_s >= CALM_UNDER_M_S:
-            return Night.CLOUDY_OR_WINDY
+            return NightKind.CLOUDY_OR_WINDY
     if cloud_percent is None or wind_m_s is None:
-        return Night.UNKNOWN
-    return Night.CLEAR_CALM
+        return NightKind.UNKNOWN
+    return NightKind.CLEAR_CALM
 
 
 def plant_low(low_c: float, cloud_percent: float | None, wind_m_s: float | None) -> PlantLow:
@@ -156,7 +156,7 @@ def plant_low(low_c: float, cloud_percent: float | None, wind_m_s: float | None)
     """
     within("low_c", low_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
     night = kind_of_night(cloud_percent, wind_m_s)
-    mixed = night is Night.CLOUDY_OR_WINDY
+    mixed = night is NightKind.CLOUDY_OR_WINDY
     least_c, most_c = OTHERWISE_COLDER_C if mixed else CLEAR_CALM_COLDER_C
     return PlantLow(low_c - most_c, low_c - least_c, night)
 

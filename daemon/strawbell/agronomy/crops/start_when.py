@@ -20,7 +20,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from strawbell.agronomy.air.frost_dates import FreezeRisk, Season, window_of
+from strawbell.agronomy.air.frost_dates import FreezeRisk, FrostSeason, window_of
 from strawbell.agronomy.crops.plant_heat import CHILL_C
 from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
 from strawbell.agronomy.ranges import within
@@ -131,7 +131,7 @@ def propose_start(
     weeks = crop.set_out_weeks
     weeks = WEEKS_FROM_AVERAGE[crop.frost_class] if weeks is None else weeks
     by_average = None if average_on is None else average_on + timedelta(weeks=weeks)
-    first_of_spring, last_of_spring = window_of(Season.SPRING, year, southern=light.southern)
+    first_of_spring, last_of_spring = window_of(FrostSeason.SPRING, year, southern=light.southern)
     warm_on = None
     if warm_nights_day is not None and crop.frost_class is FrostClass.VERY_TENDER:
         within(
@@ -187,7 +187,7 @@ def warm_nights_from(minima: Mapping[date, float | None], *, southern: bool) -> 
     if not minima:
         return None
     windows = [
-        window_of(Season.SPRING, year, southern=southern)
+        window_of(FrostSeason.SPRING, year, southern=southern)
         for year in range(min(minima).year - 1, max(minima).year + 1)
     ]
     firsts = [first for first, last in windows if first in minima and last in minima]
@@ -217,7 +217,7 @@ def _mean_night(
 
 def _needed(risks: Sequence[FreezeRisk], threshold_c: float) -> FreezeRisk:
     for risk in risks:
-        if risk.season is Season.SPRING and risk.threshold_c == threshold_c:
+        if risk.season is FrostSeason.SPRING and risk.threshold_c == threshold_c:
             return risk
     raise ValueError(f"risks must hold spring at {threshold_c:g} degC")
 
@@ -225,7 +225,7 @@ def _needed(risks: Sequence[FreezeRisk], threshold_c: float) -> FreezeRisk:
 def _autumn_freeze(risks: Sequence[FreezeRisk], plant_on: date) -> date | None:
     """Return the date of even odds of the first light freeze in the autumn after planting."""
     for risk in risks:
-        if risk.season is Season.AUTUMN and risk.threshold_c == LIGHT_FREEZE_C:
+        if risk.season is FrostSeason.AUTUMN and risk.threshold_c == LIGHT_FREEZE_C:
             dates = [risk.on(AVERAGE_PERCENT, plant_on.year + later) for later in (0, 1)]
             return next((each for each in dates if each is not None and each > plant_on), None)
     return None

@@ -7,18 +7,18 @@ from datetime import date, timedelta
 import pytest
 
 from strawbell.agronomy.air.frost_dates import (
+    FrostSeason,
     RiskMethod,
-    Season,
     freeze_risk,
     freeze_table,
     window_of,
 )
 
-SPRING, AUTUMN = Season.SPRING, Season.AUTUMN
+SPRING, AUTUMN = FrostSeason.SPRING, FrostSeason.AUTUMN
 Minima = dict[date, float | None]
 
 
-def season(season: Season, year: int, freezes: list[int], *, southern: bool = False) -> Minima:
+def season(season: FrostSeason, year: int, freezes: list[int], *, southern: bool = False) -> Minima:
     """Return a complete season that freezes to -1 degC on the given days of the window."""
     first, last = window_of(season, year, southern=southern)
     return {
@@ -27,7 +27,7 @@ def season(season: Season, year: int, freezes: list[int], *, southern: bool = Fa
     }
 
 
-def seasons(kind: Season, days: list[list[int]], *, southern: bool = False) -> Minima:
+def seasons(kind: FrostSeason, days: list[list[int]], *, southern: bool = False) -> Minima:
     minima: Minima = {}
     for number, freezes in enumerate(days):
         minima |= season(kind, 2000 + number, freezes, southern=southern)

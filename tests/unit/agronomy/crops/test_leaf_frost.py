@@ -10,7 +10,7 @@ import pytest
 
 from strawbell.agronomy.crops.leaf_frost import (
     Danger,
-    Night,
+    NightKind,
     dies_in_a_freeze,
     kind_of_night,
     night_air,
@@ -27,18 +27,18 @@ EVENING = datetime(2027, 5, 1, 18, tzinfo=UTC)
 @pytest.mark.parametrize(
     ("cloud", "wind", "night"),
     [
-        (29.9, 2.23, Night.CLEAR_CALM),
-        (30.0, 2.23, Night.CLOUDY_OR_WINDY),
-        (29.9, 2.24, Night.CLOUDY_OR_WINDY),
-        (None, 5.0, Night.CLOUDY_OR_WINDY),
-        (90.0, None, Night.CLOUDY_OR_WINDY),
-        (None, 1.0, Night.UNKNOWN),
-        (10.0, None, Night.UNKNOWN),
-        (None, None, Night.UNKNOWN),
+        (29.9, 2.23, NightKind.CLEAR_CALM),
+        (30.0, 2.23, NightKind.CLOUDY_OR_WINDY),
+        (29.9, 2.24, NightKind.CLOUDY_OR_WINDY),
+        (None, 5.0, NightKind.CLOUDY_OR_WINDY),
+        (90.0, None, NightKind.CLOUDY_OR_WINDY),
+        (None, 1.0, NightKind.UNKNOWN),
+        (10.0, None, NightKind.UNKNOWN),
+        (None, None, NightKind.UNKNOWN),
     ],
 )
 def test_a_night_is_mild_only_when_cloud_or_wind_is_known_to_make_it_so(
-    cloud: float | None, wind: float | None, night: Night
+    cloud: float | None, wind: float | None, night: NightKind
 ) -> None:
     """Unknown is never taken for cloudy or windy."""
     assert kind_of_night(cloud, wind) is night
@@ -60,7 +60,7 @@ def test_an_unknown_night_is_judged_as_a_clear_calm_one_and_says_so() -> None:
     """The careful offset, under its own name."""
     unknown, clear = plant_low(3.0, None, None), plant_low(3.0, 0.0, 0.0)
     assert (unknown.coldest_c, unknown.mildest_c) == (clear.coldest_c, clear.mildest_c)
-    assert unknown.night is Night.UNKNOWN
+    assert unknown.night is NightKind.UNKNOWN
 
 
 @pytest.mark.parametrize(

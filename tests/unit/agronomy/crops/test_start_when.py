@@ -10,9 +10,9 @@ import pytest
 from strawbell.agronomy.air.frost_dates import (
     FreezeRisk,
     FreezeYear,
+    FrostSeason,
     RiskDay,
     RiskMethod,
-    Season,
 )
 from strawbell.agronomy.crops.start_when import propose_start, warm_nights_from
 from strawbell.agronomy.crops.table import CROPS
@@ -21,7 +21,7 @@ KALE, LETTUCE, BEAN, TOMATO = (CROPS[name] for name in ("kale", "lettuce", "bean
 
 
 def risk(
-    season: Season, threshold_c: float, days: tuple[int | None, ...], **changes: bool
+    season: FrostSeason, threshold_c: float, days: tuple[int | None, ...], **changes: bool
 ) -> FreezeRisk:
     """Return a season with given days of 50, 20 and 10 % risk."""
     return FreezeRisk(
@@ -41,10 +41,10 @@ def risk(
 
 
 # Light freeze: 50 % on day 110 (20 April), 20 % on 120, 10 % on 125 (5 May 2027). Sharp: 90, 100.
-LIGHT = risk(Season.SPRING, 0.0, (110, 120, 125))
-SHARP = risk(Season.SPRING, -2.0, (90, 100, 105))
+LIGHT = risk(FrostSeason.SPRING, 0.0, (110, 120, 125))
+SHARP = risk(FrostSeason.SPRING, -2.0, (90, 100, 105))
 # First light freeze of autumn at even odds on day 76: 15 October.
-FALL = risk(Season.AUTUMN, 0.0, (76, 66, 60))
+FALL = risk(FrostSeason.AUTUMN, 0.0, (76, 66, 60))
 RISKS = (LIGHT, SHARP, FALL)
 
 
@@ -58,7 +58,7 @@ def test_very_tender_crops_wait_two_weeks_past_the_average_last_frost() -> None:
 
 def test_weeks_decide_where_they_are_the_later() -> None:
     """With a narrow spread the two weeks past the average last longer."""
-    narrow = (risk(Season.SPRING, 0.0, (110, 112, 113)), SHARP)
+    narrow = (risk(FrostSeason.SPRING, 0.0, (110, 112, 113)), SHARP)
     assert propose_start(TOMATO, narrow, 14, 2027).plant_on == date(2027, 5, 4)
 
 
@@ -111,7 +111,7 @@ def test_autumn_is_of_no_matter_to_hardy_crops_and_unknown_without_a_record() ->
 def test_where_it_never_freezes_planting_is_open_from_the_first_of_spring() -> None:
     """1 January in the north, 1 July in the south."""
     never = (None, None, None)
-    north = (risk(Season.SPRING, 0.0, never), risk(Season.SPRING, -2.0, never))
+    north = (risk(FrostSeason.SPRING, 0.0, never), risk(FrostSeason.SPRING, -2.0, never))
     south = tuple(replace(each, southern=True) for each in north)
     assert propose_start(TOMATO, north, 14, 2027).plant_on == date(2027, 1, 1)
     assert propose_start(TOMATO, south, 14, 2027).plant_on == date(2027, 7, 1)
@@ -120,9 +120,9 @@ def test_where_it_never_freezes_planting_is_open_from_the_first_of_spring() -> N
 def test_southern_dates_lie_in_the_southern_spring_and_its_autumn_follows() -> None:
     """Day 80 of a window from July is 18 September; autumn day 70 is 10 April of leap year 2028."""
     south = (
-        risk(Season.SPRING, 0.0, (80, 90, 95), southern=True),
-        risk(Season.SPRING, -2.0, (60, 70, 75), southern=True),
-        risk(Season.AUTUMN, 0.0, (70, 60, 50), southern=True),
+        risk(FrostSeason.SPRING, 0.0, (80, 90, 95), southern=True),
+        risk(FrostSeason.SPRING, -2.0, (60, 70, 75), southern=True),
+        risk(FrostSeason.AUTUMN, 0.0, (70, 60, 50), southern=True),
     )
     found = propose_start(TOMATO, south, 14, 2027)
     assert found.average_on == date(2027, 9, 18)
@@ -132,7 +132,7 @@ def test_southern_dates_lie_in_the_southern_spring_and_its_autumn_follows() -> N
 
 def test_a_date_from_too_short_a_record_says_so() -> None:
     """The 10 % date of a few years is the worst of them."""
-    short = (risk(Season.SPRING, 0.0, (110, 120, 125), beyond=True), SHARP)
+    short = (risk(FrostSeason.SPRING, 0.0, (110, 120, 125), beyond=True), SHARP)
     assert propose_start(TOMATO, short, 14, 2027).uncertain
     assert not propose_start(TOMATO, RISKS, 14, 2027).uncertain
 
