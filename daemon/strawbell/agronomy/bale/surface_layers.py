@@ -34,16 +34,14 @@ SEEDED_DRY_SHARE = 0.0
 """Seed and seedlings are watered as soon as stage 1 ends (design choice)."""
 
 
-def potting_mix_layer(
-    depth_cm: float, mulch_share: float = 0.0, exposed_share: float = 1.0
-) -> SurfaceLayer:
+def potting_mix_layer(depth_cm: float, mulch_share: float = 0.0) -> SurfaceLayer:
     """Return the layer of potting mix that rooted plants stand in, TEW by equation 73 [1].
 
     Parameters
     ----------
     depth_cm : float
         Depth of the mix [cm], 1 to 15; outside ValueError. 3 to 5 is common practice.
-    mulch_share, exposed_share : float
+    mulch_share : float
         As in `SurfaceLayer` [share]; outside ValueError.
 
     Returns
@@ -59,7 +57,6 @@ def potting_mix_layer(
     return SurfaceLayer(
         total_mm=total_evaporable_mm(MIX_CAPACITY, MIX_WILTING, depth_cm / 100.0),
         ready_mm=MIX_READY * depth_cm * 10.0,
-        exposed_share=exposed_share,
         mulch_share=mulch_share,
     )
 

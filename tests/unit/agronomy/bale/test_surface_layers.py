@@ -44,10 +44,9 @@ def test_either_end_of_the_depth_is_allowed(depth_cm: float) -> None:
     assert potting_mix_layer(depth_cm).total_mm > 0.0
 
 
-def test_mulch_and_leaves_are_handed_on() -> None:
+def test_mulch_is_handed_on() -> None:
     """And refused outside."""
-    assert potting_mix_layer(4.0, 0.8, 0.5).mulch_share == 0.8
-    assert potting_mix_layer(4.0, 0.8, 0.5).exposed_share == 0.5
+    assert potting_mix_layer(4.0, 0.8).mulch_share == 0.8
     assert seed_bed_layer(0.3).mulch_share == 0.3
     with pytest.raises(ValueError, match="mulch_share"):
         seed_bed_layer(1.1)
