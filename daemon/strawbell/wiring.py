@@ -27,6 +27,7 @@ from strawbell.model.secret import KEY_BYTES, StoreSecret
 
 if TYPE_CHECKING:
     from strawbell.app.daemon import Parts
+    from strawbell.edges.forecasts.beside import Beside
 
 STORE_NAME = "strawbell.db"
 NOTICES_NAME = "notices"
@@ -125,14 +126,19 @@ def sources_of(configuration: Configuration, cache: AnswerCache) -> tuple[Foreca
 
 def forecasts_of(configuration: Configuration, cache: AnswerCache) -> ForecastFor:
     """Return the function that gets the best forecast to be had; services are made on use."""
-    sources: list[tuple[ForecastSource, ...]] = []
+    asked: list[tuple[tuple[ForecastSource, ...], Beside | None]] = []
 
     def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
-        from strawbell.edges.forecasts.chain import first_forecast
+        from strawbell.edges.forecasts.chain import best_forecast, build_beside
+        from strawbell.edges.forecasts.http import Http
 
-        if not sources:
-            sources.append(sources_of(configuration, cache))
-        return first_forecast(sources[0], cell_of(place), now)
+        weather = configuration.weather
+        if not asked:
+            http = Http(cache, contact=weather.contact)
+            beside = build_beside(weather.sources, http, weather.base_urls)
+            asked.append((sources_of(configuration, cache), beside))
+        sources, beside = asked[0]
+        return best_forecast(sources, cell_of(place), now, beside)
 
     return forecast_for
 

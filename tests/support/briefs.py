@@ -128,7 +128,7 @@ def frost_reason() -> Reason:
 
 def rain_reason() -> Reason:
     """Return heavy rain of the coming night."""
-    return Reason(ReasonCode.HEAVY_RAIN, 18.4, 12.7, "mm", local(10, 2), 80.0)
+    return Reason(ReasonCode.HEAVY_RAIN, 18.4, 12.7, "mm", local(10, 2), 0.6)
 
 
 def held_feeding(batch: str = "Row A", bales: int = 6, **changes: object) -> Task:

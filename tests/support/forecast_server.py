@@ -121,6 +121,7 @@ def open_meteo_body(
     days: int = 8,
     variables: Sequence[str] = tuple(OPEN_METEO),
     offset_s: int = 0,
+    elevation_m: float | None = 430.0,
 ) -> bytes:
     """Return an Open-Meteo answer from yesterday 00:00 on, stamped at a fixed offset."""
     offset = timedelta(seconds=offset_s)
@@ -140,7 +141,7 @@ def open_meteo_body(
             "utc_offset_seconds": offset_s,
             "timezone": "GMT",
             "timezone_abbreviation": "GMT",
-            "elevation": 430.0,
+            **({} if elevation_m is None else {"elevation": elevation_m}),
             "hourly_units": {"time": "iso8601", **units},
             "hourly": hourly,
         }
@@ -414,6 +415,7 @@ class FakeService:
                 float(asked["longitude"]),
                 days=int(asked.get("forecast_days", "7")),
                 variables=asked["hourly"].split(","),
+                elevation_m=float(asked.get("elevation", "430")),
             )
         if point := re.fullmatch(r"/points/(-?[\d.]+),(-?[\d.]+)", parts.path):
             self._point = (float(point[1]), float(point[2]))

@@ -19,6 +19,8 @@ LIMITS = {
     "radiation_w_m2": (0.0, 1500.0),
     "cloud_percent": (0.0, 100.0),
     "snow_cm": (0.0, 100.0),
+    "temperature_sd_c": (0.0, 15.0),
+    "rain_most_mm": (0.0, 500.0),
 }
 
 

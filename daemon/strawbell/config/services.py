@@ -42,7 +42,7 @@ class RulesSection(Section):
         default=thresholds.RAIN_HOLD_CHANCE_PERCENT,
         ge=0,
         le=100,
-        description="Chance of rain that has to go with it (the same rule).",
+        description="From this chance of so much rain on, in percent (the same rule).",
     )
     rain_look_ahead_h: float = Field(
         default=thresholds.RAIN_LOOK_AHEAD_H,
@@ -79,13 +79,6 @@ class RulesSection(Section):
         ge=0,
         le=50,
         description="A day is dry under this much rain: 0.1 in (common practice).",
-    )
-    rain_take_back_mm: float = Field(
-        default=thresholds.RAIN_TAKE_BACK_MM,
-        ge=0,
-        le=500,
-        description="How far under rain_hold_mm the rain must fall before a hold is taken back "
-        "the same day.",
     )
     freeze_take_back_c: float = Field(
         default=thresholds.FREEZE_TAKE_BACK_C,

@@ -245,8 +245,8 @@ def judge(case: Case) -> Task:
     findings = [rule(case) for rule in RULES.get(task.action, ())]
     holding = _reasons(findings, Standing.REACHED)
     if not holding:
-        unknowns = _unknowns(case, findings)
-        return replace(task, reasons=(*task.reasons, *unknowns)) if unknowns else task
+        beside = (*_reasons(findings, Standing.CLEAR), *_unknowns(case, findings))
+        return replace(task, reasons=(*task.reasons, *beside)) if beside else task
     instead = instead_of(task.action, holding, soaked=case.state.sequence.soaked)
     limit = case.garden.rules.ask_after_held_days
     if task.held_days >= limit:

@@ -44,6 +44,8 @@ class ReasonCode(StrEnum):
     """Why a decision came out as it did."""
 
     HEAVY_RAIN = "heavy-rain"
+    RAIN_POSSIBLE = "rain-possible"
+    """Heavy rain that is not likely enough to wait for, and worth a word."""
     FREEZE = "freeze"
     FROZEN = "frozen"
     FROST = "frost"
@@ -93,8 +95,8 @@ class Reason:
     threshold: float | None = None
     unit: str = ""
     at: datetime | None = None
-    chance_percent: float | None = None
-    """For rain: the highest chance in the window, None where the service gives none."""
+    chance: float | None = None
+    """How likely it is that `threshold` is reached, 0 to 1; None where that was not asked."""
 
 
 class Caution(StrEnum):

@@ -19,7 +19,9 @@ class Hour:
 
     temperature_c [degC at 2 m], rain_mm [mm of liquid water, snow melted], rain_chance_percent
     [0 to 100], relative_humidity_percent, dew_point_c, wind_m_s [m/s at Forecast.wind_height_m],
-    radiation_w_m2 [mean global short-wave, W/m2], cloud_percent, snow_cm [depth of new snow].
+    radiation_w_m2 [mean global short-wave, W/m2], cloud_percent, snow_cm [depth of new snow],
+    temperature_sd_c [standard error of the temperature, as the service itself says it],
+    rain_most_mm [the most rain that the service calls likely].
     """
 
     starts_at: datetime
@@ -32,14 +34,42 @@ class Hour:
     radiation_w_m2: float | None = None
     cloud_percent: float | None = None
     snow_cm: float | None = None
+    temperature_sd_c: float | None = None
+    rain_most_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One course that the weather may take: a value for each hour from `Ensemble.starts_at` on.
+
+    `weight` is its share among all courses, over 0; None is unknown. Units as in `Hour`.
+    """
+
+    weight: float
+    temperature_c: tuple[float | None, ...]
+    rain_mm: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Ensemble:
+    """The same hours forecast many times over from slightly different beginnings.
+
+    Hours follow one another without gaps from `starts_at` (UTC).
+    """
+
+    source: str
+    starts_at: datetime
+    members: tuple[Member, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
     """Hours in ascending order without doubles, possibly with gaps.
 
-    `issued_at` is when the service says it made the forecast, or when it was fetched where the
-    service does not say. `attribution` is what the service's licence asks to be shown.
+    `issued_at` is when the run that the forecast came from began, or when the forecast was made or
+    fetched, as far as the service says. `good_until` is when a newer run is so late that this one
+    counts as old, None where the service does not say how often it runs. `attribution` is what the
+    service's licence asks to be shown.
     """
 
     source: str
@@ -49,6 +79,8 @@ class Forecast:
     attribution: str
     attribution_url: str = ""
     wind_height_m: float = 10.0
+    good_until: datetime | None = None
+    ensemble: Ensemble | None = None
 
 
 class ForecastStatus(StrEnum):
@@ -69,6 +101,9 @@ class ForecastUse:
     age_h: float | None = None
     attribution: str = ""
     attribution_url: str = ""
+    members: int = 0
+    """How many courses of an ensemble stood beside it."""
+    members_source: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from strawbell.agronomy.air.constants import DayTemperature
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Rules
+from strawbell.weather.chance import hot_dry_chance
 from strawbell.weather.findings import CLEAR, Finding, Standing
 from strawbell.weather.windows import (
     highest_chance,
@@ -127,7 +128,8 @@ def hot_and_dry(
     if rain.value is not None and rain.value >= rules.dry_day_mm:
         return CLEAR
     at = high.at.astimezone(zone) if high.at else None
-    hot = Reason(ReasonCode.HOT_DRY, high.value, rules.hot_day_c, "degC", at)
+    chance = hot_dry_chance(forecast, start, end, rules.hot_day_c, rules.dry_day_mm).value
+    hot = Reason(ReasonCode.HOT_DRY, high.value, rules.hot_day_c, "degC", at, chance)
     if rain.complete:
         return Finding(Standing.REACHED, (hot,))
     unknown_rain = Reason(ReasonCode.RAIN_UNKNOWN, rain.value, rules.dry_day_mm, "mm")

@@ -1,22 +1,28 @@
-"""What holds a feeding: heavy rain that would wash it out, a freeze that makes bales stand still.
+"""The reasons of the weather to hold a feeding: heavy rain, and a freeze ahead.
 
-Each rule looks at [moment, end) and counts a threshold as reached when it is met exactly. The end
-is one look-ahead from the moment; for work that was told as due it stays where it was when the
-day was first decided (`decided`), so that only a changed forecast makes a hold of it, not the
-passing of hours. For work that was told as held (`told`) the whole look-ahead counts from now, so
-that a hold is never taken back just before the downpour, and the threshold is eased by a margin,
-so that advice does not flip from one forecast to the next.
+The day's window is decided once: without a told hold it ends one look-ahead after the moment the
+day was told (`decided`), so rain further ahead is tomorrow's question, not a change of plan. A hold
+that was told is looked at a whole look-ahead from now, so it is not taken back just before the
+rain falls, and only when the chance has fallen by a margin, since a change of mind costs the
+grower a walk.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta, tzinfo
 
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Rules
+from strawbell.weather.chance import Chance, low_chance, rain_chance
 from strawbell.weather.findings import CLEAR, Finding, Standing
-from strawbell.weather.windows import Figure, highest_chance, lowest_temperature, rain_total
+from strawbell.weather.thresholds import CHANGE_OF_MIND_PERCENT, FREEZE_HOLD_CHANCE_PERCENT
+from strawbell.weather.windows import lowest_temperature, rain_total
+
+WORTH_SAYING = 0.2
+"""Chance of heavy rain from which it is told though nothing waits for it (design choice): who is
+told to feed at 3 in 10 for half an inch may still think better of it."""
 
 
 def heavy_rain(
@@ -33,7 +39,7 @@ def heavy_rain(
     Parameters
     ----------
     forecast : Forecast
-        Hourly rain [mm] and chance of rain [percent].
+        Hourly rain [mm], and members where it has them.
     moment : datetime
         Moment of the decision, aware.
     zone : tzinfo
@@ -41,16 +47,17 @@ def heavy_rain(
     rules : Rules
         `rain_hold_mm` [mm], `rain_hold_chance_percent`, `rain_look_ahead_h` [h].
     told : bool
-        A hold was told today; it is kept until the rain is `rain_take_back_mm` under the
-        threshold.
+        A hold was told today; it is kept until the chance is a margin under the threshold.
     decided : datetime, optional
         When the day was told first; without a told hold the window ends one look-ahead later.
 
     Returns
     -------
     Finding
-        Reached when the sum reaches the threshold and the highest chance, where the service gives
-        one, reaches its own; unknown when a missing value could change the answer.
+        Reached when the chance of at least `rain_hold_mm` in the window reaches its threshold;
+        unknown when a missing value could change the answer. Its reason has what is expected [mm],
+        the amount, the wettest hour and the chance. From a chance of 0.2 on it is given with a
+        clear finding too.
 
     References
     ----------
@@ -58,22 +65,21 @@ def heavy_rain(
        within 24 h.
     """
     end = _begins(moment, decided, told=told) + timedelta(hours=rules.rain_look_ahead_h)
-    threshold_mm = rules.rain_hold_mm - (rules.rain_take_back_mm if told else 0.0)
     rain = rain_total(forecast.hours, moment, end)
-    if rain.value is None or rain.value < threshold_mm:
-        return CLEAR if rain.complete else _rain_unknown(rain, rules)
-    chance = highest_chance(forecast.hours, moment, end)
-    if chance.value is not None and chance.value < rules.rain_hold_chance_percent:
-        return CLEAR if chance.complete and rain.complete else _rain_unknown(rain, rules)
-    reason = Reason(
+    chance = rain_chance(forecast, moment, end, rules.rain_hold_mm)
+    why = Reason(
         ReasonCode.HEAVY_RAIN,
         rain.value,
         rules.rain_hold_mm,
         "mm",
         _local(rain.at, zone),
-        chance.value,
+        chance=chance.value,
     )
-    return Finding(Standing.REACHED, (reason,))
+    unknown = Reason(ReasonCode.RAIN_UNKNOWN, rain.value, rules.rain_hold_mm, "mm")
+    found = _found(chance, rules.rain_hold_chance_percent, why, unknown, told=told)
+    if found is CLEAR and chance.value is not None and chance.value >= WORTH_SAYING:
+        return Finding(Standing.CLEAR, (replace(why, code=ReasonCode.RAIN_POSSIBLE),))
+    return found
 
 
 def freeze(
@@ -85,12 +91,12 @@ def freeze(
     told: bool = False,
     decided: datetime | None = None,
 ) -> Finding:
-    """Judge whether the bales will freeze; they are then neither fed nor watered.
+    """Judge whether a freeze lies ahead.
 
     Parameters
     ----------
     forecast : Forecast
-        Hourly air temperature [degC].
+        Hourly air temperature [degC], and members where it has them.
     moment : datetime
         Moment of the decision, aware.
     zone : tzinfo
@@ -98,38 +104,43 @@ def freeze(
     rules : Rules
         `freeze_hold_c` [degC], `freeze_look_ahead_h` [h].
     told : bool
-        A hold was told today; it is kept until the low is `freeze_take_back_c` over the threshold.
+        A hold was told today; it is kept until the chance is a margin under the threshold.
     decided : datetime, optional
         When the day was told first; without a told hold the window ends one look-ahead later.
 
     Returns
     -------
     Finding
-        Reached when the lowest known temperature is at or under the threshold.
+        Reached when a low at or under the threshold is as likely as not. Its reason has the lowest
+        expected [degC], the threshold, when it comes and the chance.
 
     References
     ----------
     .. [1] National Weather Service: a freeze is a shelter temperature at or under 32 F.
     """
     end = _begins(moment, decided, told=told) + timedelta(hours=rules.freeze_look_ahead_h)
-    threshold_c = rules.freeze_hold_c + (rules.freeze_take_back_c if told else 0.0)
     low = lowest_temperature(forecast.hours, moment, end)
-    if low.value is not None and low.value <= threshold_c:
-        reason = Reason(
-            ReasonCode.FREEZE, low.value, rules.freeze_hold_c, "degC", _local(low.at, zone)
-        )
-        return Finding(Standing.REACHED, (reason,))
-    if low.complete:
-        return CLEAR
-    return Finding(
-        Standing.UNKNOWN,
-        (Reason(ReasonCode.TEMPERATURE_UNKNOWN, low.value, rules.freeze_hold_c, "degC"),),
+    chance = low_chance(forecast, moment, end, rules.freeze_hold_c)
+    why = Reason(
+        ReasonCode.FREEZE,
+        low.value,
+        rules.freeze_hold_c,
+        "degC",
+        _local(low.at, zone),
+        chance=chance.value,
     )
+    unknown = Reason(ReasonCode.TEMPERATURE_UNKNOWN, low.value, rules.freeze_hold_c, "degC")
+    return _found(chance, FREEZE_HOLD_CHANCE_PERCENT, why, unknown, told=told)
 
 
-def _rain_unknown(rain: Figure, rules: Rules) -> Finding:
-    reason = Reason(ReasonCode.RAIN_UNKNOWN, rain.value, rules.rain_hold_mm, "mm")
-    return Finding(Standing.UNKNOWN, (reason,))
+def _found(
+    chance: Chance, from_percent: float, why: Reason, unknown: Reason, *, told: bool
+) -> Finding:
+    """Return whether a chance is reached, with the reason, or with what is not known."""
+    from_percent -= CHANGE_OF_MIND_PERCENT if told else 0.0
+    if chance.value is not None and chance.value * 100.0 >= from_percent:
+        return Finding(Standing.REACHED, (why,))
+    return CLEAR if chance.complete else Finding(Standing.UNKNOWN, (unknown,))
 
 
 def _begins(moment: datetime, decided: datetime | None, *, told: bool) -> datetime:

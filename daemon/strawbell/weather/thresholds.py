@@ -35,8 +35,11 @@ HOT_DAY_C = 30.0
 """Highest temperature from which a day counts as hot (86 F, common practice)."""
 DRY_DAY_MM = 2.5
 """Rain under which a day counts as dry: 0.1 in [4]."""
-RAIN_TAKE_BACK_MM = 2.5
-"""How far under the rain threshold the rain must fall before a hold is taken back the same day."""
+FREEZE_HOLD_CHANCE_PERCENT = 50.0
+"""Chance of a freeze from which it counts: as likely as not (as the rain rule) [1]."""
+CHANGE_OF_MIND_PERCENT = 10.0
+"""By how much a chance must fall before a hold that was told is taken back (design choice: the
+forecast of tomorrow is revised by about that much from one issue to the next)."""
 FREEZE_TAKE_BACK_C = 1.0
 """How far over the freeze threshold the low must rise before a hold is taken back that day."""
 STALE_AFTER_H = 12.0
@@ -57,7 +60,6 @@ DEFAULT_RULES = Rules(
     hot_day_c=HOT_DAY_C,
     dry_day_mm=DRY_DAY_MM,
     frost_look_ahead_h=FROST_LOOK_AHEAD_H,
-    rain_take_back_mm=RAIN_TAKE_BACK_MM,
     freeze_take_back_c=FREEZE_TAKE_BACK_C,
     stale_after_h=STALE_AFTER_H,
     ask_after_held_days=ASK_AFTER_HELD_DAYS,

@@ -27,20 +27,29 @@ def use_of(forecast: Forecast | None, moment: datetime, rules: Rules) -> Forecas
     -------
     ForecastUse
         The age [h] is counted from the older of issue and fetch, so that an old answer served
-        anew by a cache does not look young. A forecast from the future beyond an hour, or
-        without an hour ahead of the moment, counts as stale.
+        anew by a cache does not look young. Where the service says how often its model runs, a
+        run of normal age is not stale, however old, until newer ones are overdue; the limit then
+        holds for the fetch alone. A forecast from the future beyond an hour, or without an hour
+        ahead of the moment, counts as stale.
 
     References
     ----------
     .. [1] Services issue a forecast at least every 6 h (their documentation); twice that is the
-       default limit (design choice).
+       default limit (design choice). A run of a world model is 7 to 11 h old before it can be had,
+       and 15 to 17 h when the next one comes.
     """
     if forecast is None:
         return ForecastUse(ForecastStatus.MISSING)
     oldest = min(forecast.issued_at, forecast.fetched_at)
     age = moment - oldest
     ends = forecast.hours[-1].starts_at if forecast.hours else moment
-    fresh = -FUTURE_TOLERANCE <= age <= timedelta(hours=rules.stale_after_h) and ends > moment
+    limit = timedelta(hours=rules.stale_after_h)
+    if forecast.good_until is None:
+        in_time = age <= limit
+    else:
+        in_time = moment <= forecast.good_until and moment - forecast.fetched_at <= limit
+    fresh = age >= -FUTURE_TOLERANCE and in_time and ends > moment
+    ensemble = forecast.ensemble
     return ForecastUse(
         status=ForecastStatus.FRESH if fresh else ForecastStatus.STALE,
         source=forecast.source,
@@ -48,4 +57,6 @@ def use_of(forecast: Forecast | None, moment: datetime, rules: Rules) -> Forecas
         age_h=round(age / timedelta(hours=1), 2),
         attribution=forecast.attribution,
         attribution_url=forecast.attribution_url,
+        members=0 if ensemble is None else len(ensemble.members),
+        members_source=None if ensemble is None else ensemble.source,
     )

@@ -1,4 +1,4 @@
-"""The brief and the journal as JSON, version 1: names carry units, times carry offsets.
+"""The brief and the journal as JSON, version 2: names carry units, times carry offsets.
 
 Names are only ever added; renaming one is a new version. `None` is unknown.
 """
@@ -19,7 +19,7 @@ from strawbell.words.alerts import alert_advice
 from strawbell.words.cautions import caution_list
 from strawbell.words.voice import Voice
 
-VERSION = 1
+VERSION = 2
 GRAM_DIGITS = 1
 """Decimals of a mass [g]: what a kitchen scale shows."""
 FINE_DIGITS = 2
@@ -29,7 +29,7 @@ Json = dict[str, object]
 
 
 def brief_json(brief: Brief, garden: Garden) -> Json:
-    """Return the brief as version 1 of the JSON of `strawbell today`."""
+    """Return the brief as version 2 of the JSON of `strawbell today`."""
     voice = Voice.of(garden, brief.on)
     return {
         "version": VERSION,
@@ -128,7 +128,7 @@ def _reason(reason: Reason, zone: tzinfo) -> Json:
         "threshold": _number(reason.threshold),
         "unit": reason.unit,
         "at": None if reason.at is None else _moment(reason.at, zone),
-        "chance_percent": _number(reason.chance_percent),
+        "chance": _number(reason.chance),
     }
 
 
@@ -154,6 +154,7 @@ def _forecast(use: ForecastUse, voice: Voice) -> Json:
         "age_h": _number(use.age_h),
         "attribution": use.attribution,
         "attribution_url": use.attribution_url,
+        "members": None if not use.members else {"count": use.members, "from": use.members_source},
     }
 
 

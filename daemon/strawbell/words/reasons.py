@@ -9,6 +9,8 @@ from strawbell.model.brief import Reason, ReasonCode
 from strawbell.words.units import UNKNOWN
 from strawbell.words.voice import Voice
 
+TEN = 10
+
 
 def reason_sentence(reason: Reason, voice: Voice) -> str:
     """Return one reason as a sentence; numbers that are not known are left out."""
@@ -18,6 +20,14 @@ def reason_sentence(reason: Reason, voice: Voice) -> str:
 def reason_sentences(reasons: Iterable[Reason], voice: Voice) -> tuple[str, ...]:
     """Return the reasons as sentences, each of them once."""
     return tuple(dict.fromkeys(reason_sentence(reason, voice) for reason in reasons))
+
+
+def in_tens(chance: float) -> str:
+    """Return a chance in tens, as people read it best: "about 3 in 10"; never none, never all."""
+    tens = round(chance * TEN)
+    if tens < 1:
+        return "fewer than 1 in 10"
+    return f"about {tens} in 10" if tens < TEN else "more than 9 in 10"
 
 
 def reason_headline(reason: Reason, voice: Voice) -> str:
@@ -65,23 +75,41 @@ def _heavy_rain(reason: Reason, voice: Voice) -> str:
     if reason.unit == "percent":
         rule = f"; from {limit} on it counts" if limit else ""
         return f"Rain: the chance of it reaches {value or UNKNOWN}{rule}."
-    chance = ""
-    if reason.chance_percent is not None:
-        chance = f", at a chance of up to {voice.measures.percent(reason.chance_percent)}"
-    most = _at(reason, voice, ", heaviest ")
     hours = voice.measures.hours(voice.rules.rain_look_ahead_h)
-    rule = f"; from {limit} on" if limit else "; so much"
+    if reason.chance is None:
+        most = _at(reason, voice, ", heaviest ")
+        rule = f"; from {limit} on" if limit else "; so much"
+        return (
+            f"Heavy rain: {value or 'much rain'} expected within {hours}{most}{rule} "
+            "a feeding would be washed out of the bales."
+        )
+    said = f" ({value} expected{_at(reason, voice, ', heaviest ')})" if value else ""
     return (
-        f"Heavy rain: {value or 'much rain'} expected within {hours}{chance}{most}{rule} "
-        "a feeding would be washed out of the bales."
+        f"Heavy rain: {in_tens(reason.chance)} for {limit or 'much'} or more within {hours}{said}; "
+        f"from {_wait_from(voice)} on a feeding waits, so as not to be washed out."
     )
+
+
+def _rain_possible(reason: Reason, voice: Voice) -> str:
+    limit, hours = _threshold(reason, voice), voice.measures.hours(voice.rules.rain_look_ahead_h)
+    likely = in_tens(reason.chance or 0.0)
+    return (
+        f"Rain: {likely} for {limit or 'much'} or more within {hours}; "
+        f"a feeding waits from {_wait_from(voice)} on."
+    )
+
+
+def _wait_from(voice: Voice) -> str:
+    """Return the chance from which a feeding waits, as a count in ten."""
+    return in_tens(voice.rules.rain_hold_chance_percent / 100.0).removeprefix("about ")
 
 
 def _freeze(reason: Reason, voice: Voice) -> str:
     value, limit = _value(reason, voice), _threshold(reason, voice)
     rule = f"at or under {limit}" if limit else "in a freeze"
     what = f"{value} expected" if value else "a freeze is expected"
-    return f"Frost: {what}{_at(reason, voice)}; {rule} bales are neither fed nor watered."
+    likely = "" if reason.chance is None else f", {in_tens(reason.chance)} for a freeze"
+    return f"Frost: {what}{_at(reason, voice)}{likely}; {rule} bales are neither fed nor watered."
 
 
 def _frozen(reason: Reason, voice: Voice) -> str:
@@ -279,6 +307,7 @@ def _killing_ahead(reason: Reason, voice: Voice) -> str:
 _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = MappingProxyType(
     {
         ReasonCode.HEAVY_RAIN: _heavy_rain,
+        ReasonCode.RAIN_POSSIBLE: _rain_possible,
         ReasonCode.FREEZE: _freeze,
         ReasonCode.FROZEN: _frozen,
         ReasonCode.FROST: _frost,
@@ -310,6 +339,7 @@ _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = Mappi
 _HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
     {
         ReasonCode.HEAVY_RAIN: "heavy rain",
+        ReasonCode.RAIN_POSSIBLE: "rain possible",
         ReasonCode.FREEZE: "frost",
         ReasonCode.FROZEN: "bales frozen",
         ReasonCode.FROST: "frost",

@@ -269,7 +269,7 @@ def _why_reason(data: Mapping[str, object], voice: Voice) -> list[str]:
     except ValueError:
         said = f"{data.get('code')}: {compared or 'no numbers kept'}"
         return [wrap(clean(said), "  - ")]
-    chance = _number(data.get("chance_percent"))
+    chance = _number(data.get("chance"))
     reason = Reason(code, value, limit, unit, _moment(data.get("at")), chance)
     lines = [wrap(reason_sentence(reason, voice), "  - ")]
     if compared:

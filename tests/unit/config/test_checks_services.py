@@ -15,9 +15,7 @@ PASSWORD = f'username = "grower"\npassword = "{SECRET}"\n'
 @pytest.mark.parametrize(("written", "warned"), [(1.9, True), (2.0, False), (2.1, False)])
 def test_rain_under_two_millimetres_looks_like_inches(written: float, warned: bool) -> None:
     """0.5 in is 12.7 mm; at 2 mm and over it may be meant."""
-    edit = f"rain_hold_mm = {written}\nrain_take_back_mm = 0.5"
-
-    assert bool(edited((RULES, edit)).warnings) is warned
+    assert bool(edited((RULES, f"rain_hold_mm = {written}")).warnings) is warned
 
 
 def test_a_dry_day_of_a_tenth_looks_like_inches() -> None:
@@ -25,17 +23,12 @@ def test_a_dry_day_of_a_tenth_looks_like_inches() -> None:
     assert "write 2.5" in edited((RULES, f"{RULES}\ndry_day_mm = 0.1")).warning.remedy
 
 
-@pytest.mark.parametrize(("take_back", "refused"), [(12.6, False), (12.7, False), (12.8, True)])
-def test_taking_back_cannot_need_more_than_the_hold(take_back: float, refused: bool) -> None:
-    """Rain cannot fall under nought."""
-    trial = edited((RULES, f"{RULES}\nrain_take_back_mm = {take_back}"))
+@pytest.mark.parametrize(("plant", "refused"), [(39.9, False), (40.0, False), (40.1, True)])
+def test_planting_cannot_be_hotter_than_self_heating(plant: float, refused: bool) -> None:
+    """Both written by the grower."""
+    rules = f"{RULES}\nplant_below_c = {plant}\nself_heating_c = 40.0"
 
-    assert bool(trial.errors) is refused
-
-
-def test_a_default_that_no_longer_fits_is_only_warned_about() -> None:
-    """The grower wrote one value, and it is allowed."""
-    assert "never taken back the same day" in edited((RULES, "rain_hold_mm = 2.2")).warning.what
+    assert bool(edited((RULES, rules)).errors) is refused
 
 
 @pytest.mark.parametrize(

@@ -98,33 +98,27 @@ def test_the_first_morning_soaks_before_it_feeds() -> None:
 
 @pytest.mark.parametrize(
     ("millimetres", "state"),
-    [(12.6, State.DUE), (12.7, State.HELD), (12.8, State.HELD)],
+    [(16.67, State.DUE), (16.69, State.HELD), (20.0, State.HELD)],
 )
-def test_rain_holds_a_feeding_from_the_threshold_on(millimetres: float, state: State) -> None:
-    """12.7 mm at a chance of 50 % counts as reached, a tenth less does not."""
+def test_rain_holds_a_feeding_from_even_chances_of_half_an_inch_on(
+    millimetres: float, state: State
+) -> None:
+    """After a forecast of 16.68 mm for a day half an inch is as likely as not."""
     moment = at(on_day(5))
-    wet = hour_at(at(on_day(5), 15, 0), rain_mm=millimetres, rain_chance_percent=50.0)
+    wet = hour_at(at(on_day(5), 15, 0), rain_mm=millimetres)
     assert feeding(brief(garden(), (), forecast(moment, wet), moment)).state is state
 
 
-def test_unlikely_rain_holds_nothing() -> None:
-    """Much rain at a chance of 49 % is not waited for."""
+@pytest.mark.parametrize(("millimetres", "said"), [(10.8, False), (10.9, True)])
+def test_rain_that_holds_nothing_is_told_from_one_in_five_on(
+    millimetres: float, said: bool
+) -> None:
+    """Who is told to feed may still think better of it."""
     moment = at(on_day(5))
-    wet = hour_at(at(on_day(5), 15, 0), rain_mm=30.0, rain_chance_percent=49.0)
-    assert feeding(brief(garden(), (), forecast(moment, wet), moment)).state is State.DUE
-
-
-def test_a_service_without_chances_is_judged_by_the_amount() -> None:
-    """Where no chance is given, the amount alone decides."""
-    moment = at(on_day(5))
-
-    def soaked(hour):
-        wet = hour_at(at(on_day(5), 15, 0), rain_mm=12.7)(hour)
-        return hour_at(wet.starts_at, rain_chance_percent=None)(wet)
-
-    task = feeding(brief(garden(), (), forecast(moment, soaked), moment))
-    assert task.state is State.HELD
-    assert task.reasons[0].chance_percent is None
+    wet = hour_at(at(on_day(5), 15, 0), rain_mm=millimetres)
+    task = feeding(brief(garden(), (), forecast(moment, wet), moment))
+    assert task.state is State.DUE
+    assert [why.code for why in task.reasons] == [ReasonCode.RAIN_POSSIBLE] * said
 
 
 @pytest.mark.parametrize(
@@ -310,7 +304,7 @@ def test_what_is_known_to_be_enough_holds_in_spite_of_a_missing_hour() -> None:
     moment = at(on_day(5))
 
     def holed(hour):
-        wet = hour_at(at(on_day(5), 15, 0), rain_mm=14.0, rain_chance_percent=80.0)(hour)
+        wet = hour_at(at(on_day(5), 15, 0), rain_mm=18.0)(hour)
         return hour_at(at(on_day(5), 18, 0), rain_mm=None)(wet)
 
     assert feeding(brief(garden(), (), forecast(moment, holed), moment)).state is State.HELD

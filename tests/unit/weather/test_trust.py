@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from strawbell.model.forecast import ForecastStatus
+from strawbell.model.forecast import Ensemble, ForecastStatus, Member
 from strawbell.weather.thresholds import DEFAULT_RULES
 from strawbell.weather.trust import use_of
 from support.gardens import at, forecast, on_day
@@ -36,6 +36,37 @@ def test_an_old_issue_served_anew_is_old() -> None:
     served = replace(forecast(NOW - timedelta(hours=20)), fetched_at=NOW)
     use = use_of(served, NOW, DEFAULT_RULES)
     assert (use.status, use.age_h) == (ForecastStatus.STALE, 20.0)
+
+
+@pytest.mark.parametrize(
+    ("run_h", "fetched_h", "good_for_min", "status"),
+    [
+        (17.0, 0.5, 1, ForecastStatus.FRESH),
+        (17.0, 0.5, 0, ForecastStatus.FRESH),
+        (17.0, 0.5, -1, ForecastStatus.STALE),
+        (17.0, 12.0, 60, ForecastStatus.FRESH),
+        (17.0, 12.1, 60, ForecastStatus.STALE),
+    ],
+)
+def test_a_run_of_normal_age_is_fresh_until_newer_ones_are_overdue(
+    run_h: float, fetched_h: float, good_for_min: int, status: ForecastStatus
+) -> None:
+    """Seventeen hours are usual of a world model; the limit of the grower holds for the fetch."""
+    seen = replace(
+        forecast(NOW - timedelta(hours=run_h)),
+        fetched_at=NOW - timedelta(hours=fetched_h),
+        good_until=NOW + timedelta(minutes=good_for_min),
+    )
+    use = use_of(seen, NOW, DEFAULT_RULES)
+    assert (use.status, use.age_h) == (status, run_h)
+
+
+def test_the_members_beside_a_forecast_are_told() -> None:
+    """How many, and whose."""
+    seen = replace(forecast(NOW), ensemble=Ensemble("a model", NOW, (Member(1.0, (), ()),) * 51))
+    use = use_of(seen, NOW, DEFAULT_RULES)
+    assert (use.members, use.members_source) == (51, "a model")
+    assert use_of(forecast(NOW), NOW, DEFAULT_RULES).members == 0
 
 
 def test_a_forecast_that_has_ended_is_stale() -> None:

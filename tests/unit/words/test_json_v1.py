@@ -54,7 +54,7 @@ def test_every_promised_name_is_there_and_the_whole_is_json(made: Brief) -> None
 
 def test_a_feeding_is_as_the_contract_shows_it() -> None:
     data = brief_json(feeding_brief(), garden())
-    assert (data["version"], data["date"]) == (1, "2027-04-09")
+    assert (data["version"], data["date"]) == (2, "2027-04-09")
     assert data["as_of"] == "2027-04-09T06:30:00+02:00"
     (task, _) = data["tasks"]  # type: ignore[misc]
     assert task["state"] == "due"
@@ -75,7 +75,7 @@ def test_a_held_feeding_has_its_reason_with_number_threshold_and_offset() -> Non
             "threshold": 0.0,
             "unit": "degC",
             "at": "2027-04-10T05:00:00+02:00",
-            "chance_percent": None,
+            "chance": None,
         }
     ]
 

@@ -56,8 +56,8 @@ def test_a_journal_of_before_says_too_little_conditioning_by_the_older_code() ->
         ),
         (
             rain_reason(),
-            "Heavy rain: 18.4 mm expected within 24 h, at a chance of up to 80 %, heaviest at "
-            "02:00 tomorrow; from 12.7 mm on a feeding would be washed out of the bales.",
+            "Heavy rain: about 6 in 10 for 12.7 mm or more within 24 h (18.4 mm expected, heaviest "
+            "at 02:00 tomorrow); from 5 in 10 on a feeding waits, so as not to be washed out.",
         ),
         (
             Reason(ReasonCode.STALE_FORECAST, 26.0, 12.0, "h"),

@@ -108,7 +108,7 @@ class TestJson:
         """Unknown is null, never 0."""
         told = json.loads(json.dumps(supplies_json((MEAL, MIX), garden(), TODAY)))
         assert (told["version"], told["garden"], told["date"]) == (
-            1,
+            2,
             "Orchard corner",
             "2027-04-09",
         )

@@ -8,7 +8,10 @@ from importlib import import_module
 from typing import Protocol, runtime_checkable
 
 from strawbell.app.ports import ForecastSource
+from strawbell.edges.forecasts.beside import Beside
+from strawbell.edges.forecasts.ensemble import Ensembles
 from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.runs import Runs
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
@@ -19,6 +22,8 @@ ADAPTERS: Mapping[str, str] = {
     "met-norway": "strawbell.edges.forecasts.met_norway:MetNorway",
 }
 """Each adapter by its name in the configuration; imported only when configured."""
+DEFAULT = "open-meteo"
+"""Whose runs and ensemble stand beside a forecast."""
 HOUR = timedelta(hours=1)
 LOOK_AHEAD_H = 24
 """What the rules look at by default [h]; a source that knows all of it is preferred."""
@@ -53,6 +58,30 @@ def build_sources(
         base_url = (base_urls or {}).get(name)
         sources.append(make(http, base_url) if base_url else make(http))
     return tuple(sources)
+
+
+def build_beside(
+    names: Iterable[str], http: Http, base_urls: Mapping[str, str] | None = None
+) -> Beside | None:
+    """Return who is asked beside the forecast: the default service, where the grower wants it."""
+    if DEFAULT not in names:
+        return None
+    base_url = (base_urls or {}).get(DEFAULT)
+    if base_url:
+        return Beside(Runs(http, base_url), Ensembles(http, base_url))
+    return Beside(Runs(http), Ensembles(http))
+
+
+def best_forecast(
+    sources: Sequence[ForecastSource], place: Place, now: datetime, beside: Beside | None
+) -> tuple[Forecast | None, tuple[str, ...]]:
+    """Return the first full forecast, as `first_forecast` does, with what stands beside it."""
+    found, complaints = first_forecast(sources, place, now)
+    if found is None or beside is None:
+        return found, complaints
+    after = [number for number, source in enumerate(sources, 1) if source.name == found.source]
+    found, more = beside.completed(found, sources[after[0] :] if after else (), place, now)
+    return found, complaints + more
 
 
 def first_forecast(

@@ -12,7 +12,7 @@ import json
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -31,6 +31,8 @@ RANGES: Mapping[str, tuple[float, float]] = {
     "radiation_w_m2": (-5.0, 1500.0),  # over the solar constant no hour can be
     "cloud_percent": (0.0, 100.0),
     "snow_cm": (0.0, 100.0),
+    "temperature_sd_c": (0.0, 15.0),  # of a month's weather, let alone of a forecast
+    "rain_most_mm": (0.0, 500.0),
 }
 """What an hour can be; from memory of the records named, rounded outwards."""
 FULL_HUMIDITY_PERCENT = 100.0
@@ -44,8 +46,14 @@ CONTAINERS_MOST = 25_000
 The richest answers, a grid of the National Weather Service with all layers hourly, have some
 10,000 objects and 20,000 commas in under 1 MiB.
 """
-PLACE_MOST_DEG = 0.5
-"""How far the answered place may lie from the one asked; grid cells are far smaller."""
+PLACE_MOST_KM = 35.0
+"""How far the middle of the answered cell may lie from the place asked: half across a cell of
+25 km, the widest asked, and one cell aside where the next is sea."""
+KM_PER_DEG = 111.2
+HEIGHT_OFF_FROM_M = 300.0
+"""From this difference in height a forecast is moved to the garden's: 2 degC [m]."""
+COLDER_PER_M = 0.0065
+"""What the services themselves reckon with, the lapse of the standard atmosphere [degC/m]."""
 BEFORE_MOST = timedelta(days=3)
 AFTER_MOST = timedelta(days=17)
 """Hours outside these around the fetch are no forecast."""
@@ -178,11 +186,43 @@ def check_place(service: Service, place: Place, latitude: object, longitude: obj
         raise service.unusable("did not say for which place its forecast is")
     north = abs(found_latitude - place.latitude)
     east = abs((found_longitude - place.longitude + 180.0) % 360.0 - 180.0)
-    if north > PLACE_MOST_DEG or east > PLACE_MOST_DEG:
+    shrunk = math.cos(math.radians(place.latitude))
+    if math.hypot(north, east * shrunk) * KM_PER_DEG > PLACE_MOST_KM:
         raise service.unusable(
             f"answered for another place ({found_latitude:.2f}, {found_longitude:.2f}) than the "
             f"garden's ({place.latitude:.2f}, {place.longitude:.2f})"
         )
+
+
+def at_height(forecast: Forecast, place: Place, answered_m: object) -> Forecast:
+    """Return the forecast moved to the garden's height where it was made for quite another.
+
+    Licences ask for a word about changes, and so does the grower: it goes into the attribution. A
+    height that either side does not know changes nothing.
+    """
+    found_m = number(answered_m)
+    if place.elevation_m is None or found_m is None:
+        return forecast
+    higher_m = place.elevation_m - found_m
+    if abs(higher_m) < HEIGHT_OFF_FROM_M:
+        return forecast
+    colder_c = higher_m * COLDER_PER_M
+
+    def moved(hour: Hour) -> Hour:
+        air_c, dew_c = hour.temperature_c, hour.dew_point_c
+        return replace(
+            hour,
+            temperature_c=None if air_c is None else air_c - colder_c,
+            dew_point_c=None if dew_c is None else dew_c - colder_c,
+        )
+
+    where = "up" if higher_m > 0 else "down"
+    return replace(
+        forecast,
+        hours=tuple(moved(hour) for hour in forecast.hours),
+        attribution=f"{forecast.attribution}, temperatures moved {abs(higher_m):.0f} m {where} "
+        "to the garden",
+    )
 
 
 def check_issue(service: Service, issued_at: datetime, fetched_at: datetime) -> None:

@@ -11,6 +11,7 @@ from strawbell.edges.forecasts.checks import (
     HOUR,
     Gathered,
     Service,
+    at_height,
     check_issue,
     check_place,
     converted,
@@ -46,6 +47,7 @@ _UNITS = {
     "cloud_percent": "%",
     "rain_mm": "mm",
     "rain_chance_percent": "%",
+    "rain_most_mm": "mm",
 }
 _INSTANTS = {
     "air_temperature": "temperature_c",
@@ -54,6 +56,8 @@ _INSTANTS = {
     "wind_speed": "wind_m_s",
     "cloud_area_fraction": "cloud_percent",
 }
+WIDTH_OF_10_TO_90 = 2.563
+"""Standard errors between the percentiles 10 and 90 of a normal error."""
 Value = Callable[[Mapping[str, Any], str, str], float | None]
 
 
@@ -102,7 +106,7 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     if not properties:
         raise SERVICE.unusable("sent something that is no forecast")
     corner = sequence(mapping(answer.get("geometry")).get("coordinates"))
-    longitude, latitude = (corner[0], corner[1]) if len(corner) > 1 else (None, None)
+    longitude, latitude, height_m = (*corner, None, None, None)[:3]
     check_place(SERVICE, place, latitude, longitude)
     meta = mapping(properties.get("meta"))
     issued_at = moment(meta.get("updated_at")) or fetched_at
@@ -114,6 +118,7 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
         instant = _details(data, "instant")
         for name, field in _INSTANTS.items():
             put(gathered, at, field, value(instant, name, field))
+        put(gathered, at, "temperature_sd_c", _error_c(instant, value))
         after = steps[number + 1] if number + 1 < len(steps) else None
         if "next_1_hours" in data:
             _rain(gathered, at, 1, _details(data, "next_1_hours"), value)
@@ -122,7 +127,8 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
             _rain(gathered, at, 6, six, value)
             if after is not None and after[0] - at == SIX_HOURS:
                 _temperatures(gathered, at, six, _details(after[1], "instant"), value)
-    return forecast_of(SERVICE, gathered, issued_at, fetched_at)
+    found = forecast_of(SERVICE, gathered, issued_at, fetched_at)
+    return at_height(found, place, height_m)
 
 
 def _reader(units: Mapping[str, Any]) -> Value:
@@ -154,11 +160,21 @@ def _rain(
     gathered: Gathered, at: datetime, hours: int, details: Mapping[str, Any], value: Value
 ) -> None:
     amount = value(details, "precipitation_amount", "rain_mm")
+    most = value(details, "precipitation_amount_max", "rain_most_mm")
     chance = value(details, "probability_of_precipitation", "rain_chance_percent")
     for number in range(hours):
         hour = at + number * HOUR
         put(gathered, hour, "rain_mm", None if amount is None else amount / hours)
+        put(gathered, hour, "rain_most_mm", None if most is None else most / hours)
         put(gathered, hour, "rain_chance_percent", chance)
+
+
+def _error_c(instant: Mapping[str, Any], value: Value) -> float | None:
+    """Return the standard error of a temperature from the percentiles the service gives."""
+    low, high = (
+        value(instant, f"air_temperature_percentile_{each}", "temperature_c") for each in (10, 90)
+    )
+    return None if low is None or high is None or high < low else (high - low) / WIDTH_OF_10_TO_90
 
 
 def _temperatures(
@@ -175,8 +191,10 @@ def _temperatures(
         value(six, "air_temperature_min", "temperature_c"),
         value(six, "air_temperature_max", "temperature_c"),
     )
+    error_c = gathered.get(at, {}).get("temperature_sd_c")
     for number, temperature in enumerate(between, start=1):
         put(gathered, at + number * HOUR, "temperature_c", temperature)
+        put(gathered, at + number * HOUR, "temperature_sd_c", error_c)
 
 
 def _between(

@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping
 from datetime import datetime, timedelta
-from itertools import pairwise
 from typing import Any
 
 from strawbell.edges.forecasts.checks import (
     HOUR,
     Gathered,
     Service,
+    at_height,
     celsius_of_fahrenheit,
     check_issue,
     check_place,
@@ -61,7 +61,8 @@ REGIONS: tuple[tuple[str, float, float, float, float], ...] = (
 )
 """South, north, west, east [deg], rough: the look-up tells the rest (from memory of the map)."""
 
-HALF_ROUND_DEG = 180.0
+BESIDE_DEG = 0.03
+"""How far outside a cell of 2.5 km a garden may lie [deg]: places are asked on two decimals."""
 
 Changes = Mapping[str, Callable[[float], float]]
 _TEMPERATURES = {"degC": identity, "degF": celsius_of_fahrenheit}
@@ -149,8 +150,7 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     properties = mapping(answer.get("properties"))
     if not properties:
         raise SERVICE.unusable("sent something that is no forecast")
-    latitude, longitude = _middle(answer.get("geometry"))
-    check_place(SERVICE, place, latitude, longitude)
+    _check_cell(place, answer.get("geometry"))
     issued_at = moment(properties.get("updateTime"))
     if issued_at is None:
         raise SERVICE.unusable("did not say when its forecast was made")
@@ -168,7 +168,8 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
             even = value / ((end - start) / HOUR)
             for hour in _hours(start, end):
                 put(gathered, hour, field, plausible(field, even))
-    return forecast_of(SERVICE, gathered, issued_at, fetched_at)
+    found = forecast_of(SERVICE, gathered, issued_at, fetched_at)
+    return at_height(found, place, mapping(properties.get("elevation")).get("value"))
 
 
 def interval(text: object) -> tuple[datetime, datetime] | None:
@@ -223,8 +224,8 @@ def _hours(start: datetime, end: datetime) -> Iterator[datetime]:
         hour += HOUR
 
 
-def _middle(geometry: object) -> tuple[float | None, float | None]:
-    """Return latitude and longitude of the middle of the grid cell's outline."""
+def _check_cell(place: Place, geometry: object) -> None:
+    """Refuse a cell of the grid that the garden does not lie in: the numbers of cells may move."""
     rings = sequence(mapping(geometry).get("coordinates"))
     corners = [
         (number(corner[0]), number(corner[1]))
@@ -233,13 +234,19 @@ def _middle(geometry: object) -> tuple[float | None, float | None]:
     ]
     known = [(east, north) for east, north in corners if east is not None and north is not None]
     if not known or len(known) != len(corners):
-        return None, None
-    # A cell never spans half the globe; one that seems to lies on the date line.
-    easts = [east for east, _ in known]
-    if any(abs(after - before) > HALF_ROUND_DEG for before, after in pairwise(easts)):
-        easts = [east % 360.0 for east in easts]
-    norths = [north for _, north in known]
-    return (min(norths) + max(norths)) / 2.0, (min(easts) + max(easts)) / 2.0
+        check_place(SERVICE, place, None, None)
+    # Seen from the garden, so that the date line parts nothing.
+    easts = [(east - place.longitude + 180.0) % 360.0 - 180.0 for east, _ in known]
+    norths = [north - place.latitude for _, north in known]
+    if any(min(side) > BESIDE_DEG or max(side) < -BESIDE_DEG for side in (easts, norths)):
+        middle = (
+            (min(norths) + max(norths)) / 2 + place.latitude,
+            (min(easts) + max(easts)) / 2 + place.longitude,
+        )
+        raise SERVICE.unusable(
+            f"answered for another place ({middle[0]:.2f}, {middle[1]:.2f}) than the garden's "
+            f"({place.latitude:.2f}, {place.longitude:.2f})"
+        )
 
 
 def _read_grid(body: bytes, fetched_at: datetime) -> str:  # noqa: ARG001 - one signature for all

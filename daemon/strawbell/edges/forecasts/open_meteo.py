@@ -11,6 +11,7 @@ from strawbell.edges.forecasts.checks import (
     HOUR,
     Gathered,
     Service,
+    at_height,
     celsius_of_fahrenheit,
     check_place,
     converted,
@@ -130,8 +131,8 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
         words = safe_words(reason) if isinstance(reason, str) else "no reason given"
         raise SERVICE.unusable(f"reports an error ({words})")
     check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
-    gathered = rows_of(answer)
-    return forecast_of(SERVICE, gathered, fetched_at, fetched_at)
+    found = forecast_of(SERVICE, rows_of(answer), fetched_at, fetched_at)
+    return at_height(found, place, answer.get("elevation"))
 
 
 def rows_of(answer: Mapping[str, Any]) -> Gathered:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from strawbell.edges.forecasts.checks import (
     Service,
+    at_height,
     celsius_of_fahrenheit,
     check_issue,
     check_place,
@@ -26,6 +28,7 @@ from strawbell.edges.forecasts.checks import (
     times_25_4,
 )
 from strawbell.errors import OperationalError
+from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 
 SERVICE = Service("fake", "The fake service", "By the fake service", "https://example.org/")
@@ -187,8 +190,38 @@ def test_an_answer_for_another_place_is_refused(latitude: object, longitude: obj
         check_place(SERVICE, PLACE, latitude, longitude)
 
 
-def test_half_a_degree_away_is_still_the_place() -> None:
-    check_place(SERVICE, PLACE, 47.55, 7.81)
+@pytest.mark.parametrize(("latitude", "longitude"), [(47.36, 8.31), (47.05, 8.77)])
+def test_the_middle_of_a_wide_cell_nearby_is_still_the_place(
+    latitude: float, longitude: float
+) -> None:
+    """34.5 and 34.9 km away; a hundredth of a degree more is another place."""
+    check_place(SERVICE, PLACE, latitude, longitude)
+    away = (latitude - PLACE.latitude) * 1.02, (longitude - PLACE.longitude) * 1.02
+    with pytest.raises(OperationalError, match="another place"):
+        check_place(SERVICE, PLACE, PLACE.latitude + away[0], PLACE.longitude + away[1])
+
+
+@pytest.mark.parametrize(
+    ("answered_m", "air_c", "dew_c"),
+    [(141.0, 10.0, 5.0), (140.0, 8.05, 3.05), (740.0, 11.95, 6.95), (None, 10.0, 5.0)],
+)
+def test_a_forecast_made_300_m_off_is_moved_to_the_height_of_the_garden_and_says_so(
+    answered_m: float | None, air_c: float, dew_c: float
+) -> None:
+    """6.5 degC a kilometre; the garden lies at 440 m."""
+    hour = Hour(NOW, temperature_c=10.0, dew_point_c=5.0, rain_mm=1.0)
+    made = Forecast("fake", NOW, NOW, (hour, Hour(NOW + HOUR)), "By the fake service")
+    found = at_height(made, replace(PLACE, elevation_m=440.0), answered_m)
+    assert found.hours[0].temperature_c == pytest.approx(air_c)
+    assert found.hours[0].dew_point_c == pytest.approx(dew_c)
+    assert found.hours[0].rain_mm == 1.0
+    assert found.hours[1].temperature_c is None
+    assert ("moved" in found.attribution) is (air_c != 10.0)
+
+
+def test_a_garden_of_unknown_height_keeps_the_forecast_as_it_is() -> None:
+    made = Forecast("fake", NOW, NOW, (Hour(NOW, temperature_c=10.0),), "")
+    assert at_height(made, PLACE, 2000.0) is made
 
 
 def test_the_date_line_does_not_part_a_place_from_itself() -> None:

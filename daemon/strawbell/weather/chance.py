@@ -1,0 +1,406 @@
+"""The chance that something happens over a window of time, true in the long run.
+
+An amount over a day is asked of each member of an ensemble over the whole window, and only then
+averaged: the highest hourly chance says less, and is a chance of any rain at all. Members are
+neither counted bare nor believed when all agree, since ensembles are too sure of themselves near
+the ground: each is dressed with the error that a forecast of its kind turned out to have. A
+single forecast is dressed in the same way, as an ensemble of one. Unknown stays unknown.
+
+References
+----------
+[1] Reforecasts of the second GEFS reforecast, 11 members, 18 to 30 h ahead, with the rain of 12 h
+    observed at Innsbruck Airport, 2000 to 2010 (1,881 cases; data set of the R package
+    `ensemblepp` 1.0-0). Fitted here by likelihood over amounts from 0.3 to 25.4 mm. With each year
+    left out in turn the Brier score for 12.7 mm in 12 h is 0.0428; that of the bare count is
+    0.0618, of the base rate 0.0490. When all 11 members reached 12.7 mm it came true in 36 of 70
+    cases (2000 to 2016). A valley of the Alps and an older model: of its single members' words of
+    12.7 mm one in three came true (threat score 0.23 to 0.24 at a base rate of 0.05), which of two
+    normal variables is a correlation of 0.70.
+[2] D. S. Wilks, "Extending logistic regression to provide full-probability-distribution MOS
+    forecasts", Meteorological Applications 16:361-368 (2009): one line for all amounts.
+[3] United States Weather Prediction Center, threat scores of 0.5 in a day: 0.39 on the first and
+    0.30 on the second day (NWS Southern Region, SR/SSD 97-8), over areas; at a gauge 0.30 to 0.42
+    at base rates of 4 to 8 %, which is a correlation of 0.77 to 0.86. Lost by 0.04 a day it gives
+    0.31 on the second day, 0.27 on the third and 0.19 on the sixth.
+[4] UK Met Office, verification of forecasts: the first night's lowest temperature is within 2 degC
+    in 86.5 % of cases, which of a normal error is a standard error of 1.34 degC.
+[5] Lowest temperatures of three ensembles against their own later analyses, one summer month of
+    central Europe: 0.5 degC half a day ahead, 1 to 1.3 after three days, near 3 after nine. With
+    the error of a place beside it (square root of the sum of squares) the table below.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from functools import partial
+from statistics import NormalDist
+
+from strawbell.model.forecast import Ensemble, Forecast, Member
+from strawbell.weather.windows import (
+    HOUR,
+    Figure,
+    highest_temperature,
+    hours_between,
+    lowest_temperature,
+    rain_total,
+)
+
+DAY_H = 24.0
+LEAST_SHARE_OF_MEMBERS = 0.5
+"""Members by weight that must know a window before it is asked of them (design choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class RainError:
+    """A line of [2]: log odds of at least x mm are `dry + wetter * sqrt(f) - rarer * sqrt(x)`."""
+
+    dry: float
+    wetter: float
+    rarer: float
+
+    def chance(self, said_mm: float, amount_mm: float, skill: float) -> float:
+        """Return the chance of an amount after a forecast of so much, for forecasts of a skill.
+
+        As with two normal variables, one that is known better is nearer to what was said, and the
+        line is the steeper; with the skill of the fit it is the line itself.
+        """
+        known = skill / SKILL_OF_THE_FIT
+        steeper = math.sqrt((1.0 - SKILL_OF_THE_FIT**2) / (1.0 - skill**2))
+        root = known * math.sqrt(said_mm) + (1.0 - known) * USUAL_ROOT_MM
+        log_odds = steeper * (self.dry + self.wetter * root - self.rarer * math.sqrt(amount_mm))
+        return 1.0 / (1.0 + math.exp(-log_odds))
+
+
+OF_A_MEMBER = RainError(-0.04, 1.11, 1.50)
+"""Of one member of an ensemble, to be averaged over all [1]."""
+OF_A_SINGLE = RainError(0.01, 1.03, 1.45)
+"""Of a forecast that stands alone [1]."""
+USUAL_ROOT_MM = 1.47
+"""Mean root of the amounts that the lines were fitted on [1] [root of mm]."""
+TOO_WET_IN_THE_FIT = 1.17
+"""How much wetter forecasts were than the gauge in the mean of the fit [1]; those of today are
+taken as right in the mean."""
+SKILL_OF_THE_FIT = 0.70
+"""Correlation of forecast and amount where the lines were fitted [1]."""
+SKILL_FIRST_DAY, SKILL_LOST_PER_DAY = 0.82, 0.04
+"""Correlation for the amount of a day, a day ahead with the forecasts of today, and what each day
+more costs [3]."""
+LEAST_SKILL = 0.2
+"""No lead makes it less (design choice: what is known of rain ten days ahead)."""
+MOST_IS_PASSED = 0.1
+"""Chance that more falls than a service calls the most likely (design choice: a service that gives
+10 and 90 % for temperatures gives no figure for this one)."""
+
+LOW_ERROR_C: tuple[tuple[float, float], ...] = (
+    (0.0, 1.34),
+    (1.0, 1.4),
+    (2.0, 1.6),
+    (3.0, 1.8),
+    (5.0, 2.2),
+    (7.0, 2.8),
+    (9.0, 3.3),
+)
+"""Standard error of a single forecast's lowest or highest temperature by days ahead [4] [5] [degC].
+
+Between the rows a straight line; beyond the last its value."""
+PLACE_ERROR_C = 1.25
+"""What no member knows of a place: 1.34 without the 0.5 degC of the first half day [4] [5]."""
+
+_NORMAL = NormalDist()
+
+
+@dataclass(frozen=True, slots=True)
+class Chance:
+    """A chance, and whether all that it rests on is known.
+
+    `value` lies between 0 and 1. Where something is unknown it is that of the known part, which can
+    only grow; None when nothing is known. `members` is how many were asked, 0 for one forecast.
+    """
+
+    value: float | None
+    complete: bool
+    members: int = 0
+
+
+UNKNOWN = Chance(None, complete=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Colder:
+    """By how much plants or a place are colder than the forecast's thermometer: mean and spread."""
+
+    mean_c: float = 0.0
+    spread_c: float = 0.0
+
+
+AS_FORECAST = Colder()
+
+
+def rain_chance(forecast: Forecast, start: datetime, end: datetime, amount_mm: float) -> Chance:
+    """Return the chance of at least an amount of rain over [start, end).
+
+    Parameters
+    ----------
+    forecast : Forecast
+        Hourly rain [mm], and members where it has them.
+    start, end : datetime
+        The window, aware; the constants were fitted on 12 h and are used up to a day or two.
+    amount_mm : float
+        The amount [mm], over 0.
+
+    Returns
+    -------
+    Chance
+        Between 0 and 1, never either of them.
+
+    References
+    ----------
+    .. [1] References 1 to 3 of the module.
+    """
+    skill = rain_skill(_lead_days(forecast, start, end))
+    sums = _of_members(forecast, partial(_rain_of, start=start, end=end))
+    if sums:
+        return _dressed(
+            sums, lambda mm: OF_A_MEMBER.chance(mm * TOO_WET_IN_THE_FIT, amount_mm, skill)
+        )
+    total = rain_total(forecast.hours, start, end)
+    if total.value is None:
+        return UNKNOWN
+    value = OF_A_SINGLE.chance(total.value * TOO_WET_IN_THE_FIT, amount_mm, skill)
+    most_mm = _most_rain(forecast, start, end)
+    if most_mm is not None and most_mm < amount_mm:
+        value = min(value, MOST_IS_PASSED)
+    return Chance(value, total.complete)
+
+
+def low_chance(
+    forecast: Forecast,
+    start: datetime,
+    end: datetime,
+    limit_c: float,
+    colder: Colder = AS_FORECAST,
+) -> Chance:
+    """Return the chance that the lowest temperature of [start, end) is at or under a limit.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        Hourly air temperature [degC], with its error and with members where it has them.
+    start, end : datetime
+        The window, aware.
+    limit_c : float
+        The limit [degC].
+    colder : Colder
+        How much colder it is at the leaf, or in this place, than forecast [degC].
+
+    Returns
+    -------
+    Chance
+        Between 0 and 1.
+
+    References
+    ----------
+    .. [1] References 4 and 5 of the module.
+    """
+    limit_c += colder.mean_c
+    lows = _of_members(forecast, partial(_temperature, start=start, end=end, pick=min))
+    if lows:
+        error_c = math.hypot(PLACE_ERROR_C, colder.spread_c)
+        return _dressed(lows, lambda low_c: _NORMAL.cdf((limit_c - low_c) / error_c))
+    low = lowest_temperature(forecast.hours, start, end)
+    if low.value is None:
+        return UNKNOWN
+    error_c = math.hypot(_error_c(forecast, low), colder.spread_c)
+    return Chance(_NORMAL.cdf((limit_c - low.value) / error_c), low.complete)
+
+
+def high_chance(forecast: Forecast, start: datetime, end: datetime, limit_c: float) -> Chance:
+    """Return the chance that the highest temperature of [start, end) is at or over a limit.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        Hourly air temperature [degC], with its error and with members where it has them.
+    start, end : datetime
+        The window, aware.
+    limit_c : float
+        The limit [degC].
+
+    Returns
+    -------
+    Chance
+        Between 0 and 1.
+
+    References
+    ----------
+    .. [1] References 4 and 5 of the module.
+    """
+    highs = _of_members(forecast, partial(_temperature, start=start, end=end, pick=max))
+    if highs:
+        return _dressed(highs, lambda high_c: _NORMAL.cdf((high_c - limit_c) / PLACE_ERROR_C))
+    high = highest_temperature(forecast.hours, start, end)
+    if high.value is None:
+        return UNKNOWN
+    return Chance(_NORMAL.cdf((high.value - limit_c) / _error_c(forecast, high)), high.complete)
+
+
+def hot_dry_chance(
+    forecast: Forecast, start: datetime, end: datetime, hot_c: float, dry_mm: float
+) -> Chance:
+    """Return the chance that [start, end) reaches a temperature and stays under an amount of rain.
+
+    Parameters
+    ----------
+    forecast : Forecast
+        Hourly air temperature [degC] and rain [mm].
+    start, end : datetime
+        The part of the day that is asked about, aware.
+    hot_c, dry_mm : float
+        Heat from here on [degC], and rain under this amount [mm].
+
+    Returns
+    -------
+    Chance
+        Heat and rain are taken as independent. On summer days heat mostly comes without rain, so
+        that the chance is rather too small. With unknown rain that of the heat alone.
+
+    References
+    ----------
+    .. [1] Independence is a design choice; the parts as in `high_chance` and `rain_chance`.
+    """
+    hot = high_chance(forecast, start, end, hot_c)
+    wet = rain_chance(forecast, start, end, dry_mm)
+    if hot.value is None:
+        return UNKNOWN
+    if wet.value is None:
+        return Chance(hot.value, complete=False, members=hot.members)
+    return Chance(
+        hot.value * (1.0 - wet.value), hot.complete and wet.complete, min(hot.members, wet.members)
+    )
+
+
+def rain_skill(lead_days: float) -> float:
+    """Return the correlation of forecast and amount some days ahead.
+
+    Parameters
+    ----------
+    lead_days : float
+        From the run to the middle of the window [days], 0 or more.
+
+    Returns
+    -------
+    float
+        0.86 at most, 0.2 at least.
+
+    References
+    ----------
+    .. [1] Reference 3 of the module.
+    """
+    return max(SKILL_FIRST_DAY - SKILL_LOST_PER_DAY * (lead_days - 1.0), LEAST_SKILL)
+
+
+def low_error_c(lead_days: float) -> float:
+    """Return the standard error of a lowest or highest temperature [degC].
+
+    Parameters
+    ----------
+    lead_days : float
+        From the run to the moment of the extreme [days]; under 0 counts as 0.
+
+    Returns
+    -------
+    float
+        1.34 to 3.3 degC.
+
+    References
+    ----------
+    .. [1] References 4 and 5 of the module.
+    """
+    earlier = LOW_ERROR_C[0]
+    for row in LOW_ERROR_C:
+        if lead_days <= row[0]:
+            span = row[0] - earlier[0]
+            share = (lead_days - earlier[0]) / span if span else 0.0
+            return earlier[1] + max(share, 0.0) * (row[1] - earlier[1])
+        earlier = row
+    return earlier[1]
+
+
+def _lead_days(forecast: Forecast, start: datetime, end: datetime) -> float:
+    """Return how far ahead of its run the middle of a window lies [days]."""
+    middle = start + (end - start) / 2
+    return max((middle - forecast.issued_at) / HOUR / DAY_H, 0.0)
+
+
+def _error_c(forecast: Forecast, extreme: Figure) -> float:
+    """Return the standard error of a temperature: as its service says it, else by its lead."""
+    if extreme.at is None:
+        return low_error_c(0.0)
+    hours = hours_between(forecast.hours, extreme.at, extreme.at + HOUR)
+    said_c = hours[0].temperature_sd_c if hours else None
+    if said_c is not None:
+        return max(said_c, PLACE_ERROR_C)
+    return low_error_c((extreme.at - forecast.issued_at) / HOUR / DAY_H)
+
+
+def _most_rain(forecast: Forecast, start: datetime, end: datetime) -> float | None:
+    """Return the most rain likely over a window, None where an hour of it does not say so [mm]."""
+    most = [hour.rain_most_mm for hour in hours_between(forecast.hours, start, end)]
+    known = [mm for mm in most if mm is not None]
+    return math.fsum(known) if known and len(known) == len(most) else None
+
+
+def _of_members(
+    forecast: Forecast, ask: Callable[[Ensemble, Member], float | None]
+) -> list[tuple[float, float]]:
+    """Return weight and answer of each member that knows one; nothing where too few do."""
+    ensemble = forecast.ensemble
+    if ensemble is None:
+        return []
+    answers = [(each.weight, ask(ensemble, each)) for each in ensemble.members]
+    known = [(weight, answer) for weight, answer in answers if answer is not None]
+    share = math.fsum(weight for weight, _ in known)
+    if share < LEAST_SHARE_OF_MEMBERS * math.fsum(weight for weight, _ in answers):
+        return []
+    return known
+
+
+def _dressed(answers: list[tuple[float, float]], dress: Callable[[float], float]) -> Chance:
+    """Return the mean over the members of the chance after each of them."""
+    of_all = math.fsum(weight for weight, _ in answers)
+    value = math.fsum(weight * dress(answer) for weight, answer in answers) / of_all
+    return Chance(value, complete=True, members=len(answers))
+
+
+def _rain_of(ensemble: Ensemble, member: Member, start: datetime, end: datetime) -> float | None:
+    """Return the rain of a member over a window, None where any of it is unknown [mm]."""
+    from_h, to_h = (start - ensemble.starts_at) / HOUR, (end - ensemble.starts_at) / HOUR
+    first, last = math.floor(from_h), math.ceil(to_h)
+    known = _known(member.rain_mm, first, last)
+    if not known:
+        return None
+    cut_off_mm = (from_h - first) * known[0] + (last - to_h) * known[-1]
+    return max(math.fsum(known) - cut_off_mm, 0.0)
+
+
+def _temperature(
+    ensemble: Ensemble,
+    member: Member,
+    start: datetime,
+    end: datetime,
+    pick: Callable[[list[float]], float],
+) -> float | None:
+    """Return the extreme of a member at the full hours of a window, None where one is unknown."""
+    first = math.ceil((start - ensemble.starts_at) / HOUR)
+    last = math.ceil((end - ensemble.starts_at) / HOUR)
+    known = _known(member.temperature_c, first, last)
+    return pick(known) if known else None
+
+
+def _known(values: Sequence[float | None], first: int, last: int) -> list[float]:
+    """Return the values from one place up to another, none at all where one is unknown."""
+    known = [each for each in values[max(first, 0) : last] if each is not None]
+    return known if first >= 0 and len(known) == last - first else []
