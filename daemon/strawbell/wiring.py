@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from strawbell.app.cells import ForecastFor, cell_of
 from strawbell.app.identity import Settled, settled_in
-from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, ForecastSource
+from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, Ear, ForecastSource
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration, MailSettings
 from strawbell.model.forecast import Forecast
@@ -82,7 +82,8 @@ def channels_of(configuration: Configuration) -> tuple[Channel, ...]:
     """Return the configured channels; the folder beside the store when there is no other."""
     channels: list[Channel] = []
     if configuration.mail is not None:
-        channels.append(_mail_channel(configuration.mail))
+        answers_to = configuration.inbox.address if configuration.inbox else None
+        channels.append(_mail_channel(configuration.mail, answers_to))
     if configuration.desktop:
         from strawbell.edges.desktop import DesktopChannel
 
@@ -94,11 +95,11 @@ def channels_of(configuration: Configuration) -> tuple[Channel, ...]:
     return tuple(channels)
 
 
-def _mail_channel(mail: MailSettings) -> Channel:
+def _mail_channel(mail: MailSettings, answers_to: str | None) -> Channel:
     if mail.host is None:
         from strawbell.edges.sendmail import SendmailChannel
 
-        return SendmailChannel(mail.sender, mail.recipients)
+        return SendmailChannel(mail.sender, mail.recipients, answers_to)
     from strawbell.edges.smtp import SmtpChannel
 
     return SmtpChannel(
@@ -111,6 +112,29 @@ def _mail_channel(mail: MailSettings) -> Channel:
         mail.password,
         password_command=mail.password_command,
         oauth_token_command=mail.oauth_token_command,
+        answers_to=answers_to,
+    )
+
+
+def ears_of(configuration: Configuration) -> tuple[Ear, ...]:
+    """Return the ways by which answers come in."""
+    inbox, mail = configuration.inbox, configuration.mail
+    if inbox is None or mail is None:
+        return ()
+    from strawbell.edges.inbox import ImapInbox
+
+    return (
+        ImapInbox(
+            inbox.host,
+            inbox.port,
+            inbox.security,
+            inbox.username or mail.username or "",
+            inbox.password or mail.password or "",
+            inbox.folder,
+            inbox.poll_every_min * 60.0,
+            password_command=None if inbox.password else mail.password_command,
+            oauth_token_command=None if inbox.password else mail.oauth_token_command,
+        ),
     )
 
 
@@ -157,6 +181,7 @@ def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
     # Here, not above: who checks a configuration need not load the planner.
     from strawbell.app.cycle import Cycle
     from strawbell.app.daemon import Parts
+    from strawbell.app.listening import Listening
     from strawbell.edges.alarms import Alarms
     from strawbell.edges.forecasts.unkept import PatientCache
 
@@ -167,7 +192,8 @@ def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
         calendars_of(configuration),
     )
     cycle = Cycle(gardens, store, channels, forecasts, calendars)
-    return Parts(cycle, channels, lambda ring: Alarms(gardens, ring))
+    listening = Listening(ears_of(configuration), gardens, channels, store)
+    return Parts(cycle, channels, lambda ring: Alarms(gardens, ring), listening)
 
 
 def load_ahead(configuration: Configuration) -> None:
@@ -187,6 +213,8 @@ def load_ahead(configuration: Configuration) -> None:
         with contextlib.suppress(ImportError):
             for name in ("jeepney.bus", "jeepney.io.blocking", "jeepney.wrappers"):
                 import_module(name)
+    if configuration.inbox is not None:
+        import_module("imap_tools")
     if configuration.calendars is not None:
         for name in ("strawbell.words.calendar", "icalendar"):
             import_module(name)

@@ -28,7 +28,6 @@ BEGINNINGS = {
 EXCUSED = {
     "strawbell.agronomy.bale.": "until one balance of the bale has taken what it needs of it",
     "strawbell.agronomy.crops.crop_sources": "read by people, who find the keys of the table in it",
-    "strawbell.app.tokens.": "until answers come by mail and by button",
     "strawbell.season.sequence.state_at": "until the journal is folded day by day",
 }
 """Beginnings of names that may stand without a caller, with the reason."""

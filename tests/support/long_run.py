@@ -34,6 +34,7 @@ from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
+from support.deaf import deaf
 from support.fake_clock import FakeClock
 from support.gardens import START, at, batch, forecast, garden, planting
 
@@ -296,7 +297,7 @@ class Season:
         assert self.store.incident == ""
         self.store.fate = self.fate
         cycle = Cycle((self.plan,), self.store, self.channels, self.weather.ask)
-        parts = Parts(cycle, self.channels, lambda ring: None)  # type: ignore[arg-type, return-value]
+        parts = Parts(cycle, self.channels, lambda ring: None, deaf(self.store))  # type: ignore[arg-type, return-value]
         rng = random.Random(self.rng.random())
         self.daemon = Daemon(parts, self.store, self.clock, Manager(), lambda line: None, rng)
 

@@ -28,6 +28,7 @@ class MemoryStore:
         self._journal: list[JournalEntry] = []
         self._outbox: dict[str, OutboxRow] = {}
         self._answers: dict[str, CachedAnswer] = {}
+        self._marks: dict[str, str] = {}
         self._inside = 0
         self.backups: list[datetime] = []
 
@@ -37,12 +38,12 @@ class MemoryStore:
             if self._inside:
                 yield
                 return
-            kept = (list(self._journal), dict(self._outbox))
+            kept = (list(self._journal), dict(self._outbox), dict(self._marks))
             self._inside += 1
             try:
                 yield
             except BaseException:
-                self._journal, self._outbox = kept
+                self._journal, self._outbox, self._marks = kept
                 raise
             finally:
                 self._inside -= 1
@@ -145,6 +146,14 @@ class MemoryStore:
                 for row in self._outbox.values()
                 if row.garden == garden and row.local_date >= since
             )
+
+    def mark(self, name: str) -> str:
+        with self._turn:
+            return self._marks.get(name, "")
+
+    def set_mark(self, name: str, value: str) -> None:
+        with self.together():
+            self._marks[name] = value
 
     def backup(self, now: datetime) -> None:
         self.backups.append(now)

@@ -20,6 +20,7 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
+from support.deaf import deaf
 from support.gardens import garden
 from support.morning import BEGINS, At
 from support.queued import queued
@@ -87,7 +88,7 @@ def start(path: Path) -> tuple[JournalEntry, ...]:
     clock = At(NOW)
     with SqliteStore(path, NOW, owner=True) as store:
         cycle = Cycle((plan(),), store, channels, lambda place, now: (None, ()))
-        parts = Parts(cycle, channels, StillBell)
+        parts = Parts(cycle, channels, StillBell, deaf(store))
         daemon = Daemon(
             parts,
             store,

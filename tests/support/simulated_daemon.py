@@ -15,6 +15,7 @@ from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
+from support.deaf import deaf
 from support.fake_clock import FakeClock
 from support.gardens import forecast, garden
 
@@ -137,7 +138,7 @@ class Life:
             found = Incident(f"start {self.starts}", self.clock.now(), incident)
             self.incidents.kept.append(found)
         cycle = Cycle(self.plans, self.store, self.channels, self._forecast)
-        parts = Parts(cycle, self.channels, StillBell)
+        parts = Parts(cycle, self.channels, StillBell, deaf(self.store))
         self.bell = StillBell(lambda: None)
         self.daemon = Daemon(
             parts,

@@ -77,5 +77,12 @@ class JournalOnly:
         """Return nothing."""
         return ()
 
+    def mark(self, name: str) -> str:
+        """Return nothing: nobody answers."""
+        return ""
+
+    def set_mark(self, name: str, value: str) -> None:
+        """Do nothing: nobody answers."""
+
     def backup(self, now: datetime) -> None:
         """Do nothing."""

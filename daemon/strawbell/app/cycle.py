@@ -37,6 +37,7 @@ from strawbell.season.due_times import Due, Occasion, due, next_look
 from strawbell.season.evening import evening
 from strawbell.season.journal_index import OUTAGE_BEGAN, OUTAGE_ENDED, Record
 from strawbell.season.local_time import DAY, moment_of, zone_of
+from strawbell.words.asking import told_back
 from strawbell.words.json_v1 import brief_json
 from strawbell.words.notices import (
     all_clear_notice,
@@ -205,12 +206,14 @@ class Cycle:
         writing.entries += told_entries(today, now, brief_json(today, garden))
         failed = failures_for_brief(self._store, garden.name, self._failed_of(garden))
         asked = self._asked_in(garden, now)
-        if not (worth_telling(today) or failed or asked):
+        if not (worth_telling(today) or failed or asked or look.record.heard):
             return
         expires_at = moment_of(today.on, garden.times.give_up, zone)
         troubles = tuple(failure_sentence(row) for row in failed)
         writing.surfaced += [row.unique_key for row in failed]
-        self._say(morning_notice(today, garden, now, expires_at, troubles, asked), now, writing)
+        heard = told_back(look.record.heard, look.record.amounts, garden, today)
+        notice = morning_notice(today, garden, now, expires_at, troubles, asked, heard)
+        self._say(notice, now, writing)
 
     def _asked_in(self, garden: Garden, now: datetime) -> tuple[str, ...]:
         """Return what is asked in a brief about things that the configuration lost."""

@@ -29,8 +29,9 @@ from strawbell.app.incidents import (
     store_mended,
     store_takes_again,
 )
+from strawbell.app.listening import SOON_S, Listening
 from strawbell.app.outbox import DrainReport, Memory, NextAttempts, drain_channel
-from strawbell.app.ports import Channel, Clock, Incident, Incidents, Store
+from strawbell.app.ports import Channel, Clock, Ear, Incident, Incidents, Store
 from strawbell.app.store_trouble import START, StoreTrouble, alarms, send_unrecorded
 from strawbell.app.surfacing import surface, surface_settings
 from strawbell.errors import OperationalError
@@ -125,6 +126,7 @@ class Parts:
     cycle: Cycle
     channels: tuple[Channel, ...]
     make_bell: Callable[[Callable[[], object]], Bell]
+    listening: Listening
 
 
 Report = Callable[[str], None]
@@ -231,6 +233,8 @@ class Daemon:
     def once(self) -> tuple[tuple[Told, ...], tuple[DrainReport, ...]]:
         """Do what is due now and return what became of it."""
         self._tell_news()
+        for ear in self._parts.listening.due(self._clock.monotonic()):
+            self._listen(ear)
         told = self._parts.cycle.tick(self._clock.now())
         reports = [self._drain_once(channel) for channel in self._parts.channels]
         for report in tuple(reports):
@@ -269,7 +273,10 @@ class Daemon:
         watched_s = self._manager.watchdog_interval_s
         beat_s = TROUBLED_BEAT_S if self._trouble.stands else BEAT_S
         limit_s = beat_s if watched_s is None else min(beat_s, watched_s)
-        return min(limit_s, self._attempts.wait_s(self._clock.monotonic()))
+        now_s = self._clock.monotonic()
+        return min(
+            limit_s, self._attempts.wait_s(now_s), max(self._parts.listening.wait_s(now_s), SOON_S)
+        )
 
     def _wait(self) -> None:
         """Wait for the next beat; however often it rang meanwhile, it beats once."""
@@ -293,9 +300,18 @@ class Daemon:
             self._start("news", self._tell_news)
         if self._parts.cycle.due(now):
             self._start("look", self._tick)
+        for ear in self._parts.listening.due(self._clock.monotonic()):
+            self._start(f"answers-{ear.name}", partial(self._listen, ear))
         self._start("outbox", self._send)
         if self._trouble.lasting is not None:
             self._start("alarm", self._sound_alarm)
+
+    def _listen(self, ear: Ear) -> bool:
+        """Take the answers that came by one way; what is said back to them is sent at once."""
+        now, now_s = self._clock.now(), self._clock.monotonic()
+        for line in self._parts.listening.listen(ear, now, now_s):
+            self._report(line)
+        return True
 
     def _sound_alarm(self) -> bool:
         """Tell past the store, on every channel by itself, that the store takes nothing."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import OrderedDict
 
 from strawbell.app.ports import Store
+from strawbell.model.journal import EntryKind
 from strawbell.season.journal_index import Record
 
 MOST_RECORDS = 32
@@ -23,6 +24,10 @@ class KeptRecords:
         """Return the index as the store stands; commands beside the daemon write too."""
         record, last = self._kept.pop(garden, (Record(), 0))
         rows, last = self._store.planners_rows(garden, last)
+        if any(row.kind is EntryKind.UNDONE for row in rows):
+            # What was taken in cannot be taken out again: the index is made anew without it.
+            record = Record()
+            rows, last = self._store.planners_rows(garden, 0)
         record.take(rows)
         self._kept[garden] = (record, last)
         if len(self._kept) > MOST_RECORDS:

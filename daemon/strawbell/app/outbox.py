@@ -20,12 +20,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from strawbell.app.ports import Channel, ClaimedElsewhere, Clock, Store
-from strawbell.app.tokens import message_id
+from strawbell.app.ports import Answerable, Channel, ClaimedElsewhere, Clock, Store
+from strawbell.app.tokens import answer_claim, answer_token, message_id, shown
 from strawbell.errors import OperationalError
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, OutboxState, Outcome
 from strawbell.model.secret import StoreSecret
+from strawbell.words.asking import addressed
 
 RETRY_AFTER_MIN = (1, 2, 5, 10, 20, 40, 60, 120, 240, 360, 480)
 """Wait after the first, second, ... attempt [min]; the last one repeats. Twelve attempts in the
@@ -71,22 +72,32 @@ def unique_key(notice: Notice, channel: str, recipient: str) -> str:
 
 
 def queue(
-    notice: Notice, channels: Sequence[Channel], now: datetime, secret: StoreSecret
+    notice: Notice,
+    channels: Sequence[Channel],
+    now: datetime,
+    secret: StoreSecret,
+    to: str | None = None,
 ) -> tuple[OutboxRow, ...]:
-    """Freeze a notice into one row for each channel and recipient; nothing is sent yet."""
+    """Freeze a notice into one row for each channel and recipient; nothing is sent yet.
+
+    `to` is the only recipient where not all are meant.
+    """
     rows = []
     for channel in channels:
         for recipient in channel.recipients:
+            if to is not None and recipient != to:
+                continue
             key = unique_key(notice, channel.name, recipient)
+            said = _addressed(notice, channel, recipient, secret)
             # Written twice, as the identity belongs to all that the message says.
-            identity = message_id(secret, key, channel.render(notice, recipient, ""))
+            identity = message_id(secret, key, channel.render(said, recipient, ""))
             rows.append(
                 OutboxRow(
                     unique_key=key,
                     channel=channel.name,
                     recipient=recipient,
                     message_id=identity,
-                    body=channel.render(notice, recipient, identity),
+                    body=channel.render(said, recipient, identity),
                     subject=notice.subject,
                     garden=notice.garden,
                     local_date=notice.local_date,
@@ -99,6 +110,14 @@ def queue(
                 )
             )
     return tuple(rows)
+
+
+def _addressed(notice: Notice, channel: Channel, recipient: str, secret: StoreSecret) -> Notice:
+    """Return a notice as one recipient gets it, with what proves an answer to it."""
+    if not isinstance(channel, Answerable) or channel.answers_to is None:
+        return addressed(notice)
+    token = answer_token(secret, answer_claim(notice.garden, notice.local_date, recipient))
+    return addressed(notice, channel.answers_to, token, shown(token))
 
 
 def retry_wait(attempts: int, rng: random.Random) -> timedelta:

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Protocol
+from enum import StrEnum
+from typing import Protocol, runtime_checkable
 
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast
@@ -106,6 +107,113 @@ class Calendars(Protocol):
         ...
 
 
+class IgnoredFor(StrEnum):
+    """Why something that came is no answer, and nothing more is made of it."""
+
+    AUTOMATIC = "automatic"
+    LIST = "list"
+    OWN = "own"
+    FORGED = "forged"
+    """The own mail server says that it is not from whom it says."""
+    NO_ONE_SENDER = "no-one-sender"
+    TOO_MUCH = "too-much"
+    """More headers, or more parts within parts, than are looked into."""
+    BROKEN = "broken"
+    REACTION = "reaction"
+    """A sign of the thumb under a mail: it says seen, not done."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ignored:
+    """Something that came and is no answer."""
+
+    why: IgnoredFor
+
+
+@dataclass(frozen=True, slots=True)
+class Bounce:
+    """A report of a mail server on a message of ours; `message_id` is "" where it names none."""
+
+    message_id: str
+    action: str
+    """"failed", "delayed" or another word of RFC 3464."""
+    status: str
+    recipient: str
+    said: str
+    """What the other server said, for the log."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """Something a person typed or tapped; nothing of it is proved yet.
+
+    `identity` is the same when the same reply comes again. `sender` is a bare address in small
+    letters, None where the token is the only authority. `is_whole` is False where part of it
+    could not be read, so that nothing in it is sure. `carriers` are texts beside the subject in
+    which a token may stand, the likeliest first; `carries` the tokens that its mail program
+    brought along by itself, the latest first.
+    """
+
+    identity: str
+    sender: str | None
+    subject: str
+    lines: tuple[str, ...]
+    received_at: datetime
+    is_whole: bool = True
+    carries: tuple[str, ...] = ()
+    carriers: tuple[str, ...] = ()
+
+
+Arrival = Reply | Bounce | Ignored
+"""What came in."""
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """What came in since a mark, and the mark to go on from once all of it is seen to."""
+
+    arrivals: tuple[Arrival, ...]
+    mark: str
+    is_all: bool = True
+    """False where more is waiting than is looked at in one go."""
+
+
+class Unheard(OperationalError):
+    """Answers could not be asked for; `settings_problem` where only the grower can mend it."""
+
+    def __init__(self, sentence: str, settings_problem: bool = False) -> None:
+        """Keep the sentence, and whether the settings are to blame."""
+        super().__init__(sentence)
+        self.settings_problem = settings_problem
+
+
+class Ear(Protocol):
+    """One way by which answers come in. It is never open to anybody: it asks."""
+
+    @property
+    def name(self) -> str:
+        """Return the name under which its mark is kept: "inbox", "push", "desktop"."""
+        ...
+
+    @property
+    def every_s(self) -> float:
+        """Return how often it is asked [s]; infinite where it rings by itself."""
+        ...
+
+    @property
+    def is_ringing(self) -> bool:
+        """Return whether something came by itself that was not gathered yet."""
+        ...
+
+    def check(self) -> str:
+        """Try it without taking anything, and return what was found; raises `Unheard`."""
+        ...
+
+    def gather(self, mark: str, now: datetime) -> Gathered:
+        """Return what came since `mark` ("" for the first time); raises `Unheard`."""
+        ...
+
+
 class Channel(Protocol):
     """One way to reach the grower."""
 
@@ -129,6 +237,19 @@ class Channel(Protocol):
 
     def close(self) -> None:
         """Let go of connections; called when an outbox pass ends."""
+        ...
+
+
+@runtime_checkable
+class Answerable(Protocol):
+    """A channel whose notices can be answered."""
+
+    @property
+    def answers_to(self) -> str | None:
+        """Return the address that answers are mailed to, "" where it has buttons of its own.
+
+        None where nobody listens to them.
+        """
         ...
 
 
@@ -205,6 +326,14 @@ class Store(Protocol):
 
     def outbox(self, garden: str, since: date) -> tuple[OutboxRow, ...]:
         """Return the rows of a garden from a local date on, oldest first."""
+        ...
+
+    def mark(self, name: str) -> str:
+        """Return what was last marked under a name, "" for nothing."""
+        ...
+
+    def set_mark(self, name: str, value: str) -> None:
+        """Replace what is marked under a name: how far a mailbox was read, an answer's effect."""
         ...
 
     def backup(self, now: datetime) -> None:

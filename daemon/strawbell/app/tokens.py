@@ -11,7 +11,7 @@ import hmac
 import re
 import unicodedata
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from strawbell.model.secret import StoreSecret
 
@@ -48,6 +48,19 @@ class AnswerClaim:
     recipient: str
     expires_on: date
     """The last date, by the clock of who receives the answer, on which it counts."""
+
+
+ANY_VERB = "any"
+"""One token stands for whatever is answered to the work of a date; the word says what."""
+
+ANSWERABLE_D = 7
+"""So many days after a date an answer to what it told still counts: a week away is caught up."""
+
+
+def answer_claim(garden: str, on: date, recipient: str) -> AnswerClaim:
+    """Return what an answer of one recipient to what a garden was told on a date claims."""
+    expires_on = on + timedelta(days=ANSWERABLE_D)
+    return AnswerClaim(garden, on.isoformat(), ANY_VERB, recipient, expires_on)
 
 
 def message_id(secret: StoreSecret, key: str, draft: bytes) -> str:

@@ -6,16 +6,18 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from difflib import get_close_matches
 
+from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
 from strawbell.app.identity import known_entry, settled_in
 from strawbell.app.meant import moment_meant, no_one_garden, one_garden
 from strawbell.app.ports import Store
-from strawbell.app.word_feed import feed, feed_said
+from strawbell.app.word_feed import feed, feed_said, mass_g
 from strawbell.app.word_harvest import cost, harvest, harvest_said
+from strawbell.app.word_measured import low, rain, undo
 from strawbell.app.word_parts import Word, WordKind, batch_named, entry_at
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError, Problem
@@ -24,7 +26,7 @@ from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.journal_index import Record
 from strawbell.words.alerts import alert_words
-from strawbell.words.escaping import clean
+from strawbell.words.escaping import clean, listing
 from strawbell.words.units import Measures
 from strawbell.words.voice import Voice
 
@@ -154,7 +156,40 @@ def _answer(
 ) -> tuple[JournalEntry, ...]:
     batch, key = _task(word.task, garden, journal, now)
     kind = EntryKind.DONE if word.kind is WordKind.DONE else EntryKind.MISSED
-    return (entry_at(garden, now, kind, batch=batch, task=key),)
+    data = _given(word, garden, batch, key, journal) if word.amount else {}
+    return (entry_at(garden, now, kind, batch=batch, task=key, data=data),)
+
+
+def _given(
+    word: Word, garden: Garden, batch: str | None, key: str, journal: Journal
+) -> Mapping[str, object]:
+    """Return what each bale got instead of the told dose, with the nitrogen in it."""
+    told = Record.of(journal).amounts.get(key, {})
+    each_g, nitrogen_g = told.get("per_bale_g"), told.get("nitrogen_per_bale_g")
+    known = isinstance(each_g, (int, float)) and isinstance(nitrogen_g, (int, float)) and each_g > 0
+    given_g = mass_g(word.amount)
+    if not known or given_g is None or given_g <= 0:
+        raise GrowerError(
+            Problem(
+                what="not an amount that this work can have had",
+                where="fed",
+                found=repr(word.amount),
+                allowed="a mass for each bale, such as 400g or 14oz, of a feeding that was told",
+                remedy="Nothing was recorded.",
+            )
+        )
+    share = given_g / float(each_g)  # type: ignore[arg-type]
+    if float(nitrogen_g) * share > MOST_NITROGEN_AT_ONCE_G:  # type: ignore[arg-type]
+        raise GrowerError(
+            Problem("nobody gives a bale that", "fed", repr(word.amount), remedy="Look again.")
+        )
+    bales = next((each.bales for each in garden.batches if each.name == batch), 1)
+    return {
+        **told,
+        "per_bale_g": round(given_g, 1),
+        "total_g": round(given_g * bales, 1),
+        "nitrogen_per_bale_g": round(float(nitrogen_g) * share, 2),  # type: ignore[arg-type]
+    }
 
 
 def _temperature(
@@ -203,6 +238,9 @@ _ENTRIES: dict[WordKind, _Entries] = {
     WordKind.HARVEST: harvest,
     WordKind.COST: cost,
     WordKind.FEED: feed,
+    WordKind.RAIN: rain,
+    WordKind.LOW: low,
+    WordKind.UNDO: undo,
 }
 
 
@@ -255,8 +293,16 @@ def _confirmation(
         EntryKind.TEMPERATURE: f"{entry.batch}: {inside} inside",
         EntryKind.NOTE: "the note",
         EntryKind.COST: f"{entry.value or 0.0:.2f} for {entry.text}",
+        EntryKind.RAIN: f"{Measures(garden.units).rain(entry.value)} of rain",
+        EntryKind.LOW: f"a low of {inside}",
+        EntryKind.UNDONE: f"{_undone_said(rows)} no longer counts",
     }[entry.kind]
     return f"Recorded for {on}: {what}."
+
+
+def _undone_said(rows: Sequence[JournalEntry]) -> str:
+    """Return what is taken back: each by its task, else by its kind."""
+    return listing(row.task or f"the last {row.data.get('kind', 'word')}" for row in rows)
 
 
 def _warnings(entry: JournalEntry, garden: Garden) -> tuple[str, ...]:

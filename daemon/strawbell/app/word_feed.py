@@ -28,11 +28,9 @@ def feed(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
     batch = batch_named(word.batch, garden)
     if on < batch.start_on:
         raise _refusal(f"{batch.name} began later", on.isoformat(), f"{batch.start_on} or later")
-    found = _MASS.fullmatch(word.amount)
-    unit = found[2].lower() if found else ""
-    if found is None or unit not in KG_PER_UNIT:
+    feed_g = mass_g(word.amount)
+    if feed_g is None:
         raise _refusal("not an amount of feed", repr(word.amount), AMOUNTS)
-    feed_g = float(found[1].replace(",", ".")) * KG_PER_UNIT[unit] * G_PER_KG
     nitrogen_g = round(feed_g * batch.feed.label.nitrogen_percent / PER_CENT, 2)
     if not 0 < nitrogen_g <= MOST_NITROGEN_AT_ONCE_G:
         most = Measures(garden.units).mass(
@@ -49,6 +47,15 @@ def feed(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
     key = extra_key(batch.name, on)
     row = entry_at(garden, at, EntryKind.DONE, batch=batch.name, task=key, data=data, on=on)
     return (row,)
+
+
+def mass_g(text: str) -> float | None:
+    """Return a mass with its unit in grams, None when it is none."""
+    found = _MASS.fullmatch(text)
+    unit = found[2].lower() if found else ""
+    if found is None or unit not in KG_PER_UNIT:
+        return None
+    return float(found[1].replace(",", ".")) * KG_PER_UNIT[unit] * G_PER_KG
 
 
 def feed_said(row: JournalEntry, garden: Garden) -> str:

@@ -28,17 +28,20 @@ class WordKind(StrEnum):
     COST = "cost"
     FEED = "feed"
     GONE = "gone"
+    RAIN = "rain"
+    LOW = "low"
+    UNDO = "undo"
 
 
 @dataclass(frozen=True, slots=True)
 class Word:
     """What the grower said, by whatever way it came; texts are as they were typed.
 
-    `task` (done, missed) is a key or a part of one; `amount` a reading, a harvest, a cost or a
-    feeding with its unit; `text` a note, what a cost was for or what is gone; `last` ends a crop
-    with its harvest. `on` is a local date of the garden, `at` a moment, without an offset
-    garden-local; neither means now. `garden` and `batch` may be left out where only one can be
-    meant.
+    `task` (done, missed, undo) is a key or a part of one; `amount` a reading, a harvest, a cost, a
+    feeding, rain or a low with its unit, and of work that is done what each bale got of the feed;
+    `text` a note, what a cost was for or what is gone; `last` ends a crop with its harvest. `on` is
+    a local date of the garden, `at` a moment, without an offset garden-local; neither means now.
+    `garden` and `batch` may be left out where only one can be meant.
     """
 
     kind: WordKind

@@ -23,6 +23,7 @@ from strawbell.config.checks_season import harvests
 from strawbell.config.checks_services import (
     email,
     forecast_services,
+    inbox,
     rules,
     times,
 )
@@ -46,6 +47,7 @@ CHECKS: tuple[Callable[[Context], Iterator[Mistake]], ...] = (
     times,
     forecast_services,
     email,
+    inbox,
 )
 
 

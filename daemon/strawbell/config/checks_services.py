@@ -252,6 +252,43 @@ def _not_for_sendmail(mail: EmailSection) -> Iterator[Mistake]:
             )
 
 
+def inbox(context: Context) -> Iterator[Mistake]:
+    """Yield what would read answers in the clear, or never get any."""
+    box, mail = context.settings.inbox, context.settings.email
+    if box is None:
+        return
+    if mail is None:
+        yield Mistake(
+            "answers are read, but no mail is sent that could be answered",
+            ("inbox",),
+            "no [email]",
+            "[email] beside [inbox]",
+            "Add [email], or remove [inbox].",
+            warning=True,
+        )
+        return
+    if box.security == "none" and not is_loopback(box.host):
+        yield Mistake(
+            "the password would cross the network in the clear",
+            ("inbox", "security"),
+            shown(box.security),
+            '"tls" or "starttls"; "none" only to this machine (loopback)',
+            'Write security = "tls".',
+            reads=(("inbox", "security"), ("inbox", "host")),
+        )
+    has_secret = box.password or mail.secrets
+    if (box.username or mail.username) is None or not has_secret:
+        yield Mistake(
+            "[inbox] has no login, and neither has [email]",
+            ("inbox", "username"),
+            "nothing",
+            "a username and a password, here or under [email]",
+            'Write for instance: username = "grower@example.org".',
+            warning=True,
+            reads=(("inbox", "username"), ("email", "username"), ("email", "password")),
+        )
+
+
 def _in_the_clear(mail: EmailSection) -> Iterator[Mistake]:
     yield Mistake(
         "the password would cross the network in the clear"

@@ -92,8 +92,10 @@ def load(
 
 
 def _holds_password(layers: Layers) -> bool:
-    path = ("email", "password")
-    return value_at(layers.data, path) is not None and path not in layers.origins
+    paths = (("email", "password"), ("inbox", "password"))
+    return any(
+        value_at(layers.data, path) is not None and path not in layers.origins for path in paths
+    )
 
 
 def _sound(findings: Iterable[Mistake], validated: Validated) -> list[Mistake]:

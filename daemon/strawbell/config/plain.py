@@ -6,7 +6,12 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from strawbell.config.load import Loaded, load
-from strawbell.model.configuration import Configuration, MailSettings, WeatherSettings
+from strawbell.model.configuration import (
+    Configuration,
+    InboxSettings,
+    MailSettings,
+    WeatherSettings,
+)
 
 
 def read_plain(path: Path | None, environ: Mapping[str, str]) -> Configuration:
@@ -28,11 +33,28 @@ def plain(loaded: Loaded) -> Configuration:
             base_urls={name: url for name, url in given.items() if url},
         ),
         mail=_mail(loaded),
+        inbox=_inbox(loaded),
         desktop=settings.desktop.enabled,
         notices=settings.folder.path,
         calendars=settings.calendar.path,
         state=settings.state.path,
         warnings=loaded.warnings,
+    )
+
+
+def _inbox(loaded: Loaded) -> InboxSettings | None:
+    inbox, email = loaded.settings.inbox, loaded.settings.email
+    if inbox is None or email is None:
+        return None
+    return InboxSettings(
+        host=inbox.host,
+        port=inbox.effective_port,
+        security=inbox.security,
+        address=inbox.address or email.effective_sender,
+        folder=inbox.folder,
+        poll_every_min=inbox.poll_every_min,
+        username=inbox.username,
+        password=inbox.password.get_secret_value() if inbox.password else None,
     )
 
 

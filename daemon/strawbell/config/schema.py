@@ -17,6 +17,7 @@ from strawbell.config.services import (
     DesktopSection,
     EmailSection,
     FolderSection,
+    InboxSection,
     RulesSection,
     StateSection,
     TimesSection,
@@ -71,6 +72,7 @@ class Settings(BaseSettings):
         default_factory=WeatherSection, description="Where forecasts come from."
     )
     email: EmailSection | None = Field(default=None, description="Notices by mail.")
+    inbox: InboxSection | None = Field(default=None, description="Answers by mail.")
     desktop: DesktopSection = Field(
         default_factory=DesktopSection, description="Notices on the desktop."
     )

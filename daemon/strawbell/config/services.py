@@ -298,6 +298,57 @@ class EmailSection(Section):
         return tuple(key for key in SECRET_KEYS if getattr(self, key) is not None)
 
 
+INBOX_PORTS = {"starttls": 143, "tls": 993, "none": 143}
+"""IMAP (RFC 9051), and IMAP within TLS (RFC 8314)."""
+
+
+class InboxSection(Section):
+    """The mailbox that answers to notices come to; it is read, and nothing in it is changed."""
+
+    host: Annotated[str, Field(max_length=253), AfterValidator(_host)] = Field(
+        description="The server that mail is read from, by IMAP.", examples=["imap.example.org"]
+    )
+    port: int | None = Field(
+        default=None,
+        ge=1,
+        le=65_535,
+        description="Its port. Without it, 993 for tls, 143 for starttls and none.",
+        examples=[993],
+    )
+    security: Literal["tls", "starttls", "none"] = Field(
+        default="tls",
+        description='How the connection is secured; "none" only to this machine (loopback).',
+    )
+    username: Line | None = Field(
+        default=None,
+        description="The login. Without it, that of [email].",
+        examples=["grower@example.org"],
+    )
+    password: Annotated[SecretStr, Field(min_length=1, max_length=1000)] | None = Field(
+        default=None,
+        description="Without it, that of [email]. Better in STRAWBELL_INBOX__PASSWORD or "
+        "a systemd credential named strawbell_inbox__password.",
+        examples=["keep it out of this file"],
+    )
+    address: Address | None = Field(
+        default=None,
+        description="Where answers are sent to. Without it, the sender of [email].",
+        examples=["bales@example.org"],
+    )
+    folder: Line = Field(default="INBOX", description="The folder that is looked into.")
+    poll_every_min: int = Field(
+        default=5,
+        ge=2,
+        le=120,
+        description="How often it is looked into; providers refuse whoever comes more often.",
+    )
+
+    @property
+    def effective_port(self) -> int:
+        """Return the port, or the usual one of the chosen security."""
+        return self.port if self.port is not None else INBOX_PORTS[self.security]
+
+
 class DesktopSection(Section):
     """Notices on the desktop of the user the daemon runs as."""
 

@@ -131,11 +131,18 @@ def _mailbox(name: str, value: Address) -> str:
     return f"{shown} <{spec}>" if fits else f"{shown}{FOLD} <{spec}>"
 
 
-def compose(notice: Notice, sender: str, recipient: str, message_id: str) -> bytes:
-    """Return the message with CRLF line ends; no line is longer than 998 bytes."""
+def compose(
+    notice: Notice, sender: str, recipient: str, message_id: str, reply_to: str = ""
+) -> bytes:
+    """Return the message with CRLF line ends; no line is longer than 998 bytes.
+
+    A reply repeats the references of what it replies to, even where a server on the way gave the
+    message another identity: so the token of its answer is one of them.
+    """
     garden = _identity(notice.garden)
     season = _identity(notice.garden, str(notice.local_date.year))
     thread = f"<season-{season}@{IDENTITY_DOMAIN}>"
+    answer = f"<answer-{notice.token}@{IDENTITY_DOMAIN}>"
     headers = {
         "From": _mailbox("From", address(sender)),
         "To": _mailbox("To", address(recipient)),
@@ -143,10 +150,12 @@ def compose(notice: Notice, sender: str, recipient: str, message_id: str) -> byt
         "Date": format_datetime(notice.created_at),
         "Message-ID": message_id,
         "In-Reply-To": thread,
-        "References": thread,
+        "References": f"{thread}{FOLD} {answer}" if notice.token else thread,
         "List-Id": f"<garden-{garden}.{IDENTITY_DOMAIN}>",
         "Auto-Submitted": "auto-generated",
     }
+    if reply_to:
+        headers["Reply-To"] = _mailbox("Reply-To", address(reply_to))
     head = "".join(f"{name}: {value}\r\n" for name, value in headers.items())
     return head.encode("ascii") + _body(notice, message_id)
 

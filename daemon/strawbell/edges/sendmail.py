@@ -46,19 +46,21 @@ class SendmailChannel:
         self,
         sender: str,
         recipients: tuple[str, ...],
+        answers_to: str | None = None,
         *,
         program: Path | None = None,
         within_s: float = WITHIN_S,
     ) -> None:
         """Keep the settings; the program is looked for at each message unless it is given."""
         self.recipients = recipients
+        self.answers_to = answers_to
         self._sender, self._program, self._within_s = sender, program, within_s
         self._process: subprocess.Popen[bytes] | None = None
         self._interrupted = False
 
     def render(self, notice: Notice, recipient: str, message_id: str) -> bytes:
         """Return the message that will be sent, the same for every attempt."""
-        return compose(notice, self._sender, recipient, message_id)
+        return compose(notice, self._sender, recipient, message_id, self.answers_to or "")
 
     def send(self, row: OutboxRow) -> Delivery:
         """Hand the message over once; accepted means that the program has taken it."""

@@ -85,6 +85,7 @@ class SmtpChannel:
         *,
         password_command: str | None = None,
         oauth_token_command: str | None = None,
+        answers_to: str | None = None,
         before_dot_s: float = BEFORE_DOT_S,
         after_dot_s: float = AFTER_DOT_S,
         quit_s: float = QUIT_S,
@@ -106,6 +107,7 @@ class SmtpChannel:
                 )
             )
         self.recipients = recipients
+        self.answers_to = answers_to
         self._host, self._port, self._security = host, port, security
         self._sender = sender
         self._username, self._secret = username, password or ""
@@ -128,7 +130,7 @@ class SmtpChannel:
 
     def render(self, notice: Notice, recipient: str, message_id: str) -> bytes:
         """Return the message that will be sent, the same for every attempt."""
-        return compose(notice, self._sender, recipient, message_id)
+        return compose(notice, self._sender, recipient, message_id, self.answers_to or "")
 
     def send(self, row: OutboxRow) -> Delivery:
         """Try once. A server that could not be used is left alone until `close`."""

@@ -32,6 +32,20 @@ class MailSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class InboxSettings:
+    """Where answers by mail are read; None in a login for that of the outgoing mail."""
+
+    host: str
+    port: int
+    security: Security
+    address: str
+    folder: str
+    poll_every_min: int
+    username: str | None = None
+    password: str | None = field(default=None, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
 class WeatherSettings:
     """Which forecast services are asked, in order, and as whom."""
 
@@ -52,6 +66,7 @@ class Configuration:
     gardens: tuple[Garden, ...]
     weather: WeatherSettings
     mail: MailSettings | None = None
+    inbox: InboxSettings | None = None
     desktop: bool = False
     notices: str | None = None
     calendars: str | None = None

@@ -25,6 +25,12 @@ class EntryKind(StrEnum):
     HARVEST = "harvest"
     """`value` in kg when weighed."""
     COST = "cost"
+    RAIN = "rain"
+    """What the grower's own gauge showed for a local date; `value` in mm."""
+    LOW = "low"
+    """The lowest temperature of a local date by the grower's own thermometer; `value` in degC."""
+    UNDONE = "undone"
+    """A row of the grower's that is taken back; `data` says which."""
     BRIEF = "brief"
     """The brief of a local date as it was told, whole, in `data`."""
     WEATHER = "weather"
@@ -60,6 +66,21 @@ class JournalEntry:
     text: str = ""
     data: Mapping[str, object] = field(default_factory=dict)
 
+
+GROWERS_KINDS = frozenset(
+    {
+        EntryKind.DONE,
+        EntryKind.MISSED,
+        EntryKind.TEMPERATURE,
+        EntryKind.NOTE,
+        EntryKind.HARVEST,
+        EntryKind.COST,
+        EntryKind.RAIN,
+        EntryKind.LOW,
+        EntryKind.UNDONE,
+    }
+)
+"""The grower's own words; their moment may be chosen, so it does not show what the clock said."""
 
 Journal = tuple[JournalEntry, ...]
 """All rows of one garden, oldest first."""

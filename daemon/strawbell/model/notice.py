@@ -17,6 +17,32 @@ class NoticeKind(StrEnum):
     TROUBLE = "trouble"
     """Something of Strawbell's own needs the grower: delivery, forecast outage, disk."""
     ALL_CLEAR = "all-clear"
+    ANSWER = "answer"
+    """Something said back to an answer: a question, steps, a reminder."""
+
+
+class Silence(StrEnum):
+    """What it means when nobody answers a notice."""
+
+    DONE = "done"
+    WAITED = "waited"
+    NOT_YET = "not-yet"
+    ASKED_AGAIN = "asked-again"
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """What a notice asks, and by which words it is answered, the likeliest first.
+
+    `about` names the work in a few words, `keys` are those of its tasks, `example` is an answer
+    with an amount, "" for none.
+    """
+
+    silence: Silence
+    words: tuple[str, ...]
+    about: str
+    keys: tuple[str, ...]
+    example: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +50,8 @@ class Notice:
     """What is to be said, worded for every channel; frozen before the first attempt.
 
     `occasion` with garden, local date and kind makes the notice unique ("" for the one of a
-    day). `html` may be empty. `expires_at` is when it stops being useful.
+    day). `html` may be empty. `expires_at` is when it stops being useful. `token` proves an
+    answer to what `asking` asks; it is filled in for each recipient.
     """
 
     garden: str
@@ -38,6 +65,8 @@ class Notice:
     """One or two plain sentences for a desktop notice."""
     created_at: datetime
     expires_at: datetime
+    asking: Asking | None = None
+    token: str = ""
 
 
 class Outcome(StrEnum):

@@ -14,7 +14,8 @@ from strawbell.agronomy.bale.core_outlook import Reading
 from strawbell.model.brief import State, Task
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
-from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry
+from strawbell.season.undone import standing
 
 ALERT_TOLD = "told"
 """State of a journal row that tells an alert."""
@@ -26,6 +27,9 @@ OUTAGE_BEGAN = "forecast-outage-began"
 OUTAGE_ENDED = "forecast-outage-ended"
 """State of a journal row that says forecasts are back."""
 _OUTAGE = {OUTAGE_BEGAN: True, OUTAGE_ENDED: False}
+
+ANSWERED_BY = "answered_by"
+"""In the data of a row that came as an answer to a notice: the channel it came by."""
 
 ToldStates = dict[str, State]
 """The state each task had last on one local date, by task key."""
@@ -90,7 +94,12 @@ class Record:
     alerts: dict[date, dict[str, bool]] = field(default_factory=dict)
     """By date and alert key, whether the alert told last still stands."""
     weather: dict[date, DayWeather] = field(default_factory=dict)
-    """The weather of a date as its own morning expected it, or as it came where that is known."""
+    """The weather of a date as its own morning expected it, or as it came where that is known.
+    What the grower measured goes before what a service says."""
+    measured: dict[date, dict[EntryKind, float]] = field(default_factory=dict)
+    """Rain [mm] and low [degC] of a date by the grower's own instruments."""
+    heard: list[JournalEntry] = field(default_factory=list)
+    """The grower's answers to notices since the last brief, which the next one confirms."""
     evenings: set[date] = field(default_factory=set)
     excused: set[date] = field(default_factory=set)
     """Dates already written down as ones that nothing could be told on."""
@@ -112,8 +121,10 @@ class Record:
 
     def take(self, entries: Iterable[JournalEntry]) -> None:
         """Index further rows, which were written after all that are known."""
-        for entry in entries:
+        for entry in standing(entries):
             self._take(entry)
+            if entry.kind in GROWERS_KINDS and ANSWERED_BY in entry.data:
+                self.heard.append(entry)
             for memory in (self.walked, self.courses):
                 if memory:
                     _forget(memory, entry)
@@ -191,10 +202,15 @@ class Record:
         kind = entry.kind
         if kind is EntryKind.BRIEF:
             self.briefed.setdefault(entry.local_date, entry.at)
+            self.heard.clear()
             if entry.local_date not in self.weather:
-                self.weather[entry.local_date] = _weather_kept(entry.data.get("weather"))
+                self._keep_weather(entry.local_date, _weather_kept(entry.data.get("weather")))
         elif kind is EntryKind.WEATHER:
-            self.weather[entry.local_date] = _weather_kept(entry.data)
+            self._keep_weather(entry.local_date, _weather_kept(entry.data))
+        elif kind in (EntryKind.RAIN, EntryKind.LOW) and entry.value is not None:
+            self.measured.setdefault(entry.local_date, {})[kind] = entry.value
+            known = self.weather.get(entry.local_date, DayWeather())
+            self._keep_weather(entry.local_date, known)
         elif kind is EntryKind.SERVICE:
             self.in_outage = _OUTAGE.get(entry.state or "", self.in_outage)
         elif kind is EntryKind.EVENING:
@@ -209,11 +225,24 @@ class Record:
             word = Answer(entry.task, done, entry.local_date, entry.at, entry.batch)
             self.answers.setdefault(entry.task, []).append(word)
             self.answered_on.setdefault(entry.local_date, []).append(word)
-            self._keep_amounts(entry)
+            if entry.data:
+                # What was recorded stands beside what was told.
+                told = self.amounts.get(entry.task, {})
+                self.amounts[entry.task] = {**told, **entry.data}
         elif entry.batch is not None:
             if entry.batch not in self.batches:
                 self.batches[entry.batch] = BatchRecord()
             self._take_for_batch(entry, self.batches[entry.batch])
+
+    def _keep_weather(self, on: date, weather: DayWeather) -> None:
+        measured = self.measured.get(on)
+        if measured:
+            weather = replace(
+                weather,
+                rain_mm=measured.get(EntryKind.RAIN, weather.rain_mm),
+                low_c=measured.get(EntryKind.LOW, weather.low_c),
+            )
+        self.weather[on] = weather
 
     def _take_for_batch(self, entry: JournalEntry, batch: BatchRecord) -> None:
         kind = entry.kind

@@ -36,6 +36,7 @@ from strawbell.season.season_feedings import SEASON
 from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import last_harvest_key, over_on, planted_on, planting_label
 from strawbell.season.task_keys import alert_key, once_key
+from strawbell.season.undone import standing
 
 PIECES = "pieces"
 """Figure of a harvest that was counted."""
@@ -63,6 +64,7 @@ def summarise(garden: Garden, journal: Journal, record: Record, today: date) -> 
     """
     begun = [batch for batch in garden.batches if batch.start_on <= today]
     first = min((batch.start_on for batch in begun), default=None)
+    journal = standing(journal)
     rows = _rows(begun, journal)
     once = once_due(garden)
     # Until today's brief is told, nothing of today has been told that could be counted.
@@ -95,7 +97,7 @@ def harvested_so_far(
     journal: Iterable[JournalEntry], batch: Batch, planting: Planting
 ) -> tuple[float | None, float | None]:
     """Return what was noted of a planting, in kg and in pieces, each None when none was."""
-    return _amounts(_harvests_of(batch, planting, journal))
+    return _amounts(_harvests_of(batch, planting, standing(journal)))
 
 
 def rows_held(rows: Mapping[str, _Rows]) -> Mapping[str, frozenset[ReasonCode]]:

@@ -30,7 +30,13 @@ from strawbell.words.voice import LONG_WEEKDAYS, WEEKDAYS, Voice, long_day
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-NOTICE_TEMPLATES = ("page.html.j2", "parts.html.j2", "brief.html.j2", "letter.html.j2")
+NOTICE_TEMPLATES = (
+    "page.html.j2",
+    "parts.html.j2",
+    "brief.html.j2",
+    "letter.html.j2",
+    "asking.html.j2",
+)
 """What a notice is made of, each after those it builds on."""
 STRIP_DAYS = 7
 """Most days in the strip: as many columns as a phone can show."""
@@ -119,8 +125,11 @@ class Section:
     warns: bool = False
 
 
-def brief_html(brief: Brief, garden: Garden, lead: Iterable[str] = ()) -> str:
-    """Return the brief as a whole HTML page; `lead` goes before the tasks."""
+def brief_html(brief: Brief, garden: Garden, lead: Iterable[str] = (), answers: str = "") -> str:
+    """Return the brief as a whole HTML page; `lead` goes before the tasks.
+
+    `answers` is markup that holds the place of how to answer.
+    """
     said = outline(brief, garden, typographic=True)
     days = strip(brief.ahead, said.voice)
     return (
@@ -140,6 +149,7 @@ def brief_html(brief: Brief, garden: Garden, lead: Iterable[str] = ()) -> str:
             nothing=NOTHING_TO_DO,
             projection=PROJECTION,
             no_work=NO_WORK,
+            answers=answers,
         )
     )
 
@@ -152,6 +162,7 @@ def letter_html(
     lead: Iterable[str],
     sections: Iterable[Section] = (),
     source: Outline | None = None,
+    answers: str = "",
 ) -> str:
     """Return a page for what is not a whole brief: a change, an evening, a trouble."""
     return (
@@ -166,6 +177,7 @@ def letter_html(
             lead=tuple(lead),
             sections=tuple(sections),
             rests_on=source,
+            answers=answers,
         )
     )
 

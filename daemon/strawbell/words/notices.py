@@ -6,12 +6,14 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from types import MappingProxyType
+from zoneinfo import ZoneInfo
 
 from strawbell.model.brief import Action, Alert, AlertCode, Brief, State, Task
 from strawbell.model.garden import Garden
-from strawbell.model.notice import Notice, NoticeKind
+from strawbell.model.notice import Asking, Notice, NoticeKind
 from strawbell.words.advice import TaskWords, task_words
 from strawbell.words.alerts import ALERT_TITLES, AlertWords, merged_alerts
+from strawbell.words.asking import PAGE_PLACE, TEXT_PLACE, asking_of
 from strawbell.words.brief_view import (
     GARDEN_LIMIT,
     Outline,
@@ -25,7 +27,7 @@ from strawbell.words.escaping import capital, clean, clean_lines, cut, name, wra
 from strawbell.words.html import Section, brief_html, letter_html
 from strawbell.words.merge import merge_tasks
 from strawbell.words.text import alert_text, outline_text, section, source_text, task_sentences
-from strawbell.words.voice import clock, day, long_day
+from strawbell.words.voice import NOON_HOUR, clock, day, long_day
 
 SHORT_LIMIT = 240
 """Longest desktop notice [characters]: three or four lines on most servers."""
@@ -42,25 +44,31 @@ def morning_notice(
     expires_at: datetime,
     troubles: Sequence[str] = (),
     asked: Sequence[str] = (),
+    heard: str = "",
 ) -> Notice:
     """Return the morning's brief; `troubles` are sentences on notices that did not arrive.
 
-    `asked` are questions that go before everything else.
+    `asked` are questions that go before everything else; `heard` says what the grower's answers
+    since the last brief were taken for.
     """
     said = outline(brief, garden)
     lead = tuple(clean(question) for question in asked)
+    lead += (heard,) if heard else ()
     lead += (_troubles(troubles),) if troubles else ()
+    asking = asking_of(brief.tasks, garden, brief.questions)
+    place, page_place = (TEXT_PLACE, PAGE_PLACE) if asking else ("", "")
     return Notice(
         garden=garden.name,
         local_date=brief.on,
         kind=NoticeKind.MORNING,
         occasion="",
         subject=_subject(subject_of(said)),
-        text=outline_text(said, lead),
-        html=brief_html(brief, garden, lead),
+        text=outline_text(said, lead, answers=place),
+        html=brief_html(brief, garden, lead, page_place),
         short=_short(headline_of(said), _next_thing(said)),
         created_at=created_at,
         expires_at=expires_at,
+        asking=asking,
     )
 
 
@@ -101,8 +109,18 @@ def change_notice(
             ),
         )
 
+    local = created_at.astimezone(ZoneInfo(garden.place.time_zone))
+    asking = asking_of(tasks, garden, is_late=local.hour >= NOON_HOUR)
     return _letter(
-        brief, garden, NoticeKind.CHANGE, occasion, "Changed", content, created_at, expires_at
+        brief,
+        garden,
+        NoticeKind.CHANGE,
+        occasion,
+        "Changed",
+        content,
+        created_at,
+        expires_at,
+        asking,
     )
 
 
@@ -141,8 +159,9 @@ def evening_notice(
         )
 
     return _letter(
-        brief, garden, NoticeKind.EVENING, "", "This evening", content, created_at, expires_at
-    )
+        brief, garden, NoticeKind.EVENING, "", "This evening", content, created_at, expires_at,
+        asking_of(covering, garden),
+    )  # fmt: skip
 
 
 def all_clear_notice(
@@ -223,6 +242,22 @@ def test_notice(
     )
 
 
+def answer_notice(
+    garden: Garden,
+    on: date,
+    occasion: str,
+    heading: str,
+    sentences: Sequence[str],
+    created_at: datetime,
+    expires_at: datetime,
+    asking: Asking | None = None,
+) -> Notice:
+    """Return what is said back to an answer: a question, the steps, a reminder."""
+    return _plain_letter(
+        garden, on, NoticeKind.ANSWER, occasion, heading, sentences, created_at, expires_at, asking
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class _Content:
     """What a letter says; made once plain for the text and once typographic for the page."""
@@ -241,6 +276,7 @@ def _letter(
     content: Callable[[Outline], _Content],
     created_at: datetime,
     expires_at: datetime,
+    asking: Asking | None = None,
 ) -> Notice:
     """Return a notice about part of a brief, with the forecast that it rests on."""
     said, fine = outline(brief, garden), outline(brief, garden, typographic=True)
@@ -254,6 +290,7 @@ def _letter(
         wrap(f"{plain.heading}."),
         *(wrap(sentence) for sentence in plain.lead),
         *(section(f"{part.head}:", part.items) for part in sections),
+        *((TEXT_PLACE,) if asking else ()),
         source_text(said),
     ]
     html = letter_html(
@@ -264,6 +301,7 @@ def _letter(
         page.lead,
         [part for part in page.sections if part.items],
         fine,
+        PAGE_PLACE if asking else "",
     )
     return Notice(
         garden=garden.name,
@@ -276,6 +314,7 @@ def _letter(
         short=_short(plain.heading, _second_sentence(sections)),
         created_at=created_at,
         expires_at=expires_at,
+        asking=asking,
     )
 
 
@@ -288,9 +327,11 @@ def _plain_letter(
     sentences: Sequence[str],
     created_at: datetime,
     expires_at: datetime,
+    asking: Asking | None = None,
 ) -> Notice:
     """Return a notice that rests on no brief."""
     shown = name(garden.name)
+    place = (TEXT_PLACE,) if asking else ()
     first = (wrap(f"{shown}, {long_day(on)}"), wrap(f"{heading}."))
     subject = _subject(f"{day(on)}: {heading} ({cut(shown, GARDEN_LIMIT)})")
     return Notice(
@@ -299,11 +340,14 @@ def _plain_letter(
         kind=kind,
         occasion=occasion,
         subject=subject,
-        text=clean_lines("\n\n".join((*first, *map(wrap, sentences)))) + "\n",
-        html=letter_html(subject, shown, long_day(on), heading, sentences),
+        text=clean_lines("\n\n".join((*first, *map(wrap, sentences), *place))) + "\n",
+        html=letter_html(
+            subject, shown, long_day(on), heading, sentences, answers=PAGE_PLACE if asking else ""
+        ),
         short=_short(heading, sentences[0] if sentences else ""),
         created_at=created_at,
         expires_at=expires_at,
+        asking=asking,
     )
 
 
@@ -409,6 +453,7 @@ _TROUBLES: MappingProxyType[str, str] = MappingProxyType(
     {
         "forecast": "No forecast can be had",
         "delivery": "Notices do not arrive",
+        "answers": "Your answers cannot be read",
         "disk": "The store cannot be written",
         "disk at start": "Strawbell cannot begin, its store cannot be opened",
         "disk back": "The store can be written again",
@@ -422,6 +467,11 @@ _NOT_TWICE = (
 )
 _REMEDIES: MappingProxyType[str, str] = MappingProxyType(
     {
+        "answers": (
+            "Until that is mended nothing you reply is heard, and silence counts as said in each "
+            "notice. Look at the settings, then run strawbell check --connect; strawbell record "
+            "takes your word meanwhile."
+        ),
         "forecast": (
             "Mornings still come, but nothing is held or warned of by the weather until a forecast "
             "is back; you will be told then. Look at the sky and at a thermometer meanwhile. The "

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, tzinfo
 from shlex import quote
 from types import MappingProxyType
@@ -191,8 +191,10 @@ def _when(at: datetime, zone: tzinfo) -> str:
 
 
 def _word(entry: JournalEntry, voice: Voice) -> str:
-    units = {
+    units: dict[EntryKind, Callable[[float | None], str]] = {
         EntryKind.TEMPERATURE: voice.measures.temperature,
+        EntryKind.RAIN: voice.measures.rain,
+        EntryKind.LOW: voice.measures.temperature,
         EntryKind.HARVEST: lambda kg: voice.measures.mass(None if kg is None else kg * 1000),
     }
     value = ""

@@ -30,11 +30,14 @@ def brief_text(
     return outline_text(outline(brief, garden), lead, width)
 
 
-def outline_text(said: Outline, lead: Iterable[str] = (), width: int = LINE_WIDTH) -> str:
-    """Return an outline laid out as text."""
+def outline_text(
+    said: Outline, lead: Iterable[str] = (), width: int = LINE_WIDTH, answers: str = ""
+) -> str:
+    """Return an outline laid out as text; `answers` holds the place of how to answer."""
     blocks = [wrap(f"{said.garden}, {long_day(said.voice.on)}", width=width)]
     blocks += [wrap(sentence, width=width) for sentence in lead]
     blocks += _tasks(said, width)
+    blocks += [answers] if answers else []
     if said.trouble:
         blocks.append(wrap(" ".join(said.trouble), "No usable forecast: ", _INSET, width=width))
     if said.questions or said.not_told:

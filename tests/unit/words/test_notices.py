@@ -68,6 +68,9 @@ ALL: dict[NoticeKind, Callable[[], Notice]] = {
     NoticeKind.CHANGE: lambda: change(tasks=(held_feeding(),), alerts=(freeze_alert(),)),
     NoticeKind.TROUBLE: trouble,
     NoticeKind.ALL_CLEAR: lambda: notices.all_clear_notice(garden(), feeding_brief(), NOW, LATER),
+    NoticeKind.ANSWER: lambda: notices.answer_notice(
+        garden(), TODAY, "how", "How it is done", ("Soak Row A.",), NOW, LATER
+    ),
     NoticeKind.TEST: lambda: notices.test_notice(garden(), TODAY, "06:31", NOW, LATER),
 }
 

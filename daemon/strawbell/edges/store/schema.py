@@ -152,6 +152,19 @@ _KNOWN_THINGS = Migration(
     statements=("CREATE INDEX journal_of_known ON journal (garden) WHERE kind = 'known'",),
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST, _GARDENS_OWN_ROWS, _SECRET, _KNOWN_THINGS)
+_MARKS = Migration(
+    number=5,
+    summary="how far answers were read, and which of them have had their effect",
+    statements=(
+        """
+        CREATE TABLE marks (
+            name  TEXT PRIMARY KEY,
+            value TEXT NOT NULL
+        ) STRICT
+        """,
+    ),
+)
+
+MIGRATIONS: tuple[Migration, ...] = (_FIRST, _GARDENS_OWN_ROWS, _SECRET, _KNOWN_THINGS, _MARKS)
 
 NEWEST_VERSION = MIGRATIONS[-1].number

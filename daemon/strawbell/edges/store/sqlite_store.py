@@ -274,6 +274,20 @@ class SqliteStore:
                 )
             self._write_marker()
 
+    def mark(self, name: str) -> str:
+        """Return what was last marked under a name, "" for nothing."""
+        rows = self._read("SELECT value FROM marks WHERE name = ?", (plain(name),))
+        return str(rows[0][0]) if rows else ""
+
+    def set_mark(self, name: str, value: str) -> None:
+        """Replace what is marked under a name."""
+        with self.together():
+            self._connection.execute(
+                "INSERT INTO marks (name, value) VALUES (?, ?)"
+                " ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+                (plain(name), plain(value)),
+            )
+
     def load(self, url: str) -> CachedAnswer | None:
         """Return the last good answer of a URL, or None."""
         rows = self._read(answers.SELECT, (plain(url),))

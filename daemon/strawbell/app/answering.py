@@ -1,0 +1,526 @@
+"""Answers to notices: what came in is proved, read, and taken through the door of every word.
+
+An answer counts when its token is right, in time, and comes from whom it was asked; then it has
+one effect, however often it comes. What is not sure is asked about once and has none. Nothing
+that arrives here can do more than write a word into the journal, which can be taken back.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from email.utils import parseaddr
+from functools import partial
+
+from strawbell.app.outbox import queue
+from strawbell.app.ports import Arrival, Bounce, Channel, Ear, Ignored, Reply, Store
+from strawbell.app.tokens import (
+    ANSWERABLE_D,
+    AnswerClaim,
+    answer_claim,
+    proves,
+    read_token,
+    tokens_in,
+)
+from strawbell.app.word import understood
+from strawbell.app.word_parts import Word, WordKind
+from strawbell.decision.brief import brief
+from strawbell.errors import GrowerError
+from strawbell.model.answers import (
+    IS_DONE,
+    Answer,
+    Doubt,
+    Fed,
+    Heard,
+    How,
+    Inside,
+    Later,
+    LowMeasured,
+    Picked,
+    RainMeasured,
+    Remark,
+    Undo,
+    Verdict,
+    Work,
+)
+from strawbell.model.brief import Action, Question, State
+from strawbell.model.garden import Batch, Garden
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.names import slug
+from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
+from strawbell.season.due_times import quiet
+from strawbell.season.journal_index import ANSWERED_BY, Record
+from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
+from strawbell.words.answering import (
+    bounce_notice,
+    how_notice,
+    question_notice,
+    reminder_notice,
+    warning_notice,
+)
+from strawbell.words.answers import read_lines
+
+END_OF_WORK = time(21)
+"""When work of an earlier day is taken to have been done: after its brief, before its end."""
+REMIND_AFTER = timedelta(hours=3)
+"""How much later "later" is; at 06:30 it means half past nine."""
+LETTER_KEPT = timedelta(days=1)
+"""How long something said back is worth sending."""
+REPORTED_WITHIN_D = 14
+"""How long after a mail a server may still report on it [day]; most give up after five."""
+MOST_KEPT_IDENTITIES = 20
+"""Replies by one token that are known again; the mailbox's own mark keeps the older ones away."""
+SYNONYMS = {
+    "feeding": "feed",
+    "fed": "feed",
+    "watering": "water",
+    "watered": "water",
+    "soaking": "soak",
+    "planting": "plant",
+    "sowing": "sow",
+    "cover": "protect",
+    "covering": "protect",
+    "thinning": "thin",
+    "picking": "harvest",
+    "pick": "harvest",
+}
+"""How a grower calls what the plan calls otherwise."""
+
+
+class _UnclearError(Exception):
+    """An answer that can be read, and not be taken: the grower is asked."""
+
+    def __init__(self, sentence: str) -> None:
+        self.sentence = sentence
+        super().__init__(sentence)
+
+
+@dataclass(frozen=True, slots=True)
+class _Claimed:
+    """A proved answer: of whom, about which date of which garden, and by which channel."""
+
+    garden: Garden
+    on: date
+    claim: AnswerClaim
+    token: str
+    channel: Channel
+    recipient: str
+
+
+@dataclass(frozen=True, slots=True)
+class Listened:
+    """What came of asking one ear: lines for the log, and whether that was all there is."""
+
+    lines: tuple[str, ...]
+    is_all: bool
+
+
+class Answering:
+    """Takes what the ears of a daemon gather."""
+
+    def __init__(
+        self, gardens: Sequence[Garden], store: Store, channels: Sequence[Channel]
+    ) -> None:
+        """Keep the parts; nothing is read yet."""
+        self._gardens, self._store, self._channels = tuple(gardens), store, tuple(channels)
+
+    def listen(self, ear: Ear, now: datetime) -> Listened:
+        """Take what came in.
+
+        Raises `Unheard` where the ear heard nothing, `OperationalError` where the store failed:
+        what was taken until then is on disk, and known when it is read again.
+        """
+        name = f"ear {ear.name}"
+        gathered = ear.gather(self._store.mark(name), now)
+        lines = [self.take(arrival, now) for arrival in gathered.arrivals]
+        self._store.set_mark(name, gathered.mark)
+        return Listened(tuple(filter(None, lines)), gathered.is_all)
+
+    def take(self, arrival: Arrival, now: datetime) -> str:
+        """Take one arrival, in one transaction; return why it had no effect, "" when it had one."""
+        if isinstance(arrival, Ignored):
+            return ""
+        if isinstance(arrival, Bounce):
+            return self._bounced(arrival, now)
+        claimed = self._claimed(arrival)
+        if claimed is None:
+            # A mailbox holds other mail too, which is nobody's business here.
+            is_meant = any(self._tokens(arrival))
+            return "an answer whose token proves nothing was left alone." if is_meant else ""
+        if arrival.sender is not None and bare(arrival.sender) != bare(claimed.recipient):
+            return (
+                f"an answer for {claimed.garden.name} came from an address that was not asked, "
+                "and was left alone."
+            )
+        with self._store.together():
+            return self._taken(arrival, claimed, now)
+
+    def _taken(self, reply: Reply, claimed: _Claimed, now: datetime) -> str:
+        name = f"answer {claimed.token}"
+        used = json.loads(self._store.mark(name) or '{"seen": [], "said": ""}')
+        if reply.identity in used["seen"]:
+            return "an answer that came again was left alone."
+        heard = self._heard(reply, claimed)
+        said = repr(heard.answers) if heard.answers else used["said"]
+        is_new = said != used["said"]
+        seen = [*used["seen"], reply.identity][-MOST_KEPT_IDENTITIES:]
+        if heard.answers and is_new:
+            try:
+                rows, notices = self._effects(heard.answers, claimed, now)
+            except (_UnclearError, GrowerError) as error:
+                self._ask_back(claimed, heard, _sentence_of(error), now)
+                said = used["said"]
+            else:
+                self._store.write(rows)
+                for notice, at in notices:
+                    self._say(claimed, notice, now, at)
+        elif heard.doubt is not None:
+            self._ask_back(claimed, heard, "", now)
+        self._store.set_mark(name, json.dumps({"seen": seen, "said": said}))
+        if heard.answers and not is_new:
+            return "an answer that was given before changed nothing."
+        return ""
+
+    def _claimed(self, reply: Reply) -> _Claimed | None:
+        """Return what a reply proves: the subject goes first, then what its program carried."""
+        for tokens in self._tokens(reply):
+            proved = [claimed for token in tokens if (claimed := self._proved(token, reply))]
+            dates = {(each.garden.name, each.on) for each in proved}
+            if len(dates) == 1:
+                return proved[0]
+            if proved:
+                return None
+        return None
+
+    def _tokens(self, reply: Reply) -> Iterator[tuple[str, ...]]:
+        yield tokens_in(reply.subject)
+        for carried in reply.carries:
+            read = read_token(carried)
+            yield (read,) if read else ()
+        for text in (*reply.lines, *reply.carriers):
+            yield tokens_in(text)[:1]
+
+    def _proved(self, token: str, reply: Reply) -> _Claimed | None:
+        for garden in self._gardens:
+            received_on = local_date(reply.received_at, zone_of(garden.place.time_zone))
+            for channel in self._channels:
+                for recipient in channel.recipients:
+                    for back in range(ANSWERABLE_D + 1):
+                        on = received_on - timedelta(days=back)
+                        claim = answer_claim(garden.name, on, recipient)
+                        if proves(self._store.secret, claim, token, received_on):
+                            return _Claimed(garden, on, claim, token, channel, recipient)
+        return None
+
+    def _heard(self, reply: Reply, claimed: _Claimed) -> Heard:
+        """Return what a reply says; the word of a button stands in its subject."""
+        if not reply.is_whole:
+            return Heard(doubt=Doubt.NO_WORD)
+        lines = [_without_tokens(line) for line in reply.lines]
+        head, colon, _ = reply.subject.partition(":")
+        units, on = claimed.garden.units, claimed.on
+        if colon and read_lines([head], units, on).answers:
+            lines = [head, *lines]
+        today = local_date(reply.received_at, zone_of(claimed.garden.place.time_zone))
+        return read_lines([line for line in lines if line], units, today)
+
+    def _effects(
+        self, answers: Sequence[Answer], claimed: _Claimed, now: datetime
+    ) -> tuple[list[JournalEntry], list[tuple[Notice, datetime]]]:
+        """Return the rows that answers come to, and what is said back and when."""
+        garden = claimed.garden
+        journal = self._store.journal(garden.name)
+        record = Record.of(journal)
+        rows: list[JournalEntry] = []
+        notices: list[tuple[Notice, datetime]] = []
+        for answer in answers:
+            if isinstance(answer, How):
+                notices.append((self._how(answer, claimed, record, now), now))
+                continue
+            if isinstance(answer, Later):
+                notices.append(self._reminder(claimed, record, now))
+                continue
+            for word in self._words(answer, claimed, record, now):
+                taken = understood(word, self._gardens, lambda _: journal, now)
+                rows += [
+                    replace(row, data={**row.data, ANSWERED_BY: claimed.channel.name})
+                    for row in taken.rows
+                ]
+                if taken.warnings:
+                    ends = now + LETTER_KEPT
+                    notices.append(
+                        (warning_notice(garden, claimed.on, taken.warnings, now, ends), now)
+                    )
+            if isinstance(answer, (Work, Fed)):
+                self._forget_reminders(claimed)
+        return rows, notices
+
+    def _words(
+        self, answer: Answer, claimed: _Claimed, record: Record, now: datetime
+    ) -> Iterable[Word]:
+        """Return an answer as words for the door."""
+        garden = claimed.garden
+        about = partial(Word, garden=garden.name)
+        if isinstance(answer, Work):
+            return self._work(answer, claimed, record, now)
+        if isinstance(answer, Fed):
+            keys = self._keys(Work(Verdict.DONE, answer.about), claimed, record, now, {Action.FEED})
+            amount = f"{answer.per_bale_g:.1f}g"
+            at = _moment_on(garden, claimed.on, now)
+            return [about(WordKind.DONE, task=key, amount=amount, at=at) for key in keys]
+        if isinstance(answer, Inside):
+            batch = _batch_of(answer.about, garden).name
+            return [about(WordKind.TEMPERATURE, amount=f"{answer.celsius:.1f}C", batch=batch)]
+        if isinstance(answer, Picked):
+            if answer.pieces is not None and _is_batch(answer.crop, garden):
+                # "54 Row B" is a reading, in the degrees of the garden.
+                typed = f"{answer.pieces} degrees {answer.crop}"
+                (reading,) = read_lines([typed], garden.units, claimed.on).answers
+                return self._words(reading, claimed, record, now)
+            amount = f"{answer.kg}kg" if answer.kg is not None else str(answer.pieces)
+            return [about(WordKind.HARVEST, amount=amount, crop=_crop_of(answer.crop, garden))]
+        if isinstance(answer, RainMeasured):
+            return [about(WordKind.RAIN, amount=f"{answer.mm:.2f}mm")]
+        if isinstance(answer, LowMeasured):
+            return [about(WordKind.LOW, amount=f"{answer.celsius:.2f}C")]
+        if isinstance(answer, Undo):
+            return [about(WordKind.UNDO, task=answer.about)]
+        if isinstance(answer, Remark):
+            return [about(WordKind.NOTE, text=answer.text)]
+        raise _UnclearError("That cannot be said in an answer yet.")
+
+    def _work(
+        self, answer: Work, claimed: _Claimed, record: Record, now: datetime
+    ) -> Iterator[Word]:
+        garden, on = claimed.garden, answer.on or claimed.on
+        kind = WordKind.DONE if answer.verdict in IS_DONE else WordKind.MISSED
+        actions = {
+            Verdict.ALREADY_FED: {Action.FEED},
+            Verdict.COVERED: {Action.PROTECT},
+        }.get(answer.verdict, set())
+        for key in self._keys(answer, claimed, record, now, actions):
+            word = record.word_on(key, on)
+            if word is None or word.done is not (kind is WordKind.DONE):
+                at = _moment_on(garden, on, now)
+                yield Word(kind, task=key, garden=garden.name, at=at)
+
+    def _keys(
+        self,
+        answer: Work,
+        claimed: _Claimed,
+        record: Record,
+        now: datetime,
+        actions: set[Action],
+    ) -> tuple[str, ...]:
+        """Return the keys of the work that is meant: told on that date, and called so.
+
+        What was told as due is meant; work that waits only where it is named, or alone.
+        """
+        garden, on = claimed.garden, answer.on or claimed.on
+        questions = _questions(garden, record, on, now) if answer.on is None else ()
+        if questions and not actions:
+            return tuple(
+                each.key for each in questions if _is_called(answer.about, each.batch, "feed")
+            ) or _nothing(garden, on, answer.about)
+        told: list[tuple[str, State]] = []
+        for batch in garden.batches:
+            for key, state in record.batch(batch.name).told.get(on, {}).items():
+                figures = record.amounts.get(key, {})
+                action = str(figures.get("action", ""))
+                if actions and action not in actions:
+                    continue
+                crop = str(figures.get("crop") or "")
+                if _is_called(answer.about, batch.name, action, crop, key):
+                    told.append((key, state))
+        due = tuple(key for key, state in told if state is State.DUE)
+        held = tuple(key for key, state in told if state is State.HELD)
+        if due:
+            return due
+        if held and answer.verdict in IS_DONE:
+            return held
+        return _nothing(garden, on, answer.about)
+
+    def _how(self, answer: How, claimed: _Claimed, record: Record, now: datetime) -> Notice:
+        garden = claimed.garden
+        today = brief(garden, record, None, now)
+        tasks = [
+            task
+            for task in today.tasks
+            if _is_called(answer.about, task.batch, task.action.value, task.crop or "", task.key)
+        ]
+        if not tasks:
+            raise _UnclearError("")
+        on = claimed.on
+        return how_notice(garden, on, tasks, claimed.token[:5], now, now + LETTER_KEPT)
+
+    def _reminder(
+        self, claimed: _Claimed, record: Record, now: datetime
+    ) -> tuple[Notice, datetime]:
+        garden = claimed.garden
+        zone = zone_of(garden.place.time_zone)
+        today = brief(garden, record, None, now)
+        due = [task for task in today.tasks if task.state is State.DUE]
+        at = now + REMIND_AFTER
+        is_too_late = at.astimezone(zone).date() != today.on or quiet(
+            garden.times, at.astimezone(zone)
+        )
+        if is_too_late or not due or claimed.on != today.on:
+            raise _UnclearError(
+                "There is no hour left today at which I may remind you; I'll write tomorrow."
+                if due
+                else "There is nothing left to be reminded of."
+            )
+        ends = moment_of(today.on + DAY, time(0), zone)
+        return reminder_notice(garden, today.on, due, at, ends), at
+
+    def _forget_reminders(self, claimed: _Claimed) -> None:
+        """Let reminders go that were asked for and not sent yet: the answer came first."""
+        for row in self._store.outbox(claimed.garden.name, claimed.on):
+            is_waiting = row.state is OutboxState.DUE and row.kind is NoticeKind.ANSWER
+            if is_waiting and "reminder" in json.loads(row.unique_key):
+                self._store.move(
+                    row.unique_key,
+                    OutboxState.EXPIRED,
+                    attempts=row.attempts,
+                    next_attempt_at=row.next_attempt_at,
+                    detail="It was answered before.",
+                )
+                self._store.mark_surfaced([row.unique_key])
+
+    def _ask_back(self, claimed: _Claimed, heard: Heard, why: str, now: datetime) -> None:
+        """Ask once what an answer meant; the key of the notice sees to it that it is once."""
+        garden = claimed.garden
+        record = Record.of(self._store.journal(garden.name))
+        tasks = [
+            task
+            for task in brief(garden, record, None, now).tasks
+            if task.state in (State.DUE, State.HELD)
+        ]
+        notice = question_notice(
+            garden, claimed.on, heard, why, tasks, claimed.token[:5], now, now + LETTER_KEPT
+        )
+        self._say(claimed, notice, now, now)
+
+    def _say(self, claimed: _Claimed, notice: Notice, now: datetime, at: datetime) -> None:
+        """Queue something for the one who answered, and for nobody else."""
+        rows = queue(notice, (claimed.channel,), now, self._store.secret, to=claimed.recipient)
+        self._store.enqueue([replace(row, next_attempt_at=at) for row in rows])
+
+    def _bounced(self, bounce: Bounce, now: datetime) -> str:
+        """Tell through another channel that a mail of ours came back.
+
+        A report can be forged: it counts only for a message that is ours, and only to tell.
+        """
+        row = self._row_of(bounce, now)
+        if row is None:
+            return "a report on a message that is not ours was left alone."
+        if bounce.action != "failed":
+            return f'"{row.subject}" to {row.recipient} is delayed: {bounce.status} {bounce.said}'
+        others = [channel for channel in self._channels if channel.name != row.channel]
+        notice = bounce_notice(
+            row, f"{bounce.status} {bounce.said}".strip(), now, now + LETTER_KEPT
+        )
+        with self._store.together():
+            new = self._store.enqueue(queue(notice, others, now, self._store.secret))
+            if new or not others:
+                self._store.write((_bounce_row(row, bounce, now),))
+        return f'"{row.subject}" to {row.recipient} came back: {bounce.status} {bounce.said}'
+
+    def _row_of(self, bounce: Bounce, now: datetime) -> OutboxRow | None:
+        for garden in self._gardens:
+            since = now.date() - timedelta(days=REPORTED_WITHIN_D)
+            for row in self._store.outbox(garden.name, since):
+                if bounce.message_id and row.message_id == bounce.message_id:
+                    return row
+        return None
+
+
+def bare(address: str) -> str:
+    """Return an address without its name and its tag, in small letters."""
+    spec = parseaddr(address)[1].lower() or address.strip().lower()
+    local, at, domain = spec.rpartition("@")
+    return f"{local.partition('+')[0]}{at}{domain}"
+
+
+def _bounce_row(row: OutboxRow, bounce: Bounce, now: datetime) -> JournalEntry:
+    return JournalEntry(
+        now, row.garden, row.local_date, EntryKind.DELIVERY, state="came-back",
+        text=f"{bounce.status} {bounce.said}".strip(),
+        data={"channel": row.channel, "recipient": row.recipient, "message_id": row.message_id},
+    )  # fmt: skip
+
+
+def _without_tokens(line: str) -> str:
+    for start in range(line.count("[")):
+        del start
+        begin, end = line.find("["), line.find("]")
+        if 0 <= begin < end and read_token(line[begin : end + 1]) is not None:
+            line = f"{line[:begin]} {line[end + 1 :]}".strip()
+    return line
+
+
+def _moment_on(garden: Garden, on: date, now: datetime) -> datetime | None:
+    """Return when work of a date is taken to have been done; None for now."""
+    zone = zone_of(garden.place.time_zone)
+    return None if on >= local_date(now, zone) else moment_of(on, END_OF_WORK, zone)
+
+
+def _questions(garden: Garden, record: Record, on: date, now: datetime) -> tuple[Question, ...]:
+    if on != local_date(now, zone_of(garden.place.time_zone)):
+        return ()
+    return brief(garden, record, None, now).questions
+
+
+def _is_called(about: str, *names: str) -> bool:
+    """Return whether every word of `about` is one of the names, however it is inflected."""
+    known = {part for each in names for part in slug(each).split("-") if each}
+    return (
+        all(SYNONYMS.get(word, word) in known for word in slug(about).split("-")) if about else True
+    )
+
+
+def _nothing(garden: Garden, on: date, about: str) -> tuple[str, ...]:
+    names = ", ".join(f'"{batch.name}"' for batch in garden.batches)
+    if about:
+        raise _UnclearError(
+            f'Nothing that I told of on {on:%-d %b} is called "{about}". The batches are {names}.'
+        )
+    raise _UnclearError(f"Nothing was due on {on:%-d %b}.")
+
+
+def _is_batch(name: str, garden: Garden) -> bool:
+    return any(slug(batch.name) == slug(name) for batch in garden.batches)
+
+
+def _batch_of(about: str, garden: Garden) -> Batch:
+    if not about and len(garden.batches) == 1:
+        return garden.batches[0]
+    found = [batch for batch in garden.batches if about and slug(batch.name) == slug(about)]
+    if found:
+        return found[0]
+    names = " or ".join(f'"54 {batch.name}"' for batch in garden.batches)
+    raise _UnclearError(f"Which bales did you measure? Reply for instance {names}.")
+
+
+def _crop_of(typed: str, garden: Garden) -> str:
+    """Return the crop of the plan that is meant, in the singular too; else as typed."""
+    crops = {
+        each.crop.name.casefold(): each.crop.name
+        for batch in garden.batches
+        for each in batch.plantings
+    }
+    for ending, instead in (("", ""), ("s", ""), ("es", ""), ("ies", "y"), ("ves", "f")):
+        singular = typed.removesuffix(ending) + instead if typed.endswith(ending) else ""
+        if singular in crops:
+            return crops[singular]
+    return typed
+
+
+def _sentence_of(error: _UnclearError | GrowerError) -> str:
+    if isinstance(error, _UnclearError):
+        return error.sentence
+    problem = error.problems[0]
+    allowed = f" What fits: {problem.allowed}." if problem.allowed else ""
+    return f"{problem.what[:1].upper()}{problem.what[1:]}.{allowed}"

@@ -1,0 +1,149 @@
+"""What a grower answers, as values: every word of the closed vocabulary, in SI."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+
+class Verdict(StrEnum):
+    """What became of a piece of work."""
+
+    DONE = "done"
+    NOT_TODAY = "not-today"
+    CANNOT = "cannot"
+    MISSED = "missed"
+    ALREADY_FED = "already-fed"
+    """A feeding that was told to wait, and was given all the same."""
+    COVERED = "covered"
+
+
+IS_DONE = frozenset({Verdict.DONE, Verdict.ALREADY_FED, Verdict.COVERED})
+"""The verdicts by which the work was done; by the others it was not."""
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A verdict on what was told: all of it, or what is called `about`; on `on`, else that day."""
+
+    verdict: Verdict
+    about: str = ""
+    on: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Fed:
+    """What each bale got instead of the told dose [g]."""
+
+    per_bale_g: float
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Inside:
+    """A reading of a probe in a bale [degC]."""
+
+    celsius: float
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Picked:
+    """A harvest: a mass [kg] or a number of pieces, the other None, of a crop."""
+
+    kg: float | None
+    pieces: int | None
+    crop: str
+
+
+@dataclass(frozen=True, slots=True)
+class RainMeasured:
+    """What stood in the rain gauge since the morning before [mm]; 0 is a measurement too."""
+
+    mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class LowMeasured:
+    """The lowest temperature of the night, by the grower's own thermometer [degC]."""
+
+    celsius: float
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """A note for the journal."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Later:
+    """Be told of it again later today."""
+
+
+@dataclass(frozen=True, slots=True)
+class How:
+    """Be told the steps, of all of today's work or of what is called `about`."""
+
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Undo:
+    """Take back the last word, or the last one about what is called `about`."""
+
+    about: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """Nobody is in the garden from `first` to `last`, both included."""
+
+    first: date
+    last: date
+
+
+@dataclass(frozen=True, slots=True)
+class Back:
+    """The grower is in the garden again."""
+
+
+Answer = (
+    Work
+    | Fed
+    | Inside
+    | Picked
+    | RainMeasured
+    | LowMeasured
+    | Remark
+    | Later
+    | How
+    | Undo
+    | Away
+    | Back
+)
+
+
+class Doubt(StrEnum):
+    """Why an answer cannot be taken; it is asked about."""
+
+    NO_WORD = "no-word"
+    """None of the words of the vocabulary, as a whole word."""
+    TWO_WORDS = "two-words"
+    """Words that contradict each other."""
+    NO_AMOUNT = "no-amount"
+    """A word that needs an amount, without one: never counted as zero."""
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What was read out of an answer: all of `answers`, or a doubt and none of them.
+
+    `said` is the line that it rests on, as typed.
+    """
+
+    answers: tuple[Answer, ...] = ()
+    doubt: Doubt | None = None
+    said: str = ""

@@ -1,0 +1,115 @@
+"""What is said back to an answer, and about one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date, datetime
+
+from strawbell.model.answers import Doubt, Heard
+from strawbell.model.brief import Task
+from strawbell.model.garden import Garden
+from strawbell.model.notice import Notice, NoticeKind, OutboxRow
+from strawbell.words.advice import task_words
+from strawbell.words.asking import asking_of
+from strawbell.words.escaping import clean, cut, name
+from strawbell.words.merge import merge_tasks
+from strawbell.words.notices import answer_notice
+from strawbell.words.voice import Voice, day
+
+SAID_LIMIT = 120
+"""Longest piece of an answer that is repeated [characters]."""
+
+_DOUBTS = {
+    Doubt.NO_WORD: "I know it by none of my words, so nothing is noted.",
+    Doubt.TWO_WORDS: "That says two things at once, so nothing is noted.",
+    Doubt.NO_AMOUNT: "The amount is missing, so nothing is noted: a blank is never zero.",
+}
+
+
+def question_notice(
+    garden: Garden,
+    on: date,
+    heard: Heard,
+    why: str,
+    tasks: Sequence[Task],
+    mark: str,
+    created_at: datetime,
+    expires_at: datetime,
+) -> Notice:
+    """Return the question what an answer meant; `why` is what is wrong with it, "" for a doubt.
+
+    `mark` tells the question of one token from that of another.
+    """
+    asking = asking_of(tasks, garden)
+    typed = f'You wrote: "{cut(clean(heard.said), SAID_LIMIT)}".' if heard.said else ""
+    doubt = _DOUBTS[heard.doubt] if heard.doubt is not None and not why else "Nothing is noted."
+    ways = (
+        'I understand one word ("done", "not today", "missed Thu", "how", "undo"), or an amount '
+        '("fed 400 g", "54 C", "2 kg tomatoes", "rain 12", "low -2"), or "note" and what is worth '
+        "remembering."
+    )
+    sentences = [part for part in (f"{typed} {why}".strip(), doubt, ways) if part]
+    heading = f"I did not understand your answer about {day(on)}"
+    return answer_notice(
+        garden, on, f"question {mark}", heading, sentences, created_at, expires_at, asking
+    )
+
+
+def how_notice(
+    garden: Garden,
+    on: date,
+    tasks: Iterable[Task],
+    mark: str,
+    created_at: datetime,
+    expires_at: datetime,
+) -> Notice:
+    """Return the steps of work."""
+    voice = Voice.of(garden, on)
+    steps = [task_words(each, voice) for each in merge_tasks(tasks)]
+    said = [" ".join((f"{each.title}.", *each.instead, *each.how)) for each in steps]
+    return answer_notice(garden, on, f"how {mark}", "How it is done", said, created_at, expires_at)
+
+
+def reminder_notice(
+    garden: Garden, on: date, tasks: Sequence[Task], created_at: datetime, expires_at: datetime
+) -> Notice:
+    """Return the work of the day once more, as it was asked for."""
+    voice = Voice.of(garden, on)
+    steps = [task_words(each, voice) for each in merge_tasks(tasks)]
+    sentences = ["You asked me to remind you.", *(f"{each.title}." for each in steps)]
+    heading = f"Still to do: {', '.join(each.headline for each in steps[:2])}"
+    asking = asking_of(tasks, garden)
+    return answer_notice(garden, on, "reminder", heading, sentences, created_at, expires_at, asking)
+
+
+def warning_notice(
+    garden: Garden,
+    on: date,
+    sentences: Sequence[str],
+    created_at: datetime,
+    expires_at: datetime,
+) -> Notice:
+    """Return what cannot wait for the next brief about a reading that came as an answer."""
+    heading, *rest = sentences
+    return answer_notice(garden, on, "warning", heading.rstrip("."), rest, created_at, expires_at)
+
+
+def bounce_notice(row: OutboxRow, said: str, created_at: datetime, expires_at: datetime) -> Notice:
+    """Return word that a mail came back, for the channels it did not go by."""
+    text = (
+        f'The mail "{clean(row.subject)}" of {day(row.local_date)} to {clean(row.recipient)} came '
+        f"back: {cut(clean(said), SAID_LIMIT)}. Look at [email] recipients; what was due that day "
+        "stands in strawbell today."
+    )
+    return Notice(
+        garden=row.garden,
+        local_date=row.local_date,
+        kind=NoticeKind.TROUBLE,
+        occasion=f"came back {row.message_id}",
+        subject=f"A mail came back - {name(row.garden)}",
+        text=text + "\n",
+        html="",
+        short=text,
+        created_at=created_at,
+        expires_at=expires_at,
+    )

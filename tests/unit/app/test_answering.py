@@ -1,0 +1,342 @@
+"""An answer that is proved has one effect; whatever is not sure has none, and is asked about."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from strawbell.app.ports import Bounce, Ignored, IgnoredFor
+from strawbell.app.tokens import ANSWERABLE_D
+from strawbell.model.journal import EntryKind
+from strawbell.model.notice import NoticeKind
+from strawbell.season.journal_index import ANSWERED_BY, Record
+from support.answered import (
+    GROWER,
+    NEIGHBOUR,
+    Answered,
+    buttons,
+    day_of,
+    opened,
+    soaked_first,
+    text_of,
+)
+from support.gardens import START, at, garden, planting
+from support.letters import letter
+
+SOAK = "row-a-1-soak"
+
+
+def fed_morning() -> tuple[Answered, object]:
+    """Return a season whose first feeding has just been told."""
+    days = Answered()
+    for day in (1, 2, 3):
+        days.morning(day)
+    return days, days.morning(4)
+
+
+def feed_key(days: Answered) -> str:
+    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(4)]
+    return next(key for key in told if key.endswith("-feed"))
+
+
+def test_a_reply_in_a_word_is_taken() -> None:
+    """By the references that every mail program repeats; the subject needs no token."""
+    days = Answered()
+    mail = days.morning()
+    assert "[" not in mail["Subject"]
+    assert days.reply(mail, "Done\n\n> Reply done\n") == ""
+    assert days.said() == [(EntryKind.DONE, SOAK)]
+    assert days.words()[0].data[ANSWERED_BY] == "email"
+
+
+@pytest.mark.parametrize(
+    ("label", "kind"), [("Done", EntryKind.DONE), ("Not today", EntryKind.MISSED)]
+)
+def test_a_button_is_taken_as_it_is(label: str, kind: EntryKind) -> None:
+    """Its mail is a new one, so the token stands in its subject."""
+    days = Answered()
+    assert days.press(days.morning(), label) == ""
+    assert days.said() == [(kind, SOAK)]
+
+
+def test_a_reply_from_a_new_mail_is_taken_by_what_the_text_says() -> None:
+    """Where no button works, the text tells address and token."""
+    days = Answered()
+    mail = days.morning()
+    code = text_of(mail).rsplit("with ", 1)[1].split(" in the subject")[0]
+    assert days.take(letter("done\n", f"my bales {code}", GROWER)) == ""
+    assert days.said() == [(EntryKind.DONE, SOAK)]
+
+
+def test_the_same_answer_has_one_effect_however_often_it_comes() -> None:
+    """Delivered again, or typed again."""
+    days = Answered()
+    mail = days.morning()
+    again = {"identity": "<same@mail.example.org>"}
+    assert days.reply(mail, "done", **again) == ""
+    assert "again" in days.reply(mail, "done", **again)
+    assert "before" in days.reply(mail, "Done!")
+    assert days.press(mail, "Done") != ""
+    assert days.said() == [(EntryKind.DONE, SOAK)]
+    assert len(days.rows()) == 1
+
+
+def test_a_later_word_corrects_an_earlier_one() -> None:
+    """Both are in the journal, the later one counts."""
+    days = Answered()
+    mail = days.morning()
+    days.reply(mail, "done")
+    days.reply(mail, "missed, hose burst")
+    assert days.said() == [(EntryKind.DONE, SOAK), (EntryKind.MISSED, SOAK)]
+    assert Record.of(days.store.journal(days.plan.name)).missed_on(SOAK, START)
+
+
+@pytest.mark.parametrize("sender", ["eve@example.com", NEIGHBOUR])
+def test_a_token_counts_only_from_whom_it_was_asked(sender: str) -> None:
+    """A forwarded mail carries it along."""
+    days = Answered()
+    assert "not asked" in days.reply(days.morning(), "done", sender=sender)
+    assert days.said() == []
+    assert len(days.rows()) == 1
+
+
+def test_a_tag_of_an_address_is_no_other_address() -> None:
+    """Mail programs let one choose among them."""
+    days = Answered()
+    assert days.reply(days.morning(), "done", sender="Ada@Example.org") == ""
+    other = Answered(recipients=("ada+bales@example.org",))
+    assert other.reply(other.morning(), "done", sender=GROWER) == ""
+
+
+def test_each_recipient_answers_with_a_token_of_their_own() -> None:
+    """The one of another is refused, with either sender."""
+    days = Answered(recipients=(GROWER, NEIGHBOUR))
+    days.morning()
+    hers, his = days.mails()
+    assert opened(hers, "Done")[1] != opened(his, "Done")[1]
+    assert "not asked" in days.reply(hers, "done", sender=NEIGHBOUR)
+    assert days.reply(his, "done", sender=NEIGHBOUR) == ""
+
+
+def test_a_token_that_is_not_right_proves_nothing() -> None:
+    """One sign off, or of another store."""
+    days, other = Answered(), Answered()
+    mail = days.morning()
+    _, subject, body = opened(mail, "Done")
+    flipped = subject[:-2] + ("0" if subject[-2] != "0" else "1") + "]"
+    assert "proves nothing" in days.take(letter(body, flipped, GROWER))
+    other.store.secret = replace(other.store.secret, key=b"x" * 32)
+    assert "proves nothing" in other.take(letter(body, subject, GROWER))
+    assert days.said() == other.said() == []
+
+
+def test_mail_that_is_about_something_else_is_left_alone_in_silence() -> None:
+    """A mailbox holds other mail too."""
+    days = Answered()
+    days.morning()
+    assert days.take(letter("done\n", "Dinner on Friday?", GROWER)) == ""
+    assert days.answering.take(Ignored(IgnoredFor.LIST), at(START, 9)) == ""
+    assert days.said() == []
+    assert len(days.rows()) == 1
+
+
+@pytest.mark.parametrize(("late", "counts"), [(ANSWERABLE_D, True), (ANSWERABLE_D + 1, False)])
+def test_an_answer_counts_for_a_week(late: int, counts: bool) -> None:
+    """By the server's clock, whatever the mail says."""
+    days = Answered()
+    mail = days.morning()
+    days.reply(mail, "missed", at(START, 9) + timedelta(days=late))
+    assert bool(days.said()) is counts
+
+
+def test_a_late_answer_is_about_its_own_day() -> None:
+    """The soaking that was not done on Monday is due again."""
+    days = Answered()
+    mail = days.morning()
+    days.reply(mail, "not today", at(day_of(2), 5))
+    assert days.words()[0].local_date == START
+    days.morning(2)
+    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(2)]
+    assert SOAK in told
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "How much was it again?",
+        "done\n\nno wait, missed",
+        "do\0ne",
+        "rain",
+        "fed",
+        "done Row B",
+        "missed 1 Apr",
+        "2 kg pineapples",
+        "999",
+    ],
+)
+def test_what_is_not_understood_is_asked_about_once(typed: str) -> None:
+    """Nothing is noted, and the question itself can be answered."""
+    days = Answered()
+    mail = days.morning()
+    days.reply(mail, typed)
+    days.reply(mail, f"{typed} \n")
+    assert days.said() == []
+    asked = days.mails()[1:]
+    assert [row.kind for row in days.rows()[1:]] == [NoticeKind.ANSWER]
+    assert "did not understand" in asked[0]["Subject"]
+    days.press(asked[0], "Done")
+    assert days.said() == [(EntryKind.DONE, SOAK)]
+
+
+def test_a_damaged_mail_is_asked_about() -> None:
+    """A word may have come of the damage."""
+    days = Answered()
+    days.reply(days.morning(), "ZG9u!!!ZQo\n", encoding="base64")
+    assert days.said() == []
+    assert len(days.rows()) == 2
+
+
+def test_what_each_bale_got_goes_into_the_book_of_nitrogen() -> None:
+    """Instead of the told dose, in proportion."""
+    days, mail = fed_morning()
+    key = feed_key(days)
+    told = Record.of(days.store.journal(days.plan.name)).amounts[key]
+    assert "Other amount" in buttons(mail)
+    half_g = float(told["per_bale_g"]) / 2
+    days.reply(mail, f"fed {half_g:g} g", at(day_of(4), 9))
+    record = Record.of(days.store.journal(days.plan.name))
+    assert days.said() == [(EntryKind.DONE, key)]
+    noted = record.amounts[key]
+    assert float(noted["nitrogen_per_bale_g"]) == pytest.approx(
+        float(told["nitrogen_per_bale_g"]) / 2, abs=0.01
+    )
+
+
+def test_the_button_for_another_amount_asks_back_when_it_is_left_blank() -> None:
+    """A blank is not zero."""
+    days, mail = fed_morning()
+    days.press(mail, "Other amount", at(day_of(4), 9))
+    assert days.said() == []
+    assert "did not understand" in days.mails()[-1]["Subject"]
+
+
+def test_measurements_and_harvests_are_taken() -> None:
+    """Each on a line, in one mail."""
+    days = Answered(garden(soaked_first(plantings=(planting(),))))
+    days.reply(days.morning(), "54\nrain 12\nlow -2\n2 kg tomatoes\nnote: slugs\n")
+    assert [(row.kind, row.value, row.text) for row in days.words()] == [
+        (EntryKind.TEMPERATURE, 54.0, ""),
+        (EntryKind.RAIN, 12.0, ""),
+        (EntryKind.LOW, -2.0, ""),
+        (EntryKind.HARVEST, 2.0, "tomato"),
+        (EntryKind.NOTE, None, "slugs"),
+    ]
+
+
+def test_the_gauge_and_the_thermometer_go_before_the_forecast() -> None:
+    """A gauge read in the morning holds the rain of the day before."""
+    days = Answered()
+    days.morning(1)
+    mail = days.morning(2)
+    days.reply(mail, "rain 7\nlow -1", at(day_of(2), 8))
+    weather = Record.of(days.store.journal(days.plan.name)).weather
+    assert weather[day_of(1)].rain_mm == 7.0
+    assert weather[day_of(2)].low_c == -1.0
+
+
+def test_a_reading_in_the_range_of_self_heating_is_warned_of_at_once() -> None:
+    """It cannot wait for the next morning."""
+    days = Answered()
+    days.reply(days.morning(), "70 C")
+    assert [row.kind for row in days.rows()[1:]] == [NoticeKind.ANSWER]
+
+
+def test_which_bales_were_measured_is_asked_where_there_are_several() -> None:
+    """With their names, as they can be replied."""
+    days = Answered(garden(soaked_first(), soaked_first("Row B")))
+    mail = days.morning()
+    days.reply(mail, "54")
+    assert '"54 Row B"' in " ".join(text_of(days.mails()[-1]).split())
+    days.reply(mail, "54 row b")
+    assert [(row.kind, row.batch) for row in days.words()] == [(EntryKind.TEMPERATURE, "Row B")]
+
+
+def test_part_of_the_work_is_answered_by_its_name() -> None:
+    """By batch, or by what is done."""
+    days = Answered(garden(soaked_first(), soaked_first("Row B")))
+    mail = days.morning()
+    days.reply(mail, "done\nnot today Row B")
+    assert days.said() == [
+        (EntryKind.DONE, "row-a-1-soak"),
+        (EntryKind.DONE, "row-b-1-soak"),
+        (EntryKind.MISSED, "row-b-1-soak"),
+    ]
+
+
+def test_the_next_brief_says_what_an_answer_was_taken_for() -> None:
+    """Once, with the way to take it back."""
+    days = Answered()
+    days.reply(days.morning(), "done")
+    said = " ".join(text_of(days.morning(2)).split())
+    assert 'You told me on Monday that you soaked Row A. Wrong? Reply "undo".' in said
+    assert "You told me" not in text_of(days.morning(3))
+
+
+def test_a_word_is_taken_back_by_a_word() -> None:
+    """The row stays, and counts no more; also in an index that is kept."""
+    days = Answered()
+    mail = days.morning()
+    days.reply(mail, "missed")
+    days.reply(mail, "undo")
+    assert [kind for kind, _ in days.said()] == [EntryKind.MISSED, EntryKind.UNDONE]
+    record = Record.of(days.store.journal(days.plan.name))
+    assert record.word_on(SOAK, START) is None
+    days.morning(2)
+    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(2)]
+    assert SOAK not in told
+
+
+def test_how_brings_the_steps_to_the_one_who_asked() -> None:
+    """And writes nothing into the journal."""
+    days = Answered(recipients=(GROWER, NEIGHBOUR))
+    days.morning()
+    days.reply(days.mails()[0], "how")
+    assert days.said() == []
+    assert [row.recipient for row in days.rows()[2:]] == [GROWER]
+    assert "Soak" in text_of(days.mails()[-1])
+
+
+def test_a_reminder_comes_later_the_same_day_and_not_after_an_answer() -> None:
+    """It waits in the outbox, where an answer lets it go without a complaint."""
+    days = Answered()
+    mail = days.morning()
+    days.reply(mail, "later", at(START, 9))
+    assert len(days.store.due(at(START, 11, 59), ("email",))) == 1
+    assert len(days.store.due(at(START, 12), ("email",))) == 2
+    days.reply(mail, "done", at(START, 10))
+    assert len(days.store.due(at(START, 12), ("email",))) == 1
+    assert days.store.unsurfaced() == ()
+
+
+def test_no_reminder_breaks_the_quiet_hours() -> None:
+    """Who asks in the evening is told so."""
+    days = Answered()
+    days.reply(days.morning(), "later", at(START, 19))
+    assert "no hour left today" in " ".join(text_of(days.mails()[-1]).split())
+
+
+def test_a_bounce_is_told_once_by_another_way() -> None:
+    """It has to name a message of ours; a delay is nothing to write about."""
+    days = Answered()
+    days.morning()
+    (row,) = days.rows()
+    moment = at(START, 9)
+    stranger = Bounce("<x@strawbell.invalid>", "failed", "5.1.1", GROWER, "no such user")
+    assert "not ours" in days.answering.take(stranger, moment)
+    ours = replace(stranger, message_id=row.message_id)
+    assert "delayed" in days.answering.take(replace(ours, action="delayed"), moment)
+    assert len(days.rows()) == 1
+    for _ in range(2):
+        assert "came back" in days.answering.take(ours, moment)
