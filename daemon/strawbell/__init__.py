@@ -1,3 +1,3 @@
 """Strawbell: weather-aware morning reminders for growing vegetables in straw bales."""
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"

@@ -3,17 +3,60 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
+from difflib import get_close_matches
 from pathlib import Path
-from typing import TypeAlias
+from typing import NoReturn, TypeAlias
 
 EPILOG = "Exit codes: 0 done; 1 could not do it now; 2 something to mend; 70 a defect of Strawbell."
 
 
+EXAMPLES: Mapping[str, str] = {
+    "demo": "strawbell demo --out demo-notices",
+    "setup": "strawbell setup",
+    "settings": "strawbell settings rain",
+    "rehearse": "strawbell rehearse --from 2025-04-01 --out rehearsal",
+    "check": "strawbell check --connect",
+    "today": "strawbell today --at 2027-04-09T06:30",
+    "season": "strawbell season --html season.html",
+    "summary": "strawbell summary --garden 'Mill lane'",
+    "why": "strawbell why 2027-04-09",
+    "record": "strawbell record done feed",
+    "journal": "strawbell journal --since 2027-04-01",
+    "supplies": "strawbell supplies",
+    "start-when": "strawbell start-when",
+    "calendar": "strawbell calendar season.ics",
+    "ring": "strawbell ring",
+    "run": "strawbell run --once",
+    "unit": "strawbell unit user > ~/.config/systemd/user/strawbell.service",
+}
+"""One line for each command, as one types it; the end of its help."""
+_NO_SUCH = re.compile(r"argument (\w+): invalid choice: '(.*)' \(choose from (.*)\)", re.DOTALL)
+
+
+class Parser(argparse.ArgumentParser):
+    """A parser that answers a slip of the finger with what was probably meant."""
+
+    def error(self, message: str) -> NoReturn:
+        """End with code 2 and one sentence; a word that is none gets the nearest one."""
+        slip = _NO_SUCH.fullmatch(message)
+        if slip is None:
+            self.exit(
+                2, f"{message[:1].upper()}{message[1:]}. `{self.prog} --help` shows the way.\n"
+            )
+        known = [word.strip("' ") for word in slip[3].split(",")]
+        near = get_close_matches(slip[2], known, n=1)
+        way = (
+            f"Did you mean `{self.prog} {near[0]}`?" if near else f"There are: {', '.join(known)}."
+        )
+        self.exit(2, f"There is no `{self.prog} {slip[2][:40]}`. {way}\n")
+
+
 def build_parser() -> argparse.ArgumentParser:
     """Return the parser of the whole command line."""
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="strawbell",
         description="Weather-aware morning reminders for growing vegetables in straw bales.",
         epilog=EPILOG,
@@ -226,7 +269,12 @@ _COMMANDS: tuple[Callable[[Commands], None], ...] = (
 
 
 def _command(commands: Commands, name: str, text: str) -> argparse.ArgumentParser:
-    command = commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".")
+    command = commands.add_parser(
+        name,
+        help=text,
+        description=text[0].upper() + text[1:] + ".",
+        epilog=f"Example: {EXAMPLES[name]}" if name in EXAMPLES else None,
+    )
     # Hands type it on either side of the command; where it is not given here, the other one stays.
     command.add_argument(
         "--config", type=Path, metavar="FILE", default=argparse.SUPPRESS, help=argparse.SUPPRESS
