@@ -56,7 +56,7 @@ class Parser(argparse.ArgumentParser):
 
 def build_parser() -> argparse.ArgumentParser:
     """Return the parser of the whole command line."""
-    parser = Parser(
+    parser: argparse.ArgumentParser = Parser(
         prog="strawbell",
         description="Weather-aware morning reminders for growing vegetables in straw bales.",
         epilog=EPILOG,
