@@ -42,13 +42,13 @@ def local(day: int, hour: int, minute: int = 0) -> datetime:
 
 def garden(units: Units = Units.METRIC, name: str = "Orchard corner") -> Garden:
     """Return the garden: rows A and C of six and three bales."""
-    schedule = Schedule("test", "", (ScheduleDay(1, Work.FEED, 1.0),), 12, 60.0, ())
+    schedule = Schedule("test", "", (ScheduleDay(1, Work.FEED, 1.0),), 12, ())
     bale = Bale("two-string", 91.0, 46.0, 36.0, 18.0)
     return Garden(
         name=name,
         place=Place(47.05, 8.31, "Europe/Zurich", 440.0),
         batches=tuple(
-            Batch(row, bales, bale, date(2027, 4, 5), schedule, BLOOD_MEAL, None, 60.0)
+            Batch(row, bales, bale, date(2027, 4, 5), schedule, BLOOD_MEAL, None, 48.0)
             for row, bales in (("Row A", 6), ("Row C", 3))
         ),
         rules=DEFAULT_RULES,

@@ -74,7 +74,7 @@ def batch(**changes: object) -> Batch:
         schedule=schedule,
         feed=FEEDS["Blood meal"],
         finishing_feed=FEEDS["Balanced"],
-        nitrogen_per_full_dose_g=schedule.nitrogen_per_full_dose_g,
+        nitrogen_per_full_dose_g=48.0,
     )
     return replace(plain, **changes)  # type: ignore[arg-type]
 

@@ -6,6 +6,7 @@ from datetime import date, time
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.feeding.dosing import full_dose_g
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Rules, Times
@@ -31,7 +32,7 @@ def batch_on(feed: str, plantings: tuple[Planting, ...] = ()) -> Batch:
         schedule=schedule,
         feed=FEEDS[feed],
         finishing_feed=FEEDS["Balanced"],
-        nitrogen_per_full_dose_g=schedule.nitrogen_per_full_dose_g,
+        nitrogen_per_full_dose_g=full_dose_g(BALES["two-string"], schedule, FEEDS[feed]),
         plantings=plantings,
     )
 

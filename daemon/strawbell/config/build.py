@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from strawbell.agronomy.bale.straw import dry_matter_kg
+from strawbell.agronomy.feeding.dosing import full_dose_g
 from strawbell.agronomy.feeding.schedules import start_for
 from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
 from strawbell.config.schema import Settings
 from strawbell.config.services import RulesSection, TimesSection
 from strawbell.config.supplies_at_hand import Supplies, Thing, bale_of, find
 from strawbell.errors import Defect
-from strawbell.model.garden import Batch, Garden, Place, Planting, Rules, Times
+from strawbell.model.feeds import Feed
+from strawbell.model.garden import Bale, Batch, Garden, Place, Planting, Rules, Times
+from strawbell.model.schedule import Schedule
 
 MIX_LAYER_CM = 4.0
 """Planting mix on top for sown crops: 1 to 2 in (common practice)."""
@@ -53,20 +57,28 @@ def _batch(section: BatchSection, supplies: Supplies) -> Batch:
     start_on = section.start_on
     if start_on is None and section.plant_on is not None:
         start_on = start_for(section.plant_on, schedule)
-    nitrogen_g = section.nitrogen_per_full_dose_g
+    bale = _sure(bale_of(section), "bale")
+    feed = _sure(supplies.feed_of(section), "feed")
     return Batch(
         name=section.name,
         bales=section.bales,
-        bale=_sure(bale_of(section), "bale"),
+        bale=bale,
         start_on=_sure(start_on, "start_on"),
         schedule=schedule,
-        feed=_sure(supplies.feed_of(section), "feed"),
+        feed=feed,
         finishing_feed=_sure(supplies.finishing_feed_of(section), "finishing_feed"),
-        nitrogen_per_full_dose_g=nitrogen_g or schedule.nitrogen_per_full_dose_g,
+        nitrogen_per_full_dose_g=dose_of(section, bale, schedule, feed),
         plantings=tuple(_planting(each, section, supplies) for each in section.plantings),
         mulched=section.mulched,
         id=section.id,
     )
+
+
+def dose_of(section: BatchSection, bale: Bale, schedule: Schedule, feed: Feed) -> float:
+    """Return the nitrogen of a full dose [g per bale]: as written, or by straw and feed."""
+    if section.dose_per_kg_straw_g is None:
+        return full_dose_g(bale, schedule, feed)
+    return section.dose_per_kg_straw_g * dry_matter_kg(bale)
 
 
 def _planting(section: PlantingSection, batch: BatchSection, supplies: Supplies) -> Planting:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from strawbell.config.checks_context import Context
 from strawbell.config.checks_place import places
 from strawbell.config.checks_plan import (
+    doses,
     duplicate_names,
     emptiness,
     feeds_in_use,
@@ -39,6 +40,7 @@ CHECKS: tuple[Callable[[Context], Iterator[Mistake]], ...] = (
     too_many_plants,
     harvests,
     feeds_in_use,
+    doses,
     nothing_ahead,
     feeds,
     schedules,

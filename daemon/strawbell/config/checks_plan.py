@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from itertools import combinations
+from math import floor
 
 from strawbell.agronomy.bale.size_and_mass import BALES
+from strawbell.agronomy.bale.straw import dry_matter_kg
 from strawbell.agronomy.crops.table import CROPS, NOT_IN_BALES
+from strawbell.agronomy.feeding.dosing import ceiling_g, finishing_g, full_doses, planned_g
 from strawbell.agronomy.feeding.feeds import FEEDS, FeedConcern, feed_warnings
 from strawbell.agronomy.feeding.schedules import SCHEDULES, start_for
 from strawbell.config.checks_context import Context
@@ -309,6 +312,34 @@ def feeds_in_use(context: Context) -> Iterator[Mistake]:
                     warning=note,
                     reads=((*path, key), *_feed_paths(context, feed.name)),
                 )
+
+
+def doses(context: Context) -> Iterator[Mistake]:
+    """Yield full doses that add up to more nitrogen than the straw can take."""
+    for path, batch in context.batches():
+        bale, schedule = bale_of(batch), find(context.supplies.schedules, batch.schedule)
+        asked = batch.dose_per_kg_straw_g
+        if asked is None or bale is None or schedule is None:
+            continue
+        straw_kg = dry_matter_kg(bale)
+        total_g, most_g = planned_g(bale, schedule, asked * straw_kg), ceiling_g(bale)
+        if total_g <= most_g:
+            continue
+        room_g = max(0.0, most_g - finishing_g(bale, schedule))
+        most = floor(room_g / full_doses(schedule) / straw_kg * 100.0) / 100.0
+        yield Mistake(
+            f"the whole sequence would give each bale {total_g:.0f} g of nitrogen, more than "
+            f"{straw_kg:.1f} kg of dry straw can take: over {most_g:.0f} g it is lost as ammonia "
+            "and washed out",
+            (*path, "dose_per_kg_straw_g"),
+            f"{asked:g}",
+            f"at most {most:g} with this schedule",
+            "Leave it out: the dose then follows from the straw.",
+            reads=(
+                *((*path, key) for key in ("dose_per_kg_straw_g", "bale", "straw", "schedule")),
+                *context.names_in("schedules"),
+            ),
+        )
 
 
 def _feed_paths(context: Context, name: str) -> Iterator[Path]:

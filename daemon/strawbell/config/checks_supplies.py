@@ -45,9 +45,7 @@ def schedules(context: Context) -> Iterator[Mistake]:
     """Yield schedules of the grower's that cannot work."""
     for number, section in enumerate(context.settings.schedules):
         path: Path = ("schedules", number)
-        reads = tuple(
-            (*path, key) for key in ("days", "plant_from_day", "nitrogen_per_full_dose_g")
-        )
+        reads = tuple((*path, key) for key in ("days", "plant_from_day"))
         for complaint in validate_schedule(schedule_of(section)):
             yield Mistake(
                 f"the schedule cannot work: {complaint}",

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Discriminator, Field, Tag
 
-from strawbell.agronomy.feeding.schedules import LARGEST_NITROGEN_G
+from strawbell.agronomy.feeding.dosing import LARGEST_DOSE_G_PER_KG, LEAST_DOSE_G_PER_KG
 from strawbell.config.base import Day, Line, Name, Section
 from strawbell.model.garden import Method, Straw
 
@@ -104,12 +104,13 @@ class BatchSection(Section):
         description="The balanced feed of the last feeding. Without it, the built-in 10-10-10.",
         examples=["Balanced"],
     )
-    nitrogen_per_full_dose_g: float | None = Field(
+    dose_per_kg_straw_g: float | None = Field(
         default=None,
-        ge=1,
-        le=LARGEST_NITROGEN_G,
-        description="Nitrogen of a full dose per bale. Without it, the schedule's own.",
-        examples=[60],
+        ge=LEAST_DOSE_G_PER_KG,
+        le=LARGEST_DOSE_G_PER_KG,
+        description="Nitrogen of a full dose per kg of dry straw; a bale as bought is 88 % of it. "
+        "Without it, what brings the straw to 31 parts of carbon to one of nitrogen.",
+        examples=[2.3],
     )
     mulched: bool = Field(default=False, description="Whether the tops are mulched after planting.")
     plantings: Annotated[tuple[PlantingSection, ...], Field(strict=False)] = Field(

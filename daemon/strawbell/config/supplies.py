@@ -8,7 +8,7 @@ from typing import Annotated
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from strawbell.agronomy.feeding.feeds import parse_label
-from strawbell.agronomy.feeding.schedules import LARGEST_NITROGEN_G, LONGEST_DAYS
+from strawbell.agronomy.feeding.schedules import LONGEST_DAYS
 from strawbell.config.base import Line, Name, Section, refuse
 from strawbell.model.crops import Appetite, FrostClass, Support
 from strawbell.model.feeds import FeedForm, Material
@@ -137,12 +137,6 @@ class ScheduleSection(Section):
         le=LONGEST_DAYS + 30,
         description="First day on which planting is possible, once the bale has cooled.",
         examples=[10],
-    )
-    nitrogen_per_full_dose_g: float = Field(
-        ge=1,
-        le=LARGEST_NITROGEN_G,
-        description="Nitrogen of a full dose per bale.",
-        examples=[60],
     )
     sources: Annotated[tuple[Line, ...], Field(strict=False)] = Field(
         default=(), description="Where it comes from.", examples=[["my notes of 2026"]]

@@ -100,7 +100,6 @@ def schedule_of(section: ScheduleSection) -> Schedule:
             for each in section.days
         ),
         plant_from_day=section.plant_from_day,
-        nitrogen_per_full_dose_g=section.nitrogen_per_full_dose_g,
         sources=section.sources or ("the grower's own",),
     )
 

@@ -149,6 +149,8 @@ class Also(StrEnum):
     RAIN_WATERS = "rain-waters"
     FULL = "full"
     """Why no water is given: the bale has enough, rain brings it, or it holds no more."""
+    SMALLER_DOSE = "smaller-dose"
+    """Of a feeding that is cut, since more was fed than planned."""
     RAIN_WASHES_IN = "rain-washes-in"
     TOO_FULL_TO_WASH_IN = "too-full-to-wash-in"
     """Why a feed is not washed in."""

@@ -29,12 +29,11 @@ class Schedule:
     """A whole conditioning sequence.
 
     `days` run from 1 without gaps; planting is possible from `plant_from_day` on, once the
-    bale has cooled. `nitrogen_per_full_dose_g` is the default per bale [g N].
+    bale has cooled.
     """
 
     name: str
     summary: str
     days: tuple[ScheduleDay, ...]
     plant_from_day: int
-    nitrogen_per_full_dose_g: float
     sources: tuple[str, ...]

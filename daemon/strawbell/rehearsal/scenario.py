@@ -13,6 +13,7 @@ from math import cos, pi
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.feeding.dosing import full_dose_g
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.forecast import Forecast, Hour
@@ -81,7 +82,7 @@ def _row(name: str, bales: int, crop: str, plants: int, method: Method) -> Batch
         schedule=schedule,
         feed=FEEDS["Blood meal"],
         finishing_feed=FEEDS["Balanced"],
-        nitrogen_per_full_dose_g=schedule.nitrogen_per_full_dose_g,
+        nitrogen_per_full_dose_g=full_dose_g(BALES["two-string"], schedule, FEEDS["Blood meal"]),
         plantings=(Planting(CROPS[crop], plants, method),),
     )
 
@@ -93,7 +94,7 @@ def _early_row() -> Batch:
         row,
         schedule=schedule,
         feed=FEEDS["Urea"],
-        nitrogen_per_full_dose_g=schedule.nitrogen_per_full_dose_g,
+        nitrogen_per_full_dose_g=full_dose_g(row.bale, schedule, FEEDS["Urea"]),
     )
 
 

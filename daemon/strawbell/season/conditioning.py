@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.watering import WASH_IN_MM, first_soak_l
-from strawbell.agronomy.feeding.doses import finishing_dose, nitrogen_dose
-from strawbell.model.brief import Action, Caution, Reason, ReasonCode, State, Task
+from strawbell.agronomy.feeding.doses import finishing_dose, nitrogen_dose, scaled
+from strawbell.agronomy.feeding.dosing import ceiling_g, finishing_share, planned_g
+from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Task
 from strawbell.model.feeds import Dose
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay, Work
@@ -26,6 +27,10 @@ from strawbell.season.stage import (
 )
 from strawbell.season.task_keys import dated_key
 
+ROUNDED_G = 1.0
+"""What doses to the tenth of a gram may add up to beyond the limit [g N]."""
+LEAST_SHARE = 0.1
+"""A dose is never cut below this share: less cannot be scattered evenly (design choice)."""
 FIRST_SOAK_CAUTIONS = (Caution.WET_WEIGHT, Caution.DUST, Caution.HERBICIDE)
 """What has to be known before a bale is wet, since afterwards nobody moves it."""
 
@@ -45,8 +50,9 @@ def conditioning(day: Day) -> tuple[Task, ...]:
         action=action_of(batch, step),
         state=State.DUE,
         day=step.day,
-        dose=dose_of(batch, step),
+        dose=_within_ceiling(day, step),
         water_per_bale_l=_water_l(batch, step),
+        also=(Also.SMALLER_DOSE,) if is_feeding(step) and _over_ceiling_g(day) > 0.0 else (),
         held_days=sequence.held_days,
         reasons=_history(sequence),
         cautions=_cautions(batch, step),
@@ -90,8 +96,31 @@ def dose_of(batch: Batch, step: ScheduleDay) -> Dose | None:
         nitrogen_g = step.rate * batch.nitrogen_per_full_dose_g
         return nitrogen_dose(batch.feed, nitrogen_g, batch.bales, washing_l(batch))
     if step.work is Work.FINISH and batch.finishing_feed is not None:
-        return finishing_dose(batch.finishing_feed, batch.bales, washing_l(batch))
+        share = finishing_share(batch.bale)
+        return finishing_dose(batch.finishing_feed, batch.bales, washing_l(batch), share)
     return None
+
+
+def _over_ceiling_g(day: Day) -> float:
+    """Return by how much the plan, and what was fed beyond it, pass what the straw takes [g N]."""
+    batch = day.batch
+    planned = planned_g(batch.bale, batch.schedule, batch.nitrogen_per_full_dose_g)
+    return planned + day.extra_nitrogen_g - ceiling_g(batch.bale) - ROUNDED_G
+
+
+def _within_ceiling(day: Day, step: ScheduleDay) -> Dose | None:
+    """Return the dose of a step, smaller where what was fed beyond the plan asks for it.
+
+    What is over is taken off all feedings still to come, in equal shares.
+    """
+    dose, over_g = dose_of(day.batch, step), _over_ceiling_g(day)
+    if dose is None or over_g <= 0.0:
+        return dose
+    sequence = day.state.sequence
+    line = (*sequence.again, *day.batch.schedule.days[sequence.position :])
+    doses = [each for ahead in line if (each := dose_of(day.batch, ahead)) is not None]
+    left_g = sum(each.nitrogen_per_bale_g for each in doses)
+    return scaled(dose, max(LEAST_SHARE, 1.0 - over_g / left_g))
 
 
 def washing_l(batch: Batch) -> float:

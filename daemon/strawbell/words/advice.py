@@ -444,6 +444,10 @@ _ALSO: MappingProxyType[Also, str] = MappingProxyType(
             "It holds all it can: more would run out below and take feed along. A full bale is "
             "heavy, and water drips when you press the side."
         ),
+        Also.SMALLER_DOSE: (
+            "Less than planned: with what was fed besides, more would pass what this straw can "
+            "take, and be lost as ammonia or washed out."
+        ),
         Also.RAIN_WASHES_IN: "Give no water: today's rain is expected to wash it in.",
         Also.TOO_FULL_TO_WASH_IN: (
             "Give no water: the bale holds all it can, and more would carry the feed out below."

@@ -120,7 +120,7 @@ class TestDates:
         """Its planting day counts."""
         own = (
             '[[schedules]]\nname = "slow"\ndays = ["feed", "water", "feed", "finish"]\n'
-            "plant_from_day = 20\nnitrogen_per_full_dose_g = 50\n\n[[crops]]"
+            "plant_from_day = 20\n\n[[crops]]"
         )
         trial = edited(
             ("[[crops]]", own),
@@ -211,6 +211,22 @@ def test_a_garden_at_rest_needs_no_bales() -> None:
     )
 
     assert edited(("[[feeds]]", rest)).fine
+
+
+class TestDoses:
+    """A full dose of the grower's own, per kg of dry straw."""
+
+    @pytest.mark.parametrize(("dose", "fine"), [("2.86", True), ("2.87", False), ("3.4", False)])
+    def test_more_than_the_straw_takes_is_refused_with_the_most(
+        self, dose: str, fine: bool
+    ) -> None:
+        """4.5 full doses and the last feeding: at most 250 g for 17.6 kg of dry straw."""
+        asked = ('feed = "Shelf meal"\n', f'feed = "Shelf meal"\ndose_per_kg_straw_g = {dose}\n')
+        trial = edited(asked)
+        assert trial.fine is fine
+        if not fine:
+            assert "at most 2.86 with this schedule" in trial.error.allowed
+            assert "17.6 kg of dry straw" in trial.error.what
 
 
 class TestFeedsInUse:

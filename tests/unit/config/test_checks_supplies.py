@@ -16,7 +16,6 @@ OWN = """\
 name = "slow"
 days = {days}
 plant_from_day = {plant}
-nitrogen_per_full_dose_g = 50
 
 [[crops]]"""
 USE = ('schedule = "alternate-days"', 'schedule = "slow"')
@@ -43,7 +42,6 @@ class TestSchedules:
             (4, Work.FEED, 0.25),
             (5, Work.FINISH, 1.0),
         ]
-        assert loaded.gardens[0].batches[0].nitrogen_per_full_dose_g == 50
 
     def test_the_long_form_says_the_same(self) -> None:
         """Tables with day, work and rate; without a rate feeding is full and water none."""

@@ -81,12 +81,12 @@ def test_an_empty_journal_shows_the_plans_own_day(day: int, action: Action) -> N
     assert (task.day, task.action, task.state) == (day, action, State.DUE)
 
 
-def test_a_full_dose_of_blood_meal_is_half_a_kilogram_a_bale() -> None:
-    """60 g of nitrogen at 12 % is 500 g of feed, 3 kg for six bales."""
+def test_a_full_dose_of_blood_meal_is_four_hundred_grams_a_bale() -> None:
+    """48 g of nitrogen at 12 % is 400 g of feed, 2.4 kg for six bales."""
     moment = at(on_day(5))
     dose = feeding(brief(garden(), (), forecast(moment), moment)).dose
     assert dose is not None
-    assert (dose.per_bale_g, dose.total_g, dose.nitrogen_per_bale_g) == (500.0, 3000.0, 60.0)
+    assert (dose.per_bale_g, dose.total_g, dose.nitrogen_per_bale_g) == (400.0, 2400.0, 48.0)
 
 
 def test_the_first_morning_soaks_before_it_feeds() -> None:

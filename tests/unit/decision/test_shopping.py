@@ -46,20 +46,20 @@ class TestShopping:
     """All that is left, each thing once."""
 
     def test_the_whole_plan_before_it_begins(self) -> None:
-        """Three full doses of 500 g and three halves, for six bales: 13.5 kg."""
+        """Three full doses of 400 g and three halves, for six bales: 10.8 kg."""
         wanted = list_of(garden(), START)
-        doses_g = [500.0] * 3 + [250.0] * 3
+        doses_g = [400.0] * 3 + [200.0] * 3
         meal = wanted["Blood meal"]
         assert meal.kg == pytest.approx(6 * sum(doses_g) / 1000)
         assert (meal.needed_by, meal.last_on) == (on_day(1), on_day(9))
         assert wanted["Balanced"].needed_by == on_day(10)
 
     def test_what_is_past_is_bought(self) -> None:
-        """On day 6 three doses of 500 g are given."""
+        """On day 6 three doses of 400 g are given."""
         left, whole = (list_of(garden(), on_day(day))["Blood meal"].kg for day in (6, 1))
         assert left is not None
         assert whole is not None
-        assert whole - left == pytest.approx(9.0)
+        assert whole - left == pytest.approx(7.2)
 
     def test_what_is_due_today_is_still_needed(self) -> None:
         """It is in the list until the day is over."""

@@ -9,6 +9,7 @@ References
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import lru_cache
 
 from strawbell.agronomy.feeding.feeds import (
@@ -79,7 +80,9 @@ def nitrogen_dose(
 
 
 @lru_cache(maxsize=512)
-def finishing_dose(feed: Feed, bales: int, water_per_bale_l: float = 0.0) -> Dose:
+def finishing_dose(
+    feed: Feed, bales: int, water_per_bale_l: float = 0.0, share: float = 1.0
+) -> Dose:
     """Return the last, balanced feeding by its own rule.
 
     Parameters
@@ -90,6 +93,8 @@ def finishing_dose(feed: Feed, bales: int, water_per_bale_l: float = 0.0) -> Dos
         Bales of the batch, at least 1.
     water_per_bale_l : float, optional
         As for `nitrogen_dose`.
+    share : float, optional
+        How large it is over that of a two-string bale, by the straw (`dosing.finishing_share`).
 
     Returns
     -------
@@ -112,8 +117,41 @@ def finishing_dose(feed: Feed, bales: int, water_per_bale_l: float = 0.0) -> Dos
     percent = next((share for share in shares if share > 0), None)
     if percent is None:
         raise ValueError(f"feed {feed.name!r} has no nutrient on its label")
-    per_bale_g = min(FINISHING_NITROGEN_G * WHOLE_PERCENT / percent, LARGEST_FEEDING_G)
+    wanted_g = FINISHING_NITROGEN_G * WHOLE_PERCENT / percent
+    per_bale_g = min(wanted_g, LARGEST_FEEDING_G) * share
     return _dose(feed, per_bale_g, bales, water_per_bale_l)
+
+
+def scaled(dose: Dose, share: float) -> Dose:
+    """Return a part of a dose in the same water.
+
+    Parameters
+    ----------
+    dose : Dose
+        The whole.
+    share : float
+        0 to 1; outside ValueError.
+
+    Returns
+    -------
+    Dose
+        All masses and volumes of feed times `share`; a liquid is only weaker.
+
+    References
+    ----------
+    .. [1] By definition.
+    """
+    within("share", share, 0.0, 1.0, "")
+    return replace(
+        dose,
+        per_bale_g=dose.per_bale_g * share,
+        total_g=dose.total_g * share,
+        per_bale_ml=None if dose.per_bale_ml is None else dose.per_bale_ml * share,
+        total_ml=None if dose.total_ml is None else dose.total_ml * share,
+        nitrogen_per_bale_g=dose.nitrogen_per_bale_g * share,
+        phosphorus_per_bale_g=dose.phosphorus_per_bale_g * share,
+        potassium_per_bale_g=dose.potassium_per_bale_g * share,
+    )
 
 
 def _dose(feed: Feed, per_bale_g: float, bales: int, water_per_bale_l: float) -> Dose:

@@ -8,8 +8,6 @@ References
     by K-State Research and Extension, Rawlins County: full rate on days 4 to 6, half rate on days
     7 to 9, nothing on day 10, planting from day 11 at or under 99 F; 1/2 US cup of 46-0-0 or
     1 US cup of 21-0-0 per bale and full dose.
-[3] Common practice: about 2.3 kg (5 lb) of a 12 % nitrogen feed per bale over the whole
-    alternate-days sequence, ended by a balanced feed.
 """
 
 from __future__ import annotations
@@ -21,11 +19,6 @@ from strawbell.model.schedule import Schedule, ScheduleDay, Work
 
 FULL = 1.0
 HALF = 0.5
-
-NITROGEN_ALTERNATE_DAYS_G = 60.0
-"""Per bale and full dose [g N]: 4.5 full doses of it are 270 g N, 2.25 kg of a 12 % feed [3]."""
-NITROGEN_SOAK_FIRST_G = 41.0
-"""Per bale and full dose [g N]: 1/2 US cup of urea at 0.75 kg/L is 40.8 g N [2]."""
 
 
 def _water(*days: int) -> tuple[ScheduleDay, ...]:
@@ -50,10 +43,9 @@ ALTERNATE_DAYS = Schedule(
         _water(2, 4, 6, 11),
     ),
     plant_from_day=12,
-    nitrogen_per_full_dose_g=NITROGEN_ALTERNATE_DAYS_G,
     sources=(
         "UC ANR Publication 8559 (2016), Table 1, for the alternation on days 1 to 7",
-        "common practice for days 8 to 12 and for the amount",
+        "common practice for days 8 to 12",
     ),
 )
 SOAK_FIRST = Schedule(
@@ -65,7 +57,6 @@ SOAK_FIRST = Schedule(
         _feed(HALF, 7, 8, 9),
     ),
     plant_from_day=11,
-    nitrogen_per_full_dose_g=NITROGEN_SOAK_FIRST_G,
     sources=(
         "UC ANR Publication 8559 (2016), Table 2; day 10 is water only",
         "WSU Extension FS109E, as restated by K-State Research and Extension",
@@ -82,9 +73,6 @@ wants the balanced feed writes a schedule of their own.
 
 LONGEST_DAYS = 60
 """Longest schedule taken from a grower [days]: Montana State counts six weeks in the cold."""
-LARGEST_NITROGEN_G = 250.0
-"""Largest full dose taken from a grower [g N per bale]: as much as any published whole
-sequence gives (22 to 248 g N per bale), so more for one day is a slip of the pen."""
 
 
 def validate_schedule(schedule: Schedule) -> tuple[str, ...]:
@@ -93,8 +81,8 @@ def validate_schedule(schedule: Schedule) -> tuple[str, ...]:
     Parameters
     ----------
     schedule : Schedule
-        Days from 1 without gaps, each with a rate [share of a full dose, 0 to 1], the day of
-        planting, and the nitrogen of a full dose [g N per bale].
+        Days from 1 without gaps, each with a rate [share of a full dose, 0 to 1], and the day of
+        planting.
 
     Returns
     -------
@@ -149,16 +137,7 @@ def _check_feedings(schedule: Schedule) -> list[str]:
     return []
 
 
-def _check_nitrogen(schedule: Schedule) -> list[str]:
-    if 0 < schedule.nitrogen_per_full_dose_g <= LARGEST_NITROGEN_G:
-        return []
-    return [
-        f"a full dose must be over 0 and at most {LARGEST_NITROGEN_G:g} g of nitrogen per bale, "
-        f"found {schedule.nitrogen_per_full_dose_g:g}"
-    ]
-
-
-_CHECKS = (_check_days, _check_rates, _check_feedings, _check_nitrogen)
+_CHECKS = (_check_days, _check_rates, _check_feedings)
 
 
 def start_for(plant_on: date, schedule: Schedule) -> date:

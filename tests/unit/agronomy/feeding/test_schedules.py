@@ -9,7 +9,6 @@ import pytest
 
 from strawbell.agronomy.feeding.schedules import (
     ALTERNATE_DAYS,
-    LARGEST_NITROGEN_G,
     LONGEST_DAYS,
     SCHEDULES,
     SOAK_FIRST,
@@ -21,8 +20,8 @@ from strawbell.model.schedule import Schedule, ScheduleDay, Work
 FEED_DAY = ScheduleDay(1, Work.FEED, 1.0)
 
 
-def own(*days: ScheduleDay, plant: int | None = None, nitrogen: float = 60.0) -> Schedule:
-    return Schedule("own", "", days, plant or len(days) + 1, nitrogen, ())
+def own(*days: ScheduleDay, plant: int | None = None) -> Schedule:
+    return Schedule("own", "", days, plant or len(days) + 1, ())
 
 
 def watered(count: int) -> tuple[ScheduleDay, ...]:
@@ -77,9 +76,6 @@ def test_the_start_is_counted_back_from_planting() -> None:
         (own(ScheduleDay(1, Work.FINISH, 1.0)), "no day with a nitrogen feed"),
         (own(FEED_DAY, plant=1), "not after the last feeding on day 1"),
         (own(*watered(5), plant=5), "before its last day 5"),
-        (own(FEED_DAY, nitrogen=0.0), "at most 250 g"),
-        (own(FEED_DAY, nitrogen=LARGEST_NITROGEN_G + 1), "found 251"),
-        (own(FEED_DAY, nitrogen=float("nan")), "found nan"),
     ],
 )
 def test_a_slip_in_a_growers_own_schedule_is_told(schedule: Schedule, complaint: str) -> None:
@@ -89,7 +85,7 @@ def test_a_slip_in_a_growers_own_schedule_is_told(schedule: Schedule, complaint:
 
 @pytest.mark.parametrize(
     "schedule",
-    [own(FEED_DAY), own(*watered(LONGEST_DAYS)), own(FEED_DAY, nitrogen=LARGEST_NITROGEN_G)],
+    [own(FEED_DAY), own(*watered(LONGEST_DAYS))],
 )
 def test_schedules_at_the_limits_are_taken(schedule: Schedule) -> None:
     """One day, sixty days, the largest dose."""
@@ -98,5 +94,5 @@ def test_schedules_at_the_limits_are_taken(schedule: Schedule) -> None:
 
 def test_all_complaints_come_in_one_run() -> None:
     """A grower mends everything at once."""
-    bad = own(ScheduleDay(1, Work.WATER, 0.5), nitrogen=-1.0)
-    assert len(validate_schedule(bad)) == 3
+    bad = own(ScheduleDay(1, Work.WATER, 0.5))
+    assert len(validate_schedule(bad)) == 2

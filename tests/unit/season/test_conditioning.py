@@ -1,0 +1,52 @@
+"""The step of the sequence: a smaller dose where more was fed than planned."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from strawbell.agronomy.feeding.dosing import ceiling_g, planned_g
+from strawbell.model.brief import Action, Also, Task
+from strawbell.season.batch_state import BatchState
+from strawbell.season.conditioning import ROUNDED_G, conditioning
+from strawbell.season.sequence import SequenceState
+from support.gardens import batch, garden, on_day
+from support.standing import day
+
+ROW = batch()
+PLANNED_G = planned_g(ROW.bale, ROW.schedule, ROW.nitrogen_per_full_dose_g)
+ROOM_G = ceiling_g(ROW.bale) + ROUNDED_G - PLANNED_G
+
+
+def fed(extra_g: float) -> Task:
+    """Return the feeding of day 5 after so much was fed beyond the plan."""
+    where = BatchState(SequenceState(position=4, soaked=True))
+    today = replace(day(ROW, where, on_day(5), garden(ROW)), extra_nitrogen_g=extra_g)
+    (task,) = conditioning(today)
+    assert task.action is Action.FEED
+    return task
+
+
+@pytest.mark.parametrize(
+    ("extra_g", "smaller"), [(0.0, False), (ROOM_G - 0.1, False), (ROOM_G + 0.1, True)]
+)
+def test_a_dose_shrinks_once_the_straw_can_take_no_more(extra_g: float, smaller: bool) -> None:
+    task = fed(extra_g)
+    assert task.dose is not None
+    assert (task.dose.nitrogen_per_bale_g < ROW.nitrogen_per_full_dose_g) is smaller
+    assert task.also == ((Also.SMALLER_DOSE,) if smaller else ())
+
+
+def test_what_is_over_is_taken_off_all_feedings_to_come() -> None:
+    """Full on day 5, three halves, and the balanced one: 142.7 g are still to come."""
+    task, left_g = fed(ROOM_G + 30.0), 48.0 * 2.5 + 22.7
+    assert task.dose is not None
+    assert task.dose.nitrogen_per_bale_g == pytest.approx(48.0 * (1.0 - 30.0 / left_g))
+    assert task.dose.per_bale_g == pytest.approx(task.dose.nitrogen_per_bale_g / 0.12)
+
+
+def test_some_of_a_dose_is_always_left() -> None:
+    task = fed(2000.0)
+    assert task.dose is not None
+    assert task.dose.nitrogen_per_bale_g == pytest.approx(4.8)
