@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from strawbell.agronomy.crops.table import CROPS
-from strawbell.model.brief import Action, State
+from strawbell.model.brief import Action, State, TaskKey
 from strawbell.model.crops import Support
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting
@@ -28,8 +28,9 @@ from strawbell.rehearsal.recorded import Weather, read_weather
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.skill import forecast_at
 from strawbell.rehearsal.tally import tally
+from strawbell.season.journal_index import task_of
 from strawbell.season.stage import last_harvest_key, planting_key, planting_label
-from strawbell.season.task_keys import is_dated
+from strawbell.season.task_keys import once_key, picking_key, season_feeding_key
 from support.gardens import TIMES, batch, garden
 from support.memory_store import MemoryStore
 
@@ -73,7 +74,7 @@ class Told:
 
     at: datetime
     on: date
-    key: str
+    key: TaskKey
     batch: str
     action: Action
     state: State
@@ -104,7 +105,7 @@ class Played:
             Told(
                 entry.at,
                 entry.local_date,
-                str(entry.task),
+                key,
                 str(entry.batch),
                 Action(str(entry.data["action"])),
                 State(str(entry.state)),
@@ -113,15 +114,16 @@ class Played:
             )
             for entry in self.journal
             if entry.kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK)
+            and (key := task_of(entry)) is not None
         )
 
     @property
-    def done(self) -> Mapping[str, tuple[date, ...]]:
+    def done(self) -> Mapping[TaskKey, tuple[date, ...]]:
         """Return by key the dates on which work counts as done: as its day ended, due."""
-        ended: dict[tuple[str, date], State] = {}
+        ended: dict[tuple[TaskKey, date], State] = {}
         for each in self.told:
             ended[each.key, each.on] = each.state
-        dates: dict[str, list[date]] = {}
+        dates: dict[TaskKey, list[date]] = {}
         for (key, on), state in ended.items():
             if state is State.DUE:
                 dates.setdefault(key, []).append(on)
@@ -292,21 +294,20 @@ def crops_come_and_go_in_order(own: Played) -> int:
     for row in own.plan.batches:
         free_since = row.start_on
         for each in row.plantings:
-            label = planting_label(row, each).replace(" ", "-")
-            slug = row.name.lower().replace(" ", "-")
+            label = planting_label(row, each)
             (put_in,) = own.done[planting_key(row, each)]
-            (first_picked,) = own.done[f"{slug}-harvest-{label}-1"]
+            (first_picked,) = own.done[picking_key(row.name, label, 1)]
             (out,) = own.done[last_harvest_key(row, each)]
             assert free_since < put_in < first_picked < out
             if each.crop.support is not Support.NONE:
-                (held_up,) = own.done[f"{slug}-support-{label}"]
+                (held_up,) = own.done[once_key(row.name, Action.SUPPORT, label)]
                 assert put_in <= held_up < first_picked
             if each.method is Method.SEED and each.crop.thin_to_cm is not None:
-                (thinned,) = own.done[f"{slug}-thin-{label}"]
+                (thinned,) = own.done[once_key(row.name, Action.THIN, label)]
                 assert put_in < thinned < first_picked
             free_since = out
             crops += 1
-        (spread,) = own.done[f"{row.name.lower().replace(' ', '-')}-spread"]
+        (spread,) = own.done[once_key(row.name, Action.SPREAD)]
         assert spread == free_since + DAY
     return crops
 
@@ -316,7 +317,7 @@ def nothing_is_told_of_empty_bales(own: Played) -> None:
     for row in own.plan.batches:
         outs = [own.done[last_harvest_key(row, each)][0] for each in row.plantings]
         ins = [own.done[planting_key(row, each)][0] for each in row.plantings[1:]]
-        (spread,) = own.done[f"{row.name.lower().replace(' ', '-')}-spread"]
+        (spread,) = own.done[once_key(row.name, Action.SPREAD)]
         told = [each for each in own.told if each.batch == row.name]
         for out, then in zip(outs, (*ins, spread), strict=True):
             idle = [each for each in told if out <= each.on < then and each.action in CARE]
@@ -326,7 +327,7 @@ def nothing_is_told_of_empty_bales(own: Played) -> None:
 
 def nobody_is_nagged(own: Played) -> None:
     """Work that is done once is told as due on one morning, and not brought up again."""
-    twice = {key: dates for key, dates in own.done.items() if len(dates) > 1 and not is_dated(key)}
+    twice = {key: dates for key, dates in own.done.items() if len(dates) > 1 and key.on is None}
     assert twice == {}
 
 
@@ -334,8 +335,13 @@ def feeding_ends_before_the_harvest_does(own: Played) -> int:
     """Return the feedings of the season; none in the fortnight before a batch is emptied."""
     fed = 0
     for row in own.plan.batches:
-        prefix = f"{row.name.lower().replace(' ', '-')}-feed-season-"
-        dates = [on for key, each in own.done.items() if key.startswith(prefix) for on in each]
+        first = season_feeding_key(row.name, 1)
+        dates = [
+            on
+            for key, each in own.done.items()
+            if key.number is not None and replace(key, number=1) == first
+            for on in each
+        ]
         fed += len(dates)
         for each in row.plantings:
             (out,) = own.done[last_harvest_key(row, each)]
@@ -346,7 +352,7 @@ def feeding_ends_before_the_harvest_does(own: Played) -> int:
     return fed
 
 
-def ended_by_frost(own: Played, key: str) -> bool:
+def ended_by_frost(own: Played, key: TaskKey) -> bool:
     """Return whether a last harvest was told because of the coming night."""
     return any("frost" in told.reasons for told in own.told if told.key == key)
 
@@ -381,7 +387,9 @@ def reasons_that_changed(own: Played) -> tuple[int, int]:
     for row in own.plan.batches:
         for each in (one for one in row.plantings if one.crop.tender):
             key = planting_key(row, each)
-            rows = [r for r in own.rows(EntryKind.TOLD) if r.task == key and r.state == State.HELD]
+            rows = [
+                r for r in own.rows(EntryKind.TOLD) if task_of(r) == key and r.state == State.HELD
+            ]
             held = [r.data.get("reasons") for r in rows]
             waited += len(held)
             changed += sum(one != other for one, other in pairwise(held))

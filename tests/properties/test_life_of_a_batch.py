@@ -22,6 +22,7 @@ from strawbell.season.planned_tasks import ONCE, candidates, once_due
 from strawbell.season.stage import Day, last_harvest_key, planting_key
 from strawbell.season.succession import predecessor
 from support.gardens import batch, garden
+from support.keys import key_of
 
 DAY = timedelta(days=1)
 START = date(2027, 3, 20)
@@ -116,13 +117,13 @@ def lived(own: Batch, climate: Climate, missing: float) -> Lived:
     found = Lived(plan, own, BatchState(), Record(), (), START, {}, 0)
     until = longest_life(own) + (150 if missing else 0) * DAY
     on = START
-    while "row-a-spread" not in found.state.done:
+    while key_of("row-a-spread") not in found.state.done:
         assert on <= until, (sorted(found.state.done), found.state.frozen)
         state = begin(found.state, own, found.record, on)
         rows = [weather_row(climate, on, dice)]
         for task in candidates(Day(plan, own, state, on, found.record.weather)):
             due = JournalEntry(
-                moment(on), GARDEN, on, EntryKind.TOLD, own.name, task.key, State.DUE.value
+                moment(on), GARDEN, on, EntryKind.TOLD, own.name, task.key.text(), State.DUE.value
             )
             rows.append(due)
             if task.action not in ONCE or task.day is not None:

@@ -12,11 +12,12 @@ from hypothesis import strategies as st
 
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.decision.brief import brief
-from strawbell.model.brief import Action, Brief, ReasonCode, State, Task
+from strawbell.model.brief import Action, Brief, ReasonCode, State, Task, TaskKey
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal
 from support.gardens import START, at, batch, done, forecast, garden, missed, tell
+from support.keys import key_of
 
 CASES = 60
 DAY = timedelta(days=1)
@@ -121,10 +122,10 @@ def feeding_of(today: Brief) -> Task | None:
     return next((task for task in today.tasks if task.action is Action.FEED), None)
 
 
-def words_about(journal: Journal, key: str) -> list[EntryKind]:
+def words_about(journal: Journal, key: TaskKey) -> list[EntryKind]:
     """Return the grower's words about a task, oldest first."""
     kinds = (EntryKind.DONE, EntryKind.MISSED)
-    return [row.kind for row in journal if row.task == key and row.kind in kinds]
+    return [row.kind for row in journal if row.task == key.text() and row.kind in kinds]
 
 
 @settings(max_examples=CASES, deadline=None)
@@ -187,7 +188,7 @@ def test_no_feeding_is_jumped_over(schedule: str, days: list[Lived]) -> None:
     """What was passed was told as due, or recorded done, before anything later is told."""
     plan = plan_of(schedule)
     told, _ = live(plan, days)
-    given_keys: set[str] = set()
+    given_keys: set[TaskKey] = set()
     feed_days = [
         day.day for day in plan.batches[0].schedule.days if day.rate or day.work != "water"
     ]
@@ -196,7 +197,7 @@ def test_no_feeding_is_jumped_over(schedule: str, days: list[Lived]) -> None:
         if task is None or task.day is None:
             continue
         for earlier in (day for day in feed_days if day < task.day):
-            key = f"row-a-{earlier}-feed"
+            key = key_of(f"row-a-{earlier}-feed")
             assert key in given_keys or EntryKind.DONE in words_about(each.before, key)
         if task.state is State.DUE:
             given_keys.add(task.key)

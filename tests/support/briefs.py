@@ -23,10 +23,13 @@ from strawbell.model.brief import (
     ReasonCode,
     State,
     Task,
+    TaskKey,
 )
+from strawbell.model.details import BatchStage, CoreEstimate, DryTopDetail
 from strawbell.model.feeds import Dose, Feed, FeedForm, Label, Material
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Bale, Batch, Garden, Place, Times, Units
+from strawbell.model.names import slug
 from strawbell.model.schedule import Schedule, ScheduleDay, Work
 from strawbell.weather.thresholds import DEFAULT_RULES
 
@@ -95,7 +98,7 @@ def liquid_dose(bales: int = 6) -> Dose:
 def feeding(batch: str = "Row A", bales: int = 6, **changes: object) -> Task:
     """Return a feeding that is due on day 5."""
     task = Task(
-        key=f"{batch.lower().replace(' ', '-')}/day-5",
+        key=TaskKey(slug(batch), Action.FEED, day=5),
         batch=batch,
         bales=bales,
         action=Action.FEED,
@@ -110,7 +113,7 @@ def feeding(batch: str = "Row A", bales: int = 6, **changes: object) -> Task:
 def watering(batch: str = "Row A", bales: int = 6, **changes: object) -> Task:
     """Return a watering that is due on day 6."""
     task = Task(
-        key=f"{batch.lower().replace(' ', '-')}/day-6",
+        key=TaskKey(slug(batch), Action.WATER, day=6),
         batch=batch,
         bales=bales,
         action=Action.WATER,
@@ -146,15 +149,15 @@ def held_feeding(batch: str = "Row A", bales: int = 6, **changes: object) -> Tas
     )
 
 
-def protecting(crop: str = "tomato", batch: str = "Row C", **changes: object) -> Task:
-    """Return a cover for the night over a tender crop."""
+def protecting(*crops: str, batch: str = "Row C", **changes: object) -> Task:
+    """Return a cover for the night over tender crops, tomatoes where none is named."""
     task = Task(
-        key=f"{batch.lower().replace(' ', '-')}/protect-{crop}/2027-04-09",
+        key=TaskKey(slug(batch), Action.PROTECT, on=TODAY),
         batch=batch,
         bales=3,
         action=Action.PROTECT,
         state=State.DUE,
-        crop=crop,
+        crops=crops or ("tomato",),
         plants=6,
         reasons=(Reason(ReasonCode.FROST, 0.8, 2.0, "degC", local(10, 5)),),
         cautions=(Caution.FROST_COVER,),
@@ -262,7 +265,7 @@ def hot_brief(**changes: object) -> Brief:
     """Return a hot dry morning with planted bales."""
     hot = Reason(ReasonCode.HOT_DRY, 33.2, 30.0, "degC", local(9, 15))
     task = Task(
-        key="row-c/surface-water/2027-04-09",
+        key=TaskKey("row-c", Action.SURFACE_WATER, on=TODAY),
         batch="Row C",
         bales=3,
         action=Action.SURFACE_WATER,
@@ -278,14 +281,14 @@ def hot_brief(**changes: object) -> Brief:
         local(9, 12),
         local(9, 19),
         (hot,),
-        figures={"dry_at_hour": 14.5, "water_l_per_bale": 2.5, "times_a_day": 2},
+        detail=DryTopDetail(2.5, 2, time(14, 30)),
     )
     return brief(task, **{"alerts": (alert,), **changes})
 
 
 def catch_up_brief(**changes: object) -> Brief:
     """Return the morning after two days of downtime."""
-    question = Question("row-a/day-3", "Row A", 3, date(2027, 4, 7))
+    question = Question(TaskKey("row-a", Action.FEED, day=3), "Row A", 3, date(2027, 4, 7))
     return brief(
         feeding(day=3, reasons=(Reason(ReasonCode.NOT_TOLD),)),
         **{
@@ -294,10 +297,10 @@ def catch_up_brief(**changes: object) -> Brief:
             "outlooks": (
                 BatchOutlook(
                     "Row A",
-                    "conditioning",
-                    {"core_c_low": 38.0, "core_c_high": 46.0, "nitrogen_given_g": 120.0},
-                    date(2027, 4, 19),
-                    date(2027, 4, 23),
+                    BatchStage.CONDITIONING,
+                    core=CoreEstimate(38.0, 42.0, 46.0, from_probe=False),
+                    ready_on=date(2027, 4, 19),
+                    ready_on_latest=date(2027, 4, 23),
                 ),
             ),
             **changes,

@@ -11,7 +11,7 @@ from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.decision.brief import brief
 from strawbell.decision.journal_rows import told_entries
-from strawbell.model.brief import Brief
+from strawbell.model.brief import Brief, TaskKey
 from strawbell.model.crops import Appetite, Crop, FrostClass, Support
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Times
@@ -154,17 +154,17 @@ def tell(journal: Journal, told: Brief) -> Journal:
     return (*journal, *told_entries(told, told.as_of, {}))
 
 
-def word(kind: EntryKind, key: str, moment: datetime, on: date) -> JournalEntry:
+def word(kind: EntryKind, key: TaskKey | str, moment: datetime, on: date) -> JournalEntry:
     """Return the grower's word about a task."""
-    return JournalEntry(moment, "Orchard corner", on, kind, batch="Row A", task=key)
+    return JournalEntry(moment, "Orchard corner", on, kind, batch="Row A", task=str(key))
 
 
-def done(key: str, moment: datetime, on: date) -> JournalEntry:
+def done(key: TaskKey | str, moment: datetime, on: date) -> JournalEntry:
     """Return the grower's word that a task is done."""
     return word(EntryKind.DONE, key, moment, on)
 
 
-def missed(key: str, moment: datetime, on: date) -> JournalEntry:
+def missed(key: TaskKey | str, moment: datetime, on: date) -> JournalEntry:
     """Return the grower's word that a task was missed."""
     return word(EntryKind.MISSED, key, moment, on)
 

@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
-from strawbell.model.brief import Brief
+from strawbell.model.brief import Action, AlertCode, AlertKey, Brief, TaskKey
 from strawbell.model.notice import Notice
 from strawbell.words import notices
 from support.briefs import (
@@ -74,13 +74,13 @@ HOSTILE = (
 
 def everything_called(name: str) -> Brief:
     """Return a brief in which everything that has a name has this one."""
-    made = catch_up_brief()
-    question = replace(made.questions[0], key=name, batch=name)
-    outlook = replace(made.outlooks[0], batch=name, stage=name)
+    made, key = catch_up_brief(), TaskKey(name, Action.FEED, day=5)
+    question = replace(made.questions[0], key=key, batch=name)
+    outlook = replace(made.outlooks[0], batch=name)
     return brief(
-        feeding(name, dose=dose(feed=name), note=name, key=name),
-        held_feeding(f"2{name}", crop=name),
-        protecting(name, name),
+        feeding(name, dose=dose(feed=name), note=name, key=key),
+        held_feeding(f"2{name}", crops=(name,)),
+        protecting(name, batch=name),
         garden=name,
         alerts=(freeze_alert(batch=name, crops=(name,)),),
         questions=(question,),
@@ -92,9 +92,19 @@ def everything_called(name: str) -> Brief:
 def all_notices(name: str) -> tuple[Notice, ...]:
     """Return every kind of notice about a garden in which everything has this name."""
     made, place = everything_called(name), garden(name=name)
+    passed = AlertKey(AlertCode.FROST, name)
     return (
         notices.morning_notice(made, place, NOW, LATER, (name,)),
-        notices.change_notice(made, place, made.tasks, made.alerts, (name,), "14:05", NOW, LATER),
+        notices.change_notice(
+            made,
+            place,
+            made.tasks,
+            made.alerts,
+            (passed,),
+            "14:05",
+            NOW,
+            LATER,
+        ),
         notices.evening_notice(made, place, made.alerts, made.tasks, NOW, LATER, (name,)),
         notices.all_clear_notice(place, made, NOW, LATER),
         notices.trouble_notice(place, TODAY, name, (name,), NOW, LATER),

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from strawbell.model.brief import State
+from strawbell.model.brief import State, TaskKey
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.rehearsal.course import Walk
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import Record, task_of
 from strawbell.season.sequence import front, is_feeding, step_key
 
 
@@ -27,10 +27,10 @@ class Decision:
 
 def decisions_of(batch: Batch, record: Record, walk: Walk, journal: Journal) -> Iterator[Decision]:
     """Yield what was said in the morning of each date on which a feeding stood first in line."""
-    first: dict[tuple[date, str], tuple[datetime, str | None]] = {}
+    first: dict[tuple[date, TaskKey], tuple[datetime, str | None]] = {}
     for entry in journal:
-        if entry.kind is EntryKind.TOLD and entry.batch == batch.name and entry.task:
-            first.setdefault((entry.local_date, entry.task), (entry.at, entry.state))
+        if entry.kind is EntryKind.TOLD and entry.batch == batch.name and (key := task_of(entry)):
+            first.setdefault((entry.local_date, key), (entry.at, entry.state))
     for on, before, _ in walk:
         step = front(before.sequence, batch)
         if step is None or not is_feeding(step):

@@ -45,9 +45,9 @@ from strawbell.model.answers import (
     Verdict,
     Work,
 )
-from strawbell.model.brief import Action, Question, State
+from strawbell.model.brief import Action, Question, State, TaskKey
 from strawbell.model.garden import Batch, Garden
-from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
 from strawbell.model.names import slug
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
 from strawbell.season.due_times import quiet
@@ -269,7 +269,7 @@ class Answering:
             keys = self._keys(Work(Verdict.DONE, answer.about), claimed, record, now, {Action.FEED})
             amount = f"{answer.per_bale_g:.1f}g"
             at = _moment_on(garden, claimed.on, now)
-            return [about(WordKind.DONE, task=key, amount=amount, at=at) for key in keys]
+            return [about(WordKind.DONE, task=key.text(), amount=amount, at=at) for key in keys]
         if isinstance(answer, Inside):
             batch = _batch_of(answer.about, garden).name
             return [about(WordKind.TEMPERATURE, amount=f"{answer.celsius:.1f}C", batch=batch)]
@@ -304,7 +304,7 @@ class Answering:
             word = record.word_on(key, on)
             if word is None or word.done is not (kind is WordKind.DONE):
                 at = _moment_on(garden, on, now)
-                yield Word(kind, task=key, garden=garden.name, at=at)
+                yield Word(kind, task=key.text(), garden=garden.name, at=at)
 
     def _keys(
         self,
@@ -313,7 +313,7 @@ class Answering:
         record: Record,
         now: datetime,
         actions: set[Action],
-    ) -> tuple[str, ...]:
+    ) -> tuple[TaskKey, ...]:
         """Return the keys of the work that is meant: told on that date, and called so.
 
         What was told as due is meant; work that waits only where it is named, or alone.
@@ -324,15 +324,15 @@ class Answering:
             return tuple(
                 each.key for each in questions if _is_called(answer.about, each.batch, "feed")
             ) or _nothing(garden, on, answer.about)
-        told: list[tuple[str, State]] = []
+        told: list[tuple[TaskKey, State]] = []
         for batch in garden.batches:
             for key, state in record.batch(batch.name).told.get(on, {}).items():
                 figures = record.amounts.get(key, {})
                 action = str(figures.get("action", ""))
                 if actions and action not in actions:
                     continue
-                crop = str(figures.get("crop") or "")
-                if _is_called(answer.about, batch.name, action, crop, key):
+                names = (batch.name, action, *crops_kept(figures), key.text())
+                if _is_called(answer.about, *names):
                     told.append((key, state))
         due = tuple(key for key, state in told if state is State.DUE)
         held = tuple(key for key, state in told if state is State.HELD)
@@ -348,7 +348,7 @@ class Answering:
         tasks = [
             task
             for task in today.tasks
-            if _is_called(answer.about, task.batch, task.action.value, task.crop or "", task.key)
+            if _is_called(answer.about, task.batch, task.action.value, *task.crops, task.key.text())
         ]
         if not tasks:
             raise _UnclearError("")
@@ -481,7 +481,7 @@ def _is_called(about: str, *names: str) -> bool:
     )
 
 
-def _nothing(garden: Garden, on: date, about: str) -> tuple[str, ...]:
+def _nothing(garden: Garden, on: date, about: str) -> tuple[TaskKey, ...]:
     names = ", ".join(f'"{batch.name}"' for batch in garden.batches)
     if about:
         raise _UnclearError(

@@ -9,8 +9,8 @@ from strawbell.decision.projection import season
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
+from strawbell.model.names import slug
 from strawbell.season.journal_index import Record
-from strawbell.season.task_keys import slug
 
 
 class CalendarKeeper:

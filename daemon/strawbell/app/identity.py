@@ -288,7 +288,7 @@ def _may_run(batch: KnownBatch, today: date) -> bool:
 
 def _runs(batch: KnownBatch, today: date, rows: Journal) -> bool:
     """Return whether the season of a batch has begun and is not known to have ended."""
-    spread = once_key(batch.key, Action.SPREAD)
+    spread = once_key(batch.key, Action.SPREAD).text()
     return _may_run(batch, today) and not any(
         entry.task == spread and entry.local_date >= batch.start_on for entry in rows
     )

@@ -21,7 +21,7 @@ from strawbell.app.word_measured import low, rain, undo
 from strawbell.app.word_parts import Word, WordKind, batch_named, entry_at
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError, Problem
-from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
+from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode, TaskKey
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.journal_index import Record
@@ -164,7 +164,8 @@ def _given(
     word: Word, garden: Garden, batch: str | None, key: str, journal: Journal
 ) -> Mapping[str, object]:
     """Return what each bale got instead of the told dose, with the nitrogen in it."""
-    told = Record.of(journal).amounts.get(key, {})
+    known_key = TaskKey.parse(key, (batch,) if batch else ())
+    told = {} if known_key is None else Record.of(journal).amounts.get(known_key, {})
     each_g, nitrogen_g = told.get("per_bale_g"), told.get("nitrogen_per_bale_g")
     known = isinstance(each_g, (int, float)) and isinstance(nitrogen_g, (int, float)) and each_g > 0
     given_g = mass_g(word.amount)
@@ -251,10 +252,10 @@ def _task(typed: str, garden: Garden, journal: Journal, now: datetime) -> tuple[
     known: dict[str, str | None] = {}
     for name, batch_record in record.batches.items():
         for told in batch_record.told.values():
-            known.update(dict.fromkeys(told, name))
-    known.update({key: words[-1].batch for key, words in record.answers.items()})
-    known.update({each.key: each.batch for each in today.questions})
-    current = {task.key: task.batch for task in today.tasks}
+            known.update((key.text(), name) for key in told)
+    known.update({key.text(): words[-1].batch for key, words in record.answers.items()})
+    known.update({each.key.text(): each.batch for each in today.questions})
+    current = {task.key.text(): task.batch for task in today.tasks}
     known.update(current)
     wanted = typed.strip().lower()
     if wanted in known:

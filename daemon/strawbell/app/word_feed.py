@@ -11,7 +11,7 @@ from strawbell.app.word_parts import Word, batch_named, entry_at, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.extra_feedings import extra_key
+from strawbell.season.task_keys import extra_key
 from strawbell.words.escaping import clean
 from strawbell.words.units import Measures
 
@@ -44,7 +44,7 @@ def feed(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
         "feed_per_bale_g": round(feed_g, 2),
         "nitrogen_per_bale_g": nitrogen_g,
     }
-    key = extra_key(batch.name, on)
+    key = extra_key(batch.name, on).text()
     row = entry_at(garden, at, EntryKind.DONE, batch=batch.name, task=key, data=data, on=on)
     return (row,)
 

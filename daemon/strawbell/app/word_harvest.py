@@ -70,7 +70,7 @@ def harvest(
         return (row,)
     _refuse_unplanted(garden, record, batch, planting, on)
     key = last_harvest_key(batch, planting)
-    return (row, entry_at(garden, at, EntryKind.DONE, batch=batch.name, task=key, on=on))
+    return (row, entry_at(garden, at, EntryKind.DONE, batch=batch.name, task=key.text(), on=on))
 
 
 def cost(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:

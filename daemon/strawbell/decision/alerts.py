@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -11,18 +11,20 @@ from strawbell.agronomy.air.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_
 from strawbell.decision.daily_weather import Skies, Sky
 from strawbell.decision.estimates import Insights
 from strawbell.decision.frost_watch import most_endangered, reason_of
-from strawbell.decision.weather_tasks import has_young, top_figures
-from strawbell.model.brief import Action, Alert, AlertCode, Reason, ReasonCode
+from strawbell.decision.weather_tasks import dry_top, has_young
+from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, ReasonCode
 from strawbell.model.crops import Crop
+from strawbell.model.details import DryTopDetail
 from strawbell.model.forecast import ForecastStatus, Hour
 from strawbell.model.garden import Batch, Garden, Planting
+from strawbell.model.names import slug
 from strawbell.season.batch_state import BatchState
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY, bounds_of
 from strawbell.season.season_feedings import last_season_feeding
 from strawbell.season.sequence import front
 from strawbell.season.stage import READING_COUNTS_DAYS, Day, standing_since
-from strawbell.season.task_keys import alert_key, once_key
+from strawbell.season.task_keys import once_key
 from strawbell.weather.windows import HOUR, hours_between
 
 FRESHLY_FED_DAYS = 2
@@ -107,19 +109,19 @@ def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
             first,
             last,
             finding.reasons,
-            figures=_surface_figures(lookout, batch, state),
+            detail=_dry_top(lookout, batch, state),
         )
         for batch, state in lookout.states
         if _in_conditioning(batch, state) or planted(batch, state)
     )
 
 
-def _surface_figures(lookout: Lookout, batch: Batch, state: BatchState) -> Mapping[str, float]:
+def _dry_top(lookout: Lookout, batch: Batch, state: BatchState) -> DryTopDetail | None:
     surface = lookout.insights.of(batch).surface
     if surface is None:
-        return {}
+        return None
     young = has_young(Day(lookout.garden, batch, state, lookout.sky.on))
-    return top_figures(surface, lookout.sky.on, lookout.zone, young=young)
+    return dry_top(surface, lookout.sky.on, lookout.zone, young=young)
 
 
 def heat_on_the_person(lookout: Lookout) -> tuple[Alert, ...]:
@@ -153,7 +155,7 @@ def frost_on_plants(lookout: Lookout) -> tuple[Alert, ...]:
 
 
 def _frost_of(lookout: Lookout, batch: Batch, crops: tuple[Crop, ...]) -> list[Alert]:
-    key = alert_key(AlertCode.FROST, batch.name)
+    key = AlertKey(AlertCode.FROST, slug(batch.name))
     told = lookout.record.alerts.get(lookout.sky.on, {}).get(key, False)
     margin_c = lookout.garden.rules.freeze_take_back_c if told else 0.0
     until = lookout.now + timedelta(hours=lookout.garden.rules.frost_look_ahead_h)

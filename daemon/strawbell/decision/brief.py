@@ -196,5 +196,11 @@ def _supposed(
     yield JournalEntry(now, garden.name, morning.on, EntryKind.BRIEF)
     for task in morning.tasks:
         yield JournalEntry(
-            now, garden.name, morning.on, EntryKind.TOLD, task.batch, task.key, task.state.value
+            now,
+            garden.name,
+            morning.on,
+            EntryKind.TOLD,
+            task.batch,
+            task.key.text(),
+            task.state.value,
         )

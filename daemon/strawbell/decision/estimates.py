@@ -37,9 +37,18 @@ from strawbell.agronomy.bale.surface_outlook import (
     surface_weather,
 )
 from strawbell.decision.daily_weather import Skies
-from strawbell.model.brief import Action, BatchOutlook, State
+from strawbell.model.brief import Action, BatchOutlook, FeedSeries, State
+from strawbell.model.details import (
+    Band,
+    BatchStage,
+    ConditioningEstimate,
+    CoreEstimate,
+    MakeUpEstimate,
+    NitrogenEstimate,
+)
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method
+from strawbell.model.names import slug
 from strawbell.season.bale_course import (
     FOLLOWED_DAYS,
     Course,
@@ -58,10 +67,9 @@ from strawbell.season.nitrogen_ledger import (
     nitrogen_given_g,
     planned_steps,
 )
-from strawbell.season.season_feedings import SEASON
 from strawbell.season.sequence import front, is_feeding, step_key, stops
 from strawbell.season.stage import FIRST_WEEKS_DAYS, planted_on, standing_since
-from strawbell.season.task_keys import dated_key, once_key
+from strawbell.season.task_keys import dated_key
 from strawbell.weather.days import day_temperature
 from strawbell.weather.windows import hours_between
 
@@ -80,7 +88,7 @@ SURFACE_LOOK_AHEAD = timedelta(hours=36)
 class Insight:
     """What is computed for one batch; any part is None where it cannot be."""
 
-    stage: str
+    stage: BatchStage
     core: CoreOutlook | None = None
     progress: Progress | None = None
     readiness: Readiness | None = None
@@ -93,7 +101,7 @@ class Insight:
         return next((day for day in self.core.days if day.on == on), None)
 
 
-NOTHING_KNOWN = Insight("not begun")
+NOTHING_KNOWN = Insight(BatchStage.NOT_BEGUN)
 """Of a batch that has not been soaked yet."""
 
 
@@ -170,8 +178,8 @@ class Insights:
         conditioning = front(state.sequence, batch) is not None
         surface = self._surface(batch, state)
         if planted:
-            return Insight("growing", surface=surface)
-        stage = "conditioning" if conditioning else "resting"
+            return Insight(BatchStage.GROWING, surface=surface)
+        stage = BatchStage.CONDITIONING if conditioning else BatchStage.RESTING
         if (self._now.date() - batch.start_on).days > LONGEST_CORE_DAYS:
             return Insight(stage, surface=surface)
         core = self._core(batch, state)
@@ -274,8 +282,8 @@ class Insights:
             for action in (Action.WATER, Action.SURFACE_WATER)
             for on in (today - DAY, today)
         }
-        season = f"{once_key(batch.name, Action.FEED, SEASON)}-"
-        keys |= {key for key in words if key.removeprefix(season).isdigit()}
+        own = slug(batch.name)
+        keys |= {each for each in words if each.series is FeedSeries.SEASON and each.batch == own}
         for key, word in words.items():
             if key in keys and word.done and since <= word.at <= self._now:
                 yield Watering(word.at)
@@ -300,63 +308,60 @@ class Insights:
 
 
 def outlook_of(batch: Batch, insights: Insights) -> BatchOutlook:
-    """Return what is known of a batch as named figures, for showing and keeping."""
+    """Return what is known of a batch, for showing and keeping."""
     insight, book = insights.of(batch), insights.book_of(batch)
-    figures: dict[str, float] = {}
-    if insight.progress is not None:
-        figures |= _progress_figures(insight.progress)
-    if insight.core is not None and insight.core.days:
-        figures |= _core_figures(insight.core.days[0])
-        figures["core_from_probe"] = float(insight.core.from_readings)
-    if book is not None:
-        figures |= _book_figures(book)
-    if insight.surface is not None:
-        figures["evaporation_today_mm"] = insight.surface.et_mm_today
     ready = insight.readiness
     return BatchOutlook(
         batch.name,
         insight.stage,
-        figures,
-        ready.first_safe_on if ready else None,
-        ready.latest_on if ready else None,
+        conditioning=_conditioning(insight.progress),
+        core=_core_today(insight.core),
+        nitrogen=_nitrogen(book),
+        make_up=_make_up(book),
+        evaporation_mm=insight.surface.et_mm_today if insight.surface else None,
+        ready_on=ready.first_safe_on if ready else None,
+        ready_on_latest=ready.latest_on if ready else None,
     )
 
 
-def _progress_figures(progress: Progress) -> Mapping[str, float]:
-    figures = {
-        "conditioned_days_low": round(progress.done.low, 1),
-        "conditioned_days_high": round(progress.done.high, 1),
-        "to_go_days_low": float(progress.to_go.low),
-    }
-    if progress.to_go.high is not None:
-        figures["to_go_days_high"] = float(progress.to_go.high)
-    return figures
+def _conditioning(progress: Progress | None) -> ConditioningEstimate | None:
+    if progress is None:
+        return None
+    done, to_go = progress.done, progress.to_go
+    return ConditioningEstimate(
+        Band(round(done.low, 1), round(done.high, 1)), Band(to_go.low, to_go.high)
+    )
 
 
-def _book_figures(book: Book) -> Mapping[str, float]:
+def _core_today(core: CoreOutlook | None) -> CoreEstimate | None:
+    if core is None or not core.days:
+        return None
+    today = core.days[0]
+    low_c, expected_c, high_c = (
+        round(value_c, 1) for value_c in (today.low_c, today.expected_c, today.high_c)
+    )
+    return CoreEstimate(low_c, expected_c, high_c, core.from_readings)
+
+
+def _nitrogen(book: Book | None) -> NitrogenEstimate | None:
+    if book is None:
+        return None
     bale = book.ledger
-    figures = {
-        "nitrogen_given_g_per_bale": round(bale.given_g, 1),
-        "nitrogen_planned_g_per_bale": round(bale.planned_g, 1),
-        "nitrogen_lost_g_per_bale_low": round(bale.lost_low_g, 1),
-        "nitrogen_lost_g_per_bale_high": round(bale.lost_known_rain_high_g, 1),
-        "carbon_to_nitrogen_low": round(bale.carbon_to_nitrogen_now.low, 0),
-        "carbon_to_nitrogen_high": round(bale.carbon_to_nitrogen_now.high, 0),
-    }
-    if bale.unknown_rain_days:
-        figures["unknown_rain_days"] = float(bale.unknown_rain_days)
-    if book.make_up is not None and book.make_up_dose is not None:
-        figures["make_up_nitrogen_g_per_bale"] = round(book.make_up.nitrogen_per_bale_g, 1)
-        figures["make_up_feed_g_per_bale"] = round(book.make_up_dose.per_bale_g, 1)
-    return figures
+    now = bale.carbon_to_nitrogen_now
+    return NitrogenEstimate(
+        given_g=round(bale.given_g, 1),
+        planned_g=round(bale.planned_g, 1),
+        lost_g=Band(round(bale.lost_low_g, 1), round(bale.lost_known_rain_high_g, 1)),
+        carbon_to_nitrogen=Band(round(now.low, 0), round(now.high, 0)),
+        unknown_rain_days=bale.unknown_rain_days,
+    )
 
 
-def _core_figures(today: CoreDay) -> Mapping[str, float]:
-    return {
-        "core_c_low": round(today.low_c, 1),
-        "core_c_high": round(today.high_c, 1),
-        "core_expected_c": round(today.expected_c, 1),
-    }
+def _make_up(book: Book | None) -> MakeUpEstimate | None:
+    if book is None or book.make_up is None or book.make_up_dose is None:
+        return None
+    nitrogen_g, feed_g = book.make_up.nitrogen_per_bale_g, book.make_up_dose.per_bale_g
+    return MakeUpEstimate(round(nitrogen_g, 1), round(feed_g, 1))
 
 
 def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> Iterator[Feeding]:

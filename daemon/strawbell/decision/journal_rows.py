@@ -7,13 +7,12 @@ from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from strawbell.model.brief import Alert, AlertCode, Brief, State, Task
+from strawbell.model.brief import Alert, AlertCode, AlertKey, Brief, State, Task
 from strawbell.model.feeds import Dose
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, Record
 from strawbell.season.local_time import DAY, bounds_of
-from strawbell.season.task_keys import alert_key
 from strawbell.weather.days import day_weather
 
 URGENT = frozenset({AlertCode.FROST, AlertCode.HEAVY_RAIN, AlertCode.SELF_HEATING})
@@ -24,13 +23,13 @@ URGENT = frozenset({AlertCode.FROST, AlertCode.HEAVY_RAIN, AlertCode.SELF_HEATIN
 class Changes:
     """What is different from what was told today.
 
-    `tasks` changed between due and held, as they are now; `alerts` came up, `passed` are the keys
-    of alerts that were told and no longer stand.
+    `tasks` changed between due and held, as they are now; `alerts` came up, `passed` are those
+    that were told and no longer stand.
     """
 
     tasks: tuple[Task, ...] = ()
     alerts: tuple[Alert, ...] = ()
-    passed: tuple[str, ...] = ()
+    passed: tuple[AlertKey, ...] = ()
 
     def __bool__(self) -> bool:
         return bool(self.tasks or self.alerts or self.passed)
@@ -87,12 +86,12 @@ def changes_since(brief: Brief, record: Record) -> Changes:
     """
     tasks = tuple(task for task in brief.tasks if _has_turned(task, brief, record))
     told = record.alerts.get(brief.on, {})
-    now = {alert_key(each.code, each.batch): each for each in brief.alerts if each.code in URGENT}
+    now = {each.key: each for each in brief.alerts if each.code in URGENT}
     judged = brief.forecast.status == "fresh"
     passed = tuple(
         key
         for key, stands in told.items()
-        if stands and key not in now and _is_urgent(key) and judged
+        if stands and key not in now and key.code in URGENT and judged
     )
     return Changes(
         tasks=tasks,
@@ -105,8 +104,8 @@ def change_entries(brief: Brief, changes: Changes, at: datetime) -> tuple[Journa
     """Return the rows that say a change was told."""
     at = at.astimezone(UTC)
     passed = tuple(
-        JournalEntry(at, brief.garden, brief.on, EntryKind.ALERT, task=key, state=ALERT_PASSED)
-        for key in changes.passed
+        JournalEntry(at, brief.garden, brief.on, EntryKind.ALERT, task=each, state=ALERT_PASSED)
+        for each in (key.text() for key in changes.passed)
     )
     return (
         *(_task_entry(brief, task, at, EntryKind.TAKEN_BACK) for task in changes.tasks),
@@ -125,10 +124,6 @@ def _has_turned(task: Task, brief: Brief, record: Record) -> bool:
     return brief.forecast.status == "fresh" or task.state is State.HELD
 
 
-def _is_urgent(key: str) -> bool:
-    return any(key == alert_key(code, None) or key.startswith(f"alert-{code}-") for code in URGENT)
-
-
 def _task_entry(brief: Brief, task: Task, at: datetime, kind: EntryKind) -> JournalEntry:
     return JournalEntry(
         at=at,
@@ -136,7 +131,7 @@ def _task_entry(brief: Brief, task: Task, at: datetime, kind: EntryKind) -> Jour
         local_date=brief.on,
         kind=kind,
         batch=task.batch,
-        task=task.key,
+        task=task.key.text(),
         state=task.state.value,
         data=_amounts(task),
     )
@@ -146,8 +141,8 @@ def _amounts(task: Task) -> Mapping[str, object]:
     amounts: dict[str, object] = {"action": task.action.value}
     if task.day is not None:
         amounts["day"] = task.day
-    if task.crop is not None:
-        amounts["crop"] = task.crop
+    if task.crops:
+        amounts["crops"] = list(task.crops)
     if task.water_per_bale_l is not None:
         amounts["water_per_bale_l"] = task.water_per_bale_l
     if task.times_a_day > 1:
@@ -177,6 +172,6 @@ def _alert_entry(brief: Brief, alert: Alert, at: datetime) -> JournalEntry:
         local_date=brief.on,
         kind=EntryKind.ALERT,
         batch=alert.batch,
-        task=alert_key(alert.code, alert.batch),
+        task=alert.key.text(),
         state=ALERT_TOLD,
     )

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime
 
 from strawbell.decision.projection import season
-from strawbell.model.brief import Action, Brief, State, Task
+from strawbell.model.brief import Action, Brief, State, Task, TaskKey
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import Journal
@@ -15,7 +15,7 @@ from strawbell.model.summary import BatchSummary, CropSummary, Summary
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY
 from strawbell.season.season_summary import summarise
-from strawbell.season.stage import last_harvest_key, planting_key, planting_label
+from strawbell.season.stage import is_picking, last_harvest_key, planting_key, planting_label
 from strawbell.season.task_keys import once_key
 
 Dated = tuple[tuple[date, Task], ...]
@@ -111,13 +111,11 @@ def _crop_phases(
     since = went.planted_on or _first(tasks, {planting_key(batch, planting)})
     if since is None:
         return
-    last_key = last_harvest_key(batch, planting)
-    over = went.over_on or _first(tasks, {last_key}) or ends_on
+    ending = last_harvest_key(batch, planting)
+    over = went.over_on or _first(tasks, {ending}) or ends_on
     over = max(over, since)
     ahead = went.over_on is None
-    stem = f"{once_key(batch.name, Action.HARVEST, label)}-"
-    pickings = {task.key for _, task in tasks if task.key.removeprefix(stem).isdigit()}
-    told = _first(tasks, {*pickings, last_key})
+    told = _first(tasks, {task.key for _, task in tasks if is_picking(batch, planting, task.key)})
     known = [on for on in (told, went.first_harvest_on, went.picking_told_on) if on is not None]
     picking = min(known, default=None)
     if picking is None or picking > over:
@@ -128,7 +126,7 @@ def _crop_phases(
     yield Phase(PhaseKind.PICKING, max(picking, since), over, label, ahead)
 
 
-def _first(tasks: Dated, keys: set[str]) -> date | None:
+def _first(tasks: Dated, keys: set[TaskKey]) -> date | None:
     """Return the first date on which one of these tasks is done or due."""
     return next(
         (on for on, task in tasks if task.key in keys and task.state in (State.DUE, State.DONE)),

@@ -125,12 +125,12 @@ def _asked(day: Day, record: Record) -> Iterator[Task]:
 
 
 def _as_told(task: Task, record: Record) -> Task:
-    """Return work with the crop and the water that were told, where these were kept."""
+    """Return work with the crops and the water that were told, where these were kept."""
     kept = record.amounts.get(task.key, {})
-    crop, litres, times = (kept.get(name) for name in ("crop", "water_per_bale_l", "times_a_day"))
+    litres, times = kept.get("water_per_bale_l"), kept.get("times_a_day")
     return replace(
         task,
-        crop=crop if isinstance(crop, str) else task.crop,
+        crops=record.crops_told(task.key) or task.crops,
         water_per_bale_l=(
             float(litres) if isinstance(litres, (int, float)) else task.water_per_bale_l
         ),

@@ -7,7 +7,8 @@ from datetime import date, datetime
 
 from strawbell.agronomy.feeding.supplies import FeedItem, Item, MixItem, WaterItem, needs
 from strawbell.decision.projection import season
-from strawbell.model.brief import Action, Brief, State, Task
+from strawbell.model.brief import Brief, State, Task
+from strawbell.model.details import MixDetail
 from strawbell.model.feeds import Feed
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
@@ -17,8 +18,6 @@ from strawbell.model.supplies import Need, Supply
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import local_date, zone_of
 
-MIX_FIGURE = "mix_per_bale_l"
-"""Figure of a covering task: potting mix a bale takes [L]."""
 REMIND_DAYS = 3
 """How long before something new is needed the evening note speaks of it [days]."""
 
@@ -89,8 +88,8 @@ def _of_task(task: Task, batch: Batch, on: date) -> Iterator[Item]:
         feed = _feed_of(batch, task.dose.feed)
         if feed is not None:
             yield FeedItem(on, feed, task.dose)
-    if task.action is Action.COVER_WITH_MIX and MIX_FIGURE in task.figures:
-        yield MixItem(on, task.figures[MIX_FIGURE] * task.bales)
+    if isinstance(task.detail, MixDetail):
+        yield MixItem(on, task.detail.per_bale_l * task.bales)
     if task.water_per_bale_l is not None:
         yield WaterItem(on, task.water_per_bale_l * task.bales * task.times_a_day)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date
+from datetime import date, time
 from zoneinfo import ZoneInfo
 
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
@@ -16,6 +16,7 @@ from strawbell.decision.estimates import Insights
 from strawbell.decision.extremes import before_freeze, with_heat
 from strawbell.decision.frost_watch import most_endangered, reason_of
 from strawbell.model.brief import Action, Also, Caution, Reason, State, Task
+from strawbell.model.details import DryTopDetail, TopWaterDetail
 from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Planting
 from strawbell.season.aftercare import canopy_of
@@ -213,7 +214,7 @@ def _hot(
     surface = [task for task in tasks if task.action is Action.SURFACE_WATER]
     if not surface:
         key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
-        surface = [simple_task(day, Action.SURFACE_WATER, key)]
+        surface = [simple_task(day, Action.SURFACE_WATER, key, detail=TopWaterDetail())]
     told = replace(
         surface[0],
         times_a_day=TWICE if young else 1,
@@ -229,29 +230,27 @@ def _measured(task: Task, surface: SurfaceOutlook | None, day: Day) -> Task:
     if surface is None:
         return task
     young = task.times_a_day == TWICE
-    figures = dict(top_figures(surface, day.on, zone_of(day.garden.place.time_zone), young=young))
-    litres = figures.pop("water_l_per_bale")
-    times = int(figures.pop("times_a_day"))
-    figures = {**task.figures, **figures}
-    return replace(task, water_per_bale_l=litres, times_a_day=times, figures=figures)
+    top = dry_top(surface, day.on, zone_of(day.garden.place.time_zone), young=young)
+    known = task.detail if isinstance(task.detail, TopWaterDetail) else TopWaterDetail()
+    return replace(
+        task,
+        water_per_bale_l=top.water_per_bale_l,
+        times_a_day=top.times_a_day,
+        detail=replace(known, dry_at=top.dry_at),
+    )
 
 
-def top_figures(
-    surface: SurfaceOutlook, on: date, zone: ZoneInfo, *, young: bool
-) -> Mapping[str, float]:
+def dry_top(surface: SurfaceOutlook, on: date, zone: ZoneInfo, *, young: bool) -> DryTopDetail:
     """Return how much water a top needs, how often, and when on a date it would be dry.
 
     Never less often than the simple rule says for plants in their first weeks.
     """
-    figures = {
-        "water_l_per_bale": round(surface.litres_per_bale, 1),
-        "times_a_day": float(max(surface.times_a_day, TWICE if young else 1)),
-    }
-    if surface.dry_at is not None:
-        local = surface.dry_at.astimezone(zone)
-        if local.date() == on:
-            figures["dry_at_hour"] = round(local.hour + local.minute / 60, 2)
-    return figures
+    local = None if surface.dry_at is None else surface.dry_at.astimezone(zone)
+    return DryTopDetail(
+        water_per_bale_l=round(surface.litres_per_bale, 1),
+        times_a_day=max(surface.times_a_day, TWICE if young else 1),
+        dry_at=time(local.hour, local.minute) if local and local.date() == on else None,
+    )
 
 
 def has_young(day: Day) -> bool:
@@ -293,7 +292,7 @@ def _protect(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...
     why = reason_of(risk, night.coldest_at, zone)
     cautions = (Caution.FROST_COVER,)
     task = simple_task(day, Action.PROTECT, key, cautions=cautions, reasons=(why,))
-    return (replace(task, crop=_named(names)),)
+    return (replace(task, crops=names),)
 
 
 def _staying(day: Day, tasks: tuple[Task, ...]) -> tuple[Planting, ...]:
@@ -308,19 +307,13 @@ def _uncover(day: Day, record: Record, skies: Skies) -> tuple[Task, ...]:
     protect = dated_key(day.batch.name, Action.PROTECT, day.on - DAY)
     if told.get(protect) is not State.DUE:
         return ()
-    covered = record.amounts.get(protect, {}).get("crop")
-    if not isinstance(covered, str):
+    covered = record.crops_told(protect)
+    if not covered:
         # A day ahead: its evening is only supposed to be told, from the same forecast.
         night = skies.night(day.on - DAY)
-        _, names = most_endangered(night, tuple(each.crop for each in crops_in(day)))
-        covered = _named(names)
+        _, covered = most_endangered(night, tuple(each.crop for each in crops_in(day)))
     task = simple_task(day, Action.UNCOVER, dated_key(day.batch.name, Action.UNCOVER, day.on))
-    return (replace(task, crop=covered),)
-
-
-def _named(crops: tuple[str, ...]) -> str | None:
-    """Return crops as one text, None where none is known."""
-    return ", ".join(crops) or None
+    return (replace(task, crops=covered),)
 
 
 def _is_young(day: Day, each: Planting) -> bool:

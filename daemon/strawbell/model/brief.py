@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
+from strawbell.model.details import (
+    BatchStage,
+    ConditioningEstimate,
+    CoreEstimate,
+    Detail,
+    DryTopDetail,
+    MakeUpEstimate,
+    NitrogenEstimate,
+)
 from strawbell.model.feeds import Dose
 from strawbell.model.forecast import DayWeather, ForecastUse
+from strawbell.model.names import slug
 
 
 class Action(StrEnum):
@@ -29,6 +40,140 @@ class Action(StrEnum):
     SUPPORT = "support"
     HARVEST = "harvest"
     SPREAD = "spread"
+
+
+class FeedSeries(StrEnum):
+    """Feedings that are not of a day of the conditioning."""
+
+    SEASON = "season"
+    EXTRA = "extra"
+    """Beyond the plan, as to make up for a storm: one sum a date."""
+
+
+_OF_A_CROP = frozenset({Action.PLANT, Action.SOW, Action.THIN, Action.SUPPORT, Action.HARVEST})
+_OF_A_BATCH = frozenset({Action.COVER_WITH_MIX, Action.MULCH, Action.SPREAD})
+_OF_A_DATE = frozenset(
+    {Action.WATER, Action.SURFACE_WATER, Action.INSPECT, Action.PROTECT, Action.UNCOVER}
+)
+_LAST = "last"
+_WORK = re.compile(rf"(?:(?P<day>\d+)-)?(?P<action>{'|'.join(Action)})(?:-(?P<rest>.+))?")
+_DATED = re.compile(r"(?:(?P<what>.+)-)?(?P<on>\d{4}-\d\d-\d\d)")
+_NUMBERED = re.compile(r"(?P<what>.+)-(?P<number>\d+)")
+
+
+@dataclass(frozen=True, slots=True)
+class TaskKey:
+    """Which piece of work a task is: unique in a garden, and the same until the work is done.
+
+    `batch` and `crop` are the names of a batch and of a planting as they are typed (see
+    `strawbell.model.names.slug`); no two batches of a garden share one. Beside them stands what
+    tells the work from other work of its action: the `day` of the conditioning, which a held
+    feeding keeps; the `crop`; the `series` of a feeding; the `number` of work that comes again
+    after a while; `last` for the harvest that ends a crop; the date `on` which it is due.
+    """
+
+    batch: str
+    action: Action
+    day: int | None = None
+    crop: str = ""
+    series: FeedSeries | None = None
+    number: int | None = None
+    last: bool = False
+    on: date | None = None
+    _text: str = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Put the key into words once: it is asked for, and looked up by, again and again."""
+        parts = [
+            self.batch,
+            "" if self.day is None else str(self.day),
+            self.action.value,
+            "" if self.series is None else self.series.value,
+            self.crop,
+            "" if self.number is None else str(self.number),
+            _LAST if self.last else "",
+            "" if self.on is None else self.on.isoformat(),
+        ]
+        object.__setattr__(self, "_text", "-".join(part for part in parts if part))
+
+    def __hash__(self) -> int:
+        return hash(self._text)
+
+    def __str__(self) -> str:
+        return self._text
+
+    def text(self) -> str:
+        """Return the key as it is kept, shown and typed: "row-a-5-feed"."""
+        return self._text
+
+    @classmethod
+    def parse(cls, text: str, batches: Iterable[str] = ()) -> TaskKey | None:
+        """Return the key that a text stands for, None when it is none.
+
+        `batches` are the names of batches it may be of; without any of them its own words tell
+        where the name of the batch ends.
+        """
+        for batch in map(slug, batches):
+            if text.startswith(f"{batch}-"):
+                found = cls._parse_work(batch, text[len(batch) + 1 :])
+                if found is not None:
+                    return found
+        found = None
+        end = len(text)
+        while (end := text.rfind("-", 0, end)) > 0:
+            longer = cls._parse_work(text[:end], text[end + 1 :])
+            if found is None:
+                found = longer
+            elif longer is not None and longer.action.endswith(f"-{found.action}"):
+                return longer  # "surface-water" and not water of a batch that ends in "surface"
+        return found
+
+    @classmethod
+    def _parse_work(cls, batch: str, text: str) -> TaskKey | None:
+        """Return the key of a batch from all that follows the batch in its text."""
+        work = _WORK.fullmatch(text)
+        if work is None:
+            return None
+        action, rest = Action(work["action"]), work["rest"] or ""
+        if work["day"]:
+            return None if rest else cls(batch, action, day=int(work["day"]))
+        if not rest:
+            return cls(batch, action) if action in _OF_A_BATCH else None
+        if action in _OF_A_DATE or action is Action.FEED or action is Action.HARVEST:
+            return cls._parse_recurring(batch, action, rest)
+        if action in _OF_A_CROP or action is Action.COVER_WITH_MIX:
+            return cls(batch, action, crop=rest)
+        return None
+
+    @classmethod
+    def _parse_recurring(cls, batch: str, action: Action, rest: str) -> TaskKey | None:
+        """Return the key of work that comes again: with a date, a number, or for the last time."""
+        dated, numbered = _DATED.fullmatch(rest), _NUMBERED.fullmatch(rest)
+        on = _date_of(dated["on"]) if dated else None
+        what = (dated["what"] or "") if dated else ""
+        if action in _OF_A_DATE:
+            return cls(batch, action, on=on) if on and not what else None
+        if action is Action.FEED:
+            if on and what == FeedSeries.EXTRA:
+                return cls(batch, action, series=FeedSeries.EXTRA, on=on)
+            if numbered and numbered["what"] == FeedSeries.SEASON:
+                number = int(numbered["number"])
+                return cls(batch, action, series=FeedSeries.SEASON, number=number)
+            return None
+        if on and what:
+            return cls(batch, action, crop=what, on=on)
+        if numbered:
+            return cls(batch, action, crop=numbered["what"], number=int(numbered["number"]))
+        crop, _, last = rest.rpartition("-")
+        return cls(batch, action, crop=crop, last=True) if crop and last == _LAST else None
+
+
+def _date_of(text: str) -> date | None:
+    """Return the date of a text in ISO form; one that no calendar has is None."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 class State(StrEnum):
@@ -168,20 +313,20 @@ class Suffering:
 class Task:
     """One thing to do for one batch on one local date.
 
-    `key` is unique in a garden and stable: the conditioning day of a held feeding keeps its
-    key until it is done. `day` is the day of the conditioning sequence, None outside it.
+    `day` is the day of the conditioning sequence, None outside it. `crops` is what it is about:
+    one crop for work on a planting, all that a cover covers, none for work on whole bales.
     `times_a_day` is above 1 where the top surface has to be watered again the same day.
-    `figures` holds further numbers for the wording, by name with the unit in it.
+    `detail` is what only its action has.
     """
 
-    key: str
+    key: TaskKey
     batch: str
     bales: int
     action: Action
     state: State
     day: int | None = None
     dose: Dose | None = None
-    crop: str | None = None
+    crops: tuple[str, ...] = ()
     plants: int | None = None
     water_per_bale_l: float | None = None
     times_a_day: int = 1
@@ -190,7 +335,7 @@ class Task:
     reasons: tuple[Reason, ...] = ()
     instead: tuple[Instead, ...] = ()
     cautions: tuple[Caution, ...] = ()
-    figures: Mapping[str, float] = field(default_factory=dict)
+    detail: Detail | None = None
     note: str = ""
     suffering: tuple[Suffering, ...] = ()
     also: tuple[Also, ...] = ()
@@ -209,11 +354,32 @@ class AlertCode(StrEnum):
     STALE_FORECAST = "stale-forecast"
 
 
+_ALERT = re.compile(rf"alert-(?P<code>{'|'.join(AlertCode)})(?:-(?P<batch>.+))?")
+
+
+@dataclass(frozen=True, slots=True)
+class AlertKey:
+    """Which alert of a date: what it warns of, and the batch as it is typed, "" for the garden."""
+
+    code: AlertCode
+    batch: str = ""
+
+    def text(self) -> str:
+        """Return the key as it is kept: "alert-frost-row-a"."""
+        return f"alert-{self.code}-{self.batch}" if self.batch else f"alert-{self.code}"
+
+    @classmethod
+    def parse(cls, text: str) -> AlertKey | None:
+        """Return the key that a text stands for, None when it is none."""
+        found = _ALERT.fullmatch(text)
+        return None if found is None else cls(AlertCode(found["code"]), found["batch"] or "")
+
+
 @dataclass(frozen=True, slots=True)
 class Alert:
     """Something to look out for; `batch` is None when it holds for the whole garden.
 
-    Times garden-local. `advice` is worded in words.advice from `code` and `figures`.
+    Times garden-local. `detail` is what a hot dry day alone has.
     """
 
     code: AlertCode
@@ -222,7 +388,12 @@ class Alert:
     ends_at: datetime | None
     reasons: tuple[Reason, ...]
     crops: tuple[str, ...] = ()
-    figures: Mapping[str, float] = field(default_factory=dict)
+    detail: DryTopDetail | None = None
+
+    @property
+    def key(self) -> AlertKey:
+        """Return which alert of its date it is."""
+        return AlertKey(self.code, slug(self.batch) if self.batch else "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,7 +412,7 @@ class Question:
     `day` of the sequence, `on` the local date it would have been told.
     """
 
-    key: str
+    key: TaskKey
     batch: str
     day: int
     on: date
@@ -251,12 +422,16 @@ class Question:
 class BatchOutlook:
     """What is computed for a batch beside its tasks; any part may be unknown.
 
-    `figures` by name with the unit in it, each a number; bands as `..._low` and `..._high`.
+    `evaporation_mm` is what the top would lose today [mm].
     """
 
     batch: str
-    stage: str
-    figures: Mapping[str, float] = field(default_factory=dict)
+    stage: BatchStage
+    conditioning: ConditioningEstimate | None = None
+    core: CoreEstimate | None = None
+    nitrogen: NitrogenEstimate | None = None
+    make_up: MakeUpEstimate | None = None
+    evaporation_mm: float | None = None
     ready_on: date | None = None
     ready_on_latest: date | None = None
 

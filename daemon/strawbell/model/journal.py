@@ -82,5 +82,17 @@ GROWERS_KINDS = frozenset(
 )
 """The grower's own words; their moment may be chosen, so it does not show what the clock said."""
 
+
+def crops_kept(data: Mapping[str, object]) -> tuple[str, ...]:
+    """Return the crops that the data of a row are about, none where none were kept.
+
+    Rows of an older version have all of them in one text, which is left as it is.
+    """
+    crops, written = data.get("crops"), data.get("crop")
+    if isinstance(crops, (list, tuple)):
+        return tuple(map(str, crops))
+    return (written,) if isinstance(written, str) else ()
+
+
 Journal = tuple[JournalEntry, ...]
 """All rows of one garden, oldest first."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
 
-from strawbell.model.brief import ReasonCode
+from strawbell.model.brief import ReasonCode, TaskKey
 
 
 class FeedingFate(StrEnum):
@@ -36,7 +36,7 @@ class FeedingDay:
     """
 
     on: date
-    key: str
+    key: TaskKey
     day: int | None
     fate: FeedingFate
     reasons: tuple[ReasonCode, ...] = ()

@@ -15,18 +15,19 @@ from strawbell.agronomy.bale.drying import Watering
 from strawbell.agronomy.bale.nitrogen import Feeding
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_outlook import LAST_WATERING
-from strawbell.model.brief import Action, AlertCode, State
+from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal
+from strawbell.model.names import slug
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.batch_state import BatchState, begin, next_state
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import Record, task_of
 from strawbell.season.local_time import DAY
 from strawbell.season.nitrogen_ledger import book_of
 from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import Day, planted_on, standing
-from strawbell.season.task_keys import alert_key, dated_key
+from strawbell.season.task_keys import dated_key
 
 WETS = frozenset(
     {Action.SOAK, Action.WATER, Action.SURFACE_WATER, Action.FEED, Action.PLANT, Action.SOW}
@@ -98,18 +99,18 @@ def walk_of(
         before, on = after, on + DAY
 
 
-def told_moments(journal: Journal) -> Mapping[tuple[date, str], datetime]:
+def told_moments(journal: Journal) -> Mapping[tuple[date, TaskKey], datetime]:
     """Return when a task was last told as due on a date: after rain that may be the afternoon."""
     return {
-        (entry.local_date, entry.task): entry.at
+        (entry.local_date, key): entry.at
         for entry in journal
         if entry.kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK)
-        and entry.task
         and entry.state == State.DUE
+        and (key := task_of(entry)) is not None
     }
 
 
-def feeding_keys(batch: Batch) -> frozenset[str]:
+def feeding_keys(batch: Batch) -> frozenset[TaskKey]:
     """Return the keys of the feedings of a batch's conditioning."""
     return frozenset(step_key(batch, step) for step in batch.schedule.days if is_feeding(step))
 
@@ -119,7 +120,7 @@ def _fed(
     batch: Batch,
     state: BatchState,
     record: Record,
-    told_at: Mapping[tuple[date, str], datetime],
+    told_at: Mapping[tuple[date, TaskKey], datetime],
     last: date,
 ) -> Iterator[Fed]:
     storm_mm = truth.garden.rules.rain_hold_mm
@@ -143,7 +144,7 @@ def _is_covered(batch: Batch, record: Record, on: date) -> bool:
     key = dated_key(batch.name, Action.PROTECT, on)
     if record.batch(batch.name).told.get(on, {}).get(key) is State.DUE:
         return True
-    return record.alerts.get(on, {}).get(alert_key(AlertCode.FROST, batch.name), False)
+    return record.alerts.get(on, {}).get(AlertKey(AlertCode.FROST, slug(batch.name)), False)
 
 
 def planned_work(
@@ -164,7 +165,7 @@ def _told_work(
     for entry in journal:
         if entry.kind is EntryKind.BRIEF and isinstance(tasks := entry.data.get("tasks"), list):
             on = entry.local_date
-            standing_then = told.get(on, {})
+            standing_then = {key.text(): state for key, state in told.get(on, {}).items()}
             for task in tasks:
                 if task["batch"] == batch.name and standing_then.get(task["key"]) is State.DUE:
                     yield _work_of(task, on, truth.morning(on))

@@ -10,7 +10,7 @@ from typing import Any
 
 from strawbell.agronomy.bale.nitrogen import ledger
 from strawbell.decision.frost_watch import most_endangered
-from strawbell.model.brief import Action, State
+from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Units
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.model.report import BatchReport, ReportDay, ReportFigure, SeasonReport
@@ -21,7 +21,6 @@ from strawbell.rehearsal.tally import BatchTally, Tally
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.journal_index import ALERT_TOLD, Record
 from strawbell.season.local_time import DAY, local_date
-from strawbell.season.task_keys import is_dated
 from strawbell.weather.thresholds import RAIN_HOLD_MM
 from strawbell.words.units import UNKNOWN, Measures
 
@@ -201,13 +200,14 @@ def _kept(batch: Batch, journal: Journal, record: Record) -> _Kept:
     states = record.batch(batch.name).told
     for entry in journal:
         on = entry.local_date
-        if entry.kind is EntryKind.ALERT and entry.state == ALERT_TOLD and entry.task:
-            if entry.batch in (None, batch.name):
-                words = alert_words(entry.task)
+        if entry.kind is EntryKind.ALERT and entry.state == ALERT_TOLD:
+            key = AlertKey.parse(entry.task or "")
+            if key is not None and entry.batch in (None, batch.name):
+                words = _ALERT_WORDS.get(key.code, "no forecast to go by")
                 alerts[on] = tuple(dict.fromkeys((*alerts.get(on, ()), words)))
         elif entry.kind is EntryKind.BRIEF:
             tasks = [each for each in _items(entry.data, "tasks") if each["batch"] == batch.name]
-            last = states.get(on, {})
+            last = {key.text(): state for key, state in states.get(on, {}).items()}
             told[on] = tuple(task_words(each, last.get(each["key"])) for each in tasks)
             for outlook in _items(entry.data, "outlooks"):
                 if outlook.get("batch") == batch.name:
@@ -221,21 +221,13 @@ def _items(data: Mapping[str, object], name: str) -> Sequence[Mapping[str, Any]]
     return found if isinstance(found, list) else ()
 
 
-def alert_words(key: str) -> str:
-    """Return what an alert warned of, out of its key."""
-    for code in ("freeze", "frost", "heavy-rain", "hot-dry", "heat-person", "self-heating"):
-        if key.startswith(f"alert-{code}"):
-            return _ALERT_WORDS[code]
-    return "no forecast to go by"
-
-
 _ALERT_WORDS = {
-    "freeze": "freeze",
-    "frost": "frost",
-    "heavy-rain": "heavy rain",
-    "hot-dry": "hot and dry",
-    "heat-person": "heat for people",
-    "self-heating": "self-heating",
+    AlertCode.FREEZE: "freeze",
+    AlertCode.FROST: "frost",
+    AlertCode.HEAVY_RAIN: "heavy rain",
+    AlertCode.HOT_DRY: "hot and dry",
+    AlertCode.HEAT_PERSON: "heat for people",
+    AlertCode.SELF_HEATING: "self-heating",
 }
 
 
@@ -245,9 +237,14 @@ def task_words(task: Mapping[str, Any], last: State | None) -> str:
     words = action.value.replace("-", " ")
     if action is Action.FEED and task.get("day") is not None:
         words = f"feed (day {task['day']})"
-    elif task.get("crop") and not is_dated(task["key"]):
+    elif task.get("crop") and _is_of_no_date(task):
         words = f"{words} {task['crop']}"
     return f"{words}: held" if last is State.HELD else words
+
+
+def _is_of_no_date(task: Mapping[str, Any]) -> bool:
+    key = TaskKey.parse(task["key"], (task["batch"],))
+    return key is not None and key.on is None
 
 
 def figure_rows(units: Units) -> Iterator[FigureRow]:

@@ -12,9 +12,10 @@ from datetime import date
 
 from strawbell.decision.alerts import planted
 from strawbell.decision.frost_watch import most_endangered
-from strawbell.model.brief import AlertCode, State
+from strawbell.model.brief import AlertCode, AlertKey, State
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
+from strawbell.model.names import slug
 from strawbell.rehearsal.course import Course, course_of, feeding_keys, standing_crops
 from strawbell.rehearsal.outcomes import days_to_ready, dry_top_hours, given_by, washed_out_g
 from strawbell.rehearsal.recorded import Weather
@@ -22,7 +23,6 @@ from strawbell.rehearsal.truth import Truth
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY
 from strawbell.season.sequence import front
-from strawbell.season.task_keys import alert_key
 
 DAYS_A_WEEK = 7.0
 
@@ -170,6 +170,6 @@ def _hot(truth: Truth, course: Course, record: Record) -> Mapping[bool, int]:
         hot = truth.sky(on).on(on).hot
         if hot is None or not hot.reached:
             continue
-        key = alert_key(AlertCode.HOT_DRY, batch.name)
+        key = AlertKey(AlertCode.HOT_DRY, slug(batch.name))
         counted[key in record.alerts.get(on, {})] += 1
     return counted

@@ -11,6 +11,7 @@ from strawbell.agronomy.crops.ripening import days_to_harvest
 from strawbell.agronomy.crops.thinning import TRUE_LEAVES_DAYS, thinning
 from strawbell.model.brief import Action, Task
 from strawbell.model.crops import Crop
+from strawbell.model.details import LookDetail, ThinDetail
 from strawbell.model.garden import Method, Planting
 from strawbell.season.seed_bed import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
 from strawbell.season.stage import (
@@ -48,8 +49,8 @@ def inspection(day: Day) -> tuple[Task, ...]:
     if age_days <= 0 or age_days % LOOK_EVERY_DAYS:
         return ()
     key = dated_key(day.batch.name, Action.INSPECT, day.on)
-    figures = {"week": float(age_days // LOOK_EVERY_DAYS)}
-    return (simple_task(day, Action.INSPECT, key, figures=figures),)
+    week = LookDetail(age_days // LOOK_EVERY_DAYS)
+    return (simple_task(day, Action.INSPECT, key, detail=week),)
 
 
 def thinning_due(day: Day) -> tuple[Task, ...]:
@@ -63,8 +64,8 @@ def thinning_due(day: Day) -> tuple[Task, ...]:
             continue
         plan = thinning(each.crop, emerged_on(day, each, since), each.method)
         if plan is not None and day.on >= plan.on:
-            figures = {"thin_to_cm": plan.to_cm}
-            tasks.append(simple_task(day, Action.THIN, key, planting=each, figures=figures))
+            apart = ThinDetail(plan.to_cm)
+            tasks.append(simple_task(day, Action.THIN, key, planting=each, detail=apart))
     return tuple(tasks)
 
 

@@ -11,16 +11,16 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
-from strawbell.model.brief import State
+from strawbell.model.brief import State, TaskKey
 from strawbell.model.garden import Batch, Planting
+from strawbell.model.names import slug
 from strawbell.season.freeze_kill import Frozen, killed_on
 from strawbell.season.growth import Growth, grown
 from strawbell.season.journal_index import Answer, Record, Walked
 from strawbell.season.sequence import DAY, SequenceState, close_day, open_day
 from strawbell.season.stage import last_harvest_key, planting_key
-from strawbell.season.task_keys import is_dated, slug
 
-OnceDue = Callable[[Batch, "BatchState", date], tuple[str, ...]]
+OnceDue = Callable[[Batch, "BatchState", date], tuple[TaskKey, ...]]
 """Gives the keys of the once-done tasks that the plan alone, without weather, has due."""
 
 
@@ -34,10 +34,10 @@ class BatchState:
     """
 
     sequence: SequenceState = field(default_factory=SequenceState)
-    done: Mapping[str, date] = field(default_factory=dict)
-    held: Mapping[str, int] = field(default_factory=dict)
-    frozen: Mapping[str, Frozen] = field(default_factory=dict)
-    growth: Mapping[str, Growth] = field(default_factory=dict)
+    done: Mapping[TaskKey, date] = field(default_factory=dict)
+    held: Mapping[TaskKey, int] = field(default_factory=dict)
+    frozen: Mapping[TaskKey, Frozen] = field(default_factory=dict)
+    growth: Mapping[TaskKey, Growth] = field(default_factory=dict)
 
 
 def state_at(batch: Batch, record: Record, on: date, once_due: OnceDue) -> BatchState:
@@ -112,10 +112,10 @@ def _once_done(
     if told is None and not own.kept_on(on, batch.start_on):
         planned = {key: on for key in once_due(batch, state, on) if not record.missed_on(key, on)}
         return replace(state, done={**planned, **state.done}) if planned else state
-    done: Mapping[str, date] = state.done
-    held: Mapping[str, int] = state.held
+    done: Mapping[TaskKey, date] = state.done
+    held: Mapping[TaskKey, int] = state.held
     for key, standing in (told or {}).items():
-        if is_dated(key):
+        if key.on is not None:
             continue
         if standing is State.HELD:
             held = {**held, key: held.get(key, 0) + 1}
@@ -131,7 +131,7 @@ def _heard(state: BatchState, word: Answer, batch: Batch, record: Record, on: da
 
     What was said before the brief is about earlier dates: work told again since counts.
     """
-    if not _is_about(word, batch) or is_dated(word.key):
+    if not _is_about(word, batch) or word.key.on is not None:
         return state
     if word.done:
         return replace(state, done={word.key: on, **state.done})
@@ -155,7 +155,7 @@ def _missed(state: BatchState, word: Answer, batch: Batch) -> BatchState:
     return replace(state, done=done, frozen=frozen)
 
 
-def _with_killed(state: BatchState, killed: Mapping[str, Frozen]) -> BatchState:
+def _with_killed(state: BatchState, killed: Mapping[TaskKey, Frozen]) -> BatchState:
     known = {
         key: freeze
         for key, freeze in state.frozen.items()
@@ -176,4 +176,4 @@ def _is_about(word: Answer, batch: Batch) -> bool:
     """Return whether a word is about a batch: it says so itself, or else by its key."""
     if word.batch is not None:
         return word.batch == batch.name
-    return word.key.startswith(f"{slug(batch.name)}-")
+    return word.key.batch == slug(batch.name)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from strawbell.agronomy.bale.spent_bale import spent_bales
 from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
 from strawbell.model.brief import Action, Caution, Task
+from strawbell.model.details import Band, SpreadDetail
 from strawbell.season.conditioning import dose_of
 from strawbell.season.season_feedings import season_feed, season_feedings_given
 from strawbell.season.stage import Day, over_on, simple_task
@@ -22,16 +23,14 @@ def spreading(day: Day) -> tuple[Task, ...]:
         if over is None or over >= day.on:
             return ()
     spent = spent_bales(batch.bale, batch.bales, nitrogen_fed_g(day))
-    figures = {
-        "strings": float(spent.strings),
-        "spread_cm": spent.depth_cm,
-        "area_m2_low": round(spent.area_low_m2, 1),
-        "area_m2_high": round(spent.area_high_m2, 1),
-        "nitrogen_g_low": round(spent.nitrogen_low_g),
-        "nitrogen_g_high": round(spent.nitrogen_high_g),
-    }
+    detail = SpreadDetail(
+        strings=spent.strings,
+        depth_cm=spent.depth_cm,
+        area_m2=Band(round(spent.area_low_m2, 1), round(spent.area_high_m2, 1)),
+        nitrogen_g=Band(round(spent.nitrogen_low_g), round(spent.nitrogen_high_g)),
+    )
     cautions = (Caution.DUST, Caution.HERBICIDE)
-    return (simple_task(day, Action.SPREAD, key, cautions=cautions, figures=figures),)
+    return (simple_task(day, Action.SPREAD, key, cautions=cautions, detail=detail),)
 
 
 def nitrogen_fed_g(day: Day) -> float:
@@ -41,4 +40,4 @@ def nitrogen_fed_g(day: Day) -> float:
     known_g = conditioning_g + day.extra_nitrogen_g
     if season_feed(day.batch) is None:
         return known_g
-    return known_g + SEASON_NITROGEN_G * season_feedings_given(day.batch, day.state)
+    return known_g + SEASON_NITROGEN_G * season_feedings_given(day.state)

@@ -7,6 +7,7 @@ from strawbell.agronomy.bale.watering import WASH_IN_MM, first_soak_l
 from strawbell.agronomy.feeding.doses import finishing_dose, nitrogen_dose, scaled
 from strawbell.agronomy.feeding.dosing import ceiling_g, finishing_share, planned_g
 from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Task
+from strawbell.model.details import SoakDetail
 from strawbell.model.feeds import Dose
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay, Work
@@ -56,7 +57,7 @@ def conditioning(day: Day) -> tuple[Task, ...]:
         held_days=sequence.held_days,
         reasons=_history(sequence),
         cautions=_cautions(batch, step),
-        figures={"soaked_before": 1.0} if _soaks_again(batch, step, sequence) else {},
+        detail=_soaking(batch, step, sequence),
     )
     if sequence.soaked or action_of(batch, step) is Action.SOAK:
         return (task,)
@@ -65,8 +66,8 @@ def conditioning(day: Day) -> tuple[Task, ...]:
     return (soaking, task) if is_feeding(step) else (soaking,)
 
 
-def _soaks_again(batch: Batch, step: ScheduleDay, sequence: SequenceState) -> bool:
-    return action_of(batch, step) is Action.SOAK and sequence.soaked
+def _soaking(batch: Batch, step: ScheduleDay, sequence: SequenceState) -> SoakDetail | None:
+    return SoakDetail(sequence.soaked) if action_of(batch, step) is Action.SOAK else None
 
 
 def _history(sequence: SequenceState) -> tuple[Reason, ...]:
@@ -159,6 +160,7 @@ def _first_soaking(batch: Batch, step: ScheduleDay) -> Task:
         day=step.day,
         water_per_bale_l=first_soak_l(batch.bale),
         cautions=FIRST_SOAK_CAUTIONS,
+        detail=SoakDetail(again=False),
     )
 
 

@@ -14,6 +14,7 @@ from datetime import date
 
 from strawbell.agronomy.crops.emergence import expected_emergence
 from strawbell.agronomy.crops.ripening import SOONEST_SHARE, days_to_harvest
+from strawbell.model.brief import TaskKey
 from strawbell.model.crops import Crop
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Method, Planting
@@ -43,8 +44,8 @@ class Frozen:
 
 
 def killed_on(
-    batch: Batch, done: Mapping[str, date], weather: Mapping[date, DayWeather], on: date
-) -> Mapping[str, Frozen]:
+    batch: Batch, done: Mapping[TaskKey, date], weather: Mapping[date, DayWeather], on: date
+) -> Mapping[TaskKey, Frozen]:
     """Return what the weather of a date has killed of a batch, by the key of its planting."""
     known = weather.get(on)
     if known is None or known.low_c is None or known.low_c > FREEZE_C:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from strawbell.agronomy.crops.ripening import days_to_harvest, growing_days
+from strawbell.model.brief import TaskKey
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Planting
 from strawbell.season.stage import last_harvest_key, planting_key
@@ -45,13 +46,13 @@ class Window:
 
 def grown(
     batch: Batch,
-    done: Mapping[str, date],
-    growth: Mapping[str, Growth],
+    done: Mapping[TaskKey, date],
+    growth: Mapping[TaskKey, Growth],
     weather: DayWeather | None,
     on: date,
-) -> Mapping[str, Growth]:
+) -> Mapping[TaskKey, Growth]:
     """Return how far the plantings of a batch have come at the end of a date."""
-    found: dict[str, Growth] = {}
+    found: dict[TaskKey, Growth] = {}
     for each in batch.plantings:
         key = planting_key(batch, each)
         since = done.get(key)

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 from strawbell.agronomy.crops.ripening import days_to_harvest
 from strawbell.model.brief import Action, Task
+from strawbell.model.details import Ending, HarvestDetail
 from strawbell.model.garden import Planting
 from strawbell.season.batch_state import frozen_now
 from strawbell.season.freeze_kill import is_worth_again
@@ -26,7 +27,7 @@ from strawbell.season.stage import (
     standing,
     standing_since,
 )
-from strawbell.season.task_keys import once_key
+from strawbell.season.task_keys import picking_key
 
 PICK_EVERY_DAYS = 7
 """How often picking is brought to mind (common practice)."""
@@ -61,7 +62,7 @@ def harvesting(day: Day) -> tuple[Task, ...]:
 
 def without_idle_work(day: Day, tasks: tuple[Task, ...]) -> tuple[Task, ...]:
     """Return the tasks of a date without care for plants that come out on it anyway."""
-    ending = {task.key for task in tasks if "last_harvest" in task.figures}
+    ending = {task.key for task in tasks if _comes_out(task)}
     if not ending:
         return tasks
     if any(last_harvest_key(day.batch, each) not in ending for each, _ in standing(day)):
@@ -69,6 +70,11 @@ def without_idle_work(day: Day, tasks: tuple[Task, ...]) -> tuple[Task, ...]:
     if any(task.action in (Action.PLANT, Action.SOW) for task in tasks):
         return tasks
     return tuple(task for task in tasks if task.action not in LEAVES_NOTHING_TO_DO)
+
+
+def _comes_out(task: Task) -> bool:
+    detail = task.detail
+    return isinstance(detail, HarvestDetail) and detail.ending is not Ending.TOO_LATE
 
 
 def ends_on(day: Day, planting: Planting, since: date) -> date:
@@ -93,8 +99,8 @@ def is_open(day: Day, planting: Planting, since: date) -> bool:
 def last_harvest(day: Day, planting: Planting, *, killed: bool = False) -> Task:
     """Return the last harvest of a crop: all of it comes out."""
     key = last_harvest_key(day.batch, planting)
-    figures = {"last_harvest": 1.0, **({"killed": 1.0} if killed else {})}
-    return simple_task(day, Action.HARVEST, key, planting=planting, figures=figures)
+    detail = HarvestDetail(Ending.KILLED if killed else Ending.LAST)
+    return simple_task(day, Action.HARVEST, key, planting=planting, detail=detail)
 
 
 def harvest_due(day: Day, planting: Planting, since: date) -> Task | None:
@@ -108,15 +114,16 @@ def harvest_due(day: Day, planting: Planting, since: date) -> Task | None:
     last_on = _last_on(planting, since, picked)
     if day.on >= last_on:
         return last_harvest(day, planting)
-    key = once_key(day.batch.name, Action.HARVEST, planting_label(day.batch, planting))
-    number, last = next_number(day.state, key)
+    crop = planting_label(day.batch, planting)
+    number, last = next_number(day.state, picking_key(day.batch.name, crop, 1))
     often = planting.crop.name in PICKED_YOUNG
     every_days = PICK_OFTEN_DAYS if often else PICK_EVERY_DAYS
     if last is not None and (day.on - last).days < every_days:
         return None
     if last is not None and (last_on - day.on).days < ALMOST_LAST_DAYS:
         return None
-    return simple_task(day, Action.HARVEST, f"{key}-{number}", planting=planting)
+    key = picking_key(day.batch.name, crop, number)
+    return simple_task(day, Action.HARVEST, key, planting=planting)
 
 
 def _clearing(day: Day) -> Iterator[Task]:

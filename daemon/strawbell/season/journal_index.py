@@ -11,10 +11,10 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from strawbell.agronomy.bale.core_outlook import Reading
-from strawbell.model.brief import State, Task
+from strawbell.model.brief import AlertKey, State, Task, TaskKey
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
-from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry
+from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry, crops_kept
 from strawbell.season.undone import standing
 
 ALERT_TOLD = "told"
@@ -31,7 +31,7 @@ _OUTAGE = {OUTAGE_BEGAN: True, OUTAGE_ENDED: False}
 ANSWERED_BY = "answered_by"
 """In the data of a row that came as an answer to a notice: the channel it came by."""
 
-ToldStates = dict[str, State]
+ToldStates = dict[TaskKey, State]
 """The state each task had last on one local date, by task key."""
 
 
@@ -39,7 +39,7 @@ ToldStates = dict[str, State]
 class Answer:
     """The grower's word about one task: done or missed, and when it was written."""
 
-    key: str
+    key: TaskKey
     done: bool
     on: date
     at: datetime
@@ -63,7 +63,7 @@ class BatchRecord:
     """What the journal says of one batch."""
 
     told: dict[date, ToldStates] = field(default_factory=dict)
-    taken_back: set[tuple[date, str]] = field(default_factory=set)
+    taken_back: set[tuple[date, TaskKey]] = field(default_factory=set)
     """Dates and keys of work told as due in the morning and held later that day."""
     readings: list[Reading] = field(default_factory=list)
     harvested: dict[str, date] = field(default_factory=dict)
@@ -88,10 +88,10 @@ class Record:
 
     batches: dict[str, BatchRecord] = field(default_factory=dict)
     briefed: dict[date, datetime] = field(default_factory=dict)
-    answers: dict[str, list[Answer]] = field(default_factory=dict)
+    answers: dict[TaskKey, list[Answer]] = field(default_factory=dict)
     answered_on: dict[date, list[Answer]] = field(default_factory=dict)
-    amounts: dict[str, Mapping[str, object]] = field(default_factory=dict)
-    alerts: dict[date, dict[str, bool]] = field(default_factory=dict)
+    amounts: dict[TaskKey, Mapping[str, object]] = field(default_factory=dict)
+    alerts: dict[date, dict[AlertKey, bool]] = field(default_factory=dict)
     """By date and alert key, whether the alert told last still stands."""
     weather: dict[date, DayWeather] = field(default_factory=dict)
     """The weather of a date as its own morning expected it, or as it came where that is known.
@@ -150,10 +150,14 @@ class Record:
             self, batches=batches, briefed=briefed, amounts=amounts, walked={}, courses={}
         )
 
-    def reasons_told(self, key: str) -> tuple[str, ...]:
+    def reasons_told(self, key: TaskKey) -> tuple[str, ...]:
         """Return the codes of the reasons that a task was last told with."""
         told = self.amounts.get(key, {}).get("reasons", ())
         return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
+
+    def crops_told(self, key: TaskKey) -> tuple[str, ...]:
+        """Return the crops that a task was last told for, none where none were."""
+        return crops_kept(self.amounts.get(key, {}))
 
     def feeds_told(self, since: date, batch: str | None = None) -> frozenset[str]:
         """Return the names of the feeds told since a date, to one batch or to any."""
@@ -174,26 +178,26 @@ class Record:
         days = range(min(self.briefed).toordinal(), today.toordinal())
         return tuple(on for day in days if (on := date.fromordinal(day)) not in self.briefed)
 
-    def done_on(self, key: str, on: date) -> bool:
+    def done_on(self, key: TaskKey, on: date) -> bool:
         """Return whether the last word about a task on a date is that it was done."""
         word = self.word_on(key, on)
         return word is not None and word.done
 
-    def missed_on(self, key: str, on: date) -> bool:
+    def missed_on(self, key: TaskKey, on: date) -> bool:
         """Return whether the last word about a task on a date is that it was missed."""
         word = self.word_on(key, on)
         return word is not None and not word.done
 
-    def first_word_since(self, key: str, on: date) -> Answer | None:
+    def first_word_since(self, key: TaskKey, on: date) -> Answer | None:
         """Return the first answer about a task given on or after a date."""
         return next((word for word in self.answers.get(key, ()) if word.on >= on), None)
 
-    def last_word_between(self, key: str, since: date, before: date) -> Answer | None:
+    def last_word_between(self, key: TaskKey, since: date, before: date) -> Answer | None:
         """Return the last answer about a task given in [since, before), of this season only."""
         words = [word for word in self.answers.get(key, ()) if since <= word.on < before]
         return words[-1] if words else None
 
-    def word_on(self, key: str, on: date) -> Answer | None:
+    def word_on(self, key: TaskKey, on: date) -> Answer | None:
         """Return the last answer about a task on a date."""
         words = [word for word in self.answered_on.get(on, ()) if word.key == key]
         return words[-1] if words else None
@@ -217,18 +221,12 @@ class Record:
             self.evenings.add(entry.local_date)
         elif kind is EntryKind.NOT_TOLD:
             self.excused.add(entry.local_date)
-        elif kind is EntryKind.ALERT and entry.task:
-            standing = self.alerts.setdefault(entry.local_date, {})
-            standing[entry.task] = entry.state == ALERT_TOLD
-        elif kind in (EntryKind.DONE, EntryKind.MISSED) and entry.task:
-            done = kind is EntryKind.DONE
-            word = Answer(entry.task, done, entry.local_date, entry.at, entry.batch)
-            self.answers.setdefault(entry.task, []).append(word)
-            self.answered_on.setdefault(entry.local_date, []).append(word)
-            if entry.data:
-                # What was recorded stands beside what was told.
-                told = self.amounts.get(entry.task, {})
-                self.amounts[entry.task] = {**told, **entry.data}
+        elif kind is EntryKind.ALERT:
+            key = AlertKey.parse(entry.task or "")
+            if key is not None:
+                self.alerts.setdefault(entry.local_date, {})[key] = entry.state == ALERT_TOLD
+        elif kind in (EntryKind.DONE, EntryKind.MISSED):
+            self._take_answer(entry)
         elif entry.batch is not None:
             if entry.batch not in self.batches:
                 self.batches[entry.batch] = BatchRecord()
@@ -244,21 +242,45 @@ class Record:
             )
         self.weather[on] = weather
 
+    def _take_answer(self, entry: JournalEntry) -> None:
+        key = task_of(entry, self.batches)
+        if key is None:
+            return
+        word = Answer(key, entry.kind is EntryKind.DONE, entry.local_date, entry.at, entry.batch)
+        self.answers.setdefault(key, []).append(word)
+        self.answered_on.setdefault(entry.local_date, []).append(word)
+        if entry.data:
+            # What was recorded stands beside what was told.
+            self.amounts[key] = {**self.amounts.get(key, {}), **entry.data}
+
     def _take_for_batch(self, entry: JournalEntry, batch: BatchRecord) -> None:
         kind = entry.kind
         if kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK) and entry.task and entry.state:
-            batch.told.setdefault(entry.local_date, {})[entry.task] = State(entry.state)
+            told = batch.told.setdefault(entry.local_date, {})
+            key = task_of(entry)
+            if key is None:
+                return
+            told[key] = State(entry.state)
             if kind is EntryKind.TAKEN_BACK and entry.state == State.HELD:
-                batch.taken_back.add((entry.local_date, entry.task))
-            self._keep_amounts(entry)
+                batch.taken_back.add((entry.local_date, key))
+            self._keep_amounts(key, entry)
         elif kind is EntryKind.TEMPERATURE and entry.value is not None:
             batch.readings.append(Reading(entry.at, entry.value))
         elif kind is EntryKind.HARVEST:
             batch.harvested[entry.text] = entry.local_date
 
-    def _keep_amounts(self, entry: JournalEntry) -> None:
-        if entry.task and entry.data:
-            self.amounts[entry.task] = entry.data
+    def _keep_amounts(self, key: TaskKey, entry: JournalEntry) -> None:
+        if entry.data:
+            self.amounts[key] = entry.data
+
+
+def task_of(entry: JournalEntry, batches: Iterable[str] = ()) -> TaskKey | None:
+    """Return the key of the task a row is about, None where it is about none that is known.
+
+    `batches` are those of the garden, for a row that does not say its own.
+    """
+    own = batches if entry.batch is None else (entry.batch,)
+    return TaskKey.parse(entry.task, own) if entry.task else None
 
 
 def _forget(memory: dict[str, Walked], entry: JournalEntry) -> None:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from strawbell.model.brief import Action, Task
+from strawbell.model.brief import Action, Task, TaskKey
 from strawbell.model.garden import Batch, Garden
 from strawbell.season.aftercare import daily_water, inspection, mulching, thinning_due
 from strawbell.season.batch_state import BatchState, OnceDue
@@ -62,7 +62,7 @@ def candidates(day: Day) -> tuple[Task, ...]:
 def once_due(garden: Garden) -> OnceDue:
     """Return the function that tells a batch's state what is done once, for days as planned."""
 
-    def keys(batch: Batch, state: BatchState, on: date) -> tuple[str, ...]:
+    def keys(batch: Batch, state: BatchState, on: date) -> tuple[TaskKey, ...]:
         if state.sequence.finished_on is None:
             return ()
         tasks = candidates(Day(garden, batch, state, on))

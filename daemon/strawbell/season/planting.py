@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import replace
 from functools import lru_cache
 
 from strawbell.agronomy.bale.size_and_mass import potting_mix_l, top_area_m2
 from strawbell.agronomy.crops.layout import EDGE_CM, MOST_PLANTS, spots
 from strawbell.agronomy.crops.supports import support_plan
-from strawbell.model.brief import Action, Caution, Reason, ReasonCode, Task
+from strawbell.model.brief import Action, Caution, Reason, ReasonCode, Task, TaskKey
+from strawbell.model.details import (
+    Band,
+    Ending,
+    HarvestDetail,
+    MixDetail,
+    PlantDetail,
+    TopWaterDetail,
+)
 from strawbell.model.garden import Bale, Batch, Method, Planting
 from strawbell.season.aftercare import emergence_of
 from strawbell.season.batch_state import frozen_now
@@ -60,8 +66,8 @@ def _left_out(day: Day, each: Planting, why: Reason) -> Task:
     It has the key of its last harvest, which makes way for what follows.
     """
     key = last_harvest_key(day.batch, each)
-    task = simple_task(day, Action.HARVEST, key, planting=each, figures={"too_late": 1.0})
-    return replace(task, reasons=(why,))
+    detail = HarvestDetail(Ending.TOO_LATE)
+    return simple_task(day, Action.HARVEST, key, planting=each, reasons=(why,), detail=detail)
 
 
 def surface_watering(day: Day) -> tuple[Task, ...]:
@@ -77,11 +83,11 @@ def surface_watering(day: Day) -> tuple[Task, ...]:
     key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
     last = max(FIRST_WEEKS_DAYS, age_days)
     why = Reason(ReasonCode.FIRST_WEEKS, float(age_days), float(last), "day")
-    figures = _still_to_come_up(day, youngest, age_days)
-    return (simple_task(day, Action.SURFACE_WATER, key, reasons=(why,), figures=figures),)
+    detail = TopWaterDetail(up_in_days=_still_to_come_up(day, youngest, age_days))
+    return (simple_task(day, Action.SURFACE_WATER, key, reasons=(why,), detail=detail),)
 
 
-def _mix_key(batch: Batch, sown: Planting) -> str:
+def _mix_key(batch: Batch, sown: Planting) -> TaskKey:
     """Return the key of the layer of mix: one for the first crops, a fresh one later.
 
     The old layer has gone into the straw with the crop before.
@@ -91,35 +97,38 @@ def _mix_key(batch: Batch, sown: Planting) -> str:
     return once_key(batch.name, Action.COVER_WITH_MIX, planting_label(batch, sown))
 
 
-def _mix(day: Day, key: str) -> Task:
+def _mix(day: Day, key: TaskKey) -> Task:
     layer_cm = day.garden.mix_layer_cm
     litres = potting_mix_l(day.batch.bale, 1, layer_cm)
-    figures = {"layer_cm": layer_cm, "mix_per_bale_l": round(litres, 1)}
-    return simple_task(day, Action.COVER_WITH_MIX, key, cautions=(Caution.DUST,), figures=figures)
+    detail = MixDetail(layer_cm, round(litres, 1))
+    return simple_task(day, Action.COVER_WITH_MIX, key, cautions=(Caution.DUST,), detail=detail)
 
 
 def _put_in(day: Day, each: Planting) -> Task:
-    bale = day.batch.bale
-    figures = {"spacing_cm": each.crop.spacing_cm, **_layout(each.plants, day.batch.bales, bale)}
-    if frozen_now(day.batch, day.state, each) is not None:
-        figures["killed"] = 1.0
-    if each.method is Method.SEED:
-        if each.crop.depth_cm is not None:
-            figures["depth_cm"] = each.crop.depth_cm
-        figures |= _days_to_come_up(day, each)
+    bale, seed = day.batch.bale, each.method is Method.SEED
+    if seed:
         litres = top_area_m2(bale) * SEED_BED_WATER_MM
     else:
         litres = TRANSPLANT_WATER_L * each.plants / day.batch.bales
+    per_bale, rows = _layout(each.plants, day.batch.bales, bale)
     plan = support_plan(each.crop, day.on, bale.height_cm, each.method)
-    if plan is not None and plan.by == day.on:
-        figures["upright_cm"] = round(plan.upright_cm)
+    detail = PlantDetail(
+        spacing_cm=each.crop.spacing_cm,
+        edge_cm=round(EDGE_CM),
+        per_bale=per_bale,
+        rows=rows,
+        again=frozen_now(day.batch, day.state, each) is not None,
+        depth_cm=each.crop.depth_cm if seed else None,
+        up_in_days=_days_to_come_up(day, each) if seed else None,
+        upright_cm=None if plan is None or plan.by != day.on else round(plan.upright_cm),
+    )
     return simple_task(
         day,
         planting_action(each),
         planting_key(day.batch, each),
         planting=each,
         water_per_bale_l=round(litres, 1),
-        figures=figures,
+        detail=detail,
     )
 
 
@@ -144,36 +153,28 @@ def _moist_days(day: Day, each: Planting) -> int:
     return FIRST_WEEKS_DAYS if latest is None else max(FIRST_WEEKS_DAYS, math.ceil(latest))
 
 
-def _days_to_come_up(day: Day, each: Planting) -> Mapping[str, float]:
+def _days_to_come_up(day: Day, each: Planting) -> Band | None:
     up = emergence_of(day, each)
     if up is None:
-        return {}
-    figures = {"up_in_days_low": float(math.floor(up.soonest))}
-    if up.latest is not None:
-        figures["up_in_days_high"] = float(math.ceil(up.latest))
-    return figures
+        return None
+    latest = None if up.latest is None else math.ceil(up.latest)
+    return Band(math.floor(up.soonest), latest)
 
 
-def _still_to_come_up(day: Day, each: Planting, age_days: int) -> Mapping[str, float]:
+def _still_to_come_up(day: Day, each: Planting, age_days: int) -> Band | None:
     """Return after how many days from sowing the seed is up, while it may not be."""
-    if each.method is not Method.SEED:
-        return {}
-    figures = _days_to_come_up(day, each)
-    latest = figures.get("up_in_days_high", float(FIRST_WEEKS_DAYS))
-    return figures if age_days <= latest else {}
+    up = _days_to_come_up(day, each) if each.method is Method.SEED else None
+    if up is None:
+        return None
+    latest = FIRST_WEEKS_DAYS if up.high is None else up.high
+    return up if age_days <= latest else None
 
 
 @lru_cache(maxsize=256)
-def _layout(plants: int, bales: int, bale: Bale) -> Mapping[str, float]:
-    """Return how the plants of one bale stand: how many, in how many rows, how far off the edge."""
+def _layout(plants: int, bales: int, bale: Bale) -> tuple[Band | None, int | None]:
+    """Return how many plants stand on one bale, and in how many rows, None where not known."""
     fewest, most = plants // bales, math.ceil(plants / bales)
     if not fewest:
-        return {"edge_cm": round(EDGE_CM)}
-    figures = {
-        "plants_per_bale_low": float(fewest),
-        "plants_per_bale_high": float(most),
-        "edge_cm": float(round(EDGE_CM)),
-    }
-    if most <= MOST_PLANTS:
-        figures["rows"] = float(len({spot.across_cm for spot in spots(most, bale)}))
-    return figures
+        return None, None
+    rows = len({spot.across_cm for spot in spots(most, bale)}) if most <= MOST_PLANTS else None
+    return Band(fewest, most), rows

@@ -12,7 +12,8 @@ from strawbell.agronomy.feeding.season_feeding import (
     growth_stage,
     season_feeding,
 )
-from strawbell.model.brief import Action, State, Task
+from strawbell.model.brief import Action, FeedSeries, State, Task
+from strawbell.model.details import FeedDetail
 from strawbell.model.feeds import Feed
 from strawbell.model.garden import Batch, Planting
 from strawbell.season.aftercare import lately_c
@@ -22,10 +23,7 @@ from strawbell.season.harvesting import ends_on, window_of
 from strawbell.season.season_end import ends_by_freeze
 from strawbell.season.stage import Day, feed_cautions, next_number, standing
 from strawbell.season.succession import predecessor
-from strawbell.season.task_keys import once_key
-
-SEASON = "season"
-"""What sets the keys of these feedings apart from those of the conditioning days."""
+from strawbell.season.task_keys import season_feeding_key
 
 
 def season_feeding_due(day: Day) -> tuple[Task, ...]:
@@ -38,25 +36,24 @@ def season_feeding_due(day: Day) -> tuple[Task, ...]:
     feed = season_feed(day.batch)
     if rule is None or feed is None:
         return ()
-    key = _key(day.batch)
-    number, last = next_number(day.state, key)
+    number, last = next_number(day.state, season_feeding_key(day.batch.name, 1))
     if last is not None and (day.on - last).days < rule.every_days:
         return ()
     # Warmth is asked for only on the day a feeding would be due.
     rule = feeding_rule(day, closely=True)
     if rule is None or (last is not None and (day.on - last).days < rule.every_days):
         return ()
-    numbered = f"{key}-{number}"
+    key = season_feeding_key(day.batch.name, number)
     task = Task(
-        key=numbered,
+        key=key,
         batch=day.batch.name,
         bales=day.batch.bales,
         action=Action.FEED,
         state=State.DUE,
         dose=nitrogen_dose(feed, rule.nitrogen_per_bale_g, day.batch.bales, washing_l(day.batch)),
-        held_days=day.state.held.get(numbered, 0),
+        held_days=day.state.held.get(key, 0),
         cautions=feed_cautions(feed, first_time=number == 1),
-        figures={"every_days": float(rule.every_days)},
+        detail=FeedDetail(rule.every_days),
     )
     return (task,)
 
@@ -86,13 +83,12 @@ def season_feed(batch: Batch) -> Feed | None:
 
 def last_season_feeding(batch: Batch, state: BatchState) -> date | None:
     """Return when a feeding of the season was given last, None while there was none."""
-    return next_number(state, _key(batch))[1]
+    return next_number(state, season_feeding_key(batch.name, 1))[1]
 
 
-def season_feedings_given(batch: Batch, state: BatchState) -> int:
+def season_feedings_given(state: BatchState) -> int:
     """Return how many feedings of the season count as given."""
-    prefix = f"{_key(batch)}-"
-    return sum(key.startswith(prefix) for key in state.done)
+    return sum(key.series is FeedSeries.SEASON for key in state.done)
 
 
 def _rule_of(day: Day, each: Planting, since: date, *, closely: bool) -> SeasonFeeding | None:
@@ -112,7 +108,3 @@ def _fed_until(day: Day, each: Planting, since: date) -> date:
     if freeze is None:
         return ends
     return day.on if window_of(day, each, since).first >= freeze else min(ends, freeze)
-
-
-def _key(batch: Batch) -> str:
-    return once_key(batch.name, Action.FEED, SEASON)

@@ -10,10 +10,19 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from strawbell.model.brief import Action, AlertCode, ReasonCode, State
+from strawbell.model.brief import (
+    Action,
+    AlertCode,
+    AlertKey,
+    FeedSeries,
+    ReasonCode,
+    State,
+    TaskKey,
+)
 from strawbell.model.feeds import Feed
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.names import slug
 from strawbell.model.schedule import ScheduleDay
 from strawbell.model.summary import (
     BatchSummary,
@@ -28,14 +37,13 @@ from strawbell.model.summary import (
 )
 from strawbell.season.batch_state import BatchState, state_at
 from strawbell.season.conditioning import dose_of
-from strawbell.season.journal_index import Answer, Record
+from strawbell.season.journal_index import Answer, Record, task_of
 from strawbell.season.lessons import garden_hints
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.planned_tasks import once_due
-from strawbell.season.season_feedings import SEASON
 from strawbell.season.sequence import is_feeding, step_key
-from strawbell.season.stage import last_harvest_key, over_on, planted_on, planting_label
-from strawbell.season.task_keys import alert_key, once_key
+from strawbell.season.stage import is_picking, over_on, planted_on, planting_label
+from strawbell.season.task_keys import once_key
 from strawbell.season.undone import standing
 
 PIECES = "pieces"
@@ -52,7 +60,7 @@ G_PER_KG = 1000.0
 class _Rows:
     """What the journal tells of one batch beyond its index: the last row a task and date had."""
 
-    told: dict[tuple[date, str], JournalEntry] = field(default_factory=dict)
+    told: dict[tuple[date, TaskKey], JournalEntry] = field(default_factory=dict)
     harvests: list[JournalEntry] = field(default_factory=list)
 
 
@@ -120,8 +128,10 @@ def _rows(batches: Iterable[Batch], journal: Journal) -> dict[str, _Rows]:
         start = starts.get(entry.batch or "")
         if entry.batch is None or start is None or entry.local_date < start:
             continue
-        if entry.kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK) and entry.task:
-            found[entry.batch].told[entry.local_date, entry.task] = entry
+        if entry.kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK):
+            key = task_of(entry)
+            if key is not None:
+                found[entry.batch].told[entry.local_date, key] = entry
         elif entry.kind is EntryKind.HARVEST:
             found[entry.batch].harvests.append(entry)
     return found
@@ -145,7 +155,7 @@ def _batch(
                 on
                 for on, alerts in record.alerts.items()
                 if batch.start_on <= on <= today
-                and alert_key(AlertCode.HOT_DRY, batch.name) in alerts
+                and AlertKey(AlertCode.HOT_DRY, slug(batch.name)) in alerts
             )
         ),
         readings=_readings(garden, batch, record, today),
@@ -159,10 +169,9 @@ def _feedings(
 ) -> tuple[FeedingDay, ...]:
     """Return every feeding by date: given, held, missed."""
     steps = {step_key(batch, step): step for step in batch.schedule.days if is_feeding(step)}
-    season = f"{once_key(batch.name, Action.FEED, SEASON)}-"
     given = {each.key: each.on for each in state.sequence.given}
-    given |= {key: on for key, on in state.done.items() if key.startswith(season)}
-    keys = {*steps, *(key for _, key in rows.told if key.startswith(season)), *given}
+    given |= {key: on for key, on in state.done.items() if _of_season(key)}
+    keys = {*steps, *(key for _, key in rows.told if _of_season(key)), *given}
     found = [
         _given(batch, key, on, steps.get(key), rows, record)
         for key, on in given.items()
@@ -177,11 +186,15 @@ def _feedings(
             found.append(
                 _of(batch, key, on, FeedingFate.MISSED, steps.get(key), rows.told.get((on, key)))
             )
-    return tuple(sorted(found, key=lambda each: (each.on, each.fate.given, each.key)))
+    return tuple(sorted(found, key=lambda each: (each.on, each.fate.given, each.key.text())))
+
+
+def _of_season(key: TaskKey) -> bool:
+    return key.series is FeedSeries.SEASON
 
 
 def _given(
-    batch: Batch, key: str, on: date, step: ScheduleDay | None, rows: _Rows, record: Record
+    batch: Batch, key: TaskKey, on: date, step: ScheduleDay | None, rows: _Rows, record: Record
 ) -> FeedingDay:
     words = [word for word in record.answers.get(key, ()) if _about(batch, word)]
     entry = rows.told.get((on, key))
@@ -195,7 +208,7 @@ def _given(
 
 def _of(
     batch: Batch,
-    key: str,
+    key: TaskKey,
     on: date,
     fate: FeedingFate,
     step: ScheduleDay | None,
@@ -222,7 +235,7 @@ def _of(
     )
 
 
-def _misses(batch: Batch, key: str, record: Record, today: date) -> Iterator[Answer]:
+def _misses(batch: Batch, key: TaskKey, record: Record, today: date) -> Iterator[Answer]:
     """Yield the words of this season that a feeding was missed, the last one of each date."""
     for word in record.answers.get(key, ()):
         last = not word.done and record.word_on(key, word.on) is word
@@ -234,7 +247,7 @@ def _about(batch: Batch, word: Answer) -> bool:
     return word.on >= batch.start_on and word.batch in (None, batch.name)
 
 
-def _told_before(key: str, on: date, rows: _Rows) -> date | None:
+def _told_before(key: TaskKey, on: date, rows: _Rows) -> date | None:
     """Return when a task was told as due last, up to a date: a missed one is of that date."""
     return max(
         (
@@ -267,7 +280,7 @@ def _frost_nights(batch: Batch, rows: _Rows, record: Record, today: date) -> tup
         for (on, _), entry in rows.told.items()
         if entry.data.get("action") == Action.PROTECT and entry.state == State.DUE
     }
-    key = alert_key(AlertCode.FROST, batch.name)
+    key = AlertKey(AlertCode.FROST, slug(batch.name))
     warned = {
         on
         for on, alerts in record.alerts.items()
@@ -295,15 +308,10 @@ def _crop(
 ) -> CropSummary:
     label = planting_label(batch, planting)
     since, over = planted_on(batch, state, planting), over_on(batch, state, planting)
-    picking = once_key(batch.name, Action.HARVEST, label)
     told = [
         on
         for (on, key), entry in rows.told.items()
-        if entry.state == State.DUE
-        and (
-            key == last_harvest_key(batch, planting)
-            or (key.startswith(f"{picking}-") and key.removeprefix(f"{picking}-").isdigit())
-        )
+        if entry.state == State.DUE and is_picking(batch, planting, key)
     ]
     noted = [each for each in _harvests_of(batch, planting, rows.harvests) if _until(each, today)]
     kg, pieces = _amounts(noted)

@@ -18,7 +18,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from strawbell.model.brief import Action, Question, State
+from strawbell.model.brief import Action, Question, State, TaskKey
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.season.journal_index import Record
@@ -32,7 +32,7 @@ class Given:
     """A feeding that counts as given."""
 
     on: date
-    key: str
+    key: TaskKey
     step: ScheduleDay
 
 
@@ -71,7 +71,7 @@ def stops(step: ScheduleDay) -> bool:
     return step.day == 1 or is_feeding(step)
 
 
-def step_key(batch: Batch, step: ScheduleDay) -> str:
+def step_key(batch: Batch, step: ScheduleDay) -> TaskKey:
     """Return the task key of a day of the schedule."""
     return conditioning_key(batch.name, step.day, action_of(batch, step))
 
@@ -133,7 +133,7 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
     return _late_words(state, batch, record, on)
 
 
-def is_missed(state: SequenceState, batch: Batch, record: Record, on: date, key: str) -> bool:
+def is_missed(state: SequenceState, batch: Batch, record: Record, on: date, key: TaskKey) -> bool:
     """Return whether the grower's word of a date is that the step in front was missed that day.
 
     The same word written before the day's brief, about a step that has been in line since an
@@ -148,7 +148,7 @@ def is_missed(state: SequenceState, batch: Batch, record: Record, on: date, key:
     return not state.again and (state.waits_since or batch.start_on) >= on
 
 
-def soak_key(batch: Batch) -> str:
+def soak_key(batch: Batch) -> TaskKey:
     """Return the key of the first soaking, which goes before a first feeding of the same day."""
     return conditioning_key(batch.name, 1, Action.SOAK)
 
@@ -164,7 +164,7 @@ def state_at(batch: Batch, record: Record, on: date) -> SequenceState:
 
 
 def _done(
-    state: SequenceState, batch: Batch, step: ScheduleDay, key: str, on: date
+    state: SequenceState, batch: Batch, step: ScheduleDay, key: TaskKey, on: date
 ) -> SequenceState:
     given = (*state.given, Given(on, key, step)) if is_feeding(step) else state.given
     again, position = state.again, state.position
@@ -212,7 +212,7 @@ def _would_have_been(state: SequenceState, batch: Batch, ahead: int) -> Schedule
     return line[ahead] if ahead < len(line) else None
 
 
-def _put_back(state: SequenceState, batch: Batch, key: str, before: date) -> SequenceState:
+def _put_back(state: SequenceState, batch: Batch, key: TaskKey, before: date) -> SequenceState:
     """Return the state in which what was missed is in front again: a feeding, or the soaking."""
     if key == soak_key(batch):
         return _put_soaking_back(state, batch)

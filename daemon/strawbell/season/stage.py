@@ -8,12 +8,13 @@ from datetime import date, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from strawbell.model.brief import Action, Caution, Reason, State, Task
+from strawbell.model.brief import Action, Caution, Reason, State, Task, TaskKey
+from strawbell.model.details import Detail
 from strawbell.model.feeds import Feed, Material
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method, Planting
 from strawbell.model.schedule import Schedule
-from strawbell.season.task_keys import once_key
+from strawbell.season.task_keys import ending_key, once_key
 
 if TYPE_CHECKING:
     from strawbell.season.batch_state import BatchState
@@ -80,12 +81,12 @@ def planting_label(batch: Batch, planting: Planting) -> str:
     return f"{name} {number + 1}" if number else name
 
 
-def planting_key(batch: Batch, planting: Planting) -> str:
+def planting_key(batch: Batch, planting: Planting) -> TaskKey:
     """Return the key of putting a crop into the bales."""
     return once_key(batch.name, planting_action(planting), planting_label(batch, planting))
 
 
-def planting_meant(batch: Batch, key: str) -> Planting | None:
+def planting_meant(batch: Batch, key: TaskKey) -> Planting | None:
     """Return the planting that a task key puts into the bales, None for a key of other work.
 
     A crop may stand in a batch twice, sown and set out; the key tells the two apart.
@@ -98,9 +99,19 @@ def planted_on(batch: Batch, state: BatchState, planting: Planting) -> date | No
     return state.done.get(planting_key(batch, planting)) if state.done else None
 
 
-def last_harvest_key(batch: Batch, planting: Planting) -> str:
+def last_harvest_key(batch: Batch, planting: Planting) -> TaskKey:
     """Return the key of the last harvest, after which a crop is cleared."""
-    return once_key(batch.name, Action.HARVEST, f"{planting_label(batch, planting)} last")
+    return ending_key(batch.name, planting_label(batch, planting))
+
+
+def is_picking(batch: Batch, planting: Planting, key: TaskKey) -> bool:
+    """Return whether a key is of a picking of a planting, the last one included.
+
+    A picking that the weather asks for on a date, beside the plan, is none.
+    """
+    if key.action is not Action.HARVEST or key.on is not None:
+        return False
+    return key.crop == last_harvest_key(batch, planting).crop
 
 
 def over_on(batch: Batch, state: BatchState, planting: Planting) -> date | None:
@@ -119,17 +130,19 @@ def standing(day: Day) -> tuple[tuple[Planting, date], ...]:
     return day.standing
 
 
-def next_number(state: BatchState, key: str) -> tuple[int, date | None]:
+def next_number(state: BatchState, first: TaskKey) -> tuple[int, date | None]:
     """Return the first number of a counted task that is not done, and when one was done last.
 
-    Counted tasks ("...-season-3") come again after a while, each with a key of its own; one that
-    was recorded as missed is the next again.
+    Counted tasks come again after a while, each with a key of its own, of which `first` is number
+    1; one that was recorded as missed is the next again.
     """
-    prefix = f"{key}-"
     numbered = {
-        int(rest): done
+        each.number: done
         for each, done in state.done.items()
-        if each.startswith(prefix) and (rest := each.removeprefix(prefix)).isdigit()
+        if each.number is not None
+        and each.action is first.action
+        and each.crop == first.crop
+        and each.series is first.series
     }
     number = next(at for at in range(1, len(numbered) + 2) if at not in numbered)
     return number, max(numbered.values(), default=None)
@@ -138,13 +151,13 @@ def next_number(state: BatchState, key: str) -> tuple[int, date | None]:
 def simple_task(
     day: Day,
     action: Action,
-    key: str,
+    key: TaskKey,
     *,
     planting: Planting | None = None,
     water_per_bale_l: float | None = None,
     cautions: tuple[Caution, ...] = (),
     reasons: tuple[Reason, ...] = (),
-    figures: Mapping[str, float] | None = None,
+    detail: Detail | None = None,
 ) -> Task:
     """Return a due task without a dose; a planting gives it its crop and number of plants."""
     return Task(
@@ -153,13 +166,13 @@ def simple_task(
         bales=day.batch.bales,
         action=action,
         state=State.DUE,
-        crop=planting.crop.name if planting else None,
+        crops=(planting.crop.name,) if planting else (),
         plants=planting.plants if planting else None,
         water_per_bale_l=water_per_bale_l,
         held_days=day.state.held.get(key, 0),
         cautions=cautions,
         reasons=reasons,
-        figures=figures or {},
+        detail=detail,
     )
 
 

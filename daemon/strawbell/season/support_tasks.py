@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from strawbell.agronomy.crops.supports import support_plan
 from strawbell.model.brief import Action, Caution, Task
+from strawbell.model.details import SupportDetail
 from strawbell.season.stage import Day, planting_label, simple_task, standing
 from strawbell.season.task_keys import once_key
 
@@ -18,10 +19,7 @@ def supports(day: Day) -> tuple[Task, ...]:
         plan = support_plan(each.crop, since, day.batch.bale.height_cm, each.method)
         if plan is None or day.on < plan.by:
             continue
-        figures = {
-            "height_cm": each.crop.mature_height_cm,
-            "upright_cm": round(plan.upright_cm),
-        }
+        detail = SupportDetail(each.crop.mature_height_cm, round(plan.upright_cm))
         tasks.append(
             simple_task(
                 day,
@@ -29,7 +27,7 @@ def supports(day: Day) -> tuple[Task, ...]:
                 key,
                 planting=each,
                 cautions=(Caution.STAKES,),
-                figures=figures,
+                detail=detail,
             )
         )
     return tuple(tasks)

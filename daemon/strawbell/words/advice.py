@@ -6,11 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from types import MappingProxyType
 
-from strawbell.model.brief import Action, Also, Instead, ReasonCode, State, Task
+from strawbell.model.brief import Action, Also, Instead, Reason, ReasonCode, State, Task
+from strawbell.model.details import Ending
 from strawbell.words.escaping import capital, clean, count, cut, listing, name
-from strawbell.words.figures import figure_words
-from strawbell.words.howto import USED_FIGURES, how_to
-from strawbell.words.merge import CROPS_TOGETHER, MergedTask, crops_of
+from strawbell.words.howto import ending_of, how_to, soaked_before
+from strawbell.words.merge import CROPS_TOGETHER, MergedTask
 from strawbell.words.reasons import reason_headline, reason_sentences
 from strawbell.words.voice import Voice, day
 
@@ -40,7 +40,7 @@ class TaskWords:
     `title` is the whole line, `brief` a shorter one for a day ahead; `heading` is the title
     without the amount, `amount` and `per` ("500 g", "a bale") what stands large below it,
     `substance` of what, `in_all` the sum.
-    `headline` and `because` go into a subject.
+    `headline` and `because`, the words of `because_of`, go into a subject.
     """
 
     state: State
@@ -55,13 +55,13 @@ class TaskWords:
     in_all: str
     headline: str
     because: str
+    because_of: ReasonCode | None
     where: str
     days: str
     until: str
     how: tuple[str, ...]
     why: tuple[str, ...]
     instead: tuple[str, ...]
-    figures: tuple[str, ...]
 
 
 def task_words(task: MergedTask, voice: Voice) -> TaskWords:
@@ -73,7 +73,6 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
     headline, because = _headline(task, voice, whole)
     held = task.state is State.HELD
     to_do = task.state is State.DUE
-    figures = figure_words(task.first.figures, voice.measures, USED_FIGURES)
     return TaskWords(
         state=task.state,
         action=task.action,
@@ -86,14 +85,14 @@ def task_words(task: MergedTask, voice: Voice) -> TaskWords:
         substance="" if held else substance,
         in_all="" if held else in_all,
         headline=headline,
-        because=because,
+        because="" if because is None else reason_headline(because, voice),
+        because_of=None if because is None else because.code,
         where=_where(task),
         days=_days_said(task),
         until=_until(task, voice) if held else "",
         how=(*(how_to(task, voice) if to_do else ()), *beside(task.first)),
         why=(*reason_sentences(task.reasons, voice), *_what_for(task, voice)),
         instead=instead_sentences(task.first.instead, voice) if held or to_do else (),
-        figures=figures,
     )
 
 
@@ -110,7 +109,7 @@ def short_word(task: Task) -> str:
         return STATE_WORDS[State.HELD]
     if waits_for_no_water(task):
         return UNWATERED
-    return LEFT_OUT if "too_late" in task.figures else _SHORT[task.action]
+    return LEFT_OUT if ending_of(task) is Ending.TOO_LATE else _SHORT[task.action]
 
 
 def waits_for_no_water(task: Task) -> bool:
@@ -182,20 +181,23 @@ def _deed(task: MergedTask, where: str) -> str:
 
 def _clearing(task: MergedTask) -> str:
     """Return the verb of what ends a crop for good, "" for a picking that goes on."""
-    figures = task.first.figures
-    if "too_late" in figures:
-        return "leave out the"
-    if "killed" in figures:
-        return "clear the frozen"
-    return "clear the last of the" if "last_harvest" in figures else ""
+    ending = ending_of(task)
+    return "" if ending is None else _CLEARINGS[ending]
+
+
+_CLEARINGS: MappingProxyType[Ending, str] = MappingProxyType(
+    {
+        Ending.TOO_LATE: "leave out the",
+        Ending.KILLED: "clear the frozen",
+        Ending.LAST: "clear the last of the",
+    }
+)
 
 
 def _crops_by_batch(task: MergedTask) -> dict[str, str]:
     """Return what stands in each batch, where the batches do not all hold the same."""
     return {
-        batch: listing(
-            name(crop) for one in task.tasks if one.batch == batch for crop in crops_of(one)
-        )
+        batch: listing(name(crop) for one in task.tasks if one.batch == batch for crop in one.crops)
         or _THINGS.get(task.action, "")
         for batch in task.batches
     }
@@ -255,28 +257,25 @@ def _days_said(task: MergedTask) -> str:
     return listing(f"{name(batch)} day {number}" for batch, number in _days(task).items())
 
 
-def _headline(task: MergedTask, voice: Voice, amount: str) -> tuple[str, str]:
+def _headline(task: MergedTask, voice: Voice, amount: str) -> tuple[str, Reason | None]:
     """Return the task for a subject, and the reason that may be said with it."""
+    why = next(iter(task.reasons), None)
     if task.state is State.HELD:
-        reasons = (reason_headline(reason, voice) for reason in task.reasons)
-        return _HOLD_SHORT[task.action], next(reasons, "")
+        return _HOLD_SHORT[task.action], why
     if task.state is not State.DUE:
-        return f"{_SHORT[task.action].lower()} {STATE_WORDS[task.state].lower()}", ""
+        return f"{_SHORT[task.action].lower()} {STATE_WORDS[task.state].lower()}", None
     if task.action is Action.FEED and task.dose is not None:
         mass = voice.measures.mass(task.dose.per_bale_g)
-        return f"feed {mass} of {name(task.dose.feed, SHORT_NAME)} a bale", ""
+        return f"feed {mass} of {name(task.dose.feed, SHORT_NAME)} a bale", None
     if amount:
-        return f"{_HEADLINES[task.action]}, {amount}", ""
+        return f"{_HEADLINES[task.action]}, {amount}", None
     if waits_for_no_water(task.first):
-        return "no water needed", ""
+        return "no water needed", None
     crops = listing(name(crop, SHORT_NAME) for crop in task.crops[:MOST_CROPS])
-    because = ""
     if task.action is Action.HARVEST and (clearing := _clearing(task)):
-        if "too_late" in task.first.figures:
-            because = next((reason_headline(reason, voice) for reason in task.reasons), "")
-        return f"{clearing} {crops}", because
-    if task.action is Action.PROTECT:
-        because = next((reason_headline(reason, voice) for reason in task.reasons), "")
+        left_out = ending_of(task) is Ending.TOO_LATE
+        return f"{clearing} {crops}", why if left_out else None
+    because = why if task.action is Action.PROTECT else None
     return f"{_HEADLINES[task.action]}{' ' + crops if crops else ''}", because
 
 
@@ -287,7 +286,7 @@ def _what_for(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     if task.action is Action.SOAK:
         if waits_for_no_water(task.first):
             return ()
-        return (WHY_SOAK_AGAIN if "soaked_before" in task.first.figures else WHY_SOAK,)
+        return (WHY_SOAK_AGAIN if soaked_before(task) else WHY_SOAK,)
     if task.dose is None:
         return ()
     nitrogen = voice.measures.mass(task.dose.nitrogen_per_bale_g)

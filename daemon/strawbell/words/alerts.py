@@ -8,23 +8,17 @@ from types import MappingProxyType
 
 from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
 from strawbell.words.advice import look_yourself
-from strawbell.words.escaping import capital, listing, name
-from strawbell.words.figures import about_hour, band, figure_words
+from strawbell.words.escaping import listing, name
+from strawbell.words.figures import about_time
 from strawbell.words.reasons import reason_sentences
 from strawbell.words.voice import Voice
-
-USED_FIGURES = frozenset(
-    {"dry_at_hour", "water_l_per_bale", "times_a_day", "heat_index_c", "core_c"}
-)
-"""Figures of an alert that are said in its sentences."""
-AMOUNT_FIGURES = frozenset({"water_l_per_bale", "times_a_day"})
-"""Those that say how much to water."""
 
 
 @dataclass(frozen=True, slots=True)
 class AlertWords:
     """An alert as every medium shows it; `headline` goes into a subject."""
 
+    code: AlertCode
     title: str
     why: tuple[str, ...]
     advice: str
@@ -35,8 +29,7 @@ def merged_alerts(alerts: Iterable[Alert], voice: Voice) -> tuple[AlertWords, ..
     """Return alerts in words, those of several batches at the same time in one."""
     groups: dict[tuple[object, ...], list[Alert]] = {}
     for alert in alerts:
-        figures = tuple(sorted(alert.figures.items()))
-        same = (alert.code, alert.starts_at, alert.ends_at, alert.batch is None, figures)
+        same = (alert.code, alert.starts_at, alert.ends_at, alert.batch is None, alert.detail)
         groups.setdefault(same, []).append(alert)
     return tuple(
         alert_words(_together(group), voice, tuple(alert.batch for alert in group if alert.batch))
@@ -79,6 +72,7 @@ def alert_words(alert: Alert, voice: Voice, batches: tuple[str, ...] = ()) -> Al
     start = alert.starts_at
     soon = f" {voice.about(start)}" if start and alert.code in _TIMED else ""
     return AlertWords(
+        code=alert.code,
         title=f"{what}{where}{', ' + span if span else ''}",
         why=reason_sentences(alert.reasons, voice),
         advice=alert_advice(alert, voice),
@@ -87,13 +81,10 @@ def alert_words(alert: Alert, voice: Voice, batches: tuple[str, ...] = ()) -> Al
 
 
 def alert_advice(alert: Alert, voice: Voice) -> str:
-    """Return what to do about an alert, with its crops and figures."""
+    """Return what to do about an alert, with its crops."""
     sentences = [_ADVICE[alert.code](alert, voice)]
     if alert.crops and alert.code not in _NAMES_CROPS:
         sentences.append(f"At risk: {_crops(alert)}.")
-    figures = figure_words(alert.figures, voice.measures, USED_FIGURES)
-    if figures:
-        sentences.append(f"{capital(listing(figures))}.")
     return " ".join(sentence for sentence in sentences if sentence)
 
 
@@ -129,35 +120,29 @@ def _heavy_rain(_alert: Alert, _voice: Voice) -> str:
 
 
 def _hot_dry(alert: Alert, voice: Voice) -> str:
-    figures, measures = alert.figures, voice.measures
-    dry = ""
-    if "dry_at_hour" in figures:
-        dry = f"The top surface will be dry by about {about_hour(figures['dry_at_hour'])}. "
-    water = band(figures, "water_l_per_bale", "l", measures)
-    if not water:
+    top, dry = alert.detail, ""
+    if top is not None and top.dry_at is not None:
+        dry = f"The top surface will be dry by about {about_time(top.dry_at)}. "
+    if top is None or top.water_per_bale_l is None:
         return f"{dry}Water in the cool of the day, not at midday."
-    times = round(figures.get("times_a_day", 1))
+    water, times = voice.measures.water(top.water_per_bale_l), top.times_a_day
     often = "" if times <= 1 else ", twice today" if times == 2 else f", {times} times today"  # noqa: PLR2004
     return f"{dry}Water the top surface early in the morning: {water} a bale{often}; not at midday."
 
 
-def _heat_person(alert: Alert, voice: Voice) -> str:
-    index = band(alert.figures, "heat_index_c", "c", voice.measures)
-    feels = f"It will feel like {index} in the shade, more in the sun. " if index else ""
+def _heat_person(_alert: Alert, _voice: Voice) -> str:
     return (
-        f"{feels}Do the work early in the morning or in the evening, drink, wear a hat and rest in "
+        "Do the work early in the morning or in the evening, drink, wear a hat and rest in "
         "the shade. Stop when dizzy, sick or confused, and call for medical help if it does not "
         "pass."
     )
 
 
-def _self_heating(alert: Alert, voice: Voice) -> str:
-    core = band(alert.figures, "core_c", "c", voice.measures)
-    inside = f"Inside the bale: {core}. " if core else ""
+def _self_heating(_alert: Alert, _voice: Voice) -> str:
     return (
-        f"{inside}Measure it morning and evening. Smoke, a smell of burning "
-        "or a reading that still climbs: keep away, keep others away, and call the fire service; "
-        "do not pull it apart yourself."
+        "Measure it morning and evening. Smoke, a smell of burning or a reading that still "
+        "climbs: keep away, keep others away, and call the fire service; do not pull it apart "
+        "yourself."
     )
 
 

@@ -11,9 +11,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from strawbell.model.brief import Action, Brief, Question, State, Task
+from strawbell.model.brief import Action, Brief, Question, State, Task, TaskKey
 from strawbell.model.garden import Garden
-from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
 from strawbell.model.notice import Asking, Notice, Silence
 from strawbell.words.advice import short_word
 from strawbell.words.escaping import clean, count, cut, listing, name, wrap
@@ -92,7 +92,7 @@ def asking_of(
             Silence.ASKED_AGAIN,
             ("done", "missed"),
             cut(f"feeding {name(first.batch)} on {day(first.on)}", ABOUT_LIMIT),
-            (first.key,),
+            (first.key.text(),),
         )
     due = [task for task in tasks if task.state is State.DUE]
     held = [task for task in tasks if task.state is State.HELD]
@@ -102,11 +102,11 @@ def asking_of(
         if any(task.times_a_day > 1 for task in due):
             words.append("later")
         silence = Silence.NOT_YET if is_late else Silence.DONE
-        keys = tuple(task.key for task in due)
+        keys = tuple(task.key.text() for task in due)
         return Asking(silence, tuple(words), _about(due), keys, _example(due, garden))
     if held:
         fed = any(task.action is Action.FEED for task in held)
-        keys = tuple(task.key for task in held)
+        keys = tuple(task.key.text() for task in held)
         return Asking(Silence.WAITED, ("already fed",) if fed else ("done",), _about(held), keys)
     return None
 
@@ -219,7 +219,7 @@ _UNRESERVED = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-.
 
 def told_back(
     rows: Sequence[JournalEntry],
-    amounts: Mapping[str, Mapping[str, object]],
+    amounts: Mapping[TaskKey, Mapping[str, object]],
     garden: Garden,
     brief: Brief,
 ) -> str:
@@ -242,7 +242,7 @@ def _weekday(row: JournalEntry, voice: Voice) -> str:
     return "today" if on == voice.on else f"on {LONG_WEEKDAYS[on.weekday()]}"
 
 
-def _fact(row: JournalEntry, amounts: Mapping[str, Mapping[str, object]], voice: Voice) -> str:
+def _fact(row: JournalEntry, amounts: Mapping[TaskKey, Mapping[str, object]], voice: Voice) -> str:
     measures, batch = voice.measures, name(row.batch or "")
     if row.kind is EntryKind.TEMPERATURE:
         return f"{batch} was {measures.temperature(row.value)} inside"
@@ -269,18 +269,20 @@ def _fact(row: JournalEntry, amounts: Mapping[str, Mapping[str, object]], voice:
 
 def _done_words(
     row: JournalEntry,
-    amounts: Mapping[str, Mapping[str, object]],
+    amounts: Mapping[TaskKey, Mapping[str, object]],
     *,
     is_done: bool,
     measures: Measures | None = None,
 ) -> str:
-    told = amounts.get(row.task or "", {})
+    key = TaskKey.parse(row.task or "", (row.batch,) if row.batch else ())
+    told = {} if key is None else amounts.get(key, {})
     batch = name(row.batch or "")
     try:
         did, do = _DID[Action(str(told.get("action")))]
     except ValueError:
         return f"{row.task} was {'done' if is_done else 'not done'}"
-    crop = f" with {name(str(told['crop']))}" if told.get("crop") else ""
+    crops = listing(name(crop) for crop in crops_kept(told))
+    crop = f" with {crops}" if crops else ""
     if not is_done:
         return f"you did not {do} {batch}{crop}"
     given = row.data.get("per_bale_g")

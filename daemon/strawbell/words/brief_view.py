@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from shlex import quote
@@ -19,6 +19,12 @@ from strawbell.model.brief import (
     State,
     Task,
 )
+from strawbell.model.details import (
+    CoreEstimate,
+    DryTopDetail,
+    MakeUpEstimate,
+    NitrogenEstimate,
+)
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.words.advice import (
@@ -28,13 +34,12 @@ from strawbell.words.advice import (
     short_word,
     task_words,
 )
-from strawbell.words.alerts import AMOUNT_FIGURES, AlertWords, merged_alerts
+from strawbell.words.alerts import AlertWords, merged_alerts
 from strawbell.words.cautions import CautionWords, caution_list
-from strawbell.words.escaping import NAME_LIMIT, capital, clean, cut, listing, name
-from strawbell.words.figures import band, figure_words
+from strawbell.words.escaping import clean, cut, listing, name
+from strawbell.words.figures import band
 from strawbell.words.merge import MergedTask, merge_tasks
 from strawbell.words.reasons import reason_sentences
-from strawbell.words.units import UNKNOWN
 from strawbell.words.voice import Voice, clock, day, days_joined
 
 NOTHING_TO_DO = "Nothing to do today"
@@ -131,10 +136,9 @@ _WATERS = frozenset({Action.WATER, Action.SURFACE_WATER, Action.SOAK, Action.FEE
 
 def _without_amount(alert: Alert) -> Alert:
     """Return a warning of a dry top without its amount: the task says one, a second confuses."""
-    if alert.code is not AlertCode.HOT_DRY:
+    if alert.detail is None:
         return alert
-    figures = {key: value for key, value in alert.figures.items() if key not in AMOUNT_FIGURES}
-    return replace(alert, figures=figures)
+    return replace(alert, detail=DryTopDetail(None, 1, alert.detail.dry_at))
 
 
 def weather_words(weather: DayWeather, voice: Voice) -> str:
@@ -199,7 +203,7 @@ def attribution_words(use: ForecastUse) -> tuple[str, str]:
 
 def question_words(question: Question) -> QuestionWords:
     """Return a question about a feeding that could not be told, with both answers."""
-    key = quote(clean(question.key))
+    key = quote(clean(question.key.text()))
     return QuestionWords(
         question=(
             f"{name(question.batch)}, day {question.day}: could not be told on "
@@ -222,60 +226,33 @@ def not_told_words(dates: Iterable[date]) -> str:
 
 
 def outlook_words(outlook: BatchOutlook, voice: Voice) -> str:
-    """Return how a batch stands, in a few sentences; figures without a sentence follow by name."""
-    figures = outlook.figures
+    """Return how a batch stands, in a few sentences."""
     said = [
         sentence
         for sentence in (
             _conditioned(outlook, voice),
             _ready(outlook, voice),
-            _core(figures, voice),
-            _nitrogen(figures, voice),
-            _make_up(figures, voice),
+            _core(outlook.core, voice),
+            _nitrogen(outlook.nitrogen, voice),
+            _make_up(outlook.make_up, voice),
+            _evaporation(outlook, voice),
         )
         if sentence
     ]
-    rest = figure_words(figures, voice.measures, SAID_FIGURES)
-    if rest:
-        said.append(f"{capital('; '.join(rest))}.")
-    stage = cut(clean(outlook.stage), NAME_LIMIT)
-    return f"{name(outlook.batch)}, {stage}: {' '.join(said) or 'nothing is known yet.'}"
-
-
-SAID_FIGURES = frozenset(
-    {
-        "conditioned_days_low",
-        "conditioned_days_high",
-        "to_go_days_low",
-        "to_go_days_high",
-        "core_c_low",
-        "core_c_high",
-        "core_expected_c",
-        "core_from_probe",
-        "nitrogen_given_g_per_bale",
-        "nitrogen_planned_g_per_bale",
-        "nitrogen_lost_g_per_bale_low",
-        "nitrogen_lost_g_per_bale_high",
-        "carbon_to_nitrogen_low",
-        "carbon_to_nitrogen_high",
-        "make_up_nitrogen_g_per_bale",
-        "make_up_feed_g_per_bale",
-        "unknown_rain_days",
-    }
-)
-"""Figures that have a sentence of their own."""
+    known = " ".join(said) or "nothing is known yet."
+    return f"{name(outlook.batch)}, {outlook.stage.value}: {known}"
 
 
 def _conditioned(outlook: BatchOutlook, voice: Voice) -> str:
-    figures = outlook.figures
-    if "conditioned_days_high" not in figures:
+    if outlook.conditioning is None:
         return ""
-    done = band(figures, "conditioned_days", "", voice.measures)
-    said = f"About {done} days of mild weather done"
-    if "to_go_days_low" in figures:
-        to_go = band(figures, "to_go_days", "", voice.measures)
-        said += f", about {to_go} days to go as the forecast stands"
-    return f"{said}."
+    done, to_go = (
+        band(days, lambda value: voice.measures.number(value, 1), voice.measures)
+        for days in (outlook.conditioning.done_days, outlook.conditioning.to_go_days)
+    )
+    return (
+        f"About {done} days of mild weather done, about {to_go} days to go as the forecast stands."
+    )
 
 
 def _ready(outlook: BatchOutlook, voice: Voice) -> str:
@@ -288,49 +265,49 @@ def _ready(outlook: BatchOutlook, voice: Voice) -> str:
     return f"{said}."
 
 
-def _core(figures: Mapping[str, float], voice: Voice) -> str:
-    if "core_c_high" not in figures:
+def _core(core: CoreEstimate | None, voice: Voice) -> str:
+    if core is None:
         return ""
     # A band tens of degrees wide has no tenths.
-    ends = (figures.get("core_c_low"), figures["core_c_high"])
-    low, high = (voice.measures.whole_degrees(end) for end in ends)
-    span = high if low in (high, UNKNOWN) else f"{low} to {high}"
-    core = voice.measures.joined(span, voice.measures.degree_unit)
+    low, high = map(voice.measures.whole_degrees, (core.low_c, core.high_c))
+    span = high if low == high else f"{low} to {high}"
+    inside = voice.measures.joined(span, voice.measures.degree_unit)
     how = (
         "by your probe and the model"
-        if figures.get("core_from_probe")
+        if core.from_probe
         else "by the model alone, so the band is wide; a probe narrows it"
     )
-    return f"Inside about {core} today, {how}."
+    return f"Inside about {inside} today, {how}."
 
 
-def _nitrogen(figures: Mapping[str, float], voice: Voice) -> str:
-    given = figures.get("nitrogen_given_g_per_bale")
-    planned = figures.get("nitrogen_planned_g_per_bale")
-    if given is None or planned is None:
+def _nitrogen(nitrogen: NitrogenEstimate | None, voice: Voice) -> str:
+    if nitrogen is None:
         return ""
-    mass = voice.measures.mass
-    said = f"Nitrogen: {mass(given)} of {mass(planned)} a bale given"
-    if figures.get("nitrogen_lost_g_per_bale_high", 0.0) >= LEAST_LOSS_G:
-        lost = band(figures, "nitrogen_lost_g_per_bale", "g", voice.measures)
+    measures = voice.measures
+    given, planned = map(measures.mass, (nitrogen.given_g, nitrogen.planned_g))
+    said = f"Nitrogen: {given} of {planned} a bale given"
+    if (nitrogen.lost_g.high or 0.0) >= LEAST_LOSS_G:
+        lost = band(nitrogen.lost_g, measures.mass, measures)
         said += f", {lost} of it lost to rain and air by two models of soil"
-    if "carbon_to_nitrogen_high" in figures:
-        number = voice.measures.number
-        low, high = (number(figures.get(f"carbon_to_nitrogen_{end}"), 0) for end in ("low", "high"))
-        said += f"; carbon to nitrogen now between {low}:1 and {high}:1"
-    return f"{said}."
+    ratio = nitrogen.carbon_to_nitrogen
+    low, high = (measures.number(end, 0) for end in (ratio.low, ratio.high))
+    return f"{said}; carbon to nitrogen now between {low}:1 and {high}:1."
 
 
-def _make_up(figures: Mapping[str, float], voice: Voice) -> str:
-    nitrogen_g = figures.get("make_up_nitrogen_g_per_bale")
-    feed_g = figures.get("make_up_feed_g_per_bale")
-    if nitrogen_g is None or feed_g is None:
+def _evaporation(outlook: BatchOutlook, voice: Voice) -> str:
+    if outlook.evaporation_mm is None:
+        return ""
+    return f"Evaporation today {voice.measures.rain(outlook.evaporation_mm)}."
+
+
+def _make_up(make_up: MakeUpEstimate | None, voice: Voice) -> str:
+    if make_up is None:
         return ""
     mass = voice.measures.mass
     return (
-        f"Heavy rain took a large share: once it is dry, {mass(feed_g)} of the feed a bale "
-        f"({mass(nitrogen_g)} of nitrogen) would make up for it; your local rules come first. "
-        "If you give it, write it down: strawbell record feed, with the amount a bale."
+        f"Heavy rain took a large share: once it is dry, {mass(make_up.feed_g)} of the feed a "
+        f"bale ({mass(make_up.nitrogen_g)} of nitrogen) would make up for it; your local rules "
+        "come first. If you give it, write it down: strawbell record feed, with the amount a bale."
     )
 
 
@@ -345,16 +322,22 @@ def subject_of(said: Outline) -> str:
 
 def headline_of(said: Outline) -> str:
     """Return the two main tasks and what must not be overlooked, each thing said once."""
-    parts: list[str] = []
     named = {task.headline: task for task in reversed(said.tasks) if task.state in _OPEN}
-    for task in list(reversed(named.values()))[:MOST_TASKS]:
-        new = task.because if not any(task.because in part for part in parts) else ""
+    main = list(reversed(named.values()))[:MOST_TASKS]
+    parts: list[str] = []
+    told: set[ReasonCode | AlertCode] = set()
+    becauses: set[str] = set()
+    for task in main:
+        new = "" if task.because in becauses else task.because
         parts.append(f"{task.headline}, {new}" if new else task.headline)
+        becauses.add(task.because)
+        told |= {task.because_of} if task.because_of else set()
     if not parts:
         parts = [NOTHING_TO_DO[0].lower() + NOTHING_TO_DO[1:]]
     for alert in said.alerts:
-        if len(parts) <= MOST_TASKS and not said_already(alert.headline, " ".join(parts)):
+        if len(parts) <= MOST_TASKS and not said_already(alert.code, told):
             parts.append(alert.headline)
+            told.add(alert.code)
     if said.questions:
         parts.append("a question")
     if said.trouble:
@@ -362,10 +345,23 @@ def headline_of(said: Outline) -> str:
     return "; ".join(parts)
 
 
-def said_already(headline: str, told: str) -> bool:
-    """Return whether an alert's first word is said already ("frost" in "hold the feed, frost")."""
-    word = headline.partition(" ")[0]
-    return word in told or (word == "freeze" and "frost" in told)
+def said_already(code: AlertCode, told: Collection[ReasonCode | AlertCode | None]) -> bool:
+    """Return whether what an alert warns of is said by the reason of a task, or another alert."""
+    return code in told or any(each in told for each in _SAYS.get(code, ()))
+
+
+_COLD = (ReasonCode.FREEZE, ReasonCode.FROST, ReasonCode.FROST_LATER)
+_SAYS: Mapping[AlertCode, tuple[ReasonCode | AlertCode, ...]] = {
+    AlertCode.FROST: _COLD,
+    AlertCode.FREEZE: (*_COLD, ReasonCode.KILLING_AHEAD, AlertCode.FROST),
+    AlertCode.HEAVY_RAIN: (ReasonCode.HEAVY_RAIN,),
+    AlertCode.HOT_DRY: (ReasonCode.HOT_DRY,),
+    AlertCode.HEAT_PERSON: (ReasonCode.HEAT,),
+    AlertCode.SELF_HEATING: (ReasonCode.SELF_HEATING,),
+    AlertCode.NO_FORECAST: (ReasonCode.NO_FORECAST,),
+    AlertCode.STALE_FORECAST: (ReasonCode.STALE_FORECAST,),
+}
+"""Which reasons and other alerts say in a subject what an alert would say again."""
 
 
 def short_tasks(tasks: Iterable[Task]) -> tuple[str, ...]:

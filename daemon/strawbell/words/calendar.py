@@ -81,7 +81,7 @@ def _entries(days: Iterable[SeasonDay], garden: Garden) -> dict[str, Entry]:
             # As it is planned, whatever became of it: a task that is done keeps its entry.
             planned = replace(task, state=State.DUE, reasons=(), held_until=None, held_days=0)
             words = task_words(MergedTask((planned,)), voice)
-            uid = _uid(garden.name, task.key)
+            uid = _uid(garden.name, task.key.text())
             found[uid] = Entry(uid, day.on, words.brief, " ".join(words.how))
     return found
 

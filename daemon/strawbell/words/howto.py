@@ -2,50 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from types import MappingProxyType
 
-from strawbell.model.brief import Action
+from strawbell.model.brief import Action, Task
+from strawbell.model.details import (
+    Band,
+    Ending,
+    FeedDetail,
+    HarvestDetail,
+    LookDetail,
+    MixDetail,
+    PlantDetail,
+    SoakDetail,
+    SpreadDetail,
+    SupportDetail,
+    ThinDetail,
+    TopWaterDetail,
+)
 from strawbell.model.feeds import Dose, FeedForm
 from strawbell.words.escaping import count, listing, name
-from strawbell.words.figures import about_hour, band
+from strawbell.words.figures import about_time, band
 from strawbell.words.merge import MergedTask
 from strawbell.words.voice import Voice
-
-USED_FIGURES = frozenset(
-    {
-        "layer_cm",
-        "mix_per_bale_l",
-        "depth_cm",
-        "spacing_cm",
-        "thin_to_cm",
-        "height_cm",
-        "upright_cm",
-        "edge_cm",
-        "rows",
-        "plants_per_bale_low",
-        "plants_per_bale_high",
-        "up_in_days_low",
-        "up_in_days_high",
-        "every_days",
-        "week",
-        "last_harvest",
-        "killed",
-        "too_late",
-        "soaked_before",
-        "strings",
-        "spread_cm",
-        "area_m2_low",
-        "area_m2_high",
-        "nitrogen_g_low",
-        "nitrogen_g_high",
-        "dry_at_hour",
-        "core_c",
-        "core_c_low",
-        "core_c_high",
-    }
-)
-"""Figures of a task that are said in its sentences."""
 
 SQUARE_FEET_PER_M2 = 10.7639
 
@@ -82,10 +61,10 @@ def _feed(task: MergedTask, voice: Voice) -> tuple[str, ...]:
         return ("The dose is unknown: go by the label of the feed.",)
     liquid = dose.form is FeedForm.LIQUID
     how = _liquid(task, dose, voice) if liquid else _dry(task, dose, voice)
-    every = task.first.figures.get("every_days")
-    if every is None:
+    detail = task.detail
+    if not isinstance(detail, FeedDetail):
         return how
-    again = f"Again in {every:.0f} days; a label that says less goes before this."
+    again = f"Again in {detail.every_days} days; a label that says less goes before this."
     return (*how, "Keep it off leaves and stems.", again)
 
 
@@ -128,7 +107,7 @@ def _soak(task: MergedTask, voice: Voice) -> tuple[str, ...]:
         return ()
     water = _water_a_bale(task, voice)
     takes = f" It takes about {water}{_in_all(task, voice)}" if water else ""
-    again = "soaked_before" in task.first.figures
+    again = soaked_before(task)
     soak = f"Soak {_each(task)} slowly{' again' if again else ''} until it drips from the bottom."
     if again:
         rest = "; where more goes in before it drips, the middle was dry." if takes else ""
@@ -137,6 +116,11 @@ def _soak(task: MergedTask, voice: Voice) -> tuple[str, ...]:
         f"{soak}{takes}{'.' if takes else ''}",
         "Dry straw sheds water at first: come back two or three times.",
     )
+
+
+def soaked_before(task: MergedTask) -> bool:
+    """Return whether a soaking is of bales that were soaked before."""
+    return isinstance(task.detail, SoakDetail) and task.detail.again
 
 
 def _water(task: MergedTask, voice: Voice) -> tuple[str, ...]:
@@ -150,15 +134,16 @@ def _water(task: MergedTask, voice: Voice) -> tuple[str, ...]:
 def _surface_water(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     water = _water_a_bale(task, voice)
     many = f", {water}{_in_all(task, voice)} each time" if water else ""
-    hour = task.first.figures.get("dry_at_hour")
-    dry = "" if hour is None else f"Without it the top is dry by about {about_hour(hour)}."
+    known = task.detail if isinstance(task.detail, TopWaterDetail) else TopWaterDetail()
+    at = known.dry_at
+    dry = "" if at is None else f"Without it the top is dry by about {about_time(at)}."
     # Where no amount is reckoned, the finger is the measure (common practice).
     until = "" if water else " until it is moist a finger deep"
     return (
         f"Wet the top layer with a fine rose{many}{until}; leaves stay dry where they can.",
         _times(task),
         dry,
-        _comes_up(task),
+        _comes_up(known.up_in_days),
     )
 
 
@@ -171,10 +156,10 @@ def _times(task: MergedTask) -> str:
     return f"Do it {times} times, spread from early morning to late afternoon."
 
 
-def _comes_up(task: MergedTask) -> str:
-    low, high = (task.first.figures.get(f"up_in_days_{end}") for end in ("low", "high"))
-    if low is None:
+def _comes_up(in_days: Band | None) -> str:
+    if in_days is None:
         return ""
+    low, high = in_days.low, in_days.high
     until = f"{low:.0f}" if high == low else f"{low:.0f} to {high:.0f}" if high else ""
     said = f"{until} days" if until else f"{low:.0f} days or more"
     return f"The seed is expected up {said} after sowing."
@@ -190,15 +175,13 @@ def _look_over(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
 
 
 def _inspect(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    if "week" in task.first.figures:
+    if isinstance(task.detail, LookDetail):
         return _look_over(task, voice)
     limit = voice.measures.temperature(voice.rules.plant_below_c)
-    expected = band(task.first.figures, "core_c", "c", voice.measures)
     batch = name(task.batches[0]).replace('"', "'")
     reading = "95F" if voice.measures.us else "35C"
     return (
         "Put a long thermometer into the middle of a bale and wait until it stands still.",
-        f"Expected there: {expected}." if expected else "",
         f"It is fit for planting under {limit} and falling.",
         "Without a thermometer: it smells of earth rather than of ammonia, gives under the hand "
         "and darkens inside; sprouted grain and ink-cap mushrooms are good signs.",
@@ -208,10 +191,9 @@ def _inspect(task: MergedTask, voice: Voice) -> tuple[str, ...]:
 
 def _cover_with_mix(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     measures = voice.measures
-    layer = band(task.first.figures, "layer_cm", "cm", measures)
-    mix = task.first.figures.get("mix_per_bale_l")
-    how_much = f", about {measures.water(mix)} a bale" if mix is not None else ""
-    thick = f"a layer of {layer}" if layer else "a layer"
+    mix = task.detail if isinstance(task.detail, MixDetail) else None
+    how_much = "" if mix is None else f", about {measures.water(mix.per_bale_l)} a bale"
+    thick = "a layer" if mix is None else f"a layer of {measures.length(mix.layer_cm)}"
     return (
         f"Spread {thick} of sterile potting mix over the top of {_each(task)}{how_much}.",
         "Garden soil is too heavy and brings weeds. Water the layer well.",
@@ -219,49 +201,57 @@ def _cover_with_mix(task: MergedTask, voice: Voice) -> tuple[str, ...]:
 
 
 def _plant(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    apart = band(task.first.figures, "spacing_cm", "cm", voice.measures)
-    space = f", {apart} apart" if apart else ""
+    known = _planting(task)
     return (
-        _again(task),
-        f"Feel inside each hole first: no warmer than the hand. Part the straw{space}, set the "
-        "root ball in with a handful of potting mix, and close the straw around it.",
-        _layout(task, voice),
-        _stakes(task, voice),
+        _again(known),
+        "Feel inside each hole first: no warmer than the hand. Part the straw"
+        f"{_apart(known, voice)}, set the root ball in with a handful of potting mix, and "
+        "close the straw around it.",
+        _layout(known, voice),
+        _stakes(known, voice),
         _pour_at_once(task, voice),
     )
 
 
 def _sow(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    measures = voice.measures
-    depth = band(task.first.figures, "depth_cm", "cm", measures)
-    apart = band(task.first.figures, "spacing_cm", "cm", measures)
-    deep = f" {depth} deep" if depth else ""
-    space = f", {apart} apart" if apart else ""
+    known = _planting(task)
+    depth_cm = None if known is None else known.depth_cm
+    deep = "" if depth_cm is None else f" {voice.measures.length(depth_cm)} deep"
     return (
-        _again(task),
-        f"Sow into the layer of potting mix{deep}{space}, and firm it.",
-        _layout(task, voice),
-        _stakes(task, voice),
+        _again(known),
+        f"Sow into the layer of potting mix{deep}{_apart(known, voice)}, and firm it.",
+        _layout(known, voice),
+        _stakes(known, voice),
         "Keep the layer moist until the seed is up.",
-        _comes_up(task),
+        _comes_up(None if known is None else known.up_in_days),
         _pour_at_once(task, voice),
     )
 
 
-def _layout(task: MergedTask, voice: Voice) -> str:
+def _planting(task: MergedTask) -> PlantDetail | None:
+    return task.detail if isinstance(task.detail, PlantDetail) else None
+
+
+def _apart(known: PlantDetail | None, voice: Voice) -> str:
+    return "" if known is None else f", {voice.measures.length(known.spacing_cm)} apart"
+
+
+def _layout(known: PlantDetail | None, voice: Voice) -> str:
     """Return how the plants of one bale stand."""
-    figures = task.first.figures
-    many = band(figures, "plants_per_bale", "", voice.measures)
-    rows, edge = figures.get("rows"), band(figures, "edge_cm", "cm", voice.measures)
-    if not many or not edge:
+    if known is None or known.per_bale is None:
         return ""
-    in_rows = f" in {count(round(rows), 'row')}" if rows else ""
+    measures = voice.measures
+    many = band(known.per_bale, lambda plants: measures.number(plants, 1), measures)
+    in_rows = f" in {count(known.rows, 'row')}" if known.rows else ""
+    edge = measures.length(known.edge_cm)
     return f"On each bale {many}{in_rows}, no nearer than {edge} to the edge."
 
 
-def _stakes(task: MergedTask, voice: Voice) -> str:
-    long = band(task.first.figures, "upright_cm", "cm", voice.measures)
-    return f"Stakes of about {long} go in now or tomorrow, before roots spread." if long else ""
+def _stakes(known: PlantDetail | None, voice: Voice) -> str:
+    if known is None or known.upright_cm is None:
+        return ""
+    long = voice.measures.length(known.upright_cm)
+    return f"Stakes of about {long} go in now or tomorrow, before roots spread."
 
 
 def _pour_at_once(task: MergedTask, voice: Voice) -> str:
@@ -282,8 +272,9 @@ def _uncover(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
 
 
 def _thin(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    apart = band(task.first.figures, "thin_to_cm", "cm", voice.measures)
-    to = f" until they stand {apart} apart" if apart else " to the strongest"
+    to = " to the strongest"
+    if isinstance(task.detail, ThinDetail):
+        to = f" until they stand {voice.measures.length(task.detail.to_cm)} apart"
     return (f"Cut the weakest at the base{to}; pulling would tear the others' roots.",)
 
 
@@ -292,19 +283,21 @@ def _mulch(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
 
 
 def _support(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    high = band(task.first.figures, "height_cm", "cm", voice.measures)
-    grown = f" They grow to about {high}." if high else ""
-    long = band(task.first.figures, "upright_cm", "cm", voice.measures)
+    grown = uprights = ""
+    if isinstance(task.detail, SupportDetail):
+        high, long = map(voice.measures.length, (task.detail.height_cm, task.detail.upright_cm))
+        grown = f" They grow to about {high}."
+        uprights = f"Uprights of about {long} reach from the ground to the tops."
     return (
         f"Set stakes or a trellis into the ground at the ends of the row and tie the plants "
         f"loosely; a bale sinks and holds no stake by itself.{grown}",
-        f"Uprights of about {long} reach from the ground to the tops." if long else "",
+        uprights,
     )
 
 
-def _again(task: MergedTask) -> str:
+def _again(known: PlantDetail | None) -> str:
     """Return what to look at before a killed planting is put in again, "" for a first one."""
-    if "killed" not in task.first.figures:
+    if known is None or not known.again:
         return ""
     return (
         "A freeze is likely to have killed the first ones: look, and where they live leave them "
@@ -312,19 +305,25 @@ def _again(task: MergedTask) -> str:
     )
 
 
+def ending_of(task: MergedTask | Task) -> Ending | None:
+    """Return why a crop is over with a task, None for a picking that goes on and other work."""
+    return task.detail.ending if isinstance(task.detail, HarvestDetail) else None
+
+
 def _harvest(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
-    if "killed" in task.first.figures:
+    ending = ending_of(task)
+    if ending is Ending.KILLED:
         return (
             "A freeze is likely to have killed it: look, and where it lives record this as "
             "missed. Else pick what can still be used, cut the plants off at the straw and leave "
             "the roots in it.",
         )
-    if "too_late" in task.first.figures:
+    if ending is Ending.TOO_LATE:
         return (
             "Sow something quick and hardy in its place, or let the bales go: the spreading is "
             "told when nothing else is to come.",
         )
-    if "last_harvest" in task.first.figures:
+    if ending is Ending.LAST:
         return (
             "Pick everything that is left, then cut the plants off at the straw and leave the "
             "roots in it.",
@@ -333,32 +332,29 @@ def _harvest(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
 
 
 def _spread(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    figures, measures = task.first.figures, voice.measures
-    strings = figures.get("strings")
-    many = f" all {strings:.0f} of them" if strings else ""
-    deep = band(figures, "spread_cm", "cm", measures)
-    area = _area(figures, voice)
-    covers = f"Spread {deep} deep it covers {area}." if deep and area else ""
-    nitrogen = band(figures, "nitrogen_g", "g", measures)
-    carries = f"It still carries about {nitrogen} of nitrogen, most of it set free slowly."
+    measures = voice.measures
+    many = covers = carries = ""
+    if isinstance(spent := task.detail, SpreadDetail):
+        many = f" all {spent.strings} of them" if spent.strings else ""
+        deep, area = measures.length(spent.depth_cm), _area(spent.area_m2, voice)
+        covers = f"Spread {deep} deep it covers {area}."
+        nitrogen = band(spent.nitrogen_g, measures.mass, measures)
+        carries = f"It still carries about {nitrogen} of nitrogen, most of it set free slowly."
     return (
         f"Cut the strings and count{many} away: plastic twine does not rot, and animals and "
         "mowers suffer from it.",
         "Spread the spent straw as mulch, or put it on the compost.",
         covers,
-        carries if nitrogen else "",
+        carries,
         "`strawbell summary` shows what the season came to.",
     )
 
 
-def _area(figures: Mapping[str, float], voice: Voice) -> str:
-    """Return the area the straw covers, "" when it is unknown."""
-    ends = [figures.get(f"area_m2_{end}") for end in ("low", "high")]
-    low, high = (None if end is None else end * SQUARE_FEET_PER_M2 for end in ends)
-    unit = "square feet"
-    if not voice.measures.us:
-        (low, high), unit = ends, "square metres"
-    return "" if low is None or high is None else f"{low:.0f} to {high:.0f} {unit}"
+def _area(area_m2: Band, voice: Voice) -> str:
+    """Return the area the straw covers."""
+    scale, unit = (SQUARE_FEET_PER_M2, "feet") if voice.measures.us else (1.0, "metres")
+    ends = (end for end in (area_m2.low, area_m2.high) if end is not None)
+    return f"{' to '.join(f'{end * scale:.0f}' for end in ends)} square {unit}"
 
 
 _HOW: MappingProxyType[Action, Callable[[MergedTask, Voice], tuple[str, ...]]] = MappingProxyType(

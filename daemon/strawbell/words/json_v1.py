@@ -17,6 +17,7 @@ from strawbell.model.journal import JournalEntry
 from strawbell.words.advice import beside, instead_sentences
 from strawbell.words.alerts import alert_advice
 from strawbell.words.cautions import caution_list
+from strawbell.words.figures import detail_figures, outlook_figures
 from strawbell.words.voice import Voice
 
 VERSION = 2
@@ -60,7 +61,7 @@ def task_json(task: Task, voice: Voice) -> Json:
     if water is None and task.dose is not None:
         water = task.dose.water_per_bale_l
     return {
-        "key": task.key,
+        "key": task.key.text(),
         "batch": task.batch,
         "bales": task.bales,
         "day": task.day,
@@ -69,14 +70,15 @@ def task_json(task: Task, voice: Voice) -> Json:
         **_dose(task.dose),
         "water_per_bale_l": _number(water),
         "times_a_day": task.times_a_day,
-        "crop": task.crop,
+        "crop": ", ".join(task.crops) or None,
+        "crops": list(task.crops),
         "plants": task.plants,
         "held_until": _date(task.held_until),
         "held_days": task.held_days,
         "reasons": [_reason(reason, voice.zone) for reason in task.reasons],
         "instead": list(instead_sentences(task.instead, voice)),
         "cautions": [caution.whole() for caution in caution_list(task.cautions, voice)],
-        "figures": _figures(task.figures),
+        "figures": _figures(detail_figures(task.detail)),
         "note": " ".join(beside(task)),
     }
 
@@ -142,7 +144,7 @@ def _alert(alert: Alert, voice: Voice) -> Json:
         "reasons": [_reason(reason, zone) for reason in alert.reasons],
         "advice": alert_advice(alert, voice),
         "crops": list(alert.crops),
-        "figures": _figures(alert.figures),
+        "figures": _figures(detail_figures(alert.detail)),
     }
 
 
@@ -171,7 +173,7 @@ def weather_json(weather: DayWeather) -> Json:
 
 def _question(question: Question) -> Json:
     return {
-        "key": question.key,
+        "key": question.key.text(),
         "batch": question.batch,
         "day": question.day,
         "date": question.on.isoformat(),
@@ -181,8 +183,8 @@ def _question(question: Question) -> Json:
 def _outlook(outlook: BatchOutlook) -> Json:
     return {
         "batch": outlook.batch,
-        "stage": outlook.stage,
-        "figures": _figures(outlook.figures),
+        "stage": outlook.stage.value,
+        "figures": _figures(outlook_figures(outlook)),
         "ready_on": _date(outlook.ready_on),
         "ready_on_latest": _date(outlook.ready_on_latest),
     }

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from strawbell.model.brief import Action, Caution, Reason, ReasonCode, State, Task
+from strawbell.model.details import Detail
 from strawbell.model.feeds import Dose
 
 
@@ -17,7 +18,7 @@ class MergedTask:
 
     @property
     def first(self) -> Task:
-        """Return the task whose reasons, figures and doses stand for all."""
+        """Return the task whose reasons, details and doses stand for all."""
         return self.tasks[0]
 
     @property
@@ -29,6 +30,11 @@ class MergedTask:
     def state(self) -> State:
         """Return where it stands."""
         return self.first.state
+
+    @property
+    def detail(self) -> Detail | None:
+        """Return what only its action has, the same for all."""
+        return self.first.detail
 
     @property
     def dose(self) -> Dose | None:
@@ -48,7 +54,7 @@ class MergedTask:
     @property
     def crops(self) -> tuple[str, ...]:
         """Return the crops concerned, each once."""
-        return tuple(dict.fromkeys(crop for task in self.tasks for crop in crops_of(task)))
+        return tuple(dict.fromkeys(crop for task in self.tasks for crop in task.crops))
 
     @property
     def plants(self) -> int | None:
@@ -86,13 +92,6 @@ class MergedTask:
     def cautions(self) -> tuple[Caution, ...]:
         """Return the cautions of all, each once."""
         return tuple(dict.fromkeys(caution for task in self.tasks for caution in task.cautions))
-
-
-def crops_of(task: Task) -> tuple[str, ...]:
-    """Return the crops of a task; work on all that a cover covers names them with commas."""
-    if task.crop is None:
-        return ()
-    return tuple(task.crop.split(", ")) if task.action in CROPS_TOGETHER else (task.crop,)
 
 
 def merge_tasks(tasks: Iterable[Task]) -> tuple[MergedTask, ...]:
@@ -163,20 +162,19 @@ def _sameness(task: Task) -> tuple[object, ...]:
         round(dose.water_per_bale_l, 2),
     )
     together = task.action in CROPS_TOGETHER
-    figures = () if together else tuple(sorted(task.figures.items()))
     litres = None if held else task.water_per_bale_l
     water = None if litres is None else round(litres, 2)
     return (
         task.action,
         task.state,
         one_bale,
-        None if together else task.crop,
+        None if together else task.crops,
         water,
         task.times_a_day,
         task.held_until,
         task.reasons if not together else (),
         task.instead,
-        figures,
+        None if together else task.detail,
         task.note,
         task.suffering,
         task.also,

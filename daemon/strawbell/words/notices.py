@@ -8,7 +8,7 @@ from datetime import date, datetime
 from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
-from strawbell.model.brief import Action, Alert, AlertCode, Brief, State, Task
+from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Brief, State, Task
 from strawbell.model.garden import Garden
 from strawbell.model.notice import Asking, Notice, NoticeKind
 from strawbell.words.advice import TaskWords, task_words
@@ -77,21 +77,24 @@ def change_notice(
     garden: Garden,
     tasks: Sequence[Task],
     alerts: Sequence[Alert],
-    passed: Sequence[str],
+    passed: Sequence[AlertKey],
     occasion: str,
     created_at: datetime,
     expires_at: datetime,
 ) -> Notice:
     """Return what changed since the morning: `tasks` and `alerts` as they are now.
 
-    `passed` are the keys ("alert-frost", "alert-frost-row-a") of alerts that no longer stand.
+    `passed` are alerts that no longer stand.
     """
 
     def content(said: Outline) -> _Content:
-        changed, warned, over = _tasks(tasks, said), _alerts(alerts, said), _passed(passed)
+        changed, warned = _tasks(tasks, said), _alerts(alerts, said)
+        over = tuple(dict.fromkeys(key.code for key in passed))
         parts = [f"{_lifted(task)}{_headline(task)}" for task in changed]
         parts += [
-            alert.headline for alert in warned if not said_already(alert.headline, " ".join(parts))
+            alert.headline
+            for alert in warned
+            if not said_already(alert.code, {task.because_of for task in changed})
         ]
         parts += [f"{_low(ALERT_TITLES[code])} warning has passed" for code in over]
         held = any(task.state is State.HELD for task in changed)
@@ -143,7 +146,9 @@ def evening_notice(
         tomorrow = _planned(prepare, said)
         parts = [_headline(task) for task in covers]
         parts += [
-            alert.headline for alert in warned if not said_already(alert.headline, " ".join(parts))
+            alert.headline
+            for alert in warned
+            if not said_already(alert.code, {task.because_of for task in covers})
         ]
         parts += [f"tomorrow {task.headline}" for task in tomorrow]
         parts += ["supplies are needed soon"] if supplies else []
@@ -381,16 +386,6 @@ def _headline(task: TaskWords) -> str:
 
 def _heading(parts: Sequence[str], nothing: str) -> str:
     return capital("; ".join(parts[:MOST_PARTS]) or nothing)
-
-
-def _passed(keys: Iterable[str]) -> tuple[AlertCode, ...]:
-    """Return what the passed alerts warned of, from their keys, each once."""
-    codes = sorted(AlertCode, key=lambda code: -len(code.value))
-    found = (
-        next((code for code in codes if key.startswith(f"alert-{code.value}")), None)
-        for key in keys
-    )
-    return tuple(dict.fromkeys(code for code in found if code is not None))
 
 
 def _no_longer(code: AlertCode) -> str:

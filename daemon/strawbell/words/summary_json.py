@@ -93,7 +93,7 @@ def _batch_json(each: BatchSummary) -> Json:
 def _feeding_json(one: FeedingDay) -> Json:
     return {
         "date": one.on.isoformat(),
-        "key": one.key,
+        "key": one.key.text(),
         "day": one.day,
         "fate": one.fate.value,
         "reasons": [code.value for code in one.reasons],

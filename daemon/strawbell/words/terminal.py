@@ -69,7 +69,7 @@ def _keys(brief: Brief, width: int) -> str:
         return ""
     said = "What you do not answer counts as done. Where it was not possible, type:"
     told = wrap(said, width=width)
-    words = (f"  strawbell record missed {quote(clean(task.key))}" for task in due)
+    words = (f"  strawbell record missed {quote(clean(task.key.text()))}" for task in due)
     return clean_lines("\n".join(("", told, *words))) + "\n"
 
 
@@ -172,8 +172,8 @@ def why_screen(data: Mapping[str, object], garden: Garden) -> str:
 
 
 def _what(task: Task) -> str:
-    crop = f" {name(task.crop, NAME_COLUMN)}" if task.crop else ""
-    return f"{ACTION_WORDS[task.action]}{crop}"
+    crops = ", ".join(name(crop, NAME_COLUMN) for crop in task.crops)
+    return f"{ACTION_WORDS[task.action]}{' ' if crops else ''}{crops}"
 
 
 def _amount(task: Task, voice: Voice) -> str:

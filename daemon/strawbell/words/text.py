@@ -68,8 +68,6 @@ def task_text(task: TaskWords, width: int = LINE_WIDTH) -> str:
         lines.append(wrap(" ".join(task.how), _INSET, width=width))
     if task.why:
         lines.append(wrap(" ".join(task.why), f"{_INSET}Why: ", _INSET, width=width))
-    if task.figures:
-        lines.append(wrap(f"{', '.join(task.figures)}.", f"{_INSET}Figures: ", _INSET, width=width))
     return "\n".join(lines)
 
 

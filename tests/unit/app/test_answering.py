@@ -9,6 +9,7 @@ import pytest
 
 from strawbell.app.ports import Bounce, Ignored, IgnoredFor
 from strawbell.app.tokens import ANSWERABLE_D
+from strawbell.model.brief import Action, TaskKey
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind
 from strawbell.season.journal_index import ANSWERED_BY, Record
@@ -23,6 +24,7 @@ from support.answered import (
     text_of,
 )
 from support.gardens import START, at, garden, planting
+from support.keys import key_of
 from support.letters import letter
 
 SOAK = "row-a-1-soak"
@@ -36,9 +38,9 @@ def fed_morning() -> tuple[Answered, object]:
     return days, days.morning(4)
 
 
-def feed_key(days: Answered) -> str:
+def feed_key(days: Answered) -> TaskKey:
     told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(4)]
-    return next(key for key in told if key.endswith("-feed"))
+    return next(key for key in told if key.action is Action.FEED)
 
 
 def test_a_reply_in_a_word_is_taken() -> None:
@@ -90,7 +92,7 @@ def test_a_later_word_corrects_an_earlier_one() -> None:
     days.reply(mail, "done")
     days.reply(mail, "missed, hose burst")
     assert days.said() == [(EntryKind.DONE, SOAK), (EntryKind.MISSED, SOAK)]
-    assert Record.of(days.store.journal(days.plan.name)).missed_on(SOAK, START)
+    assert Record.of(days.store.journal(days.plan.name)).missed_on(key_of(SOAK), START)
 
 
 @pytest.mark.parametrize("sender", ["eve@example.com", NEIGHBOUR])
@@ -159,7 +161,7 @@ def test_a_late_answer_is_about_its_own_day() -> None:
     assert days.words()[0].local_date == START
     days.morning(2)
     told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(2)]
-    assert SOAK in told
+    assert key_of(SOAK) in told
 
 
 @pytest.mark.parametrize(

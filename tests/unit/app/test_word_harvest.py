@@ -191,7 +191,7 @@ def test_after_an_early_last_harvest_the_follower_goes_in_earlier() -> None:
         days = [START + timedelta(days=number) for number in range(36, 60)]
         for on in days:
             tasks = brief(TWICE, journal, None, at(on)).tasks
-            if any(task.key == "row-a-sow-radish-2" for task in tasks):
+            if any(task.key.text() == "row-a-sow-radish-2" for task in tasks):
                 return on
         return None
 

@@ -20,15 +20,15 @@ from strawbell.decision.alerts import (
     planted,
     self_heating,
 )
-from strawbell.model.brief import Alert, AlertCode, ReasonCode
+from strawbell.model.brief import Alert, AlertCode, AlertKey, ReasonCode
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState
 from strawbell.season.journal_index import ALERT_TOLD
 from strawbell.season.sequence import Given, SequenceState, is_feeding, step_key
 from strawbell.season.stage import last_harvest_key, planting_key
-from strawbell.season.task_keys import alert_key
 from support.gardens import RADISH, at, batch, forecast, hour_at, planting
+from support.keys import key_of
 from support.standing import FINISHED, both, lookout, night, state, warm
 
 TODAY = date(2027, 5, 20)
@@ -151,8 +151,8 @@ class TestHeavyRain:
     ) -> None:
         """Soluble feed on planted bales washes out as well."""
         done = {
-            "row-a-feed-season-1": TODAY - timedelta(days=20),
-            "row-a-feed-season-2": TODAY - timedelta(days=days),
+            key_of("row-a-feed-season-1"): TODAY - timedelta(days=20),
+            key_of("row-a-feed-season-2"): TODAY - timedelta(days=days),
         }
         where = state(ROW, TODAY - timedelta(days=30), done)
         found = heavy_rain_ahead(watched(rain(20.0), where))
@@ -192,8 +192,10 @@ class TestHotAndDry:
     def test_it_carries_what_the_top_needs(self) -> None:
         """Litres a bale, and how often."""
         found = only(hot_and_dry_day(watched(warm(TODAY, 33.0))))
-        assert found.figures["water_l_per_bale"] > 0
-        assert found.figures["times_a_day"] >= 1
+        assert found.detail is not None
+        assert found.detail.water_per_bale_l is not None
+        assert found.detail.water_per_bale_l > 0
+        assert found.detail.times_a_day >= 1
         assert (found.starts_at, found.ends_at) == (at(TODAY, 15, 0), at(TODAY, 16, 0))
 
     @pytest.mark.parametrize(("days", "often"), [(21, 2), (22, 1)])
@@ -201,7 +203,8 @@ class TestHotAndDry:
         """Three weeks count as young; older ones need it once unless the top says more."""
         where = state(ROW, TODAY - timedelta(days=days))
         found = only(hot_and_dry_day(watched(warm(TODAY, 30.0), where)))
-        assert found.figures["times_a_day"] == often
+        assert found.detail is not None
+        assert found.detail.times_a_day == often
 
     def test_bales_in_conditioning_are_warned_of(self) -> None:
         """They need topping up."""
@@ -300,9 +303,9 @@ class TestFrostOnPlants:
         self, low_c: float, stands: bool
     ) -> None:
         """So that advice does not flip."""
-        key = alert_key(AlertCode.FROST, "Row A")
+        key = AlertKey(AlertCode.FROST, "row-a")
         told = JournalEntry(
-            NOW, "Orchard corner", TODAY, EntryKind.ALERT, "Row A", key, state=ALERT_TOLD
+            NOW, "Orchard corner", TODAY, EntryKind.ALERT, "Row A", key.text(), state=ALERT_TOLD
         )
         seen = forecast(NOW, night(TODAY, low_c))
         assert bool(frost_on_plants(lookout(ROW, PLANTED, seen, NOW, (told,)))) is stands

@@ -20,6 +20,7 @@ from strawbell.model.brief import (
     State,
     Task,
 )
+from strawbell.model.details import SoakDetail
 from strawbell.model.forecast import Forecast, ForecastStatus, Hour
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
@@ -37,8 +38,9 @@ from support.gardens import (
     planting,
     tell,
 )
+from support.keys import key_of
 
-FEED_5 = "row-a-5-feed"
+FEED_5 = key_of("row-a-5-feed")
 
 
 def feeding(today: Brief) -> Task:
@@ -178,7 +180,7 @@ def test_a_soaking_after_the_first_is_told_as_one(day: int, again: bool) -> None
     moment = at(on_day(day))
     (task,) = brief(plan, told_through(plan, on_day(day - 1)), forecast(moment), moment).tasks
     assert task.action is Action.SOAK
-    assert ("soaked_before" in task.figures) is again
+    assert task.detail == SoakDetail(again)
 
 
 def test_a_freeze_after_the_look_ahead_holds_nothing() -> None:
@@ -240,7 +242,7 @@ def test_a_told_hold_moves_everything_after_it_by_a_day() -> None:
         journal = tell(journal, today)
         days.append((today.tasks[0].day, today.tasks[0].action))
     assert days == [(5, Action.FEED), (6, Action.WATER), (7, Action.FEED)]
-    assert feeding(brief(plan, journal, None, at(on_day(8)))).key == "row-a-7-feed"
+    assert feeding(brief(plan, journal, None, at(on_day(8)))).key == key_of("row-a-7-feed")
 
 
 def test_a_hold_of_seven_days_asks_the_grower_to_decide() -> None:
@@ -335,7 +337,7 @@ def test_a_feeding_recorded_missed_days_later_comes_back() -> None:
     assert feeding(today).key == FEED_5
     journal = tell(journal, today)
     moment = at(on_day(8))
-    assert feeding(brief(plan, journal, forecast(moment), moment)).key == "row-a-7-feed"
+    assert feeding(brief(plan, journal, forecast(moment), moment)).key == key_of("row-a-7-feed")
 
 
 def test_a_done_task_is_shown_done() -> None:
@@ -375,8 +377,8 @@ class TestAfterADowntime:
         """Days 3 and 5 were feedings nobody was told of."""
         today = self.wake()
         assert [(each.key, each.on) for each in today.questions] == [
-            ("row-a-3-feed", on_day(3)),
-            ("row-a-5-feed", on_day(5)),
+            (key_of("row-a-3-feed"), on_day(3)),
+            (key_of("row-a-5-feed"), on_day(5)),
         ]
         assert today.not_told == (on_day(3), on_day(4), on_day(5))
 
@@ -390,18 +392,18 @@ class TestAfterADowntime:
 
     def test_answered_missed_it_is_due_at_once(self) -> None:
         """The grower did nothing: day 3 is due today and the rest moves."""
-        task = feeding(self.wake(("row-a-3-feed", False)))
+        task = feeding(self.wake((key_of("row-a-3-feed"), False)))
         assert (task.day, task.state) == (3, State.DUE)
 
     def test_answered_done_it_counts_on_its_own_date(self) -> None:
         """Both were done on their dates: today is day 6 as planned."""
-        today = self.wake(("row-a-3-feed", True), ("row-a-5-feed", True))
+        today = self.wake((key_of("row-a-3-feed"), True), (key_of("row-a-5-feed"), True))
         assert today.questions == ()
         assert (today.tasks[0].day, today.tasks[0].action) == (6, Action.WATER)
 
     def test_one_answer_leaves_the_other_question(self) -> None:
         """Day 3 was done, day 5 is still unknown."""
-        today = self.wake(("row-a-3-feed", True))
+        today = self.wake((key_of("row-a-3-feed"), True))
         assert [each.day for each in today.questions] == [5]
         assert feeding(today).day == 5
 
@@ -412,8 +414,8 @@ class TestAfterADowntime:
         moment = at(on_day(6))
         journal = (
             *journal,
-            missed("row-a-3-feed", moment, on_day(6)),
-            done("row-a-5-feed", moment, on_day(6)),
+            missed(key_of("row-a-3-feed"), moment, on_day(6)),
+            done(key_of("row-a-5-feed"), moment, on_day(6)),
         )
         seen = []
         for later in range(4):
@@ -503,7 +505,7 @@ class TestMissedOnceDone:
     """The word that work of the season was missed, before any brief of its day was told."""
 
     PLAN = garden(batch(plantings=(planting(),)))
-    KEY = "row-a-plant-tomato"
+    KEY = key_of("row-a-plant-tomato")
 
     def task(self, journal: Journal, on: date, hour: int = 7) -> Task:
         """Return the planting as the brief of a date has it."""
@@ -515,7 +517,7 @@ class TestMissedOnceDone:
         """Return the journal up to the morning on which the planting is due, and its date."""
         for day in range(10, 20):
             journal = told_through(self.PLAN, on_day(day))
-            if any(entry.task == self.KEY and entry.state == "due" for entry in journal):
+            if any(entry.task == self.KEY.text() and entry.state == "due" for entry in journal):
                 return told_through(self.PLAN, on_day(day - 1)), on_day(day)
         raise AssertionError
 

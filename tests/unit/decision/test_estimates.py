@@ -17,7 +17,8 @@ from strawbell.decision.estimates import (
     Insights,
     outlook_of,
 )
-from strawbell.model.brief import State
+from strawbell.model.brief import BatchOutlook, State
+from strawbell.model.details import Band, BatchStage, ConditioningEstimate
 from strawbell.model.feeds import Material
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Batch, Method
@@ -26,6 +27,7 @@ from strawbell.season.batch_state import BatchState
 from strawbell.season.journal_index import BatchRecord, Record
 from strawbell.season.sequence import Given, SequenceState, is_feeding, step_key
 from support.gardens import RADISH, START, at, batch, done, forecast, garden, on_day, planting
+from support.keys import key_of
 from support.standing import state, warm
 
 ROW = batch()
@@ -80,7 +82,7 @@ class TestStages:
         assert none.of(ROW) is NOTHING_KNOWN
         assert none.book_of(ROW) is None
         outlook = outlook_of(ROW, none)
-        assert (outlook.stage, dict(outlook.figures), outlook.ready_on) == ("not begun", {}, None)
+        assert outlook == BatchOutlook("Row A", BatchStage.NOT_BEGUN)
 
     def test_conditioning_resting_growing(self) -> None:
         """By the sequence, then by what has gone in."""
@@ -214,7 +216,7 @@ class TestProgress:
     def test_days_on_which_the_feeding_was_held_do_not_count(self) -> None:
         """The sequence stood still."""
         record = kept(days=5)
-        held = {on_day(5): {"row-a-5-feed": State.HELD}}
+        held = {on_day(5): {key_of("row-a-5-feed"): State.HELD}}
         record.batches["Row A"] = BatchRecord(told=held)
         all_days, without = day_six().progress, day_six(record).progress
         assert all_days is not None
@@ -224,13 +226,15 @@ class TestProgress:
     def test_a_day_that_was_told_to_feed_counts(self) -> None:
         """As does one of which nothing was told."""
         record = kept(days=5)
-        record.batches["Row A"] = BatchRecord(told={on_day(5): {"row-a-5-feed": State.DUE}})
+        record.batches["Row A"] = BatchRecord(told={on_day(5): {key_of("row-a-5-feed"): State.DUE}})
         assert day_six(record).progress == day_six().progress
 
     def test_held_water_does_not_stop_the_clock(self) -> None:
         """Only feedings do."""
         record = kept(days=5)
-        record.batches["Row A"] = BatchRecord(told={on_day(4): {"row-a-4-water": State.HELD}})
+        record.batches["Row A"] = BatchRecord(
+            told={on_day(4): {key_of("row-a-4-water"): State.HELD}}
+        )
         assert day_six(record).progress == day_six().progress
 
     def test_unknown_days_widen_the_range(self) -> None:
@@ -339,7 +343,7 @@ class TestSurface:
 
     def test_what_was_recorded_as_missed_filled_nothing(self) -> None:
         """The last word counts."""
-        key = "row-a-water-2027-05-20"
+        key = key_of("row-a-water-2027-05-20")
         first = done(key, self.NOW - timedelta(hours=2), self.TODAY)
         second = replace(first, kind=EntryKind.MISSED, at=self.NOW - timedelta(hours=1))
         found = self.top(record=Record.of((first, second)))
@@ -403,17 +407,18 @@ class TestOutlook:
         told, insight = self.outlook()
         assert insight.core is not None
         assert insight.progress is not None
-        figures = told.figures
-        assert (told.batch, told.stage) == ("Row A", "conditioning")
-        assert figures["core_expected_c"] == round(insight.core.days[0].expected_c, 1)
-        assert figures["core_c_low"] <= figures["core_expected_c"] <= figures["core_c_high"]
-        assert figures["core_from_probe"] == 0.0
-        assert figures["conditioned_days_low"] == round(insight.progress.done.low, 1)
-        assert figures["conditioned_days_high"] == round(insight.progress.done.high, 1)
-        assert figures["to_go_days_low"] == insight.progress.to_go.low
-        assert figures["nitrogen_given_g_per_bale"] == 144.0
-        assert "make_up_feed_g_per_bale" not in figures
-        assert "unknown_rain_days" not in figures
+        core, done, to_go = told.core, insight.progress.done, insight.progress.to_go
+        assert (told.batch, told.stage) == ("Row A", BatchStage.CONDITIONING)
+        assert core is not None
+        assert core.expected_c == round(insight.core.days[0].expected_c, 1)
+        assert core.low_c <= core.expected_c <= core.high_c
+        assert not core.from_probe
+        assert told.conditioning == ConditioningEstimate(
+            Band(round(done.low, 1), round(done.high, 1)), Band(to_go.low, to_go.high)
+        )
+        assert told.nitrogen is not None
+        assert (told.nitrogen.given_g, told.nitrogen.unknown_rain_days) == (144.0, 0)
+        assert told.make_up is None
 
     def test_when_it_is_ready_is_told(self) -> None:
         """At the soonest and at the latest."""
@@ -426,7 +431,8 @@ class TestOutlook:
     def test_unknown_rain_is_counted(self) -> None:
         """Of days that no brief was kept of."""
         told, _ = self.outlook(kept(days=3))
-        assert told.figures["unknown_rain_days"] > 0
+        assert told.nitrogen is not None
+        assert told.nitrogen.unknown_rain_days > 0
 
     def test_a_storm_says_what_would_make_up_for_it(self) -> None:
         """Nitrogen, and feed of the batch's own."""
@@ -434,8 +440,8 @@ class TestOutlook:
         record.weather[on_day(5)] = replace(MILD, rain_mm=60.0)
         quick = batch(feed=replace(ROW.feed, material=Material.OTHER))
         told, _ = self.outlook(record, quick)
-        nitrogen_g = told.figures["make_up_nitrogen_g_per_bale"]
-        assert told.figures["make_up_feed_g_per_bale"] == pytest.approx(nitrogen_g / 0.12, abs=1.0)
+        assert told.make_up is not None
+        assert told.make_up.feed_g == pytest.approx(told.make_up.nitrogen_g / 0.12, abs=1.0)
 
     def test_a_planted_batch_tells_its_evaporation(self) -> None:
         """Of today, where the forecast gives it."""
@@ -443,6 +449,7 @@ class TestOutlook:
         now = at(date(2027, 5, 20))
         made = insights(now, state(own, date(2027, 5, 1)), None, forecast(now), own)
         told = outlook_of(own, made)
-        assert told.stage == "growing"
-        assert told.figures["evaporation_today_mm"] > 0
-        assert "core_expected_c" not in told.figures
+        assert told.stage is BatchStage.GROWING
+        assert told.evaporation_mm is not None
+        assert told.evaporation_mm > 0
+        assert told.core is None

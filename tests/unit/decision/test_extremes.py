@@ -13,6 +13,7 @@ from strawbell.model.brief import Action, Also, ReasonCode, State, Suffering, Ta
 from strawbell.model.garden import Batch, Method
 from strawbell.season.stage import last_harvest_key
 from support.gardens import TOMATO, at, batch, forecast, garden, planting
+from support.keys import key_of
 from support.standing import day, night, state, warm
 
 TODAY = date(2027, 7, 20)
@@ -156,10 +157,10 @@ class TestBeforeFreeze:
         ("low_c", "keys"),
         [
             (0.6, []),
-            (0.5, ["row-a-harvest-tomato-2027-07-20"]),
-            (0.1, ["row-a-harvest-tomato-2027-07-20"]),
-            (0.0, ["row-a-harvest-tomato-last"]),
-            (-4.0, ["row-a-harvest-tomato-last"]),
+            (0.5, [key_of("row-a-harvest-tomato-2027-07-20")]),
+            (0.1, [key_of("row-a-harvest-tomato-2027-07-20")]),
+            (0.0, [key_of("row-a-harvest-tomato-last")]),
+            (-4.0, [key_of("row-a-harvest-tomato-last")]),
         ],
     )
     def test_it_is_picked_where_it_may_die_and_cleared_where_it_must(
@@ -169,7 +170,7 @@ class TestBeforeFreeze:
         told = self.picked(low_c)
         assert [task.key for task in told] == keys
         for task in told:
-            assert (task.action, task.crop) == (Action.HARVEST, "tomato")
+            assert (task.action, task.crops) == (Action.HARVEST, ("tomato",))
             assert [why.code for why in task.reasons] == [ReasonCode.FROST]
 
     @pytest.mark.parametrize(("age_days", "open_"), [(64, False), (65, True)])
@@ -179,17 +180,31 @@ class TestBeforeFreeze:
 
     def test_the_picking_of_the_plan_gives_way(self) -> None:
         """One harvest a day; other work stays."""
-        plain = Task("row-a-harvest-tomato-1", "Row A", 6, Action.HARVEST, State.DUE, crop="tomato")
+        plain = Task(
+            key_of("row-a-harvest-tomato-1"),
+            "Row A",
+            6,
+            Action.HARVEST,
+            State.DUE,
+            crops=("tomato",),
+        )
         told = self.picked(-4.0, water(), plain)
-        assert [task.key for task in told] == [water().key, "row-a-harvest-tomato-last"]
+        assert [task.key for task in told] == [water().key, key_of("row-a-harvest-tomato-last")]
 
     def test_of_a_crop_that_comes_twice_only_the_endangered_gives_way(self) -> None:
         """A tough sort of the same name is picked as planned."""
         tough = replace(TOMATO, cover_at_c=-9.0, kill_at_c=-10.0)
         own = batch(plantings=(planting(tough), planting()))
         first, second = (
-            Task(f"row-a-harvest-{key}-1", "Row A", 6, Action.HARVEST, State.DUE, crop="tomato")
-            for key in ("tomato", "tomato-2")
+            Task(
+                key_of(f"row-a-harvest-{crop}-1"),
+                "Row A",
+                6,
+                Action.HARVEST,
+                State.DUE,
+                crops=("tomato",),
+            )
+            for crop in ("tomato", "tomato-2")
         )
         told = self.picked(-4.0, first, second, own=own)
         assert [task.key for task in told] == [first.key, last_harvest_key(own, own.plantings[1])]

@@ -40,6 +40,7 @@ from strawbell.model.brief import (
     State,
     Suffering,
     Task,
+    TaskKey,
 )
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Method
@@ -49,6 +50,7 @@ from strawbell.season.journal_index import Record
 from strawbell.season.stage import planting_key
 from strawbell.weather.findings import CLEAR, Standing
 from support.gardens import RADISH, TOMATO, at, batch, forecast, garden, hour_at, planting
+from support.keys import key_of
 from support.standing import Known, both, night, state
 
 TODAY = date(2027, 4, 20)
@@ -58,7 +60,9 @@ ROW = batch(plantings=(planting(),))
 
 def task(action: Action = Action.FEED, own: Batch = ROW, **changes: object) -> Task:
     """Return work of row A that is due."""
-    key = planting_key(own, own.plantings[0]) if action in (Action.PLANT, Action.SOW) else "row-a-5"
+    key = TaskKey("row-a", action, day=5)
+    if action in (Action.PLANT, Action.SOW):
+        key = planting_key(own, own.plantings[0])
     return replace(
         Task(key, "Row A", 6, action, State.DUE),
         **changes,  # type: ignore[arg-type]
@@ -194,10 +198,10 @@ class TestFrost:
         own = batch(plantings=(planting(), planting(tough, Method.SEED)))
         first, second = own.plantings
         seen = forecast(NOW, night(TODAY, -1.0))
-        planted = task(Action.PLANT, key=planting_key(own, first), crop="tomato")
-        sown = task(Action.SOW, key=planting_key(own, second), crop="tomato")
+        planted = task(Action.PLANT, key=planting_key(own, first), crops=("tomato",))
+        sown = task(Action.SOW, key=planting_key(own, second), crops=("tomato",))
 
-        assert sown.key == "row-a-sow-tomato-2"
+        assert sown.key == key_of("row-a-sow-tomato-2")
         assert frost(case(planted, seen, own=own)).reached
         assert frost(case(sown, seen, own=own)) is CLEAR
 
@@ -205,7 +209,9 @@ class TestFrost:
 def told(work: Task, as_state: State, *codes: ReasonCode, days_ago: int = 0) -> Journal:
     """Return the journal of a daemon that told some work this morning, or days ago."""
     ago = timedelta(days=days_ago)
-    row = JournalEntry(NOW - ago, "Orchard corner", TODAY - ago, EntryKind.TOLD, "Row A", work.key)
+    row = JournalEntry(
+        NOW - ago, "Orchard corner", TODAY - ago, EntryKind.TOLD, "Row A", work.key.text()
+    )
     data = {"reasons": [code.value for code in codes]}
     return (replace(row, state=as_state.value, data=data),)
 
@@ -264,7 +270,7 @@ class TestChill:
 class TestKillingAhead:
     """What a freeze of the forecast kills is not fed any more."""
 
-    FED = task(key="row-a-feed-season-4")
+    FED = task(key=key_of("row-a-feed-season-4"))
 
     @staticmethod
     def grown(own: Batch = ROW) -> BatchState:
@@ -589,7 +595,12 @@ class TestWaterWithItsFeed:
 
     def watered(self, litres: float | None, **changes: object) -> Task:
         """Return the day's watering; the feed is washed in with 4 L."""
-        return task(Action.WATER, key="row-a-water", water_per_bale_l=litres, **changes)
+        return task(
+            Action.WATER,
+            key=TaskKey("row-a", Action.WATER, on=TODAY),
+            water_per_bale_l=litres,
+            **changes,
+        )
 
     @pytest.mark.parametrize(
         ("litres", "left"),

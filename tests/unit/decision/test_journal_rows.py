@@ -15,11 +15,10 @@ from strawbell.decision.journal_rows import (
     told_entries,
     weather_entries,
 )
-from strawbell.model.brief import Action, Alert, AlertCode, Reason, ReasonCode, State
+from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, ReasonCode, State
 from strawbell.model.forecast import ForecastStatus
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, Record
-from strawbell.season.task_keys import alert_key
 from support.briefs import (
     MISSING_USE,
     TODAY,
@@ -82,7 +81,7 @@ class TestToldEntries:
     def test_a_feeding_keeps_its_amounts(self) -> None:
         """What was told is what counts as given."""
         row = told_entries(brief(feeding()), AT, {})[1]
-        assert (row.batch, row.task, row.state) == ("Row A", "row-a/day-5", "due")
+        assert (row.batch, row.task, row.state) == ("Row A", "row-a-5-feed", "due")
         assert row.data == {
             "action": "feed",
             "day": 5,
@@ -119,8 +118,8 @@ class TestToldEntries:
 
     def test_a_cover_keeps_its_crops(self) -> None:
         """They are uncovered by name the next morning."""
-        task = protecting("tomato, basil")
-        assert told_entries(brief(task), AT, {})[1].data["crop"] == "tomato, basil"
+        task = protecting("tomato, cherry", "basil")
+        assert told_entries(brief(task), AT, {})[1].data["crops"] == ["tomato, cherry", "basil"]
 
     def test_an_alert_is_written_with_its_key(self) -> None:
         """Told once a date."""
@@ -204,7 +203,7 @@ class TestChangesSince:
     def test_an_alert_that_no_longer_stands_has_passed(self) -> None:
         """Told with its key."""
         found = changes_since(brief(), told(alerts=(alert(),)))
-        assert found.passed == ("alert-frost-row-c",)
+        assert found.passed == (AlertKey(AlertCode.FROST, "row-c"),)
         assert found
 
     def test_one_that_passed_is_not_taken_back_again(self) -> None:
@@ -239,7 +238,7 @@ class TestChangesSince:
         """The frost of the whole garden passes; that of a batch stands for itself."""
         whole = alert(batch=None)
         found = changes_since(brief(alerts=(alert(),)), told(alerts=(whole,)))
-        assert found.passed == (alert_key(AlertCode.FROST, None),)
+        assert found.passed == (AlertKey(AlertCode.FROST),)
         assert found.alerts == (alert(),)
 
 
@@ -252,7 +251,7 @@ def test_a_change_is_written_down_so_that_it_is_told_once() -> None:
     written = change_entries(now, changes, LATER)
 
     assert [(row.kind, row.task, row.state) for row in written] == [
-        (EntryKind.TAKEN_BACK, "row-a/day-5", "held"),
+        (EntryKind.TAKEN_BACK, "row-a-5-feed", "held"),
         (EntryKind.ALERT, "alert-frost-row-d", ALERT_TOLD),
         (EntryKind.ALERT, "alert-frost-row-c", ALERT_PASSED),
     ]

@@ -28,6 +28,7 @@ from support.gardens import (
     planting,
     tell_whole,
 )
+from support.keys import key_of
 
 WISHED = START + timedelta(days=20)
 PLAN = garden(batch(plantings=(replace(planting(TOMATO), plant_on=WISHED),)))
@@ -95,7 +96,7 @@ def test_a_crop_that_comes_twice_keeps_its_lane_and_its_number() -> None:
 def test_a_recorded_last_harvest_ends_the_picking_that_day() -> None:
     """It is no projection any more."""
     on = START + timedelta(days=42)
-    word = done("row-a-harvest-radish-last", at(on, 18), on)
+    word = done(key_of("row-a-harvest-radish-last"), at(on, 18), on)
     phases = only(seen(on + timedelta(days=1), TWICE, (word,))).phases
     ends = [(each.last, each.projected) for each in phases if each.label == "radish"]
     assert ends[-1] == (on, False)

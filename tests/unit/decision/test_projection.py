@@ -31,6 +31,7 @@ from support.gardens import (
     tell,
     tell_whole,
 )
+from support.keys import key_of
 from support.standing import night, warm
 
 GROWING = garden(batch(plantings=(planting(),)))
@@ -74,19 +75,19 @@ class TestPast:
     def test_held_missed_and_done_are_told_apart(self) -> None:
         """Day 5 was held, fed a day later, and missed there."""
         journal = told_through(garden(), on_day(6), on_day(5))
-        journal = (*journal, missed("row-a-5-feed", at(on_day(6), 20), on_day(6)))
+        journal = (*journal, missed(key_of("row-a-5-feed"), at(on_day(6), 20), on_day(6)))
         days = season(garden(), journal, forecast(at(on_day(7))), at(on_day(7)))
-        assert states(on(days, on_day(4)))["row-a-4-water"] is State.DONE
-        assert states(on(days, on_day(5)))["row-a-5-feed"] is State.HELD
-        assert states(on(days, on_day(6)))["row-a-5-feed"] is State.MISSED
-        assert states(on(days, on_day(7)))["row-a-5-feed"] is State.DUE
+        assert states(on(days, on_day(4)))[key_of("row-a-4-water")] is State.DONE
+        assert states(on(days, on_day(5)))[key_of("row-a-5-feed")] is State.HELD
+        assert states(on(days, on_day(6)))[key_of("row-a-5-feed")] is State.MISSED
+        assert states(on(days, on_day(7)))[key_of("row-a-5-feed")] is State.DUE
 
     def test_done_in_spite_of_the_hold_is_done(self) -> None:
         """The grower's word."""
         journal = told_through(garden(), on_day(5), on_day(5))
-        journal = (*journal, done("row-a-5-feed", at(on_day(5), 9), on_day(5)))
+        journal = (*journal, done(key_of("row-a-5-feed"), at(on_day(5), 9), on_day(5)))
         days = season(garden(), journal, None, at(on_day(6)))
-        assert states(on(days, on_day(5)))["row-a-5-feed"] is State.DONE
+        assert states(on(days, on_day(5)))[key_of("row-a-5-feed")] is State.DONE
 
     def test_its_weather_is_what_its_own_morning_expected(self) -> None:
         """The forecast of today does not reach back."""
@@ -101,14 +102,14 @@ class TestPast:
         now = at(evening + timedelta(days=2))
         days = season(GROWING, journal, forecast(now), now)
         covers = {
-            (day.on, task.action): (task.crop, task.state)
+            (day.on, task.action): (task.crops, task.state)
             for day in days
             for task in day.tasks
             if task.action in (Action.PROTECT, Action.UNCOVER)
         }
         assert covers == {
-            (evening, Action.PROTECT): ("tomato", State.DONE),
-            (evening + timedelta(days=1), Action.UNCOVER): ("tomato", State.DONE),
+            (evening, Action.PROTECT): (("tomato",), State.DONE),
+            (evening + timedelta(days=1), Action.UNCOVER): (("tomato",), State.DONE),
         }
 
     def test_water_of_a_hot_day_keeps_its_amount(self) -> None:
@@ -146,14 +147,14 @@ class TestPast:
         before, down = date(2027, 4, 25), date(2027, 4, 26)
         journal = told_through(GROWING, before, first=before)
         days = season(GROWING, journal, None, at(down + timedelta(days=1)))
-        assert states(on(days, down)) == {f"row-a-surface-water-{down}": State.DONE}
+        assert states(on(days, down)) == {key_of(f"row-a-surface-water-{down}"): State.DONE}
 
     def test_where_only_another_batch_was_told_the_plan_speaks(self) -> None:
         """A batch that was added late has a past as planned."""
         other = batch(name="Row B")
         journal = told_through(garden(other), on_day(4))
         days = season(garden(batch(), other), journal, None, at(on_day(5)))
-        assert states(on(days, on_day(3)))["row-a-3-feed"] is State.DONE
+        assert states(on(days, on_day(3)))[key_of("row-a-3-feed")] is State.DONE
 
     def test_a_word_about_work_that_was_not_told_puts_it_in(self) -> None:
         """The grower watered in spite of the rain."""
@@ -162,7 +163,7 @@ class TestPast:
         rain = hour_at(at(wet, 15, 0), rain_mm=8.0, rain_chance_percent=90.0)
         journal = told_through(GROWING, wet - timedelta(days=1), first=wet - timedelta(days=1))
         journal = tell(journal, brief(GROWING, journal, forecast(moment, rain), moment))
-        key = f"row-a-surface-water-{wet}"
+        key = key_of(f"row-a-surface-water-{wet}")
         journal = (*journal, done(key, at(wet, 10), wet))
         now = at(wet + timedelta(days=1))
         assert states(on(season(GROWING, journal, None, now), wet)) == {key: State.DONE}

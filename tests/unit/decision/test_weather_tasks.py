@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, timedelta
+from datetime import UTC, date, time, timedelta
 
 import pytest
 
@@ -19,11 +19,12 @@ from strawbell.decision.estimates import Insight
 from strawbell.decision.journal_rows import told_entries
 from strawbell.decision.weather_tasks import (
     crops_in,
+    dry_top,
     has_young,
-    top_figures,
     with_weather,
 )
-from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Task
+from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Task, TaskKey
+from strawbell.model.details import TopWaterDetail
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState
@@ -41,6 +42,7 @@ from support.gardens import (
     hour_at,
     planting,
 )
+from support.keys import key_of
 from support.standing import Known, both, day, night, state, warm
 
 TODAY = date(2027, 5, 20)
@@ -71,7 +73,9 @@ def surface(
 def water(action: Action = Action.WATER, **changes: object) -> Task:
     """Return watering that the plan has due."""
     return replace(
-        Task(f"row-a-{action}-2027-05-20", "Row A", 6, action, State.DUE, water_per_bale_l=3.8),
+        Task(
+            TaskKey("row-a", action, on=TODAY), "Row A", 6, action, State.DUE, water_per_bale_l=3.8
+        ),
         **changes,  # type: ignore[arg-type]
     )
 
@@ -312,7 +316,7 @@ class TestHotDay:
         """Morning and afternoon, whatever is planned."""
         (told,) = worked(change=warm(TODAY, 31.0), where=state(ROW, YOUNG))
         assert (told.action, told.times_a_day) == (Action.SURFACE_WATER, 2)
-        assert told.key == "row-a-surface-water-2027-05-20"
+        assert told.key == key_of("row-a-surface-water-2027-05-20")
 
     def test_where_young_stand_beside_old_both_are_watered(self) -> None:
         """The old ones as planned, the top for the young ones."""
@@ -343,7 +347,7 @@ class TestHotDay:
         """Litres, times and the hour at which the top would be dry."""
         (told,) = worked(change=warm(TODAY, 33.0), where=state(ROW, YOUNG), top=surface(1.96, 3))
         assert (told.water_per_bale_l, told.times_a_day) == (2.0, 3)
-        assert dict(told.figures) == {"dry_at_hour": 14.5}
+        assert told.detail == TopWaterDetail(dry_at=time(14, 30))
 
     def test_what_is_computed_is_never_less_often_than_the_rule(self) -> None:
         """Young plants twice at the least."""
@@ -368,12 +372,12 @@ class TestTopFigures:
         """Only today's hour is told."""
         dry = replace(surface(), dry_at=at(TODAY + timedelta(days=1), 8, 0))
         for top in (dry, surface(dry_hour=None)):
-            assert "dry_at_hour" not in top_figures(top, TODAY, self.ZONE, young=False)
+            assert dry_top(top, TODAY, self.ZONE, young=False).dry_at is None
 
     def test_the_hour_is_the_gardens_own(self) -> None:
         """23:30 in Zurich is still today, though the next day begins in the east."""
         top = replace(surface(), dry_at=at(TODAY, 23, 30).astimezone(UTC))
-        assert top_figures(top, TODAY, self.ZONE, young=False)["dry_at_hour"] == 23.5
+        assert dry_top(top, TODAY, self.ZONE, young=False).dry_at == time(23, 30)
 
     @pytest.mark.parametrize(
         ("times", "young", "often"), [(1, False, 1), (1, True, 2), (2, True, 2), (3, True, 3)]
@@ -382,8 +386,8 @@ class TestTopFigures:
         self, times: int, young: bool, often: int
     ) -> None:
         """The top may ask for more."""
-        figures = top_figures(surface(times=times), TODAY, self.ZONE, young=young)
-        assert figures["times_a_day"] == often
+        top = dry_top(surface(times=times), TODAY, self.ZONE, young=young)
+        assert top.times_a_day == often
 
 
 class TestCovering:
@@ -394,9 +398,9 @@ class TestCovering:
     def test_only_the_endangered_are_covered(self) -> None:
         """With the reason and the caution."""
         (told,) = worked(change=night(TODAY, 0.9), own=self.BOTH)
-        assert (told.action, told.crop, told.key) == (
+        assert (told.action, told.crops, told.key.text()) == (
             Action.PROTECT,
-            "tomato",
+            ("tomato",),
             "row-a-protect-2027-05-20",
         )
         assert [why.code for why in told.reasons] == [ReasonCode.FROST]
@@ -406,7 +410,7 @@ class TestCovering:
         """One walk with one cover."""
         where = state(self.BOTH, YOUNG)
         (told,) = worked(change=night(TODAY, -3.0), own=self.BOTH, where=where)
-        assert told.crop == "tomato, radish"
+        assert told.crops == ("tomato", "radish")
 
     @pytest.mark.parametrize("low_c", [8.0, None])
     def test_a_mild_or_unknown_night_needs_no_cover(self, low_c: float | None) -> None:
@@ -423,8 +427,8 @@ class TestCovering:
         told = worked(change=night(TODAY, -3.0), own=self.BOTH, where=where)
         keys = {task.key for task in told}
         assert last_harvest_key(self.BOTH, self.BOTH.plantings[0]) in keys
-        covers = [task.crop for task in told if task.action is Action.PROTECT]
-        assert covers == ["radish"]
+        covers = [task.crops for task in told if task.action is Action.PROTECT]
+        assert covers == [("radish",)]
 
     @staticmethod
     def evening(state: str = "due", **data: object) -> Journal:
@@ -440,21 +444,24 @@ class TestCovering:
 
     def test_in_the_morning_they_come_off_by_name(self) -> None:
         """First of the day's work."""
-        told = worked(water(Action.INSPECT), journal=self.evening(crop="tomato, basil"))
+        told = worked(water(Action.INSPECT), journal=self.evening(crops=["tomato", "basil"]))
         assert [task.action for task in told] == [Action.UNCOVER, Action.INSPECT]
-        assert (told[0].crop, told[0].key) == ("tomato, basil", "row-a-uncover-2027-05-20")
+        assert (told[0].crops, told[0].key.text()) == (
+            ("tomato", "basil"),
+            "row-a-uncover-2027-05-20",
+        )
 
     def test_where_the_names_were_not_kept_they_come_off_all_the_same(self) -> None:
         """A journal of an older program."""
         (told,) = worked(journal=self.evening())
-        assert (told.action, told.crop) == (Action.UNCOVER, None)
+        assert (told.action, told.crops) == (Action.UNCOVER, ())
 
     def test_without_covers_there_is_nothing_to_take_off(self) -> None:
         """Nor where another batch was covered."""
         assert worked() == ()
-        assert worked(journal=self.evening("held", crop="tomato")) == ()
+        assert worked(journal=self.evening("held", crops=["tomato"])) == ()
         other = batch(name="Row B", plantings=(planting(),))
-        assert worked(journal=self.evening(crop="tomato"), own=other) == ()
+        assert worked(journal=self.evening(crops=["tomato"]), own=other) == ()
 
     def test_a_day_ahead_names_them_too(self) -> None:
         """As the evening before would have told them."""
@@ -463,14 +470,14 @@ class TestCovering:
         tomorrow = date(2027, 5, 4)
         today = brief(plan, (), forecast(moment, night(tomorrow, -1.0)), moment)
         named = {
-            (ahead.on, task.action): task.crop
+            (ahead.on, task.action): task.crops
             for ahead in today.ahead
             for task in ahead.tasks
             if task.action in (Action.PROTECT, Action.UNCOVER)
         }
         assert named == {
-            (tomorrow, Action.PROTECT): "tomato",
-            (tomorrow + timedelta(days=1), Action.UNCOVER): "tomato",
+            (tomorrow, Action.PROTECT): ("tomato",),
+            (tomorrow + timedelta(days=1), Action.UNCOVER): ("tomato",),
         }
 
     def test_from_the_evenings_brief_to_the_mornings(self) -> None:
@@ -480,11 +487,11 @@ class TestCovering:
         told = brief(plan, (), forecast(evening, night(date(2027, 5, 3), -1.0)), evening)
         journal = told_entries(told, evening, {})
         off = [
-            task.crop
+            task.crops
             for task in brief(plan, journal, forecast(morning), morning).tasks
             if task.action is Action.UNCOVER
         ]
-        assert off == ["tomato"]
+        assert off == [("tomato",)]
 
 
 def test_who_stands_and_who_is_young() -> None:

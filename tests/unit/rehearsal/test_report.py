@@ -15,7 +15,6 @@ from strawbell.rehearsal.clock import SimulatedClock, moments_of
 from strawbell.rehearsal.recorded import Gap, Rejected, Report, Weather
 from strawbell.rehearsal.report import (
     SKILL_SENTENCES,
-    alert_words,
     season_report,
     task_words,
     weather_sentences,
@@ -113,27 +112,15 @@ def test_each_skill_has_its_sentence() -> None:
     assert set(SKILL_SENTENCES) == set(SKILLS)
 
 
-@pytest.mark.parametrize(
-    ("key", "words"),
-    [
-        ("alert-heavy-rain-row-a", "heavy rain"),
-        ("alert-freeze", "freeze"),
-        ("alert-frost-row-a", "frost"),
-        ("alert-no-forecast", "no forecast to go by"),
-    ],
-)
-def test_alerts_are_said_in_words(key: str, words: str) -> None:
-    """Keys are for machines."""
-    assert alert_words(key) == words
-
-
 def test_tasks_are_said_in_words() -> None:
     """A held one says so; a feeding has its day, a planting its crop."""
     fed = {"key": "row-a-5-feed", "action": "feed", "day": 5, "crop": None}
     assert task_words(fed, State.DUE) == "feed (day 5)"
     assert task_words(fed, State.HELD) == "feed (day 5): held"
-    plant = {"key": "row-a-plant-tomato", "action": "plant", "day": None, "crop": "tomato"}
+    plant = {"key": "row-a-plant-tomato", "batch": "Row A", "action": "plant", "crop": "tomato"}
     assert task_words(plant, State.DUE) == "plant tomato"
+    cover = {"key": "row-a-protect-2027-05-20", "batch": "Row A", "action": "protect"}
+    assert task_words({**cover, "crop": "tomato, basil"}, State.DUE) == "protect"
 
 
 def test_what_the_record_lacks_is_said() -> None:

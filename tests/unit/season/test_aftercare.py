@@ -8,6 +8,7 @@ from datetime import timedelta
 import pytest
 
 from strawbell.agronomy.crops.table import CROPS
+from strawbell.model.details import LookDetail
 from strawbell.model.garden import Method
 from strawbell.season.aftercare import (
     canopy_of,
@@ -20,11 +21,12 @@ from strawbell.season.aftercare import (
     thinning_due,
 )
 from support.gardens import RADISH, TOMATO, planting
+from support.keys import key_of
 from support.planted import BEAN, PLANTED, SPINACH, after, day, over, row, weather
 
 TOMATOES = planting(TOMATO)
 SOWN = planting(SPINACH, Method.SEED, plants=60)
-THIN = "row-a-thin-spinach"
+THIN = key_of("row-a-thin-spinach")
 
 
 @pytest.mark.parametrize(
@@ -33,7 +35,7 @@ THIN = "row-a-thin-spinach"
 def test_bales_are_looked_over_every_week_from_planting(days: int, week: float | None) -> None:
     """Not on planting day itself."""
     tasks = inspection(day(after(days), TOMATOES))
-    assert [task.figures["week"] for task in tasks] == ([] if week is None else [week])
+    assert [task.detail for task in tasks] == ([] if week is None else [LookDetail(week)])
 
 
 def test_empty_bales_are_not_looked_over() -> None:
@@ -112,10 +114,10 @@ def test_a_crop_of_which_nobody_knows_when_it_comes_up_is_mulched_by_days(
 
 def test_mulch_is_laid_once_and_not_on_a_mulched_batch() -> None:
     """Nor while another crop of the bales is young, nor on empty ones."""
-    assert mulching(day(after(30), TOMATOES, done={"row-a-mulch": after(22)})) == ()
+    assert mulching(day(after(30), TOMATOES, done={key_of("row-a-mulch"): after(22)})) == ()
     assert mulching(day(after(30), TOMATOES, mulched=True)) == ()
     assert mulching(day(after(30), TOMATOES, since=None)) == ()
-    young = {"row-a-plant-radish": after(20)}
+    young = {key_of("row-a-plant-radish"): after(20)}
     assert mulching(day(after(30), TOMATOES, planting(RADISH), done=young)) == ()
 
 
@@ -127,7 +129,7 @@ def test_established_plants_are_watered_daily_after_their_first_weeks(days: int,
 
 def test_one_established_crop_is_enough_for_the_daily_water() -> None:
     """The young one beside it has its own."""
-    young = {"row-a-plant-radish": after(28)}
+    young = {key_of("row-a-plant-radish"): after(28)}
     assert daily_water(day(after(30), TOMATOES, planting(RADISH), done=young))
 
 

@@ -9,7 +9,8 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from strawbell.decision.brief import brief
-from strawbell.model.brief import Action, Brief, State
+from strawbell.model.brief import Action, Brief, State, TaskKey
+from strawbell.model.details import Ending, HarvestDetail, PlantDetail
 from strawbell.model.garden import Batch, Garden, Method, Planting
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.batch_state import BatchState, frozen_now, state_at
@@ -17,6 +18,7 @@ from strawbell.season.journal_index import Record
 from strawbell.season.planned_tasks import once_due
 from strawbell.season.stage import last_harvest_key, planted_on, planting_key
 from support.gardens import TOMATO, at, batch, forecast, garden, planting, tell, word
+from support.keys import key_of
 from support.planted import BEAN, CUCUMBER, LETTUCE
 from support.planted import row as row_of
 
@@ -25,15 +27,17 @@ CUCUMBERS = replace(planting(CUCUMBER), plant_on=IN)
 """They climb: their trellis is told long after they went in."""
 ROW = row_of(CUCUMBERS)
 PLANT, LAST = planting_key(ROW, CUCUMBERS), last_harvest_key(ROW, CUCUMBERS)
-SUPPORT = "row-a-support-cucumber"
+SUPPORT = key_of("row-a-support-cucumber")
 
 
-def told(on: date, key: str, state: State = State.DUE, hour: int = 6) -> tuple[JournalEntry, ...]:
+def told(
+    on: date, key: TaskKey | str, state: State = State.DUE, hour: int = 6
+) -> tuple[JournalEntry, ...]:
     """Return the brief of a date, told at half past some hour, with one task."""
     moment = at(on, hour)
     whole = JournalEntry(moment, "Orchard corner", on, EntryKind.BRIEF)
     kind, name = EntryKind.TOLD, "Orchard corner"
-    return (whole, JournalEntry(moment, name, on, kind, "Row A", key, state.value))
+    return (whole, JournalEntry(moment, name, on, kind, "Row A", str(key), state.value))
 
 
 def briefs(
@@ -88,7 +92,7 @@ def test_work_recorded_as_missed_is_due_again_the_very_next_morning(
 ) -> None:
     """The next brief that is told tells it."""
     missed = word(EntryKind.MISSED, SUPPORT, at(said_on, hour, 0), said_on)
-    rows = (*planted(), *told(day(20), SUPPORT), *told(day(21), "row-a-x-2027-05-31"), missed)
+    rows = (*planted(), *told(day(20), SUPPORT), *told(day(21), "row-a-water-2027-05-31"), missed)
     assert SUPPORT not in where(open_on, *rows).done
     if said_on == day(21):
         earlier = (*planted(), *told(day(20), SUPPORT))
@@ -130,12 +134,12 @@ def test_what_was_told_and_missed_on_the_same_day_is_shown_as_missed() -> None:
     plan = garden(own)
     on, now = _morning_of(plan, Action.PLANT)
     journal = tell((), brief(plan, (), forecast(now), now))
-    missed = word(EntryKind.MISSED, "row-a-plant-tomato", now + timedelta(hours=3), on)
+    missed = word(EntryKind.MISSED, key_of("row-a-plant-tomato"), now + timedelta(hours=3), on)
     again = brief(plan, (*journal, missed), forecast(now), now + timedelta(hours=4))
-    assert _state_of(again, "row-a-plant-tomato") is State.MISSED
+    assert _state_of(again, key_of("row-a-plant-tomato")) is State.MISSED
     tomorrow = now + timedelta(days=1)
     next_day = brief(plan, (*journal, missed), forecast(tomorrow), tomorrow)
-    assert _state_of(next_day, "row-a-plant-tomato") is State.DUE
+    assert _state_of(next_day, key_of("row-a-plant-tomato")) is State.DUE
 
 
 def _morning_of(plan: Garden, action: Action) -> tuple[date, datetime]:
@@ -148,7 +152,7 @@ def _morning_of(plan: Garden, action: Action) -> tuple[date, datetime]:
         on += timedelta(days=1)
 
 
-def _state_of(today: Brief, key: str) -> State:
+def _state_of(today: Brief, key: TaskKey) -> State:
     return next(task.state for task in today.tasks if task.key == key)
 
 
@@ -275,7 +279,8 @@ def test_a_tender_crop_killed_in_spring_is_told_to_be_planted_again_and_why() ->
     today = brief(plan, before, forecast(now), now)
     (again,) = [task for task in today.tasks if task.key == PLANT]
     assert again.state is State.DUE
-    assert again.figures["killed"] == 1.0
+    assert isinstance(again.detail, PlantDetail)
+    assert again.detail.again
     actions = {task.action for task in today.tasks}
     assert not actions & {Action.SPREAD, Action.HARVEST, Action.SURFACE_WATER}
 
@@ -308,7 +313,7 @@ def test_a_young_crop_killed_in_autumn_is_cleared_and_its_bales_are_spread() -> 
     today = brief(plan, journal, forecast(now), now)
     (last,) = [task for task in today.tasks if task.action is Action.HARVEST]
     assert last.key == LAST
-    assert last.figures["killed"] == 1.0
+    assert last.detail == HarvestDetail(Ending.KILLED)
     assert Action.PLANT not in {task.action for task in today.tasks}
     journal = tell(journal, today)
     tomorrow = now + timedelta(days=1)

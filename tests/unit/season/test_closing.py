@@ -11,11 +11,13 @@ from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
 from strawbell.decision.alerts import alerts
 from strawbell.model.brief import Action, AlertCode, Caution
+from strawbell.model.details import SpreadDetail
 from strawbell.season.closing import nitrogen_fed_g, spreading
 from strawbell.season.planned_tasks import candidates
 from strawbell.season.sequence import Given, is_feeding
 from strawbell.season.stage import Day
 from support.gardens import RADISH, START, TOMATO, at, forecast, planting
+from support.keys import key_of
 from support.planted import after, day, over, row, state
 from support.standing import lookout
 
@@ -45,13 +47,13 @@ def test_straw_is_not_spread_while_a_follower_is_still_to_come() -> None:
 def test_straw_is_spread_once_and_bales_without_a_crop_never() -> None:
     """Nobody says when those are done."""
     done = over(row(ONLY), ONLY, after(30))
-    assert spreading(day(after(40), ONLY, done={**done, "row-a-spread": after(31)})) == ()
+    assert spreading(day(after(40), ONLY, done={**done, key_of("row-a-spread"): after(31)})) == ()
     assert spreading(day(after(40))) == ()
 
 
 def test_after_spreading_nothing_is_left_to_do() -> None:
     """No inspection, no water, no feed."""
-    done = {**over(row(ONLY), ONLY, after(30)), "row-a-spread": after(31)}
+    done = {**over(row(ONLY), ONLY, after(30)), key_of("row-a-spread"): after(31)}
     assert candidates(day(after(32), ONLY, done=done)) == ()
 
 
@@ -59,7 +61,7 @@ def test_after_spreading_nothing_is_left_to_do() -> None:
 def test_once_the_straw_is_spread_no_freeze_is_warned_of(spread: bool, warned: bool) -> None:
     """Else the whole winter is told to drain the hose for bales that are gone."""
     own = row(ONLY)
-    done = {**over(own, ONLY, after(30)), **({"row-a-spread": after(31)} if spread else {})}
+    done = {**over(own, ONLY, after(30)), **({key_of("row-a-spread"): after(31)} if spread else {})}
     now = at(after(40))
     seen = forecast(now, temperature_c=-2.0)
     found = {each.code for each in alerts(lookout(own, state(own, done), seen, now))}
@@ -77,16 +79,17 @@ def test_the_task_counts_the_strings_and_warns_of_dust_and_herbicide() -> None:
     """Six two-string bales have twelve."""
     done = over(row(ONLY), ONLY, after(30))
     (task,) = spreading(day(after(31), ONLY, done=done))
-    assert task.figures["strings"] == 12.0
+    assert isinstance(task.detail, SpreadDetail)
+    assert task.detail.strings == 12
     assert set(task.cautions) == {Caution.DUST, Caution.HERBICIDE}
 
 
 def _fed(feedings: int, **changes: object) -> Day:
     """Return a day after the whole conditioning and so many feedings of the season."""
-    keys = {f"row-a-feed-season-{each}": after(each) for each in range(1, feedings + 1)}
+    keys = {key_of(f"row-a-feed-season-{each}"): after(each) for each in range(1, feedings + 1)}
     on = day(after(60), ONLY, done=keys, **changes)
     steps = [step for step in SCHEDULES["alternate-days"].days if is_feeding(step)]
-    given = tuple(Given(START, f"row-a-{step.day}-feed", step) for step in steps)
+    given = tuple(Given(START, key_of(f"row-a-{step.day}-feed"), step) for step in steps)
     sequence = replace(on.state.sequence, given=given)
     return replace(on, state=replace(on.state, sequence=sequence))
 

@@ -6,8 +6,9 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.extra_feedings import extra_feedings, extra_key, extra_nitrogen_g
+from strawbell.season.extra_feedings import extra_feedings, extra_nitrogen_g
 from strawbell.season.journal_index import Record
+from strawbell.season.task_keys import extra_key
 from support.gardens import START, at, batch
 
 ROW = batch()
@@ -22,7 +23,7 @@ def word(on: date, nitrogen_g: object, kind: EntryKind = EntryKind.DONE) -> Jour
         on,
         kind,
         batch="Row A",
-        task=extra_key("Row A", on),
+        task=extra_key("Row A", on).text(),
         data=data if kind is EntryKind.DONE else {},
     )
 

@@ -7,11 +7,13 @@ from dataclasses import replace
 import pytest
 
 from strawbell.model.brief import Action
+from strawbell.model.details import Ending, HarvestDetail
 from strawbell.season.freeze_kill import Frozen
 from strawbell.season.harvesting import ends_on, harvesting, is_open, window_of
 from strawbell.season.planned_tasks import candidates
 from strawbell.season.stage import Day
 from support.gardens import PLACE, TOMATO, garden, planting
+from support.keys import key_of
 from support.planted import (
     BEAN,
     PLANTED,
@@ -29,8 +31,9 @@ LAST = 109
 SLOW = planting(RIPENS_BY_WARMTH)
 """65 to 80 days, picked for 60, and given up 30 days after that."""
 GIVEN_UP = 80 + 60 + 30
-KEY = "row-a-plant-tomato"
-PICKED = "row-a-harvest-tomato-{}"
+KEY = key_of("row-a-plant-tomato")
+PICKED = [key_of(f"row-a-harvest-tomato-{number}") for number in range(3)]
+"""By their number."""
 
 
 def keys(on: Day) -> list[str]:
@@ -38,48 +41,44 @@ def keys(on: Day) -> list[str]:
     return [task.key for task in harvesting(on)]
 
 
-@pytest.mark.parametrize(("days", "due"), [(64, []), (65, [PICKED.format(1)])])
+@pytest.mark.parametrize(("days", "due"), [(64, []), (65, [PICKED[1]])])
 def test_picking_begins_on_the_soonest_day_to_maturity(days: int, due: list[str]) -> None:
     """And not the day before."""
     assert keys(day(after(days), TOMATOES)) == due
 
 
-@pytest.mark.parametrize(("days", "due"), [(6, []), (7, [PICKED.format(2)]), (8, ["x"])])
+@pytest.mark.parametrize(("days", "due"), [(6, []), (7, [PICKED[2]]), (8, ["x"])])
 def test_picking_is_brought_to_mind_a_week_after_the_last_time(days: int, due: list[str]) -> None:
     """Not after six days, and every day from the seventh on until it was told."""
-    found = keys(day(after(65 + days), TOMATOES, done={PICKED.format(1): after(65)}))
+    found = keys(day(after(65 + days), TOMATOES, done={PICKED[1]: after(65)}))
     assert len(found) == len(due)
 
 
 @pytest.mark.parametrize(("days", "due"), [(2, 0), (3, 1)])
 def test_what_is_picked_young_is_brought_to_mind_every_third_day(days: int, due: int) -> None:
     """Beans left to ripen stop bearing."""
-    picked = {"row-a-harvest-bean-1": after(52)}
+    picked = {key_of("row-a-harvest-bean-1"): after(52)}
     assert len(keys(day(after(52 + days), planting(BEAN), done=picked))) == due
 
 
-@pytest.mark.parametrize(
-    ("days", "key"), [(LAST - 1, None), (LAST, "row-a-harvest-tomato-last"), (LAST + 5, "-last")]
-)
-def test_the_last_harvest_comes_when_the_days_of_picking_are_over(
-    days: int, key: str | None
-) -> None:
+@pytest.mark.parametrize(("days", "ends"), [(LAST - 1, False), (LAST, True), (LAST + 5, True)])
+def test_the_last_harvest_comes_when_the_days_of_picking_are_over(days: int, ends: bool) -> None:
     """From then on every day until it was told."""
-    (found,) = keys(day(after(days), TOMATOES, done={PICKED.format(1): after(LAST)})) or (None,)
-    assert found is None if key is None else str(found).endswith(key)
+    found = keys(day(after(days), TOMATOES, done={PICKED[1]: after(LAST)}))
+    assert found == [key_of("row-a-harvest-tomato-last")] * ends
 
 
 @pytest.mark.parametrize(("before", "due"), [(3, 1), (2, 0), (1, 0)])
 def test_a_picking_just_before_the_last_harvest_is_left_to_it(before: int, due: int) -> None:
     """Twice in three days is nagging."""
-    on = day(after(LAST - before), TOMATOES, done={PICKED.format(1): after(70)})
+    on = day(after(LAST - before), TOMATOES, done={PICKED[1]: after(70)})
     assert len(keys(on)) == due
 
 
 def test_the_first_picking_is_told_however_short_the_season_is() -> None:
     """A crop that is taken at once has only one."""
     brief = planting(replace(TOMATO, days_to_maturity=(65, 65), harvest_days=3))
-    assert keys(day(after(65), brief)) == [PICKED.format(1)]
+    assert keys(day(after(65), brief)) == [PICKED[1]]
 
 
 def test_after_the_last_harvest_nothing_is_picked() -> None:
@@ -112,22 +111,22 @@ def test_the_weather_of_the_day_itself_does_not_move_the_harvest() -> None:
     )
 
 
-@pytest.mark.parametrize(("days", "due"), [(GIVEN_UP - 1, []), (GIVEN_UP, ["-last"])])
+@pytest.mark.parametrize(("days", "due"), [(GIVEN_UP - 1, []), (GIVEN_UP, [True])])
 def test_what_cold_keeps_from_ripening_is_given_up_a_month_after_its_days(
-    days: int, due: list[str]
+    days: int, due: list[bool]
 ) -> None:
     """Its window would recede for ever."""
     known = weather(PLANTED, days, 4.0, 9.0)
     found = keys(day(after(days), SLOW, weather=known))
-    assert [key[-5:] for key in found] == due
+    assert [key.last for key in found] == due
 
 
-@pytest.mark.parametrize(("cold_days", "key"), [(105, PICKED.format(1)), (106, "-last")])
-def test_what_is_ripe_on_the_very_day_of_giving_up_is_picked(cold_days: int, key: str) -> None:
+@pytest.mark.parametrize(("cold_days", "last"), [(105, False), (106, True)])
+def test_what_is_ripe_on_the_very_day_of_giving_up_is_picked(cold_days: int, last: bool) -> None:
     """It wants 65 days after the cold ones; a day later it is cleared."""
     known = weather(PLANTED, cold_days, 2.0, 6.0)
     (found,) = keys(day(after(GIVEN_UP), SLOW, weather=known))
-    assert found.endswith(key)
+    assert found.last is last
 
 
 def test_what_ripens_late_is_still_picked_for_its_days() -> None:
@@ -146,8 +145,8 @@ def test_what_a_freeze_has_killed_is_cleared_at_once() -> None:
     """The harvest says so in a figure."""
     frozen = {KEY: Frozen(after(69), PLANTED, young=False)}
     (task,) = harvesting(day(after(70), TOMATOES, frozen=frozen))
-    assert task.key == "row-a-harvest-tomato-last"
-    assert task.figures == {"last_harvest": 1.0, "killed": 1.0}
+    assert task.key == key_of("row-a-harvest-tomato-last")
+    assert task.detail == HarvestDetail(Ending.KILLED)
 
 
 def test_what_was_planted_again_after_a_freeze_lives() -> None:

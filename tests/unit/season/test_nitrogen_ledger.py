@@ -14,10 +14,10 @@ from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.season.batch_state import BatchState
-from strawbell.season.extra_feedings import extra_key
 from strawbell.season.journal_index import Record
 from strawbell.season.nitrogen_ledger import STORM_COUNTS, Book, book_of, planned_steps
 from strawbell.season.sequence import Given, SequenceState, is_feeding, step_key
+from strawbell.season.task_keys import extra_key
 from support.gardens import START, at, batch, on_day
 
 ROW = batch()
@@ -95,7 +95,7 @@ class TestGiven:
         """The grower's scales gave 40 g on day 3."""
         key = step_key(ROW, ROW.schedule.days[2])
         told = JournalEntry(
-            at(on_day(3)), "Orchard corner", on_day(3), EntryKind.DONE, "Row A", key,
+            at(on_day(3)), "Orchard corner", on_day(3), EntryKind.DONE, "Row A", key.text(),
             data={"nitrogen_per_bale_g": 40},
         )  # fmt: skip
         record = rain(*[0.0] * 12)
@@ -109,7 +109,7 @@ class TestGiven:
         """The plan's own amount stands."""
         key = step_key(ROW, ROW.schedule.days[2])
         told = JournalEntry(
-            at(on_day(3)), "Orchard corner", on_day(3), EntryKind.DONE, "Row A", key,
+            at(on_day(3)), "Orchard corner", on_day(3), EntryKind.DONE, "Row A", key.text(),
             data={"nitrogen_per_bale_g": written},
         )  # fmt: skip
         record = rain(*[0.0] * 12)
@@ -271,7 +271,7 @@ class TestMakingUp:
                 on_day(6),
                 EntryKind.DONE,
                 batch="Row A",
-                task=extra_key("Row A", on_day(6)),
+                task=extra_key("Row A", on_day(6)).text(),
                 data={"feed": "Blood meal", "nitrogen_per_bale_g": given_g},
             )
             fed = replace(Record.of((row,)), weather=wet.weather)

@@ -9,6 +9,7 @@ import pytest
 
 from strawbell.decision.brief import brief
 from strawbell.model.brief import Action, Reason, ReasonCode, State
+from strawbell.model.details import Ending, HarvestDetail
 from strawbell.model.garden import Garden, Method, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.planting import planting as going_in
@@ -86,7 +87,7 @@ def test_seed_that_is_left_out_wants_no_layer_of_mix() -> None:
 def test_what_still_waits_for_the_crop_before_is_not_spoken_of() -> None:
     """It may be meant for the spring."""
     standing = day(date(2027, 9, 20), BEFORE, FOLLOWER, since=None, plan=told_freeze(FREEZE))
-    assert [task.crop for task in going_in(standing)] == ["lettuce"]
+    assert [task.crops for task in going_in(standing)] == [("lettuce",)]
 
 
 def test_a_crop_left_out_is_told_once_and_then_the_bales_are_spread() -> None:
@@ -103,7 +104,8 @@ def test_a_crop_left_out_is_told_once_and_then_the_bales_are_spread() -> None:
         told += [
             (today.on, task.action)
             for task in today.tasks
-            if task.action in (Action.PLANT, Action.SPREAD) or "too_late" in task.figures
+            if task.action in (Action.PLANT, Action.SPREAD)
+            or task.detail == HarvestDetail(Ending.TOO_LATE)
         ]
     (left_out, one), (spread, other) = told
     assert (one, other) == (Action.HARVEST, Action.SPREAD)

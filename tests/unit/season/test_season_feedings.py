@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import pytest
 
 from strawbell.model.crops import Appetite
+from strawbell.model.details import FeedDetail
 from strawbell.model.garden import Method
 from strawbell.season.harvesting import ends_on
 from strawbell.season.season_feedings import (
@@ -18,6 +19,7 @@ from strawbell.season.season_feedings import (
 )
 from strawbell.season.stage import Day
 from support.gardens import RADISH, TOMATO, planting
+from support.keys import key_of
 from support.planted import (
     LETTUCE,
     PLANTED,
@@ -33,7 +35,8 @@ from support.planted import (
 TOMATOES = planting(TOMATO)
 LETTUCES = planting(LETTUCE)
 SLOW = planting(RIPENS_BY_WARMTH)
-FED = "row-a-feed-season-{}"
+FED = [key_of(f"row-a-feed-season-{number}") for number in range(4)]
+"""By their number."""
 
 
 def due(on: Day) -> list[str]:
@@ -41,7 +44,7 @@ def due(on: Day) -> list[str]:
     return [task.key for task in season_feeding_due(on)]
 
 
-@pytest.mark.parametrize(("days", "keys"), [(20, []), (21, [FED.format(1)])])
+@pytest.mark.parametrize(("days", "keys"), [(20, []), (21, [FED[1]])])
 def test_the_first_feeding_comes_three_weeks_after_planting(days: int, keys: list[str]) -> None:
     """Until then conditioning feeds them."""
     assert due(day(after(days), LETTUCES)) == keys
@@ -73,7 +76,7 @@ def test_a_heavy_feeder_is_fed_every_fortnight_and_weekly_once_it_sets(
     age: int, since_last: int, fed: bool
 ) -> None:
     """Counted from the last time."""
-    given = {FED.format(1): after(age - since_last)}
+    given = {FED[1]: after(age - since_last)}
     assert bool(due(day(after(age), TOMATOES, done=given))) is fed
 
 
@@ -128,15 +131,15 @@ def test_roots_and_legumes_get_nothing() -> None:
 
 def test_the_hungriest_crop_of_a_bale_speaks_for_all() -> None:
     """Tomatoes that set want it weekly, lettuce beside them every fortnight."""
-    given = {FED.format(1): after(40)}
-    assert due(day(after(47), TOMATOES, planting(RADISH), done=given)) == [FED.format(2)]
+    given = {FED[1]: after(40)}
+    assert due(day(after(47), TOMATOES, planting(RADISH), done=given)) == [FED[2]]
     assert due(day(after(47), planting(LETTUCE), done=given)) == []
 
 
 def test_a_feeding_recorded_as_missed_is_the_next_one_again() -> None:
     """Its number is free."""
-    given = {FED.format(1): after(21), FED.format(3): after(36)}
-    assert due(day(after(60), TOMATOES, done=given)) == [FED.format(2)]
+    given = {FED[1]: after(21), FED[3]: after(36)}
+    assert due(day(after(60), TOMATOES, done=given)) == [FED[2]]
 
 
 def test_the_balanced_feed_goes_before_the_one_of_conditioning() -> None:
@@ -152,8 +155,8 @@ def test_the_balanced_feed_goes_before_the_one_of_conditioning() -> None:
 def test_feedings_are_counted_and_dated() -> None:
     """For what is left in the straw, and for what rain may wash out."""
     own = row(TOMATOES)
-    where = state(own, {FED.format(1): after(21), FED.format(2): after(35)})
-    assert season_feedings_given(own, where) == 2
+    where = state(own, {FED[1]: after(21), FED[2]: after(35)})
+    assert season_feedings_given(where) == 2
     assert last_season_feeding(own, where) == after(35)
     assert last_season_feeding(own, state(own)) is None
 
@@ -163,7 +166,7 @@ def test_what_is_given_is_three_grams_of_nitrogen_a_bale() -> None:
     (task,) = season_feeding_due(day(after(30), TOMATOES))
     assert task.dose is not None
     assert task.dose.nitrogen_per_bale_g == pytest.approx(3.0, abs=0.05)
-    assert task.figures["every_days"] == 14.0
+    assert task.detail == FeedDetail(14)
 
 
 def test_after_the_last_harvest_nothing_is_fed() -> None:

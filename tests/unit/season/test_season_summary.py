@@ -152,7 +152,7 @@ def test_a_hold_that_was_taken_back_the_same_day_is_no_hold() -> None:
     journal = mornings(PLAN, range(1, 3))
     journal = mornings(PLAN, [3], journal, raining_on(3))
     (held,) = summed(journal, on_day(3)).batches[0].held
-    back = row(EntryKind.TAKEN_BACK, on_day(3), batch="Row A", task=held.key, state="due")
+    back = row(EntryKind.TAKEN_BACK, on_day(3), batch="Row A", task=held.key.text(), state="due")
     (row_a,) = summed((*journal, back), on_day(3)).batches
     assert row_a.held == ()
     assert row_a.given[-1].on == on_day(3)
@@ -193,9 +193,16 @@ def test_water_is_that_of_all_bales_on_days_it_was_due() -> None:
     """A held day advises none, and twice a day is twice as much."""
     told = {"water_per_bale_l": 2.0, "times_a_day": 2, "action": "water"}
     rows = (
-        row(EntryKind.TOLD, START, batch="Row A", task="a", state="due", data=told),
-        row(EntryKind.TOLD, START, batch="Row A", task="b", state="held", data=told),
-        row(EntryKind.TOLD, START, batch="Row B", task="c", state="due", data=told),
+        row(EntryKind.TOLD, START, batch="Row A", task="row-a-4-water", state="due", data=told),
+        row(
+            EntryKind.TOLD,
+            START,
+            batch="Row A",
+            task="row-a-water-2027-04-05",
+            state="held",
+            data=told,
+        ),
+        row(EntryKind.TOLD, START, batch="Row B", task="row-b-4-water", state="due", data=told),
     )
     assert summed(rows, START).batches[0].water_l == 2.0 * 2 * 6
 
@@ -291,7 +298,7 @@ def test_reasons_that_a_newer_strawbell_wrote_are_passed_over() -> None:
     data = {"reasons": ["freeze", "a-plague-of-newts"]}
     rows = (
         *mornings(PLAN, range(1, 3)),
-        row(EntryKind.TOLD, on_day(3), batch="Row A", task=key, state="held", data=data),
+        row(EntryKind.TOLD, on_day(3), batch="Row A", task=key.text(), state="held", data=data),
     )
     (held,) = summed(rows, on_day(3)).batches[0].held
     assert held.reasons == (ReasonCode.FREEZE,)

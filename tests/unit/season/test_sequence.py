@@ -25,6 +25,7 @@ from strawbell.season.sequence import (
 )
 from strawbell.season.stage import Day
 from support.gardens import START, at, batch, done, garden, missed, on_day
+from support.keys import key_of
 
 ROW = batch()
 SOAK_FIRST = batch(schedule=SCHEDULES["soak-first"])
@@ -40,7 +41,7 @@ def briefed(day: int, hour: int = 6, minute: int = 30) -> JournalEntry:
 def told(day: int, key: str, state: State = State.DUE, kind=EntryKind.TOLD) -> JournalEntry:
     """Return the row of a task told on a day."""
     on = on_day(day)
-    return JournalEntry(at(on), "Orchard corner", on, kind, "Row A", key, state.value)
+    return JournalEntry(at(on), "Orchard corner", on, kind, "Row A", key.text(), state.value)
 
 
 def mornings(last: int, **states: State) -> Journal:
@@ -90,9 +91,9 @@ class TestSteps:
 
     def test_keys_carry_day_and_action(self) -> None:
         """The first soaking has one of its own beside the feeding of the same day."""
-        assert KEYS[1] == "row-a-1-feed"
-        assert KEYS[2] == "row-a-2-water"
-        assert soak_key(ROW) == "row-a-1-soak"
+        assert KEYS[1] == key_of("row-a-1-feed")
+        assert KEYS[2] == key_of("row-a-2-water")
+        assert soak_key(ROW) == key_of("row-a-1-soak")
 
 
 class TestWithoutAJournal:

@@ -9,6 +9,7 @@ import pytest
 from strawbell.season.planting import planting as put_in
 from strawbell.season.succession import may_go_in, predecessor
 from support.gardens import RADISH, TOMATO, planting
+from support.keys import key_of
 from support.planted import after, day, over, row
 
 FIRST = planting(RADISH)
@@ -40,7 +41,7 @@ def test_a_follower_goes_in_the_day_after_the_last_harvest(
     done = {} if over_days is None else over(own, FIRST, after(30 + over_days))
     where = day(after(30), FIRST, THEN, since=None, done=done)
     assert may_go_in(where, THEN) is free
-    assert ("row-a-plant-tomato" in {task.key for task in put_in(where)}) is free
+    assert (key_of("row-a-plant-tomato") in {task.key for task in put_in(where)}) is free
 
 
 def test_a_follower_pulled_forward_by_the_growers_word_goes_in_once() -> None:
@@ -56,4 +57,4 @@ def test_a_follower_waits_for_its_own_date_too() -> None:
     done = over(row(FIRST, then), FIRST, after(29))
     for days, count in ((39, 0), (40, 1)):
         found = put_in(day(after(days), FIRST, then, since=None, done=done))
-        assert len([task for task in found if task.crop == "tomato"]) == count
+        assert len([task for task in found if task.crops == ("tomato",)]) == count

@@ -9,13 +9,15 @@ import pytest
 from strawbell.agronomy.crops.supports import support_by
 from strawbell.model.brief import Caution
 from strawbell.model.crops import Support
+from strawbell.model.details import SupportDetail
 from strawbell.season.support_tasks import supports
 from support.gardens import RADISH, TOMATO, planting
+from support.keys import key_of
 from support.planted import PEA, PLANTED, after, day, over, row
 
 STAKED = planting(TOMATO)
 CLIMBING = planting(replace(PEA, maturity_from_transplant=True))
-KEY = "row-a-support-tomato"
+KEY = key_of("row-a-support-tomato")
 
 
 @pytest.mark.parametrize("support", [Support.STAKE, Support.CAGE])
@@ -55,7 +57,7 @@ def test_nothing_is_staked_before_planting_nor_after_the_last_harvest() -> None:
 def test_the_task_says_how_long_the_uprights_are() -> None:
     """Driven depth, height of the bale, and what climbs: 30.48 + 36 + 182.88 cm."""
     (task,) = supports(day(after(1), STAKED))
-    assert task.figures == {"height_cm": 200.0, "upright_cm": 249}
+    assert task.detail == SupportDetail(200.0, 249)
     assert task.cautions == (Caution.STAKES,)
 
 
@@ -63,4 +65,4 @@ def test_each_crop_of_a_bale_has_its_own_support() -> None:
     """Two keys, for two words of the grower."""
     other = planting(replace(TOMATO, name="pepper"))
     keys = [task.key for task in supports(day(after(1), STAKED, other))]
-    assert keys == [KEY, "row-a-support-pepper"]
+    assert keys == [KEY, key_of("row-a-support-pepper")]

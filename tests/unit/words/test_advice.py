@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, time
 
 import pytest
 
@@ -16,6 +16,22 @@ from strawbell.model.brief import (
     State,
     Suffering,
     Task,
+    TaskKey,
+)
+from strawbell.model.details import (
+    Band,
+    Detail,
+    Ending,
+    FeedDetail,
+    HarvestDetail,
+    LookDetail,
+    MixDetail,
+    PlantDetail,
+    SoakDetail,
+    SpreadDetail,
+    SupportDetail,
+    ThinDetail,
+    TopWaterDetail,
 )
 from strawbell.model.garden import Units
 from strawbell.words.advice import TaskWords, beside, instead_sentences, short_word, task_words
@@ -36,16 +52,30 @@ from support.briefs import (
 
 VOICE = Voice.of(garden(), TODAY)
 US = Voice.of(garden(Units.US), TODAY)
-FIGURES = {
-    "layer_cm": 4.0,
-    "mix_per_bale_l": 17.0,
-    "depth_cm": 1.2,
-    "spacing_cm": 30.0,
-    "thin_to_cm": 5.0,
-    "height_cm": 180.0,
-    "core_c_low": 30.0,
-    "core_c_high": 36.0,
+PUT_IN = PlantDetail(
+    spacing_cm=30.0,
+    edge_cm=8.0,
+    per_bale=Band(1, 2),
+    rows=2,
+    depth_cm=1.2,
+    up_in_days=Band(5, 9),
+    upright_cm=150.0,
+)
+DETAILS: dict[Action, Detail] = {
+    Action.SOAK: SoakDetail(again=True),
+    Action.FEED: FeedDetail(14),
+    Action.INSPECT: LookDetail(3),
+    Action.COVER_WITH_MIX: MixDetail(4.0, 17.0),
+    Action.PLANT: PUT_IN,
+    Action.SOW: PUT_IN,
+    Action.SURFACE_WATER: TopWaterDetail(time(14, 30), Band(5, None)),
+    Action.THIN: ThinDetail(5.0),
+    Action.SUPPORT: SupportDetail(180.0, 230.0),
+    Action.HARVEST: HarvestDetail(Ending.LAST),
+    Action.SPREAD: SpreadDetail(12, 5.0, Band(4.0, 6.0), Band(300.0, 500.0)),
 }
+"""One of each kind of detail, by the work that has it."""
+KEY = TaskKey("row-a", Action.HARVEST, crop="tomato", number=1)
 
 
 def words(*tasks: Task, voice: Voice = VOICE) -> TaskWords:
@@ -62,9 +92,12 @@ def test_what_a_freeze_killed_is_looked_at_first_and_the_word_for_what_lives_is_
     action: Action, word: str
 ) -> None:
     """Cleared or planted again; nobody is told to pick ripe fruit of it."""
-    last = {"last_harvest": 1.0} if action is Action.HARVEST else {}
-    plain = Task("k", "Row A", 2, action, State.DUE, crop="tomato", plants=4, figures=last)
-    killed = replace(plain, figures={**last, "killed": 1.0})
+    last = HarvestDetail(Ending.LAST) if action is Action.HARVEST else PUT_IN
+    plain = Task(KEY, "Row A", 2, action, State.DUE, crops=("tomato",), plants=4, detail=last)
+    frozen = (
+        HarvestDetail(Ending.KILLED) if action is Action.HARVEST else replace(PUT_IN, again=True)
+    )
+    killed = replace(plain, detail=frozen)
     said = " ".join(words(killed).how)
     assert said.startswith("A freeze is likely to have killed")
     assert f"record this as {word}" in said
@@ -73,13 +106,13 @@ def test_what_a_freeze_killed_is_looked_at_first_and_the_word_for_what_lives_is_
 
 @pytest.mark.parametrize("action", Action)
 @pytest.mark.parametrize("state", State)
-@pytest.mark.parametrize("crop", [None, "kale"])
+@pytest.mark.parametrize("crops", [(), ("kale",)])
 def test_every_task_has_whole_words_in_every_state(
-    action: Action, state: State, crop: str | None
+    action: Action, state: State, crops: tuple[str, ...]
 ) -> None:
-    """With and without crop, plants and figures, nothing is left open in a sentence."""
-    bare = watering(action=action, state=state, crop=crop, water_per_bale_l=None)
-    full = replace(bare, plants=8, figures=FIGURES, water_per_bale_l=2.0)
+    """With and without crop, plants and details, nothing is left open in a sentence."""
+    bare = watering(action=action, state=state, crops=crops, water_per_bale_l=None)
+    full = replace(bare, plants=8, detail=DETAILS.get(action), water_per_bale_l=2.0)
     for task in (bare, full):
         said = words(task)
         assert said.tag
@@ -129,8 +162,8 @@ def test_the_first_soaking_ends_when_it_drips_and_says_what_that_takes() -> None
 
 def test_a_later_soaking_ends_when_it_drips_too_and_takes_less() -> None:
     """The amount is what wet straw takes; that it drips decides."""
-    figures = {"soaked_before": 1.0}
-    said = words(watering(action=Action.SOAK, day=3, water_per_bale_l=3.8, figures=figures))
+    again = SoakDetail(again=True)
+    said = words(watering(action=Action.SOAK, day=3, water_per_bale_l=3.8, detail=again))
     assert said.how == (
         "Soak each of the 6 bales slowly again until it drips from the bottom. It takes about "
         "3.8 L a bale, 22.8 L in all; where more goes in before it drips, the middle was dry.",
@@ -139,7 +172,6 @@ def test_a_later_soaking_ends_when_it_drips_too_and_takes_less() -> None:
         "One soaking seldom reaches the middle of a bale, and feed comes only to straw that is "
         "wet.",
     )
-    assert said.figures == ()
 
 
 def test_a_soaking_that_is_held_says_only_what_holds_it() -> None:
@@ -158,11 +190,11 @@ def test_a_crop_that_is_left_out_says_why_in_title_and_subject() -> None:
     over = Reason(ReasonCode.SEASON_OVER, 65.0, 28.0, "day")
     left_out = watering(
         action=Action.HARVEST,
-        crop="tomato",
+        crops=("tomato",),
         day=None,
         water_per_bale_l=None,
         reasons=(over,),
-        figures={"too_late": 1.0},
+        detail=HarvestDetail(Ending.TOO_LATE),
     )
     said = words(left_out)
     assert said.title == "Leave out the tomato in Row A"
@@ -172,7 +204,6 @@ def test_a_crop_that_is_left_out_says_why_in_title_and_subject() -> None:
         "freeze is reckoned with in 28 days.",
     )
     assert said.how[0].startswith("Sow something quick and hardy in its place")
-    assert said.figures == ()
     assert short_word(left_out) == "Skip"
 
 
@@ -260,9 +291,8 @@ def test_a_top_without_a_reckoned_amount_is_watered_by_the_finger() -> None:
 
 
 def test_a_top_says_by_when_it_would_be_dry() -> None:
-    said = words(watering(action=Action.SURFACE_WATER, figures={"dry_at_hour": 14.5}))
+    said = words(watering(action=Action.SURFACE_WATER, detail=TopWaterDetail(time(14, 30))))
     assert said.how[-1] == "Without it the top is dry by about 14:30."
-    assert said.figures == ()
 
 
 def test_one_cover_names_all_its_crops() -> None:
@@ -272,31 +302,25 @@ def test_one_cover_names_all_its_crops() -> None:
 
 
 def test_different_crops_are_covered_where_they_stand() -> None:
-    said = words(protecting("tomato", "Row A"), protecting("radish", "Row C"))
+    said = words(protecting("tomato", batch="Row A"), protecting("radish", batch="Row C"))
     assert said.title == "Cover tomato in Row A and radish in Row C"
 
 
 def test_planting_names_number_and_crop() -> None:
-    task = watering(action=Action.PLANT, crop="kale", plants=8, day=None, figures=FIGURES)
+    task = watering(action=Action.PLANT, crops=("kale",), plants=8, day=None, detail=PUT_IN)
     said = words(task)
     assert said.heading == "Plant 8 kale in Row A"
     assert "30 cm apart" in said.how[0]
 
 
 def test_an_inspection_names_the_threshold_and_how_to_write_it_down() -> None:
-    said = words(watering(action=Action.INSPECT, figures=FIGURES))
+    said = words(watering(action=Action.INSPECT))
     how = " ".join(said.how)
     assert "37.5 °C" in how
-    assert "30 to 36 °C" in how
     assert 'strawbell record temperature 35C --batch "Row A"' in how
     us = " ".join(words(watering(action=Action.INSPECT), voice=US).how)
     assert "99.5 °F" in us
     assert "95F" in us
-
-
-def test_a_figure_without_a_sentence_is_shown_by_its_name() -> None:
-    said = words(watering(figures={"core_c": 40.0, "made_up_g": 12.0}))
-    assert said.figures == ("made up 12 g",)
 
 
 def test_a_note_is_said_last() -> None:
@@ -337,36 +361,45 @@ def test_many_covered_crops_are_listed_as_they_are_said() -> None:
     """However long the list, no name of what has to be covered is cut away."""
     crops = [f"crop number {number}" for number in range(1, 9)]
     for action in ("protect", "uncover"):
-        title = words(protecting(", ".join(crops), action=Action(action))).title
+        title = words(protecting(*crops, action=Action(action))).title
         assert all(crop in title for crop in crops)
         assert "crop number 7 and crop number 8" in title
 
 
+def test_a_crop_with_a_comma_in_its_name_is_one_crop() -> None:
+    """The grower may call a crop as the seed packet does."""
+    said = words(protecting("tomato, cherry", "basil"))
+    assert said.title == "Cover tomato, cherry and basil in Row C"
+    merged = merge_tasks((protecting("tomato, cherry"), protecting("basil")))[0]
+    assert merged.crops == ("tomato, cherry", "basil")
+
+
 def test_covered_batches_name_their_own_crops() -> None:
     """Tomatoes and basil here, beans there."""
-    title = words(protecting("tomato, basil"), protecting("bean", "Row A")).title
+    title = words(protecting("tomato", "basil"), protecting("bean", batch="Row A")).title
     assert title == "Cover tomato and basil in Row C and bean in Row A"
 
 
 @pytest.mark.parametrize(
-    ("figures", "title", "headline"),
+    ("detail", "title", "headline"),
     [
-        ({}, "Harvest tomato in Row A", "harvest tomato"),
+        (None, "Harvest tomato in Row A", "harvest tomato"),
         (
-            {"last_harvest": 1.0},
+            HarvestDetail(Ending.LAST),
             "Clear the last of the tomato in Row A",
             "clear the last of the tomato",
         ),
         (
-            {"last_harvest": 1.0, "killed": 1.0},
+            HarvestDetail(Ending.KILLED),
             "Clear the frozen tomato in Row A",
             "clear the frozen tomato",
         ),
     ],
 )
 def test_taking_a_crop_out_has_words_of_its_own(
-    figures: dict[str, float], title: str, headline: str
+    detail: HarvestDetail | None, title: str, headline: str
 ) -> None:
     """A last harvest is no picking, and what a freeze killed is no harvest."""
-    said = words(Task("k", "Row A", 6, Action.HARVEST, State.DUE, crop="tomato", figures=figures))
+    one = Task(KEY, "Row A", 6, Action.HARVEST, State.DUE, crops=("tomato",), detail=detail)
+    said = words(one)
     assert (said.title, said.headline) == (title, headline)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import time
 
 import pytest
 
 from strawbell.model.brief import AlertCode, Instead, Reason, ReasonCode
+from strawbell.model.details import DryTopDetail
 from strawbell.words.advice import instead_sentences
 from strawbell.words.alerts import alert_advice, alert_words, merged_alerts
 from strawbell.words.voice import Voice
@@ -50,20 +52,10 @@ def test_a_hot_day_says_when_the_top_will_be_dry_and_how_much_it_wants() -> None
 def test_a_hot_day_whose_task_says_the_amount_only_says_when() -> None:
     """Two waterings of the task and a third of the warning would be one too many."""
     (alert,) = hot_brief().alerts
-    bare = replace(alert, figures={"dry_at_hour": 14.5})
+    bare = replace(alert, detail=DryTopDetail(None, 1, time(14, 30)))
     assert alert_advice(bare, VOICE) == (
         "The top surface will be dry by about 14:30. Water in the cool of the day, not at midday."
     )
-
-
-def test_heat_for_people_says_what_it_feels_like() -> None:
-    alert = freeze_alert(code=AlertCode.HEAT_PERSON, crops=(), figures={"heat_index_c": 38.0})
-    assert alert_advice(alert, VOICE).startswith("It will feel like 38 °C in the shade")
-
-
-def test_a_figure_without_a_sentence_is_shown_by_its_name() -> None:
-    alert = freeze_alert(figures={"soil_c": 4.0})
-    assert alert_advice(alert, VOICE).endswith("Soil 4 °C.")
 
 
 def test_a_night_that_is_not_known_sends_to_the_thermometer() -> None:
@@ -111,6 +103,7 @@ def test_bales_that_are_to_be_covered_are_not_left_to_the_rain() -> None:
     assert "no water" in instead
 
 
-def test_two_rows_with_different_figures_are_warned_apart() -> None:
-    alerts = (freeze_alert(batch="Row A"), freeze_alert(batch="Row C", figures={"low_c": -2.0}))
+def test_two_rows_with_different_details_are_warned_apart() -> None:
+    (alert,) = hot_brief().alerts
+    alerts = (alert, replace(alert, batch="Row A", detail=DryTopDetail(1.0, 1, None)))
     assert len(merged_alerts(alerts, VOICE)) == 2

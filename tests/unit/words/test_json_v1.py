@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 import pytest
 
 from strawbell.model.brief import Also, Brief, Suffering
+from strawbell.model.details import Band, SpreadDetail
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.words.json_v1 import brief_json, journal_json, task_json
 from strawbell.words.voice import Voice
@@ -89,11 +90,17 @@ def test_masses_are_rounded_to_a_tenth_of_a_gram_and_never_to_minus_zero() -> No
 
 
 def test_what_is_unknown_or_not_a_number_is_null() -> None:
-    made = brief(watering(water_per_bale_l=None, figures={"a_c": math.nan, "b_c": math.inf}))
+    odd = SpreadDetail(2, math.nan, Band(1.0, None), Band(math.inf, None))
+    made = brief(watering(water_per_bale_l=None, detail=odd))
     task = brief_json(made, garden())["tasks"][0]  # type: ignore[index]
     assert task["water_per_bale_l"] is None
     assert task["per_bale_g"] is None
-    assert task["figures"] == {"a_c": None, "b_c": None}
+    assert task["figures"] == {
+        "strings": 2.0,
+        "spread_cm": None,
+        "area_m2_low": 1.0,
+        "nitrogen_g_low": None,
+    }
 
 
 def test_a_missing_forecast_is_missing_in_every_number() -> None:

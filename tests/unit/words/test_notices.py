@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from strawbell.model.brief import Action, AlertCode
+from strawbell.model.brief import Action, AlertCode, AlertKey
 from strawbell.model.notice import Notice, NoticeKind
 from strawbell.words import notices
 from support.briefs import (
@@ -144,7 +144,7 @@ def test_a_hold_that_is_lifted_says_go_ahead() -> None:
 
 
 def test_a_warning_that_has_passed_is_named_once() -> None:
-    keys = ("alert-heavy-rain-row-a", "alert-heavy-rain-row-c", "alert-nonsense")
+    keys = tuple(AlertKey(AlertCode.HEAVY_RAIN, batch) for batch in ("row-a", "row-c"))
     notice = change(passed=keys)
     assert "heavy rain warning has passed" in notice.subject
     said = " ".join(notice.text.split())
@@ -188,7 +188,7 @@ def test_the_return_of_forecasts_judges_the_day_again() -> None:
 
 def test_a_very_long_plan_still_has_a_short_subject() -> None:
     tasks = tuple(
-        watering(f"Row {number}", action=Action.PLANT, crop="k" * 300) for number in "ABC"
+        watering(f"Row {number}", action=Action.PLANT, crops=("k" * 300,)) for number in "ABC"
     )
     notice = morning(brief(*tasks))
     assert len(notice.subject) <= 150

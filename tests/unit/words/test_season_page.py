@@ -15,7 +15,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from strawbell.model.brief import ReasonCode
+from strawbell.model.brief import Action, ReasonCode, TaskKey
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Units
 from strawbell.model.season import BatchCourse, Phase, PhaseKind, SeasonSeen
@@ -48,7 +48,16 @@ def on(days: int) -> date:
 
 def feeding(days: int, day: int | None, fate: FeedingFate, *reasons: ReasonCode) -> FeedingDay:
     """Return a feeding of row A."""
-    return FeedingDay(on(days), f"k-{days}", day, fate, reasons, "Blood meal", 60.0, 3000.0)
+    return FeedingDay(
+        on(days),
+        TaskKey("row-a", Action.FEED, on=on(days)),
+        day,
+        fate,
+        reasons,
+        "Blood meal",
+        60.0,
+        3000.0,
+    )
 
 
 FEEDINGS = (

@@ -8,7 +8,7 @@ from datetime import timedelta
 
 import pytest
 
-from strawbell.model.brief import ReasonCode
+from strawbell.model.brief import Action, ReasonCode, TaskKey
 from strawbell.model.garden import Units
 from strawbell.model.summary import (
     BatchSummary,
@@ -50,7 +50,8 @@ def test_a_crop_that_never_went_in_is_given_up_or_still_to_come() -> None:
 def feeding(number: int, fate: FeedingFate, *reasons: ReasonCode) -> FeedingDay:
     """Return a feeding of a day of the sequence."""
     on = START + timedelta(days=number - 1)
-    return FeedingDay(on, f"row-a-{number}-feed", number, fate, reasons, "Blood meal", 60.0, 3000.0)
+    key = TaskKey("row-a", Action.FEED, day=number)
+    return FeedingDay(on, key, number, fate, reasons, "Blood meal", 60.0, 3000.0)
 
 
 ROW = BatchSummary(

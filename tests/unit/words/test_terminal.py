@@ -131,7 +131,7 @@ def test_why_explains_every_task_of_a_kept_brief(made: object) -> None:
     data = json.loads(json.dumps(brief_json(made, garden())))  # type: ignore[arg-type]
     screen = why_screen(data, garden())
     for task in made.tasks:  # type: ignore[attr-defined]
-        assert task.key in screen
+        assert task.key.text() in screen
     assert "None" not in screen
     assert "tomorrow" not in screen, "a day long past has no tomorrow"
 
@@ -169,7 +169,7 @@ def test_why_survives_what_an_older_or_newer_version_kept() -> None:
 
 
 def test_no_screen_lets_a_name_steer_the_terminal() -> None:
-    made = feeding_brief(tasks=(feeding(HOSTILE, crop=HOSTILE),))
+    made = feeding_brief(tasks=(feeding(HOSTILE, crops=(HOSTILE,)),))
     rows = [entry(EntryKind.NOTE, batch=HOSTILE, task=HOSTILE, text=HOSTILE, state=HOSTILE)]
     screens = (
         today_screen(made, garden(name=HOSTILE)),

@@ -7,7 +7,17 @@ from datetime import date, timedelta
 
 import pytest
 
-from strawbell.model.brief import BatchOutlook, Brief, Question, Reason, ReasonCode, State
+from strawbell.model.brief import (
+    Action,
+    BatchOutlook,
+    Brief,
+    Question,
+    Reason,
+    ReasonCode,
+    State,
+    TaskKey,
+)
+from strawbell.model.details import BatchStage, CoreEstimate, DryTopDetail
 from strawbell.model.forecast import DayWeather, ForecastStatus
 from strawbell.model.garden import Units
 from strawbell.words.brief_view import outline, outlook_words, subject_of
@@ -107,8 +117,8 @@ def test_after_a_downtime_the_grower_is_asked_with_both_answers() -> None:
     text = brief_text(catch_up_brief(), garden())
     assert "Nothing could be told on Wed 7 Apr and Thu 8 Apr" in flat(text)
     assert "Row A, day 3: could not be told on Wed 7 Apr. Was it fed?" in text
-    assert "  yes: strawbell record done row-a/day-3\n" in text
-    assert "  no:  strawbell record missed row-a/day-3\n" in text
+    assert "  yes: strawbell record done row-a-3-feed\n" in text
+    assert "  no:  strawbell record missed row-a-3-feed\n" in text
 
 
 def test_a_season_of_downtime_is_told_in_one_line_and_kept_date_by_date_in_json() -> None:
@@ -123,17 +133,17 @@ def test_a_season_of_downtime_is_told_in_one_line_and_kept_date_by_date_in_json(
 
 
 def test_a_key_that_a_shell_would_take_apart_is_quoted() -> None:
-    question = Question("row a; rm -rf $HOME", "Row A", 3, date(2027, 4, 7))
+    question = Question(TaskKey("row a; $HOME", Action.FEED, day=3), "Row A", 3, date(2027, 4, 7))
     text = brief_text(catch_up_brief(questions=(question,)), garden())
-    assert "strawbell record done 'row a; rm -rf $HOME'" in text
+    assert "strawbell record done 'row a; $HOME-3-feed'" in text
 
 
 def test_how_the_bales_stand_is_one_line_a_batch() -> None:
     text = flat(brief_text(catch_up_brief(), garden()))
     assert (
         "Row A, conditioning: Ready to plant about Mon 19 Apr, by Fri 23 Apr at the latest. Inside "
-        "about 38 to 46 °C today, by the model alone, so the band is wide; a probe narrows it. "
-        "Nitrogen given 120 g." in text
+        "about 38 to 46 °C today, by the model alone, so the band is wide; a probe narrows it."
+        in text
     )
 
 
@@ -213,8 +223,8 @@ def test_the_subject_is_the_main_task_or_what_holds_it(made: Brief, subject: str
 )
 def test_a_wide_band_has_no_tenths(units: Units, said: str) -> None:
     """Tenths of a band of 35 degrees would claim what no model knows."""
-    figures = {"core_c_low": 15.1, "core_c_high": 49.7}
-    outlook = BatchOutlook("Row A", "conditioning", figures=figures)
+    core = CoreEstimate(15.1, 30.0, 49.7, from_probe=False)
+    outlook = BatchOutlook("Row A", BatchStage.CONDITIONING, core=core)
     voice = Voice.of(garden(units), date(2027, 4, 9))
     assert f"Inside about {said} today" in outlook_words(outlook, voice)
 
@@ -223,7 +233,7 @@ def test_one_bale_has_one_amount_of_water() -> None:
     """The task says how much; the warning below it names no other amount."""
     hot = hot_brief()
     (alert,), (task,) = hot.alerts, hot.tasks
-    other = replace(alert, figures={**alert.figures, "water_l_per_bale": 2.1})
+    other = replace(alert, detail=DryTopDetail(2.1, 2, None))
     assert "2.1 L" not in flat(brief_text(replace(hot, alerts=(other,)), garden()))
     fed = feeding(batch="Row C", bales=3)
     assert "2.1 L" not in flat(brief_text(replace(hot, alerts=(other,), tasks=(fed,)), garden()))
