@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import contextlib
 import os
+import pwd
 import random
 import secrets
+import tempfile
 from collections.abc import Mapping
 from datetime import datetime
 from importlib import import_module
@@ -19,6 +21,7 @@ from typing import TYPE_CHECKING
 from strawbell.app.cells import ForecastFor, cell_of
 from strawbell.app.identity import Settled, settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, Ear, ForecastSource
+from strawbell.edges.door import door_name
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration, MailSettings
 from strawbell.model.forecast import Forecast
@@ -29,6 +32,11 @@ if TYPE_CHECKING:
     from strawbell.app.daemon import Parts
     from strawbell.edges.forecasts.beside import Beside
 
+MACHINES_FOLDER = Path("/etc")
+"""What lies in it is the machine's, not one grower's (FHS 3.0, 3.7)."""
+MACHINES_STATE = Path("/var/lib/strawbell")
+MACHINES_RUNTIME = Path("/run/strawbell")
+"""StateDirectory= and RuntimeDirectory= of the system unit, for who is not inside of it."""
 STORE_NAME = "strawbell.db"
 NOTICES_NAME = "notices"
 
@@ -50,7 +58,11 @@ class MemoryCache:
 
 
 def state_file(configuration: Configuration, environ: Mapping[str, str] | None = None) -> Path:
-    """Return the path of the store: configured, else systemd's, else the platform's."""
+    """Return the path of the store: configured, else the unit's, else that of the configuration.
+
+    A command finds the store of the daemon by the same configuration, whoever runs it: that of
+    the machine belongs to the system unit, and a grower's own to that grower.
+    """
     environ = os.environ if environ is None else environ
     if configuration.state:
         path = _beside(configuration, configuration.state)
@@ -58,9 +70,82 @@ def state_file(configuration: Configuration, environ: Mapping[str, str] | None =
     folder = environ.get("STATE_DIRECTORY", "").split(":")[0]
     if folder:
         return Path(folder) / STORE_NAME
+    if is_the_machines(Path(configuration.path)):
+        return MACHINES_STATE / STORE_NAME
+    home = _home_of_another(Path(configuration.path))
+    if home is not None:
+        return home / ".local" / "state" / "strawbell" / STORE_NAME
     from platformdirs import user_state_path
 
     return user_state_path("strawbell") / STORE_NAME
+
+
+def is_the_machines(configuration: Path) -> bool:
+    """Return whether a configuration is one of the machine, as the system unit has it."""
+    return MACHINES_FOLDER in Path(os.path.realpath(configuration)).parents
+
+
+def _home_of_another(configuration: Path) -> Path | None:
+    """Return the home of the grower whose configuration it is, None for one's own or root's."""
+    owner = _owner_of(configuration)
+    if owner in (None, 0, os.geteuid()):
+        return None
+    try:
+        return Path(pwd.getpwuid(owner).pw_dir)
+    except KeyError:
+        return None
+
+
+def _owner_of(path: Path) -> int | None:
+    try:
+        return path.stat().st_uid
+    except OSError:
+        return None
+
+
+def own_door(configuration: Path) -> Path:
+    """Return where the daemon of a configuration opens its door, which depends on nothing in it.
+
+    In the folder of the unit, else in the user's runtime folder; without one, in /run for root
+    and in a folder of its own in /tmp for others.
+    """
+    unit = _unit_runtime()
+    folders = [unit] if unit else [*_runtime_folders(os.geteuid()), _last_resort()]
+    return folders[0] / door_name(configuration)
+
+
+def doors(configuration: Path) -> tuple[Path, ...]:
+    """Return where the daemon of a configuration may have its door, whoever runs it."""
+    unit = _unit_runtime()
+    owner = _owner_of(configuration)
+    users = {os.geteuid(): None, **({owner: None} if owner and os.geteuid() == 0 else {})}
+    folders = [
+        *([unit] if unit else []),
+        *(folder for user in users for folder in _runtime_folders(user)),
+        MACHINES_RUNTIME,
+    ]
+    # In /tmp anybody may be the first to make a folder of that name.
+    if _owner_of(_last_resort()) == os.geteuid():
+        folders.append(_last_resort())
+    return tuple(dict.fromkeys(folder / door_name(configuration) for folder in folders))
+
+
+def _unit_runtime() -> Path | None:
+    named = os.environ.get("RUNTIME_DIRECTORY", "").split(":")[0]
+    return Path(named) if named else None
+
+
+def _runtime_folders(user: int) -> list[Path]:
+    """Return our folders in the runtime folder of a user, where there is one."""
+    named = os.environ.get("XDG_RUNTIME_DIR") if user == os.geteuid() else None
+    places = [Path(named)] if named else []
+    places.append(Path("/run/user") / str(user))
+    return [place / "strawbell" for place in places if _owner_of(place) == user]
+
+
+def _last_resort() -> Path:
+    user = os.geteuid()
+    return MACHINES_RUNTIME if user == 0 else Path(tempfile.gettempdir()) / f"strawbell-{user}"
 
 
 def open_store(configuration: Configuration, now: datetime, *, owner: bool = False) -> SqliteStore:

@@ -168,12 +168,19 @@ class TestTheFileItself:
         """4: the example with everything commented out is as good as empty."""
         assert "no garden" in self._one(_write(tmp_path, "# later\n")).what
 
-    @pytest.mark.parametrize("mode", [0o604, 0o640, 0o644])
-    def test_a_password_others_can_read_is_a_warning(self, mode: int, tmp_path: Path) -> None:
-        """5: by policy it loads, and is warned about."""
-        (warning,) = _load(_write(tmp_path, SOUND, mode)).warnings
+    @pytest.mark.parametrize("mode", [0o604, 0o644])
+    def test_a_password_everybody_can_read_is_refused(self, mode: int, tmp_path: Path) -> None:
+        """5: it is no secret any more."""
+        problem = self._one(_write(tmp_path, SOUND, mode))
 
-        assert "others on this machine can read the file" in warning.what
+        assert "everybody on this machine can read the file" in problem.what
+        assert "chmod 600" in problem.remedy
+
+    def test_a_password_the_group_can_read_is_a_warning(self, tmp_path: Path) -> None:
+        """5: the group may be the grower's own, or that of the daemon."""
+        (warning,) = _load(_write(tmp_path, SOUND, 0o640)).warnings
+
+        assert "the group can read the file" in warning.what
         assert "chmod 600" in warning.remedy
         assert SECRET not in repr(warning)
 

@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges.lock import PID_FILE
+from strawbell.edges.lock import owner_of
 from support import stubborn_morning
 from support.daemon_process import PATIENCE_S, Setup, seconds_until, stop, wait_until
 from support.forecast_server import FakeOpenMeteo, calm
@@ -128,7 +128,8 @@ def test_nothing_is_loaded_once_the_daemon_runs(tmp_path: Path) -> None:
 
 def end(daemon: subprocess.Popen[str], setup: Setup) -> str:
     """End a daemon that runs under a tracer; return what it said."""
-    pid = int((setup.folder / "state" / PID_FILE).read_text(encoding="ascii"))
+    pid = owner_of(setup.folder / "state")
+    assert pid is not None
     os.kill(pid, signal.SIGTERM)
     return daemon.communicate(timeout=PATIENCE_S)[1]
 

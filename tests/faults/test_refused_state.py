@@ -21,7 +21,6 @@ from threading import Event, Thread
 
 import pytest
 
-from strawbell.edges.lock import PID_FILE, StateLock
 from strawbell.edges.store import opening
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import GrowerError
@@ -149,22 +148,6 @@ def test_what_no_waiting_mends_is_refused_while_the_store_is_opened(
     with pytest.raises(GrowerError, match=r"\[state\] path") as refusal:
         SqliteStore(tmp_path / NAME, NOW, owner=True)
     assert refusal.value.problems[0].where == copy
-
-
-def test_a_lock_is_given_back_on_a_disk_that_became_read_only(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """The file with the number stays; the next owner is not kept out by it."""
-
-    def refuse(*_: object, **__: object) -> None:
-        raise OSError(errno.EROFS, os.strerror(errno.EROFS))
-
-    with monkeypatch.context() as read_only, StateLock(tmp_path) as lock:
-        read_only.setattr(Path, "unlink", refuse)
-    assert not lock.held
-    assert (tmp_path / PID_FILE).exists()
-    with StateLock(tmp_path) as lock:
-        assert lock.held
 
 
 WRITES = "pwrite64,ftruncate,fallocate,fsync,fdatasync,rename,unlink,mkdir"

@@ -14,7 +14,7 @@ from support.config_mistakes import SOUND, TODAY
 
 @dataclass(frozen=True)
 class Trial:
-    """The mistakes, the warnings, and what was loaded when there were no mistakes."""
+    """The mistakes, missing secrets among them, the warnings, and what was loaded."""
 
     errors: tuple[Problem, ...]
     warnings: tuple[Problem, ...]
@@ -52,7 +52,7 @@ def trial(text: str, today: date = TODAY) -> Trial:
             return Trial(
                 tuple(each for each in error.problems if each not in warnings), warnings, None
             )
-        return Trial((), loaded.warnings, loaded)
+        return Trial(loaded.missing_secrets, loaded.warnings, loaded)
 
 
 def edited(*edits: tuple[str, str], today: date = TODAY) -> Trial:

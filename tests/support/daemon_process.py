@@ -123,7 +123,7 @@ path = "{self.folder / "state"}"
 
     def _environment(self) -> dict[str, str]:
         kept = {key: value for key, value in os.environ.items() if "STRAWBELL" not in key}
-        return {**kept, **self.environ}
+        return {**kept, "RUNTIME_DIRECTORY": str(self.folder / "runtime"), **self.environ}
 
 
 def wait_until(happened: Callable[[], bool]) -> bool:

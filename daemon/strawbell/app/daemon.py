@@ -35,6 +35,7 @@ from strawbell.app.ports import Channel, Clock, Ear, Incident, Incidents, Store
 from strawbell.app.store_trouble import START, StoreTrouble, alarms, send_unrecorded
 from strawbell.app.surfacing import surface, surface_settings
 from strawbell.errors import OperationalError
+from strawbell.model.garden import Garden
 from strawbell.model.notice import Notice, OutboxState
 
 BEAT_S = 55.0
@@ -153,6 +154,15 @@ class _Worker:
         return True
 
 
+@dataclass(slots=True)
+class _Wish:
+    """That the configuration be read anew; somebody may wait for what becomes of it."""
+
+    read: Callable[[], Parts]
+    granted: threading.Event | None = None
+    refused: Exception | None = None
+
+
 class Daemon:
     """Runs until it is told to stop."""
 
@@ -183,7 +193,7 @@ class Daemon:
         self._attempts = NextAttempts()
         self._is_stopping = False
         self._wake: SimpleQueue[None] = SimpleQueue()
-        self._reload: Callable[[], Parts] | None = None
+        self._wishes: deque[_Wish] = deque()
         self._workers: tuple[_Worker, ...] = ()
         self._hiring = threading.Lock()
         self._surfacing = threading.Lock()
@@ -204,8 +214,26 @@ class Daemon:
 
     def reload(self, read: Callable[[], Parts]) -> None:
         """Read the configuration anew at the next beat; safe to call from a signal handler."""
-        self._reload = read
+        self._wishes.append(_Wish(read))
         self._ring()
+
+    def reload_and_tell(self, read: Callable[[], Parts], within_s: float) -> None:
+        """Read the configuration anew, from another thread; raise what it was refused with.
+
+        Raises `strawbell.errors.OperationalError` where that took longer than `within_s` [s].
+        """
+        wish = _Wish(read, threading.Event())
+        self._wishes.append(wish)
+        self._ring()
+        if wish.granted is None or not wish.granted.wait(within_s):
+            raise OperationalError("The daemon did not come to read the configuration.")
+        if wish.refused is not None:
+            raise wish.refused
+
+    @property
+    def gardens(self) -> tuple[Garden, ...]:
+        """Return the gardens it looks after now."""
+        return self._parts.cycle.gardens
 
     def run(self) -> None:
         """Look, send, wait, until stopped."""
@@ -460,17 +488,18 @@ class Daemon:
                 worker.thread.join(max(0.0, ends_s - self._clock.monotonic()))
 
     def _reloaded(self, bell: Bell) -> Bell:
-        if self._reload is None:
+        if not self._wishes:
             return bell
-        # In this order: a wish that comes in between is granted by this reading.
-        read, self._reload = self._reload, None
+        # Taken before it is read: a wish that comes in between is for a newer file.
+        wishes = [self._wishes.popleft() for _ in range(len(self._wishes))]
         self._manager.reloading(self._clock.monotonic())
         try:
-            parts = read()
+            parts = wishes[-1].read()
         except Exception as error:
             # Whatever is wrong with the new one, the old one is good.
             self._report(f"The new configuration was not taken, the old one stays: {error}")
             self._manager.ready("The old configuration stays; the new one has mistakes.")
+            _tell(wishes, error)
             return bell
         for worker in self._workers:
             # The new settings may be the cure for what an attempt hangs at.
@@ -485,6 +514,7 @@ class Daemon:
         bell.start()
         self._manager.ready(self._garden_names())
         self._report(f"The configuration was read anew, for {self._garden_names()}.")
+        _tell(wishes, None)
         return bell
 
     def _notice_jump(self, bell: Bell) -> None:
@@ -535,6 +565,14 @@ class Daemon:
 
     def _garden_names(self) -> str:
         return ", ".join(garden.name for garden in self._parts.cycle.gardens)
+
+
+def _tell(wishes: Sequence[_Wish], refused: Exception | None) -> None:
+    """Tell those who wait for it whether the configuration was taken."""
+    for wish in wishes:
+        wish.refused = refused
+        if wish.granted is not None:
+            wish.granted.set()
 
 
 def _sending(channel: Channel) -> str:

@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from itertools import chain, count
 from typing import TypeVar
 
-from strawbell.app.ports import Store
+from strawbell.app.ports import Journals
 from strawbell.errors import Problem
 from strawbell.model.brief import Action
 from strawbell.model.garden import Batch, Garden
@@ -127,7 +127,7 @@ def _known(data: object) -> KnownGarden:
     return KnownGarden(**{**fields, "batches": tuple(batches)})
 
 
-def settled_in(store: Store, gardens: Sequence[Garden], now: datetime) -> Settled:
+def settled_in(store: Journals, gardens: Sequence[Garden], now: datetime) -> Settled:
     """Return which garden and batch of a configuration is which of those that a store knows."""
     return settle(gardens, known_in(store.known()), now.astimezone(UTC).date(), store.journal)
 

@@ -257,7 +257,19 @@ class ClaimedElsewhere(OperationalError):
     """Another process took the row first; it is being seen to, so this is no trouble."""
 
 
-class Store(Protocol):
+class Journals(Protocol):
+    """What can be read of the gardens."""
+
+    def known(self) -> Journal:
+        """Return the rows of every garden that say what it is known by, oldest first."""
+        ...
+
+    def journal(self, garden: str) -> Journal:
+        """Return all rows of a garden, oldest first."""
+        ...
+
+
+class Store(Journals, Protocol):
     """Journal and outbox on one disk; every method is one transaction unless in `together`."""
 
     @property
@@ -267,14 +279,6 @@ class Store(Protocol):
 
     def together(self) -> AbstractContextManager[None]:
         """Make all writes inside the block one transaction: all of them or none."""
-        ...
-
-    def journal(self, garden: str) -> Journal:
-        """Return all rows of a garden, oldest first."""
-        ...
-
-    def known(self) -> Journal:
-        """Return the rows of every garden that say what it is known by, oldest first."""
         ...
 
     def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:

@@ -96,7 +96,7 @@ def understood(
 ) -> Taken:
     """Return what a word means, for the garden named, else for the only one it fits. Pure."""
     garden, rows, journal = _meant(word, gardens, journal_of, now)
-    said = _confirmation(rows, garden, journal, named=len(gardens) > 1)
+    said = _confirmation(rows, garden, journal)
     return Taken(garden, rows, said, _warnings(rows[0], garden))
 
 
@@ -275,11 +275,9 @@ def _task(typed: str, garden: Garden, journal: Journal, now: datetime) -> tuple[
     )
 
 
-def _confirmation(
-    rows: Sequence[JournalEntry], garden: Garden, journal: Journal, *, named: bool
-) -> str:
+def _confirmation(rows: Sequence[JournalEntry], garden: Garden, journal: Journal) -> str:
     entry = rows[0]
-    on = f"{entry.local_date.isoformat()}{', ' + clean(garden.name) if named else ''}"
+    on = f"{entry.local_date.isoformat()}, {clean(garden.name)}"
     if entry.kind is EntryKind.HARVEST:
         return f"Recorded for {on}: {harvest_said(rows, garden, journal)}."
     if EXTRA_FIGURE in entry.data:

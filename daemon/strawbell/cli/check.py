@@ -8,8 +8,11 @@ import os
 import sys
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
+from pathlib import Path
 
 from strawbell.app.identity import settled_in
+from strawbell.cli.context import able_to_send
+from strawbell.cli.reach import daemons_store, reached
 from strawbell.config.plain import read_plain
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
@@ -18,7 +21,6 @@ from strawbell.wiring import (
     MemoryCache,
     channels_of,
     notices_folder,
-    open_store,
     sources_of,
     state_file,
 )
@@ -45,9 +47,9 @@ def run(options: argparse.Namespace) -> int:
     configuration = replace(
         configuration, warnings=(*configuration.warnings, *_lost(configuration))
     )
-    trials = tuple(_trials(configuration)) if options.connect else ()
+    trials = tuple(_trials(able_to_send(configuration))) if options.connect else ()
     if options.json:
-        _print_report((), configuration.warnings, trials)
+        _print_report((), configuration.warnings, trials, configuration.missing_secrets)
     else:
         _print_summary(configuration, trials)
     return 0 if all(trial.well for trial in trials) else 1
@@ -55,21 +57,21 @@ def run(options: argparse.Namespace) -> int:
 
 def _lost(configuration: Configuration) -> tuple[Problem, ...]:
     """Return questions about what the store's running season knows and the configuration lost."""
-    if not state_file(configuration).is_file():
-        return ()
     now = SystemClock().now()
     try:
-        with open_store(configuration, now) as store:
+        with reached(configuration, now) as store:
             lost = settled_in(store, configuration.gardens, now).lost
             return tuple(each.question() for each in lost)
-    except OperationalError as error:
+    except (GrowerError, OperationalError) as error:
         return (Problem(f"what it knew before could not be read: {error}", "[state] path"),)
 
 
 def _print_summary(configuration: Configuration, trials: tuple[Trial, ...]) -> None:
     for warning in configuration.warnings:
         print(f"Note: {warning.sentence()}", file=sys.stderr)
-    print(f"{configuration.path} can be used.")
+    for secret in configuration.missing_secrets:
+        print(f"Note: {secret.sentence()}", file=sys.stderr)
+    print(f"{configuration.path} can be used{_to_what(configuration)}.")
     for garden in configuration.gardens:
         batches = ", ".join(
             f"{batch.name} ({batch.bales} bales from {batch.start_on.isoformat()})"
@@ -83,19 +85,39 @@ def _print_summary(configuration: Configuration, trials: tuple[Trial, ...]) -> N
         for channel in channels_of(configuration)
     )
     print(f"  Notices: {channels}.")
-    print(f"  Journal and outbox in {state_file(configuration)}.")
+    owned = daemons_store(Path(configuration.path))
+    owner = "kept by the daemon that runs" if owned else "no daemon runs"
+    print(f"  Journal and outbox in {owned or state_file(configuration)}; {owner}.")
     for trial in trials:
         print(f"  {trial.what}: {'well' if trial.well else 'not now'}. {trial.detail}".rstrip())
 
 
+def _to_what(configuration: Configuration) -> str:
+    """Say what a configuration cannot be used for here, and who may have what is missing."""
+    if not configuration.missing_secrets:
+        return ""
+    if daemons_store(Path(configuration.path)) is not None:
+        return "; the daemon that runs has the secret that is missing here"
+    return (
+        " to read and to record. To send, a secret is missing here; the daemon may have it, as a"
+        " credential or in its environment"
+    )
+
+
 def _print_report(
-    problems: tuple[Problem, ...], warnings: tuple[Problem, ...], trials: tuple[Trial, ...]
+    problems: tuple[Problem, ...],
+    warnings: tuple[Problem, ...],
+    trials: tuple[Trial, ...],
+    missing_secrets: tuple[Problem, ...] = (),
 ) -> None:
     report = {
         "version": 1,
         "usable": not problems,
         "problems": [asdict(problem) | {"sentence": problem.sentence()} for problem in problems],
         "warnings": [asdict(warning) | {"sentence": warning.sentence()} for warning in warnings],
+        "missing_secrets": [
+            asdict(secret) | {"sentence": secret.sentence()} for secret in missing_secrets
+        ],
         "trials": [asdict(trial) for trial in trials],
     }
     print(json.dumps(report, indent=2, ensure_ascii=False))

@@ -11,15 +11,17 @@ from datetime import datetime
 
 from strawbell.app.identity import settled_in
 from strawbell.app.meant import gardens_meant, moment_meant
+from strawbell.cli.reach import reached
 from strawbell.config.plain import read_plain
 from strawbell.decision.brief import brief, suppose_told
 from strawbell.edges.clock import SystemClock
+from strawbell.errors import GrowerError
 from strawbell.model.brief import Brief
 from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
-from strawbell.wiring import MemoryCache, forecasts_of, open_store
+from strawbell.wiring import MemoryCache, forecasts_of
 
 
 def read_configuration(options: argparse.Namespace) -> Configuration:
@@ -28,6 +30,13 @@ def read_configuration(options: argparse.Namespace) -> Configuration:
     What is only odd in it is said by `check` and `run`: with every command it would be nagging.
     """
     return read_plain(options.config, os.environ)
+
+
+def able_to_send(configuration: Configuration) -> Configuration:
+    """Return a configuration with which notices can be sent; raise `GrowerError` otherwise."""
+    if configuration.missing_secrets:
+        raise GrowerError(configuration.missing_secrets)
+    return configuration
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +68,7 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
     configuration = read_configuration(options)
     gardens = gardens_meant(configuration.gardens, options.garden)
     real_now = SystemClock().now()
-    with open_store(configuration, real_now) as store:
+    with reached(configuration, real_now) as store:
         which = settled_in(store, configuration.gardens, real_now)
         forecast_for = forecasts_of(configuration, store if options.at is None else MemoryCache())
 

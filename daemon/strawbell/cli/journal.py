@@ -7,10 +7,10 @@ import argparse
 from strawbell.app.meant import gardens_meant, moment_meant
 from strawbell.cli.context import read_configuration
 from strawbell.cli.output import print_json
+from strawbell.cli.reach import reached
 from strawbell.edges.clock import SystemClock
 from strawbell.model.journal import EntryKind
 from strawbell.season.local_time import zone_of
-from strawbell.wiring import open_store
 from strawbell.words.json_v1 import journal_json
 from strawbell.words.terminal import journal_screen
 
@@ -20,7 +20,7 @@ def run(options: argparse.Namespace) -> int:
     configuration = read_configuration(options)
     documents = []
     now = SystemClock().now()
-    with open_store(configuration, now) as store:
+    with reached(configuration, now) as store:
         for garden in gardens_meant(configuration.gardens, options.garden):
             until = moment_meant(options.at, garden, now)
             rows = [

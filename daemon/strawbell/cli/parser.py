@@ -242,6 +242,10 @@ def _run(commands: Commands) -> None:
     command.add_argument("--once", action="store_true", help="do what is due now and exit")
 
 
+def _reload(commands: Commands) -> None:
+    _command(commands, "reload", "let the daemon read its configuration anew")
+
+
 def _unit(commands: Commands) -> None:
     command = _command(commands, "unit", "print the systemd unit")
     command.add_argument("kind", choices=("user", "system"), help="which unit")
@@ -264,6 +268,7 @@ _COMMANDS: tuple[Callable[[Commands], None], ...] = (
     _calendar,
     _ring,
     _run,
+    _reload,
     _unit,
 )
 

@@ -5,23 +5,21 @@ from __future__ import annotations
 import argparse
 from dataclasses import fields
 
-from strawbell.app.word import take_word
 from strawbell.app.word_parts import Word, WordKind
 from strawbell.cli.context import read_configuration
+from strawbell.cli.reach import tell
 from strawbell.edges.clock import SystemClock
-from strawbell.wiring import introduce, open_store
 from strawbell.words.escaping import wrap
 
 
 def run(options: argparse.Namespace) -> int:
-    """Write one word into the journal and say what was written."""
+    """Have one word written into the journal, and say what was written and where."""
     configuration = read_configuration(options)
-    now = SystemClock().now()
-    with open_store(configuration, now) as store:
-        introduce(configuration, store, now)
-        taken = take_word(word_of(options), configuration.gardens, store, now)
-    print(taken.said)
-    for warning in taken.warnings:
+    answer = tell(configuration, word_of(options), SystemClock().now())
+    print(answer.said)
+    by = "By the daemon, into" if answer.by_daemon else "No daemon runs; into"
+    print(f"{by} {answer.store}.")
+    for warning in answer.warnings:
         print(wrap(warning))
     return 0
 

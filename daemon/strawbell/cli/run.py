@@ -9,18 +9,22 @@ import sys
 import time
 from collections.abc import Callable, Sequence
 from datetime import datetime
+from pathlib import Path
 
 from strawbell.app.cycle import Told
 from strawbell.app.daemon import Daemon, Parts
+from strawbell.app.doorman import Doorman
 from strawbell.app.outbox import DrainReport
 from strawbell.app.patient_start import open_patiently
 from strawbell.app.store_trouble import StoreTrouble
+from strawbell.cli.context import able_to_send
 from strawbell.config.apart import read_apart
 from strawbell.edges.clock import SystemClock
+from strawbell.edges.door import Door
 from strawbell.edges.lock import StateLock
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.edges.systemd_notify import SystemdNotify
-from strawbell.errors import GrowerError, Problem
+from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.notice import OutboxState
 from strawbell.wiring import (
@@ -30,11 +34,14 @@ from strawbell.wiring import (
     new_rng,
     new_secret,
     open_store,
+    own_door,
     parts_of,
     state_file,
 )
 
 log = logging.getLogger("strawbell")
+RELOADED_WITHIN_S = 90.0
+"""How long who asks to read the configuration anew is kept waiting [s]; reading may take 60 s."""
 
 
 def run(options: argparse.Namespace) -> int:
@@ -51,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
 
 
 def _run(options: argparse.Namespace, signals: Signals) -> int:
-    configuration = read_apart(options.config)
+    configuration = able_to_send(read_apart(options.config))
     for warning in configuration.warnings:
         log.info("Note: %s", warning.sentence())
     clock = SystemClock()
@@ -75,11 +82,29 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
         _introduce(configuration, store)
         parts = parts_of(configuration, store)
         daemon = Daemon(parts, store, clock, systemd, log.info, rng, store.incidents, trouble)
-        if options.once:
-            return _once(daemon)
-        load_ahead(configuration)
-        signals.go_to(daemon, _reader(options, configuration, store))
-        daemon.run()
+        read = _reader(options, configuration, store)
+
+        def reload() -> None:
+            if options.once:
+                raise OperationalError("`strawbell run --once` works now; it ends by itself.")
+            daemon.reload_and_tell(read, RELOADED_WITHIN_S)
+
+        doorman = Doorman(
+            lambda: daemon.gardens,
+            store,
+            store.kept_journal,
+            store,
+            clock,
+            reload,
+            str(path),
+            log.info,
+        )
+        with Door(own_door(Path(configuration.path)), doorman.answer, log.info):
+            if options.once:
+                return _once(daemon)
+            load_ahead(configuration)
+            signals.go_to(daemon, read)
+            daemon.run()
     return 0
 
 
@@ -173,7 +198,7 @@ def _reader(
     place = state_file(configuration)
 
     def read() -> Parts:
-        fresh = read_apart(options.config)
+        fresh = able_to_send(read_apart(options.config))
         if state_file(fresh) != place:
             raise GrowerError(
                 Problem(

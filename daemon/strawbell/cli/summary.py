@@ -7,11 +7,11 @@ import argparse
 from strawbell.app.meant import gardens_meant, moment_meant
 from strawbell.cli.context import read_configuration
 from strawbell.cli.output import print_json
+from strawbell.cli.reach import reached
 from strawbell.edges.clock import SystemClock
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.season_summary import summarise
-from strawbell.wiring import open_store
 from strawbell.words.summary_json import summary_json
 from strawbell.words.summary_text import summary_screen
 
@@ -21,7 +21,7 @@ def run(options: argparse.Namespace) -> int:
     configuration = read_configuration(options)
     documents = []
     now = SystemClock().now()
-    with open_store(configuration, now) as store:
+    with reached(configuration, now) as store:
         for garden in gardens_meant(configuration.gardens, options.garden):
             until = moment_meant(options.at, garden, now)
             rows = tuple(entry for entry in store.journal(garden.name) if entry.at <= until)

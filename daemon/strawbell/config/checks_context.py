@@ -9,6 +9,7 @@ from pathlib import Path as FilePath
 
 from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
 from strawbell.config.outline import Path
+from strawbell.config.reading import Readers
 from strawbell.config.schema import Settings
 from strawbell.config.supplies_at_hand import Supplies
 
@@ -17,15 +18,15 @@ from strawbell.config.supplies_at_hand import Supplies
 class Context:
     """The settings, what they can name, today, and facts about the file.
 
-    `file_holds_password` is true when the password stands in the file itself; `shared` when
-    others may read that file; relative paths count from `folder`.
+    `file_holds_password` is true when the password stands in the file itself; `readers` are
+    the others who may read that file; relative paths count from `folder`.
     """
 
     settings: Settings
     supplies: Supplies
     today: date
     folder: FilePath
-    shared: bool = False
+    readers: Readers | None = None
     file_holds_password: bool = False
     doubtful: Callable[[tuple[Path, ...]], bool] = lambda _: False
     """Whether values at these paths are wrong themselves and stand for something unknown."""

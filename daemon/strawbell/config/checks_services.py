@@ -12,6 +12,7 @@ from urllib.parse import urlsplit
 from strawbell.config.checks_context import Context
 from strawbell.config.mistakes import Mistake, shown
 from strawbell.config.outline import Path
+from strawbell.config.reading import Readers, readers_of
 from strawbell.config.services import SECRET_KEYS, EmailSection
 
 MM_PER_INCH = 25.4
@@ -20,6 +21,7 @@ INCHES_LIKELY_UNDER_MM = {"rain_hold_mm": 2.0, "dry_day_mm": 0.3}
 CLOCK_CHANGES_END = time(3, 30)
 """Between midnight and this moment a local time may not exist, or twice, when clocks change."""
 PASSWORD_BYTES_MAX = 4096
+_WHO = {Readers.GROUP: "the group", Readers.ALL: "everybody on this machine"}
 
 PORT_SECURITY = {465: ("tls",), 587: ("starttls", "none"), 25: ("starttls", "none")}
 """What speaks on the known ports: TLS from the first byte on 465 (RFC 8314), plain words first on
@@ -150,14 +152,14 @@ def email(context: Context) -> Iterator[Mistake]:
         yield from _not_for_sendmail(mail)
     if mail.secrets == ("password_file",) and mail.password_file is not None:
         yield from _password_file(context, mail.password_file)
-    if context.shared and context.file_holds_password:
+    if context.readers and context.file_holds_password:
         yield Mistake(
-            "others on this machine can read the file, and it holds a password",
+            f"{_WHO[context.readers]} can read the file, and it holds a password",
             ("email", "password"),
             "(not shown)",
             "a file that only you can read",
             "Run chmod 600 on it, or move the password to password_file.",
-            warning=True,
+            warning=context.readers is Readers.GROUP,
         )
     doubles = {each for each in mail.recipients if mail.recipients.count(each) > 1}
     if doubles:
@@ -233,6 +235,7 @@ def _login(mail: EmailSection) -> Iterator[Mistake]:
             "a password in password_file, STRAWBELL_EMAIL__PASSWORD or a credential, or a "
             "password_command or oauth_token_command",
             'Write for instance: password_file = "mail-password".',
+            secret=True,
             reads=paths,
         )
 
@@ -325,18 +328,27 @@ def _password_file(context: Context, written: str) -> Iterator[Mistake]:
     try:
         path = password_path(context.folder, written)
         if not path.is_file():
-            yield Mistake("there is no such password file", where, found, allowed, remedy)
-            return
-        if not read_password(path):
-            yield Mistake("the password file is empty", where, found, allowed)
-        if path.stat().st_mode & 0o044:
+            # Where even its folder is not in sight, a unit may bring it, as /run/credentials.
+            elsewhere = not path.parent.exists()
             yield Mistake(
-                "others on this machine can read the password file",
+                "there is no such password file", where, found, allowed, remedy, secret=elsewhere
+            )
+            return
+        readers = readers_of(path.stat().st_mode)
+        if readers:
+            yield Mistake(
+                f"{_WHO[readers]} can read the password file",
                 where,
                 found,
                 "a file that only you can read",
                 "Run chmod 600 on it.",
-                warning=True,
+                warning=readers is Readers.GROUP,
             )
+        if not read_password(path):
+            yield Mistake("the password file is empty", where, found, allowed)
+    except PermissionError:
+        yield Mistake(
+            "you may not read the password file", where, found, allowed, remedy, secret=True
+        )
     except (OSError, ValueError):
         yield Mistake("the password file cannot be read as text", where, found, allowed, remedy)

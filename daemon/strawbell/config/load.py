@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import NamedTuple
 
 from pydantic import SecretStr
 
@@ -40,6 +41,8 @@ class Loaded:
     gardens: tuple[Garden, ...]
     warnings: tuple[Problem, ...]
     path: Path
+    missing_secrets: tuple[Problem, ...] = ()
+    """What is needed to send and is not to be had here; the daemon may have it."""
 
 
 def load(
@@ -78,17 +81,19 @@ def load(
                 supplies=supplies,
                 today=today or datetime.now(UTC).date(),
                 folder=chosen.parent,
-                shared=reading.shared,
+                readers=reading.readers,
                 file_holds_password=holds_password,
                 doubtful=validated.rests_on_doubt,
             )
             mistakes += _sound(check(context), validated)
-    problems, warnings = _sorted(mistakes, labels, secrets)
-    if problems or settings is None or supplies is None:
-        marked = [replace(each, what=WARNING + each.what) for each in warnings]
-        raise GrowerError([*problems, *marked])
-    settings = _with_password(settings, chosen.parent)
-    return Loaded(settings, gardens_of(settings, supplies), warnings, chosen)
+    found = _sorted(mistakes, labels, secrets)
+    if found.problems or settings is None or supplies is None:
+        marked = [replace(each, what=WARNING + each.what) for each in found.warnings]
+        raise GrowerError([*found.problems, *found.missing_secrets, *marked])
+    if not found.missing_secrets:
+        settings = _with_password(settings, chosen.parent)
+    gardens = gardens_of(settings, supplies)
+    return Loaded(settings, gardens, found.warnings, chosen, found.missing_secrets)
 
 
 def _holds_password(layers: Layers) -> bool:
@@ -103,15 +108,20 @@ def _sound(findings: Iterable[Mistake], validated: Validated) -> list[Mistake]:
     return [each for each in findings if not validated.rests_on_doubt((each.path, *each.reads))]
 
 
-def _sorted(
-    mistakes: list[Mistake], labels: Labels, secrets: list[str]
-) -> tuple[tuple[Problem, ...], tuple[Problem, ...]]:
-    """Return mistakes and warnings, each once, in the order of the file."""
+class _Sorted(NamedTuple):
+    problems: tuple[Problem, ...]
+    warnings: tuple[Problem, ...]
+    missing_secrets: tuple[Problem, ...]
+
+
+def _sorted(mistakes: list[Mistake], labels: Labels, secrets: list[str]) -> _Sorted:
+    """Return what was found by its weight, each once, in the order of the file."""
     in_order = sorted(mistakes, key=lambda each: each.line or labels.line_of(each.path) or 0)
-    found: tuple[dict[Problem, None], dict[Problem, None]] = ({}, {})
+    found: tuple[dict[Problem, None], ...] = ({}, {}, {})
     for each in in_order:
-        found[each.warning][problem_of(each, labels, secrets)] = None
-    return tuple(found[False]), tuple(found[True])
+        weight = 1 if each.warning else 2 if each.secret else 0
+        found[weight][problem_of(each, labels, secrets)] = None
+    return _Sorted(*(tuple(kind) for kind in found))
 
 
 def _with_password(settings: Settings, folder: Path) -> Settings:

@@ -29,7 +29,10 @@ _QUERY_IN_URL = re.compile(r"(//[^?#\s]*[?#]).*", re.DOTALL)
 
 @dataclass(frozen=True, slots=True)
 class Mistake:
-    """One thing to mend or to look at; `reads` are the values the finding rests on."""
+    """One thing to mend or to look at; `reads` are the values the finding rests on.
+
+    A `secret` that is missing hinders who sends, and nobody else.
+    """
 
     what: str
     path: Path = ()
@@ -37,6 +40,7 @@ class Mistake:
     allowed: str = ""
     remedy: str = ""
     warning: bool = False
+    secret: bool = False
     line: int | None = None
     column: int | None = None
     reads: tuple[Path, ...] = ()

@@ -10,13 +10,19 @@ import platformdirs
 PROGRAM = "strawbell"
 CONFIG_FILE = "config.toml"
 CONFIG_VARIABLE = "STRAWBELL_CONFIG"
+MACHINES_CONFIG = Path("/etc") / PROGRAM / CONFIG_FILE
+"""The configuration of the system unit, which is everybody's who has none of their own."""
 
 
 def config_path(path: Path | None, environ: Mapping[str, str]) -> Path:
-    """Return the configuration file: the argument's, the variable's, the platform's."""
+    """Return the configuration file: the argument's, the variable's, the grower's, the machine's.
+
+    Without any, that of the grower is returned, which is not there.
+    """
     if path is not None:
         return path
     named = environ.get(CONFIG_VARIABLE)
     if named:
         return Path(named)
-    return platformdirs.user_config_path(PROGRAM) / CONFIG_FILE
+    own = platformdirs.user_config_path(PROGRAM) / CONFIG_FILE
+    return MACHINES_CONFIG if not own.exists() and MACHINES_CONFIG.exists() else own

@@ -39,6 +39,7 @@ def plain(loaded: Loaded) -> Configuration:
         calendars=settings.calendar.path,
         state=settings.state.path,
         warnings=loaded.warnings,
+        missing_secrets=loaded.missing_secrets,
     )
 
 

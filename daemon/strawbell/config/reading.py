@@ -7,6 +7,7 @@ import re
 import stat
 import tomllib
 from dataclasses import dataclass, field
+from enum import Enum
 from pathlib import Path as FilePath
 
 from strawbell.config.mistakes import Mistake, clean, is_secret
@@ -23,7 +24,20 @@ _PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)")
 _TWICE = re.compile(r"Cannot (declare|overwrite|mutate|redefine)|already|twice", re.IGNORECASE)
 _MANY_DIGITS = re.compile(r"\d{4000,}|[0-9_]{4300,}")
 _ONE_WORD = re.compile(r"""\s*["']?[^\s"'=]*["']?\s*""")
-_SHARED_BITS = stat.S_IRGRP | stat.S_IROTH
+
+
+class Readers(Enum):
+    """Who beside its owner may read a file."""
+
+    GROUP = "group"
+    ALL = "all"
+
+
+def readers_of(mode: int) -> Readers | None:
+    """Return who beside the owner may read a file of a mode, None for nobody."""
+    if mode & stat.S_IROTH:
+        return Readers.ALL
+    return Readers.GROUP if mode & stat.S_IRGRP else None
 
 
 @dataclass(slots=True)
@@ -37,14 +51,14 @@ class Reading:
     doubtful: set[Path] = field(default_factory=set)
     """Tables of which some line could not be read: nobody knows what it would have said."""
     complete: bool = True
-    shared: bool = False
-    """Whether others on the machine may read the file."""
+    readers: Readers | None = None
+    """Who else on the machine may read the file."""
 
 
 def read(path: FilePath) -> Reading:
     """Read a configuration file; raise `GrowerError` where there is nothing to read."""
-    raw, shared = _bytes_of(path)
-    reading = Reading(shared=shared)
+    raw, readers = _bytes_of(path)
+    reading = Reading(readers=readers)
     text = _decode(raw, reading)
     if not text.strip():
         raise _refusal(
@@ -63,7 +77,7 @@ def clean_path(path: FilePath) -> str:
     return "".join(letter if letter.isprintable() else "?" for letter in str(path))[-200:]
 
 
-def _bytes_of(path: FilePath) -> tuple[bytes, bool]:
+def _bytes_of(path: FilePath) -> tuple[bytes, Readers | None]:
     try:
         about = path.stat()
         if stat.S_ISDIR(about.st_mode):
@@ -97,7 +111,7 @@ def _bytes_of(path: FilePath) -> tuple[bytes, bool]:
             "Is it the right file?",
             f"{about.st_size / BYTES_MAX:.1f} MiB",
         )
-    return raw, bool(about.st_mode & _SHARED_BITS)
+    return raw, readers_of(about.st_mode)
 
 
 def _decode(raw: bytes, reading: Reading) -> str:

@@ -72,3 +72,5 @@ class Configuration:
     calendars: str | None = None
     state: str | None = None
     warnings: tuple[Problem, ...] = ()
+    missing_secrets: tuple[Problem, ...] = ()
+    """What is needed to send, and only for that; it may be at hand elsewhere."""

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from strawbell.agronomy.feeding.dosing import full_dose_g
+from strawbell.config import checks_services
 from strawbell.config.load import WARNING, Loaded, load
 from strawbell.errors import GrowerError
 from strawbell.model.garden import Units
@@ -190,14 +191,46 @@ class TestPasswords:
 
         assert _password(load(_file(tmp_path, text), {}, today=TODAY)) == "rye & oats"
 
-    def test_a_password_file_others_can_read_is_a_warning(self, tmp_path: Path) -> None:
-        """It is used all the same."""
-        (tmp_path / "mail-password").write_text("rye", encoding="utf-8")
-        (tmp_path / "mail-password").chmod(0o644)
+    def test_a_password_file_everybody_can_read_is_refused(self, tmp_path: Path) -> None:
+        """One that the group can read is used and warned about."""
+        kept = tmp_path / "mail-password"
+        kept.write_text("rye", encoding="utf-8")
+        text = SOUND.replace(f'password = "{SECRET}"', 'password_file = "mail-password"')
+        file = _file(tmp_path, text)
+
+        kept.chmod(0o644)
+        (sentence,) = _refused(file)
+        assert "everybody on this machine" in sentence
+        kept.chmod(0o640)
+        (warning,) = load(file, {}, today=TODAY).warnings
+        assert "the group can read" in warning.what
+
+    @pytest.mark.parametrize("instead", ["", 'password_file = "run/credentials/mail"'])
+    def test_a_secret_that_is_not_here_hinders_nobody_who_does_not_send(
+        self, instead: str, tmp_path: Path
+    ) -> None:
+        """The daemon may have it; what is missing is told apart from the mistakes."""
+        text = SOUND.replace(f'password = "{SECRET}"', instead)
+
+        loaded = load(_file(tmp_path, text), {}, today=TODAY)
+        (missing,) = loaded.missing_secrets
+        assert "[email] password" in missing.where
+        assert loaded.gardens
+
+    def test_a_password_file_one_may_not_read_is_a_secret_that_is_not_here(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """As for a grower beside the system unit."""
+
+        def refuse(path: Path) -> str:
+            raise PermissionError(path)
+
+        (tmp_path / "mail-password").touch(mode=0o600)
+        monkeypatch.setattr(checks_services, "read_password", refuse)
         text = SOUND.replace(f'password = "{SECRET}"', 'password_file = "mail-password"')
 
-        (warning,) = load(_file(tmp_path, text), {}, today=TODAY).warnings
-        assert "others on this machine" in warning.what
+        (missing,) = load(_file(tmp_path, text), {}, today=TODAY).missing_secrets
+        assert "you may not read" in missing.what
 
     def test_a_variable_overrules_the_password_file_of_the_configuration(
         self, tmp_path: Path

@@ -8,16 +8,24 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import fcntl
 import os
 import secrets
 import sqlite3
 import uuid
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
 from strawbell.edges.store.backups import copy_now
-from strawbell.edges.store.connection import FOLDER_MODE, connect, in_sentences, sync_folder
+from strawbell.edges.store.connection import (
+    FILE_MODE,
+    FOLDER_MODE,
+    connect,
+    in_sentences,
+    sync_folder,
+)
 from strawbell.edges.store.examine import Condition, header_finding
 from strawbell.edges.store.incidents import mendings
 from strawbell.edges.store.marker import marker_of, read_marker, write_marker
@@ -133,9 +141,30 @@ def _only_look(path: Path) -> str:
 
 
 def _create_or_connect(path: Path) -> sqlite3.Connection:
-    if not path.exists() or path.stat().st_size == 0:
-        _create(path)
+    if _is_blank(path):
+        with _turn_to_create(path):
+            # Another process may have been first, and uses its companions by now.
+            if _is_blank(path):
+                _create(path)
     return connect(path)
+
+
+def _is_blank(path: Path) -> bool:
+    return not path.exists() or path.stat().st_size == 0
+
+
+@contextlib.contextmanager
+def _turn_to_create(path: Path) -> Iterator[None]:
+    """Let one process at a time look whether there is a store, and put it in place."""
+    turn = path.with_name(f".{path.name}.begin")
+    descriptor = os.open(turn, os.O_WRONLY | os.O_CREAT | os.O_NOFOLLOW, FILE_MODE)
+    try:
+        fcntl.flock(descriptor, fcntl.LOCK_EX)
+        yield
+        # Who waits at the file that is gone finds the store in place.
+        turn.unlink(missing_ok=True)
+    finally:
+        os.close(descriptor)
 
 
 def _create(path: Path) -> None:

@@ -128,11 +128,15 @@ class SqliteStore:
 
     def journal(self, garden: str) -> Journal:
         """Return all rows of a garden, oldest first."""
+        return tuple(map(self._names.called, self.kept_journal(self._names.key_of(garden))))
+
+    def kept_journal(self, key: str) -> Journal:
+        """Return all rows of a garden as they are kept, for who has names of its own."""
         rows = self._read(
             f"SELECT {JOURNAL_COLUMNS} FROM journal WHERE garden = ? ORDER BY number",
-            (self._key(garden),),
+            (plain(key),),
         )
-        return tuple(self._names.called(journal_entry(row)) for row in rows)
+        return tuple(journal_entry(row) for row in rows)
 
     def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
         """Return the rows of a garden that the planner reads, and the number of the last.

@@ -1,0 +1,230 @@
+"""The one way of the commands to the store: through the daemon's door, or under its lock.
+
+Where a daemon runs for the same configuration it owns the store, and is asked. Where none runs,
+the command works on the store that it would open. A store that is not there yet is begun by the
+first word only, and never beside that of a daemon.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import grp
+import os
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from pathlib import Path
+from typing import Protocol
+
+from strawbell.app.doorman import (
+    Line,
+    Said,
+    answer_from,
+    entry_from,
+    said_from,
+    word_json,
+)
+from strawbell.app.identity import settled_in
+from strawbell.app.ports import AnswerCache, CachedAnswer, Journals
+from strawbell.app.word import take_word
+from strawbell.app.word_parts import Word
+from strawbell.edges.door import Busy, NobodyThere, NotLetIn, ask
+from strawbell.edges.lock import AlreadyRuns, StateLock
+from strawbell.errors import GrowerError, OperationalError, Problem
+from strawbell.model.configuration import Configuration
+from strawbell.model.identity import KeptNames
+from strawbell.model.journal import Journal
+from strawbell.wiring import (
+    MACHINES_RUNTIME,
+    MemoryCache,
+    doors,
+    introduce,
+    is_the_machines,
+    open_store,
+    state_file,
+)
+
+READ_WITHIN_S = 30.0
+"""How long a daemon may take for one line of its answer [s]: a disk that is slow needs seconds."""
+LOCK_WITHIN_S = 5.0
+"""How long a word waits for another command, or for a daemon that is about to start [s]."""
+LOOK_AGAIN_S = 0.1
+
+
+class Reached(Journals, AnswerCache, Protocol):
+    """What a reading command needs of the store."""
+
+
+class _Behind(MemoryCache):
+    """The daemon's store, read through its door; what a command asks for itself is not kept."""
+
+    def __init__(self, configuration: Path) -> None:
+        super().__init__()
+        self._configuration = configuration
+        self._names = KeptNames()
+
+    def call(self, names: KeptNames) -> None:
+        """Give the names of the configuration that was read here, which may be newer."""
+        self._names = names
+
+    def journal(self, garden: str) -> Journal:
+        """Return all rows of a garden, oldest first."""
+        rows = self._rows({"ask": "journal", "key": self._names.key_of(garden)})
+        return tuple(map(self._names.called, rows))
+
+    def known(self) -> Journal:
+        """Return the rows of every garden that say what it is known by, oldest first."""
+        return self._rows({"ask": "known"})
+
+    def _rows(self, request: Line) -> Journal:
+        rows = [line["row"] for line in self._asked(request) if "row" in line]
+        return tuple(entry_from(row) for row in rows if isinstance(row, list))
+
+    def load(self, url: str) -> CachedAnswer | None:
+        """Return the last good answer of a URL, or None."""
+        own = super().load(url)
+        if own is not None:
+            return own
+        *_, last = self._asked({"ask": "forecast", "url": url})
+        found = last.get("answer")
+        return answer_from(found) if isinstance(found, dict) else None
+
+    def _asked(self, request: Line) -> Iterator[Line]:
+        try:
+            yield from asked(self._configuration, request, READ_WITHIN_S)
+        except NobodyThere:
+            raise OperationalError("The daemon ended just now; try again.") from None
+
+
+class _Nothing(MemoryCache):
+    """A store that nobody has begun: to read is no reason to make one."""
+
+    def journal(self, garden: str) -> Journal:
+        """Return no rows."""
+        del garden
+        return ()
+
+    def known(self) -> Journal:
+        """Return no rows."""
+        return ()
+
+
+def asked(configuration: Path, request: Line, within_s: float) -> Iterator[Line]:
+    """Yield the answer of the daemon of a configuration; raise `NobodyThere` without one."""
+    ends_s = time.monotonic() + LOCK_WITHIN_S
+    places = list(doors(configuration))
+    while places:
+        try:
+            yield from ask(places[0], request, within_s)
+        except Busy:
+            if time.monotonic() >= ends_s:
+                raise
+            time.sleep(LOOK_AGAIN_S)
+            continue
+        except NobodyThere:
+            places.pop(0)
+            continue
+        except NotLetIn:
+            if is_the_machines(configuration):
+                raise _not_in_the_group() from None
+            places.pop(0)
+            continue
+        return
+    raise NobodyThere
+
+
+def _not_in_the_group() -> GrowerError:
+    group = "root"
+    with contextlib.suppress(OSError, KeyError):
+        group = grp.getgrgid(MACHINES_RUNTIME.stat().st_gid).gr_name
+    return GrowerError(
+        Problem(
+            what="a daemon runs for this machine, and you may not ask it",
+            where=str(MACHINES_RUNTIME),
+            allowed=f"root and the group {group}",
+            remedy=f"Say `sudo usermod -aG {group} YOUR-NAME` and log in anew, or use sudo.",
+        )
+    )
+
+
+def daemons_store(configuration: Path) -> str | None:
+    """Return which store the daemon of a configuration keeps, None where none runs."""
+    try:
+        *_, last = asked(configuration, {"ask": "hello"}, READ_WITHIN_S)
+    except NobodyThere:
+        return None
+    return str(last.get("store"))
+
+
+@contextmanager
+def reached(configuration: Configuration, now: datetime) -> Iterator[Reached]:
+    """Give what a reading command reads; nothing is begun that is not there."""
+    here = Path(configuration.path)
+    if daemons_store(here) is not None:
+        behind = _Behind(here)
+        behind.call(settled_in(behind, configuration.gardens, now).names)
+        yield behind
+        return
+    path = state_file(configuration)
+    with _as_owner_left_it(path):
+        if not any(path.parent.glob(f"{path.name}*")):
+            yield _Nothing()
+            return
+        with open_store(configuration, now) as store:
+            yield store
+
+
+def tell(configuration: Configuration, word: Word, now: datetime) -> Said:
+    """Record a word, once: through the door of the daemon, or into its store while none runs."""
+    ends_s = time.monotonic() + LOCK_WITHIN_S
+    while True:
+        with contextlib.suppress(NobodyThere):
+            request: Line = {"ask": "record", "word": word_json(word)}
+            *_, last = asked(Path(configuration.path), request, READ_WITHIN_S)
+            return said_from(last)
+        with contextlib.suppress(AlreadyRuns):
+            return _tell_alone(configuration, word, now)
+        if time.monotonic() >= ends_s:
+            raise OperationalError(
+                f"Another Strawbell works on {state_file(configuration)} and lets nobody in."
+                " Nothing was recorded; try again in a moment."
+            )
+        time.sleep(LOOK_AGAIN_S)
+
+
+def _tell_alone(configuration: Configuration, word: Word, now: datetime) -> Said:
+    path = state_file(configuration)
+    with (
+        _as_owner_left_it(path),
+        StateLock(path.parent, owner=False),
+        open_store(configuration, now) as store,
+    ):
+        introduce(configuration, store, now)
+        taken = take_word(word, configuration.gardens, store, now)
+    return Said(taken.said, taken.warnings, str(path), False)
+
+
+@contextmanager
+def _as_owner_left_it(path: Path) -> Iterator[None]:
+    """Let root work on the store of a daemon that is not root's, and let the daemon keep it.
+
+    Who may not even look is told whose store it is.
+    """
+    try:
+        folder = path.parent.stat() if path.parent.exists() else None
+        path.exists()
+    except PermissionError as error:
+        raise GrowerError(
+            Problem(
+                what="this store belongs to a daemon that does not run now",
+                where=str(path),
+                remedy="Start it (`sudo systemctl start strawbell`), or use sudo.",
+            )
+        ) from error
+    yield
+    if folder is None or os.geteuid() != 0 or folder.st_uid == 0:
+        return
+    for file in os.scandir(path.parent):
+        if file.stat(follow_symlinks=False).st_uid == 0:
+            os.chown(file.path, folder.st_uid, folder.st_gid, follow_symlinks=False)
