@@ -117,7 +117,8 @@ def _credentials(environ: Mapping[str, str], layers: Layers) -> Iterator[tuple[K
             layers.mistakes.append(Mistake(f"the {origin} cannot be read as text", key.path))
             layers.tainted.add(key.path)
             continue
-        yield key, origin, text.rstrip("\r\n")
+        if text.strip():  # An empty one stands in for a file that the unit did not find.
+            yield key, origin, text.rstrip("\r\n")
 
 
 def _lay_text(layers: Layers, key: Key, text: str, origin: str) -> None:

@@ -21,7 +21,7 @@ needs_systemd = pytest.mark.skipif(analyze is None, reason="systemd-analyze is n
 def filled(kind: str, folder: Path) -> Path:
     """Write the unit as `strawbell unit` prints it, with a program that exists."""
     text = (UNITS / f"strawbell-{kind}.service").read_text(encoding="utf-8")
-    assert text.count(PLACEHOLDER) == 1
+    assert text.count(PLACEHOLDER) == 2
     unit = folder / f"strawbell-{kind}.service"
     unit.write_text(text.replace(PLACEHOLDER, "/bin/true"), encoding="utf-8")
     return unit
@@ -69,10 +69,13 @@ def test_the_system_unit_is_hardened(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("kind", ["user", "system"])
 def test_the_daemon_reports_is_reloaded_and_watched(kind: str) -> None:
-    """Type=notify, a reload by HUP, a watchdog of two minutes or more, no restart on mistakes."""
+    """Type=notify, a reload that can fail, a watchdog of two minutes or more, no restart on
+    mistakes.
+    """
     found = settings(kind)
     assert found["Type"] == ["notify"]
-    assert found["ExecReload"] == ["/bin/kill -HUP $MAINPID"]
+    (start,), (reload,) = found["ExecStart"], found["ExecReload"]
+    assert reload == start.removesuffix(" run") + " reload"
     minutes = re.fullmatch(r"(\d+)min", found["WatchdogSec"][0])
     assert minutes is not None
     assert int(minutes.group(1)) >= 2
@@ -84,6 +87,21 @@ def test_no_command_runs_before_the_daemon_in_the_system_unit() -> None:
     """On 252 only the first command of a DynamicUser unit can read the credentials."""
     assert "ExecStartPre" not in settings("system")
     assert settings("system")["LoadCredential"][0].startswith("strawbell_email__password:")
+
+
+def test_a_missing_credential_is_for_the_program_to_say() -> None:
+    """An empty default stands in, so the unit starts (systemd.exec, "SetCredential=")."""
+    name, _, _ = settings("system")["LoadCredential"][0].partition(":")
+    assert settings("system")["SetCredential"] == [f"{name}:\\n"]
+
+
+@pytest.mark.parametrize(("kind", "mode"), [("user", "0700"), ("system", "0750")])
+def test_the_door_is_for_its_user_and_of_the_system_unit_for_a_group(kind: str, mode: str) -> None:
+    """And whoever comes to it can be told apart."""
+    found = settings(kind)
+    assert (found["RuntimeDirectory"], found["RuntimeDirectoryMode"]) == (["strawbell"], [mode])
+    assert found.get("Group") == {"user": None, "system": ["strawbell-growers"]}[kind]
+    assert "PrivateUsers" not in found
 
 
 def test_the_user_unit_hides_no_session_bus() -> None:
