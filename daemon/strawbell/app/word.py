@@ -24,6 +24,7 @@ from strawbell.errors import GrowerError, Problem
 from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode, TaskKey
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.extra_feedings import FEED_PER_BALE
 from strawbell.season.journal_index import Record
 from strawbell.words.alerts import alert_words
 from strawbell.words.escaping import clean, listing
@@ -33,8 +34,6 @@ from strawbell.words.voice import Voice
 _READING = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*\u00b0?\s*([CFcf])\s*")
 COLDEST_READING_C, HOTTEST_READING_C = -40.0, 110.0
 """Range of what a probe in straw can show [degC]; outside it is a slip of the pen."""
-EXTRA_FIGURE = "feed_per_bale_g"
-"""Only a feeding beyond the plan has this figure among the grower's own words."""
 SLACK = timedelta(minutes=5)
 """How far a row may lie ahead: a wall clock read a little fast."""
 
@@ -280,7 +279,7 @@ def _confirmation(rows: Sequence[JournalEntry], garden: Garden, journal: Journal
     on = f"{entry.local_date.isoformat()}, {clean(garden.name)}"
     if entry.kind is EntryKind.HARVEST:
         return f"Recorded for {on}: {harvest_said(rows, garden, journal)}."
-    if EXTRA_FIGURE in entry.data:
+    if FEED_PER_BALE in entry.data:
         return f"Recorded for {on}: {feed_said(entry, garden)}."
     inside = Measures(garden.units).temperature(entry.value)
     what = {

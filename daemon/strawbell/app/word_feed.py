@@ -11,6 +11,7 @@ from strawbell.app.word_parts import Word, batch_named, entry_at, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.extra_feedings import FEED_PER_BALE
 from strawbell.season.task_keys import extra_key
 from strawbell.words.escaping import clean
 from strawbell.words.units import Measures
@@ -41,7 +42,7 @@ def feed(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
         )
     data = {
         "feed": batch.feed.name,
-        "feed_per_bale_g": round(feed_g, 2),
+        FEED_PER_BALE: round(feed_g, 2),
         "nitrogen_per_bale_g": nitrogen_g,
     }
     key = extra_key(batch.name, on).text()
@@ -63,7 +64,7 @@ def feed_said(row: JournalEntry, garden: Garden) -> str:
     mass = Measures(garden.units).mass
     given, nitrogen = (
         mass(float(row.data[name]))  # type: ignore[arg-type]
-        for name in ("feed_per_bale_g", "nitrogen_per_bale_g")
+        for name in (FEED_PER_BALE, "nitrogen_per_bale_g")
     )
     return (
         f"{given} of {clean(str(row.data['feed']))} a bale of {clean(row.batch or '')} beyond the "

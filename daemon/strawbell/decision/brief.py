@@ -21,12 +21,11 @@ from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState, begin, next_state, state_at
-from strawbell.season.extra_feedings import extra_nitrogen_g
+from strawbell.season.feedings_given import day_of
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.sequence import is_missed
-from strawbell.season.stage import Day
 
 DAYS_AHEAD = 7
 """How many days are projected: as far as an hourly forecast is worth showing."""
@@ -126,7 +125,7 @@ def _morning(
     tasks: list[Task] = []
     for batch, state in states:
         told = record.batch(batch.name).told.get(on, {}) if on == skies.today else {}
-        day = Day(garden, batch, state, on, record.weather, extra_nitrogen_g(batch, record))
+        day = day_of(garden, batch, state, on, record)
         judged = []
         for task in with_weather(day, candidates(day), skies, skies.on(on), record, insights):
             sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)

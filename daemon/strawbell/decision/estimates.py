@@ -58,13 +58,13 @@ from strawbell.season.bale_course import (
 )
 from strawbell.season.batch_state import BatchState
 from strawbell.season.conditioning import dose_of
+from strawbell.season.feedings_given import feedings_given
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import zone_of
 from strawbell.season.nitrogen_ledger import (
     ORGANIC,
     Book,
     book_of,
-    nitrogen_given_g,
     planned_steps,
 )
 from strawbell.season.sequence import front, is_feeding, step_key, stops
@@ -367,8 +367,8 @@ def _make_up(book: Book | None) -> MakeUpEstimate | None:
 def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> Iterator[Feeding]:
     """Yield what was given, with the amounts that were recorded, and what is still planned."""
     organic = batch.feed.material in ORGANIC
-    for given in state.sequence.given:
-        yield Feeding(given.on, nitrogen_given_g(batch, record, given), organic)
+    for given in feedings_given(batch, state, record):
+        yield Feeding(given.on, given.nitrogen_per_bale_g, organic)
     for on, step in planned_steps(batch, state, today):
         dose = dose_of(batch, step) if is_feeding(step) else None
         if dose is not None:

@@ -14,7 +14,7 @@ from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
 from strawbell.season.batch_state import BatchState, begin, next_state
-from strawbell.season.extra_feedings import extra_nitrogen_g
+from strawbell.season.feedings_given import day_of
 from strawbell.season.journal_index import Record
 from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.sequence import is_missed
@@ -92,7 +92,7 @@ def _past(garden: Garden, record: Record, skies: Skies) -> Iterator[SeasonDay]:
             if batch.start_on > on:
                 continue
             state = begin(states.get(batch.name, BatchState()), batch, record, on)
-            day = Day(garden, batch, state, on, record.weather, extra_nitrogen_g(batch, record))
+            day = day_of(garden, batch, state, on, record)
             tasks += (_as_it_went(task, batch, state, record, on) for task in _asked(day, record))
             states[batch.name] = next_state(state, batch, record, on, once)
         weather = record.weather.get(on) or skies.on(on).weather

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import date, datetime
 
 from strawbell.agronomy.feeding.supplies import FeedItem, Item, MixItem, WaterItem, needs
@@ -15,8 +15,11 @@ from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
 from strawbell.model.supplies import Need, Supply
+from strawbell.season.batch_state import BatchState, state_at
+from strawbell.season.feedings_given import feedings_given
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import local_date, zone_of
+from strawbell.season.planned_tasks import once_due
 
 REMIND_DAYS = 3
 """How long before something new is needed the evening note speaks of it [days]."""
@@ -27,12 +30,26 @@ def shopping(
 ) -> tuple[Need, ...]:
     """Return every feed, mix and water amount for what is left of the plan.
 
-    Held work counts when it is projected to be due; water to the end of the season is what the
-    plan asks for, rain is not taken off.
+    What was given, by the plan or beyond it, was taken out of packages that are counted as
+    bought whole. Held work counts when it is projected to be due; water to the end of the season
+    is what the plan asks for, rain is not taken off.
     """
     today = local_date(now, zone_of(garden.place.time_zone))
-    days = season(garden, journal, forecast, now)
-    return needs(_items(garden, (day for day in days if day.on >= today)))
+    record = Record.of(journal)
+    days = season(garden, record, forecast, now)
+    items = _items(garden, (day for day in days if day.on >= today))
+    return needs(items, _used_g(garden, record, today))
+
+
+def _used_g(garden: Garden, record: Record, today: date) -> Mapping[str, float]:
+    """Return how much of each feed was given before a date, in all batches [g]."""
+    once, used = once_due(garden), dict[str, float]()
+    for batch in garden.batches:
+        state = state_at(batch, record, today, once) if batch.start_on < today else BatchState()
+        for given in feedings_given(batch, state, record):
+            if given.feed is not None:
+                used[given.feed.name] = used.get(given.feed.name, 0.0) + given.total_g
+    return used
 
 
 def needed_soon(
@@ -56,7 +73,9 @@ def needed_soon(
         ),
     )
     record = Record.of(journal)
-    at_hand = record.feeds_told(min((each.start_on for each in garden.batches), default=today.on))
+    at_hand = record.feeds_at_hand(
+        min((each.start_on for each in garden.batches), default=today.on)
+    )
     soon = _first_needed(needs(_items(garden, near)), at_hand, today.on)
     if not soon:
         return ()

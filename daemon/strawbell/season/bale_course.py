@@ -29,10 +29,9 @@ from strawbell.model.feeds import Feed, FeedForm
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Place
 from strawbell.model.schedule import ScheduleDay
-from strawbell.model.schedule import Work as Asked
 from strawbell.season.batch_state import BatchState
 from strawbell.season.conditioning import dose_of
-from strawbell.season.extra_feedings import extra_feedings
+from strawbell.season.feedings_given import feed_of, feedings_given
 from strawbell.season.journal_index import Record, Walked
 from strawbell.season.local_time import zone_of
 from strawbell.season.sequence import is_feeding
@@ -166,16 +165,9 @@ def _done(
 def _fed(batch: Batch, state: BatchState, record: Record, on: date) -> Work:
     """Return the nitrogen that was given on a date, by form."""
     work = NOTHING
-    for given in state.sequence.given:
-        if given.on == on:
-            feed = feed_of(batch, given.step)
-            recorded = record.amounts.get(given.key, {}).get("nitrogen_per_bale_g")
-            grams = recorded if isinstance(recorded, (int, float)) else _grams(batch, given.step)
-            if feed is not None:
-                work = _with(work, feed, grams)
-    for extra in extra_feedings(batch, record):
-        if extra.on == on:
-            work = _with(work, batch.feed, extra.nitrogen_per_bale_g)
+    for given in feedings_given(batch, state, record):
+        if given.on == on and given.feed is not None:
+            work = _with(work, given.feed, given.nitrogen_per_bale_g)
     return work
 
 
@@ -185,18 +177,6 @@ def _feed(batch: Batch, step: ScheduleDay) -> Work:
         return NOTHING
     litres = dose.water_per_bale_l if feed.form is FeedForm.LIQUID else 0.0
     return _with(NOTHING, feed, dose.nitrogen_per_bale_g)._replace(poured_l=litres)
-
-
-def _grams(batch: Batch, step: ScheduleDay) -> float:
-    dose = dose_of(batch, step)
-    return dose.nitrogen_per_bale_g if dose else 0.0
-
-
-def feed_of(batch: Batch, step: ScheduleDay) -> Feed | None:
-    """Return the feed of a day of the schedule, None on one of water."""
-    if step.work is Asked.WATER:
-        return None
-    return batch.feed if step.work is Asked.FEED else batch.finishing_feed
 
 
 def _with(work: Work, feed: Feed, grams: float) -> Work:

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 from strawbell.agronomy.bale.spent_bale import spent_bales
-from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
 from strawbell.model.brief import Action, Caution, Task
 from strawbell.model.details import Band, SpreadDetail
-from strawbell.season.conditioning import dose_of
-from strawbell.season.season_feedings import season_feed, season_feedings_given
 from strawbell.season.stage import Day, over_on, simple_task
 from strawbell.season.task_keys import once_key
 
@@ -22,7 +19,7 @@ def spreading(day: Day) -> tuple[Task, ...]:
         over = over_on(batch, state, each)
         if over is None or over >= day.on:
             return ()
-    spent = spent_bales(batch.bale, batch.bales, nitrogen_fed_g(day))
+    spent = spent_bales(batch.bale, batch.bales, day.nitrogen_fed_g)
     detail = SpreadDetail(
         strings=spent.strings,
         depth_cm=spent.depth_cm,
@@ -31,13 +28,3 @@ def spreading(day: Day) -> tuple[Task, ...]:
     )
     cautions = (Caution.DUST, Caution.HERBICIDE)
     return (simple_task(day, Action.SPREAD, key, cautions=cautions, detail=detail),)
-
-
-def nitrogen_fed_g(day: Day) -> float:
-    """Return the nitrogen one bale of the batch was given, by what counts as given [g]."""
-    doses = (dose_of(day.batch, given.step) for given in day.state.sequence.given)
-    conditioning_g = sum(dose.nitrogen_per_bale_g for dose in doses if dose is not None)
-    known_g = conditioning_g + day.extra_nitrogen_g
-    if season_feed(day.batch) is None:
-        return known_g
-    return known_g + SEASON_NITROGEN_G * season_feedings_given(day.state)

@@ -55,4 +55,4 @@ def _is_new(task: Task, brief: Brief, garden: Garden, record: Record) -> bool:
             each.batch == task.batch and each.action is task.action for each in brief.tasks
         )
     since = next((each.start_on for each in garden.batches if each.name == task.batch), brief.on)
-    return task.dose.feed not in record.feeds_told(since, task.batch)
+    return task.dose.feed not in record.feeds_at_hand(since, task.batch)

@@ -5,18 +5,23 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from strawbell.model.brief import FeedSeries
+from strawbell.model.brief import FeedSeries, TaskKey
 from strawbell.model.garden import Batch
 from strawbell.model.names import slug
 from strawbell.season.journal_index import Record
 
+FEED_PER_BALE = "feed_per_bale_g"
+"""Figure of such a feeding alone: what each bale got of the feed [g]."""
+
 
 @dataclass(frozen=True, slots=True)
 class ExtraFeeding:
-    """A feeding beyond the plan: when, of what, and how much nitrogen it gave a bale [g]."""
+    """A feeding beyond the plan: when, of what, how much, and the nitrogen it gave a bale [g]."""
 
+    key: TaskKey
     on: date
     feed: str
+    feed_per_bale_g: float
     nitrogen_per_bale_g: float
 
 
@@ -33,12 +38,8 @@ def extra_feedings(batch: Batch, record: Record) -> tuple[ExtraFeeding, ...]:
         if not words[-1].done or words[-1].batch != batch.name or key.on < batch.start_on:
             continue
         told = record.amounts.get(key, {})
-        nitrogen_g = told.get("nitrogen_per_bale_g")
-        if isinstance(nitrogen_g, (int, float)):
-            found.append(ExtraFeeding(key.on, str(told.get("feed", "")), float(nitrogen_g)))
+        nitrogen_g, feed_g = told.get("nitrogen_per_bale_g"), told.get(FEED_PER_BALE)
+        if isinstance(nitrogen_g, (int, float)) and isinstance(feed_g, (int, float)):
+            feed = str(told.get("feed", ""))
+            found.append(ExtraFeeding(key, key.on, feed, float(feed_g), float(nitrogen_g)))
     return tuple(sorted(found, key=lambda each: each.on))
-
-
-def extra_nitrogen_g(batch: Batch, record: Record) -> float:
-    """Return the nitrogen each bale was fed beyond the plan, all together [g]."""
-    return sum(each.nitrogen_per_bale_g for each in extra_feedings(batch, record))

@@ -159,15 +159,24 @@ class Record:
         """Return the crops that a task was last told for, none where none were."""
         return crops_kept(self.amounts.get(key, {}))
 
-    def feeds_told(self, since: date, batch: str | None = None) -> frozenset[str]:
-        """Return the names of the feeds told since a date, to one batch or to any."""
-        return frozenset(
-            str(self.amounts[key]["feed"])
+    def feeds_at_hand(self, since: date, batch: str | None = None) -> frozenset[str]:
+        """Return the names of the feeds told or recorded since a date, for one batch or for any."""
+        told = {
+            key
             for name, known in self.batches.items()
             if batch is None or name == batch
-            for on, told in known.told.items()
+            for on, keys in known.told.items()
             if on >= since
-            for key in told
+            for key in keys
+        }
+        recorded = {
+            key
+            for key, words in self.answers.items()
+            if words[-1].done and words[-1].on >= since and batch in (None, words[-1].batch)
+        }
+        return frozenset(
+            str(self.amounts[key]["feed"])
+            for key in told | recorded
             if "feed" in self.amounts.get(key, {})
         )
 

@@ -6,7 +6,7 @@ forecast expected; a date without a brief is unknown.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -15,12 +15,17 @@ from strawbell.agronomy.bale.nitrogen import Feeding, NitrogenLedger, ledger
 from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G, nitrogen_dose
 from strawbell.model.feeds import Dose, Material
 from strawbell.model.garden import Batch
-from strawbell.model.schedule import ScheduleDay, Work
+from strawbell.model.schedule import ScheduleDay
 from strawbell.season.batch_state import BatchState
-from strawbell.season.conditioning import dose_of, washing_l
-from strawbell.season.extra_feedings import ExtraFeeding, extra_feedings
+from strawbell.season.conditioning import washing_l
+from strawbell.season.feedings_given import (
+    FeedingGiven,
+    feed_of,
+    feedings_given,
+    planned_nitrogen_g,
+)
 from strawbell.season.journal_index import Record
-from strawbell.season.sequence import Given, is_feeding
+from strawbell.season.sequence import is_feeding
 
 DAY = timedelta(days=1)
 STORM_COUNTS = timedelta(days=3)
@@ -58,12 +63,6 @@ def planned_steps(
         yield first + DAY * ahead, step
 
 
-def nitrogen_given_g(batch: Batch, record: Record, given: Given) -> float:
-    """Return what a feeding gave a bale: as told or recorded, else as the plan asks [g]."""
-    recorded = record.amounts.get(given.key, {}).get("nitrogen_per_bale_g")
-    return float(recorded) if isinstance(recorded, (int, float)) else _planned_g(batch, given.step)
-
-
 def book_of(
     batch: Batch, state: BatchState, record: Record, today: date, storm_mm: float
 ) -> Book | None:
@@ -71,8 +70,8 @@ def book_of(
 
     A day of `storm_mm` or more [mm] counts as a storm for the three days after it.
     """
-    extra = extra_feedings(batch, record)
-    feedings = (*_feedings(batch, state, record, today), *_beyond_the_plan(batch, extra))
+    given = feedings_given(batch, state, record)
+    feedings = (*(_given(each) for each in given), *_planned(batch, state, today))
     if not feedings:
         return None
     rain = {
@@ -89,7 +88,11 @@ def book_of(
     make_up = None
     if storms and now.given_g > 0:
         before = ledger(batch.bale, feedings, without_storm(rain, storms), today)
-        since = [each.nitrogen_per_bale_g for each in extra if each.on >= min(storms)]
+        since = [
+            each.nitrogen_per_bale_g
+            for each in given
+            if each.beyond_the_plan and each.on >= min(storms)
+        ]
         make_up = make_up_dose(
             batch.bale,
             before,
@@ -107,56 +110,32 @@ def book_of(
     return Book(now, make_up, dose)
 
 
-def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> Iterator[Feeding]:
-    for given in state.sequence.given:
-        yield Feeding(
-            on=given.on,
-            feed=_feed_name(batch, given.step),
-            nitrogen_per_bale_g=nitrogen_given_g(batch, record, given),
-            given=True,
-            urea=_is_urea(batch, given.step),
-            planned_per_bale_g=_planned_g(batch, given.step),
-            slow=_is_slow(batch, given.step),
-        )
+def _given(each: FeedingGiven) -> Feeding:
+    material = None if each.feed is None else each.feed.material
+    amount_g = each.nitrogen_per_bale_g
+    return Feeding(
+        on=each.on,
+        feed="" if each.feed is None else each.feed.name,
+        nitrogen_per_bale_g=min(amount_g, MOST_NITROGEN_AT_ONCE_G)
+        if each.beyond_the_plan
+        else amount_g,
+        given=True,
+        urea=material is Material.UREA,
+        planned_per_bale_g=each.planned_per_bale_g,
+        slow=material in ORGANIC,
+    )
+
+
+def _planned(batch: Batch, state: BatchState, today: date) -> Iterator[Feeding]:
     for on, step in planned_steps(batch, state, today):
         if is_feeding(step):
+            feed = feed_of(batch, step)
+            material = None if feed is None else feed.material
             yield Feeding(
                 on=on,
-                feed=_feed_name(batch, step),
-                nitrogen_per_bale_g=_planned_g(batch, step),
+                feed="" if feed is None else feed.name,
+                nitrogen_per_bale_g=planned_nitrogen_g(batch, step),
                 given=False,
-                urea=_is_urea(batch, step),
-                slow=_is_slow(batch, step),
+                urea=material is Material.UREA,
+                slow=material in ORGANIC,
             )
-
-
-def _beyond_the_plan(batch: Batch, extra: Iterable[ExtraFeeding]) -> Iterator[Feeding]:
-    for each in extra:
-        yield Feeding(
-            on=each.on,
-            feed=each.feed,
-            nitrogen_per_bale_g=min(each.nitrogen_per_bale_g, MOST_NITROGEN_AT_ONCE_G),
-            given=True,
-            urea=batch.feed.material is Material.UREA,
-            planned_per_bale_g=0.0,
-            slow=batch.feed.material in ORGANIC,
-        )
-
-
-def _planned_g(batch: Batch, step: ScheduleDay) -> float:
-    dose = dose_of(batch, step)
-    return dose.nitrogen_per_bale_g if dose else 0.0
-
-
-def _feed_name(batch: Batch, step: ScheduleDay) -> str:
-    if step.work is Work.FINISH:
-        return batch.finishing_feed.name if batch.finishing_feed else ""
-    return batch.feed.name
-
-
-def _is_urea(batch: Batch, step: ScheduleDay) -> bool:
-    return step.work is Work.FEED and batch.feed.material is Material.UREA
-
-
-def _is_slow(batch: Batch, step: ScheduleDay) -> bool:
-    return step.work is Work.FEED and batch.feed.material in ORGANIC

@@ -12,7 +12,7 @@ from strawbell.agronomy.feeding.season_feeding import (
     growth_stage,
     season_feeding,
 )
-from strawbell.model.brief import Action, FeedSeries, State, Task
+from strawbell.model.brief import Action, FeedSeries, State, Task, TaskKey
 from strawbell.model.details import FeedDetail
 from strawbell.model.feeds import Feed
 from strawbell.model.garden import Batch, Planting
@@ -86,9 +86,9 @@ def last_season_feeding(batch: Batch, state: BatchState) -> date | None:
     return next_number(state, season_feeding_key(batch.name, 1))[1]
 
 
-def season_feedings_given(state: BatchState) -> int:
-    """Return how many feedings of the season count as given."""
-    return sum(key.series is FeedSeries.SEASON for key in state.done)
+def season_feedings_given(state: BatchState) -> dict[TaskKey, date]:
+    """Return the keys of the feedings of the season that count as given, and when they were."""
+    return {key: on for key, on in state.done.items() if key.series is FeedSeries.SEASON}
 
 
 def _rule_of(day: Day, each: Planting, since: date, *, closely: bool) -> SeasonFeeding | None:

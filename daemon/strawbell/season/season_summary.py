@@ -37,6 +37,7 @@ from strawbell.model.summary import (
 )
 from strawbell.season.batch_state import BatchState, state_at
 from strawbell.season.conditioning import dose_of
+from strawbell.season.feedings_given import FeedingGiven, feedings_given
 from strawbell.season.journal_index import Answer, Record, task_of
 from strawbell.season.lessons import garden_hints
 from strawbell.season.local_time import DAY, zone_of
@@ -169,14 +170,10 @@ def _feedings(
 ) -> tuple[FeedingDay, ...]:
     """Return every feeding by date: given, held, missed."""
     steps = {step_key(batch, step): step for step in batch.schedule.days if is_feeding(step)}
-    given = {each.key: each.on for each in state.sequence.given}
-    given |= {key: on for key, on in state.done.items() if _of_season(key)}
+    counted = {each.key: each for each in feedings_given(batch, state, record)}
+    given = {key: each.on for key, each in counted.items()}
     keys = {*steps, *(key for _, key in rows.told if _of_season(key)), *given}
-    found = [
-        _given(batch, key, on, steps.get(key), rows, record)
-        for key, on in given.items()
-        if on <= today
-    ]
+    found = [_given(batch, each, rows, record) for each in counted.values() if each.on <= today]
     for (on, key), entry in rows.told.items():
         if key in keys and entry.state == State.HELD and given.get(key) != on and on <= today:
             found.append(_of(batch, key, on, FeedingFate.HELD, steps.get(key), entry))
@@ -193,17 +190,23 @@ def _of_season(key: TaskKey) -> bool:
     return key.series is FeedSeries.SEASON
 
 
-def _given(
-    batch: Batch, key: TaskKey, on: date, step: ScheduleDay | None, rows: _Rows, record: Record
-) -> FeedingDay:
-    words = [word for word in record.answers.get(key, ()) if _about(batch, word)]
-    entry = rows.told.get((on, key))
+def _given(batch: Batch, given: FeedingGiven, rows: _Rows, record: Record) -> FeedingDay:
+    words = [word for word in record.answers.get(given.key, ()) if _about(batch, word)]
     if words and words[-1].done:
         fate = FeedingFate.CONFIRMED
     else:
-        fate = FeedingFate.TOLD if entry is not None else FeedingFate.SUPPOSED
-    # What was recorded with the feeding, else with the last telling of it.
-    return _of(batch, key, on, fate, step, entry, record.amounts.get(key))
+        told = (given.on, given.key) in rows.told
+        fate = FeedingFate.TOLD if told else FeedingFate.SUPPOSED
+    feed = record.amounts.get(given.key, {}).get("feed")
+    return FeedingDay(
+        on=given.on,
+        key=given.key,
+        day=None if given.step is None else given.step.day,
+        fate=fate,
+        feed=str(feed or ("" if given.feed is None else given.feed.name)),
+        nitrogen_per_bale_g=given.nitrogen_per_bale_g,
+        total_g=given.total_g,
+    )
 
 
 def _of(
@@ -213,10 +216,9 @@ def _of(
     fate: FeedingFate,
     step: ScheduleDay | None,
     entry: JournalEntry | None,
-    amounts: Mapping[str, object] | None = None,
 ) -> FeedingDay:
     planned = dose_of(batch, step) if step is not None else None
-    data = amounts or (entry.data if entry is not None else {})
+    data = entry.data if entry is not None else {}
     nitrogen_g, total_g = _figure(data, "nitrogen_per_bale_g"), _figure(data, "total_g")
     feed = data.get("feed")
     if planned is not None:

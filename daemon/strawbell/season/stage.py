@@ -30,7 +30,8 @@ class Day:
     """A batch on a date, without the weather to come.
 
     `weather` is that of past dates as it came, or else as their own mornings expected it; empty
-    where none is kept. `extra_nitrogen_g` is what each bale was fed beyond the plan [g N].
+    where none is kept. `nitrogen_fed_g` is what each bale was given until
+    then [g N], `extra_nitrogen_g` what of it was beyond the plan.
     """
 
     # Without slots: every stage asks what stands in the bales, so a day keeps the answer.
@@ -40,6 +41,7 @@ class Day:
     state: BatchState
     on: date
     weather: Mapping[date, DayWeather] = field(default_factory=dict)
+    nitrogen_fed_g: float = 0.0
     extra_nitrogen_g: float = 0.0
 
     @cached_property

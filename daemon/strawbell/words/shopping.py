@@ -93,6 +93,8 @@ def _liquids(garden: Garden) -> frozenset[str]:
 def _packages(need: Need, voice: Voice) -> str:
     if need.packages is None:
         return ""
+    if need.packages == 0:
+        return "what is open will do"
     if need.package_kg is not None:
         return f"{need.packages} x {voice.measures.mass(need.package_kg * 1000)}"
     if need.package_l is not None:

@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import timedelta
 
 import pytest
 
-from strawbell.agronomy.feeding.schedules import SCHEDULES
-from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
 from strawbell.decision.alerts import alerts
 from strawbell.model.brief import Action, AlertCode, Caution
 from strawbell.model.details import SpreadDetail
-from strawbell.season.closing import nitrogen_fed_g, spreading
+from strawbell.season.closing import spreading
 from strawbell.season.planned_tasks import candidates
-from strawbell.season.sequence import Given, is_feeding
-from strawbell.season.stage import Day
-from support.gardens import RADISH, START, TOMATO, at, forecast, planting
+from support.gardens import RADISH, TOMATO, at, forecast, planting
 from support.keys import key_of
 from support.planted import after, day, over, row, state
 from support.standing import lookout
@@ -82,32 +78,3 @@ def test_the_task_counts_the_strings_and_warns_of_dust_and_herbicide() -> None:
     assert isinstance(task.detail, SpreadDetail)
     assert task.detail.strings == 12
     assert set(task.cautions) == {Caution.DUST, Caution.HERBICIDE}
-
-
-def _fed(feedings: int, **changes: object) -> Day:
-    """Return a day after the whole conditioning and so many feedings of the season."""
-    keys = {key_of(f"row-a-feed-season-{each}"): after(each) for each in range(1, feedings + 1)}
-    on = day(after(60), ONLY, done=keys, **changes)
-    steps = [step for step in SCHEDULES["alternate-days"].days if is_feeding(step)]
-    given = tuple(Given(START, key_of(f"row-a-{step.day}-feed"), step) for step in steps)
-    sequence = replace(on.state.sequence, given=given)
-    return replace(on, state=replace(on.state, sequence=sequence))
-
-
-@pytest.mark.parametrize("feedings", [0, 1, 9])
-def test_each_feeding_of_the_season_adds_its_own_dose_of_nitrogen(feedings: int) -> None:
-    """The same three grams that are told when it is fed."""
-    added = nitrogen_fed_g(_fed(feedings)) - nitrogen_fed_g(_fed(0))
-    assert added == pytest.approx(feedings * SEASON_NITROGEN_G)
-
-
-def test_conditioning_counts_with_every_feeding_that_was_given() -> None:
-    """Rates of the schedule times the full dose, and the balanced feed at its end."""
-    own = row(ONLY)
-    rates = sum(step.rate for step in own.schedule.days if is_feeding(step))
-    fed = nitrogen_fed_g(_fed(0, finishing_feed=None))
-    work = {step.work.value for step in own.schedule.days}
-    assert "feed" in work
-    assert 0 < fed <= rates * own.nitrogen_per_full_dose_g + 1e-9
-    assert nitrogen_fed_g(_fed(0)) > fed
-    assert nitrogen_fed_g(day(date(2027, 6, 1), ONLY)) == 0.0

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.extra_feedings import extra_feedings, extra_nitrogen_g
+from strawbell.season.extra_feedings import extra_feedings
 from strawbell.season.journal_index import Record
 from strawbell.season.task_keys import extra_key
 from support.gardens import START, at, batch
@@ -35,7 +35,6 @@ def test_each_date_counts_with_its_last_word() -> None:
         (START, 5.0),
         (DAY_8, 15.0),
     ]
-    assert extra_nitrogen_g(ROW, record) == 20.0
 
 
 def test_a_word_of_a_later_day_about_it_leaves_it_on_its_date() -> None:

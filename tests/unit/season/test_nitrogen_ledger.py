@@ -272,7 +272,11 @@ class TestMakingUp:
                 EntryKind.DONE,
                 batch="Row A",
                 task=extra_key("Row A", on_day(6)).text(),
-                data={"feed": "Blood meal", "nitrogen_per_bale_g": given_g},
+                data={
+                    "feed": "Blood meal",
+                    "feed_per_bale_g": given_g * 8,
+                    "nitrogen_per_bale_g": given_g,
+                },
             )
             fed = replace(Record.of((row,)), weather=wet.weather)
             left[given_g] = book_of(self.QUICK, where, fed, today, STORM_MM)

@@ -15,6 +15,7 @@ from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.summary import FeedingFate, Summary
 from strawbell.season.journal_index import Record
 from strawbell.season.season_summary import BOUGHT_BEFORE, PIECES, harvested_so_far, summarise
+from strawbell.season.task_keys import extra_key
 from support.gardens import (
     RADISH,
     START,
@@ -302,3 +303,23 @@ def test_reasons_that_a_newer_strawbell_wrote_are_passed_over() -> None:
     )
     (held,) = summed(rows, on_day(3)).batches[0].held
     assert held.reasons == (ReasonCode.FREEZE,)
+
+
+def test_what_was_fed_beyond_the_plan_is_in_the_sums() -> None:
+    """In the feedings, in the nitrogen of each bale, and in what was used of the feed."""
+    journal = mornings(PLAN, range(1, 7))
+    today = on_day(6)
+    extra = row(
+        EntryKind.DONE,
+        today,
+        batch="Row A",
+        task=extra_key("Row A", today).text(),
+        data={"feed": "Blood meal", "feed_per_bale_g": 100.0, "nitrogen_per_bale_g": 12.0},
+    )
+    (before,), (after,) = (summed(rows, today).batches for rows in (journal, (*journal, extra)))
+    assert len(after.given) == len(before.given) + 1
+    assert before.nitrogen_per_bale_g is not None
+    assert after.nitrogen_per_bale_g == pytest.approx(before.nitrogen_per_bale_g + 12.0)
+    used = [summed(rows, today).feeds[0].kg for rows in (journal, (*journal, extra))]
+    assert used[0] is not None
+    assert used[1] == pytest.approx(used[0] + 0.1 * after.bales)

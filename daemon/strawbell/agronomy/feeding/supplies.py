@@ -8,7 +8,7 @@ References
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -55,7 +55,7 @@ class WaterItem:
 Item = FeedItem | MixItem | WaterItem
 
 
-def needs(items: Iterable[Item]) -> tuple[Need, ...]:
+def needs(items: Iterable[Item], used_g: Mapping[str, float] | None = None) -> tuple[Need, ...]:
     """Return what the rest of a plan takes, each thing once.
 
     Parameters
@@ -64,6 +64,9 @@ def needs(items: Iterable[Item]) -> tuple[Need, ...]:
         What is left of the plan, of all batches, in any order [g and L of whole batches]. Two
         feeds of one name with different labels or packages, or mixes of one name with different
         packages, are refused with ValueError; so are amounts that are negative or not finite.
+    used_g : mapping of str to float, optional
+        What was used of each feed before [g], 0 to 1e10, else ValueError: what is left in the
+        package it was taken from is used up before another is bought.
 
     Returns
     -------
@@ -85,7 +88,8 @@ def needs(items: Iterable[Item]) -> tuple[Need, ...]:
             mixes.setdefault(item.name, []).append(item)
         else:
             water.append(item)
-    found = [_feed(each) for each in feeds.values()]
+    used = used_g or {}
+    found = [_feed(each, used.get(name, 0.0)) for name, each in feeds.items()]
     found += [_mix(each) for each in mixes.values()]
     found += [_water(water)] if water else []
     order = list(Supply)
@@ -95,7 +99,7 @@ def needs(items: Iterable[Item]) -> tuple[Need, ...]:
     )
 
 
-def _feed(items: Sequence[FeedItem]) -> Need | None:
+def _feed(items: Sequence[FeedItem], used_g: float) -> Need | None:
     feed = items[0].feed
     if any(item.feed != feed for item in items):
         raise ValueError(f"items hold two different feeds of the name {feed.name!r}")
@@ -110,7 +114,12 @@ def _feed(items: Sequence[FeedItem]) -> Need | None:
         by_volume = False
     package_l = feed.package_l if by_volume else None
     package_kg = None if by_volume else feed.package_kg
-    packages = _packages(litres, package_l) if by_volume else _packages(kg, package_kg)
+    used_kg = _amount("used_g", used_g) / G_PER_KG
+    packages = (
+        _packages(litres, package_l, used_kg / (feed.density_kg_per_l or 1.0))
+        if by_volume
+        else _packages(kg, package_kg, used_kg)
+    )
     return Need(
         kind=Supply.FEED,
         name=feed.name,
@@ -170,12 +179,14 @@ def _amount(name: str, value: float) -> float:
     return within(name, value, 0.0, MOST_AMOUNT, "")
 
 
-def _packages(amount: float | None, package: float | None) -> int | None:
+def _packages(amount: float | None, package: float | None, used: float = 0.0) -> int | None:
+    """Return how many packages are still to be bought, those that were opened being used up."""
     if amount is None or package is None:
         return None
     if not package > 0:
         raise ValueError(f"package must be over 0, got {package}")
-    return max(1, math.ceil(amount / package - NEARLY))
+    bought = math.ceil(used / package - NEARLY)
+    return max(0, math.ceil((used + amount) / package - NEARLY) - bought)
 
 
 def _cost(packages: int | None, price: float | None) -> float | None:

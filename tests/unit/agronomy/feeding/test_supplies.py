@@ -163,3 +163,15 @@ def test_three_tenths_of_mix_are_three_bags_of_a_tenth() -> None:
     """0.1 three times is a hair over 0.3 in a computer; a fourth bag would stay closed."""
     (need,) = needs([MixItem(day(number), 0.1, package_l=0.1) for number in (1, 2, 3)])
     assert need.packages == 3
+
+
+@pytest.mark.parametrize(
+    ("used_g", "packages"), [(0.0, 3), (1500.0, 3), (1501.0, 2), (2999.0, 2), (3000.0, 3)]
+)
+def test_what_is_open_is_used_up_before_more_is_bought(used_g: float, packages: int) -> None:
+    """Three kilograms and a gram are needed; packages of 1.5 kg were bought whole."""
+    feed = replace(BLOOD, package_kg=1.5)
+    item = feeding(1, feed)
+    dose = replace(item.dose, total_g=3001.0)
+    (need,) = needs([replace(item, dose=dose)], {feed.name: used_g})
+    assert need.packages == packages

@@ -1,0 +1,133 @@
+"""What a batch was fed, counted in one place: by the plan, in the season, and beyond both.
+
+Who needs what was given, as a sum or by date, asks here; so nothing counts in one place only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from strawbell.agronomy.feeding.doses import nitrogen_dose
+from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
+from strawbell.model.brief import TaskKey
+from strawbell.model.feeds import Dose, Feed
+from strawbell.model.garden import Batch, Garden
+from strawbell.model.schedule import ScheduleDay, Work
+from strawbell.season.batch_state import BatchState
+from strawbell.season.conditioning import dose_of
+from strawbell.season.extra_feedings import extra_feedings
+from strawbell.season.journal_index import Record
+from strawbell.season.season_feedings import season_feed, season_feedings_given
+from strawbell.season.stage import Day
+
+
+@dataclass(frozen=True, slots=True)
+class FeedingGiven:
+    """A feeding that counts as given: when, of what, the nitrogen it gave a bale [g].
+
+    `planned_per_bale_g` is what the plan asked for, 0 for one beyond it; `total_g` is the mass of
+    feed for the whole batch; `step` is its day of the conditioning, None for one of the season or
+    beyond the plan. `feed` is None only where the grower has none for it.
+    """
+
+    on: date
+    key: TaskKey
+    feed: Feed | None
+    nitrogen_per_bale_g: float
+    planned_per_bale_g: float
+    total_g: float
+    step: ScheduleDay | None = None
+
+    @property
+    def beyond_the_plan(self) -> bool:
+        """Whether only the grower's word tells of it."""
+        return self.step is None and self.planned_per_bale_g == 0.0
+
+
+def feedings_given(batch: Batch, state: BatchState, record: Record) -> tuple[FeedingGiven, ...]:
+    """Return every feeding of a batch that counts as given, in the order of their dates.
+
+    The amount is the one recorded or told, else that of the plan.
+    """
+    found = []
+    for given in state.sequence.given:
+        step = given.step
+        dose = dose_of(batch, step)
+        found.append(_planned(record, given.key, given.on, feed_of(batch, step), dose, step))
+    feed = season_feed(batch)
+    dose = None if feed is None else nitrogen_dose(feed, SEASON_NITROGEN_G, batch.bales)
+    found += [
+        _planned(record, key, on, feed, dose) for key, on in season_feedings_given(state).items()
+    ]
+    found += [
+        FeedingGiven(
+            each.on,
+            each.key,
+            batch.feed,
+            each.nitrogen_per_bale_g,
+            planned_per_bale_g=0.0,
+            total_g=each.feed_per_bale_g * batch.bales,
+        )
+        for each in extra_feedings(batch, record)
+    ]
+    return tuple(sorted(found, key=lambda each: each.on))
+
+
+def nitrogen_fed_g(batch: Batch, state: BatchState, record: Record) -> float:
+    """Return the nitrogen that a bale of a batch was given, by all that counts as given [g]."""
+    return sum(each.nitrogen_per_bale_g for each in feedings_given(batch, state, record))
+
+
+def day_of(garden: Garden, batch: Batch, state: BatchState, on: date, record: Record) -> Day:
+    """Return a batch on a date, with what the journal knows of its weather and its feed."""
+    beyond = extra_feedings(batch, record)
+    return Day(
+        garden,
+        batch,
+        state,
+        on,
+        record.weather,
+        nitrogen_fed_g(batch, state, record),
+        sum(each.nitrogen_per_bale_g for each in beyond),
+    )
+
+
+def planned_nitrogen_g(batch: Batch, step: ScheduleDay) -> float:
+    """Return what the plan gives a bale on a day of the conditioning [g N]."""
+    dose = dose_of(batch, step)
+    return dose.nitrogen_per_bale_g if dose else 0.0
+
+
+def feed_of(batch: Batch, step: ScheduleDay) -> Feed | None:
+    """Return what is fed on a day of the conditioning, None on a day of water or for want of it."""
+    if step.work is Work.WATER:
+        return None
+    return batch.finishing_feed if step.work is Work.FINISH else batch.feed
+
+
+def _planned(
+    record: Record,
+    key: TaskKey,
+    on: date,
+    feed: Feed | None,
+    dose: Dose | None,
+    step: ScheduleDay | None = None,
+) -> FeedingGiven:
+    told = record.amounts.get(key, {})
+    planned_g = dose.nitrogen_per_bale_g if dose else 0.0
+    return FeedingGiven(
+        on,
+        key,
+        feed,
+        _figure(told, "nitrogen_per_bale_g", planned_g),
+        planned_g,
+        _figure(told, "total_g", dose.total_g if dose else 0.0),
+        step,
+    )
+
+
+def _figure(told: Mapping[str, object], name: str, planned: float) -> float:
+    figure = told.get(name)
+    return float(figure) if isinstance(figure, (int, float)) else planned

@@ -1,0 +1,85 @@
+"""All that was fed is counted in one place: by the plan, in the season, and beyond both."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.season.batch_state import BatchState
+from strawbell.season.feedings_given import feedings_given, nitrogen_fed_g
+from strawbell.season.journal_index import Record
+from strawbell.season.nitrogen_ledger import book_of
+from strawbell.season.sequence import Given, SequenceState, is_feeding
+from strawbell.season.task_keys import extra_key, season_feeding_key
+from support.gardens import START, at, batch
+from support.keys import key_of
+
+ROW = batch()
+LATER = START + timedelta(days=60)
+STEPS = [step for step in SCHEDULES["alternate-days"].days if is_feeding(step)]
+NOTHING = Record()
+
+
+def fed(feedings: int = 0) -> BatchState:
+    """Return the state after the whole conditioning and so many feedings of the season."""
+    keys = {season_feeding_key("Row A", each): LATER for each in range(1, feedings + 1)}
+    given = tuple(Given(START, key_of(f"row-a-{step.day}-feed"), step) for step in STEPS)
+    return BatchState(SequenceState(given=given, position=len(ROW.schedule.days)), done=keys)
+
+
+def beyond(feed_g: float = 100.0, nitrogen_g: float = 12.0) -> Record:
+    """Return a journal with a feeding beyond the plan."""
+    data = {"feed": "Blood meal", "feed_per_bale_g": feed_g, "nitrogen_per_bale_g": nitrogen_g}
+    key = extra_key("Row A", LATER).text()
+    entry = JournalEntry(
+        at(LATER, 18), "Orchard corner", LATER, EntryKind.DONE, "Row A", key, data=data
+    )
+    return Record.of((entry,))
+
+
+@pytest.mark.parametrize("feedings", [0, 1, 9])
+def test_each_feeding_of_the_season_adds_its_own_dose_of_nitrogen(feedings: int) -> None:
+    """The same three grams that are told when it is fed."""
+    added = nitrogen_fed_g(ROW, fed(feedings), NOTHING) - nitrogen_fed_g(ROW, fed(), NOTHING)
+    assert added == pytest.approx(feedings * SEASON_NITROGEN_G)
+
+
+def test_conditioning_counts_with_every_feeding_that_was_given() -> None:
+    """Rates of the schedule times the full dose, and the balanced feed at its end."""
+    plain = replace(ROW, finishing_feed=None)
+    rates = sum(step.rate for step in STEPS)
+    conditioned_g = nitrogen_fed_g(plain, fed(), NOTHING)
+    assert 0 < conditioned_g <= rates * ROW.nitrogen_per_full_dose_g + 1e-9
+    assert nitrogen_fed_g(ROW, fed(), NOTHING) > conditioned_g
+    assert nitrogen_fed_g(ROW, BatchState(), NOTHING) == 0.0
+
+
+def test_what_was_fed_beyond_the_plan_counts_with_its_mass_for_the_whole_batch() -> None:
+    (extra,) = feedings_given(ROW, BatchState(), beyond())
+    assert extra.beyond_the_plan
+    assert (extra.nitrogen_per_bale_g, extra.total_g) == (12.0, 100.0 * ROW.bales)
+
+
+def test_an_amount_that_was_recorded_counts_before_that_of_the_plan() -> None:
+    key = f"row-a-{STEPS[0].day}-feed"
+    data = {"nitrogen_per_bale_g": 7.0, "total_g": 350.0}
+    entry = JournalEntry(
+        at(START, 18), "Orchard corner", START, EntryKind.DONE, "Row A", key, data=data
+    )
+    first = feedings_given(ROW, fed(), Record.of((entry,)))[0]
+    assert (first.nitrogen_per_bale_g, first.total_g) == (7.0, 350.0)
+
+
+@pytest.mark.parametrize("feedings", [0, 4])
+@pytest.mark.parametrize("record", [NOTHING, beyond()], ids=["by plan", "and beyond"])
+def test_the_nitrogen_line_tells_all_that_was_given(feedings: int, record: Record) -> None:
+    """Feedings of the season and beyond the plan are in it too."""
+    state = fed(feedings)
+    book = book_of(ROW, state, record, LATER + timedelta(days=1), storm_mm=12.7)
+    assert book is not None
+    assert book.ledger.given_g == pytest.approx(nitrogen_fed_g(ROW, state, record))
