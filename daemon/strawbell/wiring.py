@@ -202,7 +202,7 @@ def _mail_channel(mail: MailSettings, answers_to: str | None) -> Channel:
 
 
 def ears_of(configuration: Configuration) -> tuple[Ear, ...]:
-    """Return the ways by which answers come in."""
+    """Return the ways by which answers come in that are no channel themselves."""
     inbox, mail = configuration.inbox, configuration.mail
     if inbox is None or mail is None:
         return ()
@@ -277,7 +277,8 @@ def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
         calendars_of(configuration),
     )
     cycle = Cycle(gardens, store, channels, forecasts, calendars)
-    listening = Listening(ears_of(configuration), gardens, channels, store)
+    ears = (*ears_of(configuration), *(each for each in channels if isinstance(each, Ear)))
+    listening = Listening(ears, gardens, channels, store)
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring), listening)
 
 
@@ -296,7 +297,7 @@ def load_ahead(configuration: Configuration) -> None:
     if configuration.desktop:
         # The channel has another way where the library is missing.
         with contextlib.suppress(ImportError):
-            for name in ("jeepney.bus", "jeepney.io.blocking", "jeepney.wrappers"):
+            for name in ("strawbell.edges.desktop_link", "jeepney.wrappers"):
                 import_module(name)
     if configuration.inbox is not None:
         import_module("imap_tools")

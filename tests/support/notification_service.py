@@ -14,6 +14,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -79,7 +80,7 @@ def notification_service(
     address: str, capabilities: tuple[str, ...] = ("body",), behaviour: str = "show"
 ) -> Iterator[Service]:
     """Run a service that shows, hangs at a call, tells of it and hangs, returns an error, or
-    leaves in mid-call.
+    leaves in mid-call; "press-done+not today" presses those buttons on each notice and closes it.
     """
     process = subprocess.Popen(
         [sys.executable, __file__, address, ",".join(capabilities), behaviour],
@@ -107,6 +108,7 @@ def serve(address: str, capabilities: list[str], behaviour: str) -> None:
         Proxy(message_bus, connection).RequestName("org.freedesktop.Notifications")
         print("ready", flush=True)
         number = 0
+        pressed = behaviour.removeprefix("press-").split("+") if "press-" in behaviour else []
         while True:
             message = connection.receive()
             if message.header.message_type is not MessageType.method_call:
@@ -128,9 +130,25 @@ def serve(address: str, capabilities: list[str], behaviour: str) -> None:
                 connection.send(new_method_return(message, "as", (capabilities,)))
             elif member == "Notify":
                 number += 1
-                name, _, _, title, body = message.body[:5]
-                print(json.dumps({"name": name, "title": title, "body": body}), flush=True)
-                connection.send(new_method_return(message, "u", (number,)))
+                name, old, _, title, body, actions = message.body[:6]
+                shown = {"name": name, "title": title, "body": body}
+                shown |= {"actions": actions, "old": old, "number": old or number}
+                print(json.dumps(shown), flush=True)
+                connection.send(new_method_return(message, "u", (old or number,)))
+                for word in pressed:
+                    # A stranger's first: every program on the bus hears of all of them.
+                    for which in (number + 1000, old or number):
+                        signal(connection, "ActionInvoked", "us", (which, word))
+                for which in (number + 1000, old or number) if pressed else ():
+                    signal(connection, "NotificationClosed", "uu", (which, 2))
+
+
+def signal(connection: Any, member: str, kinds: str, values: tuple[object, ...]) -> None:
+    """Send a signal as a notification service does."""
+    from jeepney import DBusAddress, new_signal
+
+    place = DBusAddress("/org/freedesktop/Notifications", interface="org.freedesktop.Notifications")
+    connection.send(new_signal(place, member, kinds, values))
 
 
 if __name__ == "__main__":

@@ -239,6 +239,7 @@ class Daemon:
         """Look, send, wait, until stopped."""
         bell = self._parts.make_bell(self._ring)
         bell.start()
+        self._parts.listening.call(self._ring)
         self._manager.ready(self._garden_names())
         self._report(f"Strawbell runs for {self._garden_names()}.")
         try:
@@ -250,6 +251,7 @@ class Daemon:
             self._manager.stopping()
             bell.stop()
             self._let_workers_finish()
+            self._parts.listening.call(None)
 
     def beat(self, bell: Bell) -> None:
         """Turn once: mind the clocks, start what is due, and say that the loop turns."""
@@ -507,7 +509,9 @@ class Daemon:
         for channel in self._parts.channels:
             # What was refused to one that is gone is refused no more.
             self._note_success(_sending(channel))
+        self._parts.listening.call(None)
         self._parts = parts
+        parts.listening.call(self._ring)
         self._memory.wake()
         bell.stop()
         bell = parts.make_bell(self._ring)

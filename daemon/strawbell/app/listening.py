@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
 from strawbell.app.answering import Answering
@@ -38,6 +38,11 @@ class Listening:
         self._guard = threading.Lock()
         self._next_s: dict[str, float] = {}
         self._unheard: set[str] = set()
+
+    def call(self, ring: Callable[[], object] | None) -> None:
+        """Let every ear ring when something comes by itself; None: none is wanted any more."""
+        for ear in self.ears:
+            ear.call(ring)
 
     def due(self, now_s: float) -> tuple[Ear, ...]:
         """Return the ears that are to be asked now."""

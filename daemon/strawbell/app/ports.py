@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -187,6 +187,7 @@ class Unheard(OperationalError):
         self.settings_problem = settings_problem
 
 
+@runtime_checkable
 class Ear(Protocol):
     """One way by which answers come in. It is never open to anybody: it asks."""
 
@@ -203,6 +204,10 @@ class Ear(Protocol):
     @property
     def is_ringing(self) -> bool:
         """Return whether something came by itself that was not gathered yet."""
+        ...
+
+    def call(self, ring: Callable[[], object] | None) -> None:
+        """Be wanted from now on; `ring` is for what comes by itself. None: wanted no more."""
         ...
 
     def check(self) -> str:

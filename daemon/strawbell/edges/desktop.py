@@ -6,22 +6,25 @@ notice waits; the other channels do not.
 
 from __future__ import annotations
 
+import contextlib
 import html
 import json
 import os
 import shutil
-import socket
 import subprocess
 import threading
 import time
 import unicodedata
-from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING
+from collections import OrderedDict
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
 
+from strawbell.app.ports import Gathered, Reply
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 
 if TYPE_CHECKING:
-    from jeepney.io.blocking import DBusConnection  # type: ignore[import-untyped]
+    from strawbell.edges.desktop_link import Link, Signal, Signals
 
 CALL_S = 1.75
 """Time for a whole attempt [s]; with what a busy machine adds it stays within two seconds."""
@@ -31,7 +34,10 @@ BODY_LIMIT_CHARACTERS = 480
 """Longer texts are cut by the services themselves, some of them in the middle of a tag (common
 practice)."""
 
-SHOW_UNTIL_THE_SERVICE_DECIDES_MS = -1
+MOST_BUTTONS = 3
+"""Desktops draw no more, some only two: the likeliest answers stand first (common practice)."""
+MOST_TOKENS = 64
+"""Notices whose buttons are still known; no desktop shows more."""
 
 _JOINERS = {"\u200d", "\ufe0e", "\ufe0f"}
 _LOOKALIKES = str.maketrans({"<": "‹", ">": "›", "&": "＆"})
@@ -73,10 +79,16 @@ class _NoBusLibraryError(Exception):
 
 
 class DesktopChannel:
-    """Shows each notice on the desktop of the user that Strawbell runs as."""
+    """Shows each notice on the desktop of the user that Strawbell runs as, with its answers.
+
+    While its answers are wanted (`call`), the connection is kept; else each notice has its own.
+    A notice goes in place of the last one of its garden and kind.
+    """
 
     name = "desktop"
     recipients = ("desktop",)
+    answers_to = ""
+    every_s = float("inf")
 
     def __init__(
         self,
@@ -89,13 +101,28 @@ class DesktopChannel:
         self._environ = os.environ if environ is None else environ
         self._call_s = call_s
         self._monotonic = monotonic
+        self._turn = threading.Lock()
+        self._link: Link | None = None
+        self._signals: Signals | None = None
+        self._tokens: OrderedDict[int, str] = OrderedDict()
+        """By the number of a notice that may still be answered, what proves its answer."""
+        self._numbers: dict[str, int] = {}
+        """By garden and kind, the number of the notice that is shown."""
 
     def render(self, notice: Notice, recipient: str, message_id: str) -> bytes:
         """Return title and body, cut to what a desktop shows; markup comes when sending."""
         del recipient, message_id
         title = cut(" ".join(plain(notice.subject).split()), TITLE_LIMIT_CHARACTERS)
         body = cut(plain(notice.short), BODY_LIMIT_CHARACTERS)
-        return json.dumps({"title": title, "body": body}, ensure_ascii=True).encode("ascii")
+        frozen: dict[str, object] = {"title": title, "body": body}
+        frozen["place"] = f"{notice.garden} {notice.kind.value}"
+        if notice.asking is not None and notice.token:
+            words = notice.asking.words[:MOST_BUTTONS]
+            frozen |= {
+                "token": notice.token,
+                "words": [[each, each.capitalize()] for each in words],
+            }
+        return json.dumps(frozen, ensure_ascii=True).encode("ascii")
 
     def send(self, row: OutboxRow) -> Delivery:
         """Show the notice once."""
@@ -109,37 +136,120 @@ class DesktopChannel:
         if address is None:
             return Delivery(Outcome.LATER, f"{_NOT_SHOWN}there is no desktop session.")
         try:
-            return self._over_the_bus(address, title, body, until_s)
+            with self._turn:
+                delivery = self._over_the_bus(address, frozen, until_s)
+                if self._signals is None:
+                    self._drop()
+                return delivery
         except _NoBusLibraryError:
             return self._by_command(address, title, body, until_s)
 
     def close(self) -> None:
-        """Nothing is kept open."""
+        """Nothing is kept open but for answers, which outlast a pass."""
+
+    def call(self, ring: Callable[[], object] | None) -> None:
+        """Want answers from now on, and ring when one comes; None: want none any more."""
+        with self._turn:
+            self._drop()
+            self._signals = None
+            if ring is not None:
+                with contextlib.suppress(ImportError):
+                    from strawbell.edges.desktop_link import Signals
+
+                    self._signals = Signals(ring)
+
+    @property
+    def is_ringing(self) -> bool:
+        """Return whether a signal came that was not looked at yet."""
+        return self._signals is not None and not self._signals.empty()
+
+    def check(self) -> str:
+        """Return what answers are tried with; nothing is shown."""
+        return "Its buttons are read while the daemon runs."
+
+    def gather(self, mark: str, now: datetime) -> Gathered:
+        """Return the buttons pressed on notices of ours since it was asked last."""
+        with self._turn:
+            signals = self._signals.take() if self._signals is not None else ()
+            return Gathered(tuple(self._presses(signals, now)), mark)
+
+    def _presses(self, signals: Iterable[Signal], now: datetime) -> Iterator[Reply]:
+        for name, values in signals:
+            number = values[0] if values and isinstance(values[0], int) else 0
+            if name == "NameOwnerChanged":
+                self._forget()
+            elif name == "ActionInvoked" and number in self._tokens:
+                token, word = self._tokens[number], str(values[1])
+                subject = f"[{token}]"
+                yield Reply(
+                    f"desktop {number} {word} {now.isoformat()}", None, subject, (word,), now
+                )
+            elif name == "NotificationClosed":
+                self._tokens.pop(number, None)
+                self._numbers = {at: each for at, each in self._numbers.items() if each != number}
+
+    def _forget(self) -> None:
+        """Forget numbers that may be those of a stranger's notices by now."""
+        self._tokens.clear()
+        self._numbers.clear()
+
+    def _drop(self) -> None:
+        link, self._link = self._link, None
+        self._forget()
+        if link is not None:
+            link.close()
 
     def _left_s(self, until_s: float) -> float:
         return max(until_s - self._monotonic(), 0.01)
 
-    def _over_the_bus(self, address: str, title: str, body: str, until_s: float) -> Delivery:
+    def _over_the_bus(self, address: str, frozen: Mapping[str, Any], until_s: float) -> Delivery:
         try:
             from jeepney.bus import get_bus  # type: ignore[import-untyped]
-            from jeepney.io.blocking import DBusConnection, prep_socket
+            from jeepney.wrappers import DBusErrorResponse  # type: ignore[import-untyped]
 
-            place = get_bus(address)
+            from strawbell.edges.desktop_link import Link
+
+            get_bus(address)
         except (ImportError, RuntimeError, ValueError, StopIteration) as error:
             raise _NoBusLibraryError from error
+        was_kept, asked = self._link is not None and self._link.address == address, False
         try:
-            link = prep_socket(place, timeout=self._left_s(until_s))
+            if not was_kept:
+                self._drop()
+                self._link = Link(address, self._signals, self._left_s(until_s))
+            asked = True
+            self._show(frozen, until_s)
+        except DBusErrorResponse as error:
+            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}{plain(error.name)}.")
         except Exception as error:
-            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}{_why(error, 'no session bus')}.")
-        # The library waits for some answers without end; shutting the socket ends any wait.
-        bell = threading.Timer(self._left_s(until_s), _shut, (link,))
-        bell.daemon = True
-        bell.start()
-        try:
-            return _show(DBusConnection, link, title, body)
-        finally:
-            bell.cancel()
-            link.close()
+            self._drop()
+            if was_kept and _is_gone(error):
+                # The bus was started anew since; nothing was asked of the new one yet.
+                return self._over_the_bus(address, frozen, until_s)
+            if asked:
+                said = "The desktop did not confirm that it shows the notice."
+                return Delivery(Outcome.UNKNOWN, said)
+            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}{_why(error, 'no answer in time')}.")
+        return Delivery(Outcome.ACCEPTED, "Shown on the desktop.")
+
+    def _show(self, frozen: Mapping[str, Any], until_s: float) -> None:
+        """Show a notice over the link that is open."""
+        assert self._link is not None  # noqa: S101 - the caller has just made it
+        able, body = self._link.capabilities, str(frozen["body"])
+        shown = html.escape(body, quote=False) if "body-markup" in able else body
+        actions: list[str] = []
+        if self._signals is not None and "actions" in able:
+            actions = [text for pair in frozen.get("words", ()) for text in pair]
+        place = str(frozen.get("place", ""))
+        old = self._numbers.get(place, 0)
+        number = self._link.notify(str(frozen["title"]), shown, actions, old, self._left_s(until_s))
+        if self._signals is None:
+            return
+        self._numbers[place] = number
+        if actions:
+            self._tokens[number] = str(frozen["token"])
+            while len(self._tokens) > MOST_TOKENS:
+                self._tokens.popitem(last=False)
 
     def _by_command(self, address: str, title: str, body: str, until_s: float) -> Delivery:
         command = shutil.which("notify-send", path=self._environ.get("PATH", os.defpath))
@@ -164,54 +274,9 @@ class DesktopChannel:
         return Delivery(Outcome.ACCEPTED, "Shown on the desktop.")
 
 
-def _show(connect: type[DBusConnection], link: socket.socket, title: str, body: str) -> Delivery:
-    from jeepney import DBusAddress, new_method_call  # type: ignore[import-untyped]
-    from jeepney.wrappers import DBusErrorResponse, unwrap_msg  # type: ignore[import-untyped]
-
-    service = DBusAddress(
-        "/org/freedesktop/Notifications",
-        bus_name="org.freedesktop.Notifications",
-        interface="org.freedesktop.Notifications",
-    )
-    asked = False
-    try:
-        with connect(link) as connection:
-            question = new_method_call(service, "GetCapabilities")
-            (capabilities,) = unwrap_msg(connection.send_and_get_reply(question))
-            shown = html.escape(body, quote=False) if "body-markup" in capabilities else body
-            notice = new_method_call(
-                service,
-                "Notify",
-                "susssasa{sv}i",
-                (
-                    "Strawbell",
-                    0,
-                    "",
-                    title,
-                    shown,
-                    [],
-                    {"desktop-entry": ("s", "strawbell")},
-                    SHOW_UNTIL_THE_SERVICE_DECIDES_MS,
-                ),
-            )
-            asked = True
-            unwrap_msg(connection.send_and_get_reply(notice))
-    except DBusErrorResponse as error:
-        return Delivery(Outcome.LATER, f"{_NOT_SHOWN}{plain(error.name)}.")
-    except Exception as error:
-        if asked:
-            return Delivery(
-                Outcome.UNKNOWN, "The desktop did not confirm that it shows the notice."
-            )
-        return Delivery(Outcome.LATER, f"{_NOT_SHOWN}{_why(error, 'no answer in time')}.")
-    return Delivery(Outcome.ACCEPTED, "Shown on the desktop.")
-
-
-def _shut(link: socket.socket) -> None:
-    try:
-        link.shutdown(socket.SHUT_RDWR)
-    except OSError:
-        return
+def _is_gone(error: Exception) -> bool:
+    """Return whether a kept connection was dead before anything was asked over it."""
+    return type(error).__name__ == "RouterClosed" or isinstance(error, BrokenPipeError)
 
 
 def _why(error: Exception, otherwise: str) -> str:

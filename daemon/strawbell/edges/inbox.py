@@ -78,6 +78,9 @@ class ImapInbox:
         with self._opened() as box:
             return self._gather(box, mark, now)
 
+    def call(self, ring: Callable[[], object] | None) -> None:
+        """Nothing comes by itself."""
+
     def check(self) -> str:
         """Try it, and return what was found; raises `Unheard` where it could not be looked into."""
         with self._opened() as box:

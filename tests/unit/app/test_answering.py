@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
-from strawbell.app.ports import Bounce, Ignored, IgnoredFor
+from strawbell.app.answering import Answering
+from strawbell.app.cycle import Cycle
+from strawbell.app.ports import Bounce, Ignored, IgnoredFor, Reply
 from strawbell.app.tokens import ANSWERABLE_D
+from strawbell.edges.desktop import DesktopChannel
 from strawbell.model.brief import Action, TaskKey
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind
@@ -342,3 +346,17 @@ def test_a_bounce_is_told_once_by_another_way() -> None:
     assert len(days.rows()) == 1
     for _ in range(2):
         assert "came back" in days.answering.take(ours, moment)
+
+
+def test_a_button_of_the_desktop_proves_itself_by_its_token_alone() -> None:
+    """Whoever can press it sits before the screen."""
+    days = Answered()
+    desktop = DesktopChannel({})
+    cycle = Cycle((days.plan,), days.store, (desktop,), lambda _, now: (days.weather(now), ()))
+    cycle.tick(at(START))
+    (row,) = days.rows()
+    token = json.loads(row.body)["token"]
+    answering = Answering((days.plan,), days.store, (desktop,))
+    press = Reply("desktop 1 done", None, f"[{token}]", ("done",), at(START, 9))
+    assert answering.take(press, at(START, 9)) == ""
+    assert days.said() == [(EntryKind.DONE, SOAK)]
