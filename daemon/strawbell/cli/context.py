@@ -12,7 +12,7 @@ from datetime import datetime
 from strawbell.app.identity import settled_in
 from strawbell.app.meant import gardens_meant, moment_meant
 from strawbell.cli.reach import reached
-from strawbell.config.plain import read_plain
+from strawbell.config.kept import read_kept
 from strawbell.decision.brief import brief, suppose_told
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError
@@ -25,11 +25,11 @@ from strawbell.wiring import MemoryCache, forecasts_of
 
 
 def read_configuration(options: argparse.Namespace) -> Configuration:
-    """Return the configuration; mistakes are raised all at once.
+    """Return the configuration without its secrets; mistakes are raised all at once.
 
     What is only odd in it is said by `check` and `run`: with every command it would be nagging.
     """
-    return read_plain(options.config, os.environ)
+    return read_kept(options.config, os.environ)
 
 
 def able_to_send(configuration: Configuration) -> Configuration:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import argparse
+import os
 from datetime import timedelta
 
 from strawbell.app.outbox import drain, queue
-from strawbell.cli.context import able_to_send, read_configuration
+from strawbell.cli.context import able_to_send
+from strawbell.config.plain import read_plain
 from strawbell.edges.clock import SystemClock
 from strawbell.model.notice import OutboxState
 from strawbell.season.local_time import local_date, zone_of
@@ -19,7 +21,7 @@ USEFUL_MIN = 10
 
 def run(options: argparse.Namespace) -> int:
     """Send the test and print one line a channel and recipient."""
-    configuration = able_to_send(read_configuration(options))
+    configuration = able_to_send(read_plain(options.config, os.environ))
     clock = SystemClock()
     now = clock.now()
     garden = configuration.gardens[0]

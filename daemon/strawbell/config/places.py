@@ -26,3 +26,10 @@ def config_path(path: Path | None, environ: Mapping[str, str]) -> Path:
         return Path(named)
     own = platformdirs.user_config_path(PROGRAM) / CONFIG_FILE
     return MACHINES_CONFIG if not own.exists() and MACHINES_CONFIG.exists() else own
+
+
+def kept_folder(environ: Mapping[str, str]) -> Path:
+    """Return where checked configurations are kept: beside the platform's store, or a unit's."""
+    folder = environ.get("STATE_DIRECTORY", "").split(":")[0]
+    state = Path(folder) if folder else platformdirs.user_state_path(PROGRAM)
+    return state / "checked"

@@ -1,0 +1,108 @@
+"""The checked configuration, kept from one command to the next.
+
+Checking takes ten times what a command needs otherwise, and mostly nothing has changed. What is
+kept is found again only where all that it came of is the same, byte for byte: program, file,
+environment, day. It holds no secret, and is made anew on any doubt; nothing is lost with it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import pickle
+import stat
+from collections.abc import Iterator, Mapping
+from contextlib import suppress
+from dataclasses import fields, is_dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
+
+from strawbell import __version__
+from strawbell.config.places import config_path, kept_folder
+from strawbell.edges.whole_file import replace_whole
+
+if TYPE_CHECKING:
+    from strawbell.model.configuration import Configuration
+
+PRIVATE = 0o600
+OTHERS_MAY_WRITE = stat.S_IWGRP | stat.S_IWOTH
+T = TypeVar("T")
+
+
+def read_kept(
+    path: Path | None, environ: Mapping[str, str], today: date | None = None
+) -> Configuration:
+    """Return the checked configuration without its secrets, for what reads and records.
+
+    Raises `GrowerError` with every mistake, as `strawbell.config.plain.read_plain` does.
+    """
+    chosen = config_path(path, environ)
+    key = _key(chosen, environ, today or datetime.now(UTC).date())
+    place = kept_folder(environ) / f"{hashlib.sha256(os.fsencode(chosen.absolute())).hexdigest()}"
+    found = None if key is None else _find(place, key)
+    if found is not None:
+        return found
+    # Here, not above: the libraries that check are what is saved.
+    from strawbell.config.plain import read_plain
+
+    made = without_secrets(read_plain(path, environ))
+    if key is not None:
+        with suppress(OSError):
+            place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            replace_whole(place, pickle.dumps((key, made)), mode=PRIVATE)
+    return made
+
+
+def without_secrets(value: T) -> T:
+    """Return settings without what is in no representation of theirs: those are the secrets."""
+    if not is_dataclass(value) or isinstance(value, type):
+        return value
+    changed = {
+        each.name: without_secrets(getattr(value, each.name)) if each.repr else None
+        for each in fields(value)
+        if not each.repr or is_dataclass(getattr(value, each.name))
+    }
+    return replace(value, **changed)
+
+
+def _key(path: Path, environ: Mapping[str, str], today: date) -> bytes | None:
+    """Return a digest of all that a configuration comes of, None where it cannot be told."""
+    if "CREDENTIALS_DIRECTORY" in environ:
+        return None  # a unit reads it once; nothing is saved by keeping it
+    try:
+        content, about = path.read_bytes(), path.stat()
+    except OSError:
+        return None
+    parts = (
+        __version__, os.fsdecode(path.absolute()), today.isoformat(), content,
+        f"{about.st_mode} {about.st_uid}", *_variables(environ),
+    )  # fmt: skip
+    digest = hashlib.sha256()
+    for part in parts:
+        text = part if isinstance(part, bytes) else part.encode("utf-8", "surrogateescape")
+        digest.update(len(text).to_bytes(8, "big") + text)
+    return digest.digest()
+
+
+def _variables(environ: Mapping[str, str]) -> Iterator[str]:
+    for name in sorted(environ):
+        if name.upper().startswith("STRAWBELL_") or name in ("STATE_DIRECTORY", "HOME"):
+            yield f"{name}={environ[name]}"
+
+
+def _find(place: Path, key: bytes) -> Configuration | None:
+    """Return what was kept under a key; None where there is any doubt about it."""
+    try:
+        descriptor = os.open(place, os.O_RDONLY | os.O_NOFOLLOW)
+        with os.fdopen(descriptor, "rb") as file:
+            about = os.fstat(file.fileno())
+            if about.st_uid != os.geteuid() or about.st_mode & OTHERS_MAY_WRITE:
+                return None  # somebody else could have put anything there
+            kept = pickle.load(file)  # noqa: S301 - our own, and nobody else may write it
+    except Exception:
+        return None
+    match kept:
+        case (bytes() as under, made) if under == key:
+            return made  # type: ignore[no-any-return]
+    return None
