@@ -74,7 +74,7 @@ def _key(path: Path, environ: Mapping[str, str], today: date) -> bytes | None:
         content, about = path.read_bytes(), path.stat()
     except OSError:
         return None
-    parts = (
+    parts: tuple[str | bytes, ...] = (
         __version__, os.fsdecode(path.absolute()), today.isoformat(), content,
         f"{about.st_mode} {about.st_uid}", *_variables(environ),
     )  # fmt: skip
