@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.config import kept, plain
-from strawbell.config.kept import read_kept, without_secrets
+from strawbell.cli import kept_configuration as kept
+from strawbell.cli.kept_configuration import read_kept, without_secrets
+from strawbell.config import plain
 from strawbell.config.plain import read_plain
 from strawbell.errors import GrowerError
 from strawbell.model.configuration import Configuration
