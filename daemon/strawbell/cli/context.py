@@ -11,12 +11,8 @@ from datetime import datetime
 
 from strawbell.app.identity import settled_in
 from strawbell.app.meant import gardens_meant, moment_meant
-<<<<<<< HEAD
-from strawbell.cli.reach import reached
-from strawbell.config.kept import read_kept
-=======
 from strawbell.cli.kept_configuration import read_kept
->>>>>>> d0f1c98 (Keep it where commands are, which alone use it)
+from strawbell.cli.reach import reached
 from strawbell.decision.brief import brief, suppose_told
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError
