@@ -6,6 +6,7 @@ import json
 import os
 import signal
 import subprocess
+import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -201,3 +202,25 @@ def test_a_store_out_of_reach_is_told_and_none_is_begun_beside_it(
     finally:
         os.seteuid(0)
     assert {each.name for each in tmp_path.iterdir()} == {"config.toml", "state"}
+
+
+@pytest.mark.parametrize(
+    ("redirect", "code", "said"),
+    [("> /dev/full", NOT_NOW, "could not be written"), (">&-", DONE, ""), ("", DONE, "")],
+)
+def test_an_output_that_takes_nothing_is_no_defect(
+    tmp_path: Path, redirect: str, code: int, said: str
+) -> None:
+    """Full, closed, or of a terminal that knows few letters."""
+    setup = Setup(tmp_path, environ={"PYTHONIOENCODING": "ascii"})
+    line = f"{sys.executable} -m strawbell --config {setup.config} today {redirect}"
+    answer = subprocess.run(
+        ["/bin/sh", "-c", line],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, **setup.environ, "RUNTIME_DIRECTORY": str(tmp_path)},
+    )
+    assert (answer.returncode, said in answer.stderr) == (code, True), answer.stderr
+    assert "Traceback" not in answer.stderr
+    assert "Exception ignored" not in answer.stderr

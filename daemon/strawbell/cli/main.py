@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import importlib
+import os
 import signal
 import sys
 import traceback
@@ -17,6 +19,8 @@ DONE = 0
 NOT_NOW = 1
 TO_MEND = 2
 DEFECT = 70
+OUTPUT_ERRORS = frozenset({errno.ENOSPC, errno.EIO, errno.EDQUOT, errno.EFBIG})
+"""What a full or broken output fails with; other files have their own sentences."""
 
 
 def run(arguments: list[str]) -> int:
@@ -38,7 +42,9 @@ def _run(arguments: list[str]) -> int:
         command = importlib.import_module(f"strawbell.cli.{options.command.replace('-', '_')}")
         if options.command != "run" or options.once:  # the daemon takes them itself
             hand_over()
-        return int(command.run(options))
+        code = int(command.run(options))
+        sys.stdout.flush()
+        return code
     except GrowerError as error:
         return _fail(TO_MEND, *(problem.sentence() for problem in error.problems), options=options)
     except OperationalError as error:
@@ -47,12 +53,23 @@ def _run(arguments: list[str]) -> int:
         # Whoever read the output has seen enough.
         sys.stderr.close()
         return DONE
+    except OSError as error:
+        if error.errno not in OUTPUT_ERRORS or error.filename is not None:
+            return _defect(error, options)
+        # What is left in the buffer goes nowhere, instead of failing again at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        sentence = f"What there is to say could not be written: {error.strerror}."
+        return _fail(NOT_NOW, sentence, options=options)
     except KeyboardInterrupt:
         return _fail(BROKEN_OFF + signal.SIGINT, "Stopped.", options=options)
     except Exception as error:
-        sentence = f"This is a defect of Strawbell ({type(error).__name__}: {error})."
-        remedy = "Run the command again with `strawbell --debug` and report what it prints."
-        return _fail(DEFECT, f"{sentence} {remedy}", options=options)
+        return _defect(error, options)
+
+
+def _defect(error: Exception, options: object) -> int:
+    sentence = f"This is a defect of Strawbell ({type(error).__name__}: {error})."
+    remedy = "Run the command again with `strawbell --debug` and report what it prints."
+    return _fail(DEFECT, f"{sentence} {remedy}", options=options)
 
 
 def _fail(code: int, *sentences: str, options: object) -> int:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
 from typing import TextIO, cast
 
 from strawbell.words.escaping import LINE_WIDTH, harmless
@@ -24,17 +26,25 @@ class Harmless:
 
     def write(self, text: str) -> int:
         """Write text with what is harmful written out."""
-        return self._stream.write(harmless(text))
+        # A letter that the terminal does not know becomes "?".
+        known = self._stream.encoding or "utf-8"
+        return self._stream.write(harmless(text).encode(known, "replace").decode(known))
 
     def __getattr__(self, name: str) -> object:
         return getattr(self._stream, name)
+
+
+def _nowhere() -> TextIO:
+    """Return what stands in for a stream that the caller closed."""
+    return Path(os.devnull).open("w", encoding="utf-8")
 
 
 @contextmanager
 def harmless_streams() -> Iterator[None]:
     """Let everything that is printed be harmless."""
     kept = sys.stdout, sys.stderr
-    sys.stdout, sys.stderr = (cast("TextIO", Harmless(stream)) for stream in kept)
+    streams = (stream or _nowhere() for stream in kept)
+    sys.stdout, sys.stderr = (cast("TextIO", Harmless(stream)) for stream in streams)
     try:
         yield
     finally:

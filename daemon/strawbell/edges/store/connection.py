@@ -89,6 +89,12 @@ def in_sentences(path: Path) -> Iterator[None]:
     except sqlite3.ProgrammingError as error:
         raise Defect(f"The store was used wrongly: {error}.") from error
     except sqlite3.OperationalError as error:
+        if getattr(error, "sqlite_errorcode", 0) & PRIMARY_CODE == sqlite3.SQLITE_BUSY:
+            raise OperationalError(
+                f"The store {path} is busy: another program has kept it for more than"
+                f" {BUSY_TIMEOUT_S:g} s. Nothing is lost; try again in a moment.",
+                Outlook.FOR_NOW,
+            ) from error
         raise OperationalError(
             f"The store {path} did not take it: {error}. Look at free space and permissions.",
             Outlook.FOR_NOW,

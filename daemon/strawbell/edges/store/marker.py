@@ -7,6 +7,7 @@ opens as an older one. Only something outside of it can tell that rows are gone.
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
 from dataclasses import dataclass
 from pathlib import Path
@@ -63,8 +64,11 @@ def write_marker(path: Path, marker: Marker) -> None:
         }
     )
     try:
-        unfinished.touch(mode=FILE_MODE)
-        unfinished.write_text(text, encoding="ascii")
+        # Made anew each time: a link somebody left there is never followed.
+        unfinished.unlink(missing_ok=True)
+        flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW
+        with os.fdopen(os.open(unfinished, flags, FILE_MODE), "w", encoding="ascii") as file:
+            file.write(text)
         unfinished.replace(target)
     except OSError:
         return
