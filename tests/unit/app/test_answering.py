@@ -213,7 +213,7 @@ def test_what_each_bale_got_goes_into_the_book_of_nitrogen() -> None:
     half_g = float(told["per_bale_g"]) / 2
     days.reply(mail, f"fed {half_g:g} g", at(day_of(4), 9))
     record = Record.of(days.store.journal(days.plan.name))
-    assert days.said() == [(EntryKind.DONE, key)]
+    assert days.said() == [(EntryKind.DONE, key.text())]
     noted = record.amounts[key]
     assert float(noted["nitrogen_per_bale_g"]) == pytest.approx(
         float(told["nitrogen_per_bale_g"]) / 2, abs=0.01
