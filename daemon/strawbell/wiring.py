@@ -2,6 +2,9 @@
 
 The only place beside the commands that knows every room. Adapters are imported when they are
 configured, so that a daemon that writes files never loads TLS or the session bus.
+
+Decided 2026-11-25: All code of the first morning is loaded when the daemon starts, so that neither
+a disk in trouble nor an update of its packages stops it later.
 """
 
 from __future__ import annotations

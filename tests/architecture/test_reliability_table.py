@@ -1,4 +1,4 @@
-"""The table of reliability in DEVELOPERS.md is what the kept figures say, and all were run."""
+"""The table of reliability is what the kept figures say, and all were run."""
 
 from __future__ import annotations
 

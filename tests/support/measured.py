@@ -1,4 +1,4 @@
-"""The figures behind the promises: kept in a file, shown in DEVELOPERS.md, checked in each run.
+"""The figures behind the promises: kept in a file, shown in a table beside it, checked in each run.
 
 As a program: `python tests/support/measured.py ci|nightly [row ...]` runs the tests of the rows,
 keeps what they came to in `tests/faults/measured.json` and writes the table anew. In any other
@@ -31,7 +31,7 @@ from support.promises import PROMISES, Promise
 
 TESTS = Path(__file__).resolve().parents[1]
 KEPT = TESTS / "faults" / "measured.json"
-MAP = TESTS.parent / "DEVELOPERS.md"
+MAP = TESTS / "faults" / "measured.md"
 ENVIRONMENT = "STRAWBELL_MEASURE"
 """Set to the tier that is being measured; unset, nothing is ever written."""
 
@@ -239,7 +239,7 @@ def write_table() -> None:
 
 
 def table() -> str:
-    """Return the table of every promise, as DEVELOPERS.md shows it."""
+    """Return the table of every promise, as `measured.md` beside the figures shows it."""
     kept = load()
     lines = [
         "| # | promise | each change | nightly | figures (target) | verdict |",

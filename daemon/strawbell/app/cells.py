@@ -1,4 +1,8 @@
-"""Gardens that lie in one cell of the weather share one forecast, and one request for it."""
+"""Gardens that lie in one cell of the weather share one forecast, and one request for it.
+
+Decided 2026-11-25: A weather cell is a hundredth of a degree, finer than the grid of any service
+asked, so that a frost hollow is not taken for the hill beside it.
+"""
 
 from __future__ import annotations
 

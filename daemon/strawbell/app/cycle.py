@@ -2,6 +2,9 @@
 
 Nothing is sent here. A decision and its notices are committed together, so that a crash leaves
 either both or none; the outbox sends what is on disk.
+
+Decided 2026-11-25: A watch decides today alone; only when it finds a change the whole brief is
+made.
 """
 
 from __future__ import annotations

@@ -7,6 +7,17 @@ when something is due.
 
 `stop` and `reload` are called by signal handlers, that is in the main thread between any two of
 its steps: they only set plain values and put into a queue that allows it.
+
+Decided 2026-11-26: The main loop wakes for the next attempt it knows of, and beats every 55 s for
+all it does not know of, so that with the sending both are within a minute.
+
+Decided 2026-11-25: The main loop waits for nothing but its bell. Store, services and channels
+belong to threads. Systemd is pinged only while a look at the outbox comes back within two minutes
+and a look at the gardens within two hours, so a store that hangs is noticed although the loop
+turns.
+
+Decided 2026-11-25: Before the clock can be true nothing is told or sent. A server's certificate
+would not be valid yet, which would be taken for a mistake in the settings.
 """
 
 from __future__ import annotations

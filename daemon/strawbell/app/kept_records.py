@@ -1,4 +1,9 @@
-"""The journals of the gardens, indexed and kept between looks."""
+"""The journals of the gardens, indexed and kept between looks.
+
+Decided 2026-11-25: The index of the journal is kept between looks, and with it how far each batch
+was walked; a new row makes it forget the walks it could change. The brief is the one from all rows
+anew, which a property test holds.
+"""
 
 from __future__ import annotations
 

@@ -9,6 +9,13 @@ same Message-ID and the same bytes. The states of a row::
 
 `sending` is committed before the channel is called and the outcome right after it returns, so
 that a crash can only ever leave `sending` behind, which the next pass treats as unknown.
+
+Decided 2026-11-25: Mail refused for its settings is tried every hour, neither oftener nor, as
+other mail, more and more rarely: what was mended shows within the hour that the notice speaks of.
+
+Decided 2026-11-26: An attempt that never left this machine (no files, memory or room) is made
+again after half a minute and not counted: the growing waits are there to spare a server, and none
+was asked.
 """
 
 from __future__ import annotations

@@ -2,6 +2,10 @@
 
 A full disk at the start is the same trouble as a full disk later: it must neither end in an
 endless row of starts nor need one more start once there is room.
+
+Decided 2026-11-26: A daemon that cannot open its store for now waits for it, as `run` only; a row
+of starts could not remember that somebody was told. What no waiting mends ends the start with code
+2.
 """
 
 from __future__ import annotations

@@ -4,6 +4,14 @@ All else is on disk before it is sent, since what cannot be recorded would come 
 Word that the disk is full cannot be on disk. It goes out once for each channel and local date,
 with the day's work where the morning could not be recorded; what keeps it from coming again is
 in memory, so a process that starts anew on a full disk says it anew.
+
+Decided 2026-11-26: A store that takes nothing is told past the store, from memory: once for each
+trouble, channel and local date, and with the work of a morning that could not be recorded, since
+that morning may never be told otherwise. This is the only thing sent that is not on disk first. It
+says that the morning may come a second time and that nothing is done twice.
+
+Decided 2026-11-26: A trouble of the store is over when the record of it is written, not when work
+gets through: work also gets through when there is nothing left to write.
 """
 
 from __future__ import annotations

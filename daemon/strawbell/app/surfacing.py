@@ -1,4 +1,7 @@
-"""A message that failed ends in somebody being told: elsewhere at once, and in the next brief."""
+"""A message that failed ends in somebody being told: elsewhere at once, and in the next brief.
+
+Decided 2026-11-25: What was told only in a brief that reached nobody is told again in the next.
+"""
 
 from __future__ import annotations
 

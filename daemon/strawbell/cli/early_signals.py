@@ -1,6 +1,11 @@
 """Signals while a command is still being loaded: nothing is begun, so the process just ends.
 
 An exception raised in the middle of an import would be shown, or swallowed, by whoever imports.
+
+Decided 2026-11-26: While code is still being loaded a signal ends the process on the spot: nothing
+has been begun, and an exception raised inside an import is swallowed or shown by whoever imports.
+The daemon ends with 0, other commands with the code shells expect. What comes before our first
+line is the interpreter's: it dies of SIGTERM in silence.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""How the commands print: one garden as a JSON object, several as an array; text that fits."""
+"""How the commands print: one garden as a JSON object, several as an array; text that fits.
+
+Decided 2026-11-25: Several gardens print as an array with `--json`, one as an object.
+"""
 
 from __future__ import annotations
 

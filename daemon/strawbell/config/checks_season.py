@@ -1,4 +1,9 @@
-"""Whether crops that die in a freeze ripen before the first one of autumn."""
+"""Whether crops that die in a freeze ripen before the first one of autumn.
+
+Decided 2026-11-25: A harvest after the first freeze is doubted, not refused, when the
+configuration is read: the date is a chance, and covers help a night over. Planting before the
+bales can be ready is refused.
+"""
 
 from __future__ import annotations
 

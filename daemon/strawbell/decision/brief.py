@@ -3,6 +3,9 @@
 The daemon, the commands, the rehearsal and the tests all call `brief`; none of them decides
 anything itself. The days ahead are the same decision made again on each later morning, as if
 what it tells had been told: so a projection can never disagree with the decision it projects.
+
+Decided 2026-11-25: A supposed time later than now (`--at`) takes the days between as told;
+otherwise asking about next week would look like a downtime.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""What heat and a killing freeze change in the day of standing crops: shade, the last picking."""
+"""What heat and a killing freeze change in the day of standing crops: shade, the last picking.
+
+Decided 2026-11-25: What comes out today is not covered tonight; the alert of the night still names
+it, since the grower may leave it in.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,11 @@
-"""Whether a night is dangerous for what grows in a batch, or for what is about to go in."""
+"""Whether a night is dangerous for what grows in a batch, or for what is about to go in.
+
+Decided 2026-11-26: A tender planting waits for a frost of the five nearest nights, and is only
+told of a later one: with the usual errors of a rehearsal a frost foretold for one of five nights
+mostly comes, one foretold for later in half the cases. In four early springs of Seattle the
+reasons of what waits change on 21 mornings of 100 instead of 33, and no frost came unsaid upon
+what stood.
+"""
 
 from __future__ import annotations
 

@@ -3,6 +3,9 @@
 A bale cannot be kept dry before a freeze and moist while it cools, nor young plants be taken under
 a roof and put out by day. So each thing that needs care has one list, the gravest reason first, and
 only the first that holds is told; see `INSTEAD`.
+
+Decided 2026-11-26: Of several reasons to wait the gravest speaks, for bales, young plants and seed
+each: a bale cannot be kept dry before a freeze and moist while it cools.
 """
 
 from __future__ import annotations

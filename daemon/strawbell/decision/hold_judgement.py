@@ -3,6 +3,15 @@
 Each rule has one signature and looks at one reason to wait; which rules apply to which work is the
 table `RULES`. A rule returns the reasons that hold the task, nothing when it may go ahead;
 what a rule could not know is collected beside it, and told.
+
+Decided 2026-11-25: During a day only a changed forecast makes a hold. For work told as due the
+look-ahead ends where it ended in the morning; otherwise every rain of tomorrow would turn this
+morning's feeding into a hold by the afternoon. Taking a hold back looks a whole day ahead again
+and needs a margin.
+
+Decided 2026-11-25: Planting is held by the model of a bale's core only when the whole band lies
+over the limit, by the count of conditioning days only when even the careful count is under three
+quarters.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""What telling a brief writes into the journal, and what has changed since it was told."""
+"""What telling a brief writes into the journal, and what has changed since it was told.
+
+Decided 2026-11-25: The weather of a day is a row of its own: as its morning expected it, and the
+next morning as it came, where the service still knows every hour of it. The nitrogen book counts
+that rain.
+"""
 
 from __future__ import annotations
 

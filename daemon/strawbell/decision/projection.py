@@ -1,4 +1,8 @@
-"""Every batch day by day: what was told and done, and what is projected to the season's end."""
+"""Every batch day by day: what was told and done, and what is projected to the season's end.
+
+Decided 2026-11-25: A past day of the season shows what that morning was told, not what the plan
+alone had due.
+"""
 
 from __future__ import annotations
 

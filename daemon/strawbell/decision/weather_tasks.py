@@ -1,4 +1,13 @@
-"""Work that the weather asks for, beside the plan: covering, uncovering, water on hot days."""
+"""Work that the weather asks for, beside the plan: covering, uncovering, water on hot days.
+
+Decided 2026-11-26: The water that washes a feed in counts as water of the day: it is no less than
+the common gallon, and more would wash the dose out below. What grown plants take beyond it stays a
+task.
+
+Decided 2026-11-25: A young top is never left to rain. On recorded springs rain that failed or came
+late left it dry for longer than a plain calendar does; the grower is asked to look before
+watering.
+"""
 
 from __future__ import annotations
 

@@ -2,6 +2,9 @@
 
 It only rings. What is due is decided from the journal each time, so a job that comes late, twice
 or not at all does no harm: the daemon's main loop looks as well (see app.daemon).
+
+Decided 2026-11-25: APScheduler only rings. Its jobs may come late, twice or not at all (a clock
+put back stops them); the journal and the beat of the main loop make that harmless.
 """
 
 from __future__ import annotations

@@ -2,6 +2,9 @@
 
 An attempt returns as soon as the server has answered the final dot; QUIT waits for `close`, so
 that nothing stands between the server's acceptance and its record on disk.
+
+Decided 2026-11-25: A stop breaks every wait of a mail off but one. The answer to the final dot is
+waited for ten seconds, because without it the message goes out twice.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""The evening note: only when there is something to prepare or to protect."""
+"""The evening note: only when there is something to prepare or to protect.
+
+Decided 2026-11-25: The evening speaks of a feed once a season and batch, and never of what the
+morning or a change told in the same look.
+"""
 
 from __future__ import annotations
 

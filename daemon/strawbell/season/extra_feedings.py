@@ -1,4 +1,10 @@
-"""What was fed beyond the plan, as to make up for a storm: known only from the grower's word."""
+"""What was fed beyond the plan, as to make up for a storm: known only from the grower's word.
+
+Decided 2026-11-26: A feeding beyond the plan is a word of the grower's with a key of its own date
+(`record feed`): one sum a date, which a later word replaces or takes back. It counts in the
+nitrogen book, in the spent straw, and against what a storm is made up for, so that nothing is
+asked for twice.
+"""
 
 from __future__ import annotations
 

@@ -4,6 +4,11 @@ The weather a journal keeps is the air's. Plants under a clear sky are a degree 
 that, and a fleece keeps them two degrees warmer (from memory: light covers, 2 to 4 F): the two
 about cancel out, so the air's low itself is held against the crop (design choice). The grower is
 asked to look, and the grower's word goes before the reckoning.
+
+Decided 2026-11-25: A freeze kills by the air's low of the day: clear nights cool plants below it,
+covers keep them above it, and the two about cancel. What was too young to pick is planted again
+while days lengthen and cleared after the longest day; seed below the surface, potatoes and
+strawberries are spared. `record missed` on the clearing means that the crop lives.
 """
 
 from __future__ import annotations

@@ -3,6 +3,10 @@
 The freeze is the one the grower has written for the garden; without it nothing ends here. It is a
 date of even odds and not a forecast: it keeps work from being begun that can hardly be finished,
 and takes nothing out of the bales.
+
+Decided 2026-11-26: What cannot ripen before `first_freeze_on` is left out, told once and fed no
+more, where the grower has written that date; nothing ends without it. What still waits for the
+crop before it is not spoken of: it may be meant for spring.
 """
 
 from __future__ import annotations

@@ -11,6 +11,15 @@ order and gaps stay. The rules, in the order they are asked for a past date:
    day 1 stays in front like a feeding until it was told as due or recorded as done.
 5. `record missed` puts a feeding, or the first soaking, back to the front: from the same day when
    that day's brief is not told yet, else from the next.
+
+Decided 2026-11-25: A hold told after a due feeding counts as a hold; the next morning says that it
+may have been given, and `record done` moves on. Feeding once too little costs a day, twice too
+much salts roots.
+
+Decided 2026-11-25: Water of a conditioning day that falls on a freeze is held but does not stop
+the sequence; only feedings do, and the first soaking: it stays day 1 until told as due or
+recorded, since feed on dry bales does nothing. A missed first soaking is told again when said so
+the same day.
 """
 
 from __future__ import annotations

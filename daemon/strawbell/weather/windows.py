@@ -2,6 +2,10 @@
 
 Missing is unknown: an hour that is absent, or whose value is None, never counts as dry or warm;
 it makes the figure incomplete.
+
+Decided 2026-11-25: Instants and amounts. Every `Hour` begins at `starts_at`; adapters translate. A
+window counts rain of a partly covered hour by its share, and temperature at the full hours inside
+it: a frost at 06:00 does not hold a feeding decided at 06:30.
 """
 
 from __future__ import annotations

@@ -14,6 +14,9 @@ References
     days sooner from a transplant; one whose days run from transplanting takes 25 to 30 days more
     from seed.
 [3] Colorado State University Extension, CMG GardenNotes 720, "Vegetable Planting Guide".
+
+Decided 2026-11-25: A crop without degree days ripens by days, of which a cool one counts in part;
+a crop that never ripens is cleared thirty days after its days are over.
 """
 
 from __future__ import annotations

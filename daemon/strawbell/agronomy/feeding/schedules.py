@@ -8,6 +8,9 @@ References
     by K-State Research and Extension, Rawlins County: full rate on days 4 to 6, half rate on days
     7 to 9, nothing on day 10, planting from day 11 at or under 99 F; 1/2 US cup of 46-0-0 or
     1 US cup of 21-0-0 per bale and full dose.
+
+Decided 2026-11-25: The last day of soak-first is of water only, as UC and WSU have it; Georgia and
+South Carolina give a balanced feed there.
 """
 
 from __future__ import annotations

@@ -1,4 +1,7 @@
-"""Daily copies of the store, and the newest one that is still good."""
+"""Daily copies of the store, and the newest one that is still good.
+
+Decided 2026-11-25: Of several copies the fullest is restored, whatever date its name bears.
+"""
 
 from __future__ import annotations
 

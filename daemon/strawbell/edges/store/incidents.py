@@ -2,6 +2,10 @@
 
 Written before the mended store takes its place, so that no kill between mending and telling
 loses it; what is in it also says how a mending that was broken off has to end.
+
+Decided 2026-11-25: What the store suffered is on disk before the mended store takes its place, in
+a list beside it, until its notice is in the outbox; each is told once. A mending that was broken
+off is ended by the next start.
 """
 
 from __future__ import annotations

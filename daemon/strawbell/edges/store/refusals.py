@@ -1,4 +1,8 @@
-"""What no repair of ours can help, as sentences with the path and a remedy."""
+"""What no repair of ours can help, as sentences with the path and a remedy.
+
+Decided 2026-11-26: What no waiting mends ends the start: permissions and a read-only file system,
+of the files that SQLite puts beside the store as well. A full or failing disk is waited for.
+"""
 
 from __future__ import annotations
 

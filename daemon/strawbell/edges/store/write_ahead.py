@@ -4,6 +4,10 @@ SQLite begins a write-ahead file anew in this order: all commits of the old one 
 database and synced, the header of 32 bytes is written and synced, the first frame is written
 (wal.c, sqlite3WalCheckpoint and walFrames, with synchronous FULL). A power cut can therefore tear
 a header only while nothing depends on it: behind it is nothing, or what the database has already.
+
+Decided 2026-11-25: A torn header of a write-ahead file is damage only where commits stood behind
+it that the database does not have: SQLite writes a new header when all of the old file is in the
+database.
 """
 
 from __future__ import annotations
