@@ -18,7 +18,7 @@ from strawbell.app.ports import Store
 from strawbell.app.word_feed import feed, feed_said, mass_g
 from strawbell.app.word_harvest import cost, harvest, harvest_said
 from strawbell.app.word_measured import low, rain, undo
-from strawbell.app.word_parts import Word, WordKind, batch_named, entry_at
+from strawbell.app.word_parts import Word, WordKind, batch_named, entry_at, refuse_before_start
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode, TaskKey
@@ -26,6 +26,8 @@ from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.extra_feedings import FEED_PER_BALE
 from strawbell.season.journal_index import Record
+from strawbell.season.local_time import local_date, zone_of
+from strawbell.season.stage import planting_key
 from strawbell.words.alerts import alert_words
 from strawbell.words.escaping import clean, listing
 from strawbell.words.units import Measures
@@ -218,6 +220,7 @@ def _temperature(
             )
         )
     batch = batch_named(word.batch, garden)
+    refuse_before_start(batch, local_date(now, zone_of(garden.place.time_zone)), "temperature")
     return (entry_at(garden, now, EntryKind.TEMPERATURE, batch=batch.name, value=celsius),)
 
 
@@ -254,6 +257,14 @@ def _task(typed: str, garden: Garden, journal: Journal, now: datetime) -> tuple[
             known.update((key.text(), name) for key in told)
     known.update({key.text(): words[-1].batch for key, words in record.answers.items()})
     known.update({each.key.text(): each.batch for each in today.questions})
+    # What the plan would put in counts also where it was never told, as when it is too late.
+    known.update(
+        {
+            planting_key(batch, each).text(): batch.name
+            for batch in garden.batches
+            for each in batch.plantings
+        }
+    )
     current = {task.key.text(): task.batch for task in today.tasks}
     known.update(current)
     wanted = typed.strip().lower()

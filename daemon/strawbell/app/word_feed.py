@@ -7,7 +7,7 @@ from datetime import datetime
 
 from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
 from strawbell.app.word_harvest import KG_PER_UNIT
-from strawbell.app.word_parts import Word, batch_named, entry_at, when_meant
+from strawbell.app.word_parts import Word, batch_named, entry_at, refuse_before_start, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
@@ -27,8 +27,7 @@ def feed(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
     del journal
     on, at = when_meant(word, garden, now)
     batch = batch_named(word.batch, garden)
-    if on < batch.start_on:
-        raise _refusal(f"{batch.name} began later", on.isoformat(), f"{batch.start_on} or later")
+    refuse_before_start(batch, on, "feed")
     feed_g = mass_g(word.amount)
     if feed_g is None:
         raise _refusal("not an amount of feed", repr(word.amount), AMOUNTS)

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from difflib import get_close_matches
 
-from strawbell.app.word_parts import Word, batch_named, entry_at, when_meant
+from strawbell.app.word_parts import Word, batch_named, entry_at, refuse_before_start, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
@@ -49,15 +49,9 @@ def harvest(
     kg, pieces = _amount(word.amount)
     record = Record.of(journal)
     batch, planting = _planting(word, garden, record, on)
-    if on < batch.start_on:
-        raise GrowerError(
-            Problem(
-                f"{batch.name} began later",
-                "record harvest",
-                on.isoformat(),
-                f"{batch.start_on} or later",
-            )
-        )
+    refuse_before_start(batch, on, "harvest")
+    if (kg or pieces or 0.0) > 0:
+        _refuse_unplanted(garden, record, batch, planting, on)
     _refuse_less_than_nothing(journal, batch, planting, kg, pieces)
     data: dict[str, object] = {PLANTING: planting_label(batch, planting)}
     if pieces is not None:
@@ -68,7 +62,6 @@ def harvest(
     )  # fmt: skip
     if not word.last:
         return (row,)
-    _refuse_unplanted(garden, record, batch, planting, on)
     key = last_harvest_key(batch, planting)
     return (row, entry_at(garden, at, EntryKind.DONE, batch=batch.name, task=key.text(), on=on))
 
@@ -220,7 +213,7 @@ def _refuse_unplanted(
     raise GrowerError(
         Problem(
             what=f"by the journal {planting_label(batch, planting)} is not in the bales yet",
-            where="record harvest --last",
+            where="record harvest",
             found=on.isoformat(),
             remedy=f"If it is, say `strawbell record done {planting_key(batch, planting)}` first;"
             " nothing was recorded.",

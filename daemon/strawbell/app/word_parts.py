@@ -105,3 +105,18 @@ def batch_named(name: str | None, garden: Garden) -> Batch:
             remedy=f"Did you mean {near[0]!r}?" if near else "",
         )
     )
+
+
+def refuse_before_start(batch: Batch, on: date, kind: str) -> None:
+    """Refuse a word about bales that were not set up yet."""
+    if on < batch.start_on:
+        raise GrowerError(
+            Problem(
+                f"{batch.name} began later",
+                f"record {kind}",
+                on.isoformat(),
+                f"{batch.start_on} or later",
+                "Nothing was recorded. If the bales were started before, mend start_on in the "
+                "configuration; if other bales are meant, say which with --batch.",
+            )
+        )

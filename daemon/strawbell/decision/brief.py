@@ -174,14 +174,13 @@ def suppose_told(
 ) -> Journal:
     """Return the journal as it will be at a later moment, if every morning until it is told.
 
-    For asking about a day to come while a journal is being kept: without it the days between
-    would look like a downtime. A journal without any brief is left as it is: there the plan
-    speaks for itself.
+    For asking about a day to come: without it the days between would look like a downtime, or,
+    where no journal is kept yet, like days on which nothing was held.
     """
     record = Record.of(journal)
     zone = zone_of(garden.place.time_zone)
     on, last = now.astimezone(zone).date(), then.astimezone(zone).date()
-    if not record.briefed or last <= on:
+    if last <= on:
         return journal
     for morning in decide(garden, record, Skies(garden, forecast, now), now):
         if morning.on >= last:

@@ -18,7 +18,7 @@ from strawbell.season.freeze_kill import Frozen, killed_on
 from strawbell.season.growth import Growth, grown
 from strawbell.season.journal_index import Answer, Record, Walked
 from strawbell.season.sequence import DAY, SequenceState, close_day, open_day
-from strawbell.season.stage import last_harvest_key, planting_key
+from strawbell.season.stage import last_harvest_key, planting_key, planting_meant
 
 OnceDue = Callable[[Batch, "BatchState", date], tuple[TaskKey, ...]]
 """Gives the keys of the once-done tasks that the plan alone, without weather, has due."""
@@ -134,7 +134,12 @@ def _heard(state: BatchState, word: Answer, batch: Batch, record: Record, on: da
     if not _is_about(word, batch) or word.key.on is not None:
         return state
     if word.done:
-        return replace(state, done={word.key: on, **state.done})
+        done = {word.key: on, **state.done}
+        put_in = planting_meant(batch, word.key)
+        if put_in is not None and word.key not in state.done:
+            # Left out as too late, and put in all the same: it is over when it is picked.
+            done.pop(last_harvest_key(batch, put_in), None)
+        return replace(state, done=done)
     told = record.batch(batch.name).told.get(on, {}).get(word.key)
     if _is_early(word, record, on) and told in (State.DUE, State.DONE):
         return state

@@ -5,12 +5,16 @@ from __future__ import annotations
 from strawbell.agronomy.bale.spent_bale import spent_bales
 from strawbell.model.brief import Action, Caution, Task
 from strawbell.model.details import Band, SpreadDetail
-from strawbell.season.stage import Day, over_on, simple_task
+from strawbell.season.stage import Day, over_on, planted_on, simple_task
 from strawbell.season.task_keys import once_key
 
 
 def spreading(day: Day) -> tuple[Task, ...]:
-    """Return the spreading of the straw, the morning after the last crop was taken out."""
+    """Return the spreading of the straw, the morning after the last crop was taken out.
+
+    Bales that nothing was put into, since a freeze would have ended it, may still take something
+    else until that freeze.
+    """
     batch, state = day.batch, day.state
     key = once_key(batch.name, Action.SPREAD)
     if not batch.plantings or key in state.done:
@@ -19,6 +23,10 @@ def spreading(day: Day) -> tuple[Task, ...]:
         over = over_on(batch, state, each)
         if over is None or over >= day.on:
             return ()
+    freeze = day.garden.first_freeze_on
+    grew = any(planted_on(batch, state, each) is not None for each in batch.plantings)
+    if not grew and freeze is not None and day.on <= freeze:
+        return ()
     spent = spent_bales(batch.bale, batch.bales, day.nitrogen_fed_g)
     detail = SpreadDetail(
         strings=spent.strings,

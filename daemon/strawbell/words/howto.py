@@ -321,7 +321,8 @@ def _harvest(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
     if ending is Ending.TOO_LATE:
         return (
             "Sow something quick and hardy in its place, or let the bales go: the spreading is "
-            "told when nothing else is to come.",
+            "told when nothing else is to come. Planted all the same, it counts once you record "
+            "that planting as done.",
         )
     if ending is Ending.LAST:
         return (

@@ -60,3 +60,14 @@ def test_a_reading_in_the_range_of_self_heating_is_answered_with_a_warning() -> 
     )
     assert warm.warnings == ()
     assert hot.warnings
+
+
+@pytest.mark.parametrize(("days", "refused"), [(-200, True), (-1, True), (0, False)])
+def test_a_reading_from_before_the_bales_were_set_up_is_refused(days: int, refused: bool) -> None:
+    """Of which bales it is, nobody could say; the refusal says what to do."""
+    word = Word(WordKind.TEMPERATURE, amount="54C", at=at(START + timedelta(days=days), 12))
+    if not refused:
+        assert understood(word, (ROW_A,), lambda _: (), NOW).rows[0].value == 54.0
+        return
+    with pytest.raises(GrowerError, match=r"Row A began later.*mend start_on"):
+        understood(word, (ROW_A,), lambda _: (), NOW)

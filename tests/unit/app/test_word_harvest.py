@@ -140,17 +140,16 @@ def test_a_crop_that_comes_twice_is_the_one_in_the_bales() -> None:
     early = START + timedelta(days=30)
     (row,) = noted("radish", "10", "--on", early.isoformat(), plan=TWICE)
     assert row.data["planting"] == "radish"
-    (row,) = noted("radish 2", "10", "--on", early.isoformat(), plan=TWICE)
-    assert row.data["planting"] == "radish 2"
+    said = refusal("radish 2", "10", "--on", early.isoformat(), plan=TWICE)
+    assert "radish 2 is not in the bales yet" in said
 
 
-def test_where_neither_sowing_is_in_the_bales_the_name_decides() -> None:
-    """It is never a riddle without an answer."""
-    first_day = START.isoformat()
-    (row,) = noted("radish", "10", "--on", first_day, plan=TWICE)
-    assert row.data["planting"] == "radish"
-    (row,) = noted("Radish 2", "10", "--on", first_day, plan=TWICE)
-    assert row.data["planting"] == "radish 2"
+@pytest.mark.parametrize("crop", ["radish", "radish 2"])
+def test_nothing_is_picked_that_is_not_in_the_bales(crop: str) -> None:
+    """The refusal names the sowing that is meant, and the word that would put it in."""
+    said = refusal(crop, "10", "--on", START.isoformat(), plan=TWICE)
+    assert f"by the journal {crop} is not in the bales yet" in said
+    assert f"strawbell record done row-a-sow-{crop.replace(' ', '-')}" in said
 
 
 def test_another_day_is_the_day_it_counts_for() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from strawbell.agronomy.bale.watering import WASH_IN_MM, first_soak_l
 from strawbell.agronomy.feeding.schedules import SCHEDULES
-from strawbell.decision.brief import brief
+from strawbell.decision.brief import brief, suppose_told
 from strawbell.model.brief import (
     Action,
     AlertCode,
@@ -544,3 +544,14 @@ class TestMissedOnceDone:
         moment = at(on)
         journal = tell(journal, brief(self.PLAN, journal, forecast(moment), moment))
         assert self.task(journal, on + timedelta(days=1)).state is State.DUE
+
+
+@pytest.mark.parametrize("kept", [True, False], ids=["a journal is kept", "an empty journal"])
+def test_a_later_day_is_asked_about_with_the_holds_that_lie_before_it(kept: bool) -> None:
+    """A freeze in the night after day 5 holds its feeding, so that day 6 is its day."""
+    plan, now, then = garden(), at(on_day(4), 9), at(on_day(6))
+    journal = told_through(plan, on_day(4)) if kept else ()
+    night = hour_at(at(on_day(6), 5, 0), temperature_c=-2.0)
+    seen = forecast(now, night)
+    supposed = suppose_told(plan, journal, seen, now, then)
+    assert feeding(brief(plan, supposed, seen, then)).key == "row-a-5-feed"

@@ -7,15 +7,20 @@ from datetime import date, timedelta
 
 import pytest
 
+from strawbell.app.word import understood
+from strawbell.app.word_parts import Word, WordKind
 from strawbell.decision.brief import brief
-from strawbell.model.brief import Action, Reason, ReasonCode, State
+from strawbell.model.brief import Action, Reason, ReasonCode, State, Task
 from strawbell.model.details import Ending, HarvestDetail
 from strawbell.model.garden import Garden, Method, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.batch_state import state_at
+from strawbell.season.journal_index import Record
+from strawbell.season.planned_tasks import once_due
 from strawbell.season.planting import planting as going_in
 from strawbell.season.season_end import ends_by_freeze, too_late
 from strawbell.season.season_feedings import season_feeding_due
-from strawbell.season.stage import last_harvest_key
+from strawbell.season.stage import last_harvest_key, standing_since
 from support.gardens import RADISH, TOMATO, at, batch, forecast, garden, planting, tell
 from support.planted import LETTUCE, PLANTED, after, day, over, row
 
@@ -136,3 +141,51 @@ def test_what_cannot_ripen_before_the_freeze_any_more_is_not_fed() -> None:
     assert PLANTED + timedelta(days=65) == date(2027, 7, 5)
     assert not season_feeding_due(day(on, planting(), plan=told_freeze(date(2027, 7, 5))))
     assert season_feeding_due(day(on, planting(), plan=told_freeze(date(2027, 7, 6))))
+
+
+def _late_batch() -> Garden:
+    """Return a garden whose only crop is too late by the time its bales are ready."""
+    own = batch(start_on=LAST_FIT, plantings=(planting(TOMATO),))
+    return garden(own, first_freeze_on=FREEZE)
+
+
+def _told_until(plan: Garden, last: date, journal: Journal = ()) -> tuple[Journal, list[Task]]:
+    """Return the journal after every morning up to a date, and what was told of the crop."""
+    told: list[Task] = []
+    on = plan.batches[0].start_on
+    while on <= last:
+        if not any(entry.local_date == on and entry.kind is EntryKind.BRIEF for entry in journal):
+            today = brief(plan, journal, forecast(at(on), temperature_c=22.0), at(on), whole=False)
+            journal = tell(journal, today)
+            told += [each for each in today.tasks if each.crops or each.action is Action.SPREAD]
+        on += timedelta(days=1)
+    return journal, told
+
+
+def test_bales_whose_only_crop_is_too_late_are_not_spread_before_the_freeze() -> None:
+    """Something quick and hardy may still go into them."""
+    journal, told = _told_until(_late_batch(), FREEZE)
+    assert [task.action for task in told] == [Action.HARVEST]
+    _, after_it = _told_until(_late_batch(), FREEZE + timedelta(days=1), journal)
+    assert [task.action for task in after_it] == [Action.SPREAD]
+
+
+def test_a_crop_that_is_planted_though_it_is_too_late_counts() -> None:
+    """Once the grower says so it stands in the bales, and they are not spread."""
+    plan = _late_batch()
+    journal, _ = _told_until(plan, LAST_FIT + timedelta(days=20))
+    left_out = next(row.local_date for row in journal if row.task == "row-a-harvest-tomato-last")
+    journal = tuple(row for row in journal if row.local_date <= left_out)
+    said = understood(
+        Word(WordKind.DONE, task="row-a-plant-tomato"),
+        (plan,),
+        lambda _: journal,
+        at(left_out, 18),
+    )
+    journal = (*journal, *said.rows)
+    own = plan.batches[0]
+    record = Record.of(journal)
+    then = state_at(own, record, left_out + timedelta(days=1), once_due(plan))
+    assert standing_since(own, then, own.plantings[0]) == left_out
+    _, told = _told_until(plan, FREEZE + timedelta(days=1), journal)
+    assert Action.SPREAD not in [task.action for task in told]
