@@ -252,19 +252,20 @@ def test_a_harvest_and_a_cost_are_noted_and_summed_up(setup: Setup) -> None:
             '    [[gardens.batches.plantings]]\n    crop = "tomato"\n    plants = 12\n',
         )
     )
+    assert "not in the bales yet" in refused(setup, "record", "harvest", "tomato", "2.4kg")
+    assert setup.command("record", "done", "row-a-plant-tomato").returncode == DONE
     answer = setup.command("record", "harvest", "Tomato", "2.4kg")
     assert answer.returncode == DONE, answer.stderr
     assert "2.4 kg of tomato from Row A, 2.4 kg in all" in answer.stdout
     assert setup.command("record", "cost", "12.50", "Bales").returncode == DONE
     assert "'tomato'" in refused(setup, "record", "harvest", "tomatto", "1kg")
-    assert "not in the bales yet" in refused(setup, "record", "harvest", "tomato", "1kg", "--last")
     text = setup.command("summary").stdout
     assert "2.40 kg noted in 1 harvest" in text or "2.4 kg noted in 1 harvest" in text
     document = json.loads(setup.command("summary", "--json").stdout)
     assert document["cost_noted"] == 12.5
     assert document["batches"][0]["crops"][0]["kg"] == 2.4
     entries = json.loads(setup.command("journal", "--json").stdout)["entries"]
-    assert [entry["kind"] for entry in entries] == ["harvest", "cost"]
+    assert [entry["kind"] for entry in entries] == ["done", "harvest", "cost"]
 
 
 def test_the_season_is_written_as_a_page_or_printed(setup: Setup, tmp_path: Path) -> None:
@@ -334,8 +335,11 @@ def test_a_record_finds_its_garden_by_the_task_or_the_batch(setup: Setup) -> Non
     answer = setup.command("record", "done", "row-a-5-feed")
     assert answer.returncode == DONE, answer.stderr
     assert "Orchard corner: row-a-5-feed is done" in answer.stdout
-    answer = setup.command("record", "temperature", "40C", "--batch", "Hedge")
-    assert "Far field: Hedge: 40" in answer.stdout
+    answer = setup.command("record", "note", "Slugs", "--batch", "Hedge")
+    assert "Far field: the note" in answer.stdout
+    early = setup.command("record", "temperature", "40C", "--batch", "Hedge")
+    assert early.returncode == TO_MEND
+    assert "Hedge began later" in early.stderr
     assert "--garden NAME" in refused(setup, "record", "temperature", "40C")
     assert "--garden NAME" in refused(setup, "record", "note", "Slugs")
     unknown = setup.command("record", "done", "nonsense")

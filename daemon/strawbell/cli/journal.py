@@ -9,7 +9,7 @@ from strawbell.cli.context import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.cli.reach import reached
 from strawbell.edges.clock import SystemClock
-from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.journal import EntryKind
 from strawbell.season.local_time import zone_of
 from strawbell.words.json_v1 import journal_json
 from strawbell.words.terminal import journal_screen
@@ -27,24 +27,16 @@ def run(options: argparse.Namespace) -> int:
                 entry
                 for entry in store.journal(garden.name)
                 if entry.at <= until
+                # What a garden is known by is news only where a name has changed.
+                and (entry.kind is not EntryKind.KNOWN or entry.text)
                 and (options.since is None or entry.local_date >= options.since)
             ]
             if options.json:
                 zone = zone_of(garden.place.time_zone)
                 documents.append({"garden": garden.name, "entries": journal_json(rows, zone)})
             else:
-                print(journal_screen([entry for entry in rows if _is_news(entry)], garden))
+                # The whole brief of a day is for `why`; its tasks have rows of their own.
+                print(journal_screen([e for e in rows if e.kind is not EntryKind.BRIEF], garden))
     if options.json:
         print_json(documents)
     return 0
-
-
-def _is_news(entry: JournalEntry) -> bool:
-    """Return whether a row says something by itself.
-
-    The whole brief of a day is for `why`; its tasks have rows of their own. What a garden is
-    known by is news only where a name has changed.
-    """
-    if entry.kind is EntryKind.KNOWN:
-        return bool(entry.text)
-    return entry.kind is not EntryKind.BRIEF

@@ -554,4 +554,4 @@ def test_a_later_day_is_asked_about_with_the_holds_that_lie_before_it(kept: bool
     night = hour_at(at(on_day(6), 5, 0), temperature_c=-2.0)
     seen = forecast(now, night)
     supposed = suppose_told(plan, journal, seen, now, then)
-    assert feeding(brief(plan, supposed, seen, then)).key == "row-a-5-feed"
+    assert feeding(brief(plan, supposed, seen, then)).day == 5
