@@ -15,7 +15,7 @@ import pwd
 import random
 import secrets
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from importlib import import_module
 from pathlib import Path
@@ -172,6 +172,11 @@ def channels_of(configuration: Configuration) -> tuple[Channel, ...]:
     if configuration.mail is not None:
         answers_to = configuration.inbox.address if configuration.inbox else None
         channels.append(_mail_channel(configuration.mail, answers_to))
+    if configuration.push is not None:
+        from strawbell.edges.push import PushChannel
+
+        push = configuration.push
+        channels.append(PushChannel(push.url, push.topic, push.token, push.answer_token))
     if configuration.desktop:
         from strawbell.edges.desktop import DesktopChannel
 
@@ -204,11 +209,12 @@ def _mail_channel(mail: MailSettings, answers_to: str | None) -> Channel:
     )
 
 
-def ears_of(configuration: Configuration) -> tuple[Ear, ...]:
-    """Return the ways by which answers come in that are no channel themselves."""
+def ears_of(configuration: Configuration, channels: Sequence[Channel]) -> tuple[Ear, ...]:
+    """Return the ways by which answers come in: a mailbox, and channels with buttons."""
+    own = tuple(channel for channel in channels if isinstance(channel, Ear))
     inbox, mail = configuration.inbox, configuration.mail
     if inbox is None or mail is None:
-        return ()
+        return own
     from strawbell.edges.inbox import ImapInbox
 
     return (
@@ -223,6 +229,7 @@ def ears_of(configuration: Configuration) -> tuple[Ear, ...]:
             password_command=None if inbox.password else mail.password_command,
             oauth_token_command=None if inbox.password else mail.oauth_token_command,
         ),
+        *own,
     )
 
 
@@ -280,8 +287,7 @@ def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
         calendars_of(configuration),
     )
     cycle = Cycle(gardens, store, channels, forecasts, calendars)
-    ears = (*ears_of(configuration), *(each for each in channels if isinstance(each, Ear)))
-    listening = Listening(ears, gardens, channels, store)
+    listening = Listening(ears_of(configuration, channels), gardens, channels, store)
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring), listening)
 
 

@@ -112,7 +112,7 @@ def test_a_big_mail_is_read_only_at_its_beginning(server: Mailbox) -> None:
 @pytest.mark.parametrize("security", ["tls", "starttls", "none"])
 def test_a_mailbox_is_opened_however_it_is_secured(server: Mailbox, security: str) -> None:
     """With a password beyond ASCII; what a first look finds stays where it is."""
-    assert "INBOX can be read" in inbox(server, security).check()
+    assert "INBOX can be read" in inbox(server, security).probe()
 
 
 def test_a_flood_is_read_a_piece_at_a_time(server: Mailbox) -> None:
@@ -131,7 +131,7 @@ def test_a_flood_is_read_a_piece_at_a_time(server: Mailbox) -> None:
 def test_a_certificate_nobody_vouches_for_is_refused(server: Mailbox, security: str) -> None:
     """Before a password is sent; it is the settings that have to be looked at."""
     with pytest.raises(Unheard, match="certificate") as met:
-        inbox(server, security, tls_context=ssl.create_default_context).check()
+        inbox(server, security, tls_context=ssl.create_default_context).probe()
     assert met.value.settings_problem
 
 

@@ -210,7 +210,7 @@ class Ear(Protocol):
         """Be wanted from now on; `ring` is for what comes by itself. None: wanted no more."""
         ...
 
-    def check(self) -> str:
+    def probe(self) -> str:
         """Try it without taking anything, and return what was found; raises `Unheard`."""
         ...
 

@@ -24,7 +24,12 @@ briefs that all failed says more than any list."""
 _ARRIVED = OutboxState.ACCEPTED
 _FAILED = {OutboxState.FOR_GOOD, OutboxState.EXPIRED}
 
-_CHANNEL_WORDS = {"email": "e-mail", "desktop": "desktop notice", "folder": "notice folder"}
+_CHANNEL_WORDS = {
+    "email": "e-mail",
+    "desktop": "desktop notice",
+    "push": "push notice",
+    "folder": "notice folder",
+}
 
 
 def failure_sentence(row: OutboxRow) -> str:

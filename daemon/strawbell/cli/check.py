@@ -20,6 +20,7 @@ from strawbell.model.configuration import Configuration
 from strawbell.wiring import (
     MemoryCache,
     channels_of,
+    ears_of,
     notices_folder,
     sources_of,
     state_file,
@@ -139,7 +140,13 @@ def _trials(configuration: Configuration) -> Iterator[Trial]:
                 yield Trial(what, False, str(error))
             else:
                 yield Trial(what, True, f"{len(forecast.hours)} hours of forecast.")
-    for channel in channels_of(configuration):
+    channels = channels_of(configuration)
+    for ear in ears_of(configuration, channels):
+        try:
+            yield Trial(f"answers by {ear.name}", True, ear.probe())
+        except OperationalError as error:
+            yield Trial(f"answers by {ear.name}", False, str(error))
+    for channel in channels:
         trial = getattr(channel, "check", None)
         if trial is None:
             yield Trial(channel.name, True, "Nothing to try; `strawbell ring` sends a test.")

@@ -25,6 +25,7 @@ from strawbell.config.checks_services import (
     email,
     forecast_services,
     inbox,
+    push,
     rules,
     times,
 )
@@ -50,6 +51,7 @@ CHECKS: tuple[Callable[[Context], Iterator[Mistake]], ...] = (
     forecast_services,
     email,
     inbox,
+    push,
 )
 
 

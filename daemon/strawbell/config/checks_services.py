@@ -255,6 +255,22 @@ def _not_for_sendmail(mail: EmailSection) -> Iterator[Mistake]:
             )
 
 
+def push(context: Context) -> Iterator[Mistake]:
+    """Yield what would show notices and token to the network."""
+    settings = context.settings.push
+    if settings is None:
+        return
+    parts = urlsplit(settings.url)
+    if parts.scheme != "https" and not is_loopback(parts.hostname or ""):
+        yield Mistake(
+            "notices would cross the network in the clear",
+            ("push", "url"),
+            shown(settings.url),
+            "https, or http to this machine (loopback)",
+            "Write https.",
+        )
+
+
 def inbox(context: Context) -> Iterator[Mistake]:
     """Yield what would read answers in the clear, or never get any."""
     box, mail = context.settings.inbox, context.settings.email

@@ -97,7 +97,7 @@ def load(
 
 
 def _holds_password(layers: Layers) -> bool:
-    paths = (("email", "password"), ("inbox", "password"))
+    paths = (("email", "password"), ("inbox", "password"), ("push", "token"))
     return any(
         value_at(layers.data, path) is not None and path not in layers.origins for path in paths
     )

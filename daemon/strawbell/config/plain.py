@@ -10,6 +10,7 @@ from strawbell.model.configuration import (
     Configuration,
     InboxSettings,
     MailSettings,
+    PushSettings,
     WeatherSettings,
 )
 
@@ -34,12 +35,25 @@ def plain(loaded: Loaded) -> Configuration:
         ),
         mail=_mail(loaded),
         inbox=_inbox(loaded),
+        push=_push(loaded),
         desktop=settings.desktop.enabled,
         notices=settings.folder.path,
         calendars=settings.calendar.path,
         state=settings.state.path,
         warnings=loaded.warnings,
         missing_secrets=loaded.missing_secrets,
+    )
+
+
+def _push(loaded: Loaded) -> PushSettings | None:
+    push = loaded.settings.push
+    if push is None:
+        return None
+    return PushSettings(
+        push.url,
+        push.topic,
+        push.token.get_secret_value() if push.token else None,
+        push.answer_token.get_secret_value() if push.answer_token else None,
     )
 
 

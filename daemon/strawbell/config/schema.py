@@ -18,6 +18,7 @@ from strawbell.config.services import (
     EmailSection,
     FolderSection,
     InboxSection,
+    PushSection,
     RulesSection,
     StateSection,
     TimesSection,
@@ -73,6 +74,7 @@ class Settings(BaseSettings):
     )
     email: EmailSection | None = Field(default=None, description="Notices by mail.")
     inbox: InboxSection | None = Field(default=None, description="Answers by mail.")
+    push: PushSection | None = Field(default=None, description="Notices to a phone.")
     desktop: DesktopSection = Field(
         default_factory=DesktopSection, description="Notices on the desktop."
     )

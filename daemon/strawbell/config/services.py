@@ -349,6 +349,44 @@ class InboxSection(Section):
         return self.port if self.port is not None else INBOX_PORTS[self.security]
 
 
+def _topic(text: str) -> str:
+    if not _TOPIC.fullmatch(text):
+        raise refuse("is no name of a topic", "at most 50 letters, digits, - and _")
+    return text
+
+
+_TOPIC = re.compile(r"[-_A-Za-z0-9]{1,50}")
+"""Servers take 64 characters; the topic of the answers is a little longer."""
+
+
+class PushSection(Section):
+    """Notices to a phone, by a push server of your own or another's."""
+
+    url: _BaseUrl = Field(
+        description="The address of the server; https, or http on this machine (loopback).",
+        examples=["https://push.example.org"],
+    )
+    topic: Annotated[Line, AfterValidator(_topic)] | None = Field(
+        default=None,
+        description="The topic that the phone listens to; hard to guess, since who knows it can "
+        "read along. Answers go to the same with -answers added. Without it, each notice is "
+        "posted to url as JSON.",
+        examples=["bales-5d81c0aa47e2"],
+    )
+    token: Annotated[SecretStr, Field(min_length=1, max_length=1000)] | None = Field(
+        default=None,
+        description="The access token, where the server wants one. Better in "
+        "STRAWBELL_PUSH__TOKEN or a systemd credential named strawbell_push__token.",
+        examples=["keep it out of this file"],
+    )
+    answer_token: Annotated[SecretStr, Field(min_length=1, max_length=1000)] | None = Field(
+        default=None,
+        description="An access token that may write to the topic of the answers and do nothing "
+        "else, where the server wants one: it goes to every phone within the buttons.",
+        examples=["keep it out of this file"],
+    )
+
+
 class DesktopSection(Section):
     """Notices on the desktop of the user the daemon runs as."""
 

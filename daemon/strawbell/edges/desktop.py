@@ -163,7 +163,7 @@ class DesktopChannel:
         """Return whether a signal came that was not looked at yet."""
         return self._signals is not None and not self._signals.empty()
 
-    def check(self) -> str:
+    def probe(self) -> str:
         """Return what answers are tried with; nothing is shown."""
         return "Its buttons are read while the daemon runs."
 

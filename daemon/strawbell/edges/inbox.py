@@ -81,7 +81,7 @@ class ImapInbox:
     def call(self, ring: Callable[[], object] | None) -> None:
         """Nothing comes by itself."""
 
-    def check(self) -> str:
+    def probe(self) -> str:
         """Try it, and return what was found; raises `Unheard` where it could not be looked into."""
         with self._opened() as box:
             mails = box.folder.status(self._folder, ["MESSAGES"])["MESSAGES"]

@@ -46,6 +46,16 @@ class InboxSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class PushSettings:
+    """Where notices to a phone go; tokens are in no representation."""
+
+    url: str
+    topic: str | None
+    token: str | None = field(default=None, repr=False)
+    answer_token: str | None = field(default=None, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
 class WeatherSettings:
     """Which forecast services are asked, in order, and as whom."""
 
@@ -67,6 +77,7 @@ class Configuration:
     weather: WeatherSettings
     mail: MailSettings | None = None
     inbox: InboxSettings | None = None
+    push: PushSettings | None = None
     desktop: bool = False
     notices: str | None = None
     calendars: str | None = None
