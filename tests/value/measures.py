@@ -11,7 +11,6 @@ from strawbell.decision.frost_watch import most_endangered
 from strawbell.rehearsal.course import Course, standing_crops
 from strawbell.rehearsal.outcomes import days_to_ready, dry_top_hours, given_by, washed_out_g
 from strawbell.rehearsal.truth import Aftermath, Truth
-from strawbell.season.local_time import DAY
 
 DAYS_A_WEEK = 7.0
 
@@ -21,7 +20,7 @@ class Measures:
     """One batch under one policy; None where the record does not say, or nothing grows.
 
     `washed_*` is what rain may have carried out of what was given [g N a bale], least and most
-    (`agronomy.nitrogen`). `fed_before_rain` and `fed_on_freeze` count feedings with 12.7 mm or
+    (`agronomy.bale.balance`). `fed_before_rain` and `fed_on_freeze` count feedings with 12.7 mm or
     more, and 0 degC or less, in the 24 h after. `days_to_ready`: from the start to the first
     morning on which the sequence is over and the air that came has brought a mild spring's
     conditioning. `dry_top_h`: hours with a dry top in the first three weeks of what grows.
@@ -58,7 +57,7 @@ def to_hold(after: Aftermath) -> bool | None:
 def measure(truth: Truth, course: Course, messages: int) -> Measures:
     """Return the measures of a course; `messages` were sent from its first day to its last."""
     feedings = [fed.feeding for fed in course.fed]
-    low_g, high_g = washed_out_g(truth, course.batch, feedings, course.last + DAY)
+    low_g, high_g = washed_out_g(course)
     after = [truth.after(fed.at) for fed in course.fed]
     days = (course.last - course.batch.start_on).days + 1
     return Measures(

@@ -13,17 +13,15 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from strawbell.agronomy.air.constants import DayTemperature
-from strawbell.agronomy.bale.core_outlook import CoreDay, CoreOutlook, core_temperature
 from strawbell.agronomy.bale.drying import Watering
-from strawbell.agronomy.bale.ensemble import held_l
-from strawbell.agronomy.bale.heat import BaleHeatInputs, Feeding
+from strawbell.agronomy.bale.ensemble import core_band, held_l
 from strawbell.agronomy.bale.progress import (
     MILD_DAYS_NEEDED,
     Progress,
     days_to_go,
     effective_days,
 )
-from strawbell.agronomy.bale.readiness import Readiness, readiness
+from strawbell.agronomy.bale.readiness import CoreDay, CoreOutlook, Readiness, readiness
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_layers import (
     bare_bale_layer,
@@ -57,17 +55,14 @@ from strawbell.season.bale_course import (
     planned_work,
 )
 from strawbell.season.batch_state import BatchState
-from strawbell.season.conditioning import dose_of
-from strawbell.season.feedings_given import feedings_given
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import zone_of
 from strawbell.season.nitrogen_ledger import (
-    ORGANIC,
     Book,
     book_of,
     planned_steps,
 )
-from strawbell.season.sequence import front, is_feeding, step_key, stops
+from strawbell.season.sequence import front, step_key, stops
 from strawbell.season.stage import FIRST_WEEKS_DAYS, planted_on, standing_since
 from strawbell.season.task_keys import dated_key
 from strawbell.weather.days import day_temperature
@@ -76,9 +71,10 @@ from strawbell.weather.windows import hours_between
 DAY = timedelta(days=1)
 CORE_DAYS_AHEAD = 7
 """How many days of core temperature are shown: as far as the air is forecast."""
-LONGEST_CORE_DAYS = 60
-"""A bale wetted longer ago is not followed any more [days]: it has long cooled (six weeks is
-the longest conditioning published, Montana State University Extension)."""
+LEAST_EXCESS_K = 1.0
+"""A core that never gets warmer over the air than this has not heated [K] (design choice)."""
+READING_HOLDS_DAYS = 7
+"""Days for which a band is said to rest on a reading (design choice)."""
 SURFACE_LOOK_BACK = timedelta(hours=12)
 SURFACE_LOOK_AHEAD = timedelta(hours=36)
 """Hours of the forecast that decide about the top of a bale today: the advice looks a day ahead."""
@@ -156,7 +152,7 @@ class Insights:
         course = course_at(batch, state, self._record, today, self._garden.place)
         line = dict(planned_steps(batch, state, today))
         soaked = state.sequence.soaked
-        for on in _dates(today, today + DAY * (CORE_DAYS_AHEAD + 1)):
+        for on in _dates(today, today + DAY * (CORE_DAYS_AHEAD + 2)):
             yield on, course
             weather = self._skies.on(on).weather
             step = line.get(on)
@@ -170,8 +166,9 @@ class Insights:
         state = self._states.get(batch.name)
         if state is None:
             return None
-        limit_mm = self._garden.rules.rain_hold_mm
-        return book_of(batch, state, self._record, self._now.date(), limit_mm)
+        limit_mm, today = self._garden.rules.rain_hold_mm, self._now.date()
+        course = course_at(batch, state, self._record, today, self._garden.place)
+        return book_of(batch, state, self._record, today, limit_mm, course)
 
     def _look_into(self, batch: Batch, state: BatchState) -> Insight:
         planted = any(planted_on(batch, state, each) for each in batch.plantings)
@@ -180,9 +177,9 @@ class Insights:
         if planted:
             return Insight(BatchStage.GROWING, surface=surface)
         stage = BatchStage.CONDITIONING if conditioning else BatchStage.RESTING
-        if (self._now.date() - batch.start_on).days > LONGEST_CORE_DAYS:
+        if (self._now.date() - batch.start_on).days > FOLLOWED_DAYS:
             return Insight(stage, surface=surface)
-        core = self._core(batch, state)
+        core = self._core(batch)
         progress = self._progress(batch)
         ready = readiness(
             progress,
@@ -196,21 +193,26 @@ class Insights:
         )
         return Insight(stage, core, progress, ready, surface)
 
-    def _core(self, batch: Batch, state: BatchState) -> CoreOutlook | None:
-        today = self._now.date()
-        fed = tuple(_feedings(batch, state, self._record, today))
-        inputs = BaleHeatInputs(batch.bale, fed, batch.start_on)
-        first = batch.start_on.toordinal()
-        last = today.toordinal() + CORE_DAYS_AHEAD
-        air = {day: self._air_of(day) for day in map(date.fromordinal, range(first, last + 1))}
-        if not any(air.values()):
+    def _core(self, batch: Batch) -> CoreOutlook | None:
+        """Return the core from today on, each day as its night will find it."""
+        today, courses = self._now.date(), self._courses(batch)
+        if today not in courses or not any(map(self._air_of, courses)):
             return None
-        readings = [
-            each
-            for each in self._record.batch(batch.name).readings
-            if each.at.astimezone(self._zone).date() >= batch.start_on
-        ]
-        return core_temperature(inputs, air, readings, self._now, CORE_DAYS_AHEAD)
+        days = []
+        for on in list(courses)[:-1]:
+            night = courses[on + DAY]
+            ago = None if night.read_on is None else float(max(0, (on - night.read_on).days))
+            band = core_band(night.draws, (night.low_c + night.high_c) / 2.0, ago)
+            days.append(CoreDay(on, band.low, band.mean, band.high))
+        last = courses[days[-1].on + DAY]
+        excess_k, warmest_on = last.warmest
+        rising = excess_k < LEAST_EXCESS_K or warmest_on == days[-1].on
+        read_on = courses[today + DAY].read_on
+        return CoreOutlook(
+            days=tuple(days),
+            from_readings=read_on is not None and (today - read_on).days <= READING_HOLDS_DAYS,
+            peak_on=None if rising else warmest_on,
+        )
 
     def _progress(self, batch: Batch) -> Progress | None:
         today = self._now.date()
@@ -346,33 +348,21 @@ def _core_today(core: CoreOutlook | None) -> CoreEstimate | None:
 def _nitrogen(book: Book | None) -> NitrogenEstimate | None:
     if book is None:
         return None
-    bale = book.ledger
-    now = bale.carbon_to_nitrogen_now
+    now = book.carbon_to_nitrogen
     return NitrogenEstimate(
-        given_g=round(bale.given_g, 1),
-        planned_g=round(bale.planned_g, 1),
-        lost_g=Band(round(bale.lost_low_g, 1), round(bale.lost_known_rain_high_g, 1)),
+        given_g=round(book.given_g, 1),
+        planned_g=round(book.planned_g, 1),
+        lost_g=Band(round(book.lost_g.low, 1), round(book.lost_g.high, 1)),
         carbon_to_nitrogen=Band(round(now.low, 0), round(now.high, 0)),
-        unknown_rain_days=bale.unknown_rain_days,
+        unknown_rain_days=book.unknown_rain_days,
     )
 
 
 def _make_up(book: Book | None) -> MakeUpEstimate | None:
-    if book is None or book.make_up is None or book.make_up_dose is None:
+    if book is None or book.make_up is None:
         return None
-    nitrogen_g, feed_g = book.make_up.nitrogen_per_bale_g, book.make_up_dose.per_bale_g
-    return MakeUpEstimate(round(nitrogen_g, 1), round(feed_g, 1))
-
-
-def _feedings(batch: Batch, state: BatchState, record: Record, today: date) -> Iterator[Feeding]:
-    """Yield what was given, with the amounts that were recorded, and what is still planned."""
-    organic = batch.feed.material in ORGANIC
-    for given in feedings_given(batch, state, record):
-        yield Feeding(given.on, given.nitrogen_per_bale_g, organic)
-    for on, step in planned_steps(batch, state, today):
-        dose = dose_of(batch, step) if is_feeding(step) else None
-        if dose is not None:
-            yield Feeding(on, dose.nitrogen_per_bale_g, organic)
+    dose = book.make_up
+    return MakeUpEstimate(round(dose.nitrogen_per_bale_g, 1), round(dose.per_bale_g, 1))
 
 
 def _plan_day(batch: Batch, state: BatchState, on: date) -> int:

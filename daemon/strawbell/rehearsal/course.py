@@ -12,7 +12,6 @@ from datetime import date, datetime
 from typing import Any
 
 from strawbell.agronomy.bale.drying import Watering
-from strawbell.agronomy.bale.nitrogen import Feeding
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_outlook import LAST_WATERING
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
@@ -20,10 +19,12 @@ from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.model.names import slug
 from strawbell.rehearsal.truth import Truth
+from strawbell.season.bale_course import Course as BaleCourse
+from strawbell.season.bale_course import mornings
 from strawbell.season.batch_state import BatchState, begin, next_state
+from strawbell.season.feedings_given import FeedingGiven, feedings_given
 from strawbell.season.journal_index import Record, task_of
 from strawbell.season.local_time import DAY
-from strawbell.season.nitrogen_ledger import book_of
 from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import Day, planted_on, standing
@@ -47,7 +48,7 @@ class Fed:
     """A feeding: when it was told, and what it gave."""
 
     at: datetime
-    feeding: Feeding
+    feeding: FeedingGiven
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,8 @@ class Course:
     batch: Batch
     last: date
     fed: tuple[Fed, ...]
+    bales: tuple[BaleCourse, ...]
+    """One bale on each morning from the start on, through the weather that came."""
     finished_on: date | None
     planted: tuple[tuple[Planting, date], ...]
     """When each planting went in first."""
@@ -77,7 +80,8 @@ def course_of(truth: Truth, batch: Batch, journal: Journal, record: Record, last
     return Course(
         batch=batch,
         last=last,
-        fed=tuple(_fed(truth, batch, state, record, told_at, last)),
+        fed=tuple(_fed(truth, batch, state, record, told_at)),
+        bales=tuple(_bales(truth, batch, state, record, last)),
         finished_on=state.sequence.finished_on,
         planted=tuple(_planted(batch, walk)),
         waterings=tuple(_waterings(batch, work)),
@@ -121,14 +125,23 @@ def _fed(
     state: BatchState,
     record: Record,
     told_at: Mapping[tuple[date, TaskKey], datetime],
-    last: date,
 ) -> Iterator[Fed]:
-    storm_mm = truth.garden.rules.rain_hold_mm
-    book = book_of(batch, state, record, last + DAY, storm_mm)
-    lines = [line.feeding for line in book.ledger.lines if line.feeding.given] if book else []
-    for given, feeding in zip(state.sequence.given, lines, strict=True):
-        at = told_at.get((given.on, given.key)) or truth.morning(given.on)
-        yield Fed(at, feeding)
+    for given in feedings_given(batch, state, record):
+        if given.step is not None:
+            at = told_at.get((given.on, given.key)) or truth.morning(given.on)
+            yield Fed(at, given)
+
+
+def _bales(
+    truth: Truth, batch: Batch, state: BatchState, record: Record, last: date
+) -> Iterator[BaleCourse]:
+    came = {on: truth.day(on) for on in _dates(batch.start_on, last)}
+    for _, course in mornings(batch, state, record, last + DAY, truth.garden.place, came):
+        yield course
+
+
+def _dates(first: date, last: date) -> Iterator[date]:
+    return map(date.fromordinal, range(first.toordinal(), last.toordinal() + 1))
 
 
 def _planted(batch: Batch, walk: Walk) -> Iterator[tuple[Planting, date]]:

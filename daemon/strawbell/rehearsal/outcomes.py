@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta
 
 from strawbell.agronomy.air.constants import DayTemperature
-from strawbell.agronomy.bale.nitrogen import Feeding, ledger
+from strawbell.agronomy.bale.ensemble import weighted
 from strawbell.agronomy.bale.progress import MILD_DAYS_NEEDED, effective_days
 from strawbell.agronomy.bale.surface import SurfaceLayer, SurfaceState, step
 from strawbell.agronomy.bale.surface_layers import potting_mix_layer, seed_bed_layer
@@ -26,15 +26,11 @@ FILLS_MM = 100.0
 """More than any top of a bale lacks: stands for a watering that fills it up [mm]."""
 
 
-def washed_out_g(
-    truth: Truth, batch: Batch, feedings: Sequence[Feeding], end: date
-) -> tuple[float, float]:
-    """Return the least and the most that rain carried out by the morning of `end` [g N a bale]."""
-    if not feedings:
-        return 0.0, 0.0
-    rain = truth.rain_by_date(min(each.on for each in feedings), end)
-    found = ledger(batch.bale, feedings, rain, end)
-    return found.leached_low_g, found.leached_high_g
+def washed_out_g(course: Course) -> tuple[float, float]:
+    """Return the least and the most that water carried out of a bale by the end [g N]."""
+    draws = course.bales[-1].draws
+    band = weighted(draws, (left.leached_g for left in draws.left))
+    return band.low, band.high
 
 
 def days_to_ready(truth: Truth, batch: Batch, finished_on: date | None, last: date) -> int | None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from strawbell.agronomy.bale.nitrogen import ledger
+from strawbell.agronomy.bale.ensemble import weighted
 from strawbell.decision.frost_watch import most_endangered
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Units
@@ -143,7 +143,7 @@ def _days(
     while on <= ours.last:
         day = truth.day(on)
         low_c, high_c = kept.core.get(on, (None, None))
-        given, left = _nitrogen(truth, ours, on)
+        given, left = _nitrogen(ours, on)
         yield ReportDay(
             on=on,
             low_c=day.low_c,
@@ -174,14 +174,14 @@ def _frosts(truth: Truth, course: Course) -> Iterator[date]:
             yield on
 
 
-def _nitrogen(truth: Truth, course: Course, on: date) -> tuple[float, tuple[float, float]]:
+def _nitrogen(course: Course, on: date) -> tuple[float, tuple[float, float]]:
     """Return what was given by the night of a date, and the least and most of it left."""
     feedings = [each.feeding for each in course.fed if each.feeding.on <= on]
-    if not feedings:
-        return 0.0, (0.0, 0.0)
-    rain = truth.rain_by_date(feedings[0].on, on + DAY)
-    book = ledger(course.batch.bale, feedings, rain, on + DAY)
-    return round(book.given_g, 1), (round(book.left_low_g, 1), round(book.left_high_g, 1))
+    given_g = sum(each.nitrogen_per_bale_g for each in feedings)
+    night = min((on - course.batch.start_on).days + 1, len(course.bales) - 1)
+    draws = course.bales[night].draws
+    left = weighted(draws, (max(0.0, given_g - each.leached_g - each.air_g) for each in draws.left))
+    return round(given_g, 1), (round(left.low, 1), round(left.high, 1))
 
 
 def _dry_by_date(truth: Truth, course: Course) -> Mapping[date, float]:

@@ -21,7 +21,6 @@ from strawbell.rehearsal.outcomes import days_to_ready, dry_top_hours, given_by,
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.journal_index import Record
-from strawbell.season.local_time import DAY
 from strawbell.season.sequence import front
 
 DAYS_A_WEEK = 7.0
@@ -108,7 +107,7 @@ def tally(
 def _batch(truth: Truth, batch: Batch, journal: Journal, record: Record, last: date) -> BatchTally:
     course = course_of(truth, batch, journal, record, last)
     feedings = [fed.feeding for fed in course.fed]
-    low_g, high_g = washed_out_g(truth, batch, feedings, last + DAY)
+    low_g, high_g = washed_out_g(course)
     after = [truth.after(fed.at) for fed in course.fed]
     nights, days = _frost(truth, course), _hot(truth, course, record)
     return BatchTally(

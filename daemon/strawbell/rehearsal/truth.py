@@ -62,7 +62,6 @@ class Truth:
         self.zone = weather.zone
         self._hours = tuple(weather.hours.values())
         self._days: dict[date, DayWeather] = {}
-        self._rain: dict[date, float | None] = {}
         self._skies: dict[date, Skies] = {}
         self._after: dict[datetime, Aftermath] = {}
         self._tops: dict[date, tuple[TopHour, ...]] = {}
@@ -98,17 +97,6 @@ class Truth:
                 frozen=True if frozen else False if low.complete else None,
             )
         return self._after[at]
-
-    def rain_by_date(self, first: date, end: date) -> dict[date, float | None]:
-        """Return the rain of each date in [first, end) [mm], None where it is not known whole."""
-        dates = map(date.fromordinal, range(first.toordinal(), end.toordinal()))
-        return {on: self._rain_on(on) for on in dates}
-
-    def _rain_on(self, on: date) -> float | None:
-        if on not in self._rain:
-            rain = rain_total(self._hours, *bounds_of(on, self.zone))
-            self._rain[on] = rain.value if rain.complete else None
-        return self._rain[on]
 
     def top_hours(self, on: date) -> Sequence[TopHour]:
         """Return the hours of a date as a bare top feels them."""

@@ -6,6 +6,7 @@ comes. Where no journal was kept, the plan counts as done, with the water it wou
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from functools import lru_cache
 from typing import NamedTuple
@@ -31,7 +32,7 @@ from strawbell.model.garden import Batch, Place
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.batch_state import BatchState
 from strawbell.season.conditioning import dose_of
-from strawbell.season.feedings_given import feed_of, feedings_given
+from strawbell.season.feedings_given import FeedingGiven, feed_of, feedings_given
 from strawbell.season.journal_index import Record, Walked
 from strawbell.season.local_time import zone_of
 from strawbell.season.sequence import is_feeding
@@ -48,31 +49,65 @@ WATERS = frozenset({Action.SOAK, Action.WATER, Action.SURFACE_WATER, Action.FEED
 """Work whose litres go into the bale."""
 
 
+WASHED_DAYS = 4
+"""Mornings for which it is kept how much had been washed out, to tell what a storm took."""
+
+
 class Course(NamedTuple):
-    """A bale at the beginning of a date: its draws, the air last known, and what was not known."""
+    """A bale at the beginning of a date: its draws, the air last known, and what was not known.
+
+    `read_on` is when the core was last read, `unknown_days` counts days of unknown rain.
+    `warmest` is the date of the strongest heating so far with its excess over the air [K];
+    `washed_g` what had been washed out on the last mornings, oldest first [g N].
+    """
 
     draws: Ensemble
     low_c: float
     high_c: float
     read_on: date | None = None
     unknown_days: int = 0
+    warmest: tuple[float, date | None] = (0.0, None)
+    washed_g: tuple[float, ...] = (0.0,)
 
 
 def course_at(batch: Batch, state: BatchState, record: Record, on: date, place: Place) -> Course:
-    """Return a bale of a batch at the beginning of a date, walked from its first soaking."""
-    course, day = _known(batch, record, on)
-    last = min(on, batch.start_on + timedelta(days=FOLLOWED_DAYS))
-    if course is None:
-        low_c, high_c = _first_air(batch, record)
-        course = Course(begin(batch.bale, (low_c + high_c) / 2.0), low_c, high_c)
-    while day < last:
+    """Return a bale of a batch at the beginning of a date, walked from its first soaking.
+
+    The walk up to the day before is kept in the index of the journal.
+    """
+    known = _known(batch, record, on)
+    for day, course in mornings(batch, state, record, on, place, since=known):
         if day == on - DAY:
             record.courses[batch.name] = Walked(batch, day, course)
-        weather = record.weather.get(day, DayWeather())
-        work = _done(batch, state, record, day, course, weather)
-        course = next_course(course, batch, record, day, weather, work, place)
-        day += DAY
     return course
+
+
+def mornings(
+    batch: Batch,
+    state: BatchState,
+    record: Record,
+    last: date,
+    place: Place,
+    weather: Mapping[date, DayWeather] | None = None,
+    since: tuple[date, Course] | None = None,
+) -> Iterator[tuple[date, Course]]:
+    """Yield a bale at the beginning of each date up to the last, or until it is not followed.
+
+    `weather` is that of the journal unless it is given; `since` is where to walk on from.
+    """
+    weather = record.weather if weather is None else weather
+    if since is None:
+        low_c, high_c = _first_air(batch, weather)
+        since = batch.start_on, Course(begin(batch.bale, (low_c + high_c) / 2.0), low_c, high_c)
+    given = feedings_given(batch, state, record)
+    day, course = since
+    yield day, course
+    while day < min(last, batch.start_on + timedelta(days=FOLLOWED_DAYS)):
+        sky = weather.get(day, DayWeather())
+        work = _done(batch, record, day, course, sky, given)
+        course = next_course(course, batch, record, day, sky, work, place)
+        day += DAY
+        yield day, course
 
 
 def next_course(
@@ -85,6 +120,8 @@ def next_course(
     place: Place,
 ) -> Course:
     """Return a bale after a date with its weather, its work and its readings."""
+    if not weather.complete:
+        weather = DayWeather()
     known = weather.low_c is not None and weather.high_c is not None
     low_c = weather.low_c if weather.low_c is not None and known else course.low_c
     high_c = weather.high_c if weather.high_c is not None and known else course.high_c
@@ -104,8 +141,19 @@ def next_course(
         draws = believe(draws, reading_c, (low_c + high_c) / 2.0)
         done, read_on = quarter + 1, on
     draws = walk(draws, batch.bale, steps[done:])
-    unknown = course.unknown_days + (weather.rain_mm is None)
-    return Course(draws, low_c, high_c, read_on, unknown)
+    pairs = tuple(zip(draws.weights, draws.states, draws.left, strict=True))
+    excess_k = sum(weight * state.temperature_c for weight, state, _ in pairs)
+    excess_k -= (low_c + high_c) / 2.0
+    washed_g = sum(weight * left.leached_g for weight, _, left in pairs)
+    return Course(
+        draws,
+        low_c,
+        high_c,
+        read_on,
+        course.unknown_days + (weather.rain_mm is None),
+        max(course.warmest, (excess_k, on), key=lambda each: each[0]),
+        (*course.washed_g, washed_g)[-WASHED_DAYS:],
+    )
 
 
 def planned_work(
@@ -125,29 +173,35 @@ def planned_work(
     return Work(poured_l=refill(bale, held, rain_mm).litres)
 
 
-def _known(batch: Batch, record: Record, on: date) -> tuple[Course | None, date]:
+def _known(batch: Batch, record: Record, on: date) -> tuple[date, Course] | None:
     walked = record.courses.get(batch.name)
     if walked is None or walked.batch is not batch or walked.on > on:
-        return None, batch.start_on
-    return (walked.state, walked.on) if isinstance(walked.state, Course) else (None, batch.start_on)
+        return None
+    return (walked.on, walked.state) if isinstance(walked.state, Course) else None
 
 
-def _first_air(batch: Batch, record: Record) -> tuple[float, float]:
+def _first_air(batch: Batch, kept: Mapping[date, DayWeather]) -> tuple[float, float]:
     for offset in range(FOLLOWED_DAYS):
-        weather = record.weather.get(batch.start_on + timedelta(days=offset))
+        weather = kept.get(batch.start_on + timedelta(days=offset))
         if weather is not None and weather.low_c is not None and weather.high_c is not None:
             return weather.low_c, weather.high_c
     return DEFAULT_AIR_C
 
 
 def _done(
-    batch: Batch, state: BatchState, record: Record, on: date, course: Course, weather: DayWeather
+    batch: Batch,
+    record: Record,
+    on: date,
+    course: Course,
+    weather: DayWeather,
+    given: Sequence[FeedingGiven],
 ) -> Work:
     """Return what was done to a bale on a past date."""
-    own = record.batch(batch.name)
-    work = _fed(batch, state, record, on)
+    own, work, step = record.batch(batch.name), NOTHING, None
+    for each in given:
+        if each.on == on and each.feed is not None:
+            work, step = _with(work, each.feed, each.nitrogen_per_bale_g), each.step or step
     if not own.kept_on(on, batch.start_on):
-        step = next((each.step for each in state.sequence.given if each.on == on), None)
         first = on == batch.start_on
         planned = planned_work(batch, step, course, weather.rain_mm or 0.0, first=first)
         return work._replace(poured_l=planned.poured_l)
@@ -160,15 +214,6 @@ def _done(
         if amounts.get("action") in WATERS and isinstance(water, (int, float)):
             litres += water * (times if isinstance(times, int) else 1)
     return work._replace(poured_l=litres)
-
-
-def _fed(batch: Batch, state: BatchState, record: Record, on: date) -> Work:
-    """Return the nitrogen that was given on a date, by form."""
-    work = NOTHING
-    for given in feedings_given(batch, state, record):
-        if given.on == on and given.feed is not None:
-            work = _with(work, given.feed, given.nitrogen_per_bale_g)
-    return work
 
 
 def _feed(batch: Batch, step: ScheduleDay) -> Work:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
-from strawbell.agronomy.bale.core_outlook import Reading
+from strawbell.agronomy.bale.readiness import Reading
 from strawbell.model.brief import AlertKey, State, Task, TaskKey
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch

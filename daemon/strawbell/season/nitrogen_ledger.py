@@ -1,29 +1,27 @@
-"""The nitrogen of a batch, from what the journal says was given and what the plan still asks.
+"""The nitrogen of a batch: what was given, what the plan still asks, what left the bale.
 
-Rain is what came, where the service still knew it the next morning, else what the day's own
-forecast expected; a date without a brief is unknown.
+What left it, and in which form, is the balance's: `season.bale_course` walks it with the rain that
+came, and what was told and recorded. After a storm that took a large share a feeding to make up for
+it is worth a word, within the limit of what the straw takes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
+from typing import NamedTuple
 
-from strawbell.agronomy.bale.make_up import MakeUp, make_up_dose, without_storm
-from strawbell.agronomy.bale.nitrogen import Feeding, NitrogenLedger, ledger
-from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G, nitrogen_dose
-from strawbell.model.feeds import Dose, Material
+from strawbell.agronomy.bale.ensemble import Band, weighted
+from strawbell.agronomy.bale.straw import carbon_g
+from strawbell.agronomy.feeding.doses import nitrogen_dose
+from strawbell.agronomy.feeding.dosing import ceiling_g
+from strawbell.model.feeds import Dose
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay
+from strawbell.season.bale_course import Course
 from strawbell.season.batch_state import BatchState
 from strawbell.season.conditioning import washing_l
-from strawbell.season.feedings_given import (
-    FeedingGiven,
-    feed_of,
-    feedings_given,
-    planned_nitrogen_g,
-)
+from strawbell.season.feedings_given import FeedingGiven, feedings_given, planned_nitrogen_g
 from strawbell.season.journal_index import Record
 from strawbell.season.sequence import is_feeding
 
@@ -31,25 +29,28 @@ DAY = timedelta(days=1)
 STORM_COUNTS = timedelta(days=3)
 """How long after a storm making up for it is spoken of (design choice: afterwards the next
 feeding has come, or planting)."""
-ORGANIC = frozenset(
-    {
-        Material.BLOOD_MEAL,
-        Material.BONE_MEAL,
-        Material.FEATHER_MEAL,
-        Material.FISH,
-        Material.POULTRY_MANURE,
-    }
-)
-"""Materials whose nitrogen is set free over weeks (Hartz and Johnstone 2006)."""
+LARGE_SHARE = 0.20
+"""A storm that took this share of the nitrogen in the bale is worth making up for (design
+choice)."""
+LEAST_MAKE_UP_G = 5.0
+"""Less is not worth a walk with the scales [g N per bale] (design choice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Book:
-    """The ledger of one bale of a batch, and what to give after a storm, if anything."""
+class Book(NamedTuple):
+    """The nitrogen of one bale up to a date [g N]; bands are from the draws of the balance.
 
-    ledger: NitrogenLedger
-    make_up: MakeUp | None
-    make_up_dose: Dose | None
+    `carbon_to_nitrogen` counts all nitrogen in the bale against the carbon it was bought with.
+    `make_up` is what to give after a storm, None where nothing is.
+    """
+
+    given_g: float
+    planned_g: float
+    leached_g: Band
+    lost_g: Band
+    left_g: Band
+    carbon_to_nitrogen: Band
+    unknown_rain_days: int
+    make_up: Dose | None
 
 
 def planned_steps(
@@ -64,78 +65,73 @@ def planned_steps(
 
 
 def book_of(
-    batch: Batch, state: BatchState, record: Record, today: date, storm_mm: float
+    batch: Batch, state: BatchState, record: Record, today: date, storm_mm: float, course: Course
 ) -> Book | None:
     """Return the nitrogen of a batch on the morning of a date, None before any is planned.
 
-    A day of `storm_mm` or more [mm] counts as a storm for the three days after it.
+    `course` is its bale on that morning. A day of `storm_mm` or more [mm] counts as a storm for
+    the three days after it.
     """
     given = feedings_given(batch, state, record)
-    feedings = (*(_given(each) for each in given), *_planned(batch, state, today))
-    if not feedings:
+    given_g = sum(each.nitrogen_per_bale_g for each in given)
+    to_come_g = sum(
+        planned_nitrogen_g(batch, step)
+        for _, step in planned_steps(batch, state, today)
+        if is_feeding(step)
+    )
+    planned_g = to_come_g + sum(each.planned_per_bale_g for each in given)
+    if planned_g + given_g <= 0.0:
         return None
-    rain = {
-        on: weather.rain_mm if weather.complete else None
-        for on, weather in record.weather.items()
-        if batch.start_on <= on < today
-    }
-    now = ledger(batch.bale, feedings, rain, today)
+    draws = course.draws
+    lost = [left.leached_g + left.air_g for left in draws.left]
+    carbon = carbon_g(batch.bale).value
+    return Book(
+        given_g=given_g,
+        planned_g=planned_g,
+        leached_g=weighted(draws, (left.leached_g for left in draws.left)),
+        lost_g=weighted(draws, lost),
+        left_g=weighted(draws, (max(0.0, given_g - each) for each in lost)),
+        carbon_to_nitrogen=weighted(draws, (carbon / each.nitrogen_g for each in draws.states)),
+        unknown_rain_days=course.unknown_days,
+        make_up=_make_up(batch, record, today, storm_mm, course, given, to_come_g),
+    )
+
+
+def _make_up(
+    batch: Batch,
+    record: Record,
+    today: date,
+    storm_mm: float,
+    course: Course,
+    given: Sequence[FeedingGiven],
+    to_come_g: float,
+) -> Dose | None:
+    """Return a feeding that makes up for a storm of the last days, None when none is called for.
+
+    What the storm took, less what was given since to make up for it; at most a full dose, and
+    within what the straw takes over its whole conditioning.
+    """
+    given_g = sum(each.nitrogen_per_bale_g for each in given)
     storms = [
         on
-        for on, amount in rain.items()
-        if amount is not None and amount >= storm_mm and today - on <= STORM_COUNTS
+        for on, weather in record.weather.items()
+        if today - STORM_COUNTS <= on < today
+        and on >= batch.start_on
+        and weather.rain_mm is not None
+        and weather.rain_mm >= storm_mm
     ]
-    make_up = None
-    if storms and now.given_g > 0:
-        before = ledger(batch.bale, feedings, without_storm(rain, storms), today)
-        since = [
-            each.nitrogen_per_bale_g
-            for each in given
-            if each.beyond_the_plan and each.on >= min(storms)
-        ]
-        make_up = make_up_dose(
-            batch.bale,
-            before,
-            now,
-            batch.nitrogen_per_full_dose_g,
-            min(sum(since), MOST_NITROGEN_AT_ONCE_G),
-        )
-    dose = (
-        nitrogen_dose(
-            batch.feed, round(make_up.nitrogen_per_bale_g, 1), batch.bales, washing_l(batch)
-        )
-        if make_up
-        else None
+    if not storms or given_g <= 0.0:
+        return None
+    washed_g = course.washed_g[-1] - course.washed_g[0]
+    if washed_g < LARGE_SHARE * (given_g - course.washed_g[0]):
+        return None
+    since_g = sum(
+        each.nitrogen_per_bale_g
+        for each in given
+        if each.beyond_the_plan and each.on >= min(storms)
     )
-    return Book(now, make_up, dose)
-
-
-def _given(each: FeedingGiven) -> Feeding:
-    material = None if each.feed is None else each.feed.material
-    amount_g = each.nitrogen_per_bale_g
-    return Feeding(
-        on=each.on,
-        feed="" if each.feed is None else each.feed.name,
-        nitrogen_per_bale_g=min(amount_g, MOST_NITROGEN_AT_ONCE_G)
-        if each.beyond_the_plan
-        else amount_g,
-        given=True,
-        urea=material is Material.UREA,
-        planned_per_bale_g=each.planned_per_bale_g,
-        slow=material in ORGANIC,
-    )
-
-
-def _planned(batch: Batch, state: BatchState, today: date) -> Iterator[Feeding]:
-    for on, step in planned_steps(batch, state, today):
-        if is_feeding(step):
-            feed = feed_of(batch, step)
-            material = None if feed is None else feed.material
-            yield Feeding(
-                on=on,
-                feed="" if feed is None else feed.name,
-                nitrogen_per_bale_g=planned_nitrogen_g(batch, step),
-                given=False,
-                urea=material is Material.UREA,
-                slow=material in ORGANIC,
-            )
+    room_g = ceiling_g(batch.bale) - given_g - to_come_g
+    wanted_g = min(washed_g - since_g, batch.nitrogen_per_full_dose_g, room_g)
+    if wanted_g < LEAST_MAKE_UP_G:
+        return None
+    return nitrogen_dose(batch.feed, round(wanted_g, 1), batch.bales, washing_l(batch))

@@ -288,7 +288,7 @@ def _nitrogen(nitrogen: NitrogenEstimate | None, voice: Voice) -> str:
     said = f"Nitrogen: {given} of {planned} a bale given"
     if (nitrogen.lost_g.high or 0.0) >= LEAST_LOSS_G:
         lost = band(nitrogen.lost_g, measures.mass, measures)
-        said += f", {lost} of it lost to rain and air by two models of soil"
+        said += f", {lost} of it washed out or gone to the air, as far as a balance can tell"
     ratio = nitrogen.carbon_to_nitrogen
     low, high = (measures.number(end, 0) for end in (ratio.low, ratio.high))
     return f"{said}; carbon to nitrogen now between {low}:1 and {high}:1."

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from strawbell.agronomy.bale.core_outlook import CoreDay, CoreOutlook
 from strawbell.agronomy.bale.progress import EffectiveDays, Progress, Span
+from strawbell.agronomy.bale.readiness import CoreDay, CoreOutlook
 from strawbell.agronomy.feeding.doses import nitrogen_dose
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.decision.daily_weather import Skies
@@ -106,9 +106,7 @@ def read(reading_c: float, hours_ago: float = 1.0) -> JournalEntry:
 def core(low_c: float, expected_c: float, high_c: float) -> Insight:
     """Return what the model says of today's core."""
     today = CoreDay(TODAY, low_c, expected_c, high_c)
-    outlook = CoreOutlook(
-        (today,), from_readings=False, contradicted=False, peak_on=None, air_assumed_days=0
-    )
+    outlook = CoreOutlook(days=(today,), from_readings=False, peak_on=None)
     return Insight("resting", core=outlook)
 
 

@@ -22,7 +22,7 @@ References
 ----------
 Those of `parameters`; by letter here:
 
-[a] J. S. Stombaugh, S. E. Nokes, Transactions of the ASAE 39:239-250 (1996), in `growth_response`.
+[a] J. S. Stombaugh, S. E. Nokes, Transactions of the ASAE 39:239-250 (1996).
 [b] Burns (1975), SWAT+ documentation: mixing of water and solute in a layer.
 [c] Stefan's solution for the depth of frost with a film over it.
 """
@@ -33,11 +33,6 @@ import math
 from functools import lru_cache
 from typing import NamedTuple
 
-from strawbell.agronomy.bale.growth_response import (
-    FULL_RATE_FROM_C,
-    FULL_RATE_TO_C,
-    HOT_LIMIT_C,
-)
 from strawbell.agronomy.bale.parameters import PARAMETERS, WORKING_MOISTURE
 from strawbell.agronomy.ranges import within
 from strawbell.model.garden import Bale
@@ -56,6 +51,11 @@ WATER_J_KG_K = 4186.0
 STEAM_J_KG = 2.45e6
 ICE_J_KG = 334e3
 """Latent heats of water at 20 C and at its freezing."""
+FULL_RATE_FROM_C = 30.0
+FULL_RATE_TO_C = 55.0
+HOT_LIMIT_C = 75.0
+"""Corners of the rate of decay over temperature [a]: T/30 up to the first, nothing from the last on
+(from memory); its answer to moisture is 5 M - 1 between 20 and 40 % of the wet mass."""
 FILM_W_M2_K = 8.0
 """From a surface to the air in a light wind (from memory)."""
 DRY_W_M_K = 0.055

@@ -22,7 +22,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
-from strawbell.agronomy.bale.core_outlook import CoreDay, CoreOutlook, Reading
 from strawbell.agronomy.bale.progress import Progress
 
 READING_RECENT_H = 48.0
@@ -31,6 +30,37 @@ SAME_ROUND_H = 12.0
 """Readings this close belong to one round of probing; the hottest bale of a round counts."""
 FALLING_WITHIN_DAYS = 7
 """An earlier round this near may show that the bale is falling (common practice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A probe reading in the core of a bale: when, and what it showed [degC]."""
+
+    at: datetime
+    temperature_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class CoreDay:
+    """The core temperature expected on a local date, four cases in five within low to high."""
+
+    on: date
+    low_c: float
+    expected_c: float
+    high_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class CoreOutlook:
+    """The core temperature for the days ahead, today first.
+
+    `from_readings`: a reading of the last seven days is in it. `peak_on`: the date on which the
+    bale is furthest above the air; None when it never is, or is still rising at the end.
+    """
+
+    days: tuple[CoreDay, ...]
+    from_readings: bool
+    peak_on: date | None
 
 
 class Ready(StrEnum):
@@ -55,7 +85,6 @@ class ReadinessCode(StrEnum):
     BAND_TOO_WIDE = "band-too-wide"
     NO_OUTLOOK = "no-outlook"
     SELF_HEATING = "self-heating"
-    READING_CONTRADICTS = "reading-contradicts"
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,8 +171,6 @@ def readiness(
     self_heating = reading_c is not None and reading_c >= self_heating_c
     if self_heating:
         reasons.append(ReadinessCode.SELF_HEATING)
-    if outlook is not None and outlook.contradicted:
-        reasons.append(ReadinessCode.READING_CONTRADICTS)
     wait = max(0, plant_from_day - plan_day)
     first_on, latest_on = _dates(progress, outlook, now.date(), wait, plant_below_c, ready)
     if ready is Ready.YES:

@@ -9,8 +9,6 @@ import pytest
 
 from strawbell.agronomy.bale.growth_response import (
     cardinal_response,
-    decomposition_moisture_response,
-    decomposition_temperature_response,
 )
 
 
@@ -69,32 +67,3 @@ def test_rounding_next_to_the_minimum_gives_nothing_rather_than_a_pole() -> None
     optimum = math.nextafter(20.0, 21.0)
     share = cardinal_response(math.nextafter(0.0, 1.0), 0.0, optimum, 40.0)
     assert 0.0 <= share <= 1.0
-
-
-def test_frozen_straw_is_not_decomposed() -> None:
-    """At 0 degC nothing, just above it something."""
-    assert decomposition_temperature_response(-0.1) == 0.0
-    assert decomposition_temperature_response(0.0) == 0.0
-    assert decomposition_temperature_response(0.1) > 0.0
-
-
-def test_decomposition_stops_at_the_hot_limit() -> None:
-    """Just under 75 degC something, at it nothing."""
-    assert decomposition_temperature_response(74.9) > 0.0
-    assert decomposition_temperature_response(75.0) == 0.0
-
-
-@pytest.mark.parametrize("bad", [math.nan, math.inf])
-def test_decomposition_refuses_what_is_no_temperature(bad: float) -> None:
-    """The refusal names the argument."""
-    with pytest.raises(ValueError, match="temperature_c"):
-        decomposition_temperature_response(bad)
-
-
-@pytest.mark.parametrize("bad", [-0.01, 1.01, math.nan])
-def test_moisture_outside_a_share_is_refused(bad: float) -> None:
-    """0 and 1 are in, beyond them is out."""
-    assert decomposition_moisture_response(0.0) == 0.0
-    assert decomposition_moisture_response(1.0) == 1.0
-    with pytest.raises(ValueError, match="moisture_fraction"):
-        decomposition_moisture_response(bad)

@@ -8,12 +8,14 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from strawbell.agronomy.bale.core_outlook import CoreDay, CoreOutlook, Reading
 from strawbell.agronomy.bale.progress import EffectiveDays, Progress, Span
 from strawbell.agronomy.bale.readiness import (
     READING_RECENT_H,
+    CoreDay,
+    CoreOutlook,
     Readiness,
     ReadinessCode,
+    Reading,
     Ready,
     readiness,
 )
@@ -29,8 +31,6 @@ SHORT = Progress(EffectiveDays(5.0, 6.0), 12.0, Span(4, 6, 9))
 def cores(
     bands: Sequence[tuple[float, float, float]],
     peak_days_ago: int | None = 5,
-    *,
-    contradicted: bool = False,
 ) -> CoreOutlook:
     """Return an outlook from today on."""
     return CoreOutlook(
@@ -38,9 +38,7 @@ def cores(
             CoreDay(TODAY + timedelta(days=offset), *band) for offset, band in enumerate(bands)
         ),
         from_readings=False,
-        contradicted=contradicted,
         peak_on=None if peak_days_ago is None else TODAY - timedelta(days=peak_days_ago),
-        air_assumed_days=0,
     )
 
 
@@ -220,7 +218,7 @@ def test_without_a_reading_the_peak_has_to_have_passed() -> None:
 
 def test_without_an_outlook_nothing_is_known() -> None:
     """Nor where it does not hold today."""
-    for outlook in (None, CoreOutlook((), False, False, None, 0)):
+    for outlook in (None, CoreOutlook((), False, None)):
         found = judged(outlook=outlook)
         assert found.ready is Ready.UNKNOWN
         assert ReadinessCode.NO_OUTLOOK in found.reasons
@@ -277,12 +275,6 @@ def test_a_reading_at_the_limit_of_self_heating_brings_the_caution(
     found = judged(readings=[hours_ago(2, reading_c)])
     assert found.self_heating is caution
     assert (ReadinessCode.SELF_HEATING in found.reasons) is caution
-
-
-def test_a_contradicted_model_is_said() -> None:
-    """The grower learns that the probe was believed against it."""
-    found = judged(outlook=cores([(20.0, 25.0, 30.0)] * 3, contradicted=True))
-    assert ReadinessCode.READING_CONTRADICTS in found.reasons
 
 
 @pytest.mark.parametrize("bad", [math.nan, math.inf])
