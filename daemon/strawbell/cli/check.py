@@ -7,6 +7,7 @@ import json
 import os
 import sys
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
@@ -86,18 +87,25 @@ def _print_summary(configuration: Configuration, trials: tuple[Trial, ...]) -> N
         for channel in channels_of(configuration)
     )
     print(f"  Notices: {channels}.")
-    owned = daemons_store(Path(configuration.path))
-    owner = "kept by the daemon that runs" if owned else "no daemon runs"
+    owned = _daemons_store(configuration)
+    owner = "kept by the daemon that runs" if owned else "no daemon answers"
     print(f"  Journal and outbox in {owned or state_file(configuration)}; {owner}.")
     for trial in trials:
         print(f"  {trial.what}: {'well' if trial.well else 'not now'}. {trial.detail}".rstrip())
+
+
+def _daemons_store(configuration: Configuration) -> str | None:
+    """Return which store a daemon keeps, None where none answers; why not is among the notes."""
+    with suppress(GrowerError, OperationalError):
+        return daemons_store(Path(configuration.path))
+    return None
 
 
 def _to_what(configuration: Configuration) -> str:
     """Say what a configuration cannot be used for here, and who may have what is missing."""
     if not configuration.missing_secrets:
         return ""
-    if daemons_store(Path(configuration.path)) is not None:
+    if _daemons_store(configuration) is not None:
         return "; the daemon that runs has the secret that is missing here"
     return (
         " to read and to record. To send, a secret is missing here; the daemon may have it, as a"

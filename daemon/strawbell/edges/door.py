@@ -134,8 +134,11 @@ class Door:
             with _short(self._place) as name:
                 listening.bind(name)
                 # Bound by the umask first, which is never wider than this.
-                os.chown(name, -1, about.st_gid if shared else -1)
-                Path(name).chmod(0o660 if shared else 0o600)
+                socket_file = Path(name)
+                if shared and socket_file.stat().st_gid != about.st_gid:
+                    # Only then: the sandbox of the unit refuses the call, and needs none.
+                    os.chown(socket_file, -1, about.st_gid)
+                socket_file.chmod(0o660 if shared else 0o600)
             listening.listen(CALLERS_MAX)
         except BaseException:
             listening.close()

@@ -291,6 +291,23 @@ def test_another_user_is_let_in_by_the_group_of_the_folder_alone(reachable: Path
         assert "does not answer user 65534" in as_user(folder / "door", NOBODY)
 
 
+def test_a_door_of_the_right_group_is_given_to_no_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The sandbox of the unit refuses to change an owner, and the door opens all the same."""
+
+    def refuse(*_: object) -> None:
+        raise PermissionError
+
+    monkeypatch.setattr(os, "chown", refuse)
+    folder = tmp_path / "run"
+    folder.mkdir(mode=0o750)
+    with opened(folder / "door") as reported:
+        assert last(folder / "door", "this")["end"] == "done"
+        assert (folder / "door").stat().st_mode & 0o777 == 0o660
+    assert reported == []
+
+
 @needs_root
 def test_a_private_door_lets_in_its_owner_and_root(reachable: Path) -> None:
     """Nobody else."""
