@@ -182,10 +182,20 @@ def channels_of(configuration: Configuration) -> tuple[Channel, ...]:
 
         channels.append(DesktopChannel())
     if configuration.notices or not channels:
-        from strawbell.edges.folder import FolderChannel
-
-        channels.append(FolderChannel(notices_folder(configuration)))
+        channels.append(_folder_channel(configuration))
     return tuple(channels)
+
+
+def _spare(configuration: Configuration, channels: tuple[Channel, ...]) -> Channel | None:
+    """Return the folder beside the store for what no channel delivers, unless it is one itself."""
+    has_folder = any(channel.name == "folder" for channel in channels)
+    return None if has_folder else _folder_channel(configuration)
+
+
+def _folder_channel(configuration: Configuration) -> Channel:
+    from strawbell.edges.folder import FolderChannel
+
+    return FolderChannel(notices_folder(configuration))
 
 
 def _mail_channel(mail: MailSettings, answers_to: str | None) -> Channel:
@@ -288,7 +298,8 @@ def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
     )
     cycle = Cycle(gardens, store, channels, forecasts, calendars)
     listening = Listening(ears_of(configuration, channels), gardens, channels, store)
-    return Parts(cycle, channels, lambda ring: Alarms(gardens, ring), listening)
+    spare = _spare(configuration, channels)
+    return Parts(cycle, channels, lambda ring: Alarms(gardens, ring), listening, spare)
 
 
 def load_ahead(configuration: Configuration) -> None:

@@ -139,6 +139,13 @@ class Parts:
     channels: tuple[Channel, ...]
     make_bell: Callable[[Callable[[], object]], Bell]
     listening: Listening
+    spare: Channel | None = None
+    """Takes what no other channel could deliver; gets nothing else."""
+
+    @property
+    def ways(self) -> tuple[Channel, ...]:
+        """Return every channel that may have something to send."""
+        return (*self.channels, *(() if self.spare is None else (self.spare,)))
 
 
 Report = Callable[[str], None]
@@ -280,6 +287,8 @@ class Daemon:
         reports = [self._drain_once(channel) for channel in self._parts.channels]
         for report in tuple(reports):
             self._surface(report)
+        if self._parts.spare is not None:
+            reports.append(self._drain_once(self._parts.spare))
         self._copy(any(each.notices for each in told))
         return told, tuple(reports)
 
@@ -386,7 +395,7 @@ class Daemon:
 
     def _send(self) -> bool:
         now, again = self._clock.now(), False
-        for channel in self._parts.channels:
+        for channel in self._parts.ways:
             name = _sending(channel)
             if self._store.due(now, (channel.name,)):
                 self._start(name, partial(self._drain, channel), channel)
@@ -416,8 +425,9 @@ class Daemon:
         """See to it that a failure ends in somebody being told; return whether it did just now."""
         now = self._clock.now()
         with self._surfacing:
-            told = surface(self._store, self._parts.channels, now)
-            asked = surface_settings(self._store, self._parts.channels, report, now)
+            channels, spare = self._parts.channels, self._parts.spare
+            told = surface(self._store, channels, now, spare)
+            asked = surface_settings(self._store, channels, report, now, spare)
         return bool(told or asked)
 
     def _start(self, name: str, work: Callable[[], bool], channel: Channel | None = None) -> None:
@@ -517,7 +527,7 @@ class Daemon:
         for worker in self._workers:
             # The new settings may be the cure for what an attempt hangs at.
             worker.interrupt(final=False)
-        for channel in self._parts.channels:
+        for channel in self._parts.ways:
             # What was refused to one that is gone is refused no more.
             self._note_success(_sending(channel))
         self._parts.listening.call(None)

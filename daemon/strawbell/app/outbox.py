@@ -78,6 +78,11 @@ def unique_key(notice: Notice, channel: str, recipient: str) -> str:
     return json.dumps(parts, ensure_ascii=True)
 
 
+def key_elsewhere(key: str, channel: str, recipient: str) -> str:
+    """Return the key of the same message on another channel."""
+    return json.dumps([*json.loads(key)[:-2], channel, recipient], ensure_ascii=True)
+
+
 def queue(
     notice: Notice,
     channels: Sequence[Channel],

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from strawbell.app.outbox import DrainReport, queue
+from strawbell.app.outbox import SETTINGS_RETRY_MIN, DrainReport, key_elsewhere, queue
 from strawbell.app.ports import Channel, Store
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
 
@@ -67,23 +67,26 @@ def failures_for_brief(
     return (*unsurfaced, *again)
 
 
-def surface(store: Store, channels: Sequence[Channel], now: datetime) -> tuple[OutboxRow, ...]:
+def surface(
+    store: Store, channels: Sequence[Channel], now: datetime, spare: Channel | None = None
+) -> tuple[OutboxRow, ...]:
     """Queue a notice about failed messages on the channels that did not fail.
 
-    Returns the rows that are told of now for the first time. They stay unmarked for the next
-    brief, which says it again: a desktop notice is soon gone. The key sees to it that the same
-    failures are told once until then. Failed notices about failures are for the brief alone;
-    they would otherwise breed.
+    Where all failed, the notice goes to the `spare` one, and the messages themselves too. Returns
+    the rows that are told of now for the first time. They stay unmarked for the next brief, which
+    says it again: a desktop notice is soon gone. The key sees to it that the same failures are
+    told once until then. Failed notices about failures are for the brief alone; they would
+    otherwise breed.
     """
     told: list[OutboxRow] = []
     rows = [row for row in store.unsurfaced() if row.kind is not NoticeKind.TROUBLE]
     for garden in dict.fromkeys(row.garden for row in rows):
         failed = [row for row in rows if row.garden == garden]
-        others = [
-            channel for channel in channels if channel.name not in {row.channel for row in failed}
-        ]
+        others = _others(channels, {row.channel for row in failed}, spare)
         if not others:
             continue
+        if spare is not None and spare in others:
+            store.enqueue([_copy(row, spare, now) for row in failed])
         text = "\n".join(failure_sentence(row) for row in failed)
         occasion = f"failed {_mark(sorted(row.unique_key for row in failed))}"
         notice = _trouble(failed[-1], "A notice did not arrive", text, occasion, now)
@@ -93,11 +96,16 @@ def surface(store: Store, channels: Sequence[Channel], now: datetime) -> tuple[O
 
 
 def surface_settings(
-    store: Store, channels: Sequence[Channel], report: DrainReport, now: datetime
+    store: Store,
+    channels: Sequence[Channel],
+    report: DrainReport,
+    now: datetime,
+    spare: Channel | None = None,
 ) -> int:
     """Queue a notice about refusals that the grower can mend; return how many rows are new.
 
     Once a garden, channel and local date, however often the refusal comes: the key sees to it.
+    Where there is no other channel, what waits goes to the `spare` one as well.
     """
     new = 0
     seen: set[tuple[str, str]] = set()
@@ -106,7 +114,11 @@ def surface_settings(
         if (row.garden, row.channel) in seen or row.kind is NoticeKind.TROUBLE:
             continue
         seen.add((row.garden, row.channel))
-        others = [channel for channel in channels if channel.name != row.channel]
+        others = _others(channels, {row.channel}, spare)
+        if spare is not None and spare in others:
+            # They are tried again within the hour; the copies are there meanwhile.
+            waiting = store.due(now + timedelta(minutes=SETTINGS_RETRY_MIN), (row.channel,))
+            new += store.enqueue([_copy(each, spare, now) for each in waiting])
         way = _CHANNEL_WORDS.get(row.channel, row.channel)
         text = (
             f"{settled.detail} The message is kept and tried again every hour. "
@@ -121,6 +133,31 @@ def surface_settings(
         )
         new += store.enqueue(queue(notice, others, now, store.secret))
     return new
+
+
+def _others(channels: Sequence[Channel], failed: set[str], spare: Channel | None) -> list[Channel]:
+    """Return the channels that did not fail, else the spare one."""
+    others = [channel for channel in channels if channel.name not in failed]
+    if not others and spare is not None and spare.name not in failed:
+        return [spare]
+    return others
+
+
+def _copy(row: OutboxRow, spare: Channel, now: datetime) -> OutboxRow:
+    """Return a message as one more for the spare channel, with the same bytes."""
+    (recipient,) = spare.recipients
+    return replace(
+        row,
+        unique_key=key_elsewhere(row.unique_key, spare.name, recipient),
+        channel=spare.name,
+        recipient=recipient,
+        state=OutboxState.DUE,
+        attempts=0,
+        next_attempt_at=now,
+        expires_at=max(row.expires_at, now + timedelta(hours=TROUBLE_USEFUL_H)),
+        detail="",
+        surfaced=False,
+    )
 
 
 def _trouble(row: OutboxRow, subject: str, text: str, occasion: str, now: datetime) -> Notice:

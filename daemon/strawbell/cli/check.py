@@ -80,13 +80,15 @@ def _print_summary(configuration: Configuration, trials: tuple[Trial, ...]) -> N
             for batch in garden.batches
         )
         print(f"  {garden.name}, {garden.place.time_zone}: {batches or 'no batches'}")
+    folder = notices_folder(configuration)
     channels = ", ".join(
-        f"files in {notices_folder(configuration)}"
+        f"files in {folder}"
         if channel.name == "folder"
         else f"{channel.name} ({', '.join(channel.recipients)})"
         for channel in channels_of(configuration)
     )
-    print(f"  Notices: {channels}.")
+    spare = "" if str(folder) in channels else f" What none of these delivers lies in {folder}."
+    print(f"  Notices: {channels}.{spare}")
     owned = _daemons_store(configuration)
     owner = "kept by the daemon that runs" if owned else "no daemon answers"
     print(f"  Journal and outbox in {owned or state_file(configuration)}; {owner}.")

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from strawbell.app.outbox import DrainReport, drain_channel, queue
+from strawbell.app.outbox import DrainReport, Memory, drain_channel, queue
 from strawbell.app.surfacing import (
     failure_sentence,
     failures_for_brief,
@@ -84,6 +84,51 @@ def test_without_another_channel_the_failure_waits_for_the_next_brief() -> None:
     assert len(store.unsurfaced()) == 1
     (row,) = failures_for_brief(store, GARDEN, store.unsurfaced())
     assert failure_sentence(row) == ('"Feed Row A" of 2027-04-09 (e-mail): No such mailbox.')
+
+
+def test_without_another_channel_what_failed_lies_in_the_spare_one() -> None:
+    """The notice itself with the same bytes, once for all its recipients, and why it lies there."""
+    store, folder = MemoryStore(), Answering("folder", FINE)
+    mail = Answering("email", REFUSED)
+    mail.recipients = ("a@example.org", "b@example.org")
+    store.enqueue(queue(notice(), [mail], DAWN, store.secret))
+    drained(store, mail)
+    for _ in range(2):
+        surface(store, [mail], DAWN, folder)
+        drained(store, folder)
+    copy, why = sorted(folder.sent, key=lambda row: row.kind)
+    assert copy.body == mail.sent[0].body
+    assert copy.message_id == mail.sent[0].message_id
+    assert b"No such mailbox" in why.body
+    assert len(store.unsurfaced()) == 2
+
+
+def test_all_that_waits_for_mended_settings_lies_in_the_spare_channel_meanwhile() -> None:
+    """Also what was not tried, since the channel rests; the mail itself still waits."""
+    store, mail, folder = MemoryStore(), Answering("email", WRONG), Answering("folder", FINE)
+    for occasion in ("a", "b"):
+        store.enqueue(queue(notice(occasion), [mail], DAWN, store.secret))
+    memory = Memory()
+    report = drain_channel(store, mail, FakeClock(), random.Random(1), memory)
+    assert surface_settings(store, [mail], report, DAWN, folder) == 3
+    assert surface_settings(store, [mail], report, DAWN, folder) == 0
+    drained(store, folder)
+    assert sorted(row.kind for row in folder.sent) == ["morning", "morning", "trouble"]
+    waiting = [row for row in store.outbox(GARDEN, date(2027, 4, 9)) if row.channel == "email"]
+    assert {row.state for row in waiting} == {OutboxState.LATER, OutboxState.DUE}
+
+
+def test_the_spare_channel_is_left_alone_while_another_works() -> None:
+    """And it does not stand in for itself."""
+    store, folder = MemoryStore(), Answering("folder", REFUSED)
+    mail, desk = Answering("email", REFUSED), Answering("desktop", FINE)
+    store.enqueue(queue(notice(), [mail], DAWN, store.secret))
+    drained(store, mail)
+    surface(store, [mail, desk], DAWN, folder)
+    assert not store.due(DAWN, ("folder",))
+    surface(store, [mail], DAWN, folder)
+    drained(store, folder)
+    assert surface(store, [mail], DAWN, folder) == ()
 
 
 def brief_of(store: MemoryStore, on: date, at: datetime, *channels: Answering) -> None:
