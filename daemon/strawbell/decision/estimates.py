@@ -114,7 +114,7 @@ class Insights:
         self._air: dict[date, DayTemperature | None] = {}
         self._known: dict[str, Insight] = {}
         self._states: dict[str, BatchState] = {}
-        self._bales: dict[str, Mapping[date, Course]] = {}
+        self._bales: dict[str, tuple[dict[date, Course], Iterator[tuple[date, Course]]]] = {}
         self._weather: SurfaceWeather | None = None
 
     def begin(self, states: Iterable[tuple[Batch, BatchState]]) -> None:
@@ -135,14 +135,20 @@ class Insights:
 
         None before its first soaking, and further ahead than the weather is forecast.
         """
-        course = self._courses(batch).get(on)
+        course = self._courses(batch, on).get(on)
         return None if course is None else held_l(course.draws)
 
-    def _courses(self, batch: Batch) -> Mapping[date, Course]:
-        """Return a bale at the beginning of today and of the days ahead, done as planned."""
+    def _courses(self, batch: Batch, last: date) -> Mapping[date, Course]:
+        """Return a bale at the beginning of today and of the days to the last, done as planned."""
         if batch.name not in self._bales:
-            self._bales[batch.name] = dict(self._walk_on(batch))
-        return self._bales[batch.name]
+            self._bales[batch.name] = {}, self._walk_on(batch)
+        known, walk = self._bales[batch.name]
+        if last not in known:
+            for on, course in walk:
+                known[on] = course
+                if on >= last:
+                    break
+        return known
 
     def _walk_on(self, batch: Batch) -> Iterator[tuple[date, Course]]:
         state = self._states.get(batch.name)
@@ -159,7 +165,9 @@ class Insights:
             rain_mm = weather.rain_mm or 0.0
             work = planned_work(batch, step, course, rain_mm, first=not soaked)
             soaked = True
-            course = next_course(course, batch, self._record, on, weather, work, self._garden.place)
+            course = next_course(
+                course, batch, self._record, on, weather, work, self._garden.place, ahead=on > today
+            )
 
     def book_of(self, batch: Batch) -> Book | None:
         """Return the nitrogen book of a batch as it stands today; nothing is decided by it."""
@@ -167,7 +175,9 @@ class Insights:
         if state is None:
             return None
         limit_mm, today = self._garden.rules.rain_hold_mm, self._now.date()
-        course = course_at(batch, state, self._record, today, self._garden.place)
+        course = self._courses(batch, today).get(today)
+        if course is None:
+            course = course_at(batch, state, self._record, today, self._garden.place)
         return book_of(batch, state, self._record, today, limit_mm, course)
 
     def _look_into(self, batch: Batch, state: BatchState) -> Insight:
@@ -195,7 +205,8 @@ class Insights:
 
     def _core(self, batch: Batch) -> CoreOutlook | None:
         """Return the core from today on, each day as its night will find it."""
-        today, courses = self._now.date(), self._courses(batch)
+        today = self._now.date()
+        courses = self._courses(batch, today + DAY * (CORE_DAYS_AHEAD + 1))
         if today not in courses or not any(map(self._air_of, courses)):
             return None
         days = []

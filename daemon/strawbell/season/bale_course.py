@@ -15,12 +15,11 @@ from strawbell.agronomy.air.evapotranspiration import hargreaves_et
 from strawbell.agronomy.air.sun import daily_extraterrestrial
 from strawbell.agronomy.bale.balance import NOTHING, Work
 from strawbell.agronomy.bale.ensemble import (
-    QUARTERS,
     Ensemble,
     begin,
     believe,
     held_l,
-    quarters,
+    steps_of,
     walk,
 )
 from strawbell.agronomy.bale.watering import first_soak_l, refill, wash_in
@@ -118,8 +117,13 @@ def next_course(
     weather: DayWeather,
     work: Work,
     place: Place,
+    *,
+    ahead: bool = False,
 ) -> Course:
-    """Return a bale after a date with its weather, its work and its readings."""
+    """Return a bale after a date with its weather, its work and its readings.
+
+    A day `ahead` is only forecast and walked in longer steps.
+    """
     if not weather.complete:
         weather = DayWeather()
     known = weather.low_c is not None and weather.high_c is not None
@@ -128,10 +132,10 @@ def next_course(
     rain_mm = UNKNOWN_RAIN_MM if weather.rain_mm is None else weather.rain_mm
     above_air = _radiation(place.latitude, on.timetuple().tm_yday)
     et0_mm = hargreaves_et(low_c, max(low_c, high_c), above_air)
-    steps = quarters(low_c, high_c, rain_mm, et0_mm, work)
+    steps = steps_of(low_c, high_c, rain_mm, et0_mm, work, coarse=ahead)
     draws, read_on, zone = course.draws, course.read_on, zone_of(place.time_zone)
     readings = sorted(
-        (min(at.hour * len(QUARTERS) // 24, len(QUARTERS) - 1), reading.temperature_c)
+        (at.hour * len(steps) // 24, reading.temperature_c)
         for reading in record.batch(batch.name).readings
         if (at := reading.at.astimezone(zone)).date() == on
     )

@@ -18,13 +18,27 @@ from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from strawbell.agronomy.bale.balance import Body, Left, State, Weather, Work, body_of, fresh, step
+from strawbell.agronomy.bale.balance import (
+    NOTHING,
+    Body,
+    Left,
+    State,
+    Weather,
+    Work,
+    body_of,
+    fresh,
+    step,
+)
 from strawbell.agronomy.bale.parameters import DRAWS, HEATS, WEATHERED_HEATS
 from strawbell.model.garden import Bale
 
 QUARTERS = ((0.12, 0.03), (0.45, 0.37), (0.92, 0.52), (0.51, 0.08))
 """Share of the day's range of temperature and of its evaporation by quarter from midnight on: a
 plain sine with its highest in the afternoon (common practice)."""
+HALVES = tuple(
+    ((one[0] + other[0]) / 2.0, one[1] + other[1]) for one, other in (QUARTERS[:2], QUARTERS[2:])
+)
+"""The same of its two halves."""
 WORK_QUARTER = 1
 """Work is done in the morning, the second quarter of a day."""
 READING_ERROR_C = 4.0
@@ -41,6 +55,9 @@ LIKELY = 1e-3
 BAND = (0.1, 0.9)
 """The share of cases under the low and the high end of a band: four in five lie within."""
 HOURS_A_DAY = 24.0
+FINE_C = 0.05
+"""To this an end of a band is found [K]."""
+ROOT_TWO = math.sqrt(2.0)
 ZERO = Left()
 
 
@@ -82,10 +99,10 @@ def bodies(bale: Bale) -> tuple[Body, ...]:
     return tuple(body_of(bale, tuple(sorted(draw.changed.items()))) for draw in DRAWS)
 
 
-def quarters(
-    low_c: float, high_c: float, rain_mm: float, et0_mm: float, work: Work
+def steps_of(
+    low_c: float, high_c: float, rain_mm: float, et0_mm: float, work: Work, *, coarse: bool = False
 ) -> tuple[tuple[Weather, Work], ...]:
-    """Return a day as four steps, with its work in the morning.
+    """Return a day as four steps, or as two, with its work in the morning.
 
     Parameters
     ----------
@@ -95,6 +112,8 @@ def quarters(
         Rain and reference evapotranspiration of the day [mm].
     work : Work
         What is done that day; a cover lies all day.
+    coarse : bool, optional
+        Two steps: enough for a day that is only forecast.
 
     Returns
     -------
@@ -105,18 +124,19 @@ def quarters(
     ----------
     .. [1] The shape of a day is common practice.
     """
-    rest = Work(covered=work.covered)
+    rest = Work(covered=work.covered) if work.covered else NOTHING
+    parts, worked = (HALVES, 0) if coarse else (QUARTERS, WORK_QUARTER)
     return tuple(
         (
             Weather(
-                HOURS_A_DAY / len(QUARTERS),
+                HOURS_A_DAY / len(parts),
                 low_c + (high_c - low_c) * warm,
-                rain_mm / len(QUARTERS),
+                rain_mm / len(parts),
                 et0_mm * evaporates,
             ),
-            work if index == WORK_QUARTER else rest,
+            work if index == worked else rest,
         )
-        for index, (warm, evaporates) in enumerate(QUARTERS)
+        for index, (warm, evaporates) in enumerate(parts)
     )
 
 
@@ -322,15 +342,16 @@ def _spread_c(state: State, air_c: float) -> float:
 
 def _quantile(parts: Sequence[tuple[float, float, float]], share: float) -> float:
     """Return where the mixture of normal curves reaches a share, by halving."""
-    low = min(centre - 4.0 * spread for _, centre, spread in parts)
-    high = max(centre + 4.0 * spread for _, centre, spread in parts)
-    for _ in range(16):
+    low = min(centre - 3.0 * spread for _, centre, spread in parts)
+    high = max(centre + 3.0 * spread for _, centre, spread in parts)
+    curves = [(weight, centre, 1.0 / (spread * ROOT_TWO)) for weight, centre, spread in parts]
+    sought = 2.0 * share - 1.0
+    while high - low > FINE_C:
         middle = (low + high) / 2.0
         under = sum(
-            weight * 0.5 * (1.0 + math.erf((middle - centre) / spread / math.sqrt(2.0)))
-            for weight, centre, spread in parts
+            [weight * math.erf((middle - centre) * scale) for weight, centre, scale in curves]
         )
-        if under < share:
+        if under < sought:
             low = middle
         else:
             high = middle
