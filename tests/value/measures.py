@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from strawbell.decision.frost_watch import most_endangered
+from strawbell.decision.frost_watch import risk_of
 from strawbell.rehearsal.course import Course, standing_crops
 from strawbell.rehearsal.outcomes import days_to_ready, dry_top_hours, given_by, washed_out_g
 from strawbell.rehearsal.truth import Aftermath, Truth
@@ -83,5 +83,5 @@ def frost_nights(truth: Truth, course: Course) -> int | None:
     for on, plantings in standing_crops(truth, course):
         crops = tuple(each.crop for each in plantings)
         if crops and on not in course.covered:
-            found += most_endangered(truth.sky(on).night(on), crops)[0] is not None
+            found += any(risk_of(truth.sky(on).night(on), crop) for crop in crops)
     return found

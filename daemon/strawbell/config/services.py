@@ -54,7 +54,7 @@ class RulesSection(Section):
         default=thresholds.FREEZE_HOLD_C,
         ge=-20,
         le=10,
-        description="Bales are neither fed nor watered at or under it (NWS: a freeze is 32 F).",
+        description="A freeze ahead at or under it postpones a feeding (NWS: a freeze is 32 F).",
     )
     freeze_look_ahead_h: float = Field(
         default=thresholds.FREEZE_LOOK_AHEAD_H,
@@ -79,13 +79,6 @@ class RulesSection(Section):
         ge=0,
         le=50,
         description="A day is dry under this much rain: 0.1 in (common practice).",
-    )
-    freeze_take_back_c: float = Field(
-        default=thresholds.FREEZE_TAKE_BACK_C,
-        ge=0,
-        le=20,
-        description="How far over freeze_hold_c the low must rise before a hold is taken back "
-        "the same day.",
     )
     ask_after_held_days: int = Field(
         default=thresholds.ASK_AFTER_HELD_DAYS,

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from strawbell.agronomy.air.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
 from strawbell.decision.daily_weather import Skies, Sky
 from strawbell.decision.estimates import Insights
-from strawbell.decision.frost_watch import most_endangered, reason_of
+from strawbell.decision.frost_watch import to_cover
 from strawbell.decision.weather_tasks import dry_top, has_young
 from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, ReasonCode
 from strawbell.model.crops import Crop
@@ -27,6 +27,8 @@ from strawbell.season.stage import READING_COUNTS_DAYS, Day, standing_since
 from strawbell.season.task_keys import once_key
 from strawbell.weather.windows import HOUR, hours_between
 
+NEAR_FREEZING_C = 1.0
+"""Hours up to so much over freezing count to the time of a freeze (design choice) [degC]."""
 FRESHLY_FED_DAYS = 2
 """How long after a feeding most of it still lies near the top (common practice)."""
 
@@ -67,7 +69,7 @@ def freeze_ahead(lookout: Lookout) -> tuple[Alert, ...]:
     finding = lookout.sky.freezing
     if finding is None or not finding.reached or not _active(lookout):
         return ()
-    limit_c = lookout.garden.rules.freeze_hold_c + lookout.garden.rules.freeze_take_back_c
+    limit_c = lookout.garden.rules.freeze_hold_c + NEAR_FREEZING_C
     first, last = _span(
         lookout,
         lookout.garden.rules.freeze_look_ahead_h,
@@ -157,7 +159,6 @@ def frost_on_plants(lookout: Lookout) -> tuple[Alert, ...]:
 def _frost_of(lookout: Lookout, batch: Batch, crops: tuple[Crop, ...]) -> list[Alert]:
     key = AlertKey(AlertCode.FROST, slug(batch.name))
     told = lookout.record.alerts.get(lookout.sky.on, {}).get(key, False)
-    margin_c = lookout.garden.rules.freeze_take_back_c if told else 0.0
     until = lookout.now + timedelta(hours=lookout.garden.rules.frost_look_ahead_h)
     nights = [
         night
@@ -165,11 +166,11 @@ def _frost_of(lookout: Lookout, batch: Batch, crops: tuple[Crop, ...]) -> list[A
         if (night := lookout.skies.night(on)).starts_at < until
     ]
     for night in nights:
-        risk, names = most_endangered(night, crops, margin_c)
-        if risk is not None:
+        frost, names = to_cover(night, crops, told=told)
+        if frost is not None:
             at = night.coldest_at.astimezone(lookout.zone) if night.coldest_at else None
             ends_at = night.ends_at.astimezone(lookout.zone)
-            why = reason_of(risk, night.coldest_at, lookout.zone)
+            why = frost.reason(night.coldest_at, lookout.zone)
             return [Alert(AlertCode.FROST, batch.name, at, ends_at, (why,), names)]
     if nights[0].air.low_c is None:
         limit_c = max(crop.cover_at_c for crop in crops)

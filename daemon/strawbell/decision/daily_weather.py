@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import lru_cache
 
-from strawbell.agronomy.crops.leaf_frost import NightAir, night_air
+from strawbell.agronomy.crops.leaf_frost import NightAir, night_air, plant_low
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.season.local_time import DAY, bounds_of, moment_of, zone_of
+from strawbell.weather.chance import Colder, low_chance
 from strawbell.weather.days import day_weather, hot_and_dry
 from strawbell.weather.findings import Finding
 from strawbell.weather.holds import freeze, heavy_rain
@@ -46,6 +48,21 @@ class Night:
     coldest_at: datetime | None
     starts_at: datetime
     ends_at: datetime
+    forecast: Forecast | None = None
+
+    def leaf_chance(self, limit_c: float) -> float | None:
+        """Return the chance that plants cool to a limit [degC], None where the low is unknown.
+
+        How much colder than the air they get is a band by the kind of night, taken as even.
+        """
+        if self.forecast is None or self.air.low_c is None:
+            return None
+        plants = plant_low(self.air.low_c, self.air.cloud_percent, self.air.wind_m_s)
+        colder = Colder(
+            self.air.low_c - (plants.coldest_c + plants.mildest_c) / 2.0,
+            (plants.mildest_c - plants.coldest_c) / math.sqrt(12.0),
+        )
+        return low_chance(self.forecast, self.starts_at, self.ends_at, limit_c, colder).value
 
 
 class Skies:
@@ -89,7 +106,7 @@ class Skies:
             covered = len(hours) >= (end - start) // HOUR
             air = night_air(hours) if covered else NightAir(None, None, None)
             low = lowest_temperature(hours, start, end)
-            self._nights[on] = Night(on, air, low.at, start, end)
+            self._nights[on] = Night(on, air, low.at, start, end, self.trusted)
         return self._nights[on]
 
     def _look(self, on: date, *, told_hold: bool) -> Sky:

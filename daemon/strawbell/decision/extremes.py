@@ -12,7 +12,7 @@ from strawbell.agronomy.crops.leaf_frost import Danger
 from strawbell.agronomy.crops.plant_heat import HeatEffect, HeatFinding, HeatSign, heat_findings
 from strawbell.agronomy.feeding.season_feeding import GrowthStage, growth_stage
 from strawbell.decision.daily_weather import Skies, Sky
-from strawbell.decision.frost_watch import reason_of, risk_of
+from strawbell.decision.frost_watch import risk_of
 from strawbell.model.brief import Action, Also, Reason, ReasonCode, Suffering, Task
 from strawbell.model.garden import Planting
 from strawbell.season.harvesting import harvest_due, is_open, last_harvest
@@ -63,7 +63,10 @@ def before_freeze(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task
         risk = risk_of(night, each.crop)
         if risk is None or risk.danger is not Danger.KILLING:
             continue
-        why = reason_of(risk, night.coldest_at, zone_of(day.garden.place.time_zone))
+        coldest_c, limit_c = round(risk.plant_low.coldest_c, 1), round(risk.cover_at_c, 1)
+        zone = zone_of(day.garden.place.time_zone)
+        at = night.coldest_at.astimezone(zone) if night.coldest_at else None
+        why = Reason(ReasonCode.FROST, coldest_c, limit_c, "degC", at)
         surely = risk.plant_low.mildest_c <= each.crop.kill_at_c
         told = last_harvest(day, each) if surely else _picking(day, each)
         planned = harvest_due(day, each, since)

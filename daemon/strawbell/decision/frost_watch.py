@@ -9,45 +9,70 @@ what stood.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from strawbell.agronomy.crops.leaf_frost import Danger, NightRisk, night_risk
+from strawbell.agronomy.crops.leaf_frost import Danger, NightRisk, night_risk, plant_low
 from strawbell.decision.daily_weather import Night
+from strawbell.decision.loss import COVER_FROM, KEEP_COVER_FROM, PLANTS_LOST, covered_loss
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.crops import Crop
 
 
-def risk_of(night: Night, crop: Crop, margin_c: float = 0.0) -> NightRisk | None:
-    """Return the risk of a night for a crop, None when it is safe or unknown.
-
-    `margin_c` keeps a warning that was told until the night is that much milder [degC].
-    """
+def risk_of(night: Night, crop: Crop) -> NightRisk | None:
+    """Return what a night does to a crop if it comes as it is known, None when safe or unknown."""
     air = night.air
     risk = night_risk(crop, air.low_c, air.cloud_percent, air.wind_m_s)
-    if risk is None:
+    return None if risk is None or risk.danger is Danger.SAFE else risk
+
+
+@dataclass(frozen=True, slots=True)
+class LeafFrost:
+    """How likely a night freezes a crop that is worth covering, and what that is worth."""
+
+    crop: Crop
+    chance: float
+    plant_c: float
+    """The lowest that its leaves are expected to cool to [degC]."""
+
+    def reason(self, at: datetime | None, zone: ZoneInfo) -> Reason:
+        """Return why plants have to be protected, with what it costs to cover them or not."""
+        return Reason(
+            ReasonCode.FROST,
+            round(self.plant_c, 1),
+            round(self.crop.cover_at_c, 1),
+            "degC",
+            at.astimezone(zone) if at else None,
+            self.chance,
+            loss_if_done=covered_loss(self.chance),
+            loss_if_waited=self.chance * PLANTS_LOST,
+        )
+
+
+def leaf_frost(night: Night, crop: Crop) -> LeafFrost | None:
+    """Return how likely a night is to freeze a crop, None where that is unknown."""
+    chance, air = night.leaf_chance(crop.cover_at_c), night.air
+    if chance is None or air.low_c is None:
         return None
-    if risk.danger is not Danger.SAFE or risk.plant_low.coldest_c <= risk.cover_at_c + margin_c:
-        return risk
-    return None
+    plants = plant_low(air.low_c, air.cloud_percent, air.wind_m_s)
+    return LeafFrost(crop, chance, (plants.coldest_c + plants.mildest_c) / 2.0)
 
 
-def reason_of(risk: NightRisk, at: datetime | None, zone: ZoneInfo) -> Reason:
-    """Return why plants have to be protected: the coldest they may get, and their limit."""
-    coldest_c = round(risk.plant_low.coldest_c, 1)
-    local = at.astimezone(zone) if at else None
-    return Reason(ReasonCode.FROST, coldest_c, round(risk.cover_at_c, 1), "degC", local)
+def to_cover(
+    night: Night, crops: tuple[Crop, ...], *, told: bool = False
+) -> tuple[LeafFrost | None, tuple[str, ...]]:
+    """Return the likeliest frost of a night among crops, and the names of all worth covering.
 
-
-def most_endangered(
-    night: Night, crops: tuple[Crop, ...], margin_c: float = 0.0
-) -> tuple[NightRisk | None, tuple[str, ...]]:
-    """Return the gravest risk of a night among crops, and the names of all endangered ones."""
-    risks = [(risk, crop.name) for crop in crops if (risk := risk_of(night, crop, margin_c))]
-    if not risks:
+    One that was `told` is kept until a night is much milder.
+    """
+    from_chance = KEEP_COVER_FROM if told else COVER_FROM
+    known = (leaf_frost(night, crop) for crop in crops)
+    found = [each for each in known if each is not None and each.chance >= from_chance]
+    if not found:
         return None, ()
-    gravest = max(risks, key=lambda each: each[0].cover_at_c - each[0].plant_low.coldest_c)
-    return gravest[0], tuple(dict.fromkeys(name for _, name in risks))
+    gravest = max(found, key=lambda each: each.chance)
+    return gravest, tuple(dict.fromkeys(each.crop.name for each in found))
 
 
 def nights_from(on: date, last: date) -> tuple[date, ...]:

@@ -23,7 +23,7 @@ from strawbell.agronomy.bale.watering import LEAST_L, Lack, Refill, refill, wash
 from strawbell.decision.daily_weather import Skies, Sky
 from strawbell.decision.estimates import Insights
 from strawbell.decision.extremes import before_freeze, with_heat
-from strawbell.decision.frost_watch import most_endangered, reason_of
+from strawbell.decision.frost_watch import to_cover
 from strawbell.model.brief import Action, Also, Caution, Reason, State, Task
 from strawbell.model.details import DryTopDetail, TopWaterDetail
 from strawbell.model.feeds import FeedForm
@@ -293,12 +293,12 @@ def _protect(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...
     if not crops:
         return ()
     night = skies.night(day.on)
-    risk, names = most_endangered(night, crops)
-    if risk is None:
+    frost, names = to_cover(night, crops)
+    if frost is None:
         return ()
     key = dated_key(day.batch.name, Action.PROTECT, day.on)
     zone = zone_of(day.garden.place.time_zone)
-    why = reason_of(risk, night.coldest_at, zone)
+    why = frost.reason(night.coldest_at, zone)
     cautions = (Caution.FROST_COVER,)
     task = simple_task(day, Action.PROTECT, key, cautions=cautions, reasons=(why,))
     return (replace(task, crops=names),)
@@ -320,7 +320,7 @@ def _uncover(day: Day, record: Record, skies: Skies) -> tuple[Task, ...]:
     if not covered:
         # A day ahead: its evening is only supposed to be told, from the same forecast.
         night = skies.night(day.on - DAY)
-        _, covered = most_endangered(night, tuple(each.crop for each in crops_in(day)))
+        _, covered = to_cover(night, tuple(each.crop for each in crops_in(day)))
     task = simple_task(day, Action.UNCOVER, dated_key(day.batch.name, Action.UNCOVER, day.on))
     return (replace(task, crops=covered),)
 

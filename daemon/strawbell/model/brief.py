@@ -192,6 +192,8 @@ class ReasonCode(StrEnum):
     RAIN_POSSIBLE = "rain-possible"
     """Heavy rain that is not likely enough to wait for, and worth a word."""
     FREEZE = "freeze"
+    WARM_HOURS = "warm-hours"
+    """A freeze that holds nothing: the work is done in the warm hours of the day."""
     FROZEN = "frozen"
     FROST = "frost"
     FROST_LATER = "frost-later"
@@ -242,6 +244,11 @@ class Reason:
     at: datetime | None = None
     chance: float | None = None
     """How likely it is that `threshold` is reached, 0 to 1; None where that was not asked."""
+    loss_if_done: float | None = None
+    loss_if_waited: float | None = None
+    """Money per bale that is expected to be lost if the advice is followed, and if it is not."""
+    wait_costs_days: int | None = None
+    """By how many days a day of waiting moves what follows, None where nothing follows."""
 
 
 class Caution(StrEnum):

@@ -103,7 +103,6 @@ class Rules:
     hot_day_c: float
     dry_day_mm: float
     frost_look_ahead_h: float
-    freeze_take_back_c: float
     stale_after_h: float
     ask_after_held_days: int
     plant_below_c: float

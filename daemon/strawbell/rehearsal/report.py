@@ -9,7 +9,7 @@ from datetime import date
 from typing import Any
 
 from strawbell.agronomy.bale.ensemble import weighted
-from strawbell.decision.frost_watch import most_endangered
+from strawbell.decision.frost_watch import risk_of
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Units
 from strawbell.model.journal import EntryKind, Journal
@@ -170,7 +170,7 @@ def _days(
 def _frosts(truth: Truth, course: Course) -> Iterator[date]:
     for on, plantings in standing_crops(truth, course):
         crops = tuple(each.crop for each in plantings)
-        if crops and most_endangered(truth.sky(on).night(on), crops)[0] is not None:
+        if any(risk_of(truth.sky(on).night(on), crop) for crop in crops):
             yield on
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from strawbell.decision.alerts import planted
-from strawbell.decision.frost_watch import most_endangered
+from strawbell.decision.frost_watch import risk_of
 from strawbell.model.brief import AlertCode, AlertKey, State
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
@@ -154,7 +154,7 @@ def _frost(truth: Truth, course: Course) -> Mapping[bool, int]:
     counted = {True: 0, False: 0}
     for on, plantings in standing_crops(truth, course):
         crops = tuple(each.crop for each in plantings)
-        if crops and most_endangered(truth.sky(on).night(on), crops)[0] is not None:
+        if any(risk_of(truth.sky(on).night(on), crop) for crop in crops):
             counted[on in course.covered] += 1
     return counted
 

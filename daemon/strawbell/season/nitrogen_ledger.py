@@ -23,7 +23,7 @@ from strawbell.season.batch_state import BatchState
 from strawbell.season.conditioning import washing_l
 from strawbell.season.feedings_given import FeedingGiven, feedings_given, planned_nitrogen_g
 from strawbell.season.journal_index import Record
-from strawbell.season.sequence import is_feeding
+from strawbell.season.sequence import coming, is_feeding
 
 DAY = timedelta(days=1)
 STORM_COUNTS = timedelta(days=3)
@@ -57,10 +57,8 @@ def planned_steps(
     batch: Batch, state: BatchState, today: date
 ) -> Iterator[tuple[date, ScheduleDay]]:
     """Yield the steps of the sequence that are still to come, each with its earliest date."""
-    sequence = state.sequence
-    line = (*sequence.again, *batch.schedule.days[sequence.position :])
     first = max(today, batch.start_on)
-    for ahead, step in enumerate(line):
+    for ahead, step in enumerate(coming(state.sequence, batch)):
         yield first + DAY * ahead, step
 
 

@@ -1,7 +1,9 @@
 """The conditioning sequence of a batch, walked day by day through what the journal says.
 
-A feeding stands first in line until it counts as given; what follows moves by whole days, and
-order and gaps stay. The rules, in the order they are asked for a past date:
+A feeding stands first in line until it counts as given. One that was held takes the next day of
+water for itself, so that what follows stays where it was; only where no such day is left the
+sequence moves, by whole days and in its order. The rules, in the order they are asked for a past
+date:
 
 1. The grower's own word of that date is believed.
 2. A feeding told as due counts as given, one told as held does not.
@@ -24,8 +26,10 @@ the same day.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import islice
 
 from strawbell.model.brief import Action, Question, State, TaskKey
 from strawbell.model.garden import Batch
@@ -65,6 +69,8 @@ class SequenceState:
     waits_since: date | None = None
     taken_back: bool = False
     """The one in front was told as due, and held later that day: it may have been given."""
+    behind: int = 0
+    """Days that feedings were held for and that no day of water has made up for yet."""
 
 
 def is_feeding(step: ScheduleDay) -> bool:
@@ -101,6 +107,24 @@ def front(state: SequenceState, batch: Batch) -> ScheduleDay | None:
     return days[state.position] if state.position < len(days) else None
 
 
+def coming(state: SequenceState, batch: Batch) -> Iterator[ScheduleDay]:
+    """Yield what is still in line, one step a day from the next day on, if nothing more is held."""
+    yield from state.again
+    behind, fed = state.behind, False
+    for step in batch.schedule.days[state.position :]:
+        if fed and behind and not is_feeding(step):
+            behind -= 1
+            continue
+        fed = is_feeding(step)
+        yield step
+
+
+def wait_costs_days(state: SequenceState, batch: Batch) -> int:
+    """Return by how many days the sequence moves when the feeding in front waits one more."""
+    left = sum(not is_feeding(step) for step in batch.schedule.days[state.position :])
+    return 0 if left > state.behind and not state.again else 1
+
+
 def open_day(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
     """Return the state in which a date begins: missed feedings are back in front.
 
@@ -127,7 +151,13 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
     elif (told := own.told.get(on, {}).get(key)) is not None:
         if told is State.HELD and stops(step):
             doubtful = (on, key) in own.taken_back
-            state = replace(state, held_days=state.held_days + 1, taken_back=doubtful)
+            waited = 1 if is_feeding(step) and not state.again else 0
+            state = replace(
+                state,
+                held_days=state.held_days + 1,
+                taken_back=doubtful,
+                behind=state.behind + waited,
+            )
         else:
             state = _done(state, batch, step, key, on)
     elif not own.kept_on(on, batch.start_on):
@@ -176,11 +206,13 @@ def _done(
     state: SequenceState, batch: Batch, step: ScheduleDay, key: TaskKey, on: date
 ) -> SequenceState:
     given = (*state.given, Given(on, key, step)) if is_feeding(step) else state.given
-    again, position = state.again, state.position
+    again, position, behind = state.again, state.position, state.behind
     if again:
         again = again[1:]
     else:
         position += 1
+        while is_feeding(step) and behind and _is_water(batch, position):
+            position, behind = position + 1, behind - 1
     over = not again and position >= len(batch.schedule.days)
     return SequenceState(
         again=again,
@@ -189,7 +221,13 @@ def _done(
         soaked=True,
         finished_on=on if over else None,
         waits_since=on + DAY,
+        behind=behind,
     )
+
+
+def _is_water(batch: Batch, position: int) -> bool:
+    days = batch.schedule.days
+    return position < len(days) and not is_feeding(days[position])
 
 
 def _not_told(
@@ -217,8 +255,7 @@ def _not_told(
 
 
 def _would_have_been(state: SequenceState, batch: Batch, ahead: int) -> ScheduleDay | None:
-    line = (*state.again, *batch.schedule.days[state.position :])
-    return line[ahead] if ahead < len(line) else None
+    return next(islice(coming(state, batch), ahead, None), None)
 
 
 def _put_back(state: SequenceState, batch: Batch, key: TaskKey, before: date) -> SequenceState:

@@ -65,8 +65,10 @@ def heavy_rain(
        within 24 h.
     """
     end = _begins(moment, decided, told=told) + timedelta(hours=rules.rain_look_ahead_h)
-    rain = rain_total(forecast.hours, moment, end)
-    chance = rain_chance(forecast, moment, end, rules.rain_hold_mm)
+    # What has fallen since the hold was told counts on: else half a downpour would release it.
+    start = decided if told and decided is not None else moment
+    rain = rain_total(forecast.hours, start, end)
+    chance = rain_chance(forecast, start, end, rules.rain_hold_mm)
     why = Reason(
         ReasonCode.HEAVY_RAIN,
         rain.value,

@@ -26,7 +26,7 @@ RAIN_HOLD_CHANCE_PERCENT = 50.0
 RAIN_LOOK_AHEAD_H = 24.0
 """How far a feeding looks ahead for rain [1]."""
 FREEZE_HOLD_C = 0.0
-"""Air temperature at or under which bales are neither fed nor watered [2] [3]."""
+"""Air temperature ahead at or under which a feeding is postponed [2] [3]."""
 FREEZE_LOOK_AHEAD_H = 24.0
 """How far a feeding looks ahead for a freeze (as the rain rule)."""
 FROST_LOOK_AHEAD_H = 36.0
@@ -40,8 +40,6 @@ FREEZE_HOLD_CHANCE_PERCENT = 50.0
 CHANGE_OF_MIND_PERCENT = 10.0
 """By how much a chance must fall before a hold that was told is taken back (design choice: the
 forecast of tomorrow is revised by about that much from one issue to the next)."""
-FREEZE_TAKE_BACK_C = 1.0
-"""How far over the freeze threshold the low must rise before a hold is taken back that day."""
 STALE_AFTER_H = 12.0
 """Age from which a forecast is no longer decided on: services issue one at least every 6 h."""
 ASK_AFTER_HELD_DAYS = 7
@@ -60,7 +58,6 @@ DEFAULT_RULES = Rules(
     hot_day_c=HOT_DAY_C,
     dry_day_mm=DRY_DAY_MM,
     frost_look_ahead_h=FROST_LOOK_AHEAD_H,
-    freeze_take_back_c=FREEZE_TAKE_BACK_C,
     stale_after_h=STALE_AFTER_H,
     ask_after_held_days=ASK_AFTER_HELD_DAYS,
     plant_below_c=PLANT_BELOW_C,

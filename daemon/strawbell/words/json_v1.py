@@ -131,6 +131,9 @@ def _reason(reason: Reason, zone: tzinfo) -> Json:
         "unit": reason.unit,
         "at": None if reason.at is None else _moment(reason.at, zone),
         "chance": _number(reason.chance),
+        "loss_if_done": _number(reason.loss_if_done),
+        "loss_if_waited": _number(reason.loss_if_waited),
+        "wait_costs_days": reason.wait_costs_days,
     }
 
 

@@ -86,13 +86,18 @@ def _heavy_rain(reason: Reason, voice: Voice) -> str:
     said = f" ({value} expected{_at(reason, voice, ', heaviest ')})" if value else ""
     return (
         f"Heavy rain: {in_tens(reason.chance)} for {limit or 'much'} or more within {hours}{said}; "
-        f"from {_wait_from(voice)} on a feeding waits, so as not to be washed out."
+        f"from {_wait_from(voice)} on a feeding waits, so as not to be washed out.{_wait(reason)}"
     )
 
 
 def _rain_possible(reason: Reason, voice: Voice) -> str:
     limit, hours = _threshold(reason, voice), voice.measures.hours(voice.rules.rain_look_ahead_h)
     likely = in_tens(reason.chance or 0.0)
+    if (reason.chance or 0.0) * 100.0 >= voice.rules.rain_hold_chance_percent:
+        return (
+            f"Rain: {likely} for {limit or 'much'} or more within {hours}, but the feeding has "
+            "waited long enough: longer costs the bale more than the rain takes."
+        )
     return (
         f"Rain: {likely} for {limit or 'much'} or more within {hours}; "
         f"a feeding waits from {_wait_from(voice)} on."
@@ -109,7 +114,26 @@ def _freeze(reason: Reason, voice: Voice) -> str:
     rule = f"at or under {limit}" if limit else "in a freeze"
     what = f"{value} expected" if value else "a freeze is expected"
     likely = "" if reason.chance is None else f", {in_tens(reason.chance)} for a freeze"
-    return f"Frost: {what}{_at(reason, voice)}{likely}; {rule} bales are neither fed nor watered."
+    wait = _wait(reason)
+    return f"Frost: {what}{_at(reason, voice)}{likely}; {rule} a feeding waits a day.{wait}"
+
+
+def _warm_hours(reason: Reason, voice: Voice) -> str:
+    value = _value(reason, voice)
+    what = f"{value} expected" if value else "a freeze is expected"
+    return (
+        f"Frost: {what}{_at(reason, voice)}; do it in the warm hours, between late morning and "
+        "mid-afternoon."
+    )
+
+
+def _wait(reason: Reason) -> str:
+    """Return what a day of waiting costs, where that is known."""
+    if reason.wait_costs_days is None:
+        return ""
+    if not reason.wait_costs_days:
+        return " The wait costs nothing: the feed takes the next day of water."
+    return " The wait moves all that follows by a day."
 
 
 def _frozen(reason: Reason, voice: Voice) -> str:
@@ -124,16 +148,18 @@ def _frozen(reason: Reason, voice: Voice) -> str:
 def _frost(reason: Reason, voice: Voice) -> str:
     value, limit = _value(reason, voice), _threshold(reason, voice)
     what = f"leaves may cool to {value}" if value else "it is expected"
-    rule = f"; at or under {limit} they are covered" if limit else "; they are covered"
-    return f"Frost on the plants: {what}{_at(reason, voice)}{rule}."
+    likely = "" if reason.chance is None else f", {in_tens(reason.chance)} for a frost on them"
+    rule = f"; at or under {limit} they are hurt" if limit else ""
+    return f"Frost on the plants: {what}{_at(reason, voice)}{likely}{rule}."
 
 
 def _frost_later(reason: Reason, voice: Voice) -> str:
     value = _value(reason, voice)
     what = f"leaves may cool to {value}" if value else "plants may freeze"
+    likely = "" if reason.chance is None else f", {in_tens(reason.chance)} for a frost on them"
     return (
-        f"A frost further ahead: {what}{_at(reason, voice)}. Planting does not wait for it, since "
-        "so far ahead a frost that is forecast often fails to come: keep fleece at hand."
+        f"A frost further ahead: {what}{_at(reason, voice)}{likely}. To wait for it would cost "
+        "more than a night under fleece: keep some at hand."
     )
 
 
@@ -309,6 +335,7 @@ _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = Mappi
         ReasonCode.HEAVY_RAIN: _heavy_rain,
         ReasonCode.RAIN_POSSIBLE: _rain_possible,
         ReasonCode.FREEZE: _freeze,
+        ReasonCode.WARM_HOURS: _warm_hours,
         ReasonCode.FROZEN: _frozen,
         ReasonCode.FROST: _frost,
         ReasonCode.FROST_LATER: _frost_later,
@@ -341,6 +368,7 @@ _HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
         ReasonCode.HEAVY_RAIN: "heavy rain",
         ReasonCode.RAIN_POSSIBLE: "rain possible",
         ReasonCode.FREEZE: "frost",
+        ReasonCode.WARM_HOURS: "frost, in the warm hours",
         ReasonCode.FROZEN: "bales frozen",
         ReasonCode.FROST: "frost",
         ReasonCode.FROST_LATER: "frost further ahead",

@@ -129,7 +129,7 @@ def test_a_frost_that_comes_up_is_told_at_once_and_once() -> None:
 
 
 def test_a_hold_is_taken_back_only_by_a_margin() -> None:
-    """0.5 degC over zero changes nothing, 1.5 degC does, once."""
+    """0.2 degC over zero changes nothing, 1.5 degC does, once."""
     days = Days()
     for day in range(1, 5):
         days.tick(at(on_day(day)))
@@ -139,7 +139,7 @@ def test_a_hold_is_taken_back_only_by_a_margin() -> None:
 
     days.weather = night(-1.0)
     days.tick(at(on_day(5)))
-    days.weather = night(0.5)
+    days.weather = night(0.2)
     days.tick(at(on_day(5), 8, 0))
     assert NoticeKind.CHANGE not in days.kinds()
     days.weather = night(1.5)

@@ -257,20 +257,20 @@ class TestHeatOnThePerson:
 
 
 class TestFrostOnPlants:
-    """Tomatoes are covered at 0.6 degC at the plants, up to 0.56 under a cloudy night's low."""
+    """Tomatoes are hurt at 0.6 degC at the plants, 0.28 under a cloudy night's low on the mean."""
 
-    @pytest.mark.parametrize(("low_c", "warned"), [(1.1, True), (1.2, False)])
-    def test_a_cloudy_night_hurts_from_the_cover_limit_down(
+    @pytest.mark.parametrize(("low_c", "warned"), [(2.6, True), (2.8, False)])
+    def test_a_cloudy_night_is_warned_of_from_one_in_ten_on(
         self, low_c: float, warned: bool
     ) -> None:
-        """1.1 may be 0.5 at the plants, 1.2 is 0.6 and a little."""
+        """2.69 degC are forecast then, with an error of 1.4."""
         assert bool(frost_on_plants(watched(night(TODAY, low_c)))) is warned
 
-    @pytest.mark.parametrize(("low_c", "warned"), [(2.8, True), (2.9, False)])
+    @pytest.mark.parametrize(("low_c", "warned"), [(4.0, True), (4.2, False)])
     def test_a_clear_calm_night_is_two_degrees_colder_at_the_plants(
         self, low_c: float, warned: bool
     ) -> None:
-        """2.22 degC under the forecast low at most."""
+        """1.67 degC under the forecast low on the mean."""
         clear = night(TODAY, low_c, **CALM_CLEAR)
         assert bool(frost_on_plants(watched(clear))) is warned
 
@@ -283,23 +283,23 @@ class TestFrostOnPlants:
         assert found.starts_at == at(TODAY + timedelta(days=1), 5, 0)
         assert found.ends_at == at(TODAY + timedelta(days=1), 9, 0)
         (why,) = found.reasons
-        assert (why.code, why.value, why.threshold) == (ReasonCode.FROST, -0.1, 0.6)
+        assert (why.code, why.value, why.threshold) == (ReasonCode.FROST, 0.2, 0.6)
 
     def test_the_sooner_of_two_cold_nights_is_told(self) -> None:
         """Tomorrow's is told tomorrow."""
         two = both(night(TODAY, 0.5), night(TODAY + timedelta(days=1), -3.0))
         found = only(frost_on_plants(watched(two)))
-        assert found.reasons[0].value == -0.1
+        assert found.reasons[0].value == 0.2
 
     def test_the_next_night_is_watched_as_far_as_the_look_ahead(self) -> None:
         """36 h from 06:30 reach 18:30, half an hour into tomorrow's night."""
         tomorrow = night(TODAY + timedelta(days=1), -3.0)
-        assert only(frost_on_plants(watched(tomorrow))).reasons[0].value == -3.6
+        assert only(frost_on_plants(watched(tomorrow))).reasons[0].value == -3.3
         near = replace(watched().garden.rules, frost_look_ahead_h=35.5)
         assert frost_on_plants(watched(tomorrow, rules=near)) == ()
 
-    @pytest.mark.parametrize(("low_c", "stands"), [(2.1, True), (2.2, False)])
-    def test_a_told_frost_stands_until_the_night_is_a_degree_milder(
+    @pytest.mark.parametrize(("low_c", "stands"), [(2.9, True), (3.4, False)])
+    def test_a_told_frost_stands_until_it_is_half_as_likely(
         self, low_c: float, stands: bool
     ) -> None:
         """So that advice does not flip."""

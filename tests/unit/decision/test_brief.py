@@ -190,6 +190,22 @@ def test_a_freeze_after_the_look_ahead_holds_nothing() -> None:
     assert feeding(brief(garden(), (), forecast(moment, later), moment)).state is State.DUE
 
 
+@pytest.mark.parametrize(("high_c", "soaked"), [(4.9, False), (5.0, True)])
+def test_dry_bales_are_soaked_at_a_mild_noon_whatever_the_night_does(
+    high_c: float, soaked: bool
+) -> None:
+    """The feed waits its day; on a day that stays cold the soaking does too."""
+    moment = at(on_day(1))
+    cold = forecast(moment, hour_at(at(on_day(2), 5, 0), temperature_c=-3.0), temperature_c=high_c)
+    soaking, feed = brief(garden(), (), cold, moment).tasks
+    assert feed.state is State.HELD
+    assert soaking.state is (State.DUE if soaked else State.HELD)
+    if soaked:
+        assert [why.code for why in soaking.reasons] == [ReasonCode.WARM_HOURS]
+    else:
+        assert soaking.instead == (Instead.SOAK_AFTER_FREEZE, Instead.DRAIN_HOSE)
+
+
 @pytest.mark.parametrize("schedule", ["soak-first", "alternate-days"])
 def test_a_first_soaking_held_for_a_freeze_is_told_in_full_the_morning_after(
     schedule: str,
@@ -197,11 +213,9 @@ def test_a_first_soaking_held_for_a_freeze_is_told_in_full_the_morning_after(
     """Nobody calls bales moist that were never wet, and none is fed before it is."""
     plan = garden(batch(schedule=SCHEDULES[schedule]))
     moment = at(on_day(1))
-    cold = forecast(moment, hour_at(at(on_day(2), 5, 0), temperature_c=-3.0))
+    cold = forecast(moment, hour_at(at(on_day(2), 5, 0), temperature_c=-3.0), temperature_c=3.0)
     first = brief(plan, (), cold, moment)
     assert {task.state for task in first.tasks} == {State.HELD}
-    for task in first.tasks:
-        assert task.instead == (Instead.SOAK_AFTER_FREEZE, Instead.DRAIN_HOSE)
     moment = at(on_day(2))
     soaking = brief(plan, tell((), first), forecast(moment), moment).tasks[0]
     assert (soaking.action, soaking.state, soaking.day) == (Action.SOAK, State.DUE, 1)
@@ -228,29 +242,75 @@ def test_both_reasons_are_given_where_both_hold() -> None:
     assert [why.code for why in task.reasons] == [ReasonCode.HEAVY_RAIN, ReasonCode.FREEZE]
 
 
-def test_a_told_hold_moves_everything_after_it_by_a_day() -> None:
-    """Order and gaps stay; the held feeding keeps its key and day."""
-    plan = garden()
-    journal = told_through(plan, on_day(4))
-    moment = at(on_day(5))
-    night = hour_at(at(on_day(6), 5, 0), temperature_c=-2.0)
-    journal = tell(journal, brief(plan, journal, forecast(moment, night), moment))
-    days = []
-    for later in range(1, 4):
-        moment = at(on_day(5 + later))
-        today = brief(plan, journal, forecast(moment), moment)
+def told_from(plan: Garden, journal: Journal, days: range, cold: range) -> list[tuple[int, State]]:
+    """Return the step in front and its state on each day, with a frost after the cold ones."""
+    seen = []
+    for day in days:
+        moment = at(on_day(day))
+        low_c = -5.0 if day in cold else 8.0
+        expected = forecast(moment, hour_at(at(on_day(day + 1), 5, 0), temperature_c=low_c))
+        today = brief(plan, journal, expected, moment)
         journal = tell(journal, today)
-        days.append((today.tasks[0].day, today.tasks[0].action))
-    assert days == [(5, Action.FEED), (6, Action.WATER), (7, Action.FEED)]
-    assert feeding(brief(plan, journal, None, at(on_day(8)))).key == key_of("row-a-7-feed")
+        step = next((task for task in today.tasks if task.day is not None), None)
+        seen.append((step.day, step.state) if step and step.day else (0, State.DUE))
+    return seen
+
+
+def test_an_ordinary_frost_postpones_a_feeding_by_a_day_and_costs_the_sequence_none() -> None:
+    """It takes the next day of water; the feedings after it stay where they were."""
+    plan = garden()
+    seen = told_from(plan, told_through(plan, on_day(4)), range(5, 9), range(5, 6))
+    assert seen == [(5, State.HELD), (5, State.DUE), (7, State.DUE), (8, State.DUE)]
+
+
+def test_weeks_of_frosty_nights_and_mild_days_never_stall_the_season() -> None:
+    """Nights at -5 degC, days at 14: no feeding waits more than a day."""
+    seen = told_from(garden(), (), range(1, 20), range(1, 20))
+    waits = [day for day, state in seen if state is State.HELD]
+    assert len(waits) == len(set(waits))
+    last_fed = max(number for number, (day, _) in enumerate(seen, 1) if day == 10)
+    assert last_fed <= 14
+
+
+def test_a_bale_that_works_warm_is_fed_through_the_frost() -> None:
+    """50 degC by the probe: in the warm hours of the day."""
+    plan = garden()
+    moment = at(on_day(5))
+    probe = JournalEntry(
+        moment, "Orchard corner", on_day(5), EntryKind.TEMPERATURE, "Row A", value=50.0
+    )
+    journal = (*told_through(plan, on_day(4)), probe)
+    cold = forecast(moment, hour_at(at(on_day(6), 5, 0), temperature_c=-5.0))
+    task = feeding(brief(plan, journal, cold, moment))
+    assert task.state is State.DUE
+    assert [why.code for why in task.reasons] == [ReasonCode.WARM_HOURS]
+
+
+def test_a_held_feeding_says_what_the_wait_costs() -> None:
+    """Nothing on day 5, which day 6 of water makes up for."""
+    plan = garden()
+    moment = at(on_day(5))
+    cold = forecast(moment, hour_at(at(on_day(6), 5, 0), temperature_c=-5.0))
+    told = feeding(brief(plan, told_through(plan, on_day(4)), cold, moment))
+    assert [why.wait_costs_days for why in told.reasons] == [0]
 
 
 def test_a_hold_of_seven_days_asks_the_grower_to_decide() -> None:
-    """A week of holding is the grower's to end."""
+    """A week of standing still, 4 degC by the probe every morning, is the grower's to end."""
     plan = garden()
     journal = told_through(plan, on_day(4))
     for later in range(8):
-        moment = at(on_day(5 + later))
+        on = on_day(5 + later)
+        moment = at(on)
+        probe = JournalEntry(
+            moment - timedelta(hours=1),
+            plan.name,
+            on,
+            EntryKind.TEMPERATURE,
+            "Row A",
+            value=4.0,
+        )
+        journal = (*journal, probe)
         today = brief(plan, journal, forecast(moment, temperature_c=-3.0), moment)
         journal = tell(journal, today)
         asked = Instead.DECIDE_YOURSELF in feeding(today).instead

@@ -9,10 +9,10 @@ import pytest
 
 from strawbell.agronomy.crops.leaf_frost import Danger, NightAir
 from strawbell.decision.daily_weather import Night
-from strawbell.decision.frost_watch import most_endangered, nights_from, reason_of, risk_of
+from strawbell.decision.frost_watch import leaf_frost, nights_from, risk_of, to_cover
 from strawbell.model.brief import ReasonCode
 from strawbell.season.local_time import zone_of
-from support.gardens import RADISH, TOMATO, ZONE, at
+from support.gardens import RADISH, TOMATO, ZONE, at, forecast, hour_at
 
 ON = date(2027, 5, 3)
 COLDEST_AT = at(ON + timedelta(days=1), 5, 0)
@@ -23,7 +23,9 @@ def night(
 ) -> Night:
     """Return a night, cloudy and windy unless said otherwise: plants 0 to 0.56 degC colder."""
     air = NightAir(low_c, cloud_percent, wind_m_s)
-    return Night(ON, air, COLDEST_AT, at(ON, 18, 0), at(ON + timedelta(days=1), 9, 0))
+    begins, ends = at(ON, 18, 0), at(ON + timedelta(days=1), 9, 0)
+    expected = forecast(begins, hour_at(COLDEST_AT, temperature_c=low_c))
+    return Night(ON, air, COLDEST_AT, begins, ends, expected)
 
 
 @pytest.mark.parametrize(
@@ -58,66 +60,67 @@ def test_an_unknown_night_has_no_known_risk() -> None:
     assert risk_of(night(None), TOMATO) is None
 
 
-@pytest.mark.parametrize(("low_c", "stands"), [(2.16, True), (2.17, False)])
-def test_a_margin_keeps_a_told_warning_for_milder_nights(low_c: float, stands: bool) -> None:
-    """One degree more."""
-    risk = risk_of(night(low_c), TOMATO, 1.0)
-    assert (risk is not None) is stands
-    assert risk is None or risk.danger is Danger.SAFE
-
-
-def test_the_reason_gives_the_coldest_and_the_limit() -> None:
+def test_the_reason_gives_the_coldest_expected_the_limit_the_chance_and_the_losses() -> None:
     """To a tenth of a degree, at the garden's hour."""
-    risk = risk_of(night(-0.44), TOMATO)
-    assert risk is not None
-    why = reason_of(risk, COLDEST_AT, zone_of(ZONE))
+    frost = leaf_frost(night(-0.44), TOMATO)
+    assert frost is not None
+    why = frost.reason(COLDEST_AT, zone_of(ZONE))
     assert (why.code, why.value, why.threshold, why.unit) == (
         ReasonCode.FROST,
-        -1.0,
+        -0.7,
         0.6,
         "degC",
     )
+    assert why.chance == frost.chance == pytest.approx(0.825, abs=0.01)
+    assert why.loss_if_done == pytest.approx(1.8 + 0.1 * 20.0 * frost.chance)
+    assert why.loss_if_waited == pytest.approx(20.0 * frost.chance)
     assert why.at is not None
     assert why.at.isoformat() == "2027-05-04T05:00:00+02:00"
-    assert reason_of(risk, None, zone_of(ZONE)).at is None
+    assert frost.reason(None, zone_of(ZONE)).at is None
 
 
-class TestMostEndangered:
+class TestToCover:
     """Several crops in one night."""
 
-    def test_a_mild_night_endangers_none(self) -> None:
-        """No names."""
-        assert most_endangered(night(8.0), (TOMATO, RADISH)) == (None, ())
+    @pytest.mark.parametrize(
+        ("low_c", "told", "covered"),
+        [(2.61, False, True), (2.65, False, False), (3.12, True, True), (3.17, True, False)],
+    )
+    def test_a_cover_pays_from_one_in_ten_and_one_that_was_told_is_kept_to_half_of_that(
+        self, low_c: float, told: bool, covered: bool
+    ) -> None:
+        """Cloudy, half a day ahead; tomatoes are hurt at 0.6 degC."""
+        frost, names = to_cover(night(low_c), (TOMATO,), told=told)
+        assert (frost is not None) is covered
+        assert names == ("tomato",) * covered
+
+    def test_a_clear_calm_night_is_covered_sooner(self) -> None:
+        """Leaves are 1.7 degC colder than the air on the mean."""
+        assert to_cover(night(3.8, 0.0, 0.0), (TOMATO,))[1] == ("tomato",)
+        assert to_cover(night(3.8), (TOMATO,))[1] == ()
+
+    def test_an_unknown_night_covers_nothing_by_itself(self) -> None:
+        """Whoever asks has to say so."""
+        assert to_cover(night(None), (TOMATO,)) == (None, ())
+        assert leaf_frost(night(None), TOMATO) is None
 
     def test_nothing_planted_is_in_no_danger(self) -> None:
         """Nothing to cover."""
-        assert most_endangered(night(-8.0), ()) == (None, ())
-
-    def test_only_the_endangered_are_named(self) -> None:
-        """Radishes are covered at -2.2 only."""
-        risk, names = most_endangered(night(-1.0), (RADISH, TOMATO))
-        assert names == ("tomato",)
-        assert risk is not None
-        assert risk.cover_at_c == 0.6
+        assert to_cover(night(-8.0), ()) == (None, ())
 
     @pytest.mark.parametrize("turned", [False, True])
-    def test_the_one_furthest_under_its_limit_is_the_gravest(self, turned: bool) -> None:
-        """Both are hurt at -5; whatever the order, the tomato's figure is told."""
+    def test_the_likeliest_frost_is_the_gravest(self, turned: bool) -> None:
+        """Both are hurt at -3; whatever the order, the tomato's figure is told."""
         crops = (TOMATO, RADISH) if turned else (RADISH, TOMATO)
-        risk, names = most_endangered(night(-5.0), crops)
+        frost, names = to_cover(night(-3.0), crops)
         assert set(names) == {"tomato", "radish"}
-        assert risk is not None
-        assert risk.cover_at_c == 0.6
+        assert frost is not None
+        assert frost.crop is TOMATO
 
     def test_a_crop_that_comes_twice_is_named_once(self) -> None:
         """Sown and set out."""
-        _, names = most_endangered(night(-1.0), (TOMATO, replace(TOMATO, cover_at_c=1.0)))
+        _, names = to_cover(night(-1.0), (TOMATO, replace(TOMATO, cover_at_c=1.0)))
         assert names == ("tomato",)
-
-    @pytest.mark.parametrize(("margin_c", "named"), [(0.0, ()), (1.0, ("tomato",))])
-    def test_the_margin_holds_for_all(self, margin_c: float, named: tuple[str, ...]) -> None:
-        """2 degC may be 1.44 at the plants."""
-        assert most_endangered(night(2.0), (TOMATO, RADISH), margin_c)[1] == named
 
 
 def test_nights_are_counted_with_both_ends() -> None:

@@ -468,7 +468,7 @@ class TestCovering:
         plan = garden(self.BOTH)
         moment = at(date(2027, 5, 3))
         tomorrow = date(2027, 5, 4)
-        today = brief(plan, (), forecast(moment, night(tomorrow, -1.0)), moment)
+        today = brief(plan, (), forecast(moment, night(tomorrow, 0.5)), moment)
         named = {
             (ahead.on, task.action): task.crops
             for ahead in today.ahead
@@ -484,7 +484,7 @@ class TestCovering:
         """What was told is what comes off."""
         plan = garden(self.BOTH)
         evening, morning = at(date(2027, 5, 3)), at(date(2027, 5, 4))
-        told = brief(plan, (), forecast(evening, night(date(2027, 5, 3), -1.0)), evening)
+        told = brief(plan, (), forecast(evening, night(date(2027, 5, 3), 0.5)), evening)
         journal = told_entries(told, evening, {})
         off = [
             task.crops

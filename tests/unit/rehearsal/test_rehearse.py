@@ -80,12 +80,13 @@ def test_a_downpour_known_ahead_is_not_fed_into(tmp_path: Path) -> None:
     assert third in plain.feedings_on
 
 
-def test_rain_of_two_days_moves_the_feeding_and_saves_nitrogen(tmp_path: Path) -> None:
-    """A held day moves all the rest by one."""
+def test_rain_of_two_days_holds_the_feeding_and_saves_nitrogen(tmp_path: Path) -> None:
+    """It takes the place of water later on, and the season is ready no later."""
     third = START + timedelta(days=2)
     found = played(tmp_path, weather({third: 60.0, third + timedelta(days=1): 60.0}))
     (ours,), (plain,) = found.strawbell, found.calendar
-    assert ours.moved_days == ours.held_days >= 1
+    assert ours.held_days >= 1
+    assert ours.moved_days <= ours.held_days - 1
     assert third not in ours.feedings_on
     assert ours.leached_high_g < plain.leached_high_g
 

@@ -15,6 +15,7 @@ from strawbell.season.journal_index import Record
 from strawbell.season.sequence import (
     SequenceState,
     action_of,
+    coming,
     front,
     is_feeding,
     is_missed,
@@ -22,6 +23,7 @@ from strawbell.season.sequence import (
     soak_key,
     state_at,
     step_key,
+    wait_costs_days,
 )
 from strawbell.season.stage import Day
 from support.gardens import START, at, batch, done, garden, missed, on_day
@@ -144,11 +146,44 @@ class TestTold:
         assert (next_day(state), state.held_days) == (5, 0)
 
     def test_the_count_of_held_days_ends_with_the_feeding(self) -> None:
-        """The next in line begins at none."""
+        """The next in line begins at none; the day of water after it is given up for the wait."""
         rows = (*mornings(5, d5=State.HELD), briefed(6), told(6, KEYS[5]))
         state = walk(*rows, day=7)
-        assert (next_day(state), state.held_days, given_days(state)) == (6, 0, [1, 3, 5])
-        assert state.given[-1].on == on_day(6)
+        assert (next_day(state), state.held_days, given_days(state)) == (7, 0, [1, 3, 5])
+        assert (state.given[-1].on, state.behind) == (on_day(6), 0)
+
+    def test_where_no_day_of_water_follows_the_sequence_moves_and_catches_up_later(self) -> None:
+        """Day 8 is fed on day 9, and day 11 of water makes up for it."""
+        rows = mornings(8, d8=State.HELD)
+        rows = (*rows, briefed(9), told(9, KEYS[8]))
+        state = walk(*rows, day=10)
+        assert (next_day(state), state.behind) == (9, 1)
+        rows = (*rows, briefed(10), told(10, KEYS[9]), briefed(11), told(11, KEYS[10]))
+        state = walk(*rows, day=12)
+        assert (next_day(state), state.finished_on, state.behind) == (None, on_day(11), 0)
+
+    @pytest.mark.parametrize(
+        ("position", "behind", "days"), [(4, 0, 0), (4, 2, 1), (7, 0, 0), (7, 1, 1)]
+    )
+    def test_a_wait_costs_a_day_once_no_day_of_water_is_left(
+        self, position: int, behind: int, days: int
+    ) -> None:
+        """Days 6 and 11 are of water."""
+        assert wait_costs_days(SequenceState(position=position, behind=behind), ROW) == days
+
+    def test_what_is_still_in_line_is_told_without_the_days_given_up(self) -> None:
+        """Day 5 has waited for a day."""
+        state = SequenceState(position=4, behind=1)
+        assert [step.day for step in coming(state, ROW)] == [5, 7, 8, 9, 10, 11]
+        assert [step.day for step in coming(SequenceState(position=4), ROW)] == [
+            5,
+            6,
+            7,
+            8,
+            9,
+            10,
+            11,
+        ]
 
     def test_held_in_the_course_of_the_day_it_may_have_been_given(self) -> None:
         """Which the next morning says."""

@@ -95,6 +95,14 @@ def test_during_the_day_the_window_does_not_move() -> None:
     assert not heavy_rain(wet, afternoon, HERE, DEFAULT_RULES, decided=NOW).reached
 
 
+def test_half_a_downpour_does_not_release_what_waits_for_it() -> None:
+    """Rain that has fallen since the morning counts as long as the hold stands."""
+    wet = rain_of(30.0)
+    evening = at(on_day(5), 18, 30)
+    assert heavy_rain(wet, evening, HERE, DEFAULT_RULES, decided=NOW, told=True).reached
+    assert not heavy_rain(wet, evening, HERE, DEFAULT_RULES, decided=NOW).reached
+
+
 def test_a_hold_is_not_taken_back_just_before_the_downpour() -> None:
     """Held in the morning, the evening looks a whole day ahead again."""
     tomorrow_noon = at(on_day(6), 12, 0)

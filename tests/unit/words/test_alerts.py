@@ -91,7 +91,7 @@ def test_one_night_is_explained_once_by_the_crop_that_is_covered_first() -> None
     for order in (alerts, alerts[::-1]):
         (said,) = merged_alerts(order, VOICE)
         (why,) = said.why
-        assert why.endswith("leaves may cool to -6.6 °C; at or under 0.6 °C they are covered.")
+        assert why.endswith("leaves may cool to -6.6 °C; at or under 0.6 °C they are hurt.")
 
 
 def test_bales_that_are_to_be_covered_are_not_left_to_the_rain() -> None:

@@ -77,6 +77,9 @@ def test_a_held_feeding_has_its_reason_with_number_threshold_and_offset() -> Non
             "unit": "degC",
             "at": "2027-04-10T05:00:00+02:00",
             "chance": None,
+            "loss_if_done": None,
+            "loss_if_waited": None,
+            "wait_costs_days": None,
         }
     ]
 

@@ -51,8 +51,7 @@ def test_a_journal_of_before_says_too_little_conditioning_by_the_older_code() ->
     [
         (
             frost_reason(),
-            "Frost: -3.1 °C expected at 05:00 tomorrow; at or under 0 °C bales are neither fed nor "
-            "watered.",
+            "Frost: -3.1 °C expected at 05:00 tomorrow; at or under 0 °C a feeding waits a day.",
         ),
         (
             rain_reason(),
@@ -81,9 +80,8 @@ def test_a_journal_of_before_says_too_little_conditioning_by_the_older_code() ->
         ),
         (
             Reason(ReasonCode.FROST_LATER, -2.0, 0.6, "degC", local(16, 5)),
-            "A frost further ahead: leaves may cool to -2 °C at 05:00 on Fri 16 Apr. Planting does "
-            "not wait for it, since so far ahead a frost that is forecast often fails to come: "
-            "keep fleece at hand.",
+            "A frost further ahead: leaves may cool to -2 °C at 05:00 on Fri 16 Apr. To wait for "
+            "it would cost more than a night under fleece: keep some at hand.",
         ),
         (
             Reason(ReasonCode.SEASON_OVER, 65.0, 0.0, "day"),

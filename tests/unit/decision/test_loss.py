@@ -1,0 +1,51 @@
+"""The table of losses, and the choice that costs least."""
+
+from __future__ import annotations
+
+import pytest
+
+from strawbell.decision.loss import (
+    COVER_FAILS,
+    COVER_FROM,
+    COVERING,
+    DAY_LATER,
+    PLANTS_LOST,
+    covered_loss,
+    night_loss,
+    planting_losses,
+)
+
+
+def test_a_cover_pays_from_one_in_ten() -> None:
+    """Derived: what it costs by what it saves."""
+    assert pytest.approx(0.1) == COVER_FROM
+
+
+@pytest.mark.parametrize(
+    ("chance", "loss"), [(0.0, 0.0), (0.05, 1.0), (0.1, 2.0), (0.5, 2.8), (1.0, 3.8)]
+)
+def test_a_night_costs_the_less_of_covering_and_of_leaving_open(chance: float, loss: float) -> None:
+    """At one in ten both cost the same."""
+    assert night_loss(chance) == pytest.approx(loss)
+    assert covered_loss(1.0) == COVERING + COVER_FAILS * PLANTS_LOST
+
+
+@pytest.mark.parametrize(
+    ("chances", "best"),
+    [
+        ([0.0, 0.0], 0),
+        ([0.039, 0.0], 0),
+        ([0.041, 0.0], 1),
+        ([1.0, 0.0, 0.0], 1),
+        ([0.0, 0.0, 0.0, 0.0, 1.0], 0),
+        ([0.0, 0.0, 0.0, 1.0], 4),
+        ([0.5] * 7, 7),
+        ([], 0),
+    ],
+)
+def test_planting_waits_for_what_it_saves(chances: list[float], best: int) -> None:
+    """A day is worth a night of one in 25; a frost in five nights is covered, not waited for."""
+    losses = planting_losses(chances)
+    assert len(losses) == len(chances) + 1
+    assert losses.index(min(losses)) == best
+    assert losses[-1] == DAY_LATER * len(chances)
