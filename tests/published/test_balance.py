@@ -22,7 +22,14 @@ from strawbell.agronomy.bale.balance import (
     step,
     washed_share,
 )
-from strawbell.agronomy.bale.ensemble import Ensemble, begin, core_band, walk
+from strawbell.agronomy.bale.ensemble import (
+    MILD_DAYS_NEEDED,
+    Ensemble,
+    begin,
+    conditioned_days,
+    core_band,
+    walk,
+)
 from strawbell.model.garden import Bale
 
 TWO = Bale("two-string", 100.0, 45.0, 36.0, 20.0)
@@ -332,3 +339,29 @@ def test_a_bale_as_bought_holds_what_was_weighed() -> None:
     assert BODY.own_water_l == pytest.approx(2.4, abs=0.05)
     assert BODY.works_l == pytest.approx(26.4)
     assert isinstance(fresh(BODY, 10.0), State)
+
+
+@pytest.mark.parametrize(
+    ("air_c", "soonest", "latest", "source"),
+    [
+        (14.0, 11, 14, "mild spring weather, about 12 days: common practice"),
+        (28.0, 9, 11, "hot weather, about 10 days: common practice"),
+        (7.0, 17, 24, "about three weeks: Montana State University Extension (2018)"),
+        (3.5, 25, 45, "up to six weeks: the same"),
+    ],
+)
+def test_conditioning_takes_the_days_of_common_experience(
+    air_c: float, soonest: int, latest: int, source: str
+) -> None:
+    draws = course(TWO, air_c, 50, UREA, rain=False)
+    done = next(
+        day
+        for day, ensemble in enumerate(draws, start=1)
+        if conditioned_days(ensemble).mean >= MILD_DAYS_NEEDED
+    )
+    assert soonest <= done <= latest, source
+
+
+def test_frozen_bales_stand_still() -> None:
+    draws = course(TWO, -8.0, 10, UREA, rain=False)
+    assert conditioned_days(draws[-1]).high < 0.5

@@ -68,7 +68,7 @@ def measure(truth: Truth, course: Course, messages: int) -> Measures:
         fed_before_rain=sum(each.washed is True for each in after),
         fed_on_freeze=sum(each.frozen is True for each in after),
         feedings_unknown=sum(to_hold(each) is None for each in after),
-        days_to_ready=days_to_ready(truth, course.batch, course.finished_on, course.last),
+        days_to_ready=days_to_ready(course),
         dry_top_h=dry_top_hours(truth, course, given_by(course)),
         frost_nights=frost_nights(truth, course),
         messages_per_week=messages / days * DAYS_A_WEEK,

@@ -10,18 +10,26 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import ceil
 from zoneinfo import ZoneInfo
 
 from strawbell.agronomy.air.constants import DayTemperature
 from strawbell.agronomy.bale.drying import Watering
-from strawbell.agronomy.bale.ensemble import core_band, held_l
-from strawbell.agronomy.bale.progress import (
+from strawbell.agronomy.bale.ensemble import (
     MILD_DAYS_NEEDED,
-    Progress,
-    days_to_go,
-    effective_days,
+    conditioned_days,
+    core_band,
+    held_l,
 )
-from strawbell.agronomy.bale.readiness import CoreDay, CoreOutlook, Readiness, readiness
+from strawbell.agronomy.bale.readiness import (
+    CoreDay,
+    CoreOutlook,
+    EffectiveDays,
+    Progress,
+    Readiness,
+    Span,
+    readiness,
+)
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_layers import (
     bare_bale_layer,
@@ -35,7 +43,7 @@ from strawbell.agronomy.bale.surface_outlook import (
     surface_weather,
 )
 from strawbell.decision.daily_weather import Skies
-from strawbell.model.brief import Action, BatchOutlook, FeedSeries, State
+from strawbell.model.brief import Action, BatchOutlook, FeedSeries
 from strawbell.model.details import (
     Band,
     BatchStage,
@@ -62,7 +70,7 @@ from strawbell.season.nitrogen_ledger import (
     book_of,
     planned_steps,
 )
-from strawbell.season.sequence import front, step_key, stops
+from strawbell.season.sequence import front, step_key
 from strawbell.season.stage import FIRST_WEEKS_DAYS, planted_on, standing_since
 from strawbell.season.task_keys import dated_key
 from strawbell.weather.days import day_temperature
@@ -71,6 +79,8 @@ from strawbell.weather.windows import hours_between
 DAY = timedelta(days=1)
 CORE_DAYS_AHEAD = 7
 """How many days of core temperature are shown: as far as the air is forecast."""
+HORIZON_DAYS = 120
+"""Beyond this nothing is foretold [d]; the answer is unknown."""
 LEAST_EXCESS_K = 1.0
 """A core that never gets warmer over the air than this has not heated [K] (design choice)."""
 READING_HOLDS_DAYS = 7
@@ -226,18 +236,19 @@ class Insights:
         )
 
     def _progress(self, batch: Batch) -> Progress | None:
+        """Return how far a bale is conditioned, and in how many days it will be.
+
+        Past the days that are forecast it goes on as in the last of them.
+        """
         today = self._now.date()
-        past = [
-            self._air_of(day)
-            for day in _dates(batch.start_on, today)
-            if not _stood_still(batch, self._record, day)
-        ]
-        ahead = [self._air_of(day) for day in _dates(today, today + DAY * CORE_DAYS_AHEAD)]
-        if not any(past) and not any(ahead):
+        courses = self._courses(batch, today + DAY * (CORE_DAYS_AHEAD + 1))
+        if today not in courses or not any(map(self._air_of, courses)):
             return None
-        known = [day.mean_c for day in (*past, *ahead) if day is not None]
-        done = effective_days(past, sum(known) / len(known))
-        return Progress(done, MILD_DAYS_NEEDED, days_to_go(done, MILD_DAYS_NEEDED, ahead))
+        bands = [conditioned_days(course.draws) for course in courses.values()]
+        low, expected, high = (_days_to_go([band[end] for band in bands]) for end in (2, 1, 0))
+        done = EffectiveDays(bands[0].low, bands[0].high)
+        soonest = HORIZON_DAYS if low is None else low
+        return Progress(done, MILD_DAYS_NEEDED, Span(soonest, expected, high))
 
     def _surface(self, batch: Batch, state: BatchState) -> SurfaceOutlook | None:
         forecast = self._skies.trusted
@@ -385,11 +396,16 @@ def _plan_day(batch: Batch, state: BatchState, on: date) -> int:
     return batch.schedule.days[-1].day + ((on - finished).days if finished else 0)
 
 
-def _stood_still(batch: Batch, record: Record, on: date) -> bool:
-    """Return whether the sequence was held on a past date."""
-    told = record.batch(batch.name).told.get(on, {})
-    stopping = {step_key(batch, step) for step in batch.schedule.days if stops(step)}
-    return any(told.get(key) is State.HELD for key in stopping)
+def _days_to_go(done: Sequence[float]) -> int | None:
+    """Return in how many days conditioning is complete, None beyond what can be foreseen."""
+    for ahead, days in enumerate(done):
+        if days >= MILD_DAYS_NEEDED:
+            return ahead
+    a_day = done[-1] - done[-2]
+    if a_day <= 0.0:
+        return None
+    ahead = len(done) - 1 + ceil((MILD_DAYS_NEEDED - done[-1]) / a_day)
+    return ahead if ahead <= HORIZON_DAYS else None
 
 
 def _dates(first: date, end: date) -> Sequence[date]:

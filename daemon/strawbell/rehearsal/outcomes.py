@@ -5,17 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta
 
-from strawbell.agronomy.air.constants import DayTemperature
-from strawbell.agronomy.bale.ensemble import weighted
-from strawbell.agronomy.bale.progress import MILD_DAYS_NEEDED, effective_days
+from strawbell.agronomy.bale.ensemble import MILD_DAYS_NEEDED, conditioned_days, weighted
 from strawbell.agronomy.bale.surface import SurfaceLayer, SurfaceState, step
 from strawbell.agronomy.bale.surface_layers import potting_mix_layer, seed_bed_layer
-from strawbell.model.garden import Batch, Method
+from strawbell.model.garden import Method
 from strawbell.rehearsal.course import Course
 from strawbell.rehearsal.truth import Truth
-from strawbell.season.local_time import DAY, bounds_of
+from strawbell.season.local_time import bounds_of
 from strawbell.season.stage import FIRST_WEEKS_DAYS, plant_from
-from strawbell.weather.days import day_temperature
 from strawbell.weather.windows import HOUR
 
 KNOWN_SHARE = 0.9
@@ -33,20 +30,20 @@ def washed_out_g(course: Course) -> tuple[float, float]:
     return band.low, band.high
 
 
-def days_to_ready(truth: Truth, batch: Batch, finished_on: date | None, last: date) -> int | None:
+def days_to_ready(course: Course) -> int | None:
     """Return from which morning planting was possible [days after the start]."""
-    if finished_on is None:
+    if course.finished_on is None:
         return None
-    earliest = plant_from(batch.schedule, finished_on)
-    air: list[DayTemperature | None] = []
-    on = batch.start_on
-    while on <= last:
-        done = effective_days(air)
-        if on >= earliest and (done.low + done.high) / 2.0 >= MILD_DAYS_NEEDED:
-            return (on - batch.start_on).days
-        air.append(day_temperature(truth.day(on)))
-        on += DAY
-    return None
+    earliest = (plant_from(course.batch.schedule, course.finished_on) - course.batch.start_on).days
+    mornings = enumerate(course.bales)
+    return next(
+        (
+            day
+            for day, bale in mornings
+            if day >= earliest and conditioned_days(bale.draws).mean >= MILD_DAYS_NEEDED
+        ),
+        None,
+    )
 
 
 Give = Callable[[datetime, bool], float]

@@ -125,7 +125,7 @@ def _batch(truth: Truth, batch: Batch, journal: Journal, record: Record, last: d
         frost_nights_unprotected=nights[False],
         hot_dry_days_told=days[True],
         hot_dry_days_untold=days[False],
-        days_to_ready=days_to_ready(truth, batch, course.finished_on, last),
+        days_to_ready=days_to_ready(course),
         dry_top_h=dry_top_hours(truth, course, given_by(course)),
         feedings_on=tuple(each.on for each in feedings),
     )

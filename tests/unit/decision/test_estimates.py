@@ -17,14 +17,14 @@ from strawbell.decision.estimates import (
     Insights,
     outlook_of,
 )
-from strawbell.model.brief import BatchOutlook, State
+from strawbell.model.brief import BatchOutlook
 from strawbell.model.details import Band, BatchStage, ConditioningEstimate
 from strawbell.model.feeds import Material
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import BatchRecord, Record
+from strawbell.season.journal_index import Record
 from strawbell.season.sequence import Given, SequenceState, is_feeding, step_key
 from support.gardens import RADISH, START, at, batch, done, forecast, garden, on_day, planting
 from support.keys import key_of
@@ -195,38 +195,17 @@ class TestProgress:
         assert warm_spring.progress is not None
         assert warm_spring.progress.done.low > mild.progress.done.low > 0
 
-    def test_days_on_which_the_feeding_was_held_do_not_count(self) -> None:
-        """The sequence stood still."""
-        record = kept(days=5)
-        held = {on_day(5): {key_of("row-a-5-feed"): State.HELD}}
-        record.batches["Row A"] = BatchRecord(told=held)
-        all_days, without = day_six().progress, day_six(record).progress
-        assert all_days is not None
-        assert without is not None
-        assert without.done.high == pytest.approx(all_days.done.high * 4 / 5)
-
-    def test_a_day_that_was_told_to_feed_counts(self) -> None:
-        """As does one of which nothing was told."""
-        record = kept(days=5)
-        record.batches["Row A"] = BatchRecord(told={on_day(5): {key_of("row-a-5-feed"): State.DUE}})
-        assert day_six(record).progress == day_six().progress
-
-    def test_held_water_does_not_stop_the_clock(self) -> None:
-        """Only feedings do."""
-        record = kept(days=5)
-        record.batches["Row A"] = BatchRecord(
-            told={on_day(4): {key_of("row-a-4-water"): State.HELD}}
-        )
-        assert day_six(record).progress == day_six().progress
-
-    def test_unknown_days_widen_the_range(self) -> None:
-        """They may have been warm or cold."""
-        progress = day_six(kept(days=3)).progress
-        whole = day_six().progress
-        assert progress is not None
-        assert whole is not None
-        spread = progress.done.high - progress.done.low
-        assert spread > whole.done.high - whole.done.low
+    def test_days_to_go_are_in_order_and_fall(self) -> None:
+        """A week later there are fewer."""
+        early = day_six().progress
+        assert early is not None
+        assert early.to_go.expected is not None
+        assert early.to_go.low <= early.to_go.expected <= (early.to_go.high or 120)
+        now = at(on_day(11))
+        late = insights(now, conditioning(11), kept(days=10), forecast(now)).of(ROW).progress
+        assert late is not None
+        assert late.to_go.expected is not None
+        assert late.to_go.expected < early.to_go.expected
 
 
 class TestSurface:

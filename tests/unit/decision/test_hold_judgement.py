@@ -7,8 +7,13 @@ from datetime import date, timedelta
 
 import pytest
 
-from strawbell.agronomy.bale.progress import EffectiveDays, Progress, Span
-from strawbell.agronomy.bale.readiness import CoreDay, CoreOutlook
+from strawbell.agronomy.bale.readiness import (
+    CoreDay,
+    CoreOutlook,
+    EffectiveDays,
+    Progress,
+    Span,
+)
 from strawbell.agronomy.feeding.doses import nitrogen_dose
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.decision.daily_weather import Skies

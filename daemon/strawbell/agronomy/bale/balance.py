@@ -193,7 +193,9 @@ class Left(NamedTuple):
 
     `caught_l` is rain that came in (by the sides too). Leached nitrogen is by form. `made_j` is
     what rotted gave, `brought_j` what water carried in less what it carried out, `lost_j` what
-    went to the air through straw and ice (negative when the air warmed the bale).
+    went to the air through straw and ice (negative when the air warmed the bale). `worked_d` is
+    not lost: it counts the days of full speed that warmth, moisture and nitrogen let decomposers
+    work at, however far they have taken hold.
     """
 
     caught_l: float = 0.0
@@ -208,6 +210,7 @@ class Left(NamedTuple):
     made_j: float = 0.0
     brought_j: float = 0.0
     lost_j: float = 0.0
+    worked_d: float = 0.0
 
     @property
     def leached_g(self) -> float:
@@ -826,7 +829,7 @@ def step(  # noqa: PLR0912, PLR0915
         State(w1, w2, w3, ice, warm, fast, slow, hold, lying_u, lying_a, u1, u2, u3, a1, a2, a3,
               n1, n2, n3, quick, tough, bound, straw),
         Left(caught, drained, bypassed, evaporated, taken, gone, out_u, out_a, out_n,
-             made, brought, lost),
+             made, brought, lost, rate * days),
     )  # fmt: skip
 
 

@@ -54,6 +54,11 @@ LIKELY = 1e-3
 """No draw is ever ruled out wholly by readings: the next one may say otherwise."""
 BAND = (0.1, 0.9)
 """The share of cases under the low and the high end of a band: four in five lie within."""
+MILD_DAYS_NEEDED = 12.0
+"""Days of mild weather that conditioning takes (common practice)."""
+WORK_NEEDED_D = 6.0
+"""Days of full speed that decomposers work in these: with it the draws come to common practice in
+mild, cool, cold and hot weather alike (design choice)."""
 HOURS_A_DAY = 24.0
 FINE_C = 0.05
 """To this an end of a band is found [K]."""
@@ -334,6 +339,29 @@ def held_l(ensemble: Ensemble) -> float:
         weight * state.water_l
         for weight, state in zip(ensemble.weights, ensemble.states, strict=True)
     )
+
+
+def conditioned_days(ensemble: Ensemble) -> Band:
+    """Return how far a bale is conditioned, in days of mild weather.
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+        The draws.
+
+    Returns
+    -------
+    Band
+        Days, of which 12 are needed (`MILD_DAYS_NEEDED`): by what warmth, moisture and nitrogen
+        inside the bale let decomposers do, its own heat with it.
+
+    References
+    ----------
+    .. [1] Common practice, 12 days in mild spring weather and 10 in hot; about three weeks at 7 C
+       and up to six at 3 to 4 C, Montana State University Extension (2018).
+    """
+    share = MILD_DAYS_NEEDED / WORK_NEEDED_D
+    return weighted(ensemble, (left.worked_d * share for left in ensemble.left))
 
 
 def _spread_c(state: State, air_c: float) -> float:

@@ -22,8 +22,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
-from strawbell.agronomy.bale.progress import Progress
-
 READING_RECENT_H = 48.0
 """A reading up to this old beats the model: probing is daily after day 10 [1]."""
 SAME_ROUND_H = 12.0
@@ -38,6 +36,32 @@ class Reading:
 
     at: datetime
     temperature_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class EffectiveDays:
+    """Conditioning done so far, in days of mild weather [d], from the least to the most."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A number of days to go [d]: earliest, expected, latest; None is not foreseeable."""
+
+    low: int
+    expected: int | None
+    high: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far conditioning is: done and needed in days of mild weather [d], and days to go."""
+
+    done: EffectiveDays
+    needed: float
+    to_go: Span
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,15 +8,17 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from strawbell.agronomy.bale.progress import EffectiveDays, Progress, Span
 from strawbell.agronomy.bale.readiness import (
     READING_RECENT_H,
     CoreDay,
     CoreOutlook,
+    EffectiveDays,
+    Progress,
     Readiness,
     ReadinessCode,
     Reading,
     Ready,
+    Span,
     readiness,
 )
 
