@@ -126,6 +126,8 @@ def freezing(case: Case) -> Finding:
 
 def frozen_day(case: Case) -> Finding:
     """Hold water only on a day that stays too cold for it: else it is given at noon."""
+    if case.task.water_per_bale_l == 0.0:
+        return CLEAR
     found = case.sky.freezing or _NOTHING_KNOWN
     high_c = case.sky.weather.high_c
     if not found.reached or (high_c is not None and high_c < STILL_HIGH_C):
@@ -331,6 +333,7 @@ def judge(case: Case) -> Task:
         held_until=_next_fit_day(case),
         reasons=(*task.reasons, *holding),
         instead=instead,
+        also=(),
         cautions=tuple(each for each in task.cautions if each is Caution.AMMONIUM_NITRATE),
     )
 

@@ -100,7 +100,10 @@ def _freeze(alert: Alert, voice: Voice) -> str:
     cover = (
         f"Cover {_crops(alert)} before {_dusk(alert, voice)}, or harvest. " if alert.crops else ""
     )
-    return f"{cover}Neither feed nor water bales until it has thawed; drain the hose and the tap."
+    return (
+        f"{cover}Drain the hose and the tap before dusk, and mind wet hands; what bales are given "
+        "they get in the warm hours."
+    )
 
 
 def _frost(alert: Alert, voice: Voice) -> str:

@@ -369,13 +369,18 @@ def short_tasks(tasks: Iterable[Task]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(short_word(task.first) for task in merge_tasks(tasks)))
 
 
+_SAID_OF_THE_SKY = frozenset({ReasonCode.RAIN_POSSIBLE, ReasonCode.WARM_HOURS})
+"""What is told of the weather with a feeding that goes ahead."""
+
+
 def told_words(task: MergedTask, voice: Voice, *, judged: bool) -> TaskWords:
     """Return a task that says it is fit to be done, or leaves out what the whole brief says."""
     words = task_words(task, voice)
     if judged:
         known = not any(reason.code in _UNKNOWN_REASONS for reason in task.reasons)
         if task.action is Action.FEED and task.state is State.DUE and known:
-            return replace(words, why=(_fit_to_feed(voice), *words.why))
+            fit = _fit_to_feed(task, voice)
+            return replace(words, why=(fit, *words.why)) if fit else words
         return words
     trouble = reason_sentences((why for why in task.reasons if why.code in _UNJUDGED), voice)
     unchecked = (UNCHECKED,) if trouble else ()
@@ -387,21 +392,15 @@ def told_words(task: MergedTask, voice: Voice, *, judged: bool) -> TaskWords:
     )
 
 
-def _fit_to_feed(voice: Voice) -> str:
-    """Return what the rules found when none of them holds a feeding."""
-    measures, rules = voice.measures, voice.rules
-    cold, wet = (
-        f"the next {measures.hours(hours)}"
-        for hours in (rules.freeze_look_ahead_h, rules.rain_look_ahead_h)
+def _fit_to_feed(task: MergedTask, voice: Voice) -> str | None:
+    """Return what the rules found when nothing holds a feeding, or is to be said of it."""
+    if any(reason.code in _SAID_OF_THE_SKY for reason in task.reasons):
+        return None
+    hours = min(voice.rules.freeze_look_ahead_h, voice.rules.rain_look_ahead_h)
+    return (
+        "A good day to feed: heavy rain and frost are unlikely within "
+        f"{voice.measures.hours(hours)}."
     )
-    rain = (
-        f"less than {measures.rain(rules.rain_hold_mm)} of rain, or a chance of it under "
-        f"{measures.percent(rules.rain_hold_chance_percent)}"
-    )
-    freeze = measures.temperature(rules.freeze_hold_c)
-    if cold == wet:
-        return f"The forecast allows it: in {wet} {rain}, and it stays over {freeze}."
-    return f"The forecast allows it: in {wet} {rain}; in {cold} it stays over {freeze}."
 
 
 def _reasons_once(tasks: Iterable[TaskWords]) -> tuple[TaskWords, ...]:

@@ -177,6 +177,8 @@ class TestFreezing:
         """Else it is given at noon."""
         seen = forecast(NOW, night(TODAY, -3.0), temperature_c=high_c)
         assert frozen_day(case(task(Action.WATER), seen)).reached is held
+        nothing = task(Action.WATER, water_per_bale_l=0.0)
+        assert frozen_day(case(nothing, seen)) is CLEAR
 
 
 class TestFrost:
@@ -525,7 +527,9 @@ class TestJudge:
 
     def test_a_held_task_says_why_what_instead_and_until_when(self) -> None:
         """Rain today, mild tomorrow."""
-        told = judge(case(task(), forecast(NOW, wet(20.0))))
+        washed = task(also=(Also.RAIN_WASHES_IN,))
+        told = judge(case(washed, forecast(NOW, wet(20.0))))
+        assert told.also == ()
         assert (told.state, told.held_until) == (State.HELD, TODAY + timedelta(days=1))
         assert [why.code for why in told.reasons] == [ReasonCode.HEAVY_RAIN]
         assert told.instead == (Instead.LEAVE_TO_RAIN,)

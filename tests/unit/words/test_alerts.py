@@ -17,7 +17,7 @@ from support.briefs import TODAY, freeze_alert, garden, hot_brief
 VOICE = Voice.of(garden(), TODAY)
 
 SAYS = {
-    AlertCode.FREEZE: ("Neither feed nor water", "hose", "tomato and basil"),
+    AlertCode.FREEZE: ("warm hours", "hose", "tomato and basil"),
     AlertCode.FROST: ("Cover tomato and basil before dusk today",),
     AlertCode.HEAVY_RAIN: ("Feed nothing", "At risk: tomato and basil"),
     AlertCode.HOT_DRY: ("not at midday",),

@@ -165,7 +165,7 @@ def test_the_evening_says_what_to_protect_and_what_to_have_at_hand() -> None:
     order = ("Tonight:", "Before dusk", "Freeze, from", "Have at hand for tomorrow", "Supplies:")
     places = [text.index(part) for part in order]
     assert places == sorted(places)
-    assert "The forecast allows it" not in text, "tomorrow is judged tomorrow"
+    assert "A good day to feed" not in text, "tomorrow is judged tomorrow"
 
 
 def test_a_forecast_outage_says_what_it_means_and_what_to_try() -> None:
@@ -183,7 +183,7 @@ def test_an_unknown_trouble_still_says_something_useful() -> None:
 
 def test_the_return_of_forecasts_judges_the_day_again() -> None:
     notice = ALL[NoticeKind.ALL_CLEAR]()
-    assert "The forecast allows it" in " ".join(notice.text.split())
+    assert "A good day to feed" in " ".join(notice.text.split())
 
 
 def test_a_very_long_plan_still_has_a_short_subject() -> None:

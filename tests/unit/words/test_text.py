@@ -75,10 +75,15 @@ def test_the_order_is_task_why_alerts_days_ahead_cautions_source() -> None:
 def test_a_feeding_says_dose_way_and_why_it_may_go_ahead() -> None:
     text = flat(brief_text(feeding_brief(), garden()))
     assert "Due: Feed Row A and Row C (day 5): 500 g of Blood meal a bale, 4.5 kg in all." in text
-    assert (
-        "The forecast allows it: in the next 24 h less than 12.7 mm of rain, or a chance of it "
-        "under 50 %, and it stays over 0 °C." in text
-    )
+    assert "A good day to feed: heavy rain and frost are unlikely within 24 h." in text
+
+
+@pytest.mark.parametrize("code", [ReasonCode.RAIN_POSSIBLE, ReasonCode.WARM_HOURS])
+def test_a_feeding_with_a_word_about_the_weather_is_not_called_a_good_day(
+    code: ReasonCode,
+) -> None:
+    text = brief_text(brief(feeding(reasons=(Reason(code, 9.0, 12.7, "mm"),))), garden())
+    assert "A good day to feed" not in flat(text)
 
 
 @pytest.mark.parametrize("code", [ReasonCode.RAIN_UNKNOWN, ReasonCode.TEMPERATURE_UNKNOWN])
@@ -86,7 +91,7 @@ def test_a_feeding_that_could_not_be_judged_whole_is_never_said_to_be_allowed(
     code: ReasonCode,
 ) -> None:
     text = brief_text(brief(feeding(reasons=(Reason(code),))), garden())
-    assert "The forecast allows it" not in flat(text)
+    assert "A good day to feed" not in flat(text)
 
 
 @pytest.mark.parametrize("status", [ForecastStatus.MISSING, ForecastStatus.STALE])
@@ -97,7 +102,7 @@ def test_without_a_usable_forecast_the_work_is_told_and_the_grower_looks(
     text = flat(brief_text(made, garden()))
     assert "Due: Feed Row A" in text
     assert "Not checked against the weather" in text
-    assert "The forecast allows it" not in text
+    assert "A good day to feed" not in text
     assert text.count("Decide yourself: look at the sky") == 1, "said once, not for each task"
     if status is ForecastStatus.STALE:
         assert "The last forecast is 26 h old and can no longer be decided on." in text
