@@ -18,6 +18,7 @@ from strawbell.app.outbox import DrainReport
 from strawbell.app.patient_start import open_patiently
 from strawbell.app.store_trouble import StoreTrouble
 from strawbell.cli.context import able_to_send
+from strawbell.cli.output import text_width
 from strawbell.config.apart import read_apart
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.door import Door
@@ -26,7 +27,11 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.edges.systemd_notify import SystemdNotify
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
+from strawbell.model.garden import Garden
 from strawbell.model.notice import OutboxState
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import local_date, zone_of
+from strawbell.season.preparing import preparing
 from strawbell.wiring import (
     channels_of,
     introduce,
@@ -38,6 +43,8 @@ from strawbell.wiring import (
     parts_of,
     state_file,
 )
+from strawbell.words.escaping import wrap
+from strawbell.words.preparing import coming_words
 
 log = logging.getLogger("strawbell")
 RELOADED_WITHIN_S = 90.0
@@ -120,6 +127,9 @@ def _introduce(configuration: Configuration, store: SqliteStore) -> None:
 def _once(daemon: Daemon) -> int:
     told, reports = daemon.once()
     _print_told(told)
+    if not any(each.notices for each in told):
+        print("Nothing is due now.")
+        _print_coming(daemon.gardens, SystemClock().now())
     return _print_reports(reports)
 
 
@@ -129,8 +139,15 @@ def _print_told(told: Sequence[Told]) -> None:
             print(f"{each.garden}: {complaint}", file=sys.stderr)
         for notice in each.notices:
             print(f"{each.garden}: {notice.subject}")
-    if not any(each.notices for each in told):
-        print("Nothing is due now.")
+
+
+def _print_coming(gardens: Sequence[Garden], now: datetime) -> None:
+    """Print what gardens wait for in which no bales are at work."""
+    for garden in gardens:
+        on = local_date(now, zone_of(garden.place.time_zone))
+        said = coming_words(preparing(garden, Record(), on), garden, on)
+        if said:
+            print(wrap(said, width=text_width()))
 
 
 def _print_reports(reports: Sequence[DrainReport]) -> int:

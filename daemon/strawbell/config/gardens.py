@@ -63,7 +63,12 @@ class BatchSection(Section):
         "Without it, the name.",
         examples=["b1"],
     )
-    bales: int = Field(ge=1, le=1000, description="How many bales.", examples=[6])
+    bales: int = Field(
+        ge=1,
+        le=1000,
+        description="How many bales. Six two-string ones make a bed of about 1.2 x 2.4 m.",
+        examples=[6],
+    )
     bale: Annotated[
         Annotated[Line, Tag("name")] | Annotated[BaleSection, Tag("size")],
         Discriminator(_bale_tag),

@@ -28,6 +28,7 @@ from strawbell.season.feedings_given import day_of
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.planned_tasks import candidates, once_due
+from strawbell.season.preparing import preparing, steps_kept
 from strawbell.season.sequence import is_missed
 
 DAYS_AHEAD = 7
@@ -81,6 +82,7 @@ def brief(
         questions=_questions(today.states),
         outlooks=tuple(outlook_of(batch, insights) for batch, _ in shown),
         not_told=_not_told(garden, record, today.on),
+        preparing=preparing(garden, record, today.on),
     )
 
 
@@ -182,10 +184,13 @@ def suppose_told(
     on, last = now.astimezone(zone).date(), then.astimezone(zone).date()
     if last <= on:
         return journal
+    supposed = Record.of(journal)
     for morning in decide(garden, record, Skies(garden, forecast, now), now):
         if morning.on >= last:
             return journal
-        journal = (*journal, *_supposed(garden, record, morning, now))
+        rows = tuple(_supposed(garden, supposed, morning, now))
+        supposed.take(rows)
+        journal = (*journal, *rows)
     return journal
 
 
@@ -194,7 +199,8 @@ def _supposed(
 ) -> Iterator[JournalEntry]:
     if morning.on in record.briefed:
         return
-    yield JournalEntry(now, garden.name, morning.on, EntryKind.BRIEF)
+    data = {"preparing": steps_kept(preparing(garden, record, morning.on))}
+    yield JournalEntry(now, garden.name, morning.on, EntryKind.BRIEF, data=data)
     for task in morning.tasks:
         yield JournalEntry(
             now,

@@ -19,6 +19,7 @@ from strawbell.model.details import (
 )
 from strawbell.model.feeds import Dose
 from strawbell.model.forecast import DayWeather, ForecastUse
+from strawbell.model.garden import Straw
 from strawbell.model.names import slug
 
 
@@ -403,6 +404,37 @@ class Alert:
         return AlertKey(self.code, slug(self.batch) if self.batch else "")
 
 
+class Step(StrEnum):
+    """What has to happen before bales are soaked; the sentences are in words.preparing."""
+
+    STRAW = "straw"
+    BEAN_TEST = "bean-test"
+    PLACE = "place"
+    GROUND = "ground"
+    SET_OUT = "set-out"
+    READ_BEANS = "read-beans"
+
+
+@dataclass(frozen=True, slots=True)
+class Preparation:
+    """Bales whose first soaking lies ahead, and what of it is told today.
+
+    `bales` are those of all `batches` that begin on `start_on`: together of `dry_kg` as bought
+    [kg], a bed of `bed_m2` [m2], of these straws. `steps` are told on this date, none on most;
+    `next_steps` come after it, on `next_on`, None where all is told.
+    """
+
+    batches: tuple[str, ...]
+    bales: int
+    start_on: date
+    straws: tuple[Straw, ...]
+    dry_kg: float
+    bed_m2: float
+    steps: tuple[Step, ...]
+    next_on: date | None
+    next_steps: tuple[Step, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class DayAhead:
     """A projected day: its weather as forecast and what would be due."""
@@ -459,3 +491,5 @@ class Brief:
     outlooks: tuple[BatchOutlook, ...] = ()
     not_told: tuple[date, ...] = ()
     """Local dates before this one that nothing could be told on (downtime)."""
+    preparing: tuple[Preparation, ...] = ()
+    """Bales that begin after this date, soonest first."""

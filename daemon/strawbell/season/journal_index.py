@@ -6,12 +6,13 @@ can speak for is what this index knows.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from itertools import product
 
 from strawbell.agronomy.bale.readiness import Reading
-from strawbell.model.brief import AlertKey, State, Task, TaskKey
+from strawbell.model.brief import AlertKey, State, Step, Task, TaskKey
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry, crops_kept
@@ -96,6 +97,8 @@ class Record:
     weather: dict[date, DayWeather] = field(default_factory=dict)
     """The weather of a date as its own morning expected it, or as it came where that is known.
     What the grower measured goes before what a service says."""
+    prepared: dict[tuple[str, Step], date] = field(default_factory=dict)
+    """By batch and step before its first soaking, when that was told last."""
     measured: dict[date, dict[EntryKind, float]] = field(default_factory=dict)
     """Rain [mm] and low [degC] of a date by the grower's own instruments."""
     heard: list[JournalEntry] = field(default_factory=list)
@@ -214,10 +217,7 @@ class Record:
     def _take(self, entry: JournalEntry) -> None:
         kind = entry.kind
         if kind is EntryKind.BRIEF:
-            self.briefed.setdefault(entry.local_date, entry.at)
-            self.heard.clear()
-            if entry.local_date not in self.weather:
-                self._keep_weather(entry.local_date, _weather_kept(entry.data.get("weather")))
+            self._take_brief(entry)
         elif kind is EntryKind.WEATHER:
             self._keep_weather(entry.local_date, _weather_kept(entry.data))
         elif kind in (EntryKind.RAIN, EntryKind.LOW) and entry.value is not None:
@@ -240,6 +240,14 @@ class Record:
             if entry.batch not in self.batches:
                 self.batches[entry.batch] = BatchRecord()
             self._take_for_batch(entry, self.batches[entry.batch])
+
+    def _take_brief(self, entry: JournalEntry) -> None:
+        self.briefed.setdefault(entry.local_date, entry.at)
+        self.heard.clear()
+        for batch, step in _steps_kept(entry.data.get("preparing")):
+            self.prepared[batch, step] = entry.local_date
+        if entry.local_date not in self.weather:
+            self._keep_weather(entry.local_date, _weather_kept(entry.data.get("weather")))
 
     def _keep_weather(self, on: date, weather: DayWeather) -> None:
         measured = self.measured.get(on)
@@ -315,6 +323,18 @@ def _weather_kept(kept: object) -> DayWeather:
         rain_chance_percent=_number(kept.get("rain_chance_percent")),
         complete=kept.get("complete") is True,
     )
+
+
+def _steps_kept(kept: object) -> Iterator[tuple[str, Step]]:
+    """Yield each batch and step before its first soaking that a kept brief told."""
+    for told in kept if isinstance(kept, (list, tuple)) else ():
+        if isinstance(told, Mapping):
+            for batch, step in product(told.get("batches") or (), told.get("steps") or ()):
+                if step in _STEPS:
+                    yield str(batch), Step(step)
+
+
+_STEPS = frozenset(map(str, Step))
 
 
 def _number(kept: object) -> float | None:

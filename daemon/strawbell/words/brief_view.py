@@ -39,6 +39,7 @@ from strawbell.words.cautions import CautionWords, caution_list
 from strawbell.words.escaping import clean, cut, listing, name
 from strawbell.words.figures import band
 from strawbell.words.merge import MergedTask, merge_tasks
+from strawbell.words.preparing import PreparingWords, none_planned, preparing_words
 from strawbell.words.reasons import reason_sentences
 from strawbell.words.voice import Voice, clock, day, days_joined
 
@@ -87,6 +88,8 @@ class Outline:
     questions: tuple[QuestionWords, ...]
     not_told: str
     outlooks: tuple[str, ...]
+    preparing: tuple[PreparingWords, ...]
+    none_planned: str
     cautions: tuple[CautionWords, ...]
     forecast: str
     attribution: str
@@ -118,11 +121,26 @@ def outline(brief: Brief, garden: Garden, *, typographic: bool = False) -> Outli
         questions=tuple(question_words(question) for question in brief.questions),
         not_told=not_told_words(brief.not_told),
         outlooks=tuple(outlook_words(item, voice) for item in brief.outlooks),
+        preparing=_preparing(brief, garden, voice),
+        none_planned="" if _work_is_planned(brief) else none_planned(garden),
         cautions=caution_list((c for task in merged for c in task.cautions), voice),
         forecast=forecast_words(brief.forecast, voice),
         attribution=attribution,
         link=link,
     )
+
+
+def _preparing(brief: Brief, garden: Garden, voice: Voice) -> tuple[PreparingWords, ...]:
+    """Return what is to be prepared today; on a day without any work, also what comes next."""
+    told = [each for each in brief.preparing if each.steps]
+    if not told and not brief.tasks:
+        told = list(brief.preparing[:1])
+    named = len(garden.batches) > 1
+    return tuple(preparing_words(each, voice, named=named) for each in told)
+
+
+def _work_is_planned(brief: Brief) -> bool:
+    return bool(brief.tasks or brief.preparing or any(ahead.tasks for ahead in brief.ahead))
 
 
 def _waters(task: Task) -> bool:
@@ -332,6 +350,7 @@ def headline_of(said: Outline) -> str:
         parts.append(f"{task.headline}, {new}" if new else task.headline)
         becauses.add(task.because)
         told |= {task.because_of} if task.because_of else set()
+    parts += [each.headline for each in said.preparing if each.headline]
     if not parts:
         parts = [NOTHING_TO_DO[0].lower() + NOTHING_TO_DO[1:]]
     for alert in said.alerts:

@@ -143,6 +143,7 @@ def brief_html(brief: Brief, garden: Garden, lead: Iterable[str] = (), answers: 
             lead=tuple(lead),
             open_tasks=[task for task in said.tasks if task.state in (State.DUE, State.HELD)],
             closed_tasks=[task for task in said.tasks if task.state not in (State.DUE, State.HELD)],
+            prepares=any(each.steps for each in said.preparing),
             tags=_TAGS,
             strip=days,
             unknown=any(UNKNOWN_SIGN in (d.low.value, d.high.value, d.rain.value) for d in days),

@@ -9,7 +9,15 @@ import math
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, tzinfo
 
-from strawbell.model.brief import Alert, BatchOutlook, Brief, Question, Reason, Task
+from strawbell.model.brief import (
+    Alert,
+    BatchOutlook,
+    Brief,
+    Preparation,
+    Question,
+    Reason,
+    Task,
+)
 from strawbell.model.feeds import Dose
 from strawbell.model.forecast import DayWeather, ForecastUse
 from strawbell.model.garden import Garden
@@ -18,6 +26,7 @@ from strawbell.words.advice import beside, instead_sentences
 from strawbell.words.alerts import alert_advice
 from strawbell.words.cautions import caution_list
 from strawbell.words.figures import detail_figures, outlook_figures
+from strawbell.words.preparing import step_sentences
 from strawbell.words.voice import Voice
 
 VERSION = 2
@@ -52,6 +61,7 @@ def brief_json(brief: Brief, garden: Garden) -> Json:
         "questions": [_question(question) for question in brief.questions],
         "outlooks": [_outlook(outlook) for outlook in brief.outlooks],
         "not_told": [on.isoformat() for on in brief.not_told],
+        "preparing": [_preparation(each, voice) for each in brief.preparing],
     }
 
 
@@ -180,6 +190,18 @@ def _question(question: Question) -> Json:
         "batch": question.batch,
         "day": question.day,
         "date": question.on.isoformat(),
+    }
+
+
+def _preparation(each: Preparation, voice: Voice) -> Json:
+    return {
+        "batches": list(each.batches),
+        "bales": each.bales,
+        "start_on": each.start_on.isoformat(),
+        "steps": [step.value for step in each.steps],
+        "advice": list(step_sentences(each, voice)),
+        "next_on": _date(each.next_on),
+        "next_steps": [step.value for step in each.next_steps],
     }
 
 

@@ -16,6 +16,7 @@ from strawbell.words.brief_view import (
     outline,
 )
 from strawbell.words.escaping import LINE_WIDTH, clean_lines, wrap
+from strawbell.words.preparing import PreparingWords
 from strawbell.words.units import UNKNOWN
 from strawbell.words.voice import day, long_day
 
@@ -37,6 +38,8 @@ def outline_text(
     blocks = [wrap(f"{said.garden}, {long_day(said.voice.on)}", width=width)]
     blocks += [wrap(sentence, width=width) for sentence in lead]
     blocks += _tasks(said, width)
+    blocks += [_preparing(each, width) for each in said.preparing]
+    blocks += [wrap(said.none_planned, width=width)] if said.none_planned else []
     blocks += [answers] if answers else []
     if said.trouble:
         blocks.append(wrap(" ".join(said.trouble), "No usable forecast: ", _INSET, width=width))
@@ -98,9 +101,15 @@ def _tasks(said: Outline, width: int) -> list[str]:
     open_tasks = [task for task in said.tasks if task.state in (State.DUE, State.HELD)]
     closed = [task for task in said.tasks if task.state not in (State.DUE, State.HELD)]
     blocks = [task_text(task, width) for task in open_tasks]
-    if not open_tasks:
+    if not open_tasks and not any(each.steps for each in said.preparing):
         blocks.append(wrap(f"{NOTHING_TO_DO}.", width=width))
     return blocks + [task_text(task, width) for task in closed]
+
+
+def _preparing(each: PreparingWords, width: int) -> str:
+    said = [section(each.head, each.steps, width)]
+    said += [wrap(each.then, width=width)] if each.then else []
+    return "\n".join(said)
 
 
 def _questions(said: Outline, width: int) -> str:
