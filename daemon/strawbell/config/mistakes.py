@@ -161,7 +161,8 @@ def _struck(problem: Problem, secret: str) -> Problem:
             what=problem.what.replace(form, HIDDEN),
             where=problem.where.replace(form, HIDDEN),
             found=problem.found.replace(form, HIDDEN),
-            allowed=problem.allowed.replace(form, HIDDEN),
+            # Names of keys stand here; a secret that is a part of one is not given away by it.
+            allowed=re.sub(rf"(?<!\w){re.escape(form)}(?!\w)", HIDDEN, problem.allowed),
             remedy=problem.remedy.replace(form, HIDDEN),
         )
     return problem

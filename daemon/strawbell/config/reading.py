@@ -18,6 +18,8 @@ from strawbell.errors import GrowerError, Problem
 
 BYTES_MAX = 1_048_576
 """Largest configuration read: a hundred gardens take a tenth of it."""
+DEEPEST = 16
+"""Levels of tables that are read: the schema has five, and our own reading goes down by calls."""
 RECOVERIES_MAX = 12
 """How many slips of syntax are stepped over before the rest is left unread."""
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)")
@@ -150,9 +152,26 @@ def _parse(lines: list[str], reading: Reading) -> None:
                 reading.mistakes.append(Mistake("the file holds a value that cannot be read"))
                 break
         else:
-            return
+            if not _is_deep(reading.data):
+                return
+            reading.data = {}
+            reading.mistakes.append(Mistake("tables are nested too deep to be meant"))
+            break
     reading.complete = False
     del reading.mistakes[RECOVERIES_MAX // 2 :]
+
+
+def _is_deep(data: dict[str, object]) -> bool:
+    """Return whether tables and lists lie deeper in each other than anybody could mean."""
+    level: list[dict[str, object] | list[object]] = [data]
+    for _ in range(DEEPEST):
+        inner = [
+            part for each in level for part in (each.values() if isinstance(each, dict) else each)
+        ]
+        level = [each for each in inner if isinstance(each, dict | list)]
+        if not level:
+            return False
+    return True
 
 
 def _step_over(error: tomllib.TOMLDecodeError, lines: list[str], reading: Reading) -> None:

@@ -92,6 +92,19 @@ def test_a_number_of_thousands_of_digits_is_told_with_its_line() -> None:
     assert len(error.sentence()) < 500
 
 
+@pytest.mark.parametrize("levels", [16, 5000])
+def test_tables_nested_deeper_than_anybody_means_are_told(levels: int) -> None:
+    """Dotted keys cost the parser no stack, only whoever goes down into them."""
+    dotted = ".".join(["deep"] * (levels + 1))
+    assert "nested too deep" in edited(("bales = 6", f"{dotted} = 6")).error.what
+
+
+def test_a_few_levels_too_many_are_only_unknown_keys() -> None:
+    """Then the key itself is told."""
+    dotted = ".".join(["deep"] * 9)
+    assert "nested too deep" not in edited(("bales = 6", f"bales = 6\n{dotted} = 6")).error.what
+
+
 def test_brackets_nested_too_deep_are_told() -> None:
     """The reader runs out of stack."""
     assert "nested too deep" in edited(("bales = 6", f"bales = {'[' * 5000}")).error.what
