@@ -31,6 +31,7 @@ from strawbell.errors import GrowerError
 from strawbell.model.answers import (
     IS_DONE,
     Answer,
+    Away,
     Doubt,
     Fed,
     Heard,
@@ -289,7 +290,10 @@ class Answering:
             return [about(WordKind.UNDO, task=answer.about)]
         if isinstance(answer, Remark):
             return [about(WordKind.NOTE, text=answer.text)]
-        raise _UnclearError("That cannot be said in an answer yet.")
+        if isinstance(answer, Away):
+            return [about(WordKind.AWAY, on=answer.first, text=answer.last.isoformat())]
+        today = local_date(now, zone_of(garden.place.time_zone))
+        return [about(WordKind.AWAY, on=today, text=(today - DAY).isoformat())]
 
     def _work(
         self, answer: Work, claimed: _Claimed, record: Record, now: datetime

@@ -39,8 +39,8 @@ from strawbell.model.notice import Notice, OutboxRow
 from strawbell.season.due_times import Due, Occasion, due, next_look
 from strawbell.season.evening import evening
 from strawbell.season.journal_index import OUTAGE_BEGAN, OUTAGE_ENDED, Record
-from strawbell.season.local_time import DAY, moment_of, zone_of
-from strawbell.words.asking import told_back
+from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
+from strawbell.words.asking import away_said, told_back
 from strawbell.words.json_v1 import brief_json
 from strawbell.words.notices import (
     all_clear_notice,
@@ -168,7 +168,12 @@ class Cycle:
         if not what.occasions and not what.too_late:
             self._remember_look(garden, record, now)
             return None
-        writing = _Writing(entries=_excuses(garden, what, now))
+        writing = _Writing(entries=[*_excuses(garden, what, now), *_away(garden, record, now)])
+        if writing.entries and any(row.kind is EntryKind.AWAY for row in writing.entries):
+            # What is told in this very look is told to nobody who is there.
+            self._store.write([row for row in writing.entries if row.kind is EntryKind.AWAY])
+            writing.entries = [row for row in writing.entries if row.kind is not EntryKind.AWAY]
+            record = self._records.of(garden.name)
         forecast: Forecast | None = None
         complaints: tuple[str, ...] = ()
         if what.occasions:
@@ -214,8 +219,14 @@ class Cycle:
         expires_at = moment_of(today.on, garden.times.give_up, zone)
         troubles = tuple(failure_sentence(row) for row in failed)
         writing.surfaced += [row.unique_key for row in failed]
-        heard = told_back(look.record.heard, look.record.amounts, garden, today)
-        notice = morning_notice(today, garden, now, expires_at, troubles, asked, heard)
+        away = away_said(look.record.away, today)
+        heard = " ".join(
+            filter(None, (told_back(look.record.heard, look.record.amounts, garden, today), away))
+        )
+        is_away = look.record.away_on(today.on) is not None
+        notice = morning_notice(
+            today, garden, now, expires_at, troubles, asked, heard, is_away=is_away
+        )
         self._say(notice, now, writing)
 
     def _asked_in(self, garden: Garden, now: datetime) -> tuple[str, ...]:
@@ -310,6 +321,16 @@ def _excuses(garden: Garden, what: Due, now: datetime) -> list[JournalEntry]:
     """Return the rows for dates on which nothing could be told."""
     reason = "Strawbell was not running, or could not tell it before the give-up hour."
     return [_entry(garden, on, EntryKind.NOT_TOLD, now, text=reason) for on in what.too_late]
+
+
+def _away(garden: Garden, record: Record, now: datetime) -> list[JournalEntry]:
+    """Return the rows for the configured times away that the journal does not know yet."""
+    today = local_date(now, zone_of(garden.place.time_zone))
+    return [
+        _entry(garden, first, EntryKind.AWAY, now, text=last.isoformat())
+        for first, last in garden.times.away
+        if first not in record.away and last >= today
+    ]
 
 
 def _entry(

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from difflib import get_close_matches
 
 from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
@@ -17,7 +17,7 @@ from strawbell.app.meant import moment_meant, no_one_garden, one_garden
 from strawbell.app.ports import Store
 from strawbell.app.word_feed import feed, feed_said, mass_g
 from strawbell.app.word_harvest import cost, harvest, harvest_said
-from strawbell.app.word_measured import low, rain, undo
+from strawbell.app.word_measured import away, low, rain, undo
 from strawbell.app.word_parts import Word, WordKind, batch_named, entry_at, refuse_before_start
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError, Problem
@@ -244,6 +244,7 @@ _ENTRIES: dict[WordKind, _Entries] = {
     WordKind.RAIN: rain,
     WordKind.LOW: low,
     WordKind.UNDO: undo,
+    WordKind.AWAY: away,
 }
 
 
@@ -292,6 +293,8 @@ def _confirmation(rows: Sequence[JournalEntry], garden: Garden, journal: Journal
         return f"Recorded for {on}: {harvest_said(rows, garden, journal)}."
     if FEED_PER_BALE in entry.data:
         return f"Recorded for {on}: {feed_said(entry, garden)}."
+    if entry.kind is EntryKind.AWAY:
+        return f"Recorded for {clean(garden.name)}: {_away_said(entry)}."
     inside = Measures(garden.units).temperature(entry.value)
     what = {
         EntryKind.DONE: f"{entry.task} is done",
@@ -307,6 +310,16 @@ def _confirmation(rows: Sequence[JournalEntry], garden: Garden, journal: Journal
         EntryKind.UNDONE: f"{_undone_said(rows)} no longer counts",
     }[entry.kind]
     return f"Recorded for {on}: {what}."
+
+
+def _away_said(entry: JournalEntry) -> str:
+    first, last = entry.local_date, date.fromisoformat(entry.text)
+    if last < first or last < entry.at.date():
+        return "you are back"
+    return (
+        f"you are away from {first} to {last}; what is told meanwhile counts as not yet done "
+        "unless somebody says it was"
+    )
 
 
 def _undone_said(rows: Sequence[JournalEntry]) -> str:

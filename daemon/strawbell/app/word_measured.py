@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from datetime import datetime, time
+from datetime import date, datetime, time
 
 from strawbell.app.word_parts import Word, entry_at
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.names import slug
+from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY, local_date, zone_of
 from strawbell.season.undone import last_words, standing, taken_back
 
@@ -20,6 +21,8 @@ MOST_RAIN_MM = 500.0
 """More in a day is a slip of the pen; a gauge does not hold it."""
 COLDEST_C, HOTTEST_C = -50.0, 45.0
 """Range of a night's low that a garden sees [degC]; outside it is a slip of the pen."""
+LONGEST_AWAY_D = 92
+"""Longest time away [day]: a summer; longer is a slip of the pen."""
 NOON = time(12)
 """A gauge read before it holds the rain of the day before (common practice: read at breakfast)."""
 
@@ -51,6 +54,32 @@ def low(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[Jo
         raise _refusal("no night is like that", "low", word.amount, allowed)
     on = word.on or local_date(now, zone_of(garden.place.time_zone))
     return (entry_at(garden, now, EntryKind.LOW, value=round(celsius, 2), on=on),)
+
+
+def away(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
+    """Return the rows of a time away, from `on` (else today) to the date in `text`.
+
+    One that ends before it begins is no time away: whoever is away by now is back.
+    """
+    today = local_date(now, zone_of(garden.place.time_zone))
+    first, last = word.on or today, _day(word.text)
+    if last is None or last < today - DAY or (last - first).days > LONGEST_AWAY_D:
+        allowed = f"two dates from {today} on, at most {LONGEST_AWAY_D} days apart"
+        raise _refusal("not a time away", "away", f"{word.on or ''} {word.text}".strip(), allowed)
+    if last >= today:
+        return (entry_at(garden, now, EntryKind.AWAY, text=last.isoformat(), on=first),)
+    known = Record.of(journal).away
+    running = [begin for begin, end in known.items() if end >= today]
+    return tuple(
+        entry_at(garden, now, EntryKind.AWAY, text=last.isoformat(), on=begin) for begin in running
+    ) or (entry_at(garden, now, EntryKind.AWAY, text=last.isoformat(), on=today),)
+
+
+def _day(text: str) -> date | None:
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        return None
 
 
 def undo(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
@@ -92,6 +121,7 @@ _UNDOABLE = frozenset(
         EntryKind.COST,
         EntryKind.RAIN,
         EntryKind.LOW,
+        EntryKind.AWAY,
     }
 )
 

@@ -31,6 +31,7 @@ class WordKind(StrEnum):
     RAIN = "rain"
     LOW = "low"
     UNDO = "undo"
+    AWAY = "away"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,9 +40,9 @@ class Word:
 
     `task` (done, missed, undo) is a key or a part of one; `amount` a reading, a harvest, a cost, a
     feeding, rain or a low with its unit, and of work that is done what each bale got of the feed;
-    `text` a note, what a cost was for or what is gone; `last` ends a crop with its harvest. `on` is
-    a local date of the garden, `at` a moment, without an offset garden-local; neither means now.
-    `garden` and `batch` may be left out where only one can be meant.
+    `text` a note, what a cost was for, what is gone or the last day away; `last` ends a crop with
+    its harvest. `on` is a local date of the garden, `at` a moment, without an offset garden-local;
+    neither means now. `garden` and `batch` may be left out where only one can be meant.
     """
 
     kind: WordKind

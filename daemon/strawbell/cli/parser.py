@@ -24,6 +24,7 @@ EXAMPLES: Mapping[str, str] = {
     "summary": "strawbell summary --garden 'Mill lane'",
     "why": "strawbell why 2027-04-09",
     "record": "strawbell record done feed",
+    "away": "strawbell away 2027-06-12 2027-06-20",
     "journal": "strawbell journal --since 2027-04-01",
     "supplies": "strawbell supplies",
     "start-when": "strawbell start-when",
@@ -187,6 +188,20 @@ def _record(commands: Commands) -> None:
     note.add_argument("text", metavar="TEXT")
     note.add_argument("--batch", metavar="NAME", help="which batch it is about")
     _about(note)
+    for kind, text, example in (
+        ("rain", "what stood in the rain gauge", "such as 12mm or 0.5in"),
+        ("low", "the lowest temperature of the night by your own thermometer", "such as -2C"),
+    ):
+        one = kinds.add_parser(kind, help=text, description=text)
+        one.add_argument("amount", metavar="AMOUNT", help=example)
+        one.add_argument("--on", type=_date, metavar="DATE", help="for which day")
+        _about(one)
+    undo = kinds.add_parser("undo", help="take back the last word, or the last one about WHAT")
+    undo.add_argument(
+        "task", metavar="WHAT", nargs="?", default="",
+        help="a task, a batch, a crop or a kind such as temperature",
+    )  # fmt: skip
+    _about(undo)
     gone = kinds.add_parser("gone", help="a garden or batch that is out of the configuration")
     gone.add_argument("text", metavar="NAME", help="what it was called")
     harvest = kinds.add_parser("harvest", help="what was picked of a crop")
@@ -206,6 +221,13 @@ def _record(commands: Commands) -> None:
     for one in (harvest, cost, feed):
         one.add_argument("--on", type=_date, metavar="DATE", help="on which day, if not today")
         _about(one)
+
+
+def _away(commands: Commands) -> None:
+    command = _command(commands, "away", "say from when to when nobody is in the garden")
+    command.add_argument("on", type=_date, metavar="FROM", help="the first day")
+    command.add_argument("last_day", type=_date, metavar="TO", help="the last day")
+    command.add_argument("--garden", metavar="NAME", help="which garden, when there are several")
 
 
 def _journal(commands: Commands) -> None:
@@ -262,6 +284,7 @@ _COMMANDS: tuple[Callable[[Commands], None], ...] = (
     _summary,
     _why,
     _record,
+    _away,
     _journal,
     _supplies,
     _start_when,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from strawbell.agronomy.bale.straw import dry_matter_kg
 from strawbell.agronomy.feeding.dosing import full_dose_g
 from strawbell.agronomy.feeding.schedules import start_for
@@ -32,7 +34,11 @@ def rules_of(section: RulesSection, stale_after_h: float) -> Rules:
 
 def times_of(section: TimesSection) -> Times:
     """Return the times of day."""
-    return Times(**dict(section))
+    away = tuple(
+        (date.fromisoformat(first), date.fromisoformat(last))
+        for first, last in (each.split("/") for each in section.away)
+    )
+    return Times(**{**dict(section), "away": away})
 
 
 def _garden(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
-from datetime import time
+from datetime import date, time
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, SecretStr
@@ -101,6 +101,19 @@ class RulesSection(Section):
     )
 
 
+def _stretch(text: str) -> str:
+    try:
+        first, last = (date.fromisoformat(part) for part in text.split("/"))
+    except ValueError:
+        raise refuse("is no time away", "two dates such as 2027-06-12/2027-06-20") from None
+    if last < first:
+        raise refuse("ends before it begins", "the first day, then the last")
+    return text
+
+
+_Stretch = Annotated[Line, AfterValidator(_stretch)]
+
+
 class TimesSection(Section):
     """When Strawbell speaks, garden-local."""
 
@@ -114,6 +127,13 @@ class TimesSection(Section):
     )
     quiet_from: TimeOfDay = Field(default=time(21, 30), description="No change notices from here.")
     quiet_to: TimeOfDay = Field(default=time(6, 0), description="Change notices again from here.")
+    away: Annotated[tuple[_Stretch, ...], Field(strict=False, max_length=50)] = Field(
+        default=(),
+        description="When nobody is in the garden, first and last day included: what is told then "
+        "counts as not done unless somebody says it was, and the mails before say what cannot "
+        "wait. `strawbell away` and a reply say the same.",
+        examples=[["2027-06-12/2027-06-20"]],
+    )
     give_up: TimeOfDay = Field(
         default=time(20, 0), description="A missed morning brief is not sent later than this."
     )

@@ -8,7 +8,7 @@ that rain.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
@@ -16,9 +16,12 @@ from strawbell.model.brief import Alert, AlertCode, AlertKey, Brief, State, Task
 from strawbell.model.feeds import Dose
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, Record
+from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, LATE, Record
 from strawbell.season.local_time import DAY, bounds_of
 from strawbell.weather.days import day_weather
+
+NOON_HOUR = 12
+"""Who looks at the mail in the morning may not see what comes after it (common practice)."""
 
 URGENT = frozenset({AlertCode.FROST, AlertCode.HEAVY_RAIN, AlertCode.SELF_HEATING})
 """Alerts that are told at once when they come up after the brief."""
@@ -113,7 +116,7 @@ def change_entries(brief: Brief, changes: Changes, at: datetime) -> tuple[Journa
         for each in (key.text() for key in changes.passed)
     )
     return (
-        *(_task_entry(brief, task, at, EntryKind.TAKEN_BACK) for task in changes.tasks),
+        *(_changed_entry(brief, task, at) for task in changes.tasks),
         *(_alert_entry(brief, alert, at) for alert in changes.alerts),
         *passed,
     )
@@ -127,6 +130,14 @@ def _has_turned(task: Task, brief: Brief, record: Record) -> bool:
         return False
     # Without a forecast nothing is taken back: what was told stays.
     return brief.forecast.status == "fresh" or task.state is State.HELD
+
+
+def _changed_entry(brief: Brief, task: Task, at: datetime) -> JournalEntry:
+    """Return the row of work that changed; what became due after noon is marked so."""
+    entry = _task_entry(brief, task, at, EntryKind.TAKEN_BACK)
+    if task.state is not State.DUE or brief.as_of.hour < NOON_HOUR:
+        return entry
+    return replace(entry, data={**entry.data, LATE: True})
 
 
 def _task_entry(brief: Brief, task: Task, at: datetime, kind: EntryKind) -> JournalEntry:

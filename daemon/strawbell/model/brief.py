@@ -211,6 +211,8 @@ class ReasonCode(StrEnum):
     MISSED = "recorded-missed"
     TAKEN_BACK = "taken-back"
     """Told as due in the morning of an earlier day and held later that day."""
+    UNANSWERED = "unanswered"
+    """Told after noon, or while nobody was there, and nobody said that it was done."""
     HELD_LONG = "held-long"
     FIRST_WEEKS = "first-weeks"
     NOT_READY = "not-ready"

@@ -119,6 +119,8 @@ class Times:
     quiet_from: time
     quiet_to: time
     give_up: time
+    away: tuple[tuple[date, date], ...] = ()
+    """First and last days, both included, on which nobody is in the garden."""
 
 
 @dataclass(frozen=True, slots=True)

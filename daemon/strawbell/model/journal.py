@@ -29,6 +29,9 @@ class EntryKind(StrEnum):
     """What the grower's own gauge showed for a local date; `value` in mm."""
     LOW = "low"
     """The lowest temperature of a local date by the grower's own thermometer; `value` in degC."""
+    AWAY = "away"
+    """Nobody is in the garden from `local_date` to the date in `text`, both included; a later row
+    from the same date says another end, and one that ends before it begins that nobody goes."""
     UNDONE = "undone"
     """A row of the grower's that is taken back; `data` says which."""
     BRIEF = "brief"
@@ -77,6 +80,7 @@ GROWERS_KINDS = frozenset(
         EntryKind.COST,
         EntryKind.RAIN,
         EntryKind.LOW,
+        EntryKind.AWAY,
         EntryKind.UNDONE,
     }
 )

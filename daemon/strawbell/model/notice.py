@@ -27,7 +27,8 @@ class Silence(StrEnum):
     DONE = "done"
     WAITED = "waited"
     NOT_YET = "not-yet"
-    ASKED_AGAIN = "asked-again"
+    MISSED = "missed"
+    """From the next day on."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -180,7 +180,11 @@ def _told_work(
             on = entry.local_date
             standing_then = {key.text(): state for key, state in told.get(on, {}).items()}
             for task in tasks:
-                if task["batch"] == batch.name and standing_then.get(task["key"]) is State.DUE:
+                is_due = standing_then.get(task["key"]) is State.DUE
+                key = TaskKey.parse(task["key"], [batch.name])
+                if is_due and key is not None and record.is_open(batch.name, key, on):
+                    continue
+                if task["batch"] == batch.name and is_due:
                     yield _work_of(task, on, truth.morning(on))
 
 

@@ -120,6 +120,8 @@ def _once_done(
         if standing is State.HELD:
             held = {**held, key: held.get(key, 0) + 1}
         elif standing in (State.DUE, State.DONE) and key not in done:
+            if record.is_open(batch.name, key, on):
+                continue
             done = {**done, key: on}
     if done is state.done and held is state.held:
         return state

@@ -74,6 +74,8 @@ def _history(sequence: SequenceState) -> tuple[Reason, ...]:
     """Return what the grower has to know of a step that is told again."""
     if sequence.again:
         return (Reason(ReasonCode.MISSED),)
+    if sequence.unanswered:
+        return (Reason(ReasonCode.UNANSWERED),)
     return (Reason(ReasonCode.TAKEN_BACK),) if sequence.taken_back else ()
 
 

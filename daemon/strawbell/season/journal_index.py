@@ -29,6 +29,8 @@ OUTAGE_ENDED = "forecast-outage-ended"
 """State of a journal row that says forecasts are back."""
 _OUTAGE = {OUTAGE_BEGAN: True, OUTAGE_ENDED: False}
 
+LATE = "late"
+"""In the data of a row that makes work due: that it was after noon."""
 ANSWERED_BY = "answered_by"
 """In the data of a row that came as an answer to a notice: the channel it came by."""
 
@@ -66,6 +68,8 @@ class BatchRecord:
     told: dict[date, ToldStates] = field(default_factory=dict)
     taken_back: set[tuple[date, TaskKey]] = field(default_factory=set)
     """Dates and keys of work told as due in the morning and held later that day."""
+    late: set[tuple[date, TaskKey]] = field(default_factory=set)
+    """Dates and keys of work that became due after noon: in silence it is not done yet."""
     readings: list[Reading] = field(default_factory=list)
     harvested: dict[str, date] = field(default_factory=dict)
     """Last noted harvest by crop."""
@@ -101,6 +105,8 @@ class Record:
     """By batch and step before its first soaking, when that was told last."""
     measured: dict[date, dict[EntryKind, float]] = field(default_factory=dict)
     """Rain [mm] and low [degC] of a date by the grower's own instruments."""
+    away: dict[date, date] = field(default_factory=dict)
+    """First and last dates on which nobody is in the garden."""
     heard: list[JournalEntry] = field(default_factory=list)
     """The grower's answers to notices since the last brief, which the next one confirms."""
     evenings: set[date] = field(default_factory=set)
@@ -132,6 +138,15 @@ class Record:
                 if memory:
                     _forget(memory, entry)
 
+    def away_on(self, on: date) -> date | None:
+        """Return until when nobody is in the garden on a date, None when somebody is."""
+        ends = [last for first, last in self.away.items() if first <= on <= last]
+        return max(ends, default=None)
+
+    def is_open(self, batch: str, key: TaskKey, on: date) -> bool:
+        """Return whether work told as due on a date is not done unless somebody says so."""
+        return (on, key) in self.batch(batch).late or self.away_on(on) is not None
+
     def batch(self, name: str) -> BatchRecord:
         """Return what is known of a batch, empty when nothing is."""
         return self.batches.get(name) or BatchRecord()
@@ -143,7 +158,7 @@ class Record:
             known = batches.get(task.batch) or BatchRecord()
             told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
             batches[task.batch] = BatchRecord(
-                told, known.taken_back, known.readings, known.harvested
+                told, known.taken_back, known.late, known.readings, known.harvested
             )
             if task.reasons:
                 reasons = [why.code.value for why in task.reasons]
@@ -220,16 +235,17 @@ class Record:
             self._take_brief(entry)
         elif kind is EntryKind.WEATHER:
             self._keep_weather(entry.local_date, _weather_kept(entry.data))
+        elif kind is EntryKind.AWAY:
+            self.away[entry.local_date] = date.fromisoformat(entry.text)
         elif kind in (EntryKind.RAIN, EntryKind.LOW) and entry.value is not None:
             self.measured.setdefault(entry.local_date, {})[kind] = entry.value
             known = self.weather.get(entry.local_date, DayWeather())
             self._keep_weather(entry.local_date, known)
         elif kind is EntryKind.SERVICE:
             self.in_outage = _OUTAGE.get(entry.state or "", self.in_outage)
-        elif kind is EntryKind.EVENING:
-            self.evenings.add(entry.local_date)
-        elif kind is EntryKind.NOT_TOLD:
-            self.excused.add(entry.local_date)
+        elif kind in (EntryKind.EVENING, EntryKind.NOT_TOLD):
+            seen = self.evenings if kind is EntryKind.EVENING else self.excused
+            seen.add(entry.local_date)
         elif kind is EntryKind.ALERT:
             key = AlertKey.parse(entry.task or "")
             if key is not None:
@@ -280,6 +296,8 @@ class Record:
             told[key] = State(entry.state)
             if kind is EntryKind.TAKEN_BACK and entry.state == State.HELD:
                 batch.taken_back.add((entry.local_date, key))
+            if entry.data.get(LATE):
+                batch.late.add((entry.local_date, key))
             self._keep_amounts(key, entry)
         elif kind is EntryKind.TEMPERATURE and entry.value is not None:
             batch.readings.append(Reading(entry.at, entry.value))

@@ -71,6 +71,8 @@ class SequenceState:
     """The one in front was told as due, and held later that day: it may have been given."""
     behind: int = 0
     """Days that feedings were held for and that no day of water has made up for yet."""
+    unanswered: bool = False
+    """The one in front was told late, or while nobody was there, and nobody said it was done."""
 
 
 def is_feeding(step: ScheduleDay) -> bool:
@@ -131,6 +133,9 @@ def open_day(state: SequenceState, batch: Batch, record: Record, on: date) -> Se
     A feeding that the grower already recorded as done, ahead of its turn, is passed over.
     """
     briefed = record.briefed.get(on)
+    if state.questions and any(state.questions[-1].on < each < on for each in record.briefed):
+        # Asked, and not answered by the next day: what was never told was not done.
+        state = replace(state, questions=())
     for word in record.answered_on.get(on, ()):
         if not word.done and (briefed is None or word.at < briefed):
             state = _put_back(state, batch, word.key, before=on)
@@ -158,6 +163,9 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
                 taken_back=doubtful,
                 behind=state.behind + waited,
             )
+        elif stops(step) and record.is_open(batch.name, key, on):
+            waited = 1 if is_feeding(step) and not state.again else 0
+            state = replace(state, unanswered=True, behind=state.behind + waited)
         else:
             state = _done(state, batch, step, key, on)
     elif not own.kept_on(on, batch.start_on):

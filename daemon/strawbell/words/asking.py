@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from types import MappingProxyType
 
 from strawbell.model.brief import Action, Brief, Question, State, Task, TaskKey
@@ -19,7 +20,7 @@ from strawbell.words.advice import short_word
 from strawbell.words.escaping import clean, count, cut, listing, name, wrap
 from strawbell.words.html import environment
 from strawbell.words.units import Measures
-from strawbell.words.voice import LONG_WEEKDAYS, Voice, day
+from strawbell.words.voice import DAY, LONG_WEEKDAYS, Voice, day
 
 TEXT_PLACE, PAGE_PLACE = "{{how to answer}}", "<!--how to answer-->"
 """Where in a text, and in a page, it stands how to answer."""
@@ -49,7 +50,7 @@ SILENCE: Mapping[Silence, str] = MappingProxyType(
         Silence.DONE: "means done",
         Silence.WAITED: "means you waited",
         Silence.NOT_YET: "means not yet",
-        Silence.ASKED_AGAIN: "means I'll ask again tomorrow",
+        Silence.MISSED: "by tomorrow means missed, and then it is due",
     }
 )
 
@@ -89,7 +90,7 @@ def asking_of(
     if questions:
         first = questions[0]
         return Asking(
-            Silence.ASKED_AGAIN,
+            Silence.MISSED,
             ("done", "missed"),
             cut(f"feeding {name(first.batch)} on {day(first.on)}", ABOUT_LIMIT),
             (first.key.text(),),
@@ -180,7 +181,7 @@ def _by_command(asking: Asking) -> str:
     key = asking.keys[0] if len(asking.keys) == 1 else "TASK"
     if asking.silence is Silence.WAITED or asking.silence is Silence.NOT_YET:
         return f"If it was done all the same: strawbell record done {key}."
-    if asking.silence is Silence.ASKED_AGAIN:
+    if asking.silence is Silence.MISSED:
         return f"Answer with strawbell record done {key}, or missed {key}."
     return f"If it was not done: strawbell record missed {key}."
 
@@ -215,6 +216,48 @@ def _quoted(text: str, also: str = "") -> str:
 
 
 _UNRESERVED = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-._~"
+
+
+def away_said(away: Mapping[date, date], brief: Brief) -> str:
+    """Return what a time away means on the day before it and in it, "" where there is none.
+
+    Before it: what falls due meanwhile, as far as the days ahead are known.
+    """
+    tomorrow = brief.on + DAY
+    for first, last in away.items():
+        if first <= brief.on <= last:
+            return (
+                f"You are away until {day(last)}: what is told here waits for you unless whoever "
+                'looks after the bales replies "done". Back already? Reply "back".'
+            )
+        if first == tomorrow and last >= first:
+            return _before(last, brief)
+    return ""
+
+
+def _before(last: date, brief: Brief) -> str:
+    said = [f"You are away from tomorrow to {day(last)}."]
+    waits: list[str] = []
+    wanted: list[str] = []
+    for ahead in brief.ahead:
+        for task in ahead.tasks if ahead.on <= last else ():
+            if task.state is not State.DUE:
+                continue
+            words = f"{short_word(task).lower()} {name(task.batch)} ({day(ahead.on)})"
+            (wanted if task.action in _CANNOT_WAIT else waits).append(words)
+    if wanted:
+        said.append(f"Ask somebody to {listing(wanted[:MOST_NAMED])}.")
+    if waits:
+        said.append(f"This waits for you: {listing(waits[:MOST_NAMED])}.")
+    if any(task.action in _CANNOT_WAIT and task.state is State.DUE for task in brief.tasks):
+        said.append("Water well today, before you go.")
+    return " ".join(said)
+
+
+MOST_NAMED = 6
+"""Most pieces of work named before a time away."""
+_CANNOT_WAIT = frozenset({Action.WATER, Action.SURFACE_WATER, Action.PROTECT, Action.SOAK})
+"""What a day of waiting harms; a feeding or a planting only comes later."""
 
 
 def told_back(
@@ -255,6 +298,8 @@ def _fact(row: JournalEntry, amounts: Mapping[TaskKey, Mapping[str, object]], vo
         much = count(int(pieces), "piece") if isinstance(pieces, (int, float)) else ""
         much = much or measures.mass(None if row.value is None else row.value * 1000)
         return f"you picked {much} of {clean(row.text)}"
+    if row.kind is EntryKind.AWAY:
+        return f"you are away from {day(row.local_date)} to {day(date.fromisoformat(row.text))}"
     if row.kind is EntryKind.NOTE:
         return f'this is worth remembering: "{cut(clean(row.text), ABOUT_LIMIT)}"'
     if row.kind is EntryKind.UNDONE:

@@ -45,17 +45,19 @@ def morning_notice(
     troubles: Sequence[str] = (),
     asked: Sequence[str] = (),
     heard: str = "",
+    *,
+    is_away: bool = False,
 ) -> Notice:
     """Return the morning's brief; `troubles` are sentences on notices that did not arrive.
 
     `asked` are questions that go before everything else; `heard` says what the grower's answers
-    since the last brief were taken for.
+    since the last brief were taken for; `is_away` that nobody is there to do it.
     """
     said = outline(brief, garden)
     lead = tuple(clean(question) for question in asked)
     lead += (heard,) if heard else ()
     lead += (_troubles(troubles),) if troubles else ()
-    asking = asking_of(brief.tasks, garden, brief.questions)
+    asking = asking_of(brief.tasks, garden, brief.questions, is_late=is_away)
     place, page_place = (TEXT_PLACE, PAGE_PLACE) if asking else ("", "")
     return Notice(
         garden=garden.name,

@@ -240,6 +240,14 @@ def _missed(_reason: Reason, _voice: Voice) -> str:
     return "Recorded as missed: it is due again, and what follows moves with it."
 
 
+def _unanswered(reason: Reason, voice: Voice) -> str:
+    del reason, voice
+    return (
+        "It was due before, and you have not said that it was done. If it was, say so and give "
+        "nothing more: twice too much salts the roots."
+    )
+
+
 def _taken_back(_reason: Reason, _voice: Voice) -> str:
     return (
         "Taken back: it was told as due on an earlier morning and held later that day; if you did "
@@ -350,6 +358,7 @@ _SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = Mappi
         ReasonCode.NOT_TOLD: _not_told,
         ReasonCode.MISSED: _missed,
         ReasonCode.TAKEN_BACK: _taken_back,
+        ReasonCode.UNANSWERED: _unanswered,
         ReasonCode.HELD_LONG: _held_long,
         ReasonCode.FIRST_WEEKS: _first_weeks,
         ReasonCode.NOT_READY: _not_ready,
@@ -383,6 +392,7 @@ _HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
         ReasonCode.NOT_TOLD: "not told in time",
         ReasonCode.MISSED: "was missed",
         ReasonCode.TAKEN_BACK: "was taken back",
+        ReasonCode.UNANSWERED: "not answered",
         ReasonCode.HELD_LONG: "held long, your decision",
         ReasonCode.FIRST_WEEKS: "first weeks",
         ReasonCode.NOT_READY: "not ready",

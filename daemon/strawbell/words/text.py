@@ -117,8 +117,8 @@ def _questions(said: Outline, width: int) -> str:
     if said.questions:
         lines.append(
             wrap(
-                "Please answer; until then these feedings count as not done and the sequence "
-                "waits for the first of them:",
+                "Please answer, and feed nothing until you have; without an answer these feedings "
+                "count as missed from tomorrow on, and the first of them is due:",
                 width=width,
             )
         )

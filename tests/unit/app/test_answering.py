@@ -13,7 +13,7 @@ from strawbell.app.cycle import Cycle
 from strawbell.app.ports import Bounce, Ignored, IgnoredFor, Reply
 from strawbell.app.tokens import ANSWERABLE_D
 from strawbell.edges.desktop import DesktopChannel
-from strawbell.model.brief import Action, TaskKey
+from strawbell.model.brief import Action, State, TaskKey
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind
 from strawbell.season.journal_index import ANSWERED_BY, Record
@@ -27,7 +27,7 @@ from support.answered import (
     soaked_first,
     text_of,
 )
-from support.gardens import START, at, garden, planting
+from support.gardens import START, at, done, forecast, garden, hour_at, planting
 from support.keys import key_of
 from support.letters import letter
 
@@ -228,15 +228,14 @@ def test_the_button_for_another_amount_asks_back_when_it_is_left_blank() -> None
     assert "did not understand" in days.mails()[-1]["Subject"]
 
 
-def test_measurements_and_harvests_are_taken() -> None:
+def test_measurements_are_taken() -> None:
     """Each on a line, in one mail."""
     days = Answered(garden(soaked_first(plantings=(planting(),))))
-    days.reply(days.morning(), "54\nrain 12\nlow -2\n2 kg tomatoes\nnote: slugs\n")
+    days.reply(days.morning(), "54\nrain 12\nlow -2\nnote: slugs\n")
     assert [(row.kind, row.value, row.text) for row in days.words()] == [
         (EntryKind.TEMPERATURE, 54.0, ""),
         (EntryKind.RAIN, 12.0, ""),
         (EntryKind.LOW, -2.0, ""),
-        (EntryKind.HARVEST, 2.0, "tomato"),
         (EntryKind.NOTE, None, "slugs"),
     ]
 
@@ -360,3 +359,98 @@ def test_a_button_of_the_desktop_proves_itself_by_its_token_alone() -> None:
     press = Reply("desktop 1 done", None, f"[{token}]", ("done",), at(START, 9))
     assert answering.take(press, at(START, 9)) == ""
     assert days.said() == [(EntryKind.DONE, SOAK)]
+
+
+def test_a_harvest_is_taken_in_the_plural() -> None:
+    """Once the crop stands in the bales."""
+    days = Answered(garden(soaked_first(plantings=(planting(),))))
+    mail = days.morning()
+    days.store.write([done("row-a-plant-tomato", at(START), START)])
+    days.reply(mail, "2 kg tomatoes")
+    assert [(row.kind, row.value, row.text) for row in days.words()[1:]] == [
+        (EntryKind.HARVEST, 2.0, "tomato")
+    ]
+
+
+def test_a_time_away_is_answered_and_ended() -> None:
+    """What is told meanwhile waits; who is back early says so."""
+    days, mail = fed_morning()
+    days.reply(mail, "away 9 Apr to 20 Apr", at(day_of(4), 9))
+    record = Record.of(days.store.journal(days.plan.name))
+    assert record.away_on(day_of(5)) == day_of(16)
+    assert record.away_on(day_of(4)) is None
+    away = days.morning(5)
+    said = " ".join(text_of(away).split())
+    assert "You are away until" in said
+    assert "No reply means not yet." in said
+    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told
+    feed = next(key for key in told[day_of(5)] if key.action is Action.FEED)
+    days.morning(6)
+    again = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(6)]
+    assert feed in again
+    assert "have not said that it was done" in " ".join(text_of(days.mails()[-1]).split())
+    days.reply(away, "back", at(day_of(6), 9))
+    assert Record.of(days.store.journal(days.plan.name)).away_on(day_of(6)) is None
+
+
+def test_the_mail_before_a_time_away_says_what_cannot_wait() -> None:
+    """And what waits."""
+    days = Answered()
+    stretch = (day_of(4), day_of(9))
+    days.plan = replace(days.plan, times=replace(days.plan.times, away=(stretch,)))
+    days.cycle = Cycle(
+        (days.plan,), days.store, (days.mail,), lambda _, now: (days.weather(now), ())
+    )
+    for day in (1, 2):
+        assert "You are away" not in text_of(days.morning(day))
+    said = " ".join(text_of(days.morning(3)).split())
+    assert "You are away from tomorrow to Tue 13 Apr." in said
+    assert "This waits for you: feed Row A" in said
+
+
+def test_work_that_became_due_after_noon_is_not_taken_for_done() -> None:
+    """The next morning has it again, and says why; an answer that it was done moves on."""
+    for answer, is_again in (("", True), ("done", False)):
+        days = Answered()
+        for day in (1, 2, 3):
+            days.morning(day)
+        frost = hour_at(at(day_of(5), 5, 0), temperature_c=-6.0)
+        days.weather = lambda now, frost=frost: forecast(now, frost)
+        days.morning(4)
+        days.weather = forecast
+        days.cycle.tick(at(day_of(4), 14, 0))
+        change = days.mails()[-1]
+        assert "No reply means not yet." in text_of(change)
+        if answer:
+            days.reply(change, answer, at(day_of(4), 17))
+        days.morning(5)
+        told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told
+        held = {key for key in told[day_of(4)] if key.action is Action.FEED}
+        assert bool(held & set(told[day_of(5)])) is is_again
+        said = " ".join(text_of(days.mails()[-1]).split())
+        assert ("have not said that it was done" in said) is is_again
+
+
+def test_a_question_that_nobody_answers_is_answered_by_the_next_day() -> None:
+    """What was never told was not done: it is due again, and nothing stalls."""
+    days = Answered()
+    for day in (1, 2, 3):
+        days.morning(day)
+    asked = days.morning(6)
+    assert "No reply by tomorrow means missed" in text_of(asked)
+    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(6)]
+    assert State.HELD in told.values()
+    days.morning(7)
+    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(7)]
+    assert {key.action: state for key, state in told.items()}[Action.FEED] is State.DUE
+
+
+def test_a_question_is_answered_by_a_word() -> None:
+    """Done moves on from the feeding that could not be told."""
+    days = Answered()
+    for day in (1, 2, 3):
+        days.morning(day)
+    days.press(days.morning(6), "Done", at(day_of(6), 9))
+    assert all(kind is EntryKind.DONE for kind, _ in days.said())
+    days.morning(7)
+    assert "Please answer" not in text_of(days.mails()[-1])
