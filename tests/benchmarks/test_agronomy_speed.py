@@ -19,7 +19,7 @@ from strawbell.agronomy.bale.surface_layers import (
     seed_bed_layer,
 )
 from strawbell.agronomy.bale.surface_outlook import surface_outlook, surface_weather
-from strawbell.agronomy.bale.water import Stage, canopy_at, conditioning_loss, daily_need
+from strawbell.agronomy.bale.water import Stage, canopy_at, daily_need
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 from support.sunlight import extraterrestrial, solar_date
@@ -73,7 +73,6 @@ def test_a_gardens_day_costs_little_more_than_its_evapotranspiration() -> None:
                 surface_outlook(week, PLACE, 10.0, layer, 0.41, start, now, weather=weather)
             )
             told.append(daily_need(5.0, 0.0, canopy_at(Stage.GROWING, 1.0, 1.2), 0.41))
-            told.append(conditioning_loss(5.0, 0.9, 0.45, 0.35))
         assert None not in told
         return told
 

@@ -7,13 +7,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from strawbell.agronomy.bale.balance import (
+    ICE_J_KG,
+    STRAW_J_KG_K,
+    WATER_J_KG_K,
+    Body,
     Left,
     State,
     Weather,
     Work,
     body_of,
     fresh,
-    heat_j,
     step,
 )
 from strawbell.agronomy.bale.parameters import DRAWS
@@ -48,6 +51,14 @@ BALES = st.builds(
     st.floats(8.0, 300.0),
 )
 DRAW = st.sampled_from(DRAWS)
+
+
+def heat_j(state: State, body: Body) -> float:
+    """Return the heat in a bale over that of the same bale at 0 C, unfrozen [J]."""
+    capacity = body.dry_kg * STRAW_J_KG_K + state.water_l * WATER_J_KG_K
+    return capacity * state.temperature_c - state.ice_l * ICE_J_KG
+
+
 DAYS = st.lists(st.tuples(SKY, WORK), min_size=1, max_size=24)
 
 

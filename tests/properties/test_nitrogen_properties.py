@@ -7,10 +7,9 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import given
 from hypothesis import strategies as st
 
-from strawbell.agronomy.bale.straw import moisture_with, water_to_reach
 from strawbell.agronomy.feeding.doses import (
     LARGEST_FEEDING_G,
     finishing_dose,
@@ -93,17 +92,6 @@ def test_a_label_is_read_as_it_is_written(figures: tuple[float, float, float]) -
     plain = str(label)
     assert parse_label(plain) == label
     assert parse_label(plain.replace(".", ",").replace("-", " \u2013 ") + " + 24 S") == label
-
-
-@given(bales, st.floats(0.0, 0.94), st.floats(0.0, 0.94))
-def test_water_to_reach_a_moisture_reaches_it(bale: Bale, first: float, second: float) -> None:
-    """And more moisture never takes less."""
-    assume(second >= 0.12)
-    litres = water_to_reach(bale, 0.12, second)
-    assume(litres <= 5000.0)
-    assert moisture_with(bale, litres) == pytest.approx(second, abs=1e-9)
-    low, high = sorted((first, second))
-    assert water_to_reach(bale, 0.12, low) <= water_to_reach(bale, 0.12, high)
 
 
 @given(

@@ -22,10 +22,7 @@ from strawbell.agronomy.bale.surface import SurfaceLayer, SurfaceState, step
 from strawbell.agronomy.bale.surface_outlook import surface_outlook
 from strawbell.agronomy.bale.water import (
     Canopy,
-    canopy_coefficient,
-    conditioning_loss,
     daily_need,
-    store_after_day,
 )
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
@@ -326,36 +323,6 @@ def test_the_need_of_a_bale_is_a_range_and_grows_with_demand(
     assert 0.0 <= need.low <= need.high
     assert hotter.low >= need.low - CLOSED
     assert hotter.high >= need.high - CLOSED
-
-
-@given(share, share, st.floats(0.0, 10.0))
-def test_more_leaves_take_more(one: float, other: float, height: float) -> None:
-    """The coefficient rises with cover, between bare and full."""
-    thin, thick = sorted((one, other))
-    assert 0.15 <= canopy_coefficient(thin, height) <= canopy_coefficient(thick, height) + CLOSED
-    assert canopy_coefficient(thick, height) <= 1.2 + CLOSED
-
-
-@given(st.floats(0.0, 30.0), st.floats(0.1, 3.0), st.floats(0.1, 3.0), st.floats(0.1, 3.0))
-def test_a_bale_in_conditioning_loses_a_range(
-    et: float, length: float, width: float, height: float
-) -> None:
-    """Dry straw loses less than wet."""
-    loss = conditioning_loss(et, length, width, height)
-    assert 0.0 <= loss.low <= loss.high
-
-
-@given(share, st.floats(1.0, 200.0), st.floats(0.0, 100.0), st.floats(0.0, 500.0))
-def test_the_store_of_a_bale_balances(
-    filled: float, capacity: float, need: float, gained: float
-) -> None:
-    """held + gained = held after + run off + taken, to 1e-9, nothing negative."""
-    held = filled * capacity
-    day = store_after_day(held, capacity, need, gained)
-    assert min(day.held_l, day.run_off_l, day.short_l) >= 0.0
-    assert day.held_l <= capacity + CLOSED
-    taken = need - day.short_l
-    assert held + gained == pytest.approx(day.held_l + day.run_off_l + taken, abs=CLOSED)
 
 
 @given(st.floats(10.0, 50.0), st.floats(0.0, 100.0))

@@ -34,8 +34,9 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from strawbell.agronomy.bale.parameters import PARAMETERS, WORKING_MOISTURE
+from strawbell.agronomy.bale.straw import COMPOSITION
 from strawbell.agronomy.ranges import within
-from strawbell.model.garden import Bale
+from strawbell.model.garden import Bale, Straw
 
 AIR_DRY_MOISTURE = 0.12
 """Share of water in straw as bought [kg/kg wet]: NRAES-54 Table A.1, 4 to 27 %, from memory."""
@@ -139,11 +140,6 @@ class State(NamedTuple):
     def water_l(self) -> float:
         """Return all water in the bale [L]."""
         return self.top_l + self.middle_l + self.bottom_l
-
-    @property
-    def unbound_g(self) -> float:
-        """Return urea, ammonium and nitrate, which water and plants can reach [g N]."""
-        return sum(self[8:19])
 
     @property
     def nitrogen_g(self) -> float:
@@ -300,7 +296,9 @@ def body_of(bale: Bale, changed: tuple[tuple[str, float], ...] = ()) -> Body:
     mass = within("dry_mass_kg", bale.dry_mass_kg, LIGHTEST_KG, HEAVIEST_KG, "kg")
     dry = mass * (1.0 - AIR_DRY_MOISTURE)
     own = figures.pop("own_water")
-    kept = own + figures.pop("drained")
+    straw = COMPOSITION[bale.straw].water_kept_kg_per_kg.value
+    wheat = COMPOSITION[Straw.WHEAT].water_kept_kg_per_kg.value
+    kept = own + figures.pop("drained") * straw / wheat
     top, sides = length * width, 2.0 * (length + width) * height
     return Body(
         dry_kg=dry,
@@ -417,7 +415,12 @@ def hydrolysed_share(temperature_c: float, moisture: float, most: float, days: f
 
 
 def frost_depth_m(
-    start_m: float, cold_k: float, hours: float, conductivity: float, latent_j_m3: float
+    start_m: float,
+    cold_k: float,
+    hours: float,
+    conductivity: float,
+    latent_j_m3: float,
+    film_m2_k_w: float = 1.0 / FILM_W_M2_K,
 ) -> float:
     """Return how deep frost has gone under a film, by Stefan's rule.
 
@@ -433,6 +436,8 @@ def frost_depth_m(
         Of the frozen straw [W/(m K)], above 0.
     latent_j_m3 : float
         Latent heat of the water in it [J/m3], above 0.
+    film_m2_k_w : float, optional
+        Resistance of the film over it, and of a cover.
 
     Returns
     -------
@@ -443,7 +448,7 @@ def frost_depth_m(
     ----------
     .. [1] Stefan's solution with a surface film of 8 W/(m2 K).
     """
-    skin = conductivity / FILM_W_M2_K
+    skin = conductivity * film_m2_k_w
     grown = 2.0 * conductivity * cold_k * hours * SECONDS_PER_HOUR / latent_j_m3
     return math.sqrt((skin + start_m) ** 2 + grown) - skin
 
@@ -453,8 +458,8 @@ def step(  # noqa: PLR0912, PLR0915
 ) -> tuple[State, Left]:
     """Return a bale after a step of an hour to a day, and what has left it.
 
-    One flat function on purpose: a season of a bale is a few hundred steps for each of a few
-    draws, and calls would cost more than the sums.
+    One long function on purpose: a season of a bale is a few hundred steps for each of a few
+    draws, and more calls would cost more than the sums.
 
     Parameters
     ----------
@@ -555,11 +560,10 @@ def step(  # noqa: PLR0912, PLR0915
     free_3 = w3 - keeps
     if free_1 > 0.0 or free_2 > 0.0 or free_3 > 0.0:
         share = 1.0 - exp(-hours / drain_h)
-        mobile = 1.0 - excluded
         if free_1 > 0.0:
             down = max(free_1 * share, min(w1 - fills, free_1))
-            moves = exp(-down / (mobile * w1))
-            lags = exp(-down / (mobile * sorption * w1))
+            moves = 1.0 - washed_share(down, w1, excluded)
+            lags = 1.0 - washed_share(down, w1, excluded, sorption)
             w1 -= down
             w2 += down
             free_2 += down
@@ -571,8 +575,8 @@ def step(  # noqa: PLR0912, PLR0915
             a1 *= lags
         if free_2 > 0.0:
             down = max(free_2 * share, w2 - fills)
-            moves = exp(-down / (mobile * w2))
-            lags = exp(-down / (mobile * sorption * w2))
+            moves = 1.0 - washed_share(down, w2, excluded)
+            lags = 1.0 - washed_share(down, w2, excluded, sorption)
             w2 -= down
             w3 += down
             free_3 += down
@@ -584,8 +588,8 @@ def step(  # noqa: PLR0912, PLR0915
             a2 *= lags
         if free_3 > 0.0:
             down = max(free_3 * share, w3 - fills)
-            moves = exp(-down / (mobile * w3))
-            lags = exp(-down / (mobile * sorption * w3))
+            moves = 1.0 - washed_share(down, w3, excluded)
+            lags = 1.0 - washed_share(down, w3, excluded, sorption)
             w3 -= down
             drained = down
             out_u += u3 * (1.0 - moves)
@@ -598,11 +602,10 @@ def step(  # noqa: PLR0912, PLR0915
     # What a wetter layer has over the drier one below it sinks on by itself.
     if w1 - ice > w2 or w2 > w3:
         share = 0.5 * (1.0 - exp(-hours / SINKS_H))
-        mobile = 1.0 - excluded
         down = min((w1 - w2) * share, w1 - ice)
         if down > 0.0:
-            moves = exp(-down / (mobile * w1))
-            lags = exp(-down / (mobile * sorption * w1))
+            moves = 1.0 - washed_share(down, w1, excluded)
+            lags = 1.0 - washed_share(down, w1, excluded, sorption)
             w1 -= down
             w2 += down
             u2 += u1 * (1.0 - moves)
@@ -613,8 +616,8 @@ def step(  # noqa: PLR0912, PLR0915
             a1 *= lags
         down = (w2 - w3) * share
         if down > 0.0:
-            moves = exp(-down / (mobile * w2))
-            lags = exp(-down / (mobile * sorption * w2))
+            moves = 1.0 - washed_share(down, w2, excluded)
+            lags = 1.0 - washed_share(down, w2, excluded, sorption)
             w2 -= down
             w3 += down
             u3 += u2 * (1.0 - moves)
@@ -728,12 +731,9 @@ def step(  # noqa: PLR0912, PLR0915
             over = 1.0 / FILM_W_M2_K + depth / conductivity + (COVER_M2_K_W if covered else 0.0)
             out = -air / over
             if out > up:
-                skin = conductivity / FILM_W_M2_K + (
-                    COVER_M2_K_W * conductivity if covered else 0.0
-                )
                 cold = -air * (1.0 - up / out)
-                grown = 2.0 * conductivity * cold * seconds / latent
-                depth = math.sqrt((skin + depth) ** 2 + grown) - skin
+                film = 1.0 / FILM_W_M2_K + (COVER_M2_K_W if covered else 0.0)
+                depth = frost_depth_m(depth, cold, hours, conductivity, latent, film)
                 ice = min(w1, depth * latent * top / ICE_J_KG)
             else:
                 ice = max(0.0, ice - (up - out) * top * seconds / ICE_J_KG)
@@ -748,10 +748,7 @@ def step(  # noqa: PLR0912, PLR0915
     skin_c = 0.5 * (warm + air)
     most = urease * (urease_fresh + (1.0 - urease_fresh) * hold)
     if lying_u > 0.0 or u1 > 0.0:
-        heat = skin_c / 40.0 + 0.2
-        part = most * (0.0 if heat < 0.0 else heat if heat < 1.0 else 1.0)
-        part *= min(1.0, w1 / (WORKING_MOISTURE * third) + 0.2)
-        share = 1.0 - (1.0 - part) ** days if part < MOST_HYDROLYSED else MOST_HYDROLYSED
+        share = hydrolysed_share(skin_c, w1 / (WORKING_MOISTURE * third), most, days)
         moved = lying_u * share
         lying_u -= moved
         lying_a += moved
@@ -759,9 +756,7 @@ def step(  # noqa: PLR0912, PLR0915
         u1 -= moved
         a1 += moved
     if u2 > 0.0 or u3 > 0.0:
-        heat = warm / 40.0 + 0.2
-        part = most * (0.0 if heat < 0.0 else heat if heat < 1.0 else 1.0)
-        share = 1.0 - (1.0 - part) ** days if part < MOST_HYDROLYSED else MOST_HYDROLYSED
+        share = hydrolysed_share(warm, 1.0, most, days)
         moved = u2 * share
         u2 -= moved
         a2 += moved
@@ -831,26 +826,3 @@ def step(  # noqa: PLR0912, PLR0915
         Left(caught, drained, bypassed, evaporated, taken, gone, out_u, out_a, out_n,
              made, brought, lost, rate * days),
     )  # fmt: skip
-
-
-def heat_j(state: State, body: Body) -> float:
-    """Return the heat in a bale.
-
-    Parameters
-    ----------
-    state : State
-        The bale now.
-    body : Body
-        The bale.
-
-    Returns
-    -------
-    float
-        Over that of the same bale at 0 C, unfrozen [J].
-
-    References
-    ----------
-    .. [1] By definition.
-    """
-    capacity = body.dry_kg * STRAW_J_KG_K + state.water_l * WATER_J_KG_K
-    return capacity * state.temperature_c - state.ice_l * ICE_J_KG

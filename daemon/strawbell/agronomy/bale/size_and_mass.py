@@ -36,7 +36,6 @@ LIGHTEST_KG, HEAVIEST_KG = 1.0, 1000.0
 MOST_BALES = 10_000
 SQUARE_CM_PER_SQUARE_M = 10_000.0
 CUBIC_CM_PER_L = 1000.0
-L_PER_CUBIC_M = 1000.0
 L_PER_M2_AND_CM = 10.0
 """1 cm over 1 m2 is 10 L."""
 
@@ -90,27 +89,6 @@ def volume_l(bale: Bale) -> float:
     return top_area_m2(bale) * SQUARE_CM_PER_SQUARE_M * height / CUBIC_CM_PER_L
 
 
-def bulk_density_kg_m3(bale: Bale) -> float:
-    """Return how tightly a bale is pressed, as bought.
-
-    Parameters
-    ----------
-    bale : Bale
-        Sides 10 to 400 [cm], air-dry mass 1 to 1000 [kg]; outside ValueError.
-
-    Returns
-    -------
-    float
-        kg/m3, air-dry: 70 to 100 for small bales, up to 150 for well-pressed ones [1].
-
-    References
-    ----------
-    .. [1] Gurskis and Juodis, quoted by
-       http://www.ecococon.lt/sweden/what-is-the-resistance-of-the-straw-wall/
-    """
-    return _mass_kg(bale) * L_PER_CUBIC_M / volume_l(bale)
-
-
 def bed_area_m2(bale: Bale, bales: int) -> float:
     """Return the bed that bales make, set end to end with their cut ends up.
 
@@ -157,7 +135,3 @@ def potting_mix_l(bale: Bale, bales: int, layer_cm: float) -> float:
     """
     within("layer_cm", layer_cm, 0.0, THICKEST_LAYER_CM, "cm")
     return bed_area_m2(bale, bales) * layer_cm * L_PER_M2_AND_CM
-
-
-def _mass_kg(bale: Bale) -> float:
-    return within("dry_mass_kg", bale.dry_mass_kg, LIGHTEST_KG, HEAVIEST_KG, "kg")

@@ -28,12 +28,8 @@ from strawbell.agronomy.bale.size_and_mass import AIR_DRY_MOISTURE, HEAVIEST_KG,
 from strawbell.agronomy.ranges import within
 from strawbell.model.garden import Bale, Straw
 
-WELL_MOIST = 0.60
-"""Moisture at which straw rots fast and still has air [kg/kg wet basis]: 50 to 60 % is ideal by
-"The composting handbook", Table 4.2."""
 WETTEST = 0.95
 """Straw cannot be kept wetter than this [kg/kg wet basis]."""
-MOST_WATER_L = 5000.0
 GRAMS_PER_KG = 1000.0
 WHOLE_PERCENT = 100.0
 
@@ -140,107 +136,6 @@ def nitrogen_g(bale: Bale) -> Span:
     .. [1] USDA NRCS Table 1 and NRAES-54 Table A.1, see the module.
     """
     return _in_bale_g(bale, COMPOSITION[bale.straw].nitrogen_percent)
-
-
-def carbon_to_nitrogen(bale: Bale) -> Span:
-    """Return the carbon-to-nitrogen ratio of a bale as bought.
-
-    Parameters
-    ----------
-    bale : Bale
-        Mass as bought, 1 to 1000 [kg]; outside ValueError.
-
-    Returns
-    -------
-    Span
-        kg C per kg N, with the carbon as usual and the nitrogen from high to low: 96 (80 to 160)
-        for wheat straw. UC ANR Publication 8559 gives straw 40 to 100.
-
-    References
-    ----------
-    .. [1] See the module.
-    """
-    carbon = carbon_g(bale).value
-    nitrogen = nitrogen_g(bale)
-    return Span(carbon / nitrogen.value, carbon / nitrogen.high, carbon / nitrogen.low)
-
-
-def water_held_l(bale: Bale) -> Span:
-    """Return the water a soaked bale keeps, beyond what it was bought with, once drained.
-
-    Parameters
-    ----------
-    bale : Bale
-        Mass as bought, 1 to 1000 [kg]; outside ValueError.
-
-    Returns
-    -------
-    Span
-        Litres: 44 (44 to 72) for 20 kg of wheat straw. The source weighed the straw as it is
-        strewn, so the share is of the air-dry mass, not of the dry matter.
-
-    References
-    ----------
-    .. [1] Journal of Agricultural Research 14(4):187 (1918). [2] ASABE Paper 131595738 (2013)
-       for the most.
-    """
-    mass = within("dry_mass_kg", bale.dry_mass_kg, LIGHTEST_KG, HEAVIEST_KG, "kg")
-    return COMPOSITION[bale.straw].water_kept_kg_per_kg.times(mass)
-
-
-def water_to_reach(
-    bale: Bale, moisture_from: float = AIR_DRY_MOISTURE, moisture_to: float = WELL_MOIST
-) -> float:
-    """Return the water that brings a bale from one moisture to another.
-
-    Parameters
-    ----------
-    bale : Bale
-        Mass as bought [kg], at `AIR_DRY_MOISTURE`, 1 to 1000; outside ValueError.
-    moisture_from, moisture_to : float
-        Share of water [kg/kg wet basis], 0 to 0.95; outside ValueError. By default from 12 % as
-        bought to 60 %, the upper end of what suits the decomposers [1].
-
-    Returns
-    -------
-    float
-        Litres that must stay in the straw, 0 when it is moist enough: 24.0 for 20 kg from 12 to
-        60 %. Twice as much is poured on at first, since most runs through.
-
-    References
-    ----------
-    .. [1] "The composting handbook", Table 4.2: 50 to 60 % ideal, 40 to 65 % acceptable.
-    """
-    within("moisture_from", moisture_from, 0.0, WETTEST, "")
-    within("moisture_to", moisture_to, 0.0, WETTEST, "")
-    dry = dry_matter_kg(bale)
-    wanted = dry * moisture_to / (1.0 - moisture_to)
-    there = dry * moisture_from / (1.0 - moisture_from)
-    return max(0.0, wanted - there)
-
-
-def moisture_with(bale: Bale, water_l: float) -> float:
-    """Return the moisture of a bale after water was added to it as bought.
-
-    Parameters
-    ----------
-    bale : Bale
-        Mass as bought, 1 to 1000 [kg]; outside ValueError.
-    water_l : float
-        Water that stayed in it [L], 0 to 5000; outside ValueError.
-
-    Returns
-    -------
-    float
-        Share of water [kg/kg wet basis].
-
-    References
-    ----------
-    .. [1] By definition; the inverse of `water_to_reach`.
-    """
-    within("water_l", water_l, 0.0, MOST_WATER_L, "L")
-    whole = bale.dry_mass_kg + water_l
-    return (whole - dry_matter_kg(bale)) / whole
 
 
 def _in_bale_g(bale: Bale, percent: Span) -> Span:

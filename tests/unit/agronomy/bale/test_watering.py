@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from strawbell.agronomy.bale.balance import body_of
@@ -13,12 +15,18 @@ from strawbell.agronomy.bale.watering import (
     refill,
     wash_in,
 )
-from strawbell.model.garden import Bale
+from strawbell.model.garden import Bale, Straw
 
 TWO = Bale("two-string", 100.0, 45.0, 36.0, 20.0)
 THREE = Bale("three-string", 122.0, 61.0, 46.0, 36.0)
 BODY = body_of(TWO)
 LEAST_L = REFILL_FROM_L_PER_KG * TWO.dry_mass_kg
+
+
+def test_barley_straw_keeps_more_than_wheat() -> None:
+    barley = replace(TWO, straw=Straw.BARLEY)
+    assert body_of(barley).holds_l > 1.2 * BODY.holds_l
+    assert first_soak_l(barley) == first_soak_l(TWO)
 
 
 def test_a_first_soak_is_about_thirty_litres_and_follows_the_mass() -> None:
