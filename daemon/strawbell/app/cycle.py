@@ -314,7 +314,8 @@ _DOES: dict[Occasion, _Do] = {
 def worth_telling(today: Brief) -> bool:
     """Return whether a brief has anything in it; an empty garden is left in peace."""
     prepare = any(each.steps for each in today.preparing)
-    return bool(today.tasks or today.alerts or today.questions or prepare)
+    asks = today.questions or today.crowding
+    return bool(today.tasks or today.alerts or asks or prepare)
 
 
 def _excuses(garden: Garden, what: Due, now: datetime) -> list[JournalEntry]:

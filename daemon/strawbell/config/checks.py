@@ -20,7 +20,7 @@ from strawbell.config.checks_plan import (
     starts,
 )
 from strawbell.config.checks_room import too_many_plants
-from strawbell.config.checks_season import harvests
+from strawbell.config.checks_season import crowding, harvests
 from strawbell.config.checks_services import (
     email,
     forecast_services,
@@ -40,6 +40,7 @@ CHECKS: tuple[Callable[[Context], Iterator[Mistake]], ...] = (
     plantings,
     too_many_plants,
     harvests,
+    crowding,
     feeds_in_use,
     doses,
     nothing_ahead,

@@ -1,4 +1,4 @@
-"""Whether crops that die in a freeze ripen before the first one of autumn.
+"""Whether crops that die in a freeze ripen before the first one of autumn, and follow in time.
 
 Decided 2026-11-25: A harvest after the first freeze is doubted, not refused, when the
 configuration is read: the date is a chance, and covers help a night over. Planting before the
@@ -61,6 +61,42 @@ def harvests(context: Context) -> Iterator[Mistake]:
                     yield from _against(context, each, garden.first_freeze_on)
 
 
+def crowding(context: Context) -> Iterator[Mistake]:
+    """Yield crops that the one before them, however soon it is over, holds past their day."""
+    for path, garden in context.gardens():
+        for number, batch in enumerate(garden.batches):
+            found = _ripenings(context, (*path, "batches", number), garden, batch)
+            at = {int(each.path[-1]): each for each in found}
+            for own, late in at.items():
+                waits_for = before(batch, own)
+                early = None if waits_for is None else at.get(waits_for)
+                if early is not None and late.planting.plant_on is not None:
+                    yield from _crowded(context, early, late, late.planting.plant_on)
+
+
+def _crowded(context: Context, early: Ripening, late: Ripening, wanted: date) -> Iterator[Mistake]:
+    over = early.soonest + timedelta(days=early.crop.harvest_days)
+    if over <= wanted:
+        return
+    one, other = early.crop.name, late.crop.name
+    pull = (
+        f"pull the {one} on {wanted} (first picked from {early.soonest} to {early.latest})"
+        if early.soonest < wanted
+        else f"leave the {one} out (it is first picked from {early.soonest} on)"
+    )
+    yield _warning(
+        context,
+        late,
+        f"{one} would hold the bales past the day on which {other} is to go in",
+        f"{one} planted on {early.begin} at the earliest and over by {over} at the soonest; "
+        f"{other} wanted on {wanted}",
+        "an early crop that is over by then, or no follows",
+        f"Choose: {pull}; or strike out follows and plant the {other} between it on {wanted}, if "
+        f"there is room; or let the {other} wait, to be first picked from {late.soonest} to "
+        f"{late.latest}. The mornings remind you of the choice a week ahead.",
+    )
+
+
 def _ripenings(
     context: Context, path: Path, garden: GardenSection, batch: BatchSection
 ) -> list[Ripening]:
@@ -113,13 +149,22 @@ def _against(context: Context, each: Ripening, freeze: date | None) -> Iterator[
 
 def _mistake(context: Context, each: Ripening, what: str, allowed: str, remedy: str) -> Mistake:
     # Only doubted, never refused: the date of a freeze is a chance, and covers help a night over.
+    found = (
+        f"planted on {each.begin} at the earliest, first picked from {each.soonest} to "
+        f"{each.latest}"
+    )
+    return _warning(context, each, what, found, allowed, remedy)
+
+
+def _warning(
+    context: Context, each: Ripening, what: str, found: str, allowed: str, remedy: str
+) -> Mistake:
     batch_path, garden_path = each.path[:-2], each.path[:-4]
     key = "plant_on" if each.planting.plant_on is not None else "crop"
     return Mistake(
         what,
         (*each.path, key),
-        f"planted on {each.begin} at the earliest, first picked from {each.soonest} to "
-        f"{each.latest}",
+        found,
         allowed,
         remedy,
         warning=True,

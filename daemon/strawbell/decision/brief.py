@@ -30,6 +30,7 @@ from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.preparing import preparing, steps_kept
 from strawbell.season.sequence import is_missed
+from strawbell.season.succession import crowding
 
 DAYS_AHEAD = 7
 """How many days are projected: as far as an hourly forecast is worth showing."""
@@ -83,6 +84,11 @@ def brief(
         outlooks=tuple(outlook_of(batch, insights) for batch, _ in shown),
         not_told=_not_told(garden, record, today.on),
         preparing=preparing(garden, record, today.on),
+        crowding=tuple(
+            each
+            for batch, state in shown
+            for each in crowding(day_of(garden, batch, state, today.on, record))
+        ),
     )
 
 

@@ -438,6 +438,27 @@ class Preparation:
 
 
 @dataclass(frozen=True, slots=True)
+class Crowding:
+    """An early crop that is expected to stand in the bales past the time of the one after it.
+
+    `late` is wanted on `wanted_on`; `early` may be picked from `pick_on` and is over on `over_on`.
+    A late crop that waits for that is first picked from `late_pick_on` to `late_pick_latest`;
+    `freeze_on` kills it, None where none is known or it does no harm. `late_key` is its planting.
+    """
+
+    batch: str
+    early: str
+    late: str
+    late_key: TaskKey
+    wanted_on: date
+    pick_on: date
+    over_on: date
+    late_pick_on: date
+    late_pick_latest: date
+    freeze_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
 class DayAhead:
     """A projected day: its weather as forecast and what would be due."""
 
@@ -495,3 +516,5 @@ class Brief:
     """Local dates before this one that nothing could be told on (downtime)."""
     preparing: tuple[Preparation, ...] = ()
     """Bales that begin after this date, soonest first."""
+    crowding: tuple[Crowding, ...] = ()
+    """Choices between two crops that are told today."""

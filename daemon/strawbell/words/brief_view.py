@@ -41,6 +41,7 @@ from strawbell.words.figures import band
 from strawbell.words.merge import MergedTask, merge_tasks
 from strawbell.words.preparing import PreparingWords, none_planned, preparing_words
 from strawbell.words.reasons import reason_sentences
+from strawbell.words.succession import crowding_headline, crowding_sentences
 from strawbell.words.voice import Voice, clock, day, days_joined
 
 NOTHING_TO_DO = "Nothing to do today"
@@ -90,6 +91,8 @@ class Outline:
     outlooks: tuple[str, ...]
     preparing: tuple[PreparingWords, ...]
     none_planned: str
+    choices: tuple[str, ...]
+    choice_headlines: tuple[str, ...]
     cautions: tuple[CautionWords, ...]
     forecast: str
     attribution: str
@@ -122,6 +125,8 @@ def outline(brief: Brief, garden: Garden, *, typographic: bool = False) -> Outli
         not_told=not_told_words(brief.not_told),
         outlooks=tuple(outlook_words(item, voice) for item in brief.outlooks),
         preparing=_preparing(brief, garden, voice),
+        choices=tuple(crowding_sentences(each, voice) for each in brief.crowding),
+        choice_headlines=tuple(map(crowding_headline, brief.crowding)),
         none_planned="" if _work_is_planned(brief) else none_planned(garden),
         cautions=caution_list((c for task in merged for c in task.cautions), voice),
         forecast=forecast_words(brief.forecast, voice),
@@ -351,6 +356,7 @@ def headline_of(said: Outline) -> str:
         becauses.add(task.because)
         told |= {task.because_of} if task.because_of else set()
     parts += [each.headline for each in said.preparing if each.headline]
+    parts += said.choice_headlines
     if not parts:
         parts = [NOTHING_TO_DO[0].lower() + NOTHING_TO_DO[1:]]
     for alert in said.alerts:

@@ -27,6 +27,7 @@ from strawbell.words.alerts import alert_advice
 from strawbell.words.cautions import caution_list
 from strawbell.words.figures import detail_figures, outlook_figures
 from strawbell.words.preparing import step_sentences
+from strawbell.words.succession import crowding_sentences
 from strawbell.words.voice import Voice
 
 VERSION = 2
@@ -62,6 +63,17 @@ def brief_json(brief: Brief, garden: Garden) -> Json:
         "outlooks": [_outlook(outlook) for outlook in brief.outlooks],
         "not_told": [on.isoformat() for on in brief.not_told],
         "preparing": [_preparation(each, voice) for each in brief.preparing],
+        "crowding": [
+            {
+                "batch": each.batch,
+                "early": each.early,
+                "late": each.late,
+                "wanted_on": each.wanted_on.isoformat(),
+                "over_on": each.over_on.isoformat(),
+                "advice": crowding_sentences(each, voice),
+            }
+            for each in brief.crowding
+        ],
     }
 
 

@@ -39,6 +39,9 @@ def outline_text(
     blocks += [wrap(sentence, width=width) for sentence in lead]
     blocks += _tasks(said, width)
     blocks += [_preparing(each, width) for each in said.preparing]
+    blocks += (
+        [section("Two crops want the same bales:", said.choices, width)] if said.choices else []
+    )
     blocks += [wrap(said.none_planned, width=width)] if said.none_planned else []
     blocks += [answers] if answers else []
     if said.trouble:

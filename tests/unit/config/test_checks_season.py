@@ -202,3 +202,28 @@ class TestUnknownFreeze:
     def test_hardy_crops_are_not_doubted(self) -> None:
         """Kale is picked in winter."""
         assert planted(f"{PLANTING}\nplant_on = 2027-09-20").fine
+
+
+class TestCrowding:
+    """A crop that is held past its day by the one before it."""
+
+    RADISH_FIRST = 'crop = "radish"\nplants = 50\nmethod = "seed"'
+
+    def follower(self, plant_on: str) -> Trial:
+        """Load radish, sown on 16 April at the earliest, and kale after it."""
+        after = f"[[gardens.batches.plantings]]\n{PLANTING}\nplant_on = {plant_on}"
+        return planted(f'{self.RADISH_FIRST}\n{after}\nfollows = "radish"')
+
+    def test_a_day_before_the_first_crop_can_be_over_is_told_with_all_choices(self) -> None:
+        """Sown on 16 April, nothing of the radish is ripe on 1 May."""
+        (warning,) = [
+            each for each in self.follower("2027-05-01").warnings if "would hold" in each.what
+        ]
+        assert "leave the radish out" in warning.remedy
+        assert "strike out follows" in warning.remedy
+        assert "let the kale wait" in warning.remedy
+
+    def test_a_day_after_it_is_not(self) -> None:
+        """Bales that are free in time need no choice."""
+        told = self.follower("2027-08-01").warnings
+        assert not any("would hold" in each.what for each in told)

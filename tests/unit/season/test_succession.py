@@ -6,11 +6,13 @@ from dataclasses import replace
 
 import pytest
 
+from strawbell.model.brief import Crowding
+from strawbell.model.garden import Planting
 from strawbell.season.planting import planting as put_in
-from strawbell.season.succession import may_go_in, predecessor
-from support.gardens import RADISH, TOMATO, planting
+from strawbell.season.succession import crowding, may_go_in, predecessor
+from support.gardens import RADISH, TOMATO, garden, planting
 from support.keys import key_of
-from support.planted import after, day, over, row
+from support.planted import LETTUCE, after, day, over, row
 
 FIRST = planting(RADISH)
 THEN = replace(planting(TOMATO), follows="radish")
@@ -58,3 +60,55 @@ def test_a_follower_waits_for_its_own_date_too() -> None:
     for days, count in ((39, 0), (40, 1)):
         found = put_in(day(after(days), FIRST, then, since=None, done=done))
         assert len([task for task in found if task.crops == ("tomato",)]) == count
+
+
+EARLY = planting(LETTUCE)
+"""Planted on day 0 it stands for some ten weeks."""
+WANTED = replace(planting(TOMATO), follows="lettuce", plant_on=after(20))
+
+
+def choices(
+    days: int, late: Planting = WANTED, freeze_days: int | None = None, **done: int
+) -> list[Crowding]:
+    """Return what is told so many days after the early crop went in."""
+    own = row(EARLY, late)
+    known = {"lettuce": over(own, EARLY, after(done["over"]))} if "over" in done else {}
+    put_in = {key_of("row-a-plant-lettuce"): after(0), **known.get("lettuce", {})}
+    plan = garden(own, first_freeze_on=None if freeze_days is None else after(freeze_days))
+    return list(crowding(day(after(days), EARLY, late, since=None, done=put_in, plan=plan)))
+
+
+class TestCrowding:
+    """An early crop that would hold a late one past its time."""
+
+    def test_it_is_told_a_week_ahead_and_weekly_then(self) -> None:
+        told = [days for days in range(10, 40) if choices(days)]
+        assert told == [13, 20, 27, 34]
+
+    def test_it_says_when_each_choice_comes_to_a_harvest(self) -> None:
+        (found,) = choices(13)
+        assert (found.early, found.late) == ("lettuce", "tomato")
+        assert found.wanted_on == after(20)
+        assert after(13) < found.pick_on < found.over_on
+        assert (found.late_pick_on - found.over_on).days == 1 + 65
+        assert (found.late_pick_latest - found.over_on).days == 1 + 80
+
+    def test_a_crop_that_is_over_in_time_is_not_told_of(self) -> None:
+        (found,) = choices(13)
+        last = (found.over_on - after(0)).days
+        for wanted, count in ((last, 0), (last - 1, 1)):
+            late = replace(WANTED, plant_on=after(wanted))
+            assert len(choices(wanted - 7, late)) == count
+
+    def test_a_crop_that_was_pulled_is_not_told_of(self) -> None:
+        assert choices(20, over=19) == []
+
+    def test_a_late_crop_without_a_date_is_wanted_while_it_ripens_before_the_freeze(self) -> None:
+        late = replace(WANTED, plant_on=None)
+        assert choices(13, late) == []
+        (found,) = choices(13, late, freeze_days=20 + 80 + 1)
+        assert found.wanted_on == after(20)
+        assert found.freeze_on == after(101)
+
+    def test_a_crop_that_follows_none_waits_for_none(self) -> None:
+        assert choices(13, replace(WANTED, follows=None)) == []
