@@ -31,6 +31,7 @@ from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.preparing import preparing, steps_kept
 from strawbell.season.sequence import is_missed
 from strawbell.season.succession import crowding
+from strawbell.weather.chance import colder_place
 
 DAYS_AHEAD = 7
 """How many days are projected: as far as an hourly forecast is worth showing."""
@@ -64,7 +65,8 @@ def brief(
     """
     record = Record.of(journal)
     zone = zone_of(garden.place.time_zone)
-    skies = skies_over(garden, forecast, now, record.briefed.get(local_date(now, zone)))
+    place = colder_place(record.lows_measured())
+    skies = skies_over(garden, forecast, now, record.briefed.get(local_date(now, zone)), place)
     insights = Insights(garden, record, skies, now)
     mornings = decide(garden, record, skies, now, insights)
     today = next(mornings)
@@ -191,7 +193,8 @@ def suppose_told(
     if last <= on:
         return journal
     supposed = Record.of(journal)
-    for morning in decide(garden, record, Skies(garden, forecast, now), now):
+    skies = Skies(garden, forecast, now, place=colder_place(record.lows_measured()))
+    for morning in decide(garden, record, skies, now):
         if morning.on >= last:
             return journal
         rows = tuple(_supposed(garden, supposed, morning, now))

@@ -11,7 +11,7 @@ from strawbell.agronomy.crops.leaf_frost import NightAir, night_air, plant_low
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.season.local_time import DAY, bounds_of, moment_of, zone_of
-from strawbell.weather.chance import Colder, low_chance
+from strawbell.weather.chance import AS_FORECAST, Colder, low_chance
 from strawbell.weather.days import day_weather, hot_and_dry
 from strawbell.weather.findings import Finding
 from strawbell.weather.holds import freeze, heavy_rain
@@ -49,18 +49,29 @@ class Night:
     starts_at: datetime
     ends_at: datetime
     forecast: Forecast | None = None
+    place: Colder = AS_FORECAST
+    """How much colder the garden is than forecast."""
+
+    def leaf_band(self) -> tuple[float, float] | None:
+        """Return the coldest and the mildest that leaves are expected to get [degC]."""
+        if self.air.low_c is None:
+            return None
+        low_c = self.air.low_c - self.place.mean_c
+        plants = plant_low(low_c, self.air.cloud_percent, self.air.wind_m_s)
+        return plants.coldest_c, plants.mildest_c
 
     def leaf_chance(self, limit_c: float) -> float | None:
         """Return the chance that plants cool to a limit [degC], None where the low is unknown.
 
         How much colder than the air they get is a band by the kind of night, taken as even.
         """
-        if self.forecast is None or self.air.low_c is None:
+        band = self.leaf_band()
+        if self.forecast is None or self.air.low_c is None or band is None:
             return None
-        plants = plant_low(self.air.low_c, self.air.cloud_percent, self.air.wind_m_s)
+        coldest_c, mildest_c = band
         colder = Colder(
-            self.air.low_c - (plants.coldest_c + plants.mildest_c) / 2.0,
-            (plants.mildest_c - plants.coldest_c) / math.sqrt(12.0),
+            self.air.low_c - (coldest_c + mildest_c) / 2.0,
+            (mildest_c - coldest_c) / math.sqrt(12.0),
         )
         return low_chance(self.forecast, self.starts_at, self.ends_at, limit_c, colder).value
 
@@ -74,9 +85,14 @@ class Skies:
         forecast: Forecast | None,
         now: datetime,
         decided: datetime | None = None,
+        place: Colder = AS_FORECAST,
     ) -> None:
-        """Judge from `forecast`, which may be None, at `now`; today was told first at `decided`."""
+        """Judge from `forecast`, which may be None, at `now`; today was told first at `decided`.
+
+        `place` is how much colder the garden is than forecast.
+        """
         self._decided = decided
+        self._place = place
         self._garden = garden
         self._forecast = forecast
         self._now = now
@@ -106,7 +122,7 @@ class Skies:
             covered = len(hours) >= (end - start) // HOUR
             air = night_air(hours) if covered else NightAir(None, None, None)
             low = lowest_temperature(hours, start, end)
-            self._nights[on] = Night(on, air, low.at, start, end, self.trusted)
+            self._nights[on] = Night(on, air, low.at, start, end, self.trusted, self._place)
         return self._nights[on]
 
     def _look(self, on: date, *, told_hold: bool) -> Sky:
@@ -125,13 +141,25 @@ class Skies:
             moment,
             weather,
             heavy_rain(self.trusted, moment, self._zone, rules, told=told_hold, decided=decided),
-            freeze(self.trusted, moment, self._zone, rules, told=told_hold, decided=decided),
+            freeze(
+                self.trusted,
+                moment,
+                self._zone,
+                rules,
+                told=told_hold,
+                decided=decided,
+                colder=self._place,
+            ),
             hot_and_dry(self.trusted, max(start, min(moment, end)), end, self._zone, rules),
         )
 
 
 def skies_over(
-    garden: Garden, forecast: Forecast | None, now: datetime, decided: datetime | None = None
+    garden: Garden,
+    forecast: Forecast | None,
+    now: datetime,
+    decided: datetime | None = None,
+    place: Colder = AS_FORECAST,
 ) -> Skies:
     """Return the skies over a garden; neighbours with the same rules and times share them."""
     return _shared(
@@ -139,6 +167,7 @@ def skies_over(
         _Along(garden),
         now,
         decided,
+        place,
         garden.rules,
         garden.times,
         garden.place.time_zone,
@@ -181,6 +210,7 @@ def _shared(
     garden: _Along,
     now: datetime,
     decided: datetime | None,
+    place: Colder,
     *_compared: object,
 ) -> Skies:
-    return Skies(garden.garden, forecast.forecast, now, decided)
+    return Skies(garden.garden, forecast.forecast, now, decided, place)

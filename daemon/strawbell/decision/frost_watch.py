@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from strawbell.agronomy.crops.leaf_frost import Danger, NightRisk, night_risk, plant_low
+from strawbell.agronomy.crops.leaf_frost import Danger, NightRisk, night_risk
 from strawbell.decision.daily_weather import Night
 from strawbell.decision.loss import COVER_FROM, KEEP_COVER_FROM, PLANTS_LOST, covered_loss
 from strawbell.model.brief import Reason, ReasonCode
@@ -52,11 +52,8 @@ class LeafFrost:
 
 def leaf_frost(night: Night, crop: Crop) -> LeafFrost | None:
     """Return how likely a night is to freeze a crop, None where that is unknown."""
-    chance, air = night.leaf_chance(crop.cover_at_c), night.air
-    if chance is None or air.low_c is None:
-        return None
-    plants = plant_low(air.low_c, air.cloud_percent, air.wind_m_s)
-    return LeafFrost(crop, chance, (plants.coldest_c + plants.mildest_c) / 2.0)
+    chance, band = night.leaf_chance(crop.cover_at_c), night.leaf_band()
+    return None if chance is None or band is None else LeafFrost(crop, chance, sum(band) / 2.0)
 
 
 def to_cover(

@@ -24,6 +24,7 @@ from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.sequence import is_missed
 from strawbell.season.stage import Day
 from strawbell.season.task_keys import once_key
+from strawbell.weather.chance import colder_place
 
 DAY = timedelta(days=1)
 LONGEST_SEASON_DAYS = 400
@@ -43,7 +44,7 @@ def season(
     decides them, so the two can never disagree.
     """
     record = Record.of(journal)
-    skies = Skies(garden, forecast, now)
+    skies = Skies(garden, forecast, now, place=colder_place(record.lows_measured()))
     past = tuple(_past(garden, record, skies))
     last = last_day(garden, skies.today)
     ahead = []

@@ -107,6 +107,8 @@ class Record:
     """Rain [mm] and low [degC] of a date by the grower's own instruments."""
     away: dict[date, date] = field(default_factory=dict)
     """First and last dates on which nobody is in the garden."""
+    said_lows: dict[date, float] = field(default_factory=dict)
+    """The low of a date by the service, also where the grower measured another [degC]."""
     heard: list[JournalEntry] = field(default_factory=list)
     """The grower's answers to notices since the last brief, which the next one confirms."""
     evenings: set[date] = field(default_factory=set)
@@ -234,7 +236,7 @@ class Record:
         if kind is EntryKind.BRIEF:
             self._take_brief(entry)
         elif kind is EntryKind.WEATHER:
-            self._keep_weather(entry.local_date, _weather_kept(entry.data))
+            self._take_weather(entry.local_date, _weather_kept(entry.data))
         elif kind is EntryKind.AWAY:
             self.away[entry.local_date] = date.fromisoformat(entry.text)
         elif kind in (EntryKind.RAIN, EntryKind.LOW) and entry.value is not None:
@@ -263,7 +265,20 @@ class Record:
         for batch, step in _steps_kept(entry.data.get("preparing")):
             self.prepared[batch, step] = entry.local_date
         if entry.local_date not in self.weather:
-            self._keep_weather(entry.local_date, _weather_kept(entry.data.get("weather")))
+            self._take_weather(entry.local_date, _weather_kept(entry.data.get("weather")))
+
+    def lows_measured(self) -> tuple[tuple[float, float], ...]:
+        """Return the lows that the service said and that the grower measured, by date [degC]."""
+        return tuple(
+            (self.said_lows[on], measured[EntryKind.LOW])
+            for on, measured in sorted(self.measured.items())
+            if EntryKind.LOW in measured and on in self.said_lows
+        )
+
+    def _take_weather(self, on: date, weather: DayWeather) -> None:
+        if weather.low_c is not None:
+            self.said_lows[on] = weather.low_c
+        self._keep_weather(on, weather)
 
     def _keep_weather(self, on: date, weather: DayWeather) -> None:
         measured = self.measured.get(on)

@@ -15,7 +15,7 @@ from datetime import datetime, timedelta, tzinfo
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Rules
-from strawbell.weather.chance import Chance, low_chance, rain_chance
+from strawbell.weather.chance import AS_FORECAST, Chance, Colder, low_chance, rain_chance
 from strawbell.weather.findings import CLEAR, Finding, Standing
 from strawbell.weather.thresholds import CHANGE_OF_MIND_PERCENT, FREEZE_HOLD_CHANCE_PERCENT
 from strawbell.weather.windows import lowest_temperature, rain_total
@@ -92,6 +92,7 @@ def freeze(
     *,
     told: bool = False,
     decided: datetime | None = None,
+    colder: Colder = AS_FORECAST,
 ) -> Finding:
     """Judge whether a freeze lies ahead.
 
@@ -109,6 +110,8 @@ def freeze(
         A hold was told today; it is kept until the chance is a margin under the threshold.
     decided : datetime, optional
         When the day was told first; without a told hold the window ends one look-ahead later.
+    colder : Colder
+        How much colder the garden is than forecast [degC].
 
     Returns
     -------
@@ -122,10 +125,10 @@ def freeze(
     """
     end = _begins(moment, decided, told=told) + timedelta(hours=rules.freeze_look_ahead_h)
     low = lowest_temperature(forecast.hours, moment, end)
-    chance = low_chance(forecast, moment, end, rules.freeze_hold_c)
+    chance = low_chance(forecast, moment, end, rules.freeze_hold_c, colder)
     why = Reason(
         ReasonCode.FREEZE,
-        low.value,
+        None if low.value is None else round(low.value - colder.mean_c, 1),
         rules.freeze_hold_c,
         "degC",
         _local(low.at, zone),

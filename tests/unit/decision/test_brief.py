@@ -615,3 +615,30 @@ def test_a_later_day_is_asked_about_with_the_holds_that_lie_before_it(kept: bool
     seen = forecast(now, night)
     supposed = suppose_told(plan, journal, seen, now, then)
     assert feeding(brief(plan, supposed, seen, then)).day == 5
+
+
+def test_a_garden_in_a_hollow_is_warned_by_its_growers_own_lows() -> None:
+    """Forecast 3 degC; three degrees less was measured on each of five nights."""
+    plan = garden()
+    journal = told_through(plan, on_day(4))
+    moment = at(on_day(5))
+    mild = forecast(moment, hour_at(at(on_day(6), 5, 0), temperature_c=2.0))
+    assert feeding(brief(plan, journal, mild, moment)).state is State.DUE
+    rows = tuple(
+        row
+        for day in range(1, 6)
+        for row in (
+            JournalEntry(
+                at(on_day(day)),
+                plan.name,
+                on_day(day),
+                EntryKind.WEATHER,
+                data={"low_c": 3.0, "high_c": 14.0, "rain_mm": 0.0, "complete": True},
+            ),
+            JournalEntry(at(on_day(day)), plan.name, on_day(day), EntryKind.LOW, value=0.0),
+        )
+    )
+    held = feeding(brief(plan, (*journal, *rows), mild, moment))
+    assert held.state is State.HELD
+    (why,) = held.reasons
+    assert why.value == pytest.approx(-0.3, abs=0.1)

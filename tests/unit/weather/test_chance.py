@@ -17,6 +17,7 @@ from strawbell.weather.chance import (
     SKILL_OF_THE_FIT,
     Chance,
     Colder,
+    colder_place,
     high_chance,
     hot_dry_chance,
     low_chance,
@@ -225,6 +226,23 @@ class TestLow:
         blank = forecast(NOW, lambda hour: replace(hour, temperature_c=None))
         assert low_chance(blank, NOW, DAY_ON, 0.0).value is None
         assert high_chance(blank, NOW, DAY_ON, 0.0).value is None
+
+
+class TestPlace:
+    """A garden that is colder than forecast, by its grower's own readings."""
+
+    def test_three_nights_three_degrees_colder_are_two_thirds_believed(self) -> None:
+        """The published worked figure: -3 degC on the mean of three make -2.027."""
+        found = colder_place(((2.0, -1.0), (5.0, 2.0), (1.0, -2.0)))
+        assert found.mean_c == pytest.approx(2.027, abs=0.001)
+
+    def test_without_readings_the_forecast_stands(self) -> None:
+        """Neither colder nor milder."""
+        assert colder_place(()) == Colder()
+
+    def test_many_readings_are_believed(self) -> None:
+        """A milder place too."""
+        assert colder_place(((0.0, 2.0),) * 50).mean_c == pytest.approx(-1.94, abs=0.01)
 
 
 class TestHotAndDry:
