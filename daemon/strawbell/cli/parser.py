@@ -194,6 +194,8 @@ def _record(commands: Commands) -> None:
     ):
         one = kinds.add_parser(kind, help=text, description=text)
         one.add_argument("amount", metavar="AMOUNT", help=example)
+        # A temperature below zero begins like an option, and is none.
+        one._negative_number_matcher = re.compile(r"-\d")
         one.add_argument("--on", type=_date, metavar="DATE", help="for which day")
         _about(one)
     undo = kinds.add_parser("undo", help="take back the last word, or the last one about WHAT")

@@ -237,21 +237,30 @@ def away_said(away: Mapping[date, date], brief: Brief) -> str:
 
 def _before(last: date, brief: Brief) -> str:
     said = [f"You are away from tomorrow to {day(last)}."]
-    waits: list[str] = []
-    wanted: list[str] = []
+    first: dict[TaskKey, tuple[Task, date]] = {}
     for ahead in brief.ahead:
         for task in ahead.tasks if ahead.on <= last else ():
-            if task.state is not State.DUE:
-                continue
-            words = f"{short_word(task).lower()} {name(task.batch)} ({day(ahead.on)})"
-            (wanted if task.action in _CANNOT_WAIT else waits).append(words)
+            if task.state is State.DUE and not (_waters(task) and not task.water_per_bale_l):
+                first.setdefault(task.key, (task, ahead.on))
+    words = {
+        key: f"{short_word(task).lower()} {name(task.batch)} ({day(on)})"
+        for key, (task, on) in first.items()
+    }
+    wanted = [phrase for key, phrase in words.items() if first[key][0].action in _CANNOT_WAIT]
+    waits = [phrase for key, phrase in words.items() if first[key][0].action not in _CANNOT_WAIT]
     if wanted:
         said.append(f"Ask somebody to {listing(wanted[:MOST_NAMED])}.")
     if waits:
         said.append(f"This waits for you: {listing(waits[:MOST_NAMED])}.")
-    if any(task.action in _CANNOT_WAIT and task.state is State.DUE for task in brief.tasks):
-        said.append("Water well today, before you go.")
+    if any(
+        _waters(task) and task.water_per_bale_l and task.state is State.DUE for task in brief.tasks
+    ):
+        said.append("Before you go, do today's watering well.")
     return " ".join(said)
+
+
+def _waters(task: Task) -> bool:
+    return task.action in (Action.WATER, Action.SURFACE_WATER, Action.SOAK)
 
 
 MOST_NAMED = 6
