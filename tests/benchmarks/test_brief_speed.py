@@ -10,9 +10,10 @@ import pytest
 from strawbell.decision.brief import brief
 from strawbell.model.journal import Journal
 from strawbell.season.journal_index import Record
-from strawbell.words.html import brief_html
+from strawbell.words.html import page_html
 from strawbell.words.json_v1 import brief_json
-from strawbell.words.text import brief_text
+from strawbell.words.morning import morning_page
+from strawbell.words.page import page_text
 from support.gardens import at, batch, forecast, garden, on_day, planting, tell_whole
 from support.yardstick import median_s, yardstick
 
@@ -43,13 +44,18 @@ def test_a_brief_and_its_words_cost_little_beside_the_yardstick(day: int) -> Non
     moment = at(on_day(day))
     seen = forecast(moment, days=7)
     made = brief(plan, journal, seen, moment)
-    brief_html(made, plan)
+    page_html(morning_page(made, plan, typographic=True))
     # Time of the processor: what else runs on the machine is nobody's merit or fault.
     stick_s = median_s(yardstick, ROUNDS, process_time)
     # A forecast of its own each time: what neighbours share is not to flatter one garden.
     brief_s = median_s(lambda: brief(plan, journal, replace(seen), moment), ROUNDS, process_time)
     words_s = median_s(
-        lambda: (brief_text(made, plan), brief_html(made, plan)), ROUNDS, process_time
+        lambda: (
+            page_text(morning_page(made, plan)),
+            page_html(morning_page(made, plan, typographic=True)),
+        ),
+        ROUNDS,
+        process_time,
     )
     json_s = median_s(lambda: brief_json(made, plan), ROUNDS, process_time)
     print(

@@ -49,7 +49,7 @@ def test_a_feeding_before_a_freeze_is_held_by_mail(tmp_path: Path, service: Fake
     assert code == 0
     assert "Traceback" not in said
     (mail,) = mails(sink)
-    assert "hold the feed" in mail["Subject"]
+    assert "Don't feed" in mail["Subject"]
     text = mail.get_body(("plain",)).get_content()
     assert "-3.1" in text
     assert "Open-Meteo" in text

@@ -225,7 +225,15 @@ class Cycle:
         )
         is_away = look.record.away_on(today.on) is not None
         notice = morning_notice(
-            today, garden, now, expires_at, troubles, asked, heard, is_away=is_away
+            today,
+            garden,
+            now,
+            expires_at,
+            troubles,
+            asked,
+            heard,
+            look.record.explained(today.on),
+            is_away=is_away,
         )
         self._say(notice, now, writing)
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import argparse
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from strawbell.app.identity import settled_in
 from strawbell.app.meant import gardens_meant, moment_meant
@@ -16,11 +16,12 @@ from strawbell.cli.reach import reached
 from strawbell.decision.brief import brief, suppose_told
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError
-from strawbell.model.brief import Brief
+from strawbell.model.brief import Brief, WorkKind
 from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
+from strawbell.season.journal_index import Record
 from strawbell.wiring import MemoryCache, forecasts_of
 
 
@@ -55,6 +56,10 @@ class Seen:
     def brief(self) -> Brief:
         """Return the brief, the same one the daemon would make."""
         return brief(self.garden, self.journal, self.forecast, self.now)
+
+    def explained(self, on: date) -> Mapping[WorkKind, date]:
+        """Return when work of each kind was explained before a date."""
+        return Record.of(self.journal).explained(on)
 
 
 @contextmanager

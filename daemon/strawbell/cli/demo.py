@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 import random
 import tempfile
-from collections.abc import Iterator
-from datetime import datetime
+from collections.abc import Iterator, Mapping
+from datetime import date, datetime
 from pathlib import Path
 
 from strawbell.app.cycle import Cycle, Told
@@ -14,17 +14,21 @@ from strawbell.app.ports import Channel
 from strawbell.decision.brief import brief
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.store.sqlite_store import SqliteStore
-from strawbell.model.brief import Action, AlertCode, Brief, ReasonCode, State
+from strawbell.model.brief import Action, AlertCode, Brief, ReasonCode, State, WorkKind
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
 from strawbell.model.notice import NoticeKind
 from strawbell.rehearsal import scenario
 from strawbell.rehearsal.clock import SimulatedClock, moments_of
 from strawbell.rehearsal.play import play
+from strawbell.season.journal_index import Record
 from strawbell.season.local_time import moment_of, zone_of
-from strawbell.words.text import brief_text
+from strawbell.words.terminal import today_screen
 
 FOLDER_NAME = "strawbell-demo"
+
+_Morning = tuple[Told, Brief | None, Mapping[WorkKind, date]]
+"""What was told, the brief where it was a morning, and what was explained before it."""
 
 
 def run(options: argparse.Namespace) -> int:
@@ -35,20 +39,20 @@ def run(options: argparse.Namespace) -> int:
     shown: set[str] = set()
     notices = 0
     with tempfile.TemporaryDirectory(prefix="strawbell-demo-") as folder:
-        for told, journal_brief in _mornings(garden, Path(folder), out):
+        for told, journal_brief, explained in _mornings(garden, Path(folder), out):
             notices += len(told.notices)
             _write_pages(told, out)
             title = _notable(journal_brief, shown) if journal_brief else None
             if title and journal_brief:
                 shown.add(title)
                 print(f"=== {title} ===\n")
-                print(brief_text(journal_brief, garden))
+                print(today_screen(journal_brief, garden, explained=explained))
     print(f"{notices} notices lie in {out}, each as a mail (.eml) and as a page (.html).")
     print("The garden and its weather are invented; your own begins with `strawbell setup`.")
     return 0
 
 
-def _mornings(garden: Garden, state: Path, out: Path) -> Iterator[tuple[Told, Brief | None]]:
+def _mornings(garden: Garden, state: Path, out: Path) -> Iterator[_Morning]:
     clock = SimulatedClock(
         moment_of(scenario.FIRST_DAY, garden.times.morning, zone_of(garden.place.time_zone))
     )
@@ -67,9 +71,11 @@ def _mornings(garden: Garden, state: Path, out: Path) -> Iterator[tuple[Told, Br
                 journal = tuple(
                     entry for entry in store.journal(garden.name) if entry.local_date < told.on
                 )
-                yield told, brief(garden, journal, scenario.forecast(clock.now()), clock.now())
+                record = Record.of(journal)
+                today = brief(garden, record, scenario.forecast(clock.now()), clock.now())
+                yield told, today, record.explained(today.on)
             else:
-                yield told, None
+                yield told, None, {}
 
 
 def _notable(today: Brief, shown: set[str]) -> str | None:

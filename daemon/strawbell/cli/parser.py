@@ -20,6 +20,7 @@ EXAMPLES: Mapping[str, str] = {
     "rehearse": "strawbell rehearse --from 2025-04-01 --out rehearsal",
     "check": "strawbell check --connect",
     "today": "strawbell today --at 2027-04-09T06:30",
+    "how": "strawbell how feed",
     "season": "strawbell season --html season.html",
     "summary": "strawbell summary --garden 'Mill lane'",
     "why": "strawbell why 2027-04-09",
@@ -149,6 +150,15 @@ def _check(commands: Commands) -> None:
 
 def _today(commands: Commands) -> None:
     _reading(_command(commands, "today", "what is due, how much, what waits and why"))
+
+
+def _how(commands: Commands) -> None:
+    command = _command(commands, "how", "the steps and cautions of work, all of them again")
+    command.add_argument(
+        "task", nargs="?", default="", metavar="TASK", help="such as feed, or a key (all of today)"
+    )
+    command.add_argument("--at", type=_moment, metavar="DATETIME", help="as if it were then")
+    command.add_argument("--garden", metavar="NAME", help="only this garden")
 
 
 def _season(commands: Commands) -> None:
@@ -282,6 +292,7 @@ _COMMANDS: tuple[Callable[[Commands], None], ...] = (
     _rehearse,
     _check,
     _today,
+    _how,
     _season,
     _summary,
     _why,

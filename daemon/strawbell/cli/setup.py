@@ -56,7 +56,7 @@ from strawbell.model.garden import Place
 from strawbell.season.local_time import moment_of, zone_of
 from strawbell.wiring import MemoryCache, channels_of
 from strawbell.words.escaping import wrap
-from strawbell.words.text import brief_text
+from strawbell.words.terminal import today_screen
 
 PRIVATE = 0o600
 KEPT_NAME = "setup-unfinished.json"
@@ -481,7 +481,7 @@ def _first_morning(configuration: Configuration, today: date) -> Iterator[str]:
     yield ""
     yield f"Your first working morning, {on.isoformat()}, will read like this (no forecast yet):"
     yield ""
-    for line in brief_text(brief(garden, (), None, morning), garden).splitlines():
+    for line in today_screen(brief(garden, (), None, morning), garden).splitlines():
         yield f"  {line}".rstrip()
 
 

@@ -22,7 +22,8 @@ def run(options: argparse.Namespace) -> int:
             if options.json:
                 documents.append({**brief_json(today, seen.garden), "asked": list(seen.asked)})
             else:
-                print(today_screen(today, seen.garden, text_width()))
+                explained = seen.explained(today.on)
+                print(today_screen(today, seen.garden, text_width(), explained))
     if options.json:
         print_json(documents)
     return 0

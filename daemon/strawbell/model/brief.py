@@ -63,6 +63,18 @@ _NUMBERED = re.compile(r"(?P<what>.+)-(?P<number>\d+)")
 
 
 @dataclass(frozen=True, slots=True)
+class WorkKind:
+    """What the steps and the cautions of work depend on: its action, and what is in hand with it.
+
+    `of` is the feed of a feeding and the crop of a planting, as it is typed; of a look into a bale
+    that is getting ready it is "core", of the last harvest of a crop "last", else "".
+    """
+
+    action: Action
+    of: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class TaskKey:
     """Which piece of work a task is: unique in a garden, and the same until the work is done.
 
@@ -106,6 +118,15 @@ class TaskKey:
     def text(self) -> str:
         """Return the key as it is kept, shown and typed: "row-a-5-feed"."""
         return self._text
+
+    def kind(self, feed: str = "") -> WorkKind:
+        """Return which kind of work it is, with the name of the feed where there is one."""
+        if self.action is Action.INSPECT:
+            return WorkKind(self.action, "" if self.day is None else "core")
+        if self.action is Action.HARVEST:
+            return WorkKind(self.action, _LAST if self.last else "")
+        series = "" if self.series is None else f"{self.series} "
+        return WorkKind(self.action, f"{series}{feed}" or self.crop)
 
     @classmethod
     def parse(cls, text: str, batches: Iterable[str] = ()) -> TaskKey | None:
@@ -349,6 +370,11 @@ class Task:
     note: str = ""
     suffering: tuple[Suffering, ...] = ()
     also: tuple[Also, ...] = ()
+
+    @property
+    def kind(self) -> WorkKind:
+        """Return which kind of work it is: what was explained of it once need not be again."""
+        return self.key.kind("" if self.dose is None else self.dose.feed)
 
 
 class AlertCode(StrEnum):

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from itertools import product
 
 from strawbell.agronomy.bale.readiness import Reading
-from strawbell.model.brief import AlertKey, State, Step, Task, TaskKey
+from strawbell.model.brief import AlertKey, State, Step, Task, TaskKey, WorkKind
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry, crops_kept
@@ -33,6 +33,9 @@ LATE = "late"
 """In the data of a row that makes work due: that it was after noon."""
 ANSWERED_BY = "answered_by"
 """In the data of a row that came as an answer to a notice: the channel it came by."""
+
+EXPLAINED_FOR = timedelta(days=200)
+"""How long the steps of a kind of work are remembered: a season (design choice)."""
 
 ToldStates = dict[TaskKey, State]
 """The state each task had last on one local date, by task key."""
@@ -199,6 +202,24 @@ class Record:
             for key in told | recorded
             if "feed" in self.amounts.get(key, {})
         )
+
+    def explained(self, today: date) -> dict[WorkKind, date]:
+        """Return which kinds of work were told as due before a date, and when first.
+
+        After a winter the steps are told anew.
+        """
+        first: dict[WorkKind, date] = {}
+        since = today - EXPLAINED_FOR
+        for known in self.batches.values():
+            for on, told in known.told.items():
+                if not since <= on < today:
+                    continue
+                for key, state in told.items():
+                    if state is State.DUE:
+                        feed = self.amounts.get(key, {}).get("feed")
+                        kind = key.kind(str(feed or ""))
+                        first[kind] = min(on, first.get(kind, on))
+        return first
 
     def not_told(self, today: date) -> tuple[date, ...]:
         """Return the past dates since the first brief that got none: the daemon was down."""

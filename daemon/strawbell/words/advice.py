@@ -1,120 +1,182 @@
-"""A task in words: its title, its amount, how it is done, why, and what to do instead."""
+"""A task in words: what to do, how much and where; why; how; and what to leave.
+
+A line is a whole sentence. Where a task is not about the whole garden its batches stand before it
+as a label, since growers name things freely.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
+from datetime import date, time
 
-from strawbell.model.brief import Action, Also, Instead, Reason, ReasonCode, State, Task
-from strawbell.model.details import Ending
-from strawbell.words.escaping import capital, clean, count, cut, listing, name
-from strawbell.words.howto import ending_of, how_to, soaked_before
-from strawbell.words.merge import CROPS_TOGETHER, MergedTask
-from strawbell.words.reasons import reason_headline, reason_sentences
-from strawbell.words.voice import Voice, day
-
-STATE_WORDS: MappingProxyType[State, str] = MappingProxyType(
-    {State.DUE: "Due", State.HELD: "Hold", State.DONE: "Done", State.MISSED: "Missed"}
+from strawbell.model.brief import Action, Also, Instead, ReasonCode, State, Task, WorkKind
+from strawbell.model.details import (
+    Ending,
+    MixDetail,
+    PlantDetail,
+    SupportDetail,
+    ThinDetail,
+    TopWaterDetail,
 )
-SHORT_NAME = 30
-"""Longest name of a feed or a crop in a headline [characters]."""
+from strawbell.model.feeds import FeedForm
+from strawbell.words.actions import ACTIONS
+from strawbell.words.cautions import CautionWords, caution_list
+from strawbell.words.escaping import capital, clean, count, cut, listing, name
+from strawbell.words.figures import quarter
+from strawbell.words.howto import ending_of, how_to, potting_mix, soaked_before
+from strawbell.words.merge import MergedTask
+from strawbell.words.nouns import counted_crop, crops_name, feed_name
+from strawbell.words.reasons import WARM_HOURS, chance_figure, reason_headline, reason_sentences
+from strawbell.words.voice import Voice
+
+STATE_WORDS: Mapping[State, str] = {
+    State.DUE: "due",
+    State.HELD: "waits",
+    State.DONE: "done",
+    State.MISSED: "not done",
+}
+SUBJECT_LIMIT = 52
+"""Longest subject [characters]: what a phone shows of it."""
+SHORT_NAME = 24
+"""Longest name of a feed, a crop or a batch in a subject [characters]."""
 NOTE_LIMIT = 300
 """Longest note shown with a task [characters]."""
-WHY_SOAK = "Straw rots, and takes up feed, only once it is wet through; a dry bale does neither."
-WHY_SOAK_AGAIN = (
-    "One soaking seldom reaches the middle of a bale, and feed comes only to straw that is wet."
+FIRST_WATER, LAST_WATER = time(9), time(17)
+"""By when a top that is watered twice is watered (common practice)."""
+UNWATERED, LEFT_OUT, WAITS = "Leave", "Skip", "Wait"
+"""No water on a day of it, a crop that is left out, and work that waits, in a narrow cell."""
+KNOWN_WELL = frozenset(
+    {
+        Action.WATER,
+        Action.SURFACE_WATER,
+        Action.PROTECT,
+        Action.UNCOVER,
+        Action.HARVEST,
+        Action.INSPECT,
+    }
 )
-UNWATERED = "Leave"
-"""Bales that need no water on their day of it, in a narrow cell."""
-LEFT_OUT = "Skip"
-"""A crop that is left out, in a narrow cell."""
-MOST_CROPS = 3
-"""Most crops named in a headline."""
+"""Nobody needs to be told where the steps of these stand."""
+ROUTINE_REASONS = frozenset({ReasonCode.FIRST_WEEKS})
+"""Reasons that hold day after day and are told once."""
+
+NOTHING_EXPLAINED: Mapping[WorkKind, date] = {}
+
+Figure = tuple[str, str]
+"""A large figure and the words below it."""
 
 
 @dataclass(frozen=True, slots=True)
 class TaskWords:
     """One task as every medium shows it.
 
-    `title` is the whole line, `brief` a shorter one for a day ahead; `heading` is the title
-    without the amount, `amount` and `per` ("500 g", "a bale") what stands large below it,
-    `substance` of what, `in_all` the sum.
-    `headline` and `because`, the words of `because_of`, go into a subject.
+    `line` is the whole of it; `heading`, `figures` and `below` are the same for a page that shows
+    amounts large. `brief` names it in a calendar, `low` in a
+    sentence that has begun, `subject` in a mail. `beside` follows the line;
+    `because` is the first reason in a few words.
     """
 
-    state: State
     action: Action
-    tag: str
-    title: str
-    brief: str
+    state: State
+    line: str
     heading: str
-    amount: str
-    per: str
-    substance: str
-    in_all: str
-    headline: str
+    figures: tuple[Figure, ...]
+    below: str
+    brief: str
+    low: str
+    subject: str
     because: str
-    because_of: ReasonCode | None
-    where: str
-    days: str
-    until: str
-    how: tuple[str, ...]
+    beside: tuple[str, ...]
     why: tuple[str, ...]
-    instead: tuple[str, ...]
+    steps: tuple[str, ...]
+    cautions: tuple[CautionWords, ...]
+    since: date | None
+    """When it was explained, None where it is new; then `steps` and `cautions` are told again."""
 
 
-def task_words(task: MergedTask, voice: Voice) -> TaskWords:
-    """Return a merged task in words."""
-    amount, per, substance, in_all = _amount(task, voice)
-    whole = f"{amount} of {substance} {per}" if substance else f"{amount} {per}".strip()
-    heading = _heading(task, _where(task))
-    title = _plain_title(task, heading)
-    headline, because = _headline(task, voice, whole)
-    held = task.state is State.HELD
-    to_do = task.state is State.DUE
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """What is done, in small letters and without its full stop.
+
+    `deed` has no amount, `amount` follows it, `more` is a sentence of its own; `subjects` are
+    tried from the longest on.
+    """
+
+    deed: str
+    subjects: tuple[str, ...]
+    amount: str = ""
+    more: str = ""
+    figures: tuple[Figure, ...] = ()
+    below: str = ""
+
+
+def task_words(
+    task: MergedTask,
+    voice: Voice,
+    explained: Mapping[WorkKind, date] = NOTHING_EXPLAINED,
+    *,
+    judged: bool = True,
+) -> TaskWords:
+    """Return a merged task in words.
+
+    `explained` says when work of a kind was explained before, `judged` whether the weather was.
+    """
+    due, held = task.state is State.DUE, task.state is State.HELD
+    said = _held(task, voice) if held else _DEEDS[task.action](task, voice)
+    label = _label(task, voice)
+    heading = _labelled(label, said.deed)
+    if not due and not held:
+        noun = ACTIONS[task.action].noun
+        crops = listing(name(crop) for crop in task.crops)
+        deed = f"noted as {STATE_WORDS[task.state]}: {noun}{f' ({crops})' if crops else ''}"
+        said = _Said(deed, (capital(deed),))
+        heading = _labelled(label, deed)
+    joint = ", " if label else ": "
+    line = f"{heading}{joint}{said.amount}." if said.amount else f"{heading}."
+    since = _explained(task, explained) if due else None
+    told = (why for why in task.reasons if since is None or why.code not in ROUTINE_REASONS)
+    reasons = reason_sentences(told, voice) if due or held else ()
+    first = next(iter(task.reasons), None)
     return TaskWords(
-        state=task.state,
         action=task.action,
-        tag=STATE_WORDS[task.state],
-        title=_title(task, title, whole, in_all),
-        brief=_title(task, title, f"{amount} {per}".strip(), ""),
+        state=task.state,
+        line=" ".join((line, *((said.more,) if said.more else ()))),
         heading=heading,
-        amount="" if held else amount,
-        per="" if held else per,
-        substance="" if held else substance,
-        in_all="" if held else in_all,
-        headline=headline,
-        because="" if because is None else reason_headline(because, voice),
-        because_of=None if because is None else because.code,
-        where=_where(task),
-        days=_days_said(task),
-        until=_until(task, voice) if held else "",
-        how=(*(how_to(task, voice) if to_do else ()), *beside(task.first)),
-        why=(*reason_sentences(task.reasons, voice), *_what_for(task, voice)),
-        instead=instead_sentences(task.first.instead, voice) if held or to_do else (),
+        figures=said.figures,
+        below=said.below,
+        brief=f"{heading}{joint}{said.amount}" if said.amount else heading,
+        low=f"{f'{label}: ' if label else ''}{said.deed}{', ' if said.amount else ''}{said.amount}",
+        subject=_subject(said.subjects),
+        because="" if first is None else reason_headline(first, voice),
+        beside=beside(task.first) if due else _instead(task, voice) if held else (),
+        why=(*_fit(task, voice, judged=judged), *reasons),
+        steps=how_to(task, voice) if due and since is None else (),
+        cautions=caution_list(task.cautions, voice) if due and since is None else (),
+        since=since,
     )
 
 
-def brief_words(task: MergedTask, voice: Voice) -> str:
-    """Return a merged task in one line, as `task_words` has it in `brief`."""
-    amount, per, _, _ = _amount(task, voice)
-    title = _plain_title(task, _heading(task, _where(task)))
-    return _title(task, title, f"{amount} {per}".strip(), "")
+def _explained(task: MergedTask, explained: Mapping[WorkKind, date]) -> date | None:
+    """Return when all of a task was explained last, None where some of it is new."""
+    dates = [explained.get(each.kind) for each in task.tasks]
+    known = [on for on in dates if on is not None]
+    is_again = isinstance(task.detail, PlantDetail) and task.detail.again
+    return None if is_again or len(known) < len(dates) else max(known)
 
 
 def short_word(task: Task) -> str:
-    """Return a task in one word for a narrow cell: "Feed", "Hold", "Water"."""
+    """Return a task in one word for a narrow cell: "Feed", "Wait", "Water"."""
     if task.state is State.HELD:
-        return STATE_WORDS[State.HELD]
+        return WAITS
     if waits_for_no_water(task):
         return UNWATERED
-    return LEFT_OUT if ending_of(task) is Ending.TOO_LATE else _SHORT[task.action]
+    return LEFT_OUT if ending_of(task) is Ending.TOO_LATE else ACTIONS[task.action].cell
 
 
 def waits_for_no_water(task: Task) -> bool:
     """Return whether a day of water gives none, since the bale has enough or rain will do it."""
-    return task.action in _WATERED and task.water_per_bale_l == 0.0 and task.state is State.DUE
+    waters = task.action in (Action.SOAK, Action.WATER, Action.SURFACE_WATER)
+    return waters and task.water_per_bale_l == 0.0 and task.state is State.DUE
 
 
 def beside(task: Task) -> tuple[str, ...]:
@@ -134,353 +196,418 @@ def instead_sentences(instead: Iterable[Instead], voice: Voice) -> tuple[str, ..
 
 def look_yourself(voice: Voice) -> str:
     """Return what the grower looks at when the weather could not be judged."""
-    measures, rules = voice.measures, voice.rules
-    return (
-        "Decide yourself: look at the sky and at another forecast. If "
-        f"{measures.rain(rules.rain_hold_mm)} of rain or more may fall within "
-        f"{measures.hours(rules.rain_look_ahead_h)}, or the air may cool to "
-        f"{measures.temperature(rules.freeze_hold_c)} or less, wait a day with feeding; before a "
-        "freeze also with watering."
-    )
+    end = voice.horizon(voice.rules.rain_look_ahead_h)
+    return f"Look at the sky first: don't feed if heavy rain is due by {end}, or frost tonight."
 
 
-def _where(task: MergedTask) -> str:
-    return listing(name(batch) for batch in task.batches)
+def good_day(voice: Voice) -> str:
+    """Return what the rules found when none of them holds a feeding."""
+    hours = min(voice.rules.rain_look_ahead_h, voice.rules.freeze_look_ahead_h)
+    return f"A good day to feed: no heavy rain or frost before {voice.horizon(hours)}."
 
 
-def _plain_title(task: MergedTask, heading: str) -> str:
-    """Return the heading with the day of the sequence, or with that of each batch."""
-    one_day = _one_day(task)
-    return heading + one_day if one_day else _heading(task, _where_by_day(task))
+def _fit(task: MergedTask, voice: Voice, *, judged: bool) -> tuple[str, ...]:
+    """Return why work goes ahead, where no reason of its own says it."""
+    if task.state is not State.DUE:
+        return ()
+    if task.action is Action.SOAK and not waits_for_no_water(task.first):
+        return (WHY_SOAK_AGAIN if soaked_before(task) else WHY_SOAK,)
+    speaks = any(why.code in _OF_THE_SKY for why in task.reasons)
+    return () if task.action is not Action.FEED or speaks or not judged else (good_day(voice),)
 
 
-def _heading(task: MergedTask, where: str) -> str:
-    """Return verb and place: "Feed Row A and Row C", "Hold the feed on Row A"."""
-    if task.state is State.HELD:
-        return f"{_HOLD[task.action]} {where}"
-    if task.state is State.DUE:
-        return capital(_deed(task, where))
-    return f"{STATE_WORDS[task.state]}: {_deed(task, where)}"
-
-
-def _deed(task: MergedTask, where: str) -> str:
-    """Return what is done where, as it is said in the imperative."""
-    what = listing(name(crop) for crop in task.crops) or _THINGS.get(task.action, "")
-    if task.plants is not None and task.action in {Action.PLANT, Action.THIN, Action.SUPPORT}:
-        what = f"{task.plants} {what}"
-    if task.action is Action.HARVEST and (clearing := _clearing(task)):
-        return f"{clearing} {what} in {where}"
-    apart = _crops_by_batch(task)
-    if len(set(apart.values())) > 1 and task.action in CROPS_TOGETHER:
-        each = listing(f"{crops} in {name(batch)}" for batch, crops in apart.items())
-        return f"{_HEADLINES[task.action]} {each}"
-    if waits_for_no_water(task.first):
-        return f"leave {where} unwatered"
-    return _DEEDS[task.action].format(what=what, where=where)
-
-
-def _clearing(task: MergedTask) -> str:
-    """Return the verb of what ends a crop for good, "" for a picking that goes on."""
-    ending = ending_of(task)
-    return "" if ending is None else _CLEARINGS[ending]
-
-
-_CLEARINGS: MappingProxyType[Ending, str] = MappingProxyType(
+WHY_SOAK = "Bales only warm up, and feed only works, where straw is wet right through."
+WHY_SOAK_AGAIN = "One soaking seldom reaches the middle of a bale."
+_OF_THE_SKY = frozenset(
     {
-        Ending.TOO_LATE: "leave out the",
-        Ending.KILLED: "clear the frozen",
-        Ending.LAST: "clear the last of the",
+        ReasonCode.HEAVY_RAIN,
+        ReasonCode.RAIN_POSSIBLE,
+        ReasonCode.FREEZE,
+        ReasonCode.WARM_HOURS,
+        ReasonCode.FROZEN,
+        ReasonCode.NO_FORECAST,
+        ReasonCode.STALE_FORECAST,
+        ReasonCode.RAIN_UNKNOWN,
+        ReasonCode.TEMPERATURE_UNKNOWN,
     }
 )
 
 
-def _crops_by_batch(task: MergedTask) -> dict[str, str]:
-    """Return what stands in each batch, where the batches do not all hold the same."""
-    return {
-        batch: listing(name(crop) for one in task.tasks if one.batch == batch for crop in one.crops)
-        or _THINGS.get(task.action, "")
-        for batch in task.batches
-    }
+def _instead(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+    """Return what to do instead, but for what the line or the lead says."""
+    waters = task.action in (Action.WATER, Action.SURFACE_WATER, Action.SOAK)
+    said = {Instead.DECIDE_YOURSELF, *(_NO_WATER if waters else ())}
+    return instead_sentences((each for each in task.first.instead if each not in said), voice)
 
 
-def _amount(task: MergedTask, voice: Voice) -> tuple[str, str, str, str]:
-    """Return the amount of one bale, per what, of what, and the sum for all bales."""
-    measures = voice.measures
-    bales = task.bales
-    if task.action is Action.FEED:
-        if task.dose is None:
-            return "", "", "", ""
-        in_all = f"{measures.mass(task.total_g)} in all" if bales > 1 else ""
-        return measures.mass(task.dose.per_bale_g), "a bale", name(task.dose.feed), in_all
-    litres = task.water_per_bale_l
-    if not litres or task.action not in _WATERED:
-        return "", "", "", ""
-    times = task.first.times_a_day
-    often = {1: "", 2: ", twice"}.get(times, f", {times} times")
-    in_all = ""
-    if bales > 1:
-        in_all = f"{measures.water(litres * bales)} in all{' each time' if times > 1 else ''}"
-    return measures.water(litres), f"a bale{often}", "", in_all
+_NO_WATER = (Instead.NO_WATER_BEFORE_FREEZE, Instead.LEAVE_TO_RAIN)
 
 
-def _title(task: MergedTask, heading: str, amount: str, in_all: str) -> str:
-    if task.state is State.HELD or not amount:
-        return heading
-    return f"{heading}: {amount}{', ' if in_all else ''}{in_all}"
+def _label(task: MergedTask, voice: Voice) -> str:
+    """Return the batches of a task, "" where it is about the whole garden."""
+    return "" if set(task.batches) >= set(voice.places) else listing(map(name, task.batches))
 
 
-def _days(task: MergedTask) -> dict[str, int]:
-    """Return the day of the sequence of each batch that is in one."""
-    return {one.batch: one.day for one in task.tasks if one.day is not None}
+def _labelled(label: str, text: str) -> str:
+    return f"{label}: {text}" if label else capital(text)
 
 
-def _one_day(task: MergedTask) -> str:
-    """Return " (day 5)" when all batches are on the same day, else ""."""
-    days = _days(task)
-    same = len(set(days.values())) == 1 and len(days) == len(task.batches)
-    return f" (day {next(iter(days.values()))})" if same else ""
+def _subject(candidates: Sequence[str]) -> str:
+    """Return the first subject that a phone shows whole; the last one is cut where it must be."""
+    fitting = (each for each in candidates if len(each) <= SUBJECT_LIMIT)
+    return next(fitting, cut(candidates[-1], SUBJECT_LIMIT))
 
 
-def _where_by_day(task: MergedTask) -> str:
-    """Return the batches, each with its own day."""
-    days = _days(task)
-    return listing(
-        f"{name(batch)} (day {days[batch]})" if batch in days else name(batch)
-        for batch in task.batches
+def _today(verb: str, task: MergedTask, voice: Voice, amounts: Sequence[str]) -> tuple[str, ...]:
+    """Return subjects: the verb, where it is not the whole garden its batches, and the amount."""
+    where = (
+        ""
+        if set(task.batches) >= set(voice.places)
+        else listing(name(batch, SHORT_NAME) for batch in task.batches)
+    )
+    places = (f"{verb} {where} today", f"{verb} today") if where else (f"{verb} today",)
+    return tuple(
+        f"{place}: {amount}" if amount else place for amount in amounts for place in places
     )
 
 
-def _days_said(task: MergedTask) -> str:
-    """Return the days for the small print of the page."""
-    if one := _one_day(task):
-        return one.strip(" ()")
-    return listing(f"{name(batch)} day {number}" for batch, number in _days(task).items())
+def _bales(task: MergedTask, voice: Voice) -> str:
+    if task.bales == 1:
+        return "the bale"
+    is_all = len(voice.places) == 1 and task.bales == sum(voice.places.values())
+    return f"all {task.bales} bales" if is_all or not _label(task, voice) else "the bales"
 
 
-def _headline(task: MergedTask, voice: Voice, amount: str) -> tuple[str, Reason | None]:
-    """Return the task for a subject, and the reason that may be said with it."""
-    why = next(iter(task.reasons), None)
-    if task.state is State.HELD:
-        return _HOLD_SHORT[task.action], why
-    if task.state is not State.DUE:
-        return f"{_SHORT[task.action].lower()} {STATE_WORDS[task.state].lower()}", None
-    if task.action is Action.FEED and task.dose is not None:
-        mass = voice.measures.mass(task.dose.per_bale_g)
-        return f"feed {mass} of {name(task.dose.feed, SHORT_NAME)} a bale", None
-    if amount:
-        return f"{_HEADLINES[task.action]}, {amount}", None
-    if waits_for_no_water(task.first):
-        return "no water needed", None
-    crops = listing(name(crop, SHORT_NAME) for crop in task.crops[:MOST_CROPS])
-    if task.action is Action.HARVEST and (clearing := _clearing(task)):
-        left_out = ending_of(task) is Ending.TOO_LATE
-        return f"{clearing} {crops}", why if left_out else None
-    because = why if task.action is Action.PROTECT else None
-    return f"{_HEADLINES[task.action]}{' ' + crops if crops else ''}", because
+def _each(task: MergedTask) -> str:
+    return " each" if task.bales > 1 else ""
 
 
-def _what_for(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    """Return what a feeding or a soaking is for."""
-    if task.state is not State.DUE:
-        return ()
-    if task.action is Action.SOAK:
-        if waits_for_no_water(task.first):
-            return ()
-        return (WHY_SOAK_AGAIN if soaked_before(task) else WHY_SOAK,)
-    if task.dose is None:
-        return ()
-    nitrogen = voice.measures.mass(task.dose.nitrogen_per_bale_g)
-    return (f"The dose gives each bale {nitrogen} of nitrogen.",)
+def _in_all(task: MergedTask, total: str) -> str:
+    return f", {total} in all" if task.bales > 1 else ""
+
+
+def _feed(task: MergedTask, voice: Voice) -> _Said:
+    measures, dose = voice.measures, task.dose
+    warm = any(why.code is ReasonCode.WARM_HOURS for why in task.reasons)
+    between = " between " + " and ".join(map(voice.clock, WARM_HOURS)) if warm else ""
+    deed = f"feed {_bales(task, voice)}{between}"
+    if dose is None:
+        return _Said(deed, _today("Feed", task, voice, ("",)))
+    feed = feed_name(dose.feed, measures)
+    liquid = dose.form is FeedForm.LIQUID and dose.per_bale_ml is not None
+    amount = measures.volume(dose.per_bale_ml) if liquid else measures.mass(dose.per_bale_g)
+    total = measures.volume(task.total_ml) if liquid else measures.mass(task.total_g)
+    litres = task.water_per_bale_l
+    water = measures.water(litres) if litres else ""
+    each, bales = _each(task), task.bales
+    figures: list[Figure] = [(amount, f"{feed}{each}")]
+    below = f"{total} in all." if bales > 1 else ""
+    more = ""
+    said = f"{amount} of {feed}{each}{_in_all(task, total)}"
+    if dose.form is FeedForm.LIQUID and water:
+        said = f"{amount} of {feed} in {water} of water{each}{_in_all(task, total)}"
+        figures.append((f"in {water}", f"water{each}"))
+    elif water:
+        more = f"Then {water} of water{each}."
+        figures.append((f"then {water}", f"water{each}"))
+        in_all = measures.water((litres or 0.0) * bales)
+        below = f"{total} and {in_all} in all." if bales > 1 else ""
+    amounts = (f"{amount} {feed} a bale", f"{amount} a bale")
+    subjects = _today("Feed", task, voice, amounts)
+    if warm:
+        subjects = ("Feed at noon: frost tonight", *subjects)
+    return _Said(deed, subjects, said, more, tuple(figures), below)
+
+
+def _soak(task: MergedTask, voice: Voice) -> _Said:
+    litres, bales = task.water_per_bale_l, _bales(task, voice)
+    if litres == 0.0:
+        return _unwatered("no soaking today", task, voice)
+    again = " again" if soaked_before(task) else ""
+    deed = f"soak {bales}{again} until {'it drips' if task.bales == 1 else 'they drip'}"
+    if litres is None:
+        return _Said(deed, _today("Soak", task, voice, ("",)))
+    water = voice.measures.water(litres)
+    total = voice.measures.water(litres * task.bales)
+    figures = ((f"{water}", "a bale, about"), (total, "in all"))[: 2 if task.bales > 1 else 1]
+    return _Said(
+        deed,
+        _today("Soak", task, voice, (f"about {water} a bale",)),
+        f"about {water}{_each(task)}{_in_all(task, total)}",
+        figures=figures,
+    )
+
+
+def _unwatered(deed: str, task: MergedTask, voice: Voice) -> _Said:
+    why = next((_SHORTLY[also] for also in task.first.also if also in _SHORTLY), "")
+    label = _label(task, voice)
+    subject = capital(deed)
+    return _Said(
+        deed,
+        (f"{subject}: {why}" if why and not label else subject,),
+        below=capital(f"{why}.") if why else "",
+    )
+
+
+_SHORTLY: Mapping[Also, str] = {
+    Also.MOIST_ENOUGH: "they're damp enough",
+    Also.RAIN_WATERS: "rain will do it",
+    Also.FULL: "they hold all they can",
+}
+
+
+def _water(task: MergedTask, voice: Voice) -> _Said:
+    if task.water_per_bale_l == 0.0:
+        return _unwatered("no watering today", task, voice)
+    return _watering(f"water {_bales(task, voice)}", "Water", task, voice)
+
+
+def _surface_water(task: MergedTask, voice: Voice) -> _Said:
+    detail = task.detail if isinstance(task.detail, TopWaterDetail) else TopWaterDetail()
+    young = any(why.code is ReasonCode.FIRST_WEEKS for why in task.reasons)
+    what = "the seedlings" if young or detail.up_in_days else "the tops"
+    said = _watering(f"water {what}", f"Water {what}", task, voice)
+    if detail.dry_at is None:
+        return said
+    dry = f"Unwatered, the top is dry by about {voice.clock(quarter(detail.dry_at))}."
+    more = f"{said.more} {dry}".strip()
+    return _Said(said.deed, said.subjects, said.amount, more, said.figures, said.below)
+
+
+def _watering(deed: str, verb: str, task: MergedTask, voice: Voice) -> _Said:
+    measures, litres, times = voice.measures, task.water_per_bale_l, task.first.times_a_day
+    first, last = voice.clock(FIRST_WATER), voice.clock(LAST_WATER)
+    twice = times > 1
+    often = f" by {first} and again at {last}" if twice else ""
+    if times > TWICE:
+        often = f" {times} times between {first} and {last}"
+    if not litres:
+        return _Said(f"{deed}{often}", _today(verb, task, voice, ("twice" if twice else "",)))
+    water, total = measures.water(litres), measures.water(litres * task.bales)
+    subjects = _today(verb, task, voice, (f"{water} a bale{', twice' if twice else ''}",))
+    if twice:
+        hot = any(why.code is ReasonCode.HOT_DRY for why in task.reasons)
+        by = f"water by {first} and at {last}" if times == TWICE else f"water {times} times"
+        subjects = (f"{'Hot today: ' if hot else ''}{by}", *subjects)
+        amount = f"{water} a bale each time" + (f" ({total} for all)" if task.bales > 1 else "")
+        at = ((first, f"at the latest: {water} a bale"), (last, f"again: {water} a bale"))
+        below = f"{total} each time for all {task.bales}." if task.bales > 1 else ""
+        return _Said(
+            f"{deed}{often}", subjects, amount, figures=at, below=f"{below} Not at midday.".strip()
+        )
+    each = f"{water}{_each(task)}{_in_all(task, total)}"
+    figures = ((water, "a bale"), (total, "in all"))[: 2 if task.bales > 1 else 1]
+    return _Said(deed, subjects, each, figures=figures)
+
+
+TWICE = 2
+
+
+def _inspect(task: MergedTask, voice: Voice) -> _Said:
+    if task.first.kind.of:
+        bales = _bales(task, voice)
+        deed = f"check how warm {bales} {'is' if task.bales == 1 else 'are'} inside"
+        return _Said(deed, ("Check how warm the bales are inside",))
+    deed = f"look over {_bales(task, voice)}"
+    return _Said(f"{deed}: weeds, slugs, loose strings", ("Look over the bales today",))
+
+
+def _mix(task: MergedTask, voice: Voice) -> _Said:
+    mix = task.detail if isinstance(task.detail, MixDetail) else None
+    what = potting_mix(voice)
+    deed = f"cover {_bales(task, voice)} with {what}"
+    subjects = (f"Cover the bales with {what} today",)
+    if mix is None:
+        return _Said(deed, subjects)
+    deep, litres = voice.measures.length(mix.layer_cm), voice.measures.water(mix.per_bale_l)
+    total = voice.measures.water(mix.per_bale_l * task.bales)
+    amount = f"{deep} deep, about {litres}{_each(task)}{_in_all(task, total)}"
+    return _Said(deed, subjects, amount, figures=((deep, "deep"), (litres, "a bale, about")))
+
+
+def _crops(task: MergedTask, nothing: str) -> str:
+    """Return the crops of a task, each with where it stands if they stand apart."""
+    apart = {
+        batch: listing(
+            f"the {crops_name(crop)}"
+            for one in task.tasks
+            if one.batch == batch
+            for crop in one.crops
+        )
+        or nothing
+        for batch in task.batches
+    }
+    if len(set(apart.values())) > 1:
+        return listing(f"{crops} in {name(batch)}" for batch, crops in apart.items())
+    return next(iter(apart.values()))
+
+
+def _shortly(task: MergedTask, many: str) -> tuple[str, ...]:
+    """Return the crops for a subject, and what stands for them where they are too many."""
+    named = listing(f"the {crops_name(crop, SHORT_NAME)}" for crop in task.crops)
+    return (named, many) if named else (many,)
+
+
+def _numbered(verb: str) -> Callable[[MergedTask, Voice], _Said]:
+    """Return the words of work on a number of plants."""
+
+    def said(task: MergedTask, voice: Voice) -> _Said:
+        del voice
+        crops = listing(crops_name(crop) for crop in task.crops)
+        crops = crops or ("seed" if verb == "sow" else "the plants")
+        what = crops
+        if task.plants is not None and len(task.crops) == 1 and verb != "sow":
+            what = counted_crop(task.plants, task.crops[0])
+        short = listing(crops_name(crop, SHORT_NAME) for crop in task.crops)
+        subjects = (f"{capital(verb)} today: {short}",) if short else ()
+        figures: tuple[Figure, ...] = ()
+        if task.plants is not None and task.crops and verb == "plant":
+            figures = ((str(task.plants), crops),)
+        return _Said(f"{verb} {what}", (*subjects, f"{capital(verb)} today"), figures=figures)
+
+    return said
+
+
+def _protect(task: MergedTask, voice: Voice) -> _Said:
+    deed = f"cover {_crops(task, 'the plants')} before dark"
+    first = next(iter(task.reasons), None)
+    when = "tonight"
+    if first is not None and first.at is not None:
+        when = voice.about(first.at)
+    number = count(len(task.crops), "crop")
+    return _Said(deed, tuple(f"Cover {each} {when}: frost" for each in _shortly(task, number)))
+
+
+def _uncover(task: MergedTask, _voice: Voice) -> _Said:
+    what = _crops(task, "the plants")
+    deed = f"take the covers off {what} once it's above freezing"
+    return _Said(deed, tuple(f"Take the covers off {each}" for each in _shortly(task, "all crops")))
+
+
+def _thin(task: MergedTask, voice: Voice) -> _Said:
+    to = ""
+    if isinstance(task.detail, ThinDetail):
+        to = f" to {voice.measures.length(task.detail.to_cm)}"
+    subjects = tuple(f"Thin {each} today" for each in _shortly(task, "the seedlings"))
+    return _Said(f"thin {_crops(task, 'the seedlings')}{to}", subjects)
+
+
+def _mulch(task: MergedTask, voice: Voice) -> _Said:
+    return _Said(f"mulch {_bales(task, voice)}", ("Mulch the bales today",))
+
+
+def _support(task: MergedTask, voice: Voice) -> _Said:
+    what = _crops(task, "the plants")
+    if task.plants is not None and len(task.crops) == 1:
+        what = f"your {counted_crop(task.plants, task.crops[0])}"
+    high = ""
+    if isinstance(task.detail, SupportDetail):
+        high = f": they grow to {voice.measures.length(task.detail.height_cm)}"
+    subjects = tuple(f"Stake {each} today" for each in _shortly(task, "the plants"))
+    return _Said(f"stake {what}{high}", subjects)
+
+
+def _harvest(task: MergedTask, _voice: Voice) -> _Said:
+    verb = {
+        None: "pick",
+        Ending.LAST: "clear the last of",
+        Ending.KILLED: "clear the frozen crop:",
+        Ending.TOO_LATE: "leave out",
+    }[ending_of(task)]
+    what = _crops(task, "what is ripe")
+    subjects = tuple(f"{capital(verb)} {each}" for each in _shortly(task, "what is ripe"))
+    return _Said(f"{verb} {what}", subjects)
+
+
+def _spread(task: MergedTask, voice: Voice) -> _Said:
+    return _Said(
+        f"take {_bales(task, voice)} apart and spread the straw", ("Spread the spent straw today",)
+    )
+
+
+_DEEDS: Mapping[Action, Callable[[MergedTask, Voice], _Said]] = {
+    Action.SOAK: _soak,
+    Action.WATER: _water,
+    Action.FEED: _feed,
+    Action.INSPECT: _inspect,
+    Action.COVER_WITH_MIX: _mix,
+    Action.PLANT: _numbered("plant"),
+    Action.SOW: _numbered("sow"),
+    Action.SURFACE_WATER: _surface_water,
+    Action.PROTECT: _protect,
+    Action.UNCOVER: _uncover,
+    Action.THIN: _thin,
+    Action.MULCH: _mulch,
+    Action.SUPPORT: _support,
+    Action.HARVEST: _harvest,
+    Action.SPREAD: _spread,
+}
+
+
+def _held(task: MergedTask, voice: Voice) -> _Said:
+    """Return that work waits, and until when."""
+    crops = listing(crops_name(crop) for crop in task.crops)
+    wait = ACTIONS[task.action].wait
+    deed = wait.replace("{bales}", _bales(task, voice)).replace("{crops}", crops or "anything")
+    first = next(iter(task.reasons), None)
+    why = "" if first is None else f": {reason_headline(first, voice)}"
+    short = listing(crops_name(crop, SHORT_NAME) for crop in task.crops) or "anything"
+    plain = capital(wait.replace("{bales}", "the bales").replace("{crops}", short))
+    until = _until(task, voice)
+    figures: list[Figure] = []
+    if (on := task.first.held_until) is not None and not _asks(task):
+        figures.append((capital(voice.near_day(on)), "at the earliest"))
+    chance = next((each for why in task.reasons if (each := chance_figure(why))), None)
+    if chance is not None:
+        figures.append(chance)
+    return _Said(
+        deed, (f"{plain}{why}", plain), more=until, figures=tuple(figures),
+        below="" if figures else until,
+    )  # fmt: skip
+
+
+def _asks(task: MergedTask) -> bool:
+    return any(reason.code is ReasonCode.NOT_TOLD for reason in task.reasons)
 
 
 def _until(task: MergedTask, voice: Voice) -> str:
+    """Return until when work waits, and whose decision it is."""
+    if _asks(task):
+        return "Answer first: was it done?"
+    if any(reason.code is ReasonCode.HELD_LONG for reason in task.reasons):
+        return "Up to you now."
     until = task.first.held_until
-    if any(reason.code is ReasonCode.NOT_TOLD for reason in task.reasons):
-        return "Until you have answered whether it was done."
-    days = max(one.held_days for one in task.tasks)
-    held = f", held for {count(days, 'day')} so far" if days > 0 else ""
-    own = any(reason.code is ReasonCode.HELD_LONG for reason in task.reasons)
-    again = "your decision" if own else "decided again each morning"
     if until is None:
-        return f"Until further notice; {again}{held}."
-    ahead = (until - voice.on).days
-    said = f"tomorrow, {day(until)}," if ahead == 1 else day(until)
-    return f"Until {said} at the earliest; {again}{held}."
+        return "I'll look again tomorrow."
+    return f"{capital(voice.near_day(until))} at the earliest."
 
 
-_WATERED = frozenset({Action.SOAK, Action.WATER, Action.SURFACE_WATER})
+_ALSO: Mapping[Also, str] = {
+    Also.SHADE: "Shade the plants from noon to evening.",
+    Also.LOOK_FIRST: "Rain may come: look first, and water only where the top is dry.",
+    Also.AGAIN_IF_DRY: "Feel the top late in the afternoon; wet it again gently where it's dry.",
+    Also.MOIST_ENOUGH: (
+        "Damp enough. If it feels drier inside than a wrung-out sponge, give a few litres."
+    ),
+    Also.RAIN_WATERS: "Rain will bring what's missing.",
+    Also.FULL: "More would run out below and take feed along.",
+    Also.SMALLER_DOSE: "Less than planned: you gave more before.",
+    Also.RAIN_WASHES_IN: "No water: today's rain washes it in.",
+    Also.TOO_FULL_TO_WASH_IN: "No water: the bale holds all it can.",
+    Also.WET_EDGES: "Wet the sides and edges too: they dry first.",
+}
 
-_THINGS: MappingProxyType[Action, str] = MappingProxyType(
-    {
-        Action.PLANT: "plants",
-        Action.SOW: "seed",
-        Action.PROTECT: "the plants",
-        Action.UNCOVER: "the plants",
-        Action.THIN: "seedlings",
-        Action.SUPPORT: "plants",
-        Action.HARVEST: "what is ripe",
-    }
-)
-
-_DEEDS: MappingProxyType[Action, str] = MappingProxyType(
-    {
-        Action.SOAK: "soak {where}",
-        Action.WATER: "water {where}",
-        Action.FEED: "feed {where}",
-        Action.INSPECT: "look into {where}",
-        Action.COVER_WITH_MIX: "spread potting mix on {where}",
-        Action.PLANT: "plant {what} in {where}",
-        Action.SOW: "sow {what} in {where}",
-        Action.SURFACE_WATER: "water the top of {where}",
-        Action.PROTECT: "cover {what} in {where}",
-        Action.UNCOVER: "uncover {what} in {where}",
-        Action.THIN: "thin {what} in {where}",
-        Action.MULCH: "mulch {where}",
-        Action.SUPPORT: "support {what} in {where}",
-        Action.HARVEST: "harvest {what} in {where}",
-        Action.SPREAD: "spread the spent bales of {where}",
-    }
-)
-
-_HOLD: MappingProxyType[Action, str] = MappingProxyType(
-    {
-        Action.SOAK: "Hold the soaking of",
-        Action.WATER: "Hold the water on",
-        Action.FEED: "Hold the feed on",
-        Action.INSPECT: "Wait with looking into",
-        Action.COVER_WITH_MIX: "Hold the potting mix for",
-        Action.PLANT: "Wait with planting in",
-        Action.SOW: "Wait with sowing in",
-        Action.SURFACE_WATER: "Hold the water on top of",
-        Action.PROTECT: "Wait with covering in",
-        Action.UNCOVER: "Leave the covers on in",
-        Action.THIN: "Wait with thinning in",
-        Action.MULCH: "Wait with mulching",
-        Action.SUPPORT: "Wait with supports in",
-        Action.HARVEST: "Wait with the harvest in",
-        Action.SPREAD: "Wait with spreading",
-    }
-)
-
-_HOLD_SHORT: MappingProxyType[Action, str] = MappingProxyType(
-    {
-        Action.SOAK: "hold the soaking",
-        Action.WATER: "hold the water",
-        Action.FEED: "hold the feed",
-        Action.INSPECT: "wait with looking inside",
-        Action.COVER_WITH_MIX: "hold the potting mix",
-        Action.PLANT: "wait with planting",
-        Action.SOW: "wait with sowing",
-        Action.SURFACE_WATER: "hold the water",
-        Action.PROTECT: "wait with covering",
-        Action.UNCOVER: "leave covers on",
-        Action.THIN: "wait with thinning",
-        Action.MULCH: "wait with mulching",
-        Action.SUPPORT: "wait with supports",
-        Action.HARVEST: "wait with the harvest",
-        Action.SPREAD: "wait with spreading",
-    }
-)
-
-_HEADLINES: MappingProxyType[Action, str] = MappingProxyType(
-    {
-        Action.SOAK: "soak",
-        Action.WATER: "water",
-        Action.FEED: "feed",
-        Action.INSPECT: "look inside the bales",
-        Action.COVER_WITH_MIX: "spread potting mix",
-        Action.PLANT: "plant",
-        Action.SOW: "sow",
-        Action.SURFACE_WATER: "water the top",
-        Action.PROTECT: "cover",
-        Action.UNCOVER: "uncover",
-        Action.THIN: "thin",
-        Action.MULCH: "mulch",
-        Action.SUPPORT: "support",
-        Action.HARVEST: "harvest",
-        Action.SPREAD: "spread spent bales",
-    }
-)
-
-_SHORT: MappingProxyType[Action, str] = MappingProxyType(
-    {
-        Action.SOAK: "Soak",
-        Action.WATER: "Water",
-        Action.FEED: "Feed",
-        Action.INSPECT: "Look",
-        Action.COVER_WITH_MIX: "Mix",
-        Action.PLANT: "Plant",
-        Action.SOW: "Sow",
-        Action.SURFACE_WATER: "Water",
-        Action.PROTECT: "Cover",
-        Action.UNCOVER: "Open",
-        Action.THIN: "Thin",
-        Action.MULCH: "Mulch",
-        Action.SUPPORT: "Stake",
-        Action.HARVEST: "Pick",
-        Action.SPREAD: "Spread",
-    }
-)
-
-_ALSO: MappingProxyType[Also, str] = MappingProxyType(
-    {
-        Also.SHADE: "Shade what stands in the heat with cloth from noon to evening.",
-        Also.LOOK_FIRST: (
-            "Rain is likely today: look at the top each time, and leave it where it is wet. Rain "
-            "may fail or come late, and young roots and seed cannot wait for it."
-        ),
-        Also.AGAIN_IF_DRY: (
-            "On this hot day the water that washes the feed in is also that of the day. Feel the "
-            "top late in the afternoon; where it is dry, wet it once more, so gently that nothing "
-            "runs out below."
-        ),
-        Also.MOIST_ENOUGH: (
-            "It holds enough. Push a hand in: if the straw inside feels drier than a wrung-out "
-            "sponge, give a few litres all the same."
-        ),
-        Also.RAIN_WATERS: "Rain is expected to bring what is missing: leave the watering to it.",
-        Also.FULL: (
-            "It holds all it can: more would run out below and take feed along. A full bale is "
-            "heavy, and water drips when you press the side."
-        ),
-        Also.SMALLER_DOSE: (
-            "Less than planned: with what was fed besides, more would pass what this straw can "
-            "take, and be lost as ammonia or washed out."
-        ),
-        Also.RAIN_WASHES_IN: "Give no water: today's rain is expected to wash it in.",
-        Also.TOO_FULL_TO_WASH_IN: (
-            "Give no water: the bale holds all it can, and more would carry the feed out below."
-        ),
-        Also.WET_EDGES: "Wet the sides and the edges of the bales too: they dry out first.",
-    }
-)
-
-_INSTEAD: MappingProxyType[Instead, str] = MappingProxyType(
-    {
-        Instead.NO_WATER_BEFORE_FREEZE: (
-            "Give no water before the freeze is over: the bales are moist enough."
-        ),
-        Instead.SOAK_AFTER_FREEZE: (
-            "Give no water before the freeze is over: the first soaking can wait for it."
-        ),
-        Instead.DRAIN_HOSE: "Drain the hose, open its ends and protect the tap.",
-        Instead.LEAVE_TO_RAIN: "Give no water either: moist bales can wait for the rain.",
-        Instead.LET_COOL: (
-            "Let the bale cool: keep it moist, leave it open to the air, and measure again "
-            "tomorrow."
-        ),
-        Instead.GIVE_TIME: (
-            "Keep the bale moist and give it time: in the cold straw rots slowly, and it is no "
-            "bed yet."
-        ),
-        Instead.SHELTER_SEEDLINGS: "Bring seedlings and pots under a roof.",
-        Instead.HARDEN_OFF: (
-            "Put the seedlings out by day, longer each day, and take them in for the night."
-        ),
-        Instead.KEEP_SEED_DRY: "Keep the seed dry, or start it indoors and set it out later.",
-        Instead.DECIDE_PLANTING: (
-            "Decide yourself: under fleece or a cloche you may plant now, as long as no frost is "
-            "forecast; then record it as done."
-        ),
-    }
-)
+_INSTEAD: Mapping[Instead, str] = {
+    Instead.NO_WATER_BEFORE_FREEZE: "No water either until it has thawed.",
+    Instead.SOAK_AFTER_FREEZE: "Soak once the frost is over.",
+    Instead.DRAIN_HOSE: "Empty the hose before dark.",
+    Instead.LEAVE_TO_RAIN: "No water either: the rain will do it.",
+    Instead.LET_COOL: "Keep it moist and open to the air; measure again tomorrow.",
+    Instead.GIVE_TIME: "Keep it moist and give it time.",
+    Instead.SHELTER_SEEDLINGS: "Bring seedlings in tonight.",
+    Instead.HARDEN_OFF: "Put the seedlings out by day, longer each day, and in at night.",
+    Instead.KEEP_SEED_DRY: "Keep the seed dry, or start it indoors.",
+    Instead.DECIDE_PLANTING: (
+        "Under fleece you may plant now, as long as no frost is due; then note it as done."
+    ),
+}

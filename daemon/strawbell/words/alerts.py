@@ -1,17 +1,31 @@
-"""Alerts in words: what is coming, when, and what to do about it."""
+"""Alerts in words: what is coming, and what to do about it that no task of the day says."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from types import MappingProxyType
 
-from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode
+from strawbell.model.brief import (
+    Action,
+    Alert,
+    AlertCode,
+    Instead,
+    Reason,
+    ReasonCode,
+    State,
+    Task,
+)
 from strawbell.words.advice import look_yourself
-from strawbell.words.escaping import listing, name
-from strawbell.words.figures import about_time
+from strawbell.words.escaping import capital, listing, name
+from strawbell.words.figures import quarter
+from strawbell.words.nouns import crops_name
 from strawbell.words.reasons import reason_sentences
 from strawbell.words.voice import Voice
+
+URGENT = frozenset({AlertCode.SELF_HEATING})
+"""What goes before all work."""
+_WATERS = frozenset({Action.WATER, Action.SURFACE_WATER, Action.SOAK, Action.FEED})
+_OF_TROUBLE = frozenset({AlertCode.NO_FORECAST, AlertCode.STALE_FORECAST})
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,22 +33,29 @@ class AlertWords:
     """An alert as every medium shows it; `headline` goes into a subject."""
 
     code: AlertCode
-    title: str
-    why: tuple[str, ...]
-    advice: str
     headline: str
+    advice: str
+    why: tuple[str, ...]
 
 
-def merged_alerts(alerts: Iterable[Alert], voice: Voice) -> tuple[AlertWords, ...]:
-    """Return alerts in words, those of several batches at the same time in one."""
+def merged_alerts(
+    alerts: Iterable[Alert], voice: Voice, tasks: Iterable[Task] = ()
+) -> tuple[AlertWords, ...]:
+    """Return alerts in words, those of several batches at the same time in one.
+
+    What `tasks` of the day say already is left out.
+    """
+    tasks = tuple(tasks)
     groups: dict[tuple[object, ...], list[Alert]] = {}
     for alert in alerts:
         same = (alert.code, alert.starts_at, alert.ends_at, alert.batch is None, alert.detail)
         groups.setdefault(same, []).append(alert)
-    return tuple(
-        alert_words(_together(group), voice, tuple(alert.batch for alert in group if alert.batch))
+    words = (
+        alert_words(left, voice, tuple(one.batch for one in group if one.batch))
         for group in groups.values()
+        if (left := _left_by(tasks, _together(group), group)) is not None
     )
+    return tuple(sorted(words, key=lambda each: each.code not in URGENT))
 
 
 def _together(group: list[Alert]) -> Alert:
@@ -63,99 +84,97 @@ def _gravest_frost(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
     return tuple(kept.values())
 
 
+def _left_by(tasks: tuple[Task, ...], alert: Alert, group: list[Alert]) -> Alert | None:
+    """Return what of an alert no task says yet, None when that is nothing."""
+    covered = {
+        crop
+        for task in tasks
+        if task.action is Action.PROTECT and task.state is State.DUE
+        for crop in task.crops
+    }
+    left = replace(alert, crops=tuple(crop for crop in alert.crops if crop not in covered))
+    if alert.code is AlertCode.FROST:
+        return None if alert.crops and not left.crops else left
+    if alert.code is AlertCode.FREEZE:
+        drained = any(Instead.DRAIN_HOSE in task.instead for task in tasks)
+        return None if drained and not left.crops else left
+    if alert.code is AlertCode.HOT_DRY:
+        watered = {task.batch for task in tasks if _says_water(task)}
+        return None if {one.batch for one in group} <= watered else alert
+    return None if alert.code in _OF_TROUBLE and alert.batch is None and tasks else left
+
+
+def _says_water(task: Task) -> bool:
+    known = task.water_per_bale_l is not None or task.dose is not None
+    return known and task.state is State.DUE and task.action in _WATERS
+
+
 def alert_words(alert: Alert, voice: Voice, batches: tuple[str, ...] = ()) -> AlertWords:
     """Return an alert in words, for its own batch or for several."""
-    what = NIGHT_UNKNOWN if _night_unknown(alert) else ALERT_TITLES[alert.code]
-    span = voice.span(alert.starts_at, alert.ends_at)
-    places = batches or ((alert.batch,) if alert.batch else ())
-    where = f", {listing(name(batch) for batch in places)}" if places else ""
+    what = NIGHT_UNKNOWN if _night_unknown(alert) else ALERT_NAMES[alert.code]
     start = alert.starts_at
     soon = f" {voice.about(start)}" if start and alert.code in _TIMED else ""
+    places = batches or ((alert.batch,) if alert.batch else ())
+    label = listing(name(batch) for batch in places)
+    is_all = alert.code in _OF_THE_AIR or set(places) >= set(voice.places)
+    advice = _ADVICE[alert.code](alert, voice)
     return AlertWords(
         code=alert.code,
-        title=f"{what}{where}{', ' + span if span else ''}",
+        headline=f"{what}{soon}",
+        advice=capital(advice) if is_all or not label else f"{label}: {advice}",
         why=reason_sentences(alert.reasons, voice),
-        advice=alert_advice(alert, voice),
-        headline=f"{what[0].lower()}{what[1:]}{soon}",
     )
-
-
-def alert_advice(alert: Alert, voice: Voice) -> str:
-    """Return what to do about an alert, with its crops."""
-    sentences = [_ADVICE[alert.code](alert, voice)]
-    if alert.crops and alert.code not in _NAMES_CROPS:
-        sentences.append(f"At risk: {_crops(alert)}.")
-    return " ".join(sentence for sentence in sentences if sentence)
 
 
 def _crops(alert: Alert) -> str:
-    return listing(name(crop) for crop in alert.crops)
+    return listing(f"the {crops_name(crop)}" for crop in alert.crops)
 
 
 def _dusk(alert: Alert, voice: Voice) -> str:
-    return "dusk" if alert.starts_at is None else voice.dusk_before(alert.starts_at)
+    dusk = "dusk today" if alert.starts_at is None else voice.dusk_before(alert.starts_at)
+    return "dark" if dusk == "dusk today" else dusk.replace("dusk", "dark")
 
 
 def _freeze(alert: Alert, voice: Voice) -> str:
-    cover = (
-        f"Cover {_crops(alert)} before {_dusk(alert, voice)}, or harvest. " if alert.crops else ""
-    )
-    return (
-        f"{cover}Drain the hose and the tap before dusk, and mind wet hands; what bales are given "
-        "they get in the warm hours."
-    )
+    cover = f"cover {_crops(alert)} before {_dusk(alert, voice)} and " if alert.crops else ""
+    return f"{cover}empty the hose before {_dusk(alert, voice)}; water only in the warm hours."
 
 
 def _frost(alert: Alert, voice: Voice) -> str:
     what = _crops(alert) if alert.crops else "tender plants"
-    return (
-        f"Cover {what} before {_dusk(alert, voice)}, held off the leaves; take covers off in the "
-        "morning once it is above freezing. Bales stand higher than beds, and low corners of a "
-        "garden are colder than the forecast."
-    )
+    return f"cover {what} before {_dusk(alert, voice)}."
 
 
 def _heavy_rain(_alert: Alert, _voice: Voice) -> str:
-    return (
-        "Feed nothing before it has passed. Cover bales that were fed in the last few days until "
-        "then, and let water run off where it cannot reach a well."
-    )
+    return "cover the bales you fed until the rain is over."
 
 
 def _hot_dry(alert: Alert, voice: Voice) -> str:
     top, dry = alert.detail, ""
     if top is not None and top.dry_at is not None:
-        dry = f"The top surface will be dry by about {about_time(top.dry_at)}. "
+        dry = f" The top is dry by about {voice.clock(quarter(top.dry_at))}."
     if top is None or top.water_per_bale_l is None:
-        return f"{dry}Water in the cool of the day, not at midday."
-    water, times = voice.measures.water(top.water_per_bale_l), top.times_a_day
-    often = "" if times <= 1 else ", twice today" if times == 2 else f", {times} times today"  # noqa: PLR2004
-    return f"{dry}Water the top surface early in the morning: {water} a bale{often}; not at midday."
+        return f"water early in the morning, not at midday.{dry}"
+    water = voice.measures.water(top.water_per_bale_l)
+    often = {1: "", 2: ", twice"}.get(top.times_a_day, f", {top.times_a_day} times")
+    return f"water the tops early, {water} a bale{often}; not at midday.{dry}"
 
 
 def _heat_person(_alert: Alert, _voice: Voice) -> str:
-    return (
-        "Do the work early in the morning or in the evening, drink, wear a hat and rest in "
-        "the shade. Stop when dizzy, sick or confused, and call for medical help if it does not "
-        "pass."
-    )
+    return "work early or late, drink, and rest in the shade."
 
 
 def _self_heating(_alert: Alert, _voice: Voice) -> str:
     return (
-        "Measure it morning and evening. Smoke, a smell of burning or a reading that still "
-        "climbs: keep away, keep others away, and call the fire service; do not pull it apart "
-        "yourself."
+        "measure it morning and evening. Smoke, a burning smell or a reading that still climbs: "
+        "keep away and call the fire service; don't pull it apart."
     )
 
 
 def _unjudged(alert: Alert, voice: Voice) -> str:
     if _night_unknown(alert):
         what = _crops(alert) if alert.crops else "tender plants"
-        return (
-            "How cold the night will be is not known. Look at a thermometer in the evening, and "
-            f"cover {what} when in doubt."
-        )
+        return f"I don't know tonight's low: look at a thermometer at dusk; in doubt, cover {what}."
     return look_yourself(voice)
 
 
@@ -164,30 +183,27 @@ def _night_unknown(alert: Alert) -> bool:
     return alert.code is AlertCode.NO_FORECAST and alert.batch is not None
 
 
-ALERT_TITLES: MappingProxyType[AlertCode, str] = MappingProxyType(
-    {
-        AlertCode.FREEZE: "Freeze",
-        AlertCode.FROST: "Frost",
-        AlertCode.HEAVY_RAIN: "Heavy rain",
-        AlertCode.HOT_DRY: "Hot and dry",
-        AlertCode.HEAT_PERSON: "Heat for people",
-        AlertCode.SELF_HEATING: "Self-heating bale",
-        AlertCode.NO_FORECAST: "No forecast",
-        AlertCode.STALE_FORECAST: "Forecast too old",
-    }
-)
-_ADVICE: MappingProxyType[AlertCode, Callable[[Alert, Voice], str]] = MappingProxyType(
-    {
-        AlertCode.FREEZE: _freeze,
-        AlertCode.FROST: _frost,
-        AlertCode.HEAVY_RAIN: _heavy_rain,
-        AlertCode.HOT_DRY: _hot_dry,
-        AlertCode.HEAT_PERSON: _heat_person,
-        AlertCode.SELF_HEATING: _self_heating,
-        AlertCode.NO_FORECAST: _unjudged,
-        AlertCode.STALE_FORECAST: _unjudged,
-    }
-)
-NIGHT_UNKNOWN = "Night not known"
+ALERT_NAMES: Mapping[AlertCode, str] = {
+    AlertCode.FREEZE: "frost",
+    AlertCode.FROST: "frost",
+    AlertCode.HEAVY_RAIN: "heavy rain",
+    AlertCode.HOT_DRY: "hot and dry",
+    AlertCode.HEAT_PERSON: "great heat",
+    AlertCode.SELF_HEATING: "a bale is very hot inside",
+    AlertCode.NO_FORECAST: "no forecast",
+    AlertCode.STALE_FORECAST: "forecast too old",
+}
+_ADVICE: Mapping[AlertCode, Callable[[Alert, Voice], str]] = {
+    AlertCode.FREEZE: _freeze,
+    AlertCode.FROST: _frost,
+    AlertCode.HEAVY_RAIN: _heavy_rain,
+    AlertCode.HOT_DRY: _hot_dry,
+    AlertCode.HEAT_PERSON: _heat_person,
+    AlertCode.SELF_HEATING: _self_heating,
+    AlertCode.NO_FORECAST: _unjudged,
+    AlertCode.STALE_FORECAST: _unjudged,
+}
+NIGHT_UNKNOWN = "night not known"
 _TIMED = frozenset({AlertCode.FREEZE, AlertCode.FROST, AlertCode.HEAVY_RAIN, AlertCode.HOT_DRY})
-_NAMES_CROPS = frozenset({AlertCode.FREEZE, AlertCode.FROST})
+_OF_THE_AIR = frozenset({AlertCode.FREEZE, AlertCode.FROST, AlertCode.HEAT_PERSON})
+"""What comes over all batches alike."""

@@ -13,6 +13,7 @@ from strawbell.words.advice import task_words
 from strawbell.words.asking import asking_of
 from strawbell.words.escaping import clean, cut, name
 from strawbell.words.merge import merge_tasks
+from strawbell.words.morning import how_lines
 from strawbell.words.notices import answer_notice
 from strawbell.words.voice import Voice, day
 
@@ -64,9 +65,7 @@ def how_notice(
     expires_at: datetime,
 ) -> Notice:
     """Return the steps of work."""
-    voice = Voice.of(garden, on)
-    steps = [task_words(each, voice) for each in merge_tasks(tasks)]
-    said = [" ".join((f"{each.title}.", *each.instead, *each.how)) for each in steps]
+    said = [" ".join(lines) for lines in how_lines(tasks, garden, on)]
     return answer_notice(garden, on, f"how {mark}", "How it is done", said, created_at, expires_at)
 
 
@@ -76,8 +75,8 @@ def reminder_notice(
     """Return the work of the day once more, as it was asked for."""
     voice = Voice.of(garden, on)
     steps = [task_words(each, voice) for each in merge_tasks(tasks)]
-    sentences = ["You asked me to remind you.", *(f"{each.title}." for each in steps)]
-    heading = f"Still to do: {', '.join(each.headline for each in steps[:2])}"
+    sentences = ["You asked me to remind you.", *(each.line for each in steps)]
+    heading = f"Still to do: {steps[0].low}" if steps else "Nothing is left to do"
     asking = asking_of(tasks, garden)
     return answer_notice(garden, on, "reminder", heading, sentences, created_at, expires_at, asking)
 

@@ -16,6 +16,7 @@ from strawbell.model.brief import Action, Brief, Question, State, Task, TaskKey
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
 from strawbell.model.notice import Asking, Notice, Silence
+from strawbell.words.actions import ACTIONS
 from strawbell.words.advice import short_word
 from strawbell.words.escaping import clean, count, cut, listing, name, wrap
 from strawbell.words.html import environment
@@ -53,27 +54,6 @@ SILENCE: Mapping[Silence, str] = MappingProxyType(
         Silence.MISSED: "by tomorrow means missed, and then it is due",
     }
 )
-
-_DID: Mapping[Action, tuple[str, str]] = MappingProxyType(
-    {
-        Action.SOAK: ("soaked", "soak"),
-        Action.WATER: ("watered", "water"),
-        Action.FEED: ("fed", "feed"),
-        Action.INSPECT: ("looked at", "look at"),
-        Action.COVER_WITH_MIX: ("covered the top of", "cover the top of"),
-        Action.PLANT: ("planted", "plant"),
-        Action.SOW: ("sowed", "sow"),
-        Action.SURFACE_WATER: ("watered the top of", "water the top of"),
-        Action.PROTECT: ("covered", "cover"),
-        Action.UNCOVER: ("uncovered", "uncover"),
-        Action.THIN: ("thinned", "thin"),
-        Action.MULCH: ("mulched", "mulch"),
-        Action.SUPPORT: ("put up the supports of", "put up the supports of"),
-        Action.HARVEST: ("harvested", "harvest"),
-        Action.SPREAD: ("spread", "spread"),
-    }
-)
-"""What somebody did, and did not do, to a batch."""
 
 
 def asking_of(
@@ -332,17 +312,17 @@ def _done_words(
     told = {} if key is None else amounts.get(key, {})
     batch = name(row.batch or "")
     try:
-        did, do = _DID[Action(str(told.get("action")))]
+        words = ACTIONS[Action(str(told.get("action")))]
     except ValueError:
         return f"{row.task} was {'done' if is_done else 'not done'}"
     crops = listing(name(crop) for crop in crops_kept(told))
     crop = f" with {crops}" if crops else ""
     if not is_done:
-        return f"you did not {do} {batch}{crop}"
+        return f"you did not {words.do} {batch}{crop}"
     given = row.data.get("per_bale_g")
     much = (
         f", {measures.mass(float(given))} a bale"
         if measures is not None and isinstance(given, (int, float))
         else ""
     )
-    return f"you {did} {batch}{crop}{much}"
+    return f"you {words.did} {batch}{crop}{much}"

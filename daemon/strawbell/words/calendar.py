@@ -82,7 +82,7 @@ def _entries(days: Iterable[SeasonDay], garden: Garden) -> dict[str, Entry]:
             planned = replace(task, state=State.DUE, reasons=(), held_until=None, held_days=0)
             words = task_words(MergedTask((planned,)), voice)
             uid = _uid(garden.name, task.key.text())
-            found[uid] = Entry(uid, day.on, words.brief, " ".join(words.how))
+            found[uid] = Entry(uid, day.on, words.brief, " ".join((*words.beside, *words.steps)))
     return found
 
 

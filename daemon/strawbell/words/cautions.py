@@ -33,6 +33,7 @@ from strawbell.words.voice import Voice
 class CautionWords:
     """A caution as shown: what it is about, and the sentences."""
 
+    code: Caution
     head: str
     sentences: str
 
@@ -44,10 +45,9 @@ class CautionWords:
 def caution_words(caution: Caution, voice: Voice) -> CautionWords:
     """Return a caution in the grower's units."""
     head, sentences = _WORDS[caution]
-    if caution is Caution.WET_WEIGHT:
-        weight = "150 to 175 lb" if voice.measures.us else "70 to 80 kg"
-        sentences = sentences.replace("WEIGHT", weight)
-    return CautionWords(head, sentences)
+    weight, mask = ("150 to 175 lb", "N95") if voice.measures.us else ("70 to 80 kg", "FFP2")
+    sentences = sentences.replace("WEIGHT", weight).replace("MASK", mask)
+    return CautionWords(caution, head, sentences)
 
 
 def caution_list(cautions: Iterable[Caution], voice: Voice) -> tuple[CautionWords, ...]:
@@ -63,83 +63,80 @@ _WORDS: MappingProxyType[Caution, tuple[str, str]] = MappingProxyType(
     {
         Caution.FEED_HANDLING: (
             "Feed",
-            "Wear gloves, keep dust out of eyes and mouth, wash afterwards and keep the bag dry, "
-            "closed and out of reach of children. Never mix feeds dry. The label comes first.",
+            "The label comes first. Never mix feeds dry. Keep the bag out of children's reach; if "
+            "anyone swallows some, call a poison helpline.",
         ),
         Caution.AMMONIUM_NITRATE: (
             "Ammonium nitrate",
-            "Never bring or store it near straw: it is an oxidiser and feeds a fire. Use another "
-            "nitrogen feed, and follow the label and the law on keeping it.",
+            "Never bring it near straw: it feeds a fire. Use another nitrogen feed, and keep to "
+            "the law on storing it.",
         ),
         Caution.PETS: (
             "Pets",
-            "Blood meal, bone meal and fish feeds draw dogs and can make them very ill. Water them "
-            "in at once, keep animals and the bag apart, and call a vet if one has eaten of it.",
+            "Keep dogs and cats away: meals and fish feeds can make them very ill. If one has "
+            "eaten any, call a vet.",
         ),
         Caution.WATERCOURSE: (
-            "Wells and water",
-            "Keep feed and what drains from the bales away from wells, ditches and ponds; your "
-            "local code says how far. Nitrate in drinking water harms infants first.",
+            "Water",
+            "Keep feed and run-off away from wells, ditches and ponds; local rules say how far.",
         ),
         Caution.BACKFLOW: (
             "Hose",
-            "Fit a vacuum breaker at the tap and never leave the end of the hose in a bucket of "
-            "feed: it can be sucked back into the drinking water. Local plumbing code applies.",
+            "Fit a backflow preventer at the tap, and never leave the hose end in a bucket of "
+            "feed: it can be sucked into the drinking water.",
         ),
         Caution.DUST: (
-            "Dust and mould",
-            "Dry or mouldy straw can harm the lungs. Wet it first, stand upwind and wear a "
-            "respirator of N95 or better; see a doctor if fever or cough follows.",
+            "Dust",
+            "Straw dust and mould harm lungs: damp it first, stay upwind, wear a MASK mask. See a "
+            "doctor if fever or cough follows.",
         ),
         Caution.WET_WEIGHT: (
             "Weight",
-            "A soaked bale weighs about WEIGHT. Put it where it will stay before you wet it, do "
-            "not lift it wet, and have decks and balconies checked by someone qualified.",
+            "A wet bale weighs WEIGHT and stays put: place it dry. Have decks and balconies "
+            "checked by someone qualified.",
         ),
         Caution.HERBICIDE: (
-            "Herbicide",
-            "Straw and manure can carry herbicide that cripples beans and tomatoes. Ask where it "
-            "grew, and test it: beans sown in it beside beans in clean mix, for three weeks.",
+            "Weedkiller",
+            "Straw and manure can carry it. Ask where they came from, and sow beans in them and "
+            "in clean mix: three weeks show it.",
         ),
         Caution.HOT_BALE: (
-            "Hot bale",
-            "The middle of a working bale can scald. Use a long thermometer rather than a bare "
-            "hand, and plant only once it has cooled.",
+            "Heat inside",
+            "The middle of a working bale can scald. Use a thermometer, not your hand.",
         ),
         Caution.SELF_HEATING: (
             "Fire",
-            "Smoke, a smell of burning or a very hot bale: keep away and call the fire service; do "
-            "not pull it apart yourself. Keep bales clear of buildings and of other dry straw.",
+            "Smoke, a burning smell or a very hot bale: keep away and call the fire service; don't "
+            "pull it apart. Keep bales clear of buildings.",
         ),
         Caution.LOCAL_RULES: (
             "Local rules",
-            "Many places forbid feeding in some months or before heavy rain. Ask your local "
-            "authority or extension office; their rule comes before this reminder.",
+            "Some places forbid feeding in some months or before heavy rain: their rule comes "
+            "before mine.",
         ),
         Caution.SALT: (
-            "Salt",
-            "Too much feed burns roots and drains away. Give no more than said here or on the "
-            "label, whichever is less, and keep grains off stems and leaves.",
+            "Too much",
+            "More than said here or on the label burns roots and drains away. Keep grains off "
+            "stems and leaves.",
         ),
         Caution.SLOW_RELEASE: (
             "Slow feed",
-            "A coated, slow or very weak feed does not heat a bale in time. Take a quick nitrogen "
-            "feed for conditioning, and keep this one for the season.",
+            "A coated or very weak feed won't heat a bale in time. Use a quick nitrogen feed now, "
+            "and this one in the season.",
         ),
         Caution.HEAT_PERSON: (
             "Heat",
-            "Work early or late, drink, wear a hat and rest in the shade. Stop when dizzy, sick or "
-            "confused, and call for medical help if it does not pass.",
+            "Work early or late, drink, wear a hat, rest in the shade. Dizzy, sick or confused? "
+            "Stop, and get medical help if it doesn't pass.",
         ),
         Caution.STAKES: (
             "Stakes",
-            "Cap the tops of stakes at eye height. Keep tall ones well away from overhead wires, "
-            "and ask about buried pipes and cables before driving them.",
+            "Cap the tops at eye height. Stay clear of overhead wires, and ask about buried pipes "
+            "and cables first.",
         ),
         Caution.FROST_COVER: (
             "Covers",
-            "Hold covers off the leaves and weight them against wind; put no open flame or heater "
-            "near straw. Take them off in the morning.",
+            "No flame or heater near straw.",
         ),
     }
 )

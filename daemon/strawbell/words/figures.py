@@ -50,9 +50,9 @@ def band(ends: Band, say: Callable[[float], str], measures: Measures) -> str:
     return f"{low} to {high}"
 
 
-def about_time(at: time) -> str:
-    """Return a computed time of day to the quarter before it: no model knows the minute."""
-    return f"{at.hour:02d}:{at.minute // QUARTER_MIN * QUARTER_MIN:02d}"
+def quarter(at: time) -> time:
+    """Return a computed time of day, to the quarter before it: no model knows the minute."""
+    return time(at.hour, at.minute // QUARTER_MIN * QUARTER_MIN)
 
 
 def detail_figures(detail: Detail | DryTopDetail | None) -> Figures:

@@ -1,9 +1,8 @@
-"""How each task is done, in sentences a grower can follow with the tool in hand."""
+"""How each task is done, as steps a grower can follow with the tool in hand."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from types import MappingProxyType
+from collections.abc import Callable, Mapping
 
 from strawbell.model.brief import Action, Task
 from strawbell.model.details import (
@@ -12,7 +11,6 @@ from strawbell.model.details import (
     FeedDetail,
     HarvestDetail,
     LookDetail,
-    MixDetail,
     PlantDetail,
     SoakDetail,
     SpreadDetail,
@@ -21,38 +19,29 @@ from strawbell.model.details import (
     TopWaterDetail,
 )
 from strawbell.model.feeds import Dose, FeedForm
-from strawbell.words.escaping import count, listing, name
-from strawbell.words.figures import about_time, band
+from strawbell.words.escaping import count, name
+from strawbell.words.figures import band
 from strawbell.words.merge import MergedTask
+from strawbell.words.nouns import feed_name
+from strawbell.words.reasons import below
 from strawbell.words.voice import Voice
 
 SQUARE_FEET_PER_M2 = 10.7639
 
 
 def how_to(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    """Return the sentences that say how a task is done."""
-    return tuple(sentence for sentence in _HOW[task.action](task, voice) if sentence)
+    """Return the steps in which a task is done."""
+    return tuple(step for step in _HOW[task.action](task, voice) if step)
 
 
-def kitchen(volume_ml: float | None, voice: Voice) -> str:
-    """Return a volume in brackets for a sentence, "" when it is unknown."""
-    return "" if volume_ml is None else f" (about {voice.measures.volume(volume_ml)})"
+def potting_mix(voice: Voice) -> str:
+    """Return what goes on top of a bale, as it is called there."""
+    return "potting mix" if voice.measures.us else "potting compost"
 
 
-def _each(task: MergedTask) -> str:
-    return "the bale" if task.bales == 1 else f"each of the {task.bales} bales"
-
-
-def _water_a_bale(task: MergedTask, voice: Voice) -> str:
-    litres = task.water_per_bale_l
-    return "" if litres is None else f"{voice.measures.water(litres)} a bale"
-
-
-def _in_all(task: MergedTask, voice: Voice) -> str:
-    litres = task.water_per_bale_l
-    if litres is None or task.bales == 1:
-        return ""
-    return f", {voice.measures.water(litres * task.bales)} in all"
+def mould(voice: Voice) -> str:
+    """Return rotted leaves, as they are spelt there."""
+    return "leaf mold" if voice.measures.us else "leaf mould"
 
 
 def _feed(task: MergedTask, voice: Voice) -> tuple[str, ...]:
@@ -60,100 +49,78 @@ def _feed(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     if dose is None:
         return ("The dose is unknown: go by the label of the feed.",)
     liquid = dose.form is FeedForm.LIQUID
-    how = _liquid(task, dose, voice) if liquid else _dry(task, dose, voice)
-    detail = task.detail
-    if not isinstance(detail, FeedDetail):
-        return how
-    again = f"Again in {detail.every_days} days; a label that says less goes before this."
-    return (*how, "Keep it off leaves and stems.", again)
+    how = _liquid(dose, voice) if liquid else _dry(task, dose, voice)
+    if isinstance(task.detail, FeedDetail):
+        how += (
+            "Keep it off leaves and stems.",
+            f"Again in {task.detail.every_days} days, or less often where the label says so.",
+        )
+    return how
 
 
 def _dry(task: MergedTask, dose: Dose, voice: Voice) -> tuple[str, ...]:
     measures = voice.measures
-    amount = f"{measures.mass(dose.per_bale_g)}{kitchen(dose.per_bale_ml, voice)}"
-    scatter = f"Scatter {amount} of {name(dose.feed)} evenly over the top of {_each(task)}."
-    total = ""
-    if task.bales > 1:
-        in_all = f"{measures.mass(task.total_g)}{kitchen(task.total_ml, voice)}"
-        total = f"That takes {in_all} for {count(task.bales, 'bale')}."
+    jug = "" if dose.per_bale_ml is None else f" (about {measures.volume(dose.per_bale_ml)} by jug)"
     litres = task.water_per_bale_l
-    wash = "Wash it in slowly." if litres is None else ""
-    if litres:
-        wash = f"Wash it in slowly with {measures.water(litres)} of water a bale."
-    return (scatter, total, wash)
+    wash = ""
+    if litres is None or litres > 0.0:
+        much = "" if litres is None else f", {measures.water(litres)} a bale"
+        wash = f"Water it in slowly with a rose{much}. Stop if it runs out below."
+    return (
+        "Gloves on. Stay upwind; keep dust out of eyes and mouth.",
+        f"Weigh {measures.mass(dose.per_bale_g)} a bale{jug}.",
+        "Scatter it evenly over the whole top.",
+        wash,
+        "Wash your hands. Shut the bag; keep it dry, away from children and animals.",
+    )
 
 
-def _liquid(task: MergedTask, dose: Dose, voice: Voice) -> tuple[str, ...]:
-    measures = voice.measures
-    feed = name(dose.feed)
-    volume = dose.per_bale_ml
-    amount = measures.mass(dose.per_bale_g) if volume is None else measures.volume(volume)
-    stir = f"Stir {amount} of {feed} for {_each(task)} into water"
+def _liquid(dose: Dose, voice: Voice) -> tuple[str, ...]:
+    measures, feed = voice.measures, feed_name(dose.feed, voice.measures)
+    much = dose.per_bale_ml
+    amount = measures.mass(dose.per_bale_g) if much is None else measures.volume(much)
+    rate = ""
     if dose.dilution_ml_per_l is not None:
-        stir += f", {measures.rate(dose.dilution_ml_per_l)}"
-    total = ""
-    if task.bales > 1:
-        in_all = task.total_ml
-        said = measures.mass(task.total_g) if in_all is None else measures.volume(in_all)
-        total = f"That takes {said} of feed for {count(task.bales, 'bale')}."
-    water = _water_a_bale(task, voice)
-    pour = "Pour it slowly over the whole top"
-    return (f"{stir}.", total, f"{pour}; with the water it makes {water}." if water else f"{pour}.")
+        rate = f", {measures.rate(dose.dilution_ml_per_l)}"
+    return (
+        f"Gloves on. Stir {amount} of {feed} a bale into the water{rate}.",
+        "Pour it slowly over the whole top. No water after it.",
+    )
 
 
-def _soak(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+def _soak(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
     """Return how straw is wetted through: dripping is the end, the amount what it mostly takes."""
     if task.water_per_bale_l == 0.0:
         return ()
-    water = _water_a_bale(task, voice)
-    takes = f" It takes about {water}{_in_all(task, voice)}" if water else ""
-    again = soaked_before(task)
-    soak = f"Soak {_each(task)} slowly{' again' if again else ''} until it drips from the bottom."
-    if again:
-        rest = "; where more goes in before it drips, the middle was dry." if takes else ""
-        return (f"{soak}{takes}{rest}",)
+    if soaked_before(task):
+        return ("Water slowly until it drips. Takes it much more, the middle was dry.",)
     return (
-        f"{soak}{takes}{'.' if takes else ''}",
-        "Dry straw sheds water at first: come back two or three times.",
+        "Stand each bale cut ends up, strings round the sides. Leave the strings on.",
+        "Water the whole top slowly with a soft spray, then move to the next bale.",
+        "Go round again, three or four times: dry straw sheds water at first.",
+        "Stop at the first steady drip. Don't lift a wet bale.",
     )
 
 
 def soaked_before(task: MergedTask) -> bool:
-    """Return whether a soaking is of bales that were soaked before."""
+    """Return whether a soaking is a later one."""
     return isinstance(task.detail, SoakDetail) and task.detail.again
 
 
-def _water(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+def _water(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
     if task.water_per_bale_l == 0.0:
         return ()
-    water = _water_a_bale(task, voice)
-    many = f": {water}{_in_all(task, voice)}" if water else ""
-    return (f"Water slowly over the whole top, so that it soaks in{many}.", _times(task))
+    return ("Pour slowly over the whole top, so that it soaks in.",)
 
 
-def _surface_water(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    water = _water_a_bale(task, voice)
-    many = f", {water}{_in_all(task, voice)} each time" if water else ""
-    known = task.detail if isinstance(task.detail, TopWaterDetail) else TopWaterDetail()
-    at = known.dry_at
-    dry = "" if at is None else f"Without it the top is dry by about {about_time(at)}."
+def _surface_water(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+    top = task.detail if isinstance(task.detail, TopWaterDetail) else TopWaterDetail()
     # Where no amount is reckoned, the finger is the measure (common practice).
-    until = "" if water else " until it is moist a finger deep"
+    until = "" if task.water_per_bale_l else " until it is moist a finger deep"
     return (
-        f"Wet the top layer with a fine rose{many}{until}; leaves stay dry where they can.",
-        _times(task),
-        dry,
-        _comes_up(known.up_in_days),
+        f"Wet the top with a fine rose{until}; keep the leaves dry where you can.",
+        _comes_up(top.up_in_days),
     )
-
-
-def _times(task: MergedTask) -> str:
-    times = task.first.times_a_day
-    if times <= 1:
-        return ""
-    if times == 2:  # noqa: PLR2004 - the sentence is about the number
-        return "Do it twice: early in the morning, and again late in the afternoon."
-    return f"Do it {times} times, spread from early morning to late afternoon."
 
 
 def _comes_up(in_days: Band | None) -> str:
@@ -162,136 +129,59 @@ def _comes_up(in_days: Band | None) -> str:
     low, high = in_days.low, in_days.high
     until = f"{low:.0f}" if high == low else f"{low:.0f} to {high:.0f}" if high else ""
     said = f"{until} days" if until else f"{low:.0f} days or more"
-    return f"The seed is expected up {said} after sowing."
-
-
-def _look_over(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
-    return (
-        "Pull sprouted grain and weeds while they are small; mushrooms do no harm, but are not "
-        "for eating.",
-        "Look for burrows and droppings of mice and rats, for slugs, and under leaves for eggs.",
-        "Straighten bales that lean, tighten ties, and fill holes with potting mix.",
-    )
+    return f"Seed is up {said} after sowing."
 
 
 def _inspect(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     if isinstance(task.detail, LookDetail):
-        return _look_over(task, voice)
-    limit = voice.measures.temperature(voice.rules.plant_below_c)
+        return (
+            "Pull sprouted grain and weeds while they're small. Mushrooms do no harm, but don't "
+            "eat them.",
+            "Look for slugs, for eggs under leaves, and for burrows of mice and rats.",
+            f"Straighten bales that lean, tighten strings, fill holes with {potting_mix(voice)}.",
+        )
+    limit = below(voice.rules.plant_below_c, voice)
     batch = name(task.batches[0]).replace('"', "'")
     reading = "95F" if voice.measures.us else "35C"
     return (
-        "Put a long thermometer into the middle of a bale and wait until it stands still.",
-        f"It is fit for planting under {limit} and falling.",
-        "Without a thermometer: it smells of earth rather than of ammonia, gives under the hand "
-        "and darkens inside; sprouted grain and ink-cap mushrooms are good signs.",
-        f'Write the reading down: strawbell record temperature {reading} --batch "{batch}"',
+        "Push a long thermometer into the middle of a bale; wait until it stands still.",
+        f"Ready to plant: below {limit} and falling.",
+        "No thermometer? It smells of earth rather than ammonia, and gives under your hand.",
+        f'Note it: reply with the reading, or strawbell record temperature {reading} --batch "'
+        f'{batch}"',
     )
 
 
-def _cover_with_mix(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    measures = voice.measures
-    mix = task.detail if isinstance(task.detail, MixDetail) else None
-    how_much = "" if mix is None else f", about {measures.water(mix.per_bale_l)} a bale"
-    thick = "a layer" if mix is None else f"a layer of {measures.length(mix.layer_cm)}"
+def _cover_with_mix(_task: MergedTask, voice: Voice) -> tuple[str, ...]:
     return (
-        f"Spread {thick} of sterile potting mix over the top of {_each(task)}{how_much}.",
-        "Garden soil is too heavy and brings weeds. Water the layer well.",
+        f"Use bought {potting_mix(voice)}, never garden soil: it's heavy and full of weeds.",
+        "Level it to the edges and water it well.",
     )
 
 
 def _plant(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    known = _planting(task)
+    known = task.detail if isinstance(task.detail, PlantDetail) else None
     return (
         _again(known),
-        "Feel inside each hole first: no warmer than the hand. Part the straw"
-        f"{_apart(known, voice)}, set the root ball in with a handful of potting mix, and "
-        "close the straw around it.",
-        _layout(known, voice),
-        _stakes(known, voice),
+        "Feel inside each hole first: no warmer than your hand. Water the pots.",
+        f"Part the straw{_apart(known, voice)}. Two handfuls of {potting_mix(voice)}, plant level "
+        "with the top, firm.",
+        *_layout(known, voice),
         _pour_at_once(task, voice),
     )
 
 
 def _sow(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    known = _planting(task)
+    known = task.detail if isinstance(task.detail, PlantDetail) else None
     depth_cm = None if known is None else known.depth_cm
     deep = "" if depth_cm is None else f" {voice.measures.length(depth_cm)} deep"
     return (
         _again(known),
-        f"Sow into the layer of potting mix{deep}{_apart(known, voice)}, and firm it.",
-        _layout(known, voice),
-        _stakes(known, voice),
-        "Keep the layer moist until the seed is up.",
-        _comes_up(None if known is None else known.up_in_days),
+        f"Sow into the {potting_mix(voice)}{deep}{_apart(known, voice)}, and firm it.",
+        *_layout(known, voice),
         _pour_at_once(task, voice),
-    )
-
-
-def _planting(task: MergedTask) -> PlantDetail | None:
-    return task.detail if isinstance(task.detail, PlantDetail) else None
-
-
-def _apart(known: PlantDetail | None, voice: Voice) -> str:
-    return "" if known is None else f", {voice.measures.length(known.spacing_cm)} apart"
-
-
-def _layout(known: PlantDetail | None, voice: Voice) -> str:
-    """Return how the plants of one bale stand."""
-    if known is None or known.per_bale is None:
-        return ""
-    measures = voice.measures
-    many = band(known.per_bale, lambda plants: measures.number(plants, 1), measures)
-    in_rows = f" in {count(known.rows, 'row')}" if known.rows else ""
-    edge = measures.length(known.edge_cm)
-    return f"On each bale {many}{in_rows}, no nearer than {edge} to the edge."
-
-
-def _stakes(known: PlantDetail | None, voice: Voice) -> str:
-    if known is None or known.upright_cm is None:
-        return ""
-    long = voice.measures.length(known.upright_cm)
-    return f"Stakes of about {long} go in now or tomorrow, before roots spread."
-
-
-def _pour_at_once(task: MergedTask, voice: Voice) -> str:
-    water = _water_a_bale(task, voice)
-    return f"Water in at once, {water}." if water else "Water in at once."
-
-
-def _protect(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
-    what = listing(name(crop) for crop in task.crops) or "the plants"
-    return (
-        f"Before dusk, cover {what} with fleece or cloth down to the straw, held off the leaves "
-        "and weighted at the edges.",
-    )
-
-
-def _uncover(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
-    return ("Take covers off once the air is above freezing, before the sun heats them.",)
-
-
-def _thin(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    to = " to the strongest"
-    if isinstance(task.detail, ThinDetail):
-        to = f" until they stand {voice.measures.length(task.detail.to_cm)} apart"
-    return (f"Cut the weakest at the base{to}; pulling would tear the others' roots.",)
-
-
-def _mulch(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
-    return ("Lay clean straw or leaf mould thinly over the top, clear of the stems.",)
-
-
-def _support(task: MergedTask, voice: Voice) -> tuple[str, ...]:
-    grown = uprights = ""
-    if isinstance(task.detail, SupportDetail):
-        high, long = map(voice.measures.length, (task.detail.height_cm, task.detail.upright_cm))
-        grown = f" They grow to about {high}."
-        uprights = f"Uprights of about {long} reach from the ground to the tops."
-    return (
-        f"Set stakes or a trellis into the ground at the ends of the row and tie the plants "
-        f"loosely; a bale sinks and holds no stake by itself.{grown}",
-        uprights,
+        "Keep the top moist until the seed is up.",
+        _comes_up(None if known is None else known.up_in_days),
     )
 
 
@@ -299,9 +189,62 @@ def _again(known: PlantDetail | None) -> str:
     """Return what to look at before a killed planting is put in again, "" for a first one."""
     if known is None or not known.again:
         return ""
+    return "Frost has probably killed the first ones. Look: where they live, leave them, note done."
+
+
+def _apart(known: PlantDetail | None, voice: Voice) -> str:
+    return "" if known is None else f", {voice.measures.length(known.spacing_cm)} apart"
+
+
+def _layout(known: PlantDetail | None, voice: Voice) -> tuple[str, ...]:
+    """Return how the plants of one bale stand, and the stakes that go in with them."""
+    if known is None:
+        return ()
+    measures, said = voice.measures, []
+    if known.per_bale is not None:
+        many = band(known.per_bale, lambda plants: measures.number(plants, 1), measures)
+        in_rows = f" in {count(known.rows, 'row')}" if known.rows else ""
+        edge = measures.length(known.edge_cm)
+        said.append(f"On each bale {many}{in_rows}, at least {edge} from the edge.")
+    if known.upright_cm is not None:
+        long = measures.length(known.upright_cm)
+        said.append(f"Stakes of about {long} go in now, before roots spread.")
+    return tuple(said)
+
+
+def _pour_at_once(task: MergedTask, voice: Voice) -> str:
+    litres = task.water_per_bale_l
+    much = "" if litres is None else f", {voice.measures.water(litres)} a bale"
+    return f"Water in at once{much}."
+
+
+def _protect(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+    return ("Fleece or cloth down to the straw, held off the leaves, edges weighed down.",)
+
+
+def _uncover(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+    return ("Once it's above freezing, before the sun heats them.",)
+
+
+def _thin(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+    to = ", leave the strongest"
+    if isinstance(task.detail, ThinDetail):
+        to = f" until they stand {voice.measures.length(task.detail.to_cm)} apart"
+    return (f"Cut the weakest at the base{to}. Pulling would tear the others' roots.",)
+
+
+def _mulch(_task: MergedTask, voice: Voice) -> tuple[str, ...]:
+    return (f"A thin layer of clean straw or {mould(voice)}, clear of the stems.",)
+
+
+def _support(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+    long = ""
+    if isinstance(task.detail, SupportDetail):
+        long = f" about {voice.measures.length(task.detail.upright_cm)} long"
     return (
-        "A freeze is likely to have killed the first ones: look, and where they live leave them "
-        "and record this as done."
+        f"Stakes or a trellis{long}, driven into the ground at the ends of the row: a bale sinks "
+        "and holds no stake.",
+        "Tie the plants loosely.",
     )
 
 
@@ -311,42 +254,35 @@ def ending_of(task: MergedTask | Task) -> Ending | None:
 
 
 def _harvest(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
-    ending = ending_of(task)
-    if ending is Ending.KILLED:
-        return (
-            "A freeze is likely to have killed it: look, and where it lives record this as "
-            "missed. Else pick what can still be used, cut the plants off at the straw and leave "
-            "the roots in it.",
-        )
-    if ending is Ending.TOO_LATE:
-        return (
-            "Sow something quick and hardy in its place, or let the bales go: the spreading is "
-            "told when nothing else is to come. Planted all the same, it counts once you record "
-            "that planting as done.",
-        )
-    if ending is Ending.LAST:
-        return (
-            "Pick everything that is left, then cut the plants off at the straw and leave the "
-            "roots in it.",
-        )
-    return ("Pick what is ripe in the cool of the morning; what is picked often bears longer.",)
+    return _ENDINGS[ending_of(task)]
+
+
+_CUT = "Cut the plants off at the straw; leave the roots in it."
+_ENDINGS: Mapping[Ending | None, tuple[str, ...]] = {
+    None: ("Pick in the cool of the morning; what is picked often bears longer.",),
+    Ending.LAST: ("Pick all that is left.", _CUT),
+    Ending.KILLED: (
+        "Frost has probably killed it. Look: where it lives, note this as not done.",
+        "Pick what you can still use.",
+        _CUT,
+    ),
+    Ending.TOO_LATE: (
+        "Sow something quick and hardy in its place, or let the bales go.",
+        "Planted all the same? Note that planting as done, and I'll count it.",
+    ),
+}
 
 
 def _spread(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     measures = voice.measures
-    many = covers = carries = ""
+    many = covers = ""
     if isinstance(spent := task.detail, SpreadDetail):
-        many = f" all {spent.strings} of them" if spent.strings else ""
+        many = f", all {spent.strings} of them" if spent.strings else ""
         deep, area = measures.length(spent.depth_cm), _area(spent.area_m2, voice)
-        covers = f"Spread {deep} deep it covers {area}."
-        nitrogen = band(spent.nitrogen_g, measures.mass, measures)
-        carries = f"It still carries about {nitrogen} of nitrogen, most of it set free slowly."
+        covers = f" {deep} deep it covers {area}."
     return (
-        f"Cut the strings and count{many} away: plastic twine does not rot, and animals and "
-        "mowers suffer from it.",
-        "Spread the spent straw as mulch, or put it on the compost.",
-        covers,
-        carries,
+        f"Cut the strings and take them away{many}: twine doesn't rot, and harms animals.",
+        f"Use the straw as mulch, or compost it.{covers}",
         "`strawbell summary` shows what the season came to.",
     )
 
@@ -358,22 +294,20 @@ def _area(area_m2: Band, voice: Voice) -> str:
     return f"{' to '.join(f'{end * scale:.0f}' for end in ends)} square {unit}"
 
 
-_HOW: MappingProxyType[Action, Callable[[MergedTask, Voice], tuple[str, ...]]] = MappingProxyType(
-    {
-        Action.SOAK: _soak,
-        Action.WATER: _water,
-        Action.FEED: _feed,
-        Action.INSPECT: _inspect,
-        Action.COVER_WITH_MIX: _cover_with_mix,
-        Action.PLANT: _plant,
-        Action.SOW: _sow,
-        Action.SURFACE_WATER: _surface_water,
-        Action.PROTECT: _protect,
-        Action.UNCOVER: _uncover,
-        Action.THIN: _thin,
-        Action.MULCH: _mulch,
-        Action.SUPPORT: _support,
-        Action.HARVEST: _harvest,
-        Action.SPREAD: _spread,
-    }
-)
+_HOW: Mapping[Action, Callable[[MergedTask, Voice], tuple[str, ...]]] = {
+    Action.SOAK: _soak,
+    Action.WATER: _water,
+    Action.FEED: _feed,
+    Action.INSPECT: _inspect,
+    Action.COVER_WITH_MIX: _cover_with_mix,
+    Action.PLANT: _plant,
+    Action.SOW: _sow,
+    Action.SURFACE_WATER: _surface_water,
+    Action.PROTECT: _protect,
+    Action.UNCOVER: _uncover,
+    Action.THIN: _thin,
+    Action.MULCH: _mulch,
+    Action.SUPPORT: _support,
+    Action.HARVEST: _harvest,
+    Action.SPREAD: _spread,
+}

@@ -13,7 +13,9 @@ from strawbell.words.html import DARK, LIGHT
 LIGHT_INKS: MappingProxyType[str, str] = MappingProxyType(
     {
         **{role: LIGHT[role] for role in ("page", "card", "ink", "soft", "rule", "on", "link")},
-        **{role: LIGHT[role] for role in ("due", "held", "missed")},
+        "due": "#0b4f6c",
+        "held": "#6b4f88",
+        "missed": "#8f3019",
         "edge": "#7a6d50",
         "straw": "#ecd9a0",
         "rest": "#f4ecd8",
@@ -28,8 +30,11 @@ LIGHT_INKS: MappingProxyType[str, str] = MappingProxyType(
 )
 DARK_INKS: MappingProxyType[str, str] = MappingProxyType(
     {
-        **{role: DARK[role] for role in ("page", "card", "ink", "soft", "rule", "on", "link")},
-        **{role: DARK[role] for role in ("due", "held", "missed")},
+        **{role: DARK[role] for role in ("page", "card", "ink", "soft", "rule", "link")},
+        "on": DARK["page"],
+        "due": "#7fc4ea",
+        "held": "#c3a6e0",
+        "missed": "#f29c92",
         "edge": "#a4987a",
         "straw": "#4d4220",
         "rest": "#2e2a1c",

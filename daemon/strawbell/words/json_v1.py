@@ -23,7 +23,7 @@ from strawbell.model.forecast import DayWeather, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.model.journal import JournalEntry
 from strawbell.words.advice import beside, instead_sentences
-from strawbell.words.alerts import alert_advice
+from strawbell.words.alerts import alert_words
 from strawbell.words.cautions import caution_list
 from strawbell.words.figures import detail_figures, outlook_figures
 from strawbell.words.preparing import step_sentences
@@ -167,7 +167,7 @@ def _alert(alert: Alert, voice: Voice) -> Json:
         "starts_at": None if alert.starts_at is None else _moment(alert.starts_at, zone),
         "ends_at": None if alert.ends_at is None else _moment(alert.ends_at, zone),
         "reasons": [_reason(reason, zone) for reason in alert.reasons],
-        "advice": alert_advice(alert, voice),
+        "advice": alert_words(alert, voice).advice,
         "crops": list(alert.crops),
         "figures": _figures(detail_figures(alert.detail)),
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from strawbell.model.brief import Action, Caution, Reason, ReasonCode, State, Task
+from strawbell.model.brief import Action, Caution, Reason, State, Task
 from strawbell.model.details import Detail
 from strawbell.model.feeds import Dose
 
@@ -104,40 +104,32 @@ def merge_tasks(tasks: Iterable[Task]) -> tuple[MergedTask, ...]:
 
 
 def importance(task: MergedTask | Task) -> tuple[int, int]:
-    """Return a rank, lowest first: what is still to do, in the order of the work.
-
-    What has waited for its season for so long that the grower was asked comes after what is due:
-    else every subject of a spring would say "wait with planting".
-    """
-    rank = _WAITS_LONG if _waits_long(task) else _STATE_RANK[task.state]
+    """Return a rank, lowest first: what is to do, the most urgent first, then what is to wait."""
+    first = task.first if isinstance(task, MergedTask) else task
+    rank = _STATE_RANK[task.state]
+    if first.state is State.DUE and first.water_per_bale_l == 0.0 and first.dose is None:
+        rank = _STATE_RANK[State.HELD]  # No water: what is left stands after what is done.
     return rank, _ACTION_RANK[task.action]
 
 
-def _waits_long(task: MergedTask | Task) -> bool:
-    long = any(why.code is ReasonCode.HELD_LONG for why in task.reasons)
-    return long and task.state is State.HELD and task.action in _FOR_ITS_SEASON
-
-
-_FOR_ITS_SEASON = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
-_STATE_RANK = {State.DUE: 0, State.HELD: 0, State.MISSED: 2, State.DONE: 3}
-_WAITS_LONG = 1
+_STATE_RANK = {State.DUE: 0, State.HELD: 1, State.MISSED: 2, State.DONE: 3}
 _ACTION_RANK = {
     action: rank
     for rank, action in enumerate(
         (
+            Action.PROTECT,
             Action.SOAK,
             Action.FEED,
-            Action.PROTECT,
+            Action.SURFACE_WATER,
+            Action.UNCOVER,
             Action.COVER_WITH_MIX,
             Action.PLANT,
             Action.SOW,
-            Action.SURFACE_WATER,
             Action.WATER,
-            Action.UNCOVER,
+            Action.SUPPORT,
             Action.HARVEST,
             Action.INSPECT,
             Action.THIN,
-            Action.SUPPORT,
             Action.MULCH,
             Action.SPREAD,
         )
@@ -161,7 +153,9 @@ def _sameness(task: Task) -> tuple[object, ...]:
         round(dose.per_bale_g, 1),
         round(dose.water_per_bale_l, 2),
     )
-    together = task.action in CROPS_TOGETHER
+    together = task.action in CROPS_TOGETHER or (
+        task.action is Action.HARVEST and task.detail is None
+    )
     litres = None if held else task.water_per_bale_l
     water = None if litres is None else round(litres, 2)
     return (

@@ -1,15 +1,18 @@
-"""Every reason as a plain sentence with the numbers it rests on."""
+"""Every reason as one sentence, as a neighbour would say it; its numbers stand in `why`."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from types import MappingProxyType
+import math
+from collections.abc import Callable, Iterable, Mapping
+from datetime import time
 
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.words.units import UNKNOWN
 from strawbell.words.voice import Voice
 
 TEN = 10
+WARM_HOURS = (time(11), time(15))
+"""The warmest hours of a day of early spring (common practice)."""
 
 
 def reason_sentence(reason: Reason, voice: Voice) -> str:
@@ -24,18 +27,32 @@ def reason_sentences(reasons: Iterable[Reason], voice: Voice) -> tuple[str, ...]
 
 def in_tens(chance: float) -> str:
     """Return a chance in tens, as people read it best: "about 3 in 10"; never none, never all."""
-    tens = round(chance * TEN)
+    tens = tens_of(chance)
     if tens < 1:
         return "fewer than 1 in 10"
     return f"about {tens} in 10" if tens < TEN else "more than 9 in 10"
 
 
+def tens_of(chance: float) -> int:
+    """Return a chance as a count in ten."""
+    return round(chance * TEN)
+
+
 def reason_headline(reason: Reason, voice: Voice) -> str:
-    """Return a reason in two or three words for a subject line: "frost tonight"."""
+    """Return a reason in a few words for a subject: "frost tonight", "heavy rain on the way"."""
     words = _HEADLINES[reason.code]
     if reason.at is not None and reason.code in _TIMED:
         return f"{words} {voice.about(reason.at)}"
     return words
+
+
+def chance_figure(reason: Reason) -> tuple[str, str] | None:
+    """Return a chance as a large figure and what it is of, None where none is known."""
+    if reason.chance is None or not 1 <= tens_of(reason.chance) < TEN:
+        return None
+    what = {ReasonCode.HEAVY_RAIN: "for heavy rain", ReasonCode.FREEZE: "for frost"}
+    said = what.get(reason.code)
+    return None if said is None else (f"{tens_of(reason.chance)} in 10", said)
 
 
 def number_of(value: float | None, unit: str, voice: Voice) -> str:
@@ -58,360 +75,293 @@ def number_of(value: float | None, unit: str, voice: Voice) -> str:
     return plain if not unit or plain == UNKNOWN else measures.joined(plain, unit)
 
 
-def _value(reason: Reason, voice: Voice) -> str:
-    return "" if reason.value is None else number_of(reason.value, reason.unit, voice)
+def _about(reason: Reason, voice: Voice) -> str:
+    """Return the value of a reason as it is said: degrees and millimetres whole."""
+    if reason.value is None:
+        return ""
+    if reason.unit == "degC":
+        whole = voice.measures.whole_degrees(reason.value)
+        return voice.measures.joined(whole, voice.measures.degree_unit)
+    if reason.unit == "mm":
+        return voice.measures.whole_rain(reason.value)
+    return number_of(reason.value, reason.unit, voice)
 
 
-def _threshold(reason: Reason, voice: Voice) -> str:
-    return "" if reason.threshold is None else number_of(reason.threshold, reason.unit, voice)
+def _limit(reason: Reason, voice: Voice) -> str:
+    if reason.threshold is None:
+        return ""
+    if reason.unit == "mm":
+        return voice.measures.whole_rain(reason.threshold)
+    return number_of(reason.threshold, reason.unit, voice)
 
 
-def _at(reason: Reason, voice: Voice, before: str = " ") -> str:
-    return "" if reason.at is None else f"{before}{voice.at(reason.at)}"
+def below(limit_c: float, voice: Voice) -> str:
+    """Return a temperature to stay below, in whole degrees and never above it: "37 °C"."""
+    shown = limit_c * 1.8 + 32 if voice.measures.us else limit_c
+    return voice.measures.joined(str(math.floor(shown)), voice.measures.degree_unit)
+
+
+def _at(reason: Reason, voice: Voice) -> str:
+    return "" if reason.at is None else f" {voice.at(reason.at)}"
+
+
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def _heavy_rain(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
+    end = voice.horizon(voice.rules.rain_look_ahead_h)
+    washes = "it would wash feed out of the bales"
     if reason.unit == "percent":
-        rule = f"; from {limit} on it counts" if limit else ""
-        return f"Rain: the chance of it reaches {value or UNKNOWN}{rule}."
-    hours = voice.measures.hours(voice.rules.rain_look_ahead_h)
+        return f"Rain is likely by {end}; {washes}."
     if reason.chance is None:
-        most = _at(reason, voice, ", heaviest ")
-        rule = f"; from {limit} on" if limit else "; so much"
-        return (
-            f"Heavy rain: {value or 'much rain'} expected within {hours}{most}{rule} "
-            "a feeding would be washed out of the bales."
-        )
-    said = f" ({value} expected{_at(reason, voice, ', heaviest ')})" if value else ""
-    return (
-        f"Heavy rain: {in_tens(reason.chance)} for {limit or 'much'} or more within {hours}{said}; "
-        f"from {_wait_from(voice)} on a feeding waits, so as not to be washed out.{_wait(reason)}"
-    )
+        return f"Heavy rain by {end}{_in_brackets(_about(reason, voice))}; {washes}."
+    limit = _limit(reason, voice)
+    much = f" ({limit} or more)" if limit else ""
+    said = _sentence(f"{in_tens(reason.chance)} for heavy rain{much} by {end}; {washes}")
+    return said + _wait(reason)
+
+
+def _in_brackets(text: str) -> str:
+    return f" ({text})" if text else ""
 
 
 def _rain_possible(reason: Reason, voice: Voice) -> str:
-    limit, hours = _threshold(reason, voice), voice.measures.hours(voice.rules.rain_look_ahead_h)
-    likely = in_tens(reason.chance or 0.0)
-    if (reason.chance or 0.0) * 100.0 >= voice.rules.rain_hold_chance_percent:
-        return (
-            f"Rain: {likely} for {limit or 'much'} or more within {hours}, but the feeding has "
-            "waited long enough: longer costs the bale more than the rain takes."
-        )
-    return (
-        f"Rain: {likely} for {limit or 'much'} or more within {hours}; "
-        f"a feeding waits from {_wait_from(voice)} on."
-    )
-
-
-def _wait_from(voice: Voice) -> str:
-    """Return the chance from which a feeding waits, as a count in ten."""
-    return in_tens(voice.rules.rain_hold_chance_percent / 100.0).removeprefix("about ")
+    end = voice.horizon(voice.rules.rain_look_ahead_h)
+    chance = reason.chance or 0.0
+    is_likely = chance * 100.0 >= voice.rules.rain_hold_chance_percent
+    why = "but the feed has waited long enough" if is_likely else "too little to wait for"
+    return _sentence(f"{in_tens(chance)} for heavy rain by {end}, {why}")
 
 
 def _freeze(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    rule = f"at or under {limit}" if limit else "in a freeze"
-    what = f"{value} expected" if value else "a freeze is expected"
-    likely = "" if reason.chance is None else f", {in_tens(reason.chance)} for a freeze"
-    wait = _wait(reason)
-    return f"Frost: {what}{_at(reason, voice)}{likely}; {rule} a feeding waits a day.{wait}"
+    cold = _in_brackets(_about(reason, voice))
+    idle = "frozen straw takes up neither feed nor water"
+    frost = "frost" if reason.chance is None else f"{in_tens(reason.chance)} for frost"
+    return _sentence(f"{frost}{cold}{_at(reason, voice)}; {idle}") + _wait(reason)
 
 
 def _warm_hours(reason: Reason, voice: Voice) -> str:
-    value = _value(reason, voice)
-    what = f"{value} expected" if value else "a freeze is expected"
-    return (
-        f"Frost: {what}{_at(reason, voice)}; do it in the warm hours, between late morning and "
-        "mid-afternoon."
-    )
+    cold, (first, last) = _in_brackets(_about(reason, voice)), WARM_HOURS
+    between = f"between {voice.clock(first)} and {voice.clock(last)}"
+    return f"Frost{cold}{_at(reason, voice)}: do it {between}, in the warmest hours."
 
 
 def _wait(reason: Reason) -> str:
     """Return what a day of waiting costs, where that is known."""
     if reason.wait_costs_days is None:
         return ""
-    if not reason.wait_costs_days:
-        return " The wait costs nothing: the feed takes the next day of water."
-    return " The wait moves all that follows by a day."
-
-
-def _frozen(reason: Reason, voice: Voice) -> str:
-    value = _value(reason, voice)
-    cold = f" at {value}" if value and reason.unit == "degC" else ""
     return (
-        f"Frozen: the bales stand frozen{cold}{_at(reason, voice)}; frozen straw takes up "
-        "neither feed nor water, and the days of conditioning stand still."
+        " Waiting puts all that follows back a day."
+        if reason.wait_costs_days
+        else (" Waiting costs you nothing yet.")
     )
+
+
+def _frozen(_reason: Reason, _voice: Voice) -> str:
+    return "The bales are frozen: they take up neither feed nor water."
 
 
 def _frost(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    what = f"leaves may cool to {value}" if value else "it is expected"
-    likely = "" if reason.chance is None else f", {in_tens(reason.chance)} for a frost on them"
-    rule = f"; at or under {limit} they are hurt" if limit else ""
-    return f"Frost on the plants: {what}{_at(reason, voice)}{likely}{rule}."
+    cold = _about(reason, voice)
+    on_leaves = f"about {cold} on the leaves" if cold else "frost on the leaves"
+    if reason.chance is not None:
+        cold = _in_brackets(cold)
+        on_leaves = f"{in_tens(reason.chance)} for frost on the leaves{cold}"
+    return _sentence(f"{on_leaves}{_at(reason, voice)}")
 
 
 def _frost_later(reason: Reason, voice: Voice) -> str:
-    value = _value(reason, voice)
-    what = f"leaves may cool to {value}" if value else "plants may freeze"
-    likely = "" if reason.chance is None else f", {in_tens(reason.chance)} for a frost on them"
-    return (
-        f"A frost further ahead: {what}{_at(reason, voice)}{likely}. To wait for it would cost "
-        "more than a night under fleece: keep some at hand."
-    )
+    when = "" if reason.at is None else f" {voice.day_said(voice.local(reason.at).date())}"
+    likely = "Frost is possible" if reason.chance is None else f"{in_tens(reason.chance)} for frost"
+    return _sentence(f"{likely}{when}, too far off to wait for: keep fleece at hand")
 
 
 def _hot_dry(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
+    value = _about(reason, voice)
     if reason.unit == "mm":
-        rule = f"; under {limit} the day counts as dry" if limit else ""
-        return f"Dry: {value or UNKNOWN} of rain expected{rule}."
+        return f"Hardly any rain{_in_brackets(value)}."
     if reason.unit == "h":
-        return f"Dry top: the top of the bales lasts about {value or UNKNOWN} without water."
-    what = f"{value} expected" if value else "it is expected"
-    rule = f"; from {limit} on, without rain, " if limit else "; without rain "
-    return f"Hot and dry: {what}{_at(reason, voice)}{rule}the top of a bale dries out in a day."
+        return f"Unwatered, the top stays damp for about {value or UNKNOWN}."
+    return f"{value or 'Heat'} and no rain: unwatered, the top dries out in a day."
 
 
 def _heat(reason: Reason, voice: Voice) -> str:
     """Return the heat of a day for plants, or, where its hour is known, as people feel it."""
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    felt = reason.at is not None
-    what = f"{'it may feel like' if felt else 'up to'} {value}{'' if felt else ' expected'}"
-    rule = f"; from {limit} on it strains {'people' if felt else 'these plants'}" if limit else ""
-    return f"Heat: {what if value else 'it is expected'}{_at(reason, voice)}{rule}."
+    value = _about(reason, voice)
+    if reason.at is not None:
+        return f"It may feel like {value or 'great heat'}{_at(reason, voice)}."
+    return f"{value or 'Heat'}: more than these plants like."
 
 
 def _no_forecast(_reason: Reason, _voice: Voice) -> str:
-    return "No forecast could be had, so nothing was held or warned of by the weather."
+    return "I've had no forecast."
 
 
 def _stale_forecast(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    age = f"is {value} old" if value else "is too old"
-    rule = f"; over {limit} it is not decided on" if limit else "; it is not decided on"
-    return f"The last forecast {age}{rule}, so nothing was held or warned of by the weather."
+    value = _about(reason, voice)
+    return f"My last forecast is {value} old." if value else "My last forecast is too old."
 
 
-def _rain_unknown(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    known = f" ({value} in the hours that are known)" if value else ""
-    rule = f" against {limit}" if limit else ""
-    return (
-        f"Rain unknown: the forecast has no rain for some hours{known}, so it could not be "
-        f"judged{rule}. Unknown is not dry: look at the sky."
-    )
+def _rain_unknown(_reason: Reason, _voice: Voice) -> str:
+    return "The forecast leaves some hours of rain open: look at the sky first."
 
 
-def _temperature_unknown(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    known = f" ({value} at the extreme of the known ones)" if value else ""
-    rule = f" against {limit}" if limit else ""
-    return (
-        f"Temperature unknown: the forecast has none for some hours{known}, so it could not be "
-        f"judged{rule}. Unknown is not warm: look at a thermometer."
-    )
+def _temperature_unknown(_reason: Reason, _voice: Voice) -> str:
+    return "The forecast leaves some hours of cold open: look at a thermometer first."
 
 
 def _too_hot_inside(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    what = f"{value} in the middle of the bale" if value else "the middle of the bale is hot"
-    rule = f"; roots are safe under {limit}" if limit else "; roots would be scalded"
-    return f"Too hot inside: {what}{rule}."
+    value = _about(reason, voice) or "too hot"
+    limit = reason.threshold
+    safe = "" if limit is None else f"; roots are safe below {below(limit, voice)}"
+    return f"It's {value} inside{safe}."
 
 
 def _self_heating(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    what = f"{value} in the middle of the bale" if value else "the bale is very hot inside"
-    rule = f"; from {limit} on straw is watched for self-heating" if limit else ""
-    return f"Self-heating: {what}{rule}."
+    value = _about(reason, voice)
+    return f"{value or 'Very hot'} inside: hot enough to smoulder."
 
 
 def _not_told(_reason: Reason, _voice: Voice) -> str:
-    return (
-        "Not told: this feeding could not be told on its day; it counts as not done until you "
-        "answer."
-    )
+    return "I couldn't tell you on its day, so it counts as not done until you answer."
 
 
 def _missed(_reason: Reason, _voice: Voice) -> str:
-    return "Recorded as missed: it is due again, and what follows moves with it."
-
-
-def _unanswered(reason: Reason, voice: Voice) -> str:
-    del reason, voice
-    return (
-        "It was due before, and you have not said that it was done. If it was, say so and give "
-        "nothing more: twice too much salts the roots."
-    )
+    return "You noted it as not done, so it's due again."
 
 
 def _taken_back(_reason: Reason, _voice: Voice) -> str:
-    return (
-        "Taken back: it was told as due on an earlier morning and held later that day; if you did "
-        "it all the same, record it as done."
-    )
+    return "I called for it, then took it back. Did it all the same? Note it as done."
+
+
+def _unanswered(_reason: Reason, _voice: Voice) -> str:
+    return "It was due before. Done already? Say so, and give nothing more: too much burns roots."
 
 
 def _held_long(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    days = f"{value} days" if value else "a long time"
-    rule = f"; from {limit} days on the decision is yours" if limit else "; the decision is yours"
-    return f"Held for {days}{rule}."
+    value = _about(reason, voice)
+    return f"It has waited {value} days." if value else "It has waited long."
 
 
-def _first_weeks(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    if value and limit:
-        which = f" (day {value}; until day {limit})"
-    else:
-        which = f" (day {value})" if value else ""
-    return f"First weeks{which}: young roots are still in the top of the bale and dry out with it."
+def _first_weeks(_reason: Reason, _voice: Voice) -> str:
+    return "Young roots still sit in the top of the bale and dry out with it."
 
 
 def _not_ready(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
     if reason.unit == "day":  # As older journals have it.
         return _short_of_days(reason, voice)
-    what = f"{value} in the middle by the model" if value else "the bale is still at work"
-    rule = f"; plant under {limit} and falling" if limit else ""
-    return f"Not ready: {what}{rule}."
+    value, limit = _about(reason, voice), reason.threshold
+    hot = f"Probably still about {value} inside" if value else "Still hot inside"
+    return f"{hot}; plant {'later' if limit is None else f'below {below(limit, voice)}'}."
 
 
 def _short_of_days(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    what = f"at most {value} days" if value else "too few days"
-    rule = f"; {limit} are needed" if limit else ""
-    return f"Too little conditioning: so far it counts for {what} of mild weather{rule}."
+    value, limit = _about(reason, voice), _limit(reason, voice)
+    if not value or not limit:
+        return "The straw hasn't had its mild days yet."
+    return f"The straw has had at most {value} of the {limit} mild days it needs."
 
 
 def _feel_first(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    about = f"may still be about {value} inside" if value else "may still be hot inside"
-    return (
-        f"By the model the bale {about}, and nobody has measured: put a probe or a finger in "
-        f"first, and plant only under {limit or 'body heat'}."
-    )
+    value, limit = _about(reason, voice), reason.threshold
+    hot = f"about {value}" if value else "hot"
+    cool = "body heat" if limit is None else below(limit, voice)
+    return f"It may still be {hot} inside: feel or measure first, and plant only below {cool}."
 
 
 def _washed_out(reason: Reason, voice: Voice) -> str:
-    value = _value(reason, voice)
+    value = _about(reason, voice)
     if reason.unit == "mm":
-        return f"Washed out: {value or 'much'} of rain fell on a feeding and took part of it away."
-    share = f"about {value}" if value else "part"
-    return f"Washed out: {share} of what was fed went with the rain, by a rough estimate."
+        return f"{value or 'Heavy rain'} fell on fresh feed and took part of it."
+    return f"Rain has probably taken about {value or 'part'} of what you gave."
 
 
 def _chilly_nights(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    what = f"the lows of the coming week lie about {value}" if value else "cold ones are coming"
-    rule = f"; from about {limit} on tender plants go out" if limit else ""
-    return (
-        f"Chilly nights: {what}{rule}. Colder ones do not kill them, but set them back for weeks."
-    )
+    value = _about(reason, voice)
+    return f"Nights {f'near {value}' if value else 'this cold'} would set them back for weeks."
 
 
 def _cold_bed(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    what = f"at most about {value} in the coming week" if value else "seed would not come up"
-    rule = f"; this seed comes up from {limit} on" if limit else ""
-    return f"Cold bed: {what}{rule}, and rots in the cold."
+    value = _about(reason, voice)
+    return f"The bed stays {f'at {value} or less' if value else 'cold'}; seed would rot in it."
 
 
 def _season_over(reason: Reason, voice: Voice) -> str:
-    value, left = _value(reason, voice), _threshold(reason, voice)
-    needs = f"it takes at least {value} days to the first picking" if value else "it comes too late"
-    when = f", and the first freeze is reckoned with in {left} days" if left else ""
-    if reason.threshold == 0:
-        when = ", and the first freeze is reckoned to be over"
-    return f"Season over: put in now, {needs}{when}."
+    value, left = _about(reason, voice), _limit(reason, voice)
+    if not value or not left:
+        return "Put in now it would come too late."
+    frost = "is past" if reason.threshold == 0 else f"is due in about {left} days"
+    return f"It needs {value} days to the first picking, and the first frost {frost}."
 
 
 def _killing_ahead(reason: Reason, voice: Voice) -> str:
-    value, limit = _value(reason, voice), _threshold(reason, voice)
-    what = f"{value} expected" if value else "it is expected"
-    rule = (
-        f"; at or under {limit} it kills what is fed, and the feed would be wasted" if limit else ""
-    )
-    return f"Killing freeze: {what}{_at(reason, voice)}{rule}."
+    cold = _in_brackets(_about(reason, voice))
+    return f"A killing frost{cold}{_at(reason, voice)}: feed would be wasted."
 
 
-_SENTENCES: MappingProxyType[ReasonCode, Callable[[Reason, Voice], str]] = MappingProxyType(
-    {
-        ReasonCode.HEAVY_RAIN: _heavy_rain,
-        ReasonCode.RAIN_POSSIBLE: _rain_possible,
-        ReasonCode.FREEZE: _freeze,
-        ReasonCode.WARM_HOURS: _warm_hours,
-        ReasonCode.FROZEN: _frozen,
-        ReasonCode.FROST: _frost,
-        ReasonCode.FROST_LATER: _frost_later,
-        ReasonCode.HOT_DRY: _hot_dry,
-        ReasonCode.HEAT: _heat,
-        ReasonCode.NO_FORECAST: _no_forecast,
-        ReasonCode.STALE_FORECAST: _stale_forecast,
-        ReasonCode.RAIN_UNKNOWN: _rain_unknown,
-        ReasonCode.TEMPERATURE_UNKNOWN: _temperature_unknown,
-        ReasonCode.TOO_HOT_INSIDE: _too_hot_inside,
-        ReasonCode.SELF_HEATING: _self_heating,
-        ReasonCode.NOT_TOLD: _not_told,
-        ReasonCode.MISSED: _missed,
-        ReasonCode.TAKEN_BACK: _taken_back,
-        ReasonCode.UNANSWERED: _unanswered,
-        ReasonCode.HELD_LONG: _held_long,
-        ReasonCode.FIRST_WEEKS: _first_weeks,
-        ReasonCode.NOT_READY: _not_ready,
-        ReasonCode.SHORT_OF_DAYS: _short_of_days,
-        ReasonCode.FEEL_FIRST: _feel_first,
-        ReasonCode.WASHED_OUT: _washed_out,
-        ReasonCode.CHILLY_NIGHTS: _chilly_nights,
-        ReasonCode.COLD_BED: _cold_bed,
-        ReasonCode.SEASON_OVER: _season_over,
-        ReasonCode.KILLING_AHEAD: _killing_ahead,
-    }
-)
+_SENTENCES: Mapping[ReasonCode, Callable[[Reason, Voice], str]] = {
+    ReasonCode.HEAVY_RAIN: _heavy_rain,
+    ReasonCode.RAIN_POSSIBLE: _rain_possible,
+    ReasonCode.FREEZE: _freeze,
+    ReasonCode.WARM_HOURS: _warm_hours,
+    ReasonCode.FROZEN: _frozen,
+    ReasonCode.FROST: _frost,
+    ReasonCode.FROST_LATER: _frost_later,
+    ReasonCode.HOT_DRY: _hot_dry,
+    ReasonCode.HEAT: _heat,
+    ReasonCode.NO_FORECAST: _no_forecast,
+    ReasonCode.STALE_FORECAST: _stale_forecast,
+    ReasonCode.RAIN_UNKNOWN: _rain_unknown,
+    ReasonCode.TEMPERATURE_UNKNOWN: _temperature_unknown,
+    ReasonCode.TOO_HOT_INSIDE: _too_hot_inside,
+    ReasonCode.SELF_HEATING: _self_heating,
+    ReasonCode.NOT_TOLD: _not_told,
+    ReasonCode.MISSED: _missed,
+    ReasonCode.TAKEN_BACK: _taken_back,
+    ReasonCode.UNANSWERED: _unanswered,
+    ReasonCode.HELD_LONG: _held_long,
+    ReasonCode.FIRST_WEEKS: _first_weeks,
+    ReasonCode.NOT_READY: _not_ready,
+    ReasonCode.SHORT_OF_DAYS: _short_of_days,
+    ReasonCode.FEEL_FIRST: _feel_first,
+    ReasonCode.WASHED_OUT: _washed_out,
+    ReasonCode.CHILLY_NIGHTS: _chilly_nights,
+    ReasonCode.COLD_BED: _cold_bed,
+    ReasonCode.SEASON_OVER: _season_over,
+    ReasonCode.KILLING_AHEAD: _killing_ahead,
+}
 
-_HEADLINES: MappingProxyType[ReasonCode, str] = MappingProxyType(
-    {
-        ReasonCode.HEAVY_RAIN: "heavy rain",
-        ReasonCode.RAIN_POSSIBLE: "rain possible",
-        ReasonCode.FREEZE: "frost",
-        ReasonCode.WARM_HOURS: "frost, in the warm hours",
-        ReasonCode.FROZEN: "bales frozen",
-        ReasonCode.FROST: "frost",
-        ReasonCode.FROST_LATER: "frost further ahead",
-        ReasonCode.HOT_DRY: "hot and dry",
-        ReasonCode.HEAT: "heat",
-        ReasonCode.NO_FORECAST: "no forecast",
-        ReasonCode.STALE_FORECAST: "forecast too old",
-        ReasonCode.RAIN_UNKNOWN: "rain unknown",
-        ReasonCode.TEMPERATURE_UNKNOWN: "temperature unknown",
-        ReasonCode.TOO_HOT_INSIDE: "too hot inside",
-        ReasonCode.SELF_HEATING: "self-heating",
-        ReasonCode.NOT_TOLD: "not told in time",
-        ReasonCode.MISSED: "was missed",
-        ReasonCode.TAKEN_BACK: "was taken back",
-        ReasonCode.UNANSWERED: "not answered",
-        ReasonCode.HELD_LONG: "held long, your decision",
-        ReasonCode.FIRST_WEEKS: "first weeks",
-        ReasonCode.NOT_READY: "not ready",
-        ReasonCode.SHORT_OF_DAYS: "too little conditioning",
-        ReasonCode.FEEL_FIRST: "feel inside first",
-        ReasonCode.WASHED_OUT: "washed out",
-        ReasonCode.CHILLY_NIGHTS: "chilly nights",
-        ReasonCode.COLD_BED: "bed too cold",
-        ReasonCode.SEASON_OVER: "its season is over",
-        ReasonCode.KILLING_AHEAD: "killing freeze",
-    }
-)
+_HEADLINES: Mapping[ReasonCode, str] = {
+    ReasonCode.HEAVY_RAIN: "heavy rain on the way",
+    ReasonCode.RAIN_POSSIBLE: "rain possible",
+    ReasonCode.FREEZE: "frost",
+    ReasonCode.WARM_HOURS: "frost after a warm day",
+    ReasonCode.FROZEN: "frozen bales",
+    ReasonCode.FROST: "frost",
+    ReasonCode.FROST_LATER: "frost possible",
+    ReasonCode.HOT_DRY: "hot and dry",
+    ReasonCode.HEAT: "heat",
+    ReasonCode.NO_FORECAST: "no forecast",
+    ReasonCode.STALE_FORECAST: "no forecast",
+    ReasonCode.RAIN_UNKNOWN: "rain unknown",
+    ReasonCode.TEMPERATURE_UNKNOWN: "cold unknown",
+    ReasonCode.TOO_HOT_INSIDE: "too hot inside",
+    ReasonCode.SELF_HEATING: "very hot inside",
+    ReasonCode.NOT_TOLD: "a question first",
+    ReasonCode.MISSED: "missed before",
+    ReasonCode.TAKEN_BACK: "taken back",
+    ReasonCode.UNANSWERED: "not answered",
+    ReasonCode.HELD_LONG: "up to you now",
+    ReasonCode.FIRST_WEEKS: "young roots",
+    ReasonCode.NOT_READY: "still hot inside",
+    ReasonCode.SHORT_OF_DAYS: "straw not ready",
+    ReasonCode.FEEL_FIRST: "feel inside first",
+    ReasonCode.WASHED_OUT: "washed out",
+    ReasonCode.CHILLY_NIGHTS: "nights too cold",
+    ReasonCode.COLD_BED: "bed too cold",
+    ReasonCode.SEASON_OVER: "too late this year",
+    ReasonCode.KILLING_AHEAD: "killing frost",
+}
 
-_TIMED = frozenset(
-    {
-        ReasonCode.HEAVY_RAIN,
-        ReasonCode.FREEZE,
-        ReasonCode.FROST,
-        ReasonCode.HOT_DRY,
-        ReasonCode.HEAT,
-    }
-)
+_TIMED = frozenset({ReasonCode.FREEZE, ReasonCode.FROST, ReasonCode.HOT_DRY, ReasonCode.HEAT})

@@ -14,7 +14,6 @@ from markupsafe import Markup
 from strawbell.model.forecast import ForecastUse
 from strawbell.model.season import BatchCourse, SeasonSeen
 from strawbell.model.summary import FeedingFate
-from strawbell.words.brief_view import attribution_words, forecast_words
 from strawbell.words.close_picture import close_pictures
 from strawbell.words.escaping import count, listing, name
 from strawbell.words.html import environment
@@ -32,6 +31,7 @@ from strawbell.words.summary_text import (
 )
 from strawbell.words.units import UNKNOWN
 from strawbell.words.voice import Voice, day, long_day
+from strawbell.words.weather import attribution_words, forecast_words
 
 NARROW_PX, WIDE_PX = 340.0, 960.0
 """Widths the pictures are drawn at: that of a phone (360 to 390 px) within its margins, so that

@@ -5,14 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, tzinfo
 from shlex import quote
-from types import MappingProxyType
 
-from strawbell.model.brief import Action, BatchOutlook, Brief, Reason, ReasonCode, State, Task
+from strawbell.model.brief import (
+    Action,
+    BatchOutlook,
+    Brief,
+    Reason,
+    ReasonCode,
+    State,
+    Task,
+    WorkKind,
+)
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.words.advice import STATE_WORDS
-from strawbell.words.brief_view import forecast_words, outlook_words, weather_words
+from strawbell.words.actions import ACTIONS
+from strawbell.words.advice import NOTHING_EXPLAINED, STATE_WORDS
 from strawbell.words.escaping import (
     LINE_WIDTH,
     capital,
@@ -25,27 +33,19 @@ from strawbell.words.escaping import (
     wrap,
 )
 from strawbell.words.figures import figure_words
+from strawbell.words.morning import how_lines, morning_page
+from strawbell.words.outlook import outlook_words
+from strawbell.words.page import page_text
 from strawbell.words.reasons import number_of, reason_sentence
-from strawbell.words.text import brief_text
 from strawbell.words.units import UNKNOWN
 from strawbell.words.voice import DAY, Voice, clock, day, long_day
+from strawbell.words.weather import forecast_words, weather_words
 
 NAME_COLUMN = 24
 """Widest name in a table [characters]."""
 TEXT_COLUMN = 60
 """Widest text in a table [characters]."""
 
-ACTION_WORDS: MappingProxyType[Action, str] = MappingProxyType(
-    {
-        **{action: action.value for action in Action},
-        Action.INSPECT: "look inside",
-        Action.COVER_WITH_MIX: "potting mix on top",
-        Action.SURFACE_WATER: "water the top",
-        Action.PROTECT: "cover",
-        Action.SPREAD: "spread the straw",
-    }
-)
-"""How the tasks of a season are called in its table."""
 _ANSWERED = frozenset({Action.SOAK, Action.FEED, Action.PLANT, Action.SOW})
 """Work on which what follows depends; the rest needs no answer."""
 _UNMEASURED = "Core by the model alone; a probe narrows it."
@@ -57,9 +57,27 @@ SeasonRow = tuple[date, Task]
 """A task of a season and its date."""
 
 
-def today_screen(brief: Brief, garden: Garden, width: int = LINE_WIDTH) -> str:
-    """Return the brief as `strawbell today` prints it, and how the tasks are called."""
-    return brief_text(brief, garden, width=width) + _keys(brief, width)
+def today_screen(
+    brief: Brief,
+    garden: Garden,
+    width: int = LINE_WIDTH,
+    explained: Mapping[WorkKind, date] = NOTHING_EXPLAINED,
+) -> str:
+    """Return the brief as `strawbell today` prints it, and how the tasks are called.
+
+    `explained` says when work of a kind was explained before.
+    """
+    page = morning_page(brief, garden, explained)
+    return page_text(page, width=width) + _keys(brief, width)
+
+
+def how_screen(tasks: Iterable[Task], garden: Garden, on: date, width: int = LINE_WIDTH) -> str:
+    """Return the steps and the cautions of work, as `strawbell how` prints them."""
+    blocks = (
+        "\n".join((wrap(first, width=width), *(wrap(each, "- ", width=width) for each in rest)))
+        for first, *rest in how_lines(tasks, garden, on)
+    )
+    return clean_lines("\n\n".join(blocks)) + "\n"
 
 
 def _keys(brief: Brief, width: int) -> str:
@@ -119,7 +137,7 @@ def _cells(on: date, task: Task, today: date, voice: Voice) -> tuple[str, ...]:
         name(task.batch, NAME_COLUMN),
         "" if task.day is None else str(task.day),
         _what(task),
-        "planned" if planned else STATE_WORDS[task.state].lower(),
+        "planned" if planned else STATE_WORDS[task.state],
         _amount(task, voice),
     )
 
@@ -173,7 +191,7 @@ def why_screen(data: Mapping[str, object], garden: Garden) -> str:
 
 def _what(task: Task) -> str:
     crops = ", ".join(name(crop, NAME_COLUMN) for crop in task.crops)
-    return f"{ACTION_WORDS[task.action]}{' ' if crops else ''}{crops}"
+    return f"{ACTIONS[task.action].noun}{' ' if crops else ''}{crops}"
 
 
 def _amount(task: Task, voice: Voice) -> str:

@@ -27,9 +27,10 @@ MANY = 100.0
 """From this on a number is shown whole."""
 LEAST_GALLONS = 0.95
 """Below this water is measured in quarts."""
-LEAST_DECILITRE_ML = 99.5
+LEAST_JUG_ML = 99.5
+"""From this on a volume is read off a jug, to 10 ml."""
 LEAST_LITRE_ML = 995.0
-"""From these on a volume rounds to the next larger measure."""
+"""From this on a volume is said in litres."""
 SIDE_OF_FREEZING_C = 0.05
 """A temperature at least this far from 0 degC is never shown as 0 degC."""
 LEAST_HOURS = 0.95
@@ -94,7 +95,7 @@ class Measures:
         return self.joined(self.number(gallons, min(_digits(gallons), 1)), "gal")
 
     def volume(self, volume_ml: float | None) -> str:
-        """Return a volume of feed [mL] as a kitchen measures it: ml, dl and L, or cups and spoons.
+        """Return a volume of feed [mL] as a kitchen measures it: ml and L, or cups and spoons.
 
         Within 5 % from a teaspoon on (6 % between 1 and 1 1/4 US tsp).
         """
@@ -104,10 +105,10 @@ class Measures:
             return "none"
         if self.us:
             return cups_and_spoons(volume_ml).replace(" ", HARD_BLANK if self.typographic else " ")
-        if volume_ml < LEAST_DECILITRE_ML:
+        if volume_ml < LEAST_JUG_ML:
             return self.joined(self.number(volume_ml, 1 if volume_ml < FEW else 0), "ml")
         if volume_ml < LEAST_LITRE_ML:
-            return self.joined(self.number(volume_ml / 100, 1), "dl")
+            return self.joined(self.number(round(volume_ml, -1), 0), "ml")
         return self.joined(self.number(volume_ml / 1000, min(_digits(volume_ml / 1000), 1)), "L")
 
     def rate(self, dilution_ml_per_l: float | None) -> str:
@@ -157,6 +158,11 @@ class Measures:
         if rain_mm is None:
             return UNKNOWN
         return self.number(rain_mm / MM_PER_INCH, 2) if self.us else self.number(rain_mm, 1)
+
+    def whole_rain(self, rain_mm: float) -> str:
+        """Return an amount of rain [mm] as it is spoken of: whole mm, or tenths of an inch."""
+        shown = self.number(rain_mm / MM_PER_INCH, 1) if self.us else self.number(rain_mm, 0)
+        return self.rain(rain_mm) if shown == "0" else self.joined(shown, self.rain_unit)
 
     @property
     def rain_unit(self) -> str:

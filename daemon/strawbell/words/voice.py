@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
 from zoneinfo import ZoneInfo
@@ -34,6 +34,10 @@ NIGHT_ENDS_HOUR = 9
 """Until this hour the next morning counts as tonight."""
 NOON_HOUR = 12
 EVENING_HOUR = 18
+MORNING_ENDS_HOUR, AFTERNOON_BEGINS_HOUR = 11, 14
+"""Between these hours it is "noon"."""
+WEEK_DAYS = 7
+"""A date nearer than this is known by its weekday."""
 
 
 def day(on: date) -> str:
@@ -82,12 +86,58 @@ class Voice:
     zone: tzinfo
     on: date
     rules: Rules
+    morning: time
+    places: Mapping[str, int]
+    """The batches of the garden, and how many bales each has."""
 
     @classmethod
     def of(cls, garden: Garden, on: date, *, typographic: bool = False) -> Voice:
         """Return the voice for a garden on a date."""
         measures = Measures(garden.units, typographic)
-        return cls(measures, ZoneInfo(garden.place.time_zone), on, garden.rules)
+        places = {batch.name: batch.bales for batch in garden.batches}
+        zone = ZoneInfo(garden.place.time_zone)
+        return cls(measures, zone, on, garden.rules, garden.times.morning, places)
+
+    def clock(self, moment: datetime | time) -> str:
+        """Return a time of day: "17:00", in US words "5 PM"."""
+        if not self.measures.us:
+            return clock(moment)
+        minutes = f":{moment.minute:02d}" if moment.minute else ""
+        half = "AM" if moment.hour < NOON_HOUR else "PM"
+        return f"{(moment.hour - 1) % NOON_HOUR + 1}{minutes} {half}"
+
+    def day(self, on: date) -> str:
+        """Return a date in short: "Fri 9 Apr", in US words "Fri, Apr 9"."""
+        if not self.measures.us:
+            return day(on)
+        return f"{WEEKDAYS[on.weekday()]}, {MONTHS[on.month - 1]} {on.day}"
+
+    def long_day(self, on: date) -> str:
+        """Return a date as it heads a page: "Friday 9 April", in US words "Friday, April 9"."""
+        weekday, month = LONG_WEEKDAYS[on.weekday()], LONG_MONTHS[on.month - 1]
+        return f"{weekday}, {month} {on.day}" if self.measures.us else f"{weekday} {on.day} {month}"
+
+    def near_day(self, on: date) -> str:
+        """Return a date as one says it: "today", "tomorrow", "Wednesday", "5 April"."""
+        ahead = (on - self.on).days
+        if ahead in _NEAR:
+            return _NEAR[ahead]
+        if abs(ahead) < WEEK_DAYS:
+            return LONG_WEEKDAYS[on.weekday()]
+        month = LONG_MONTHS[on.month - 1]
+        return f"{month} {on.day}" if self.measures.us else f"{on.day} {month}"
+
+    def horizon(self, hours: float) -> str:
+        """Return the end of the hours that a rule looks ahead: "tomorrow morning"."""
+        end = datetime.combine(self.on, self.morning) + timedelta(hours=hours)
+        if end.hour < MORNING_ENDS_HOUR:
+            part = "morning"
+        elif end.hour < AFTERNOON_BEGINS_HOUR:
+            part = "noon"
+        else:
+            part = "evening"
+        said = self.near_day(end.date())
+        return f"this {part}" if said == "today" else f"{said} {part}"
 
     def local(self, moment: datetime) -> datetime:
         """Return a moment on the garden's own clock."""
@@ -96,20 +146,7 @@ class Voice:
     def at(self, moment: datetime) -> str:
         """Return a moment in a sentence: "at 05:00 tomorrow", "at 05:00 on Mon 12 Apr"."""
         local = self.local(moment)
-        return f"at {clock(local)} {self.day_said(local.date())}"
-
-    def span(self, starts_at: datetime | None, ends_at: datetime | None) -> str:
-        """Return a span in a sentence, or "" when neither end is known."""
-        if starts_at is None:
-            return "" if ends_at is None else f"until {self.at(ends_at).removeprefix('at ')}"
-        start = self.at(starts_at).removeprefix("at ")
-        if ends_at is None:
-            return f"from {start}"
-        end = self.local(ends_at)
-        if end.date() == self.local(starts_at).date():
-            first = clock(self.local(starts_at))
-            return f"from {first} to {clock(end)} {self.day_said(end.date())}"
-        return f"from {start} to {clock(end)} {self.day_said(end.date())}"
+        return f"at {self.clock(local)} {self.day_said(local.date())}"
 
     def about(self, moment: datetime) -> str:
         """Return a moment in a headline: "tonight", "this afternoon", "tomorrow"."""
@@ -121,7 +158,7 @@ class Voice:
             return "this afternoon" if local.hour < EVENING_HOUR else "tonight"
         if ahead == 1:
             return "tonight" if local.hour < NIGHT_ENDS_HOUR else "tomorrow"
-        return "yesterday" if ahead == -1 else f"on {day(local.date())}"
+        return "yesterday" if ahead == -1 else f"on {self.day(local.date())}"
 
     def dusk_before(self, moment: datetime) -> str:
         """Return the dusk before a moment of the night: "dusk today", "dusk on Tue 27 Apr"."""
@@ -134,10 +171,12 @@ class Voice:
         ahead = (on - self.on).days
         if ahead == 0:
             return "today"
-        return f"tomorrow, {day(on)}" if ahead == 1 else day(on)
+        return f"tomorrow, {self.day(on)}" if ahead == 1 else self.day(on)
 
     def day_said(self, on: date) -> str:
         """Return a date after a time of day: "today", "tomorrow", "on Mon 12 Apr"."""
         ahead = (on - self.on).days
-        near = {-1: "yesterday", 0: "today", 1: "tomorrow"}
-        return near.get(ahead, f"on {day(on)}")
+        return _NEAR.get(ahead, f"on {self.day(on)}")
+
+
+_NEAR: Mapping[int, str] = {-1: "yesterday", 0: "today", 1: "tomorrow"}

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from strawbell.model.brief import Action, Also, Reason, ReasonCode, State, Suffering
+from strawbell.model.brief import Action, Also, State, Suffering
 from strawbell.words.merge import MergedTask, importance, merge_tasks
 from support.briefs import dose, feeding, frost_reason, held_feeding, protecting, watering
 
@@ -74,18 +74,20 @@ def test_a_feeding_comes_before_water_and_what_is_done_comes_last() -> None:
     ]
 
 
-@pytest.mark.parametrize(("long", "leads"), [(False, Action.PLANT), (True, Action.WATER)])
-def test_a_planting_that_waits_for_weeks_leaves_the_subject_to_what_is_due(
-    long: bool, leads: Action
-) -> None:
-    reasons = (Reason(ReasonCode.CHILLY_NIGHTS), *((Reason(ReasonCode.HELD_LONG),) if long else ()))
-    waiting = watering(action=Action.PLANT, state=State.HELD, reasons=reasons)
-    assert merge_tasks((watering("Row C", 3), waiting))[0].action is leads
+def test_what_is_to_do_comes_before_what_is_to_wait() -> None:
+    order = [task.state for task in merge_tasks((held_feeding(), watering("Row C", 3)))]
+    assert order == [State.DUE, State.HELD]
 
 
-def test_a_feeding_that_waits_long_still_leads() -> None:
-    waiting = held_feeding(reasons=(Reason(ReasonCode.HELD_LONG),))
-    assert merge_tasks((watering("Row C", 3), waiting))[0].action is Action.FEED
+def test_no_water_stands_with_what_is_left_to_wait() -> None:
+    none = watering(action=Action.SOAK, water_per_bale_l=0.0)
+    assert merge_tasks((none, watering("Row C", 3)))[0].action is Action.WATER
+
+
+def test_one_walk_picks_all_that_is_ripe() -> None:
+    picked = [watering(action=Action.HARVEST, crops=(crop,)) for crop in ("tomato", "basil")]
+    (merged,) = merge_tasks(picked)
+    assert merged.crops == ("tomato", "basil")
 
 
 @pytest.mark.parametrize("action", Action)

@@ -21,7 +21,6 @@ from support.briefs import (
     frost_reason,
     garden,
     held_feeding,
-    unjudged_brief,
     watering,
 )
 
@@ -82,7 +81,7 @@ def test_every_kind_of_notice_is_whole(kind: NoticeKind) -> None:
     assert (notice.garden, notice.local_date) == ("Orchard corner", TODAY)
     assert (notice.created_at, notice.expires_at) == (NOW, LATER)
     assert "\n" not in notice.subject
-    assert notice.subject.endswith("(Orchard corner)")
+    assert 0 < len(notice.subject) <= 52
     assert notice.html.startswith("<!DOCTYPE html>")
     assert all(len(line) <= 78 for line in notice.text.split("\n"))
     assert 1 <= notice.short.count(". ") + 1 <= 2
@@ -105,16 +104,12 @@ def test_the_same_arguments_give_the_same_notice() -> None:
 @pytest.mark.parametrize(
     ("made", "short"),
     [
-        (feeding_brief(), "Feed 500 g of Blood meal a bale. 4.5 kg in all."),
         (
-            frost_brief(),
-            "Hold the feed, frost tonight; cover tomato and basil. Give no water before the freeze "
-            "is over: the bales are moist enough.",
+            feeding_brief(),
+            "Feed all 9 bales: 500 g of blood meal each, 4.5 kg in all. Then 4 L of water each.",
         ),
-        (
-            unjudged_brief(),
-            "Feed 500 g of Blood meal a bale; no usable forecast. 3.0 kg in all.",
-        ),
+        (frost_brief(), "Row C: cover the tomatoes and the basil before dark."),
+        (brief(held_feeding()), "Row A: don't feed today. Tomorrow at the earliest."),
         (brief(), "Nothing to do today."),
     ],
 )
@@ -126,46 +121,65 @@ def test_notices_that_did_not_arrive_are_told_before_the_work() -> None:
     notice = morning(troubles=('"Thu 8 Apr" did not reach a@example.org by email: 550',))
     for said in (notice.text, notice.html):
         assert "did not reach a@example.org" in " ".join(said.split())
-    assert notice.text.index("earlier notices") < notice.text.index("Due: Feed")
+    assert notice.text.index("Earlier notices") < notice.text.index("Feed all 9 bales")
 
 
-def test_a_feeding_that_becomes_held_says_hold_and_why() -> None:
+def test_a_garden_is_named_in_a_subject_where_a_phone_still_shows_it() -> None:
+    assert morning().subject == "Feed today: 500 g blood meal a bale (Orchard corner)"
+    assert morning(frost_brief()).subject == "Cover the tomatoes and the basil tonight: frost"
+
+
+def test_a_feeding_that_becomes_held_says_so_and_why() -> None:
     notice = change(tasks=(held_feeding(), held_feeding("Row C", 3)))
-    assert notice.subject == "Changed, Fri 9 Apr: hold the feed, frost tonight (Orchard corner)"
-    assert "Hold the feed on Row A and Row C (day 5)." in notice.text
-    assert "-3.1 °C expected at 05:00 tomorrow" in " ".join(notice.text.split())
+    assert notice.subject == "Don't feed today: frost tonight (Orchard corner)"
+    assert "Don't feed today. Tomorrow at the earliest." in notice.text
+    assert "Frost (-3 °C) at 05:00 tomorrow" in " ".join(notice.text.split())
+    assert "This replaces what I wrote this morning." in notice.text
     assert notice.occasion == "14:05"
 
 
-def test_a_hold_that_is_lifted_says_go_ahead() -> None:
-    notice = change(tasks=(feeding(),))
-    assert notice.subject.startswith("Changed, Fri 9 Apr: go ahead: feed 500 g of Blood meal")
-    assert "Go ahead: Feed Row A" in notice.text
+def test_a_hold_that_is_lifted_says_why_it_may_go_ahead() -> None:
+    rain = (AlertKey(AlertCode.HEAVY_RAIN, "row-a"),)
+    notice = change(tasks=(feeding(),), passed=rain)
+    assert notice.subject == "You can feed after all: the rain has moved off"
+    assert change(tasks=(feeding(),)).subject.startswith("You can feed after all")
+    assert "Gloves" not in notice.text, "the morning told the steps"
 
 
 def test_a_warning_that_has_passed_is_named_once() -> None:
     keys = tuple(AlertKey(AlertCode.HEAVY_RAIN, batch) for batch in ("row-a", "row-c"))
     notice = change(passed=keys)
-    assert "heavy rain warning has passed" in notice.subject
-    said = " ".join(notice.text.split())
-    assert said.count("Heavy rain: the warning no longer stands.") == 1
-    assert "Covers over bales may come off." in said, "a change says what to do about it"
+    assert notice.subject == "The rain has moved off (Orchard corner)"
+    assert notice.text.count("The rain has moved off: covers over bales may come off.") == 1
 
 
 def test_a_new_alert_is_told_with_its_advice() -> None:
     frost = replace(freeze_alert(), code=AlertCode.FROST)
     notice = change(alerts=(frost,))
-    assert "frost tonight" in notice.subject
-    assert "Cover tomato and basil before dusk" in " ".join(notice.text.split())
+    assert notice.subject.startswith("Frost tonight")
+    assert "Cover the tomatoes and the basil before dark." in " ".join(notice.text.split())
 
 
 def test_the_evening_says_what_to_protect_and_what_to_have_at_hand() -> None:
     notice = evening(supplies=("Potting mix: 2 bags of 40 L by Tue 13 Apr.",))
     text = " ".join(notice.text.split())
-    order = ("Tonight:", "Before dusk", "Freeze, from", "Have at hand for tomorrow", "Supplies:")
+    order = ("before dark", "Tomorrow: Row A: feed the bales", "Potting mix: 2 bags")
     places = [text.index(part) for part in order]
     assert places == sorted(places)
-    assert "A good day to feed" not in text, "tomorrow is judged tomorrow"
+    assert "good day to feed" not in text, "tomorrow is judged tomorrow"
+
+
+def test_an_evening_that_only_prepares_says_for_what() -> None:
+    only = evening(protect=(), prepare=(feeding("Row C", 3),))
+    assert only.subject.startswith("Cover the tomatoes"), "tonight goes first"
+    quiet = notices.evening_notice(
+        feeding_brief(), garden(), (), (feeding(),), created_at=NOW, expires_at=LATER
+    )
+    assert quiet.subject == "For tomorrow: feed (Orchard corner)"
+    bought = notices.evening_notice(
+        feeding_brief(), garden(), (), (), NOW, LATER, ("1.2 kg of urea by Friday.",)
+    )
+    assert bought.subject.startswith("Supplies are needed soon")
 
 
 def test_a_forecast_outage_says_what_it_means_and_what_to_try() -> None:
@@ -191,11 +205,11 @@ def test_a_very_long_plan_still_has_a_short_subject() -> None:
         watering(f"Row {number}", action=Action.PLANT, crops=("k" * 300,)) for number in "ABC"
     )
     notice = morning(brief(*tasks))
-    assert len(notice.subject) <= 150
+    assert len(notice.subject) <= 52
     assert len(notice.short) <= 240
 
 
 def test_a_reason_in_a_page_has_a_real_minus_and_in_text_a_plain_one() -> None:
     notice = change(tasks=(held_feeding(reasons=(frost_reason(),)),))
-    assert "−3.1" in notice.html
+    assert "−3" in notice.html
     assert "−" not in notice.text

@@ -15,8 +15,15 @@ from strawbell.model.garden import Units
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.words.escaping import columns
 from strawbell.words.json_v1 import brief_json
-from strawbell.words.terminal import journal_screen, season_screen, today_screen, why_screen
-from strawbell.words.text import brief_text
+from strawbell.words.morning import morning_page
+from strawbell.words.page import page_text
+from strawbell.words.terminal import (
+    how_screen,
+    journal_screen,
+    season_screen,
+    today_screen,
+    why_screen,
+)
 from support.briefs import (
     TODAY,
     catch_up_brief,
@@ -42,13 +49,13 @@ def entry(kind: EntryKind, **parts: object) -> JournalEntry:
 
 def test_today_prints_the_text_of_the_brief_and_how_its_tasks_are_answered() -> None:
     """Whoever has to type the key of a task reads it here; work that needs no answer has none."""
-    text = brief_text(feeding_brief(), garden())
+    text = page_text(morning_page(feeding_brief(), garden()))
     screen = today_screen(feeding_brief(), garden())
     assert screen.startswith(text)
     keys = [task.key for task in feeding_brief().tasks if task.action is Action.FEED]
     assert keys
     assert all(f"  strawbell record missed {key}\n" in screen for key in keys)
-    assert today_screen(frost_brief(), garden()) == brief_text(frost_brief(), garden())
+    assert today_screen(frost_brief(), garden()) == page_text(morning_page(frost_brief(), garden()))
 
 
 @pytest.mark.parametrize("width", [40, 60, 78, 100])
@@ -67,6 +74,13 @@ def test_today_is_wrapped_at_the_width_that_is_given(made: Callable[[], Brief], 
     assert screen.split() == today_screen(made(), garden()).split()
 
 
+def test_how_prints_steps_and_care_whatever_was_explained() -> None:
+    screen = how_screen(feeding_brief().tasks, garden(), TODAY, 60)
+    assert "- Gloves on." in screen
+    assert "- Pets: Keep dogs and cats away" in screen
+    assert all(len(line) <= 60 for line in screen.split("\n"))
+
+
 def test_a_season_is_a_table_with_what_is_planned_marked() -> None:
     rows = [
         (date(2027, 4, 7), feeding(state=State.DONE, day=3)),
@@ -79,7 +93,7 @@ def test_a_season_is_a_table_with_what_is_planned_marked() -> None:
     assert lines[2].split() == ["Date", "Batch", "Day", "Task", "State", "Amount"]
     assert re.fullmatch(r"Wed 7 Apr +Row A +3 +feed +done +500 g of Blood meal a bale", lines[3])
     assert re.fullmatch(r"Fri 9 Apr +Row A +5 +feed +due +500 g of Blood meal a bale", lines[4])
-    assert re.fullmatch(r"Sat 10 Apr +Row A +6 +water +planned +4 L a bale", lines[5])
+    assert re.fullmatch(r"Sat 10 Apr +Row A +6 +watering +planned +4 L a bale", lines[5])
     assert re.fullmatch(r"Sun 11 Apr +Row C +cover tomato +planned +6 plants", lines[6])
     assert "a projection" in screen
 
@@ -149,7 +163,7 @@ def test_why_shows_each_number_against_its_threshold() -> None:
     data = json.loads(json.dumps(brief_json(frost_brief(), garden())))
     screen = " ".join(why_screen(data, garden()).split())
     assert "(freeze: -3.1 °C against 0 °C)" in screen
-    assert "Frost: -3.1 °C expected at 05:00 on Sat 10 Apr" in screen
+    assert "Frost (-3 °C) at 05:00 on Sat 10 Apr" in screen
     assert "Held until 2027-04-10 at the earliest." in screen
     assert "nitrogen per bale 60 g" in screen
 

@@ -8,10 +8,12 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
+from strawbell.model.garden import Units
 from strawbell.words.voice import Voice, clock, day, days_joined, long_day
 from support.briefs import TODAY, garden, local
 
 VOICE = Voice.of(garden(), TODAY)
+US = Voice.of(garden(Units.US), TODAY)
 
 
 def test_dates_and_times_are_short_and_english() -> None:
@@ -52,19 +54,53 @@ def test_headlines_say_roughly_when(moment: datetime, said: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("starts_at", "ends_at", "said"),
+    ("on", "metric", "us"),
     [
-        (None, None, ""),
-        (local(10, 2), None, "from 02:00 tomorrow"),
-        (None, local(10, 8), "until 08:00 tomorrow"),
-        (local(10, 2), local(10, 8), "from 02:00 to 08:00 tomorrow"),
-        (local(9, 22), local(10, 8), "from 22:00 today to 08:00 tomorrow"),
+        (date(2027, 4, 9), "today", "today"),
+        (date(2027, 4, 10), "tomorrow", "tomorrow"),
+        (date(2027, 4, 8), "yesterday", "yesterday"),
+        (date(2027, 4, 15), "Thursday", "Thursday"),
+        (date(2027, 4, 3), "Saturday", "Saturday"),
+        (date(2027, 4, 16), "16 April", "April 16"),
+        (date(2027, 4, 2), "2 April", "April 2"),
     ],
 )
-def test_spans_name_each_day_once(
-    starts_at: datetime | None, ends_at: datetime | None, said: str
-) -> None:
-    assert VOICE.span(starts_at, ends_at) == said
+def test_a_near_date_is_a_weekday_and_a_far_one_a_date(on: date, metric: str, us: str) -> None:
+    assert (VOICE.near_day(on), US.near_day(on)) == (metric, us)
+
+
+@pytest.mark.parametrize(
+    ("at", "metric", "us"),
+    [
+        (time(0, 5), "00:05", "12:05 AM"),
+        (time(6, 30), "06:30", "6:30 AM"),
+        (time(12), "12:00", "12 PM"),
+        (time(17), "17:00", "5 PM"),
+    ],
+)
+def test_clocks_have_twelve_hours_in_us_words(at: time, metric: str, us: str) -> None:
+    assert (VOICE.clock(at), US.clock(at)) == (metric, us)
+
+
+def test_dates_follow_the_growers_order() -> None:
+    assert (VOICE.day(TODAY), US.day(TODAY)) == ("Fri 9 Apr", "Fri, Apr 9")
+    assert (VOICE.long_day(TODAY), US.long_day(TODAY)) == ("Friday 9 April", "Friday, April 9")
+
+
+@pytest.mark.parametrize(
+    ("hours", "said"),
+    [
+        (4.4, "this morning"),
+        (4.5, "this noon"),
+        (12, "this evening"),
+        (24, "tomorrow morning"),
+        (30, "tomorrow noon"),
+        (48, "Sunday morning"),
+    ],
+)
+def test_hours_ahead_are_said_as_the_part_of_a_day_they_end_in(hours: float, said: str) -> None:
+    """Mail is read late: "within 24 h" would mean another hour then. The morning is at 06:30."""
+    assert VOICE.horizon(hours) == said
 
 
 @pytest.mark.parametrize(

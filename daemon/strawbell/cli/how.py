@@ -1,0 +1,52 @@
+"""`strawbell how`: the steps and the cautions of work, whatever was explained before."""
+
+from __future__ import annotations
+
+import argparse
+from dataclasses import replace
+
+from strawbell.cli.context import seen_gardens
+from strawbell.cli.output import text_width
+from strawbell.errors import OperationalError
+from strawbell.model.brief import Brief, State, Task
+from strawbell.words.actions import ACTIONS
+from strawbell.words.terminal import how_screen
+
+
+def run(options: argparse.Namespace) -> int:
+    """Print how the work that is meant is done: that of today, else of the week ahead."""
+    screens: list[str] = []
+    known: dict[str, None] = {}
+    with seen_gardens(options) as gardens:
+        for seen in gardens:
+            today = seen.brief()
+            tasks = _meant(today, options.task)
+            known.update(dict.fromkeys(task.key.text() for task in today.tasks))
+            if tasks:
+                screens.append(how_screen(tasks, seen.garden, today.on, text_width()))
+    if not screens:
+        asked = f"`{options.task}` is none of the work" if options.task else "There is no work"
+        which = f" Today's is called {', '.join(known)}." if known else ""
+        raise OperationalError(f"{asked} of today and of the week ahead.{which}")
+    print("\n".join(screens), end="")
+    return 0
+
+
+def _meant(today: Brief, called: str) -> tuple[Task, ...]:
+    """Return the work of today that is called so; else the first of the days ahead."""
+    for tasks in (today.tasks, *(day.tasks for day in today.ahead)):
+        # As it will be done, whatever holds it now.
+        due = tuple(_as_due(task) for task in tasks if _is_called(task, called))
+        if due:
+            return due
+    return ()
+
+
+def _as_due(task: Task) -> Task:
+    return replace(task, state=State.DUE, held_until=None, instead=())
+
+
+def _is_called(task: Task, called: str) -> bool:
+    wanted = called.casefold()
+    names = (task.key.text(), ACTIONS[task.action].noun, *task.crops)
+    return any(wanted in each.casefold() for each in names)

@@ -1,0 +1,398 @@
+"""A brief as a page: the morning, and what is told of a day again when it changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from shlex import quote
+
+from strawbell.model.brief import (
+    Action,
+    Brief,
+    Caution,
+    DayAhead,
+    Question,
+    ReasonCode,
+    State,
+    Task,
+    WorkKind,
+)
+from strawbell.model.details import BatchStage
+from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
+from strawbell.model.garden import Garden
+from strawbell.words.actions import ACTIONS
+from strawbell.words.advice import (
+    KNOWN_WELL,
+    NOTHING_EXPLAINED,
+    TaskWords,
+    look_yourself,
+    short_word,
+    task_words,
+    waits_for_no_water,
+)
+from strawbell.words.alerts import URGENT, AlertWords, merged_alerts
+from strawbell.words.cautions import CautionWords
+from strawbell.words.escaping import capital, clean, listing, name
+from strawbell.words.merge import MergedTask, importance, merge_tasks
+from strawbell.words.page import Ahead, Band, Mood, Page, Steps
+from strawbell.words.preparing import PreparingWords, none_planned, preparing_words
+from strawbell.words.reasons import reason_sentences
+from strawbell.words.succession import crowding_headline, crowding_sentences
+from strawbell.words.voice import DAY, LONG_WEEKDAYS, WEEKDAYS, Voice, days_joined
+from strawbell.words.weather import attribution_words, forecast_words, weather_words
+
+NOTHING_TO_DO = "Nothing to do today"
+ANSWER_FIRST = "Feed nothing until you've answered."
+STRIP_DAYS = 7
+"""Most days in the strip: as many columns as a phone can show."""
+MOST_CHANGES = 3
+"""Days of the next week that are told ahead: those on which something changes."""
+STRIP_WORDS = 2
+"""Most words in one cell of the strip."""
+MOST_WHY = 4
+"""Most sentences that say why."""
+ROUTINE = frozenset({Action.WATER, Action.SURFACE_WATER, Action.UNCOVER, Action.HARVEST})
+"""Work that comes day after day and is not told ahead."""
+_LOUD = (Caution.SELF_HEATING, Caution.AMMONIUM_NITRATE, Caution.PETS)
+"""Cautions that stand beside the work where they are new, the gravest first."""
+_OPEN = (State.DUE, State.HELD)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """The parts that a page is put together from."""
+
+    voice: Voice
+    tasks: tuple[TaskWords, ...]
+    merged: tuple[MergedTask, ...]
+    alerts: tuple[AlertWords, ...]
+    judged: bool
+
+
+def said_of(
+    brief: Brief,
+    garden: Garden,
+    explained: Mapping[WorkKind, date] = NOTHING_EXPLAINED,
+    *,
+    typographic: bool = False,
+) -> Said:
+    """Return the tasks and the alerts of a brief in words."""
+    voice = Voice.of(garden, brief.on, typographic=typographic)
+    merged = merge_tasks(brief.tasks)
+    judged = brief.forecast.status is ForecastStatus.FRESH
+    tasks = tuple(task_words(each, voice, explained, judged=judged) for each in merged)
+    alerts = merged_alerts(brief.alerts, voice, brief.tasks)
+    return Said(voice, tasks, merged, alerts, judged)
+
+
+def morning_page(
+    brief: Brief,
+    garden: Garden,
+    explained: Mapping[WorkKind, date] = NOTHING_EXPLAINED,
+    lead: Iterable[str] = (),
+    *,
+    typographic: bool = False,
+) -> Page:
+    """Return a day as a page; `lead` goes before the work."""
+    said = said_of(brief, garden, explained, typographic=typographic)
+    voice = said.voice
+    work = [each for each in said.tasks if each.state in _OPEN]
+    closed = tuple(each.line for each in said.tasks if each.state not in _OPEN)
+    urgent = [each for each in said.alerts if each.code in URGENT]
+    alerts = [each for each in said.alerts if each.code not in URGENT]
+    prepared = _prepared(brief, garden, voice)
+    subject, band, line, more = _main(brief, said, work, urgent, alerts, prepared)
+    lines = [each.advice for each in urgent[1:]]
+    heard = set(more)
+    for each in work if urgent or brief.questions else work[1:]:
+        lines.append(" ".join((each.line, *(one for one in each.beside if one not in heard))))
+        heard.update(each.beside)
+    lines += [each.advice for each in (alerts if work or urgent or brief.questions else alerts[1:])]
+    questions = brief.questions[1:]
+    care = _care(work)
+    note = next((one for code in _LOUD for one in care if one.code is code), None)
+    attribution, link = attribution_words(brief.forecast)
+    return Page(
+        subject=subject,
+        garden=name(brief.garden),
+        date=voice.day(brief.on),
+        band=band,
+        line=line,
+        lead=(*lead, *not_told_words(brief.not_told), *_trouble(brief.forecast, said)),
+        more=more,
+        lines=(*(_asked(each, voice) for each in questions), *lines, *closed),
+        commands=tuple(line for each in brief.questions for line in _commands(each)),
+        blocks=_blocks(brief, voice, prepared),
+        note=note.sentences if note else "",
+        why=_why(said, work, alerts),
+        next=_next(brief, voice, with_days=not typographic),
+        ahead=tuple(_cell(day, voice) for day in brief.ahead[:STRIP_DAYS]) if typographic else (),
+        as_before=_as_before(work, voice),
+        how=_how(work),
+        care=tuple(one for one in care if one is not note),
+        paragraphs=(*_make_up(brief, voice), *_coming(brief, garden, prepared)),
+        foot=_foot(brief, voice),
+        attribution=attribution,
+        link=link,
+    )
+
+
+def _main(
+    brief: Brief,
+    said: Said,
+    work: list[TaskWords],
+    urgent: list[AlertWords],
+    alerts: list[AlertWords],
+    prepared: tuple[PreparingWords, ...],
+) -> tuple[str, Band, str, tuple[str, ...]]:
+    """Return subject and band of a day, and what its band says as sentences."""
+    voice = said.voice
+    above = f"Today, {voice.long_day(brief.on)}"
+    if urgent:
+        first = urgent[0]
+        heading = capital(first.headline)
+        band = Band(Mood.URGENT, above, heading, below=first.advice)
+        return heading, band, first.advice, ()
+    if brief.questions:
+        question = _asked(brief.questions[0], voice)
+        return (
+            question,
+            Band(Mood.WAIT, above, question, below=ANSWER_FIRST),
+            question,
+            (ANSWER_FIRST,),
+        )
+    if work:
+        first_task, merged = work[0], said.merged[0]
+        subject = first_task.subject
+        if not said.judged and first_task.action is Action.FEED and first_task.state is State.DUE:
+            subject = "Feed today if the sky allows: no forecast"
+        mood = _mood(merged)
+        urgently = "Urgent today" if mood is Mood.URGENT else "Today"
+        band = Band(
+            mood,
+            f"{urgently}, {voice.long_day(brief.on)}",
+            first_task.heading,
+            first_task.figures,
+            first_task.below,
+        )
+        return subject, band, first_task.line, first_task.beside
+    told = [each.headline for each in prepared if each.headline]
+    told += [capital(crowding_headline(each)) for each in brief.crowding]
+    if told:
+        return told[0], Band(Mood.WORK, above, told[0]), f"{told[0]}.", ()
+    if alerts:
+        first = alerts[0]
+        heading = capital(first.headline)
+        band = Band(Mood.URGENT, above, heading, below=first.advice)
+        return heading, band, first.advice, ()
+    return NOTHING_TO_DO, Band(Mood.QUIET, above, NOTHING_TO_DO), f"{NOTHING_TO_DO}.", ()
+
+
+def _prepared(brief: Brief, garden: Garden, voice: Voice) -> tuple[PreparingWords, ...]:
+    """Return what is to be prepared today; on a day without any work, also what comes next."""
+    told = [each for each in brief.preparing if each.steps]
+    if not told and not brief.tasks:
+        told = list(brief.preparing[:1])
+    named = len(garden.batches) > 1
+    return tuple(preparing_words(each, voice, named=named) for each in told)
+
+
+def _blocks(brief: Brief, voice: Voice, prepared: Iterable[PreparingWords]) -> tuple[Steps, ...]:
+    choices = tuple(crowding_sentences(each, voice) for each in brief.crowding)
+    steps = [Steps(each.head, each.steps) for each in prepared if each.steps]
+    steps += [Steps("Two crops want the same bales", choices)] if choices else []
+    return tuple(steps)
+
+
+def _coming(brief: Brief, garden: Garden, prepared: Iterable[PreparingWords]) -> tuple[str, ...]:
+    """Return what comes after what is prepared, or how another season begins."""
+    coming = [
+        " ".join(part for part in ("" if each.steps else each.head, each.then) if part)
+        for each in prepared
+    ]
+    works = brief.tasks or brief.preparing or any(ahead.tasks for ahead in brief.ahead)
+    return (*(each for each in coming if each), *(() if works else (none_planned(garden),)))
+
+
+def _mood(task: MergedTask) -> Mood:
+    if task.state is State.HELD:
+        return Mood.WAIT
+    if waits_for_no_water(task.first):
+        return Mood.QUIET
+    is_urgent = task.action is Action.PROTECT or task.first.times_a_day > 1
+    return Mood.URGENT if is_urgent else Mood.WORK
+
+
+def _care(work: Iterable[TaskWords]) -> tuple[CautionWords, ...]:
+    found = dict.fromkeys(one for each in work for one in each.cautions)
+    order = list(Caution)
+    return tuple(sorted(found, key=lambda one: order.index(one.code)))
+
+
+def _why(said: Said, work: list[TaskWords], alerts: list[AlertWords]) -> tuple[str, ...]:
+    found = dict.fromkeys(sentence for each in work for sentence in each.why)
+    if said.judged:
+        found.update(dict.fromkeys(sentence for each in alerts for sentence in each.why))
+    trouble = (
+        ()
+        if said.judged
+        else reason_sentences(
+            (why for task in said.merged for why in task.reasons if why.code in _UNJUDGED),
+            said.voice,
+        )
+    )
+    return tuple(each for each in found if each not in trouble)[:MOST_WHY]
+
+
+_UNJUDGED = (ReasonCode.NO_FORECAST, ReasonCode.STALE_FORECAST)
+
+
+def _trouble(use: ForecastUse, said: Said) -> tuple[str, ...]:
+    """Return what is to be said when the forecast cannot be decided on; () when it can."""
+    if said.judged:
+        return ()
+    first = "I've had no forecast."
+    if use.status is ForecastStatus.STALE:
+        age = "too" if use.age_h is None else said.voice.measures.hours(use.age_h)
+        first = f"My last forecast is {age} old."
+    return (f"{first} {look_yourself(said.voice)}",)
+
+
+def not_told_words(dates: Iterable[date]) -> tuple[str, ...]:
+    """Return the dates that nothing could be told on, none when there are none."""
+    days = days_joined(dates)
+    return (f"I couldn't reach you on {listing(days)}.",) if days else ()
+
+
+def _asked(question: Question, voice: Voice) -> str:
+    on = voice.near_day(question.on)
+    where = f"Did you feed {name(question.batch)}"
+    return f"{where} {on if on == 'yesterday' else f'on {on}'}?"
+
+
+def _commands(question: Question) -> tuple[str, str]:
+    key = quote(clean(question.key.text()))
+    return f"strawbell record done {key}", f"strawbell record missed {key}"
+
+
+def _as_before(work: Iterable[TaskWords], voice: Voice) -> str:
+    """Return where the steps of work stand that was explained before, "" for none."""
+    dates = {
+        each.since
+        for each in work
+        if each.since is not None and each.action not in KNOWN_WELL and each.state is State.DUE
+    }
+    if not dates:
+        return ""
+    if len(dates) > 1:
+        return "Steps and care as before (strawbell how)."
+    on = voice.near_day(dates.pop())
+    return f"Steps and care as {on if on == 'yesterday' else f'on {on}'} (strawbell how)."
+
+
+def _how(work: Iterable[TaskWords]) -> tuple[Steps, ...]:
+    new = [each for each in work if each.steps]
+    return tuple(Steps("How" if len(new) == 1 else each.heading, each.steps) for each in new)
+
+
+def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
+    """Return the days of the coming week on which something changes, and when to plant.
+
+    A page draws the days, and so has only the planting in words.
+    """
+    said, before = [], {each.action for each in brief.tasks if each.state is State.DUE}
+    for day in brief.ahead:
+        merged = [each for each in merge_tasks(day.tasks) if each.state is State.DUE]
+        work = [_noun(each) for each in merged if _is_news(each, before)]
+        before = {each.action for each in merged}
+        brought = (*work, *_sky(day.weather, voice))
+        if brought:
+            said.append(f"{voice.near_day(day.on)}: {', '.join(dict.fromkeys(brought))}.")
+        if len(said) == MOST_CHANGES:
+            break
+    ready = next(
+        (
+            f"Planting about {voice.near_day(each.ready_on)}."
+            for each in brief.outlooks
+            if each.ready_on is not None
+            and each.ready_on > brief.on + DAY
+            and each.stage is not BatchStage.GROWING
+        ),
+        "",
+    )
+    if not with_days:
+        return ready
+    parts = (*map(capital, said), *((ready,) if ready else ()))
+    return f"Next. {' '.join(parts)}" if parts else ""
+
+
+def _is_news(task: MergedTask, before: set[Action]) -> bool:
+    if task.action in ROUTINE or waits_for_no_water(task.first):
+        return False
+    return task.action is Action.FEED or task.action not in before
+
+
+def _noun(task: MergedTask) -> str:
+    crops = listing(name(crop) for crop in task.crops)
+    return f"{ACTIONS[task.action].noun}{f' ({crops})' if crops else ''}"
+
+
+def _sky(weather: DayWeather, voice: Voice) -> tuple[str, ...]:
+    """Return what the weather of a day brings, by the garden's own rules."""
+    rules = voice.rules
+    rain, chance = weather.rain_mm, weather.rain_chance_percent
+    likely = chance is None or chance >= rules.rain_hold_chance_percent
+    brings = (
+        ("heavy rain", rain is not None and rain >= rules.rain_hold_mm and likely),
+        ("frost", weather.low_c is not None and weather.low_c <= rules.freeze_hold_c),
+        ("heat", weather.high_c is not None and weather.high_c >= rules.hot_day_c),
+    )
+    return tuple(word for word, comes in brings if comes)
+
+
+def _cell(day: DayAhead, voice: Voice) -> Ahead:
+    tasks = sorted(day.tasks, key=importance)
+    work = [short_word(each) for each in tasks if each.action not in ROUTINE]
+    sky = [_SHORT_SKY[word] for word in _sky(day.weather, voice)]
+    is_due = any(each.state is State.DUE and each.action not in ROUTINE for each in tasks)
+    words = tuple(dict.fromkeys((*work, *sky) if is_due else (*sky, *work)))[:STRIP_WORDS]
+    at = day.on.weekday()
+    return Ahead(WEEKDAYS[at], LONG_WEEKDAYS[at], words, is_due)
+
+
+_SHORT_SKY = {"heavy rain": "Rain", "frost": "Frost", "heat": "Heat"}
+
+
+def _make_up(brief: Brief, voice: Voice) -> tuple[str, ...]:
+    """Return what would make up for what heavy rain took."""
+    mass = voice.measures.mass
+    return tuple(
+        f"Heavy rain has taken part of the feed of {name(each.batch)}. Once it's dry, "
+        f"{mass(each.make_up.feed_g)} a bale would make up for it, if local rules allow; note it "
+        "with strawbell record feed."
+        for each in brief.outlooks
+        if each.make_up is not None
+    )
+
+
+def _foot(brief: Brief, voice: Voice) -> str:
+    weather = weather_words(brief.weather, voice)
+    today = f"Today {weather}." if weather else "Today's weather is unknown."
+    use = brief.forecast
+    if use.status is not ForecastStatus.FRESH or use.issued_at is None or use.source is None:
+        return f"{today} {forecast_words(use, voice)}"
+    issued = voice.local(use.issued_at)
+    on = "" if issued.date() == brief.on else f" {voice.day_said(issued.date())}"
+    return f"{today} Forecast {voice.clock(issued)}{on}, {name(use.source)}."
+
+
+def how_lines(tasks: Iterable[Task], garden: Garden, on: date) -> tuple[tuple[str, ...], ...]:
+    """Return the steps and the cautions of tasks, whatever was explained before."""
+    voice = Voice.of(garden, on)
+    blocks: list[tuple[str, ...]] = []
+    for each in merge_tasks(tasks):
+        words = task_words(each, voice)
+        care = tuple(one.whole() for one in words.cautions)
+        blocks.append((words.line, *words.beside, *words.steps, *care))
+    return tuple(blocks)

@@ -1,0 +1,148 @@
+"""What a notice says, part by part in the order it is read, and the same as plain text.
+
+Work first, the most urgent on top; what to leave; why; how to answer; what is next; and steps and
+cautions only where they are new. The page of `strawbell.words.html` shows the same parts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from strawbell.words.advice import Figure
+from strawbell.words.cautions import CautionWords
+from strawbell.words.escaping import LINE_WIDTH, clean_lines, wrap
+
+_ITEM = "- "
+
+
+class Mood(StrEnum):
+    """What a day asks for, as its band shows it; the words say it too."""
+
+    WORK = "due"
+    WAIT = "held"
+    URGENT = "missed"
+    QUIET = "done"
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """The head of a page: what the day is about, and its amounts written large."""
+
+    mood: Mood
+    above: str
+    heading: str
+    figures: tuple[Figure, ...] = ()
+    below: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """A day of the strip: its weekday, what it brings, and whether that is work."""
+
+    weekday: str
+    weekday_whole: str
+    words: tuple[str, ...]
+    is_work: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Steps:
+    """The steps of one piece of work."""
+
+    head: str
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A notice in words.
+
+    `line` is what the band says, as a sentence; `more` goes with it, `lines` are the rest of the
+    work. `commands` are typed as they stand. `answers` holds the place of how to answer, "" for
+    none.
+    """
+
+    subject: str
+    garden: str
+    date: str
+    band: Band
+    line: str
+    lead: tuple[str, ...] = ()
+    more: tuple[str, ...] = ()
+    lines: tuple[str, ...] = ()
+    commands: tuple[str, ...] = ()
+    blocks: tuple[Steps, ...] = ()
+    """Work that needs more than a line, each with its heading."""
+    note: str = ""
+    """What must not be overlooked, on a ground of its own."""
+    why: tuple[str, ...] = ()
+    next: str = ""
+    ahead: tuple[Ahead, ...] = ()
+    as_before: str = ""
+    how: tuple[Steps, ...] = ()
+    care: tuple[CautionWords, ...] = ()
+    paragraphs: tuple[str, ...] = ()
+    foot: str = ""
+    attribution: str = ""
+    link: str = ""
+
+    @property
+    def work(self) -> tuple[str, ...]:
+        """Return all that is to be done and left, a sentence or two each."""
+        return (" ".join((self.line, *self.more)), *self.lines)
+
+
+def page_text(page: Page, answers: str = "", width: int = LINE_WIDTH) -> str:
+    """Return a page as text in lines of `width` columns; `answers` says how to answer."""
+
+    def block(lines: Iterable[str]) -> str:
+        return "\n".join(lines)
+
+    def said(text: str, first: str = "") -> str:
+        return wrap(text, first, width=width)
+
+    # A narrow terminal breaks a long line itself; a command is copied whole only that way.
+    typed = (wrap(each, "  ", width=max(width, LINE_WIDTH)) for each in page.commands)
+    blocks = [
+        said(f"{page.garden}, {page.date}"),
+        block(map(said, page.lead)),
+        block(map(said, page.work)),
+        block(typed),
+        *(_numbered(each, width) for each in page.blocks),
+        said(page.note) if page.note else "",
+        said(f"Why: {' '.join(page.why)}") if page.why else "",
+        answers,
+        block(map(said, page.paragraphs)),
+        said(page.next) if page.next else "",
+        said(page.as_before) if page.as_before else "",
+        *(_numbered(each, width) for each in page.how),
+        block(
+            (
+                said("Care (labels and local rules come first)"),
+                *(said(each.whole(), _ITEM) for each in page.care),
+            )
+        )
+        if page.care
+        else "",
+        block(
+            (
+                *((said(page.foot),) if page.foot else ()),
+                *((said(page.attribution),) if page.attribution else ()),
+                *((page.link,) if page.link else ()),
+            )
+        ),
+    ]
+    return clean_lines("\n\n".join(each for each in blocks if each)) + "\n"
+
+
+def _numbered(steps: Steps, width: int) -> str:
+    if len(steps.steps) == 1:
+        return wrap(f"{steps.head}: {steps.steps[0]}", width=width)
+    return "\n".join(
+        (
+            wrap(steps.head, width=width),
+            *(wrap(step, f"{at}. ", width=width) for at, step in enumerate(steps.steps, 1)),
+        )
+    )
