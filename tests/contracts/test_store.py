@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
@@ -295,3 +296,15 @@ def test_odd_text_does_not_stop_the_store(store: AnyStore) -> None:
     """NUL, lone surrogates and line separators are text like any other."""
     store.write([entry("a\0b\u2028c\ud800d")])
     assert store.journal("Orchard corner")[0].text.startswith("a\0b\u2028c")
+
+
+def test_a_mark_is_kept_until_it_is_replaced(store: AnyStore) -> None:
+    """With the block that sets it, or not at all."""
+    assert store.mark("ear inbox") == ""
+    store.set_mark("ear inbox", "7:1")
+    store.set_mark("ear inbox", "7:2")
+    with contextlib.suppress(RuntimeError), store.together():
+        store.set_mark("ear inbox", "7:3")
+        raise RuntimeError
+    assert store.mark("ear inbox") == "7:2"
+    assert store.mark("ear push") == ""

@@ -1,0 +1,44 @@
+"""A word that is taken back counts no more; the rows all stay."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.season.undone import last_words, standing, taken_back
+from support.gardens import START, at, done, missed
+
+WHEN = at(START, 9)
+FED = done("row-a-1-feed", WHEN, START)
+WATERED = done("row-a-2-water", WHEN, START)
+
+
+def undo_of(entry: JournalEntry) -> JournalEntry:
+    return taken_back(entry, JournalEntry(at(START, 12), "x", START, EntryKind.UNDONE))
+
+
+def test_only_the_row_that_is_named_is_left_out() -> None:
+    """And so is the row that names it."""
+    assert standing((FED, WATERED, undo_of(FED))) == (WATERED,)
+    assert standing((FED, WATERED)) == (FED, WATERED)
+
+
+def test_of_two_rows_that_look_the_same_one_goes() -> None:
+    """The later, as it was said last; taking back twice takes both."""
+    assert standing((FED, FED, undo_of(FED))) == (FED,)
+    assert standing((FED, FED, undo_of(FED), undo_of(FED))) == ()
+
+
+def test_what_nobody_said_cannot_be_taken_back() -> None:
+    """A told task is no word of the grower's."""
+    told = JournalEntry(WHEN, "x", START, EntryKind.TOLD, "Row A", "row-a-1-feed", "due")
+    assert standing((told, undo_of(told))) == (told,)
+
+
+def test_the_last_answer_is_all_that_was_said_at_once() -> None:
+    """And once it is taken back, the one before it."""
+    earlier = missed("row-a-1-feed", WHEN - timedelta(hours=1), START)
+    journal = (earlier, FED, WATERED)
+    assert last_words(journal) == (FED, WATERED)
+    assert last_words((*journal, undo_of(FED), undo_of(WATERED))) == (earlier,)
+    assert last_words(()) == ()
