@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from strawbell.model.brief import Alert, AlertCode, AlertKey, Brief, State, Task
+from strawbell.model.brief import Alert, AlertCode, AlertKey, Brief, ReasonCode, State, Task
 from strawbell.model.feeds import Dose
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.journal import EntryKind, JournalEntry
@@ -169,6 +169,9 @@ def _amounts(task: Task) -> Mapping[str, object]:
         amounts.update(_dose_amounts(task.dose))
     if task.reasons:
         amounts["reasons"] = [why.code.value for why in task.reasons]
+    for why in task.reasons:
+        if why.code in (ReasonCode.HEAVY_RAIN, ReasonCode.RAIN_POSSIBLE) and why.chance is not None:
+            amounts["rain_chance"] = round(why.chance, 3)
     return amounts
 
 

@@ -195,6 +195,22 @@ class CostNoted:
 
 
 @dataclass(frozen=True, slots=True)
+class ChanceKept:
+    """How a chance of heavy rain came out that was told with feedings.
+
+    `tenths` is the chance as it was told, `times` the mornings it was told on, `came` how many of
+    their days had so much rain; `held` and `held_dry` the same of those that held a feeding, and of
+    these the needless ones. Days whose rain is unknown are left out.
+    """
+
+    tenths: int
+    times: int
+    came: int
+    held: int
+    held_dry: int
+
+
+@dataclass(frozen=True, slots=True)
 class Summary:
     """A garden's season from `first` through `last`, by its journal.
 
@@ -212,6 +228,7 @@ class Summary:
     feeds: tuple[FeedUse, ...] = ()
     costs: tuple[CostNoted, ...] = ()
     hints: tuple[Hint, ...] = ()
+    rain_chances: tuple[ChanceKept, ...] = ()
 
     @property
     def cost_noted(self) -> float | None:

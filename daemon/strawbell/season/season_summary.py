@@ -20,12 +20,14 @@ from strawbell.model.brief import (
     TaskKey,
 )
 from strawbell.model.feeds import Feed
+from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.names import slug
 from strawbell.model.schedule import ScheduleDay
 from strawbell.model.summary import (
     BatchSummary,
+    ChanceKept,
     CoreReading,
     CoreReadings,
     CostNoted,
@@ -99,6 +101,36 @@ def summarise(garden: Garden, journal: Journal, record: Record, today: date) -> 
         feeds=_feeds(begun, batches),
         costs=_costs(journal, first, today),
         hints=garden_hints(garden.place.latitude, begun, batches, rows_held(rows), not_told),
+        rain_chances=_rain_chances(garden, rows, record, today),
+    )
+
+
+def _rain_chances(
+    garden: Garden, rows: Mapping[str, _Rows], record: Record, today: date
+) -> tuple[ChanceKept, ...]:
+    """Return how often it rained so, by the chance that was told, one morning once."""
+    said: dict[date, tuple[float, bool]] = {}
+    for each in rows.values():
+        for (on, _), entry in each.told.items():
+            chance = _figure(entry.data, "rain_chance")
+            if chance is not None and on < today:
+                known, held = said.get(on, (0.0, False))
+                said[on] = (max(known, chance), held or entry.state == State.HELD)
+    kept: dict[int, list[tuple[bool, bool]]] = {}
+    for on, (chance, held) in said.items():
+        rain_mm = record.weather.get(on, DayWeather()).rain_mm
+        if rain_mm is not None:
+            came = rain_mm >= garden.rules.rain_hold_mm
+            kept.setdefault(round(chance * 10), []).append((came, held))
+    return tuple(
+        ChanceKept(
+            tenths,
+            times=len(days),
+            came=sum(came for came, _ in days),
+            held=sum(held for _, held in days),
+            held_dry=sum(held and not came for came, held in days),
+        )
+        for tenths, days in sorted(kept.items())
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import asdict
 from datetime import date
 
 from strawbell.model.summary import BatchSummary, CropSummary, FeedingDay, Summary
@@ -27,6 +28,7 @@ def summary_json(found: Summary) -> Json:
             {"feed": use.feed, "kg": _round(use.kg, 3), "cost": _round(use.cost, MONEY_DIGITS)}
             for use in found.feeds
         ],
+        "rain_chances": [asdict(each) for each in found.rain_chances],
         "costs": [
             {
                 "date": each.on.isoformat(),

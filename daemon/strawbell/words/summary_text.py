@@ -8,6 +8,7 @@ from datetime import date
 from strawbell.model.garden import Garden
 from strawbell.model.summary import (
     BatchSummary,
+    ChanceKept,
     CropSummary,
     FeedingDay,
     FeedingFate,
@@ -17,6 +18,7 @@ from strawbell.model.summary import (
     Summary,
 )
 from strawbell.words.escaping import clean, clean_lines, count, cut, listing, name, wrap
+from strawbell.words.reasons import in_tens
 from strawbell.words.units import UNKNOWN, Measures
 from strawbell.words.voice import Voice, day, long_day
 
@@ -40,6 +42,8 @@ def summary_screen(found: Summary, garden: Garden) -> str:
     for each in found.batches:
         facts = _lines(batch_facts(each, voice))
         parts.append(f"{batch_heading(each)}\n{facts}")
+    if found.rain_chances:
+        parts.append(f"Chances of heavy rain\n{_lines(chance_facts(found.rain_chances))}")
     if found.feeds:
         parts.append(f"Feed used\n{_lines(feed_facts(found.feeds, voice.measures))}")
     parts.append(f"Costs noted\n{_lines(cost_facts(found))}")
@@ -64,6 +68,18 @@ def journal_words(found: Summary) -> str:
     since = day(found.not_told[0])
     when = f"{since}" if len(found.not_told) == 1 else f"the first {since}"
     return f"{told}; nothing could be told on {days} ({when})."
+
+
+def chance_facts(kept: tuple[ChanceKept, ...]) -> tuple[Fact, ...]:
+    """Return how each chance that was told came out, and how many holds were for nothing."""
+    facts = []
+    for each in kept:
+        mornings = count(each.times, "morning")
+        said = f"told on {mornings}, and it rained so on {each.came}"
+        if each.held:
+            said += f"; {count(each.held, 'hold')}, {each.held_dry} of them needless"
+        facts.append((in_tens(each.tenths / 10), said))
+    return tuple(facts)
 
 
 def batch_heading(each: BatchSummary) -> str:

@@ -12,7 +12,7 @@ from strawbell.model.brief import ReasonCode
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.model.summary import FeedingFate, Summary
+from strawbell.model.summary import ChanceKept, FeedingFate, Summary
 from strawbell.season.journal_index import Record
 from strawbell.season.season_summary import BOUGHT_BEFORE, PIECES, harvested_so_far, summarise
 from strawbell.season.task_keys import extra_key
@@ -323,3 +323,27 @@ def test_what_was_fed_beyond_the_plan_is_in_the_sums() -> None:
     used = [summed(rows, today).feeds[0].kg for rows in (journal, (*journal, extra))]
     assert used[0] is not None
     assert used[1] == pytest.approx(used[0] + 0.1 * after.bales)
+
+
+def test_each_chance_of_heavy_rain_is_kept_with_how_often_it_came() -> None:
+    """Held at 7 in 10 for a rain that stayed away, fed at 2 in 10 before one that came."""
+    noon = {at(on_day(3), 12, 0): 20.0, at(on_day(5), 12, 0): 11.5}
+
+    def showers(hour: Hour) -> Hour:
+        return replace(hour, rain_mm=noon.get(hour.starts_at, 0.0))
+
+    gauge = (
+        row(EntryKind.RAIN, on_day(3), value=0.0),
+        row(EntryKind.RAIN, on_day(5), value=12.7),
+    )
+    journal = (*mornings(PLAN, range(1, 7), change=showers), *gauge)
+    assert summed(journal, on_day(6)).rain_chances == (
+        ChanceKept(2, times=1, came=1, held=0, held_dry=0),
+        ChanceKept(7, times=1, came=0, held=1, held_dry=1),
+    )
+
+
+def test_a_day_whose_rain_is_not_over_counts_to_no_chance() -> None:
+    """Today's is judged tomorrow."""
+    journal = mornings(PLAN, range(1, 4), change=raining_on(3))
+    assert summed(journal, on_day(3)).rain_chances == ()

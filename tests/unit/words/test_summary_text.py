@@ -12,6 +12,7 @@ from strawbell.model.brief import Action, ReasonCode, TaskKey
 from strawbell.model.garden import Units
 from strawbell.model.summary import (
     BatchSummary,
+    ChanceKept,
     CoreReading,
     CoreReadings,
     CostNoted,
@@ -232,3 +233,21 @@ def test_the_json_keeps_mass_and_pieces_apart_and_unknown_as_null() -> None:
     assert document["cost_noted"] == 40.5
     assert document["hints"][0]["code"] == "feedings-missed"
     assert document["hints"][0]["advice"].startswith("Row A: 1 feeding missed")
+
+
+def test_how_chances_came_out_is_said_with_the_needless_holds() -> None:
+    found = replace(
+        FOUND,
+        rain_chances=(
+            ChanceKept(3, times=11, came=4, held=0, held_dry=0),
+            ChanceKept(6, times=2, came=1, held=1, held_dry=1),
+        ),
+    )
+    said = " ".join(summary_screen(found, garden()).split())
+    assert "about 3 in 10" in said
+    assert "told on 11 mornings, and it rained so on 4" in said
+    assert "told on 2 mornings, and it rained so on 1; 1 hold, 1 of them needless" in said
+    assert summary_json(found)["rain_chances"] == [
+        {"tenths": 3, "times": 11, "came": 4, "held": 0, "held_dry": 0},
+        {"tenths": 6, "times": 2, "came": 1, "held": 1, "held_dry": 1},
+    ]
