@@ -7,11 +7,15 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 from math import cos, pi
+from time import process_time
 
 import pytest
 
 from strawbell.agronomy.air.evaporative_demand import reference_et
 from strawbell.agronomy.air.heat_index import heat_of_day
+from strawbell.agronomy.bale.balance import Work
+from strawbell.agronomy.bale.ensemble import begin, core_band, steps_of, walk
+from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.bale.surface import SurfaceState
 from strawbell.agronomy.bale.surface_layers import (
     bare_bale_layer,
@@ -23,7 +27,7 @@ from strawbell.agronomy.bale.water import Stage, canopy_at, daily_need
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 from support.sunlight import extraterrestrial, solar_date
-from support.yardstick import median_s
+from support.yardstick import median_s, yardstick
 
 pytestmark = pytest.mark.benchmark
 
@@ -53,6 +57,28 @@ def hours_of(count: int, start: datetime) -> list[Hour]:
             )
         )
     return hours
+
+
+def a_morning_and_its_week() -> None:
+    """Walk a fed bale through a day as it was, and the week that is forecast, with its core."""
+    draws = walk(
+        begin(BALES["two-string"], 10.0),
+        BALES["two-string"],
+        steps_of(5.0, 15.0, 2.0, 3.0, Work(poured_l=30.0, urea_g=41.0)),
+    )
+    for _ in range(8):
+        sky = steps_of(5.0, 15.0, 4.0, 3.0, Work(poured_l=3.6, urea_g=20.0), coarse=True)
+        draws = walk(draws, BALES["two-string"], sky)
+        core_band(draws, 10.0)
+
+
+def test_a_bale_and_its_week_ahead_cost_little_beside_the_yardstick() -> None:
+    """Under 1.6 times a hundred thousand additions, 4 ms where these took 2.5; six batches so."""
+    a_morning_and_its_week()
+    stick_s = median_s(yardstick, 60, process_time)
+    bale_s = median_s(a_morning_and_its_week, 60, process_time)
+    print(f"\na bale and its week {bale_s * 1e3:.2f} ms ({bale_s / stick_s:.2f})")
+    assert bale_s / stick_s <= 1.6
 
 
 def test_a_gardens_day_costs_little_more_than_its_evapotranspiration() -> None:

@@ -18,6 +18,8 @@ from strawbell.weather.holds import freeze, heavy_rain
 from strawbell.weather.trust import use_of
 from strawbell.weather.windows import HOUR, hours_between, lowest_temperature
 
+LIKELY_PERCENT = 50.0
+"""Chance from which rain is counted on to water bales (as the rule of the rain hold)."""
 NIGHT_FROM = time(18)
 NIGHT_TO = time(9)
 """Local hours between which plants may freeze: from sunset into the morning (common practice)."""
@@ -74,6 +76,17 @@ class Night:
             (mildest_c - coldest_c) / math.sqrt(12.0),
         )
         return low_chance(self.forecast, self.starts_at, self.ends_at, limit_c, colder).value
+
+
+def is_likely(sky: Sky) -> bool:
+    """Return whether rain of a date is likely enough to be counted on; no chance says nothing."""
+    chance = sky.weather.rain_chance_percent
+    return chance is None or chance >= LIKELY_PERCENT
+
+
+def counted_rain_mm(sky: Sky) -> float:
+    """Return the rain of a date that is counted on: known, and likely enough."""
+    return (sky.weather.rain_mm or 0.0) if sky.rain is not None and is_likely(sky) else 0.0
 
 
 class Skies:

@@ -42,7 +42,7 @@ from strawbell.agronomy.bale.surface_outlook import (
     surface_outlook,
     surface_weather,
 )
-from strawbell.decision.daily_weather import Skies
+from strawbell.decision.daily_weather import Skies, counted_rain_mm
 from strawbell.model.brief import Action, BatchOutlook, FeedSeries
 from strawbell.model.details import (
     Band,
@@ -166,13 +166,14 @@ class Insights:
         if state is None or (today - batch.start_on).days > FOLLOWED_DAYS:
             return
         course = course_at(batch, state, self._record, today, self._garden.place)
-        line = dict(planned_steps(batch, state, today))
+        waits = bool(state.sequence.questions)
+        line = {} if waits else dict(planned_steps(batch, state, today))
         soaked = state.sequence.soaked
         for on in _dates(today, today + DAY * (CORE_DAYS_AHEAD + 2)):
             yield on, course
             weather = self._skies.on(on).weather
             step = line.get(on)
-            rain_mm = weather.rain_mm or 0.0
+            rain_mm = counted_rain_mm(self._skies.on(on))
             work = planned_work(batch, step, course, rain_mm, first=not soaked)
             soaked = True
             course = next_course(

@@ -20,7 +20,7 @@ from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
 from strawbell.agronomy.bale.water import daily_need
 from strawbell.agronomy.bale.watering import LEAST_L, Lack, Refill, refill, wash_in
-from strawbell.decision.daily_weather import Skies, Sky
+from strawbell.decision.daily_weather import Skies, Sky, counted_rain_mm, is_likely
 from strawbell.decision.estimates import Insights
 from strawbell.decision.extremes import before_freeze, with_heat
 from strawbell.decision.frost_watch import to_cover
@@ -46,8 +46,6 @@ from strawbell.season.task_keys import dated_key
 WATERING = frozenset({Action.WATER, Action.SOAK})
 TWICE = 2
 """Waterings of the top on a hot dry day in the first weeks (common practice)."""
-LIKELY_PERCENT = 50.0
-"""Chance from which rain is counted on to water the top (as the rule of the rain hold)."""
 
 
 def with_weather(
@@ -87,7 +85,7 @@ def _by_lack(day: Day, tasks: tuple[Task, ...], sky: Sky, insights: Insights) ->
     held_l = insights.held_l(day.batch, day.on)
     if held_l is None:
         return tasks
-    told = (_lacking(day, task, held_l, _counted_rain_mm(sky)) for task in tasks)
+    told = (_lacking(day, task, held_l, counted_rain_mm(sky)) for task in tasks)
     return tuple(task for task in told if task is not None)
 
 
@@ -115,11 +113,6 @@ def _washed_in(task: Task, water: Refill) -> Task:
     return replace(task, water_per_bale_l=litres, also=also)
 
 
-def _counted_rain_mm(sky: Sky) -> float:
-    """Return the rain of a date that is counted on: known, and likely enough."""
-    return (sky.weather.rain_mm or 0.0) if sky.rain is not None and _likely(sky) else 0.0
-
-
 WHY_NO_WATER: Mapping[Lack, Also] = {
     Lack.ENOUGH: Also.MOIST_ENOUGH,
     Lack.RAIN: Also.RAIN_WATERS,
@@ -145,7 +138,7 @@ def _by_need(
     surface = None if insights is None else insights.of(day.batch).surface
     if surface is None:
         return tasks
-    rain_mm = (sky.weather.rain_mm or 0.0) if _likely(sky) else 0.0
+    rain_mm = (sky.weather.rain_mm or 0.0) if is_likely(sky) else 0.0
     need = daily_need(surface.et_mm_today, rain_mm, canopy_of(day), top_area_m2(day.batch.bale))
     litres = round((need.low + need.high) / 2.0, 1)
     if litres < LEAST_L:
@@ -167,7 +160,7 @@ def _watered_by_rain(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task,
         sky.rain is not None
         and weather.rain_mm is not None
         and weather.rain_mm >= day.garden.rules.dry_day_mm
-        and _likely(sky)
+        and is_likely(sky)
     )
     if not enough:
         return tasks
@@ -195,11 +188,6 @@ def _as_often_as_it_dries(
         replace(task, times_a_day=times) if task.action is Action.SURFACE_WATER else task
         for task in tasks
     )
-
-
-def _likely(sky: Sky) -> bool:
-    chance = sky.weather.rain_chance_percent
-    return chance is None or chance >= LIKELY_PERCENT
 
 
 def _hot(
@@ -279,7 +267,7 @@ def _hot_in_conditioning(
     held_l = insights.held_l(day.batch, day.on)
     if held_l is None:
         return tasks
-    water = refill(day.batch.bale, held_l, _counted_rain_mm(sky))
+    water = refill(day.batch.bale, held_l, counted_rain_mm(sky))
     key = dated_key(day.batch.name, Action.WATER, day.on)
     litres = round(water.litres, 1)
     also = () if litres > 0.0 else (WHY_NO_WATER[water.why],)

@@ -75,7 +75,8 @@ def _nitrogen(nitrogen: NitrogenEstimate | None, voice: Voice) -> str:
         said += f", {lost} of it washed out or gone to the air, as far as a balance can tell"
     ratio = nitrogen.carbon_to_nitrogen
     low, high = (measures.number(end, 0) for end in (ratio.low, ratio.high))
-    return f"{said}; carbon to nitrogen now between {low}:1 and {high}:1."
+    now = f"about {low}:1" if low == high else f"between {low}:1 and {high}:1"
+    return f"{said}; carbon to nitrogen now {now}."
 
 
 def _evaporation(outlook: BatchOutlook, voice: Voice) -> str:

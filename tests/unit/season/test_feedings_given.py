@@ -10,13 +10,14 @@ import pytest
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
 from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.season.bale_course import course_at
 from strawbell.season.batch_state import BatchState
 from strawbell.season.feedings_given import feedings_given, nitrogen_fed_g
 from strawbell.season.journal_index import Record
 from strawbell.season.nitrogen_ledger import book_of
 from strawbell.season.sequence import Given, SequenceState, is_feeding
 from strawbell.season.task_keys import extra_key, season_feeding_key
-from support.gardens import START, at, batch
+from support.gardens import PLACE, START, at, batch
 from support.keys import key_of
 
 ROW = batch()
@@ -80,6 +81,8 @@ def test_an_amount_that_was_recorded_counts_before_that_of_the_plan() -> None:
 def test_the_nitrogen_line_tells_all_that_was_given(feedings: int, record: Record) -> None:
     """Feedings of the season and beyond the plan are in it too."""
     state = fed(feedings)
-    book = book_of(ROW, state, record, LATER + timedelta(days=1), storm_mm=12.7)
+    today = LATER + timedelta(days=1)
+    course = course_at(ROW, state, record, today, PLACE)
+    book = book_of(ROW, state, record, today, 12.7, course)
     assert book is not None
-    assert book.ledger.given_g == pytest.approx(nitrogen_fed_g(ROW, state, record))
+    assert book.given_g == pytest.approx(nitrogen_fed_g(ROW, state, record))
