@@ -10,8 +10,6 @@ from strawbell.model.brief import (
     Alert,
     AlertCode,
     Instead,
-    Reason,
-    ReasonCode,
     State,
     Task,
 )
@@ -19,7 +17,7 @@ from strawbell.words.advice import look_yourself
 from strawbell.words.escaping import capital, listing, name
 from strawbell.words.figures import quarter
 from strawbell.words.nouns import crops_name
-from strawbell.words.reasons import reason_sentences
+from strawbell.words.reasons import gravest_frost, reason_sentences
 from strawbell.words.voice import Voice
 
 URGENT = frozenset({AlertCode.SELF_HEATING})
@@ -62,26 +60,9 @@ def _together(group: list[Alert]) -> Alert:
     """Return one alert with the reasons and the crops of all."""
     return replace(
         group[0],
-        reasons=_gravest_frost(dict.fromkeys(why for alert in group for why in alert.reasons)),
+        reasons=gravest_frost(dict.fromkeys(why for alert in group for why in alert.reasons)),
         crops=tuple(dict.fromkeys(crop for alert in group for crop in alert.crops)),
     )
-
-
-def _gravest_frost(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
-    """Return the reasons, of those of the same frost only the one with the highest limit.
-
-    All are covered; the same night told once for each crop would be noise.
-    """
-    kept: dict[object, Reason] = {}
-    for reason in reasons:
-        same: object = reason
-        if reason.code is ReasonCode.FROST:
-            same = (reason.code, reason.value, reason.at)
-            before = kept.get(same)
-            if before is not None and (before.threshold or 0.0) >= (reason.threshold or 0.0):
-                continue
-        kept[same] = reason
-    return tuple(kept.values())
 
 
 def _left_by(tasks: tuple[Task, ...], alert: Alert, group: list[Alert]) -> Alert | None:

@@ -87,7 +87,7 @@ _WORDS: MappingProxyType[Caution, tuple[str, str]] = MappingProxyType(
         ),
         Caution.DUST: (
             "Dust",
-            "Straw dust and mould harm lungs: damp it first, stay upwind, wear a MASK mask. See a "
+            "Straw dust and mould harm lungs: damp it first, stay upwind, wear an MASK mask. See a "
             "doctor if fever or cough follows.",
         ),
         Caution.WET_WEIGHT: (

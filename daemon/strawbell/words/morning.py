@@ -37,7 +37,7 @@ from strawbell.words.escaping import capital, clean, listing, name
 from strawbell.words.merge import MergedTask, importance, merge_tasks
 from strawbell.words.page import Ahead, Band, Mood, Page, Steps
 from strawbell.words.preparing import PreparingWords, none_planned, preparing_words
-from strawbell.words.reasons import reason_sentences
+from strawbell.words.reasons import gravest_frost, reason_sentences
 from strawbell.words.succession import crowding_headline, crowding_sentences
 from strawbell.words.voice import DAY, LONG_WEEKDAYS, WEEKDAYS, Voice, days_joined
 from strawbell.words.weather import attribution_words, forecast_words, weather_words
@@ -234,6 +234,9 @@ def _why(said: Said, work: list[TaskWords], alerts: list[AlertWords]) -> tuple[s
     found = dict.fromkeys(sentence for each in work for sentence in each.why)
     if said.judged:
         found.update(dict.fromkeys(sentence for each in alerts for sentence in each.why))
+    told = [why for task in said.merged for why in task.reasons]
+    same_night = set(reason_sentences(told, said.voice))
+    same_night -= set(reason_sentences(gravest_frost(told), said.voice))
     trouble = (
         ()
         if said.judged
@@ -242,7 +245,7 @@ def _why(said: Said, work: list[TaskWords], alerts: list[AlertWords]) -> tuple[s
             said.voice,
         )
     )
-    return tuple(each for each in found if each not in trouble)[:MOST_WHY]
+    return tuple(each for each in found if each not in {*trouble, *same_night})[:MOST_WHY]
 
 
 _UNJUDGED = (ReasonCode.NO_FORECAST, ReasonCode.STALE_FORECAST)

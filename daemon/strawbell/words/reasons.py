@@ -25,6 +25,23 @@ def reason_sentences(reasons: Iterable[Reason], voice: Voice) -> tuple[str, ...]
     return tuple(dict.fromkeys(reason_sentence(reason, voice) for reason in reasons))
 
 
+def gravest_frost(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
+    """Return the reasons, of those of the same frost only the one with the highest limit.
+
+    All are covered; the same night told once for each crop would be noise.
+    """
+    kept: dict[object, Reason] = {}
+    for reason in reasons:
+        same: object = reason
+        if reason.code is ReasonCode.FROST:
+            same = (reason.code, reason.value, reason.at)
+            before = kept.get(same)
+            if before is not None and (before.threshold or 0.0) >= (reason.threshold or 0.0):
+                continue
+        kept[same] = reason
+    return tuple(kept.values())
+
+
 def in_tens(chance: float) -> str:
     """Return a chance in tens, as people read it best: "about 3 in 10"; never none, never all."""
     tens = tens_of(chance)

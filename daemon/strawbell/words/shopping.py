@@ -10,6 +10,7 @@ from strawbell.model.garden import Garden
 from strawbell.model.supplies import Need, Supply
 from strawbell.words.escaping import clean_lines, name, table, wrap
 from strawbell.words.json_v1 import VERSION, Json
+from strawbell.words.nouns import feed_name
 from strawbell.words.voice import Voice, day
 
 
@@ -66,10 +67,8 @@ def supply_sentence(need: Need, garden: Garden, today: date) -> str:
     voice = Voice.of(garden, today)
     packages = _packages(need, voice)
     many = f" ({packages})" if packages else ""
-    return (
-        f"{_amount(need, garden, voice)} of {name(need.name)}{many} will be needed from "
-        f"{voice.date_said(need.needed_by)} on."
-    )
+    what = f"{_amount(need, garden, voice)} of {feed_name(need.name, voice.measures)}{many}"
+    return f"{what} will be needed from {voice.date_said(need.needed_by)} on."
 
 
 def _amount(need: Need, garden: Garden, voice: Voice) -> str:

@@ -39,6 +39,7 @@ from support.briefs import (
     garden,
     held_feeding,
     hot_brief,
+    local,
     rain_reason,
     unjudged_brief,
     watering,
@@ -109,6 +110,20 @@ def test_what_is_to_do_comes_before_what_is_to_leave() -> None:
     page = morning_page(frost_brief(), garden())
     assert page.band.mood is Mood.URGENT
     assert page.band.above == "Urgent today, Friday 9 April"
+
+
+def test_one_night_is_told_once_by_the_crop_that_it_hurts_first() -> None:
+    """A second chance of the same night, for a hardier crop, tells a grower nothing to do."""
+    nights = [
+        Reason(ReasonCode.FROST, 0.8, limit_c, "degC", local(10, 3), chance)
+        for limit_c, chance in ((-2.0, 0.4), (2.0, 0.96))
+    ]
+    held = [
+        watering(action=Action.PLANT, crops=(crop,), state=State.HELD, reasons=(night,))
+        for crop, night in zip(("kale", "basil"), nights, strict=True)
+    ]
+    page = morning_page(brief(*held), garden())
+    assert page.why == ("More than 9 in 10 for frost on the leaves (1 °C) at 03:00 tomorrow.",)
 
 
 def test_a_sentence_that_two_tasks_share_is_said_once() -> None:

@@ -152,7 +152,7 @@ class TestSentence:
     def test_amount_name_packages_and_day(self) -> None:
         """In one sentence."""
         said = supply_sentence(MEAL, garden(), TODAY)
-        assert said.startswith("3.25 kg of Blood meal (3 x 1.5 kg) will be needed from ")
+        assert said.startswith("3.25 kg of blood meal (3 x 1.5 kg) will be needed from ")
         assert said.endswith(" on.")
         assert "11 Apr" in said
 
