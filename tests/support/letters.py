@@ -45,7 +45,7 @@ def report(
         f"Final-Recipient: rfc822; Ada@example.org\nAction: {action}\nStatus: {status}\n"
         "Diagnostic-Code: smtp; 550 5.1.1 no such user here\n\n"
         f"--cut\nContent-Type: text/rfc822-headers\n\n"
-        f"References: <season-1234@strawbell.invalid>\nMessage-ID: {named}\n"
+        f"References: <week-1234@strawbell.invalid>\nMessage-ID: {named}\n"
         f"Subject: Feed Row A [{TOKEN}]\n\n--cut--\n"
     )
     return letter(

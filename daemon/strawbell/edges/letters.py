@@ -209,7 +209,7 @@ def _own_identity_in(mail: EmailMessage) -> str:
             continue
         for identity in _IDENTITY.findall(found):
             if identity.endswith(f"@{OWN_DOMAIN}>") and not identity.startswith(
-                ("<season-", "<answer-")
+                ("<week-", "<season-", "<answer-")  # "season" in mails of before
             ):
                 return str(identity)
     return ""

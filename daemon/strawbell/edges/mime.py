@@ -140,8 +140,9 @@ def compose(
     message another identity: so the token of its answer is one of them.
     """
     garden = _identity(notice.garden)
-    season = _identity(notice.garden, str(notice.local_date.year))
-    thread = f"<season-{season}@{IDENTITY_DOMAIN}>"
+    year, number, _ = notice.local_date.isocalendar()
+    week = _identity(notice.garden, f"{year}-{number}")
+    thread = f"<week-{week}@{IDENTITY_DOMAIN}>"
     answer = f"<answer-{notice.token}@{IDENTITY_DOMAIN}>"
     headers = {
         "From": _mailbox("From", address(sender)),

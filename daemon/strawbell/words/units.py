@@ -224,9 +224,7 @@ class Measures:
             if shown == "0" and small > 0:
                 return f"under {self.joined('0.1', small_unit)}"
             return self.joined(shown, small_unit)
-        shown = self.number(large, _digits(large))
-        whole = "." not in shown and abs(large) < FEW
-        return self.joined(f"{shown}.0" if whole else shown, large_unit)
+        return self.joined(self.number(large, _digits(large)), large_unit)
 
 
 def _digits(value: float) -> int:

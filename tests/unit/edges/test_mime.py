@@ -107,9 +107,10 @@ def thread_of(**changes: object) -> str:
     return str(parsed(compose(notice(**changes), SENDER, RECIPIENT, ID))["References"])
 
 
-def test_a_season_is_one_thread() -> None:
-    """All notices of a garden and year share one reference, another year or garden does not."""
-    assert thread_of() == thread_of(local_date=date(2027, 9, 1), kind=NoticeKind.EVENING)
+def test_a_week_is_one_thread() -> None:
+    """All notices of a garden and week share one reference, another week or garden does not."""
+    assert thread_of() == thread_of(local_date=date(2027, 4, 11), kind=NoticeKind.EVENING)
+    assert thread_of() != thread_of(local_date=date(2027, 4, 12))
     assert thread_of() != thread_of(local_date=date(2028, 4, 9))
     assert thread_of() != thread_of(garden="Another")
 

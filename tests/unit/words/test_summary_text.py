@@ -129,7 +129,7 @@ def screen(found: Summary = FOUND, units: Units = Units.METRIC) -> str:
         "in the bales Mon 19 Apr to Wed 4 Aug; first harvest Thu 24 Jun; last harvest Tue 3 Aug; "
         "21.5 kg and 12 pieces noted in 9 harvests",
         "radish not in the bales yet; harvest not noted",
-        "Blood meal 6.0 kg, 50.00 by the price of its package",
+        "Blood meal 6 kg, 50.00 by the price of its package",
         "Urea unknown, cost unknown",
         "42.50 Mon 5 Apr, Bales",
         "-2.00 Mon 5 Apr, Twine (Row A)",

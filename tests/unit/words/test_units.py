@@ -52,11 +52,11 @@ def test_nothing_is_ever_minus_zero(formatter: str, value: float) -> None:
         (88.7, "89 g", "3.1 oz"),
         (500.0, "500 g", "1.1 lb"),
         (999.4, "999 g", "2.2 lb"),
-        (999.6, "1.0 kg", "2.2 lb"),
-        (3000.0, "3.0 kg", "6.61 lb"),
+        (999.6, "1 kg", "2.2 lb"),
+        (3000.0, "3 kg", "6.61 lb"),
         (1250.0, "1.25 kg", "2.76 lb"),
         (45_359.237, "45.4 kg", "100 lb"),
-        (453.59237, "454 g", "1.0 lb"),
+        (453.59237, "454 g", "1 lb"),
     ],
 )
 def test_masses(mass_g: float, metric: str, us: str) -> None:
