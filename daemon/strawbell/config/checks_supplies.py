@@ -9,7 +9,7 @@ from strawbell.agronomy.feeding.schedules import validate_schedule
 from strawbell.config.checks_context import Context
 from strawbell.config.mistakes import Mistake, shown
 from strawbell.config.outline import Path
-from strawbell.config.supplies import CropSection
+from strawbell.config.supplies import CropSection, FeedSection
 from strawbell.config.supplies_at_hand import crop_of, find, missing_values, nearest, schedule_of
 from strawbell.model.feeds import FeedForm, Material
 
@@ -27,6 +27,7 @@ def feeds(context: Context) -> Iterator[Mistake]:
                 'Write form = "liquid", or leave the dilution out.',
                 reads=((*path, "dilution_ml_per_l"), (*path, "form")),
             )
+        yield from _shed(path, feed)
         made = context.supplies.feeds[feed.name]
         if made.material is Material.AMMONIUM_NITRATE:
             yield Mistake(
@@ -39,6 +40,52 @@ def feeds(context: Context) -> Iterator[Mistake]:
                 warning=True,
                 reads=((*path, "name"), (*path, "label"), (*path, "material")),
             )
+
+
+def _shed(path: Path, feed: FeedSection) -> Iterator[Mistake]:
+    """Yield stocks and packages that cannot be counted."""
+    for number, package in enumerate(feed.packages):
+        if (package.kg is None) == (package.l is None):
+            yield Mistake(
+                "a package says neither what it weighs nor what it holds"
+                if package.kg is None
+                else "a package says both a mass and a volume",
+                (*path, "packages", number, "kg"),
+                "nothing" if package.kg is None else f"kg = {package.kg:g}, l = {package.l:g}",
+                "one of kg and l",
+                "Write what is printed on it, such as kg = 5.",
+                reads=((*path, "packages", number, "kg"), (*path, "packages", number, "l")),
+            )
+    volumes = [("in_stock_l", feed.in_stock_l)]
+    volumes += [("packages", each.l) for each in feed.packages]
+    for key, litres in volumes:
+        if litres is not None and feed.density_kg_per_l is None:
+            yield Mistake(
+                "a volume of the feed is given, but not what a litre weighs",
+                (*path, key),
+                f"{litres:g} L",
+                "kilograms, or density_kg_per_l beside it",
+                "Weigh a litre of it and write density_kg_per_l, or write kilograms.",
+                reads=((*path, key), (*path, "density_kg_per_l")),
+            )
+    if feed.in_stock_kg is not None and feed.in_stock_l is not None:
+        yield Mistake(
+            "the stock is given twice",
+            (*path, "in_stock_l"),
+            f"in_stock_kg = {feed.in_stock_kg:g}, in_stock_l = {feed.in_stock_l:g}",
+            "one of the two",
+            "Remove one.",
+            reads=((*path, "in_stock_kg"), (*path, "in_stock_l")),
+        )
+    if feed.in_stock_on is not None and feed.in_stock_kg is None and feed.in_stock_l is None:
+        yield Mistake(
+            "a date of counting is given, but not what was counted",
+            (*path, "in_stock_on"),
+            f"{feed.in_stock_on}",
+            "in_stock_kg or in_stock_l beside it",
+            "Write what you had of it that morning.",
+            reads=((*path, "in_stock_on"), (*path, "in_stock_kg"), (*path, "in_stock_l")),
+        )
 
 
 def schedules(context: Context) -> Iterator[Mistake]:

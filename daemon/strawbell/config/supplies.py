@@ -9,7 +9,7 @@ from pydantic import AfterValidator, BeforeValidator, Field
 
 from strawbell.agronomy.feeding.feeds import parse_label
 from strawbell.agronomy.feeding.schedules import LONGEST_DAYS
-from strawbell.config.base import Line, Name, Section, refuse
+from strawbell.config.base import Day, Line, Name, Section, refuse
 from strawbell.model.crops import Appetite, FrostClass, Support
 from strawbell.model.feeds import FeedForm, Material
 from strawbell.model.schedule import Work
@@ -28,6 +28,20 @@ def _label(text: str) -> str:
             '"N-P-K" in percent as printed, at most 100 together, such as "12-0-0"',
         ) from None
     return text.strip()
+
+
+class PackageSection(Section):
+    """A further size in which a feed is sold."""
+
+    kg: float | None = Field(
+        default=None, gt=0.001, le=2000, description="Mass in it.", examples=[25]
+    )
+    l: float | None = Field(  # noqa: E741 - the unit, as in package_l
+        default=None, gt=0.001, le=2000, description="Volume in it.", examples=[5]
+    )
+    price: float | None = Field(
+        default=None, ge=0, le=100_000, description="Price, in your money.", examples=[60]
+    )
 
 
 class FeedSection(Section):
@@ -65,6 +79,29 @@ class FeedSection(Section):
         le=100_000,
         description="Price of a package, in your money.",
         examples=[12.5],
+    )
+    packages: Annotated[tuple[PackageSection, ...], Field(strict=False, max_length=8)] = Field(
+        default=(),
+        description="Other sizes it is sold in; with all prices known the cheapest are bought.",
+    )
+    in_stock_kg: float | None = Field(
+        default=None,
+        ge=0,
+        le=10_000,
+        description="What you have of it. What is fed from then on is taken off.",
+        examples=[2],
+    )
+    in_stock_l: float | None = Field(
+        default=None,
+        ge=0,
+        le=10_000,
+        description="The same by volume; needs density_kg_per_l.",
+        examples=[1],
+    )
+    in_stock_on: Day | None = Field(
+        default=None,
+        description="The morning on which you counted it. Without it, before the first feeding.",
+        examples=["2027-04-01"],
     )
     dilution_ml_per_l: float | None = Field(
         default=None,

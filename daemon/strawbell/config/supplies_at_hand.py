@@ -15,7 +15,7 @@ from strawbell.config.gardens import BaleSection, BatchSection
 from strawbell.config.schema import Settings
 from strawbell.config.supplies import CropSection, FeedSection, ScheduleSection
 from strawbell.model.crops import Crop
-from strawbell.model.feeds import Feed
+from strawbell.model.feeds import Feed, Package
 from strawbell.model.garden import Bale
 from strawbell.model.schedule import Schedule, ScheduleDay, Work
 
@@ -83,7 +83,19 @@ def feed_of(section: FeedSection) -> Feed:
         package_kg=section.package_kg,
         package_l=section.package_l,
         price=section.price,
+        packages=tuple(Package(each.kg, each.l, each.price) for each in section.packages),
+        stock_kg=_stock_kg(section),
+        stock_on=section.in_stock_on,
     )
+
+
+def _stock_kg(section: FeedSection) -> float | None:
+    """Return what is at hand of a feed [kg], None where that is not known."""
+    if section.in_stock_kg is not None:
+        return section.in_stock_kg
+    if section.in_stock_l is None or section.density_kg_per_l is None:
+        return None
+    return section.in_stock_l * section.density_kg_per_l
 
 
 def schedule_of(section: ScheduleSection) -> Schedule:

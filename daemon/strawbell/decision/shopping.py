@@ -42,12 +42,16 @@ def shopping(
 
 
 def _used_g(garden: Garden, record: Record, today: date) -> Mapping[str, float]:
-    """Return how much of each feed was given before a date, in all batches [g]."""
+    """Return how much of each feed was given before a date, in all batches [g].
+
+    Of a feed whose stock was counted on a date, what was given from that morning on.
+    """
     once, used = once_due(garden), dict[str, float]()
     for batch in garden.batches:
         state = state_at(batch, record, today, once) if batch.start_on < today else BatchState()
         for given in feedings_given(batch, state, record):
-            if given.feed is not None:
+            since = None if given.feed is None else given.feed.stock_on
+            if given.feed is not None and (since is None or given.on >= since):
                 used[given.feed.name] = used.get(given.feed.name, 0.0) + given.total_g
     return used
 
@@ -59,11 +63,12 @@ def needed_soon(
     now: datetime,
     today: Brief,
 ) -> tuple[Need, ...]:
-    """Return what is needed for the first time ever in exactly `REMIND_DAYS`.
+    """Return what is needed for the first time ever, or runs out, in exactly `REMIND_DAYS`.
 
-    The amount is for all that is left of the plan. A feed that was told before is at hand, and
-    water is not bought. Only for what is new the rest of the season is projected: on most
-    evenings the days ahead in `today`, the brief of `now`, show that there is nothing.
+    The amount is for all that is left of the plan. A feed that was told before is at hand, one
+    whose stock is known until that is used up, and water is not bought. Only for what is new the
+    rest of the season is projected: on most evenings the days ahead in `today`, the brief of
+    `now`, show that there is nothing.
     """
     near = (
         SeasonDay(today.on, today.tasks, today.weather, projected=False),
@@ -76,7 +81,10 @@ def needed_soon(
     at_hand = record.feeds_at_hand(
         min((each.start_on for each in garden.batches), default=today.on)
     )
-    soon = _first_needed(needs(_items(garden, near)), at_hand, today.on)
+    items = tuple(_items(garden, near))
+    counted = any(isinstance(item, FeedItem) and item.feed.stock_kg is not None for item in items)
+    used = _used_g(garden, record, today.on) if counted else {}
+    soon = _first_needed(needs(items, used), at_hand, today.on)
     if not soon:
         return ()
     return _first_needed(shopping(garden, record, forecast, now), at_hand, today.on)
@@ -90,7 +98,8 @@ def _first_needed(
         for need in wanted
         if (need.needed_by - today).days == REMIND_DAYS
         and need.kind is not Supply.WATER
-        and need.name not in at_hand
+        and not need.is_at_hand
+        and (need.stock_kg is not None or need.name not in at_hand)
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 
 
@@ -43,12 +44,24 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True)
+class Package:
+    """A size a feed is sold in, by mass [kg] or by volume [L]; `price` is the grower's money."""
+
+    kg: float | None = None
+    litres: float | None = None
+    price: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Feed:
     """A bag or bottle of feed.
 
     `density_kg_per_l` is the loose bulk density of a dry feed, or the density of a liquid
     [kg/L]; None when the grower does not know it, and then no kitchen measure is given.
     `dilution_ml_per_l` is the label's rate for a liquid [mL of feed per L of water].
+    `package_kg`, `package_l` and `price` are of the size it is mostly sold in, `packages` are
+    others. `stock_kg` is what was at hand [kg] on the morning of `stock_on`, or before its first
+    feeding where that is None; a stock of None is unknown.
     """
 
     name: str
@@ -61,6 +74,9 @@ class Feed:
     package_kg: float | None = None
     package_l: float | None = None
     price: float | None = None
+    packages: tuple[Package, ...] = ()
+    stock_kg: float | None = None
+    stock_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from strawbell.model.feeds import Package
+
 
 class Supply(StrEnum):
     """What kind of thing is needed."""
@@ -16,12 +18,25 @@ class Supply(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class Bought:
+    """So many packages of one size."""
+
+    count: int
+    package: Package
+
+
+@dataclass(frozen=True, slots=True)
 class Need:
     """All that is still needed of one thing.
 
     `kg` is None for mix and water, `litres` None for a feed of unknown density. A package is
     `package_kg` or `package_l`; without either `packages` is None. `cost` is None where the price
     or the package is unknown. `needed_by` is the first day it is needed, `last_on` the last.
+
+    Of a feed whose stock is known, `stock_kg` is what is left of it today, `lasts_until` the last
+    feeding it is enough for, None for none, and `needed_by` the first that it is not; where it is
+    enough for all, that is the first of all. `buy` are the packages one by one, where there is a
+    choice of sizes.
     """
 
     kind: Supply
@@ -34,3 +49,11 @@ class Need:
     cost: float | None
     needed_by: date
     last_on: date
+    buy: tuple[Bought, ...] = ()
+    stock_kg: float | None = None
+    lasts_until: date | None = None
+
+    @property
+    def is_at_hand(self) -> bool:
+        """Whether all of it is in stock."""
+        return self.stock_kg is not None and self.lasts_until == self.last_on

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 
-from strawbell.model.feeds import FeedForm
+from strawbell.model.feeds import FeedForm, Package
 from strawbell.model.garden import Garden
 from strawbell.model.supplies import Need, Supply
 from strawbell.words.escaping import clean_lines, name, table, wrap
@@ -32,6 +32,7 @@ def supplies_screen(wanted: Iterable[Need], garden: Garden, today: date) -> str:
         return clean_lines(f"{shown}: nothing more is needed.\n")
     head = ("Needed by", "What", "Amount", "Packages", "Cost")
     notes = ["Amounts are those of the plan as it stands; water is without the rain that may come."]
+    notes += [said for need in wanted if (said := _stock(need, voice))]
     priced = [need.cost for need in wanted if need.cost is not None]
     if priced:
         notes.append(f"What has a price comes to {sum(priced):.2f}.")
@@ -53,6 +54,12 @@ def supplies_json(wanted: Iterable[Need], garden: Garden, today: date) -> Json:
                 "package_kg": need.package_kg,
                 "package_l": need.package_l,
                 "packages": need.packages,
+                "buy": [
+                    {"count": each.count, "kg": each.package.kg, "litres": each.package.litres}
+                    for each in need.buy
+                ],
+                "in_stock_kg": None if need.stock_kg is None else round(need.stock_kg, 3),
+                "lasts_until": None if need.lasts_until is None else need.lasts_until.isoformat(),
                 "cost": None if need.cost is None else round(need.cost, 2),
                 "needed_by": need.needed_by.isoformat(),
                 "last_on": need.last_on.isoformat(),
@@ -93,9 +100,29 @@ def _packages(need: Need, voice: Voice) -> str:
     if need.packages is None:
         return ""
     if need.packages == 0:
-        return "what is open will do"
-    if need.package_kg is not None:
-        return f"{need.packages} x {voice.measures.mass(need.package_kg * 1000)}"
-    if need.package_l is not None:
-        return f"{need.packages} x {voice.measures.volume(need.package_l * 1000)}"
-    return str(need.packages)
+        return "what is at hand will do"
+    if need.buy:
+        return " + ".join(f"{each.count} x {_size(each.package, voice)}" for each in need.buy)
+    size = _size(Package(need.package_kg, need.package_l), voice)
+    return f"{need.packages} x {size}" if size else str(need.packages)
+
+
+def _size(package: Package, voice: Voice) -> str:
+    if package.kg is not None:
+        return voice.measures.mass(package.kg * 1000)
+    return "" if package.litres is None else voice.measures.volume(package.litres * 1000)
+
+
+def _stock(need: Need, voice: Voice) -> str:
+    """Return how long what is at hand lasts, "" where nobody has counted it."""
+    if need.stock_kg is None:
+        return ""
+    if need.stock_kg == 0.0:
+        return f"Nothing of {name(need.name)} is at hand."
+    left = f"{voice.measures.mass(need.stock_kg * 1000)} of {name(need.name)} at hand"
+    if need.is_at_hand:
+        return f"{left} lasts to the end of the plan."
+    if need.lasts_until is None:
+        return f"{left} is not enough for the next feeding, {voice.date_said(need.needed_by)}."
+    until = voice.date_said(need.lasts_until)
+    return f"{left} lasts through {until}; more is needed by {day(need.needed_by)}."

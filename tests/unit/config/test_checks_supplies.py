@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from strawbell.agronomy.crops.table import CROP_NEEDS, CROPS
-from strawbell.config.supplies import CropSection
-from strawbell.config.supplies_at_hand import crop_of
+from strawbell.config.supplies import CropSection, FeedSection
+from strawbell.config.supplies_at_hand import crop_of, feed_of
 from strawbell.model.crops import Crop
+from strawbell.model.feeds import Package
 from strawbell.model.schedule import Work
 from support.config_trial import edited
 
@@ -99,6 +100,33 @@ class TestFeeds:
     def test_a_dry_feed_with_a_dilution_is_refused(self) -> None:
         """It is one or the other."""
         assert "dilution" in edited(('form = "dry"', "dilution_ml_per_l = 5")).error.what
+
+    @pytest.mark.parametrize(
+        ("stock", "kg"), [({"in_stock_kg": 2.5}, 2.5), ({"in_stock_l": 5.0}, 3.0), ({}, None)]
+    )
+    def test_a_stock_is_kept_in_kilograms(self, stock: dict[str, float], kg: float | None) -> None:
+        """A litre of the meal weighs 0.6 kg; what nobody counted is unknown."""
+        bag = {"kg": 25, "price": 60}
+        shed = {"packages": [bag], "density_kg_per_l": 0.6, **stock}
+        feed = feed_of(FeedSection.model_validate({"name": "Meal", "label": "12-0-0", **shed}))
+        assert feed.stock_kg == kg
+        assert feed.packages == (Package(25.0, None, 60.0),)
+
+    @pytest.mark.parametrize(
+        ("edit", "complaint"),
+        [
+            (("package_kg = 1.5", "[[feeds.packages]]\nprice = 60"), "neither what it weighs"),
+            (("package_kg = 1.5", "[[feeds.packages]]\nkg = 5\nl = 5"), "a mass and a volume"),
+            (("density_kg_per_l = 0.6", "in_stock_l = 5"), "not what a litre weighs"),
+            (("package_kg = 1.5", "in_stock_l = 5\nin_stock_kg = 3"), "given twice"),
+            (("package_kg = 1.5", "in_stock_on = 2027-04-01"), "not what was counted"),
+        ],
+    )
+    def test_a_shed_that_cannot_be_counted_is_refused(
+        self, edit: tuple[str, str], complaint: str
+    ) -> None:
+        """Each with what to write instead."""
+        assert complaint in edited(edit).error.what
 
 
 class TestCrops:

@@ -13,6 +13,8 @@ from strawbell.decision.shopping import REMIND_DAYS, needed_soon, shopping
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.supplies import Need, Supply
+from strawbell.season.extra_feedings import FEED_PER_BALE
+from strawbell.season.task_keys import extra_key
 from support.gardens import (
     RADISH,
     START,
@@ -172,3 +174,58 @@ class TestNeededSoon:
             if each.name == "Blood meal"
         )
         assert need.kg == pytest.approx(list_of(garden(), START)["Blood meal"].kg)
+
+
+class TestShed:
+    """A feed of which the grower has written down what is at hand."""
+
+    def counted(self, stock_kg: float, counted_on: date | None = None) -> Garden:
+        """Return the garden; its six feedings take 2.4 kg three times and 1.2 kg three times."""
+        feed = replace(batch().feed, stock_kg=stock_kg, stock_on=counted_on, package_kg=1.5)
+        return garden(batch(feed=feed))
+
+    def told(self, plan: Garden, until: date, *more: JournalEntry) -> Journal:
+        """Return the journal of every morning before a date."""
+        journal: Journal = ()
+        on = START
+        while on < until:
+            moment = at(on)
+            journal = tell(journal, brief(plan, journal, forecast(moment), moment))
+            on += timedelta(days=1)
+        return (*journal, *more)
+
+    def test_it_lasts_to_a_date_and_what_is_short_is_bought(self) -> None:
+        meal = list_of(self.counted(5.0), START)["Blood meal"]
+        assert (meal.lasts_until, meal.needed_by) == (on_day(3), on_day(5))
+        assert (meal.stock_kg, meal.packages) == (5.0, 4)
+
+    def test_what_was_fed_is_taken_off_from_the_morning_it_was_counted(self) -> None:
+        for counted_on, left_kg in ((None, 2.6), (on_day(1), 2.6), (on_day(2), 5.0)):
+            plan = self.counted(5.0, counted_on)
+            journal = self.told(plan, on_day(3))
+            meal = list_of(plan, on_day(3), journal)["Blood meal"]
+            assert meal.stock_kg == pytest.approx(left_kg)
+
+    def test_what_was_fed_beyond_the_plan_is_taken_off_too(self) -> None:
+        plan = self.counted(9.0)
+        beyond = JournalEntry(
+            at(on_day(2), 9), "Orchard corner", on_day(2), EntryKind.DONE, "Row A",
+            extra_key("Row A", on_day(2)).text(),
+            data={FEED_PER_BALE: 100.0, "nitrogen_per_bale_g": 12.0},
+        )  # fmt: skip
+        before, after = (
+            list_of(plan, on_day(3), self.told(plan, on_day(3), *more))["Blood meal"].stock_kg
+            for more in ((), (beyond,))
+        )
+        assert before is not None
+        assert after is not None
+        assert before - after == pytest.approx(0.6)
+
+    def test_the_evening_speaks_three_days_before_it_runs_out(self) -> None:
+        plan = self.counted(5.0)
+        for day_, names in ((1, []), (2, ["Blood meal"]), (3, [])):
+            assert soon(plan, on_day(day_), self.told(plan, on_day(day_ + 1))) == names
+
+    def test_the_evening_is_silent_of_what_is_enough(self) -> None:
+        plan = self.counted(20.0)
+        assert "Blood meal" not in soon(plan, START - timedelta(days=REMIND_DAYS))

@@ -8,9 +8,9 @@ from datetime import date
 
 import pytest
 
-from strawbell.model.feeds import FeedForm
+from strawbell.model.feeds import FeedForm, Package
 from strawbell.model.garden import Units
-from strawbell.model.supplies import Need, Supply
+from strawbell.model.supplies import Bought, Need, Supply
 from strawbell.words.shopping import supplies_json, supplies_screen, supply_sentence
 from support.briefs import TODAY, garden
 from support.gardens import batch
@@ -100,6 +100,31 @@ class TestScreen:
         assert "\x1b" not in screen
         assert screen.count("\n") == supplies_screen((MEAL,), garden(), TODAY).count("\n")
 
+    def test_several_sizes_are_listed_one_by_one(self) -> None:
+        """As they are put into the basket."""
+        bags = (Bought(1, Package(5.0)), Bought(2, Package(1.5)))
+        screen = supplies_screen((replace(MEAL, package_kg=None, buy=bags),), garden(), TODAY)
+        assert "1 x 5.0 kg + 2 x 1.5 kg" in screen
+
+    @pytest.mark.parametrize(
+        ("stock_kg", "lasts_until", "said"),
+        [
+            (None, None, ""),
+            (0.0, None, "Nothing of Blood meal is at hand."),
+            (0.2, None, "200 g of Blood meal at hand is not enough for the next feeding"),
+            (2.0, date(2027, 4, 12), "lasts through Mon 12 Apr; more is needed by Sun 11 Apr."),
+            (4.0, date(2027, 4, 14), "4.0 kg of Blood meal at hand lasts to the end of the plan."),
+        ],
+    )
+    def test_what_is_at_hand_is_said_with_how_long_it_lasts(
+        self, stock_kg: float | None, lasts_until: date | None, said: str
+    ) -> None:
+        """Of a feed that was counted alone."""
+        need = replace(MEAL, stock_kg=stock_kg, lasts_until=lasts_until)
+        screen = " ".join(supplies_screen((need,), garden(), TODAY).split())
+        assert said in screen
+        assert ("at hand" in screen) is bool(said)
+
 
 class TestJson:
     """The same for programs."""
@@ -121,6 +146,9 @@ class TestJson:
                 "package_kg": 1.5,
                 "package_l": None,
                 "packages": 3,
+                "buy": [],
+                "in_stock_kg": None,
+                "lasts_until": None,
                 "cost": 37.5,
                 "needed_by": "2027-04-11",
                 "last_on": "2027-04-14",
@@ -133,6 +161,9 @@ class TestJson:
                 "package_kg": None,
                 "package_l": None,
                 "packages": None,
+                "buy": [],
+                "in_stock_kg": None,
+                "lasts_until": None,
                 "cost": None,
                 "needed_by": "2027-04-16",
                 "last_on": "2027-04-16",

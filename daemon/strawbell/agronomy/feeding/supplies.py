@@ -12,14 +12,17 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from strawbell.agronomy.feeding.packages import least_cost
 from strawbell.agronomy.ranges import within
-from strawbell.model.feeds import Dose, Feed, FeedForm
-from strawbell.model.supplies import Need, Supply
+from strawbell.model.feeds import Dose, Feed, FeedForm, Package
+from strawbell.model.supplies import Bought, Need, Supply
 
 MOST_AMOUNT = 1e10
 MOST_PRICE = 1e7
 """Larger figures are slips of the pen [g or L; the grower's money]."""
 G_PER_KG = 1000.0
+NEARLY_G = 1e-3
+"""A stock that lacks less than a milligram is enough [g]."""
 NEARLY = 1e-9
 """So that three kilograms fill three packages of one."""
 
@@ -65,8 +68,9 @@ def needs(items: Iterable[Item], used_g: Mapping[str, float] | None = None) -> t
         feeds of one name with different labels or packages, or mixes of one name with different
         packages, are refused with ValueError; so are amounts that are negative or not finite.
     used_g : mapping of str to float, optional
-        What was used of each feed before [g], 0 to 1e10, else ValueError: what is left in the
-        package it was taken from is used up before another is bought.
+        What was used of each feed before, or of its stock [g], 0 to 1e10, else ValueError. What
+        is left of the stock, and in packages that were opened since, is used up before another
+        is bought.
 
     Returns
     -------
@@ -108,29 +112,97 @@ def _feed(items: Sequence[FeedItem], used_g: float) -> Need | None:
         return None
     kg = math.fsum(item.dose.total_g for item in wanted) / G_PER_KG
     litres = None if feed.density_kg_per_l is None else kg / feed.density_kg_per_l
-    # A bottle is sold by volume and a bag by mass, where the grower wrote down both.
-    by_volume = feed.package_l is not None and litres is not None
-    if by_volume and feed.package_kg is not None and feed.form is FeedForm.DRY:
-        by_volume = False
-    package_l = feed.package_l if by_volume else None
-    package_kg = None if by_volume else feed.package_kg
     used_kg = _amount("used_g", used_g) / G_PER_KG
-    packages = (
-        _packages(litres, package_l, used_kg / (feed.density_kg_per_l or 1.0))
-        if by_volume
-        else _packages(kg, package_kg, used_kg)
-    )
+    sizes = _sizes(feed)
+    left_g = _left_g(sizes, (used_kg - (feed.stock_kg or 0.0)) * G_PER_KG)
+    stock_kg = None if feed.stock_kg is None else left_g / G_PER_KG
+    lasts_until, needed_by = _lasts(wanted, stock_kg)
+    bought = _bought(sizes, kg * G_PER_KG - left_g)
+    one = sizes[0] if len(sizes) == 1 else (Package(), 0.0)
+    costs = [_cost(each.count, each.package.price) for each in bought or ()]
+    priced = bought is not None and all(package.price is not None for package, _ in sizes)
     return Need(
         kind=Supply.FEED,
         name=feed.name,
         kg=kg,
         litres=litres,
-        package_kg=package_kg,
-        package_l=package_l,
-        packages=packages,
-        cost=_cost(packages, feed.price),
-        needed_by=min(item.on for item in wanted),
+        package_kg=one[0].kg,
+        package_l=one[0].litres,
+        packages=None if bought is None else sum(each.count for each in bought),
+        cost=math.fsum(cost or 0.0 for cost in costs) if priced else None,
+        needed_by=needed_by,
         last_on=max(item.on for item in wanted),
+        buy=bought or (),
+        stock_kg=stock_kg,
+        lasts_until=lasts_until,
+    )
+
+
+def _lasts(wanted: Sequence[FeedItem], stock_kg: float | None) -> tuple[date | None, date]:
+    """Return the last date a stock is enough for, and the first it is not, else the first of all.
+
+    What is fed on one date is one feeding: half of the bales are not fed.
+    """
+    totals: dict[date, float] = {}
+    for item in wanted:
+        totals[item.on] = totals.get(item.on, 0.0) + item.dose.total_g
+    dates = sorted(totals)
+    last, left_g = None, (stock_kg or 0.0) * G_PER_KG
+    for on in dates:
+        left_g -= totals[on]
+        if left_g < -NEARLY_G:
+            return last, on
+        last = on
+    return last, dates[0]
+
+
+def _sizes(feed: Feed) -> list[tuple[Package, float]]:
+    """Return the sizes a feed is sold in, as it is counted there, each with its mass [g].
+
+    A bottle is sold by volume and a bag by mass, where the grower wrote down both.
+    """
+    found = []
+    for each in (Package(feed.package_kg, feed.package_l, feed.price), *feed.packages):
+        by_volume = each.litres is not None and feed.density_kg_per_l is not None
+        if by_volume and each.kg is not None and feed.form is FeedForm.DRY:
+            by_volume = False
+        if by_volume and each.litres is not None and feed.density_kg_per_l is not None:
+            size = Package(None, each.litres, each.price)
+            kg = each.litres * feed.density_kg_per_l
+        elif each.kg is not None:
+            size, kg = Package(each.kg, None, each.price), each.kg
+        else:
+            continue
+        if not kg > 0:
+            raise ValueError(f"package must be over 0, got {each}")
+        if each.price is not None:
+            within("price", each.price, 0.0, MOST_PRICE, "")
+        found.append((size, kg * G_PER_KG))
+    return found
+
+
+def _left_g(sizes: Sequence[tuple[Package, float]], beyond_g: float) -> float:
+    """Return what is left at hand [g] when so much more was used than there was in stock.
+
+    What was used beyond it, all of it where no stock is known, came out of packages that were
+    bought whole.
+    """
+    if beyond_g <= 0.0 or not sizes:
+        return max(0.0, -beyond_g)
+    opened = _bought(sizes, beyond_g) or ()
+    masses = dict(sizes)
+    return math.fsum(each.count * masses[each.package] for each in opened) - beyond_g
+
+
+def _bought(sizes: Sequence[tuple[Package, float]], amount_g: float) -> tuple[Bought, ...] | None:
+    """Return the packages that hold an amount [g] at least cost, None where no size is known."""
+    if not sizes:
+        return None
+    counts = least_cost(
+        amount_g, [mass for _, mass in sizes], [package.price for package, _ in sizes]
+    )
+    return tuple(
+        Bought(count, package) for count, (package, _) in zip(counts, sizes, strict=True) if count
     )
 
 
@@ -179,14 +251,12 @@ def _amount(name: str, value: float) -> float:
     return within(name, value, 0.0, MOST_AMOUNT, "")
 
 
-def _packages(amount: float | None, package: float | None, used: float = 0.0) -> int | None:
-    """Return how many packages are still to be bought, those that were opened being used up."""
-    if amount is None or package is None:
+def _packages(amount: float, package: float | None) -> int | None:
+    if package is None:
         return None
     if not package > 0:
         raise ValueError(f"package must be over 0, got {package}")
-    bought = math.ceil(used / package - NEARLY)
-    return max(0, math.ceil((used + amount) / package - NEARLY) - bought)
+    return math.ceil(amount / package - NEARLY)
 
 
 def _cost(packages: int | None, price: float | None) -> float | None:

@@ -16,7 +16,7 @@ from strawbell.agronomy.feeding.supplies import (
     WaterItem,
     needs,
 )
-from strawbell.model.feeds import Feed
+from strawbell.model.feeds import Feed, Package
 
 DAY_ONE = date(2027, 4, 5)
 BLOOD = replace(FEEDS["Blood meal"], package_kg=1.5, price=12.5)
@@ -175,3 +175,66 @@ def test_what_is_open_is_used_up_before_more_is_bought(used_g: float, packages: 
     dose = replace(item.dose, total_g=3001.0)
     (need,) = needs([replace(item, dose=dose)], {feed.name: used_g})
     assert need.packages == packages
+
+
+def weighed(number: int, grams: float, **changes: object) -> FeedItem:
+    """Return a feeding of so many grams of a meal in all."""
+    item = feeding(number, replace(BLOOD, **changes))  # type: ignore[arg-type]
+    return replace(item, dose=replace(item.dose, total_g=grams))
+
+
+@pytest.mark.parametrize(
+    ("stock_kg", "lasts", "needed", "packages"),
+    [
+        (0.0, None, 1, 2),
+        (0.999, None, 1, 2),
+        (1.0, 1, 3, 2),
+        (1.999, 1, 3, 1),
+        (2.0, 3, 5, 1),
+        (3.0, 5, 1, 0),
+    ],
+)
+def test_a_stock_lasts_to_the_feeding_it_is_enough_for(
+    stock_kg: float, lasts: int | None, needed: int, packages: int
+) -> None:
+    """Three feedings of a kilogram, bags of 1.5 kg: just under, at and over each."""
+    (need,) = needs([weighed(number, 1000.0, stock_kg=stock_kg) for number in (1, 3, 5)])
+    assert need.lasts_until == (None if lasts is None else day(lasts))
+    assert (need.needed_by, need.packages) == (day(needed), packages)
+    assert need.is_at_hand is (packages == 0)
+
+
+def test_two_batches_fed_on_one_day_are_one_feeding() -> None:
+    """A stock for one of them is not enough."""
+    (need,) = needs([weighed(1, 1000.0, stock_kg=1.5), weighed(1, 1000.0, stock_kg=1.5)])
+    assert (need.lasts_until, need.needed_by) == (None, day(1))
+
+
+@pytest.mark.parametrize(
+    ("used_g", "stock_kg"), [(0.0, 2.0), (500.0, 1.5), (2000.0, 0.0), (2001.0, 1.499)]
+)
+def test_what_was_fed_is_taken_off_the_stock_and_then_off_opened_bags(
+    used_g: float, stock_kg: float
+) -> None:
+    """Two kilograms at first, bags of 1.5 kg then."""
+    (need,) = needs([weighed(1, 9000.0, stock_kg=2.0)], {"Blood meal": used_g})
+    assert need.stock_kg == pytest.approx(stock_kg)
+
+
+def test_of_several_sizes_the_cheapest_together_are_bought() -> None:
+    """7 kg: two bags of 5 where they cost 23, one beside two of 1.5 for 12.50 where it costs 30."""
+    sizes = (Package(kg=5.0, price=23.0),)
+    (need,) = needs([weighed(1, 7000.0, packages=sizes)])
+    assert [(each.count, each.package.kg) for each in need.buy] == [(2, 5.0)]
+    assert (need.packages, need.cost, need.package_kg) == (2, 46.0, None)
+    dearer = (Package(kg=5.0, price=30.0),)
+    (need,) = needs([weighed(1, 7000.0, packages=dearer)])
+    assert [(each.count, each.package.kg) for each in need.buy] == [(2, 1.5), (1, 5.0)]
+    assert need.cost == 55.0
+
+
+def test_where_a_price_is_unknown_the_least_is_bought_and_no_cost_told() -> None:
+    """3.2 kg: a bag of 1.5 and one of 2 hold it with least left over."""
+    (need,) = needs([weighed(1, 3200.0, packages=(Package(kg=2.0),))])
+    assert [(each.count, each.package.kg) for each in need.buy] == [(1, 1.5), (1, 2.0)]
+    assert need.cost is None
