@@ -352,7 +352,7 @@ def test_a_reading_of_self_heating_is_answered_at_once(setup: Setup) -> None:
     assert "fire service" not in setup.command("record", "temperature", "64.9C").stdout
     answer = setup.command("record", "temperature", "65C")
     assert answer.returncode == DONE, answer.stderr
-    assert "Self-heating bale, Row A" in answer.stdout
+    assert "A bale is very hot inside." in answer.stdout
     assert "fire service" in " ".join(answer.stdout.split())
 
 
