@@ -50,8 +50,6 @@ MOST_CHANGES = 3
 """Days of the next week that are told ahead: those on which something changes."""
 STRIP_WORDS = 2
 """Most words in one cell of the strip."""
-MOST_WHY = 4
-"""Most sentences that say why."""
 ROUTINE = frozenset({Action.WATER, Action.SURFACE_WATER, Action.UNCOVER, Action.HARVEST})
 """Work that comes day after day and is not told ahead."""
 _LOUD = (Caution.SELF_HEATING, Caution.AMMONIUM_NITRATE, Caution.PETS)
@@ -245,7 +243,7 @@ def _why(said: Said, work: list[TaskWords], alerts: list[AlertWords]) -> tuple[s
             said.voice,
         )
     )
-    return tuple(each for each in found if each not in {*trouble, *same_night})[:MOST_WHY]
+    return tuple(each for each in found if each not in {*trouble, *same_night})
 
 
 _UNJUDGED = (ReasonCode.NO_FORECAST, ReasonCode.STALE_FORECAST)
