@@ -29,7 +29,7 @@ def crowding_sentences(each: Crowding, voice: Voice) -> str:
         f"{capital(late)} in {name(each.batch)} {since} meant to go in {_when(each, voice)}, and "
         f"{early} is expected to stand until {day(each.over_on)}. Choose one: "
         f"(1) Pull the {early} {pulled}; {ripe}. Then: strawbell record harvest "
-        f"{quote(clean(each.early))} --batch {batch} --last. "
+        f"{quote(clean(each.early))} 12 --batch {batch} --last (12 pieces, or 1.5kg). "
         f"(2) Plant {late} {time} between the {early}, where it finds light, and cut the {early} "
         f"away as it grows. Then: strawbell record done {quote(clean(each.late_key.text()))}. "
         f"(3) Let {late} wait: it goes in about {day(each.over_on)} and is picked from about "

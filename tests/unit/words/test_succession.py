@@ -35,7 +35,9 @@ def test_each_choice_has_its_date_and_the_words_that_tell_it() -> None:
     told = said(date(2027, 5, 1))
     assert "lettuce is expected to stand until Wed 9 Jun" in told
     assert "(1) Pull the lettuce on Fri 7 May and plant tomato the next day; it is ripe." in told
-    assert "strawbell record harvest lettuce --batch 'Row A' --last" in told
+    assert (
+        "strawbell record harvest lettuce 12 --batch 'Row A' --last (12 pieces, or 1.5kg)." in told
+    )
     assert "(2) Plant tomato on Sat 8 May between the lettuce" in told
     assert "strawbell record done row-a-plant-tomato" in told
     assert "(3) Let tomato wait: it goes in about Wed 9 Jun" in told
