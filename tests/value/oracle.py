@@ -3,9 +3,11 @@
 There is no single best season: who waits for ever washes nothing out. So the oracle is asked for
 one measure at a time, and for each it does the best that is allowed:
 
-* washed out, fed before rain, fed on a freeze: among all ways to hold feedings that keep the order
+* fed before rain, fed on a freeze: among all ways to hold feedings that keep the order
   and gaps of the schedule and wait no longer in all than `patience_days`, the one with the least of
   it, found exactly (dynamic programming over feedings and days waited).
+* washed out: nothing. What a feeding loses depends in one balance on all that was given before it,
+  so that the least is not found feeding by feeding; the value is the share of the loss saved.
 * dry top: stands beside the bales with the can from the morning until twelve hours later, fills the
   top up in the hour it dries, and once more at the end of that time.
 * frost: covers every night that asks for it, and no other.
@@ -19,15 +21,13 @@ Each is a bound on its own; no policy reaches all of them at once.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import cache
 
 from strawbell.agronomy.bale.surface_outlook import LAST_WATERING
 from strawbell.rehearsal.course import Course, Fed
-from strawbell.rehearsal.outcomes import FILLS_MM, Give, dry_top_hours, washed_out_g
+from strawbell.rehearsal.outcomes import FILLS_MM, Give, dry_top_hours
 from strawbell.rehearsal.truth import Truth
-from strawbell.season.local_time import DAY
 from strawbell.season.sequence import is_feeding
 from tests.value.measures import Measures
 
@@ -57,27 +57,17 @@ def oracle_measures(
     def hours_on(on: date) -> set[datetime]:
         return moments.get(on, set()) | {truth.morning(on)}
 
-    @cache
-    def washed(fed: Fed, on: date) -> tuple[float, float]:
-        feeding = replace(fed.feeding, on=on)
-        return washed_out_g(truth, calendar.batch, (feeding,), calendar.last + DAY)
-
     def before_rain(_: Fed, on: date) -> float:
         return float(all(truth.after(at).washed is True for at in hours_on(on)))
 
     def on_freeze(_: Fed, on: date) -> float:
         return float(all(truth.after(at).frozen is True for at in hours_on(on)))
 
-    def middle(fed: Fed, on: date) -> float:
-        return sum(washed(fed, on)) / 2.0
-
-    dates = best_dates(calendar, patience_days, middle)
-    pairs = list(zip(calendar.fed, dates, strict=True))
     return Measures(
         feedings=plain.feedings,
         nitrogen_given_g=plain.nitrogen_given_g,
-        washed_low_g=sum(washed(fed, on)[0] for fed, on in pairs),
-        washed_high_g=sum(washed(fed, on)[1] for fed, on in pairs),
+        washed_low_g=0.0,
+        washed_high_g=0.0,
         fed_before_rain=int(_least(calendar, patience_days, before_rain)),
         fed_on_freeze=int(_least(calendar, patience_days, on_freeze)),
         feedings_unknown=plain.feedings_unknown,

@@ -9,13 +9,13 @@ from itertools import combinations_with_replacement
 import pytest
 
 from strawbell.rehearsal.course import Course, Fed, course_of
-from strawbell.rehearsal.outcomes import dry_top_hours, given_by, washed_out_g
+from strawbell.rehearsal.outcomes import dry_top_hours, given_by
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.journal_index import Record
 from support.gardens import RADISH, START, batch, garden, planting
 from support.recorded_weather import mild_weather
 from tests.value.measures import measure
-from tests.value.oracle import LEAST_PATIENCE_DAYS, beside_it, best_dates, oracle_measures
+from tests.value.oracle import beside_it, best_dates, oracle_measures
 
 LAST = START + timedelta(days=55)
 BATCH = batch(plantings=(planting(), planting(RADISH)))
@@ -86,22 +86,6 @@ def test_no_policy_beats_it_where_the_weather_is_known() -> None:
         assert best.fed_on_freeze <= theirs.fed_on_freeze
     assert best.fed_before_rain == best.fed_on_freeze == 0
     assert measure(truth, plain, 50).fed_before_rain > 0
-
-
-def test_its_washing_out_is_that_of_the_dates_it_chose() -> None:
-    """The same ledger as for everybody else."""
-    truth = Truth(PLAN, mild_weather({day(3): 40.0, day(4): 40.0}))
-    plain = calendar(truth)
-    best = oracle_measures(truth, plain, measure(truth, plain, 50), (plain,))
-
-    def middle(fed: Fed, on: date) -> float:
-        dose = replace(fed.feeding, on=on)
-        return sum(washed_out_g(truth, BATCH, (dose,), LAST + timedelta(days=1))) / 2.0
-
-    dates = best_dates(plain, LEAST_PATIENCE_DAYS, middle)
-    chosen = [replace(f.feeding, on=on) for f, on in zip(plain.fed, dates, strict=True)]
-    low_g, high_g = washed_out_g(truth, BATCH, chosen, LAST + timedelta(days=1))
-    assert (best.washed_low_g, best.washed_high_g) == pytest.approx((low_g, high_g))
 
 
 def test_who_stands_beside_the_bales_has_the_fewest_dry_hours() -> None:
