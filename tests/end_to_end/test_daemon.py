@@ -51,7 +51,7 @@ def test_a_feeding_before_a_freeze_is_held_by_mail(tmp_path: Path, service: Fake
     (mail,) = mails(sink)
     assert "Don't feed" in mail["Subject"]
     text = mail.get_body(("plain",)).get_content()
-    assert "-3.1" in text
+    assert "-3 °C" in text
     assert "Open-Meteo" in text
     assert mail["Auto-Submitted"] == "auto-generated"
 
