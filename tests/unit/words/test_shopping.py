@@ -104,7 +104,7 @@ class TestScreen:
         """As they are put into the basket."""
         bags = (Bought(1, Package(5.0)), Bought(2, Package(1.5)))
         screen = supplies_screen((replace(MEAL, package_kg=None, buy=bags),), garden(), TODAY)
-        assert "1 x 5.0 kg + 2 x 1.5 kg" in screen
+        assert "1 x 5 kg + 2 x 1.5 kg" in screen
 
     @pytest.mark.parametrize(
         ("stock_kg", "lasts_until", "said"),
@@ -113,7 +113,7 @@ class TestScreen:
             (0.0, None, "Nothing of Blood meal is at hand."),
             (0.2, None, "200 g of Blood meal at hand is not enough for the next feeding"),
             (2.0, date(2027, 4, 12), "lasts through Mon 12 Apr; more is needed by Sun 11 Apr."),
-            (4.0, date(2027, 4, 14), "4.0 kg of Blood meal at hand lasts to the end of the plan."),
+            (4.0, date(2027, 4, 14), "4 kg of Blood meal at hand lasts to the end of the plan."),
         ],
     )
     def test_what_is_at_hand_is_said_with_how_long_it_lasts(
