@@ -123,7 +123,7 @@ def test_a_notice_is_shown_once_the_desktop_is_there(tmp_path: Path) -> None:
         with notification_service(address) as service:
             clock.advance(longest_first_wait())
             life.beat()
-            assert "Blood meal" in str(service.shown())
+            assert "Soak today" in str(service.shown())
     assert [row.state for row in life.outbox()] == [OutboxState.ACCEPTED] * 2
     assert len(mail.rows) == 1
 

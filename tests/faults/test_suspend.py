@@ -113,7 +113,7 @@ def _says_what_was_missed(night: Night, excused: set[date]) -> None:
     """The first brief after waking names every missed date, those in a row by first and last."""
     brief = next(row for row in night.mail.rows if _is_brief_after(row, max(excused)))
     text = " ".join(brief.body.decode().split())
-    assert f"Nothing could be told on {listing(days_joined(excused))}: Strawbell was" in text
+    assert f"I couldn't reach you on {listing(days_joined(excused))}." in text
 
 
 def _is_brief_after(row: OutboxRow, day: date) -> bool:

@@ -9,6 +9,7 @@ import contextlib
 import os
 import re
 import sqlite3
+import threading
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -46,7 +47,8 @@ def copy_now(connection: sqlite3.Connection, path: Path, label: str) -> Path:
     folder = folder_of(path)
     folder.mkdir(mode=FOLDER_MODE, exist_ok=True)
     target = folder / f"{path.stem}-{label}.db"
-    unfinished = target.with_suffix(".unfinished")
+    # Several first commands may copy at once; each has its own, and the last name stays.
+    unfinished = target.with_suffix(f".{threading.get_native_id()}.unfinished")
     try:
         _copy(connection, unfinished)
         unfinished.replace(target)
