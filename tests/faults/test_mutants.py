@@ -103,8 +103,8 @@ MUTANTS = {
     ),
     "takes a refusal for good for later": (
         "edges/smtp_outcome.py",
-        "        return Delivery(Outcome.FOR_GOOD, sentence)",
-        "        return Delivery(Outcome.LATER, sentence)",
+        "    return replace(told, outcome=Outcome.FOR_GOOD)",
+        "    return replace(told, outcome=Outcome.LATER)",
         SMTP,
     ),
     "tells of a full disk at every beat": (
