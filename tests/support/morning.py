@@ -39,7 +39,7 @@ def decide(store: SqliteStore, channel: SmtpChannel, now: datetime) -> None:
     brief = JournalEntry(CREATED, GARDEN, TODAY, EntryKind.BRIEF, data={"version": 1})
     with store.together():
         store.write([brief])
-        store.enqueue(queue(made, [channel], now))
+        store.enqueue(queue(made, [channel], now, store.secret))
 
 
 def morning(path: Path, port: int, now: datetime) -> None:
