@@ -144,7 +144,10 @@ PROMISES = {
             "unit/edges/test_mime.py::test_a_cleaned_header",
         ),
     ),
-    20: Promise("hostile replies", (), "Strawbell reads no mail", applies=False),
+    20: Promise(
+        "a hostile or automatic reply changes nothing",
+        ("unit/edges/test_letters.py", "unit/app/test_answering.py"),
+    ),
     21: Promise(
         "a desktop that is missing or hangs costs nothing",
         ("unit/edges/test_desktop.py", "faults/test_desktop_faults.py"),
