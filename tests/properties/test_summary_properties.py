@@ -21,7 +21,6 @@ from strawbell.words.season_page import season_html
 from strawbell.words.summary_json import summary_json
 from strawbell.words.summary_text import summary_screen
 from support.gardens import RADISH, START, TOMATO, at, batch, garden, planting
-from support.keys import key_of
 
 PLAN = garden(
     batch(
@@ -33,14 +32,14 @@ PLAN = garden(
     )
 )
 KEYS = (
-    key_of("row-a-1-feed"),
-    key_of("row-a-3-feed"),
-    key_of("row-a-4-water"),
-    key_of("row-a-feed-season-1"),
-    key_of("row-a-plant-tomato"),
-    key_of("row-a-sow-radish"),
-    key_of("row-a-harvest-tomato-1"),
-    key_of("row-a-harvest-radish-last"),
+    "row-a-1-feed",
+    "row-a-3-feed",
+    "row-a-4-water",
+    "row-a-feed-season-1",
+    "row-a-plant-tomato",
+    "row-a-sow-radish",
+    "row-a-harvest-tomato-1",
+    "row-a-harvest-radish-last",
     "alert-frost-row-a",
     "alert-hot-dry-row-a",
 )
