@@ -16,6 +16,7 @@ from strawbell.model.brief import Action, Brief, ReasonCode, State, Task, TaskKe
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal
+from strawbell.weather.chance import rain_chance
 from support.gardens import START, at, batch, done, forecast, garden, missed, tell
 from support.keys import key_of
 
@@ -24,8 +25,6 @@ DAY = timedelta(days=1)
 HOUR = timedelta(hours=1)
 WEATHERS = ("mild", "rain", "freeze", "unknown", "missing")
 WORDS = ("nothing", "nothing", "nothing", "done", "missed")
-HOLD_MM = Fraction(127, 10)
-HOLD_CHANCE_PERCENT = 50
 HOLD_C = 0
 
 
@@ -270,21 +269,23 @@ QUIET_HOURS = st.builds(
 MINUTES = st.integers(0, 59)
 
 
-def must_be_held(hours: list[tuple[int, int, int]], begins: datetime, moment: datetime) -> bool:
-    """Return whether the rules hold a feeding, reckoned afresh in exact tenths."""
+def must_be_held(
+    hours: list[tuple[int, int, int]], seen: Forecast, begins: datetime, moment: datetime
+) -> bool:
+    """Return whether the rules hold a feeding that has not waited yet, on a bale not surely warm.
+
+    The cold is reckoned afresh in exact tenths; how likely the rain is, `rain_chance` says.
+    """
     ends = moment + timedelta(hours=24)
-    rain = Fraction(0)
-    chances, temperatures = [], []
-    for number, (tenths_mm, tenths_c, chance) in enumerate(hours):
-        starts = begins + number * HOUR
-        inside = min(starts + HOUR, ends) - max(starts, moment)
-        if inside > timedelta(0):
-            rain += Fraction(tenths_mm, 10) * Fraction(inside // timedelta(seconds=1), 3600)
-            chances.append(chance)
-        if moment <= starts < ends:
-            temperatures.append(Fraction(tenths_c, 10))
-    wet = rain >= HOLD_MM and max(chances) >= HOLD_CHANCE_PERCENT
-    return wet or min(temperatures) <= HOLD_C
+    rules = garden().rules
+    chance = rain_chance(seen, moment, ends, rules.rain_hold_mm).value
+    assert chance is not None
+    lows = [
+        Fraction(tenths_c, 10)
+        for number, (_, tenths_c, _) in enumerate(hours)
+        if moment <= begins + number * HOUR < ends
+    ]
+    return chance * 100.0 >= rules.rain_hold_chance_percent or min(lows) <= HOLD_C
 
 
 @settings(max_examples=4 * CASES, deadline=None)
@@ -292,7 +293,10 @@ def must_be_held(hours: list[tuple[int, int, int]], begins: datetime, moment: da
 def test_no_feeding_is_due_before_rain_or_a_freeze_and_none_is_held_without(
     hours: list[tuple[int, int, int]], minute: int
 ) -> None:
-    """An independent judge over the raw hours comes to the same word on every morning."""
+    """A judge over the raw hours and the chance of the rain comes to the same word every morning.
+
+    It is the first morning that this feeding could wait on.
+    """
     moment = at(START + 4 * DAY, 6, minute)
     begins = moment.replace(hour=0, minute=0).astimezone(UTC)
 
@@ -305,9 +309,10 @@ def test_no_feeding_is_due_before_rain_or_a_freeze_and_none_is_held_without(
             rain_chance_percent=float(chance),
         )
 
-    task = feeding_of(brief(garden(), (), forecast(moment, raw, days=3), moment))
+    seen = forecast(moment, raw, days=3)
+    task = feeding_of(brief(garden(), (), seen, moment))
     assert task is not None
-    held = must_be_held(hours, begins, moment)
+    held = must_be_held(hours, seen, begins, moment)
     assert task.state is (State.HELD if held else State.DUE)
     codes = {why.code for why in task.reasons}
     assert bool(codes & {ReasonCode.HEAVY_RAIN, ReasonCode.FREEZE}) is held
