@@ -136,12 +136,26 @@ class Record:
     def take(self, entries: Iterable[JournalEntry]) -> None:
         """Index further rows, which were written after all that are known."""
         for entry in standing(entries):
+            again = self._is_told_again(entry)
             self._take(entry)
             if entry.kind in GROWERS_KINDS and ANSWERED_BY in entry.data:
                 self.heard.append(entry)
             for memory in (self.walked, self.courses):
                 if memory:
                     _forget(memory, entry)
+                if again and entry.batch is not None:
+                    # Its figures take the place of those that the earlier day was walked with.
+                    memory.pop(entry.batch, None)
+
+    def _is_told_again(self, entry: JournalEntry) -> bool:
+        """Return whether a row tells work that was due on an earlier date already."""
+        if entry.kind is not EntryKind.TOLD or entry.batch is None:
+            return False
+        key = task_of(entry)
+        if key is None:
+            return False
+        told = self.batch(entry.batch).told.items()
+        return any(on < entry.local_date and tasks.get(key) is State.DUE for on, tasks in told)
 
     def away_on(self, on: date) -> date | None:
         """Return until when nobody is in the garden on a date, None when somebody is."""
