@@ -17,7 +17,7 @@ from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.weather.chance import rain_chance
-from support.gardens import START, at, batch, done, forecast, garden, missed, tell
+from support.gardens import START, at, batch, done, forecast, garden, missed, tell, tell_whole
 from support.keys import key_of
 
 CASES = 60
@@ -248,7 +248,8 @@ def test_the_first_projected_day_is_the_next_mornings_brief(
         return replace(hour, temperature_c=-2.0) if kind == "freeze" else hour
 
     today = brief(plan, journal, forecast(moment, coming), moment)
-    journal = tell(journal, today)
+    # The morning keeps its weather too: a bale is walked on through it.
+    journal = tell_whole(journal, plan, forecast(moment, coming), moment)
     tomorrow = brief(plan, journal, forecast(moment + DAY, coming), moment + DAY)
 
     def essence(tasks: tuple[Task, ...]) -> list[tuple[object, ...]]:
