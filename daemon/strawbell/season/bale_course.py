@@ -72,11 +72,14 @@ class Course(NamedTuple):
 def course_at(batch: Batch, state: BatchState, record: Record, on: date, place: Place) -> Course:
     """Return a bale of a batch at the beginning of a date, walked from its first soaking.
 
-    The walk up to the day before is kept in the index of the journal.
+    The walk up to the day before is kept in the index of the journal, once it is known what air
+    the bale began in: weather of a later date must not change it.
     """
     known = _known(batch, record, on)
+    before = {at: sky for at, sky in record.weather.items() if at < on - DAY}
+    began = _first_air(batch, before) is not DEFAULT_AIR_C
     for day, course in mornings(batch, state, record, on, place, since=known):
-        if day == on - DAY:
+        if began and day == on - DAY:
             record.courses[batch.name] = Walked(batch, day, course)
     return course
 
