@@ -80,8 +80,11 @@ class Terminal:
             return ""
 
     def breaks_off(self) -> int:
-        """Press Ctrl-C."""
-        self._process.send_signal(signal.SIGINT)
+        """Press Ctrl-C, as often as it takes: between prompt and reading one goes unnoticed."""
+        for _ in range(int(PATIENCE_S)):
+            self._process.send_signal(signal.SIGINT)
+            if select.select([self._end], [], [], 1.0)[0]:
+                break
         return self.ends()
 
     def types(self, text: str) -> None:
