@@ -286,7 +286,7 @@ def verdict(promise: Promise, line: Kept) -> str:
     """Return one word for a row: nothing is held that was not run."""
     runs = [line[tier] for tier in TIERS if tier in line]
     if not any(run["passed"] or run["failed"] for run in runs):
-        word = "**not run**" if promise.applies else "does not apply"
+        word = "**not run**"
         return f"{word}: {promise.not_here}" if promise.not_here else word
     figures = line.get("figures", {}).values()
     good = not any(run["failed"] for run in runs) and not any(map(is_missed, figures))

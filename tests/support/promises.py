@@ -13,7 +13,6 @@ class Promise:
     tests: tuple[str, ...] = ()
     not_here: str = ""
     """What of the row has not been run on the machine of the figures."""
-    applies: bool = True
 
 
 STORE = "faults/test_store_faults.py"
