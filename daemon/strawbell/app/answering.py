@@ -302,7 +302,7 @@ class Answering:
         kind = WordKind.DONE if answer.verdict in IS_DONE else WordKind.MISSED
         actions = {
             Verdict.ALREADY_FED: {Action.FEED},
-            Verdict.COVERED: {Action.PROTECT},
+            Verdict.COVERED: {Action.PROTECT, Action.LAY_TARP},
         }.get(answer.verdict, set())
         for key in self._keys(answer, claimed, record, now, actions):
             word = record.word_on(key, on)

@@ -76,6 +76,7 @@ def _batch(section: BatchSection, supplies: Supplies) -> Batch:
         nitrogen_per_full_dose_g=dose_of(section, bale, schedule, feed),
         plantings=tuple(_planting(each, section, supplies) for each in section.plantings),
         mulched=section.mulched,
+        rain_cover=section.rain_cover,
         id=section.id,
     )
 

@@ -8,7 +8,7 @@ from pydantic import Discriminator, Field, Tag
 
 from strawbell.agronomy.feeding.dosing import LARGEST_DOSE_G_PER_KG, LEAST_DOSE_G_PER_KG
 from strawbell.config.base import Day, Line, Name, Section
-from strawbell.model.garden import Method, Straw
+from strawbell.model.garden import Method, RainCover, Straw
 
 
 class PlantingSection(Section):
@@ -116,6 +116,11 @@ class BatchSection(Section):
         description="Nitrogen of a full dose per kg of dry straw; a bale as bought is 88 % of it. "
         "Without it, what brings the straw to 31 parts of carbon to one of nitrogen.",
         examples=[2.3],
+    )
+    rain_cover: Annotated[RainCover, Field(strict=False)] = Field(
+        default=RainCover.NONE,
+        description='"tarp": a sheet lies over the bales from the morning after the first feeding '
+        "to three days after the last, and is lifted to feed and in heat.",
     )
     mulched: bool = Field(default=False, description="Whether the tops are mulched after planting.")
     plantings: Annotated[tuple[PlantingSection, ...], Field(strict=False)] = Field(

@@ -21,6 +21,7 @@ from strawbell.model.names import slug
 from strawbell.season.batch_state import BatchState
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY, bounds_of
+from strawbell.season.rain_cover import lies
 from strawbell.season.season_feedings import last_season_feeding
 from strawbell.season.sequence import front
 from strawbell.season.stage import READING_COUNTS_DAYS, Day, standing_since
@@ -83,7 +84,12 @@ def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
     finding = lookout.sky.rain
     if finding is None or not finding.reached:
         return ()
-    fed = tuple(batch for batch, state in lookout.states if _freshly_fed(lookout, batch, state))
+    fed = tuple(
+        batch
+        for batch, state in lookout.states
+        if _freshly_fed(lookout, batch, state)
+        and not lies(batch, state, lookout.record, lookout.sky.on + DAY)
+    )
     first, last = _span(
         lookout, lookout.garden.rules.rain_look_ahead_h, lambda hour: bool(hour.rain_mm)
     )

@@ -18,6 +18,7 @@ from strawbell.decision.alerts import Lookout, alerts
 from strawbell.decision.daily_weather import Skies, Sky, skies_over
 from strawbell.decision.estimates import Insights, outlook_of
 from strawbell.decision.hold_judgement import Case, judge, mix_with_its_seed, water_with_its_feed
+from strawbell.decision.rain_cover import with_tarp
 from strawbell.decision.weather_tasks import with_weather
 from strawbell.model.brief import Brief, DayAhead, Question, Reason, ReasonCode, State, Task
 from strawbell.model.forecast import Forecast
@@ -143,10 +144,9 @@ def _morning(
         for task in with_weather(day, candidates(day), skies, skies.on(on), record, insights):
             sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
             judged.append(judge(Case(garden, batch, state, task, record, skies, sky, insights)))
-        tasks += (
-            _answered(task, batch, state, record, on)
-            for task in water_with_its_feed(mix_with_its_seed(tuple(judged)))
-        )
+        together = water_with_its_feed(mix_with_its_seed(tuple(judged)))
+        together = with_tarp(day, together, skies.on(on), record, insights)
+        tasks += (_answered(task, batch, state, record, on) for task in together)
     return Morning(on, skies.on(on), states, tuple(tasks))
 
 

@@ -89,6 +89,11 @@ def counted_rain_mm(sky: Sky) -> float:
     return (sky.weather.rain_mm or 0.0) if sky.rain is not None and is_likely(sky) else 0.0
 
 
+def lifts_for_heat(sky: Sky) -> bool:
+    """Return whether a day is so hot and dry that no tarp may lie over bales."""
+    return sky.hot is not None and sky.hot.reached
+
+
 class Skies:
     """The skies over gardens of one place from one forecast, each judged once and kept."""
 

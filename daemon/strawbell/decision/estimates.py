@@ -20,6 +20,7 @@ from strawbell.agronomy.bale.ensemble import (
     conditioned_days,
     core_band,
     held_l,
+    unbound_g,
 )
 from strawbell.agronomy.bale.readiness import (
     CoreDay,
@@ -42,7 +43,7 @@ from strawbell.agronomy.bale.surface_outlook import (
     surface_outlook,
     surface_weather,
 )
-from strawbell.decision.daily_weather import Skies, counted_rain_mm
+from strawbell.decision.daily_weather import Skies, counted_rain_mm, lifts_for_heat
 from strawbell.model.brief import Action, BatchOutlook, FeedSeries
 from strawbell.model.details import (
     Band,
@@ -70,7 +71,8 @@ from strawbell.season.nitrogen_ledger import (
     book_of,
     planned_steps,
 )
-from strawbell.season.sequence import front, step_key
+from strawbell.season.rain_cover import stands
+from strawbell.season.sequence import front, is_feeding, step_key
 from strawbell.season.stage import FIRST_WEEKS_DAYS, planted_on, standing_since
 from strawbell.season.task_keys import dated_key
 from strawbell.weather.days import day_temperature
@@ -169,16 +171,35 @@ class Insights:
         waits = bool(state.sequence.questions)
         line = {} if waits else dict(planned_steps(batch, state, today))
         soaked = state.sequence.soaked
+        fed_on = [each.on for each in state.sequence.given]
+        fed_on += [on for on, step in line.items() if is_feeding(step)]
         for on in _dates(today, today + DAY * (CORE_DAYS_AHEAD + 2)):
             yield on, course
-            weather = self._skies.on(on).weather
             step = line.get(on)
-            rain_mm = counted_rain_mm(self._skies.on(on))
+            sky = self._skies.on(on)
+            covered = stands(batch, fed_on, on) and not lifts_for_heat(sky)
+            rain_mm = 0.0 if covered else counted_rain_mm(sky)
             work = planned_work(batch, step, course, rain_mm, first=not soaked)
+            work = work._replace(covered=covered)
             soaked = True
             course = next_course(
-                course, batch, self._record, on, weather, work, self._garden.place, ahead=on > today
+                course,
+                batch,
+                self._record,
+                on,
+                sky.weather,
+                work,
+                self._garden.place,
+                ahead=on > today,
             )
+
+    def unbound_g(self, batch: Batch, on: date) -> float | None:
+        """Return the nitrogen that rain may still wash out of a bale on a date [g N].
+
+        None where its water is not known either.
+        """
+        course = self._courses(batch, on).get(on)
+        return None if course is None else unbound_g(course.draws)
 
     def book_of(self, batch: Batch) -> Book | None:
         """Return the nitrogen book of a batch as it stands today; nothing is decided by it."""

@@ -45,6 +45,7 @@ from strawbell.season.batch_state import BatchState
 from strawbell.season.freeze_kill import dies_at
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY, zone_of
+from strawbell.season.rain_cover import lies
 from strawbell.season.sequence import wait_costs_days
 from strawbell.season.stage import READING_COUNTS_DAYS, Day, planting_meant
 from strawbell.weather.findings import CLEAR, Finding, Standing
@@ -94,8 +95,10 @@ Rule = Callable[[Case], Finding]
 
 
 def rain(case: Case) -> Finding:
-    """Hold what heavy rain would wash out, for two days at most."""
+    """Hold what heavy rain would wash out, for two days at most, and nothing under a tarp."""
     found = case.sky.rain or _NOTHING_KNOWN
+    if found.reached and lies(case.batch, case.state, case.record, case.sky.on):
+        return _said(found, ReasonCode.UNDER_TARP)
     if found.reached and case.task.held_days >= RAIN_HOLDS_DAYS:
         return _said(found, ReasonCode.RAIN_POSSIBLE)
     return found

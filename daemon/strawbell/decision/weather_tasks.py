@@ -32,6 +32,7 @@ from strawbell.season.aftercare import canopy_of
 from strawbell.season.harvesting import without_idle_work
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY, zone_of
+from strawbell.season.rain_cover import lies
 from strawbell.season.sequence import front
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
@@ -58,7 +59,8 @@ def with_weather(
 ) -> tuple[Task, ...]:
     """Return the plan's tasks of a batch together with what the weather asks for."""
     today = insights if day.on == skies.today else None
-    tasks = _by_lack(day, tasks, sky, insights)
+    covered = lies(day.batch, day.state, record, day.on)
+    tasks = _by_lack(day, tasks, 0.0 if covered else counted_rain_mm(sky), insights)
     tasks = _watered_by_rain(day, _by_need(day, tasks, sky, today), sky)
     if sky.hot is not None and sky.hot.reached:
         tasks = _hot(day, tasks, sky, sky.hot.reasons, insights, today)
@@ -74,18 +76,21 @@ def crops_in(day: Day) -> tuple[Planting, ...]:
     return tuple(each for each, _ in standing(day))
 
 
-def _by_lack(day: Day, tasks: tuple[Task, ...], sky: Sky, insights: Insights) -> tuple[Task, ...]:
+def _by_lack(
+    day: Day, tasks: tuple[Task, ...], rain_mm: float, insights: Insights
+) -> tuple[Task, ...]:
     """Give bales without plants what they lack, wash feed in, and leave to rain what rain will do.
 
-    Water of a date that is not needed is left out; a day of the sequence is told all the same,
-    with the reason why nothing is given.
+    `rain_mm` is the rain that is counted on and that reaches them. Water of a date that is not
+    needed is left out; a day of the sequence is told all the same, with the reason why nothing is
+    given.
     """
     if crops_in(day):
         return tasks
     held_l = insights.held_l(day.batch, day.on)
     if held_l is None:
         return tasks
-    told = (_lacking(day, task, held_l, counted_rain_mm(sky)) for task in tasks)
+    told = (_lacking(day, task, held_l, rain_mm) for task in tasks)
     return tuple(task for task in told if task is not None)
 
 

@@ -34,6 +34,9 @@ class Action(StrEnum):
     PLANT = "plant"
     SOW = "sow"
     SURFACE_WATER = "surface-water"
+    LAY_TARP = "lay-tarp"
+    LIFT_TARP = "lift-tarp"
+    """A tarp over bales in conditioning, and off again."""
     PROTECT = "protect"
     UNCOVER = "uncover"
     THIN = "thin"
@@ -54,7 +57,15 @@ class FeedSeries(StrEnum):
 _OF_A_CROP = frozenset({Action.PLANT, Action.SOW, Action.THIN, Action.SUPPORT, Action.HARVEST})
 _OF_A_BATCH = frozenset({Action.COVER_WITH_MIX, Action.MULCH, Action.SPREAD})
 _OF_A_DATE = frozenset(
-    {Action.WATER, Action.SURFACE_WATER, Action.INSPECT, Action.PROTECT, Action.UNCOVER}
+    {
+        Action.WATER,
+        Action.SURFACE_WATER,
+        Action.INSPECT,
+        Action.LAY_TARP,
+        Action.LIFT_TARP,
+        Action.PROTECT,
+        Action.UNCOVER,
+    }
 )
 _LAST = "last"
 _WORK = re.compile(rf"(?:(?P<day>\d+)-)?(?P<action>{'|'.join(Action)})(?:-(?P<rest>.+))?")
@@ -213,6 +224,8 @@ class ReasonCode(StrEnum):
     HEAVY_RAIN = "heavy-rain"
     RAIN_POSSIBLE = "rain-possible"
     """Heavy rain that is not likely enough to wait for, and worth a word."""
+    UNDER_TARP = "under-tarp"
+    """Heavy rain that holds nothing, since a tarp keeps it off."""
     FREEZE = "freeze"
     WARM_HOURS = "warm-hours"
     """A freeze that holds nothing: the work is done in the warm hours of the day."""
@@ -294,6 +307,7 @@ class Caution(StrEnum):
     HEAT_PERSON = "heat-person"
     STAKES = "stakes"
     FROST_COVER = "frost-cover"
+    TARP = "tarp"
 
 
 class Instead(StrEnum):
@@ -330,6 +344,8 @@ class Also(StrEnum):
     RAIN_WASHES_IN = "rain-washes-in"
     TOO_FULL_TO_WASH_IN = "too-full-to-wash-in"
     """Why a feed is not washed in."""
+    UNDER_TARP = "under-tarp"
+    """The tarp is lifted for the work, and laid again after it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,13 @@ class Straw(StrEnum):
     RYE = "rye"
 
 
+class RainCover(StrEnum):
+    """What can be laid over bales to keep rain off."""
+
+    NONE = "none"
+    TARP = "tarp"
+
+
 class Method(StrEnum):
     """How a crop gets into the bale."""
 
@@ -87,6 +94,7 @@ class Batch:
     nitrogen_per_full_dose_g: float
     plantings: tuple[Planting, ...] = ()
     mulched: bool = False
+    rain_cover: RainCover = RainCover.NONE
     id: str | None = None
     """What stays when the name changes, None where the grower gives none."""
 

@@ -34,6 +34,7 @@ from strawbell.season.conditioning import dose_of
 from strawbell.season.feedings_given import FeedingGiven, feed_of, feedings_given
 from strawbell.season.journal_index import Record, Walked
 from strawbell.season.local_time import zone_of
+from strawbell.season.rain_cover import put_on, stands
 from strawbell.season.sequence import is_feeding
 
 DAY = timedelta(days=1)
@@ -67,6 +68,8 @@ class Course(NamedTuple):
     unknown_days: int = 0
     warmest: tuple[float, date | None] = (0.0, None)
     washed_g: tuple[float, ...] = (0.0,)
+    covered: bool = False
+    """Whether a tarp lies over it."""
 
 
 def course_at(batch: Batch, state: BatchState, record: Record, on: date, place: Place) -> Course:
@@ -160,6 +163,7 @@ def next_course(
         course.unknown_days + (weather.rain_mm is None),
         max(course.warmest, (excess_k, on), key=lambda each: each[0]),
         (*course.washed_g, washed_g)[-WASHED_DAYS:],
+        work.covered,
     )
 
 
@@ -204,14 +208,17 @@ def _done(
     given: Sequence[FeedingGiven],
 ) -> Work:
     """Return what was done to a bale on a past date."""
-    own, work, step = record.batch(batch.name), NOTHING, None
+    own, step = record.batch(batch.name), None
+    put = put_on(batch, record, on)
+    work = Work(covered=course.covered if put is None else put)
     for each in given:
         if each.on == on and each.feed is not None:
             work, step = _with(work, each.feed, each.nitrogen_per_bale_g), each.step or step
     if not own.kept_on(on, batch.start_on):
-        first = on == batch.start_on
-        planned = planned_work(batch, step, course, weather.rain_mm or 0.0, first=first)
-        return work._replace(poured_l=planned.poured_l)
+        covered = stands(batch, [each.on for each in given if each.step], on)
+        rain_mm = 0.0 if covered else weather.rain_mm or 0.0
+        planned = planned_work(batch, step, course, rain_mm, first=on == batch.start_on)
+        return work._replace(poured_l=planned.poured_l, covered=covered)
     litres = 0.0
     for key, standing in own.told.get(on, {}).items():
         if standing is State.HELD or record.missed_on(key, on):

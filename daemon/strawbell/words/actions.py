@@ -43,6 +43,12 @@ ACTIONS: Mapping[Action, ActionWords] = {
     Action.SURFACE_WATER: ActionWords(
         "watering", "Water", "don't water today", "watered the top of", "water the top of"
     ),
+    Action.LAY_TARP: ActionWords(
+        "tarp", "Tarp", "no tarp yet", "laid the tarp over", "lay the tarp over"
+    ),
+    Action.LIFT_TARP: ActionWords(
+        "tarp off", "Open", "leave the tarp on", "took the tarp off", "take the tarp off"
+    ),
     Action.PROTECT: ActionWords("cover", "Cover", "no cover yet", "covered", "cover"),
     Action.UNCOVER: ActionWords(
         "covers off", "Open", "leave the covers on", "uncovered", "uncover"

@@ -50,6 +50,7 @@ KNOWN_WELL = frozenset(
     {
         Action.WATER,
         Action.SURFACE_WATER,
+        Action.LIFT_TARP,
         Action.PROTECT,
         Action.UNCOVER,
         Action.HARVEST,
@@ -222,6 +223,7 @@ _OF_THE_SKY = frozenset(
     {
         ReasonCode.HEAVY_RAIN,
         ReasonCode.RAIN_POSSIBLE,
+        ReasonCode.UNDER_TARP,
         ReasonCode.FREEZE,
         ReasonCode.WARM_HOURS,
         ReasonCode.FROZEN,
@@ -468,6 +470,16 @@ def _numbered(verb: str) -> Callable[[MergedTask, Voice], _Said]:
     return said
 
 
+def _lay_tarp(task: MergedTask, voice: Voice) -> _Said:
+    deed = f"lay the tarp over {_bales(task, voice)}"
+    return _Said(deed, ("Lay the tarp over the bales today",))
+
+
+def _lift_tarp(task: MergedTask, voice: Voice) -> _Said:
+    deed = f"take the tarp off {_bales(task, voice)}"
+    return _Said(deed, ("Take the tarp off the bales today",))
+
+
 def _protect(task: MergedTask, voice: Voice) -> _Said:
     deed = f"cover {_crops(task, 'the plants')} before dark"
     first = next(iter(task.reasons), None)
@@ -534,6 +546,8 @@ _DEEDS: Mapping[Action, Callable[[MergedTask, Voice], _Said]] = {
     Action.PLANT: _numbered("plant"),
     Action.SOW: _numbered("sow"),
     Action.SURFACE_WATER: _surface_water,
+    Action.LAY_TARP: _lay_tarp,
+    Action.LIFT_TARP: _lift_tarp,
     Action.PROTECT: _protect,
     Action.UNCOVER: _uncover,
     Action.THIN: _thin,
@@ -594,6 +608,7 @@ _ALSO: Mapping[Also, str] = {
     Also.SMALLER_DOSE: "Less than planned: you gave more before.",
     Also.RAIN_WASHES_IN: "No water: today's rain washes it in.",
     Also.TOO_FULL_TO_WASH_IN: "No water: the bale holds all it can.",
+    Also.UNDER_TARP: "Take the tarp off for it, let the straw breathe, then lay it again.",
     Also.WET_EDGES: "Wet the sides and edges too: they dry first.",
 }
 

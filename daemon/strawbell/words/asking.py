@@ -78,7 +78,7 @@ def asking_of(
     due = [task for task in tasks if task.state is State.DUE]
     held = [task for task in tasks if task.state is State.HELD]
     if due:
-        covers = all(task.action in (Action.PROTECT, Action.UNCOVER) for task in due)
+        covers = all(task.action in _COVERS for task in due)
         words = ["done", "can't" if covers else "not today"]
         if any(task.times_a_day > 1 for task in due):
             words.append("later")
@@ -90,6 +90,9 @@ def asking_of(
         keys = tuple(task.key.text() for task in held)
         return Asking(Silence.WAITED, ("already fed",) if fed else ("done",), _about(held), keys)
     return None
+
+
+_COVERS = frozenset({Action.PROTECT, Action.UNCOVER, Action.LAY_TARP, Action.LIFT_TARP})
 
 
 def _about(tasks: Sequence[Task]) -> str:
@@ -245,7 +248,9 @@ def _waters(task: Task) -> bool:
 
 MOST_NAMED = 6
 """Most pieces of work named before a time away."""
-_CANNOT_WAIT = frozenset({Action.WATER, Action.SURFACE_WATER, Action.PROTECT, Action.SOAK})
+_CANNOT_WAIT = frozenset(
+    {Action.WATER, Action.SURFACE_WATER, Action.PROTECT, Action.SOAK, Action.LIFT_TARP}
+)
 """What a day of waiting harms; a feeding or a planting only comes later."""
 
 

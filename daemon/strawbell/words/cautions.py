@@ -134,6 +134,11 @@ _WORDS: MappingProxyType[Caution, tuple[str, str]] = MappingProxyType(
             "Cap the tops at eye height. Stay clear of overhead wires, and ask about buried pipes "
             "and cables first.",
         ),
+        Caution.TARP: (
+            "Tarp",
+            "It tears loose in wind: weigh it down. Straw under it may mould: stay upwind when you "
+            "lift it.",
+        ),
         Caution.FROST_COVER: (
             "Covers",
             "No flame or heater near straw.",

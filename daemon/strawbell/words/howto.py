@@ -218,6 +218,18 @@ def _pour_at_once(task: MergedTask, voice: Voice) -> str:
     return f"Water in at once{much}."
 
 
+def _lay_tarp(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+    return (
+        "Lay something down the middle of the row, so that rain runs off to the sides.",
+        "Spread the sheet over the tops and a hand down the sides; leave the ends open to the air.",
+        "Weigh it down against wind.",
+    )
+
+
+def _lift_tarp(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+    return ("Tip the water off beside the bales, and dry the sheet before it is put away.",)
+
+
 def _protect(_task: MergedTask, _voice: Voice) -> tuple[str, ...]:
     return ("Fleece or cloth down to the straw, held off the leaves, edges weighed down.",)
 
@@ -303,6 +315,8 @@ _HOW: Mapping[Action, Callable[[MergedTask, Voice], tuple[str, ...]]] = {
     Action.PLANT: _plant,
     Action.SOW: _sow,
     Action.SURFACE_WATER: _surface_water,
+    Action.LAY_TARP: _lay_tarp,
+    Action.LIFT_TARP: _lift_tarp,
     Action.PROTECT: _protect,
     Action.UNCOVER: _uncover,
     Action.THIN: _thin,

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime, tzinfo
 
 from strawbell.model.brief import (
+    Action,
     Alert,
     BatchOutlook,
     Brief,
@@ -77,6 +78,9 @@ def brief_json(brief: Brief, garden: Garden) -> Json:
     }
 
 
+_COVER = {Action.LAY_TARP: "on", Action.LIFT_TARP: "off"}
+
+
 def task_json(task: Task, voice: Voice) -> Json:
     """Return one task; what it has no amount of is None."""
     water = task.water_per_bale_l
@@ -92,6 +96,7 @@ def task_json(task: Task, voice: Voice) -> Json:
         **_dose(task.dose),
         "water_per_bale_l": _number(water),
         "times_a_day": task.times_a_day,
+        "cover": _COVER.get(task.action),
         "crop": ", ".join(task.crops) or None,
         "crops": list(task.crops),
         "plants": task.plants,

@@ -118,6 +118,7 @@ _ACTION_RANK = {
     for rank, action in enumerate(
         (
             Action.PROTECT,
+            Action.LIFT_TARP,
             Action.SOAK,
             Action.FEED,
             Action.SURFACE_WATER,
@@ -126,6 +127,7 @@ _ACTION_RANK = {
             Action.PLANT,
             Action.SOW,
             Action.WATER,
+            Action.LAY_TARP,
             Action.SUPPORT,
             Action.HARVEST,
             Action.INSPECT,

@@ -151,6 +151,12 @@ def _rain_possible(reason: Reason, voice: Voice) -> str:
     return _sentence(f"{in_tens(chance)} for heavy rain by {end}, {why}")
 
 
+def _under_tarp(reason: Reason, voice: Voice) -> str:
+    end = voice.horizon(voice.rules.rain_look_ahead_h)
+    chance = "heavy rain" if reason.chance is None else f"{in_tens(reason.chance)} for heavy rain"
+    return _sentence(f"{chance} by {end}: feed before it comes, and the tarp keeps it off")
+
+
 def _freeze(reason: Reason, voice: Voice) -> str:
     cold = _in_brackets(_about(reason, voice))
     idle = "frozen straw takes up neither feed nor water"
@@ -320,6 +326,7 @@ def _killing_ahead(reason: Reason, voice: Voice) -> str:
 _SENTENCES: Mapping[ReasonCode, Callable[[Reason, Voice], str]] = {
     ReasonCode.HEAVY_RAIN: _heavy_rain,
     ReasonCode.RAIN_POSSIBLE: _rain_possible,
+    ReasonCode.UNDER_TARP: _under_tarp,
     ReasonCode.FREEZE: _freeze,
     ReasonCode.WARM_HOURS: _warm_hours,
     ReasonCode.FROZEN: _frozen,
@@ -352,6 +359,7 @@ _SENTENCES: Mapping[ReasonCode, Callable[[Reason, Voice], str]] = {
 _HEADLINES: Mapping[ReasonCode, str] = {
     ReasonCode.HEAVY_RAIN: "heavy rain on the way",
     ReasonCode.RAIN_POSSIBLE: "rain possible",
+    ReasonCode.UNDER_TARP: "the tarp keeps rain off",
     ReasonCode.FREEZE: "frost",
     ReasonCode.WARM_HOURS: "frost after a warm day",
     ReasonCode.FROZEN: "frozen bales",

@@ -28,6 +28,7 @@ SAYS = {
     Caution.SLOW_RELEASE: ("quick nitrogen",),
     Caution.HEAT_PERSON: ("shade", "medical help"),
     Caution.STAKES: ("overhead wires", "buried"),
+    Caution.TARP: ("wind", "upwind"),
     Caution.FROST_COVER: ("flame",),
 }
 

@@ -146,6 +146,11 @@ class State(NamedTuple):
         """Return all nitrogen on and in the bale [g N]."""
         return sum(self[8:23])
 
+    @property
+    def mineral_g(self) -> float:
+        """Return the nitrogen that water can carry: urea, ammonium and nitrate [g N]."""
+        return sum(self[8:19])
+
 
 class Weather(NamedTuple):
     """What the sky does over a step of `hours`, 1 to 24.

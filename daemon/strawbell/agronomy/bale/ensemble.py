@@ -341,6 +341,29 @@ def held_l(ensemble: Ensemble) -> float:
     )
 
 
+def unbound_g(ensemble: Ensemble) -> float:
+    """Return the nitrogen of a bale that water may still carry out.
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+        The draws.
+
+    Returns
+    -------
+    float
+        The weighted mean of urea, ammonium and nitrate, on the top and in the straw [g N].
+
+    References
+    ----------
+    .. [1] By definition.
+    """
+    return sum(
+        weight * state.mineral_g
+        for weight, state in zip(ensemble.weights, ensemble.states, strict=True)
+    )
+
+
 def conditioned_days(ensemble: Ensemble) -> Band:
     """Return how far a bale is conditioned, in days of mild weather.
 
