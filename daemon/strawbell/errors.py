@@ -10,16 +10,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class StrawbellError(Exception):
     """The root of every error that Strawbell raises on purpose."""
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(Struct, frozen=True):
     """One thing the grower has to mend, in the grower's words.
 
     `where` names the file and the key (``config.toml: [[gardens]] number 2, latitude``), `found`

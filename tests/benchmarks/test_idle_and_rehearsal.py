@@ -8,12 +8,12 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from statistics import median
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.store.sqlite_store import SqliteStore

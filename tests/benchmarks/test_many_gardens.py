@@ -7,11 +7,12 @@ import smtplib
 import subprocess
 import sys
 import time
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.app.cycle import Cycle
 from strawbell.edges.forecasts.chain import build_sources, first_forecast

@@ -5,11 +5,11 @@ from __future__ import annotations
 import contextlib
 import threading
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
 from strawbell.edges.store.sqlite_store import SqliteStore

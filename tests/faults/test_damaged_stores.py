@@ -7,12 +7,13 @@ import os
 import shutil
 import sqlite3
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import takewhile
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.app.incidents import STORE_MENDED
 from strawbell.edges.store.backups import copies, newest_good

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind

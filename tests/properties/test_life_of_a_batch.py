@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
 from strawbell.agronomy.crops.table import CROPS

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from strawbell.rehearsal.course import Course, Fed, course_of
 from strawbell.rehearsal.truth import Truth

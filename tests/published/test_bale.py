@@ -6,9 +6,8 @@ arithmetic" stands where the source prints the inputs and the answer follows fro
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.bale.balance import body_of
 from strawbell.agronomy.bale.size_and_mass import (

@@ -5,9 +5,10 @@ Everything is a plain value with a default; a test states only what it is about.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from strawbell.model.brief import (
     Action,

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+
+from msgspec.structs import replace
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.feeding.feeds import FEEDS

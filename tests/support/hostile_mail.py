@@ -10,8 +10,9 @@ from __future__ import annotations
 import hashlib
 import json
 import sys
-from dataclasses import replace
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from strawbell.app.outbox import queue
 from strawbell.edges.desktop import DesktopChannel

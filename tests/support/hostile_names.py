@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+
+from msgspec.structs import replace
 
 from strawbell.model.brief import Action, AlertCode, AlertKey, Brief, TaskKey
 from strawbell.model.notice import Notice

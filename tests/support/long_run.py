@@ -19,9 +19,11 @@ import sys
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from strawbell.app.cycle import Cycle
 from strawbell.app.daemon import BEAT_S, TROUBLED_BEAT_S, Daemon, Parts

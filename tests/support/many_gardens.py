@@ -11,9 +11,10 @@ import random
 import resource
 import sys
 import time
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+
+from msgspec.structs import replace
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 

@@ -6,8 +6,9 @@ import secrets
 import threading
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import date, datetime, timedelta
+
+from msgspec.structs import replace
 
 from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
 from strawbell.errors import Defect

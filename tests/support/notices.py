@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
+
+from msgspec.structs import replace
 
 from strawbell.model.notice import Notice, NoticeKind
 from strawbell.model.secret import KEY_BYTES, StoreSecret

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date, timedelta
+
+from msgspec.structs import replace
 
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.forecast import DayWeather

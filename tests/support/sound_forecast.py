@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import fields
 from datetime import timedelta
 from itertools import pairwise
+
+from msgspec.structs import fields
 
 from strawbell.model.forecast import Forecast, Hour
 

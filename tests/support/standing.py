@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from datetime import date, datetime, timedelta
+
+from msgspec.structs import replace
 
 from strawbell.decision.alerts import Lookout
 from strawbell.decision.daily_weather import Skies

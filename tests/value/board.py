@@ -8,9 +8,11 @@ the calendar. Where calendar and oracle come out the same there was nothing to g
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from math import fsum
+
+from msgspec.structs import replace
 
 from strawbell.model.garden import Garden, Planting
 from strawbell.rehearsal.course import Course, course_of, planned_work

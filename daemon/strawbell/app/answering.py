@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from email.utils import parseaddr
 from functools import partial
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Arrival, Bounce, Channel, Ear, Ignored, Reply, Store
@@ -98,8 +100,7 @@ class _UnclearError(Exception):
         super().__init__(sentence)
 
 
-@dataclass(frozen=True, slots=True)
-class _Claimed:
+class _Claimed(Struct, frozen=True):
     """A proved answer: of whom, about which date of which garden, and by which channel."""
 
     garden: Garden
@@ -110,8 +111,7 @@ class _Claimed:
     recipient: str
 
 
-@dataclass(frozen=True, slots=True)
-class Listened:
+class Listened(Struct, frozen=True):
     """What came of asking one ear: lines for the log, and whether that was all there is."""
 
     lines: tuple[str, ...]

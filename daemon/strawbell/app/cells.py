@@ -7,8 +7,9 @@ asked, so that a frost hollow is not taken for the hill beside it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import datetime
+
+from msgspec.structs import replace
 
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place

@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+
+from msgspec import Struct, field
 
 from strawbell.app.calendar_keeper import CalendarKeeper
 from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
@@ -58,8 +59,7 @@ MOST_REFUSALS = 3
 a lock."""
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(Struct, frozen=True):
     """What one garden was told in one tick."""
 
     garden: str
@@ -69,8 +69,7 @@ class Told:
     complaints: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Look:
+class _Look(Struct, frozen=True):
     """One look at one garden: what was seen, and the brief that came of it."""
 
     garden: Garden
@@ -86,8 +85,7 @@ class _Look:
         return brief(self.garden, self.record, self.forecast, self.now)
 
 
-@dataclass(slots=True)
-class _Writing:
+class _Writing(Struct):
     """What a tick of one garden will commit, all of it or none."""
 
     entries: list[JournalEntry] = field(default_factory=list)

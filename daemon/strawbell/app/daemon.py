@@ -26,11 +26,12 @@ import random
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import partial
 from queue import Empty, SimpleQueue
 from typing import Protocol, runtime_checkable
+
+from msgspec import Struct
 
 from strawbell.app.cycle import Cycle, Told
 from strawbell.app.incidents import (
@@ -131,8 +132,7 @@ class Interruptible(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True)
-class Parts:
+class Parts(Struct, frozen=True):
     """Everything a daemon is made of; replaced as a whole when the configuration is read anew."""
 
     cycle: Cycle
@@ -152,8 +152,7 @@ Report = Callable[[str], None]
 """Takes one sentence for the log."""
 
 
-@dataclass(slots=True)
-class _Worker:
+class _Worker(Struct):
     """Some work in a thread of its own, and since when on the monotonic clock [s]."""
 
     name: str
@@ -172,8 +171,7 @@ class _Worker:
         return True
 
 
-@dataclass(slots=True)
-class _Wish:
+class _Wish(Struct):
     """That the configuration be read anew; somebody may wait for what becomes of it."""
 
     read: Callable[[], Parts]

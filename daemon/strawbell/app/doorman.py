@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from base64 import b64decode, b64encode
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, fields
 from datetime import date, datetime
+
+from msgspec import Struct
+from msgspec.structs import fields
 
 from strawbell.app.ports import AnswerCache, CachedAnswer, Clock, Store
 from strawbell.app.word import take_word
@@ -22,8 +24,7 @@ Line = dict[str, object]
 Request = Mapping[str, object]
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(Struct, frozen=True):
     """What came back for a word."""
 
     said: str

@@ -8,10 +8,12 @@ twice, and too much feed salts the roots.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import asdict, dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import chain, count
 from typing import TypeVar
+
+from msgspec import Struct
+from msgspec.structs import asdict, replace
 
 from strawbell.app.ports import Journals
 from strawbell.errors import Problem
@@ -29,8 +31,7 @@ SAME_PLACE_DEG = 0.001
 """Gardens nearer than this are at one place [degrees]: about 100 m."""
 
 
-@dataclass(frozen=True, slots=True)
-class Lost:
+class Lost(Struct, frozen=True):
     """What the running season knows and the configuration lost; `batch` None for all a garden.
 
     `garden` and `batch` are keys; `asked_in` is the garden in whose brief it is asked about, None
@@ -67,8 +68,7 @@ class Lost:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Settled:
+class Settled(Struct, frozen=True):
     """What is which: the names, all that is known from now on, and what there is to say.
 
     `followed` are sentences on names that changed, by the key of their garden.
@@ -105,9 +105,8 @@ class Settled:
 
 def known_entry(garden: KnownGarden, now: datetime, text: str = "") -> JournalEntry:
     """Return the row by which the store remembers a garden."""
-    data = asdict(garden)
-    for batch in data["batches"]:
-        batch["start_on"] = batch["start_on"].isoformat()
+    batches = [asdict(each) | {"start_on": each.start_on.isoformat()} for each in garden.batches]
+    data = asdict(garden) | {"batches": batches}
     on = now.astimezone(UTC).date()
     return JournalEntry(now, garden.key, on, EntryKind.KNOWN, text=text, data=data)
 

@@ -24,8 +24,10 @@ import json
 import random
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.app.ports import Answerable, Channel, ClaimedElsewhere, Clock, Store
 from strawbell.app.tokens import answer_claim, answer_token, message_id, shown
@@ -141,8 +143,7 @@ def retry_wait(attempts: int, rng: random.Random) -> timedelta:
     return timedelta(minutes=minutes * spread)
 
 
-@dataclass(frozen=True, slots=True)
-class Settled:
+class Settled(Struct, frozen=True):
     """What a row becomes after an attempt, or because its time is over."""
 
     row: OutboxRow
@@ -188,8 +189,7 @@ def expire(row: OutboxRow, at: datetime) -> Settled:
     return Settled(row, OutboxState.EXPIRED, at, at, Delivery(Outcome.FOR_GOOD, detail))
 
 
-@dataclass(frozen=True, slots=True)
-class DrainReport:
+class DrainReport(Struct, frozen=True):
     """What one pass did.
 
     `trouble` holds what the store could not do, one sentence each: nothing more was sent after
@@ -363,8 +363,7 @@ def drain(
     )
 
 
-@dataclass(slots=True)
-class _Pass:
+class _Pass(Struct):
     """One pass over one channel."""
 
     store: Store

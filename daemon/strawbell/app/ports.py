@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 from typing import Protocol, runtime_checkable
+
+from msgspec import Struct
 
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast
@@ -50,8 +51,7 @@ class ForecastSource(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True)
-class CachedAnswer:
+class CachedAnswer(Struct, frozen=True):
     """The last good answer of one URL, with what a conditional request needs."""
 
     url: str
@@ -74,8 +74,7 @@ class AnswerCache(Protocol):
         ...
 
 
-@dataclass(frozen=True, slots=True)
-class Incident:
+class Incident(Struct, frozen=True):
     """What the store suffered: when it was mended, and what was done, for the grower."""
 
     key: str
@@ -123,15 +122,13 @@ class IgnoredFor(StrEnum):
     """A sign of the thumb under a mail: it says seen, not done."""
 
 
-@dataclass(frozen=True, slots=True)
-class Ignored:
+class Ignored(Struct, frozen=True):
     """Something that came and is no answer."""
 
     why: IgnoredFor
 
 
-@dataclass(frozen=True, slots=True)
-class Bounce:
+class Bounce(Struct, frozen=True):
     """A report of a mail server on a message of ours; `message_id` is "" where it names none."""
 
     message_id: str
@@ -143,8 +140,7 @@ class Bounce:
     """What the other server said, for the log."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reply:
+class Reply(Struct, frozen=True):
     """Something a person typed or tapped; nothing of it is proved yet.
 
     `identity` is the same when the same reply comes again. `sender` is a bare address in small
@@ -168,8 +164,7 @@ Arrival = Reply | Bounce | Ignored
 """What came in."""
 
 
-@dataclass(frozen=True, slots=True)
-class Gathered:
+class Gathered(Struct, frozen=True):
     """What came in since a mark, and the mark to go on from once all of it is seen to."""
 
     arrivals: tuple[Arrival, ...]

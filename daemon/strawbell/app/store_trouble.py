@@ -18,8 +18,9 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date, datetime, time
+
+from msgspec import Struct, field
 
 from strawbell.app.outbox import Memory, queue
 from strawbell.app.ports import Channel, Clock
@@ -52,8 +53,7 @@ _PROOF = "proof"
 """The work of recording that the store takes everything again."""
 
 
-@dataclass(frozen=True, slots=True)
-class Over:
+class Over(Struct, frozen=True):
     """A trouble that seems to have passed: what it was, since when, on which channels told."""
 
     since: datetime
@@ -61,8 +61,7 @@ class Over:
     told_on: tuple[str, ...]
 
 
-@dataclass(slots=True)
-class StoreTrouble:
+class StoreTrouble(Struct):
     """What the store refuses, since when, and who was told; used by every thread."""
 
     _guard: threading.Lock = field(default_factory=threading.Lock)

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import datetime, timedelta
+
+from msgspec.structs import replace
 
 from strawbell.app.outbox import SETTINGS_RETRY_MIN, DrainReport, key_elsewhere, queue
 from strawbell.app.ports import Channel, Store

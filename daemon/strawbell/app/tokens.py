@@ -10,8 +10,9 @@ import hashlib
 import hmac
 import re
 import unicodedata
-from dataclasses import dataclass
 from datetime import date, timedelta
+
+from msgspec import Struct
 
 from strawbell.model.secret import StoreSecret
 
@@ -38,8 +39,7 @@ breaks, invisible marks, every dash, every blank."""
 _AROUND = "[]().,;:!?*_'\"<>"
 
 
-@dataclass(frozen=True, slots=True)
-class AnswerClaim:
+class AnswerClaim(Struct, frozen=True):
     """What a token stands for: one answer of one person to one piece of work, until a date."""
 
     garden: str

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from difflib import get_close_matches
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
 from strawbell.app.identity import known_entry, settled_in
@@ -40,8 +42,7 @@ SLACK = timedelta(minutes=5)
 """How far a row may lie ahead: a wall clock read a little fast."""
 
 
-@dataclass(frozen=True, slots=True)
-class Taken:
+class Taken(Struct, frozen=True):
     """What became of a word: for which garden, what is written, and what is said back."""
 
     garden: Garden

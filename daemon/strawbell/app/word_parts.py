@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from difflib import get_close_matches
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Batch, Garden
@@ -34,8 +35,7 @@ class WordKind(StrEnum):
     AWAY = "away"
 
 
-@dataclass(frozen=True, slots=True)
-class Word:
+class Word(Struct, frozen=True):
     """What the grower said, by whatever way it came; texts are as they were typed.
 
     `task` (done, missed, undo) is a key or a part of one; `amount` a reading, a harvest, a cost, a

@@ -8,8 +8,10 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import asdict, dataclass, replace
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import asdict, replace
 
 from strawbell.app.identity import settled_in
 from strawbell.cli.context import able_to_send
@@ -28,8 +30,7 @@ from strawbell.wiring import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Trial:
+class Trial(Struct, frozen=True):
     """One thing that was tried, and what became of it."""
 
     what: str

@@ -6,8 +6,9 @@ import argparse
 import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import date, datetime
+
+from msgspec import Struct
 
 from strawbell.app.identity import settled_in
 from strawbell.app.meant import gardens_meant, moment_meant
@@ -40,8 +41,7 @@ def able_to_send(configuration: Configuration) -> Configuration:
     return configuration
 
 
-@dataclass(frozen=True, slots=True)
-class Seen:
+class Seen(Struct, frozen=True):
     """A garden as a reading command sees it."""
 
     garden: Garden

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from strawbell.cli.context import seen_gardens
 from strawbell.cli.output import text_width

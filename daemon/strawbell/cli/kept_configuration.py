@@ -13,21 +13,21 @@ import pickle
 import stat
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from dataclasses import fields, is_dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell import __version__
 from strawbell.config.places import config_path, kept_folder
 from strawbell.edges.whole_file import replace_whole
-
-if TYPE_CHECKING:
-    from strawbell.model.configuration import Configuration
+from strawbell.model.configuration import Configuration, Discreet
 
 PRIVATE = 0o600
 OTHERS_MAY_WRITE = stat.S_IWGRP | stat.S_IWOTH
-T = TypeVar("T")
+S = TypeVar("S", bound=Struct)
 
 
 def read_kept(
@@ -54,16 +54,15 @@ def read_kept(
     return made
 
 
-def without_secrets(value: T) -> T:
-    """Return settings without what is in no representation of theirs: those are the secrets."""
-    if not is_dataclass(value) or isinstance(value, type):
-        return value
-    changed = {
-        each.name: without_secrets(getattr(value, each.name)) if each.repr else None
-        for each in fields(value)
-        if not each.repr or is_dataclass(getattr(value, each.name))
-    }
-    return replace(value, **changed)
+def without_secrets(settings: S) -> S:
+    """Return settings without those of theirs that are in no representation."""
+    secret = settings.secrets if isinstance(settings, Discreet) else ()
+    changed: dict[str, object] = dict.fromkeys(secret)
+    for name in settings.__struct_fields__:
+        value = getattr(settings, name)
+        if isinstance(value, Struct):
+            changed[name] = without_secrets(value)
+    return replace(settings, **changed)
 
 
 def _key(path: Path, environ: Mapping[str, str], today: date) -> bytes | None:

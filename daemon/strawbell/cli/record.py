@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from dataclasses import fields
+
+from msgspec.structs import fields
 
 from strawbell.app.word_parts import Word, WordKind
 from strawbell.cli.context import read_configuration

@@ -7,9 +7,10 @@ import sys
 import tempfile
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
 from datetime import date, timedelta
 from pathlib import Path
+
+from msgspec.structs import asdict
 
 from strawbell.app.meant import gardens_meant
 from strawbell.cli.context import read_configuration

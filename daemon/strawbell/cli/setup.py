@@ -15,9 +15,11 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from strawbell.agronomy.air.frost_dates import FreezeRisk, FrostSeason, freeze_table
 from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
@@ -69,8 +71,7 @@ IMPLICIT_TLS = 465
 """The port of submission inside TLS (RFC 8314)."""
 
 
-@dataclass(slots=True)
-class Talk:
+class Talk(Struct):
     """The two ends of the dialogue, and what is known so far."""
 
     ask: Callable[[str], str]
@@ -96,8 +97,7 @@ class Talk:
         self.say(wrap(text, width=text_width()))
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """One thing asked: its flag, the words, what `?` explains, the default, what it sets."""
 
     flag: str

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path as FilePath
+
+from msgspec import Struct
 
 from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
 from strawbell.config.outline import Path
@@ -14,8 +15,7 @@ from strawbell.config.schema import Settings
 from strawbell.config.supplies_at_hand import Supplies
 
 
-@dataclass(frozen=True, slots=True)
-class Context:
+class Context(Struct, frozen=True):
     """The settings, what they can name, today, and facts about the file.
 
     `file_holds_password` is true when the password stands in the file itself; `readers` are

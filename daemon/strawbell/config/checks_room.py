@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from math import ceil, fsum
+
+from msgspec import Struct
 
 from strawbell.agronomy.bale.size_and_mass import BALES, top_area_m2
 from strawbell.config.checks_context import Context
@@ -17,8 +18,7 @@ FULL = 1.0 + 1e-9
 """A top that is full but for rounding."""
 
 
-@dataclass(frozen=True, slots=True)
-class Room:
+class Room(Struct, frozen=True):
     """The room of one planting, found at `path`: how many plants would fill all of the batch."""
 
     path: Path

@@ -8,8 +8,9 @@ bales can be ready is refused.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
+
+from msgspec import Struct
 
 from strawbell.agronomy.crops.leaf_frost import dies_in_a_freeze
 from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
@@ -37,8 +38,7 @@ HALF_A_YEAR = 6
 MONTHS = 12
 
 
-@dataclass(frozen=True, slots=True)
-class Ripening:
+class Ripening(Struct, frozen=True):
     """A planting with the earliest it may go in, and the soonest and latest first picking."""
 
     path: Path

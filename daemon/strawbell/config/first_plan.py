@@ -9,9 +9,10 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 from difflib import get_close_matches
+
+from msgspec import Struct
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import CROPS, NOT_IN_BALES
@@ -32,8 +33,7 @@ _LABEL = re.compile(r"\d+(?:\.\d+)?\s*-\s*\d+(?:\.\d+)?\s*-\s*\d+(?:\.\d+)?")
 _ADDRESS = re.compile(r"[^@\s,;]+@[^@\s,;]+\.[^@\s,;]+")
 
 
-@dataclass(frozen=True, slots=True)
-class Bales:
+class Bales(Struct, frozen=True):
     """How many bales, of what size (a name of the table) and straw."""
 
     count: int
@@ -41,8 +41,7 @@ class Bales:
     straw: Straw = Straw.WHEAT
 
 
-@dataclass(frozen=True, slots=True)
-class ShelfFeed:
+class ShelfFeed(Struct, frozen=True):
     """A bag or bottle as it says of itself."""
 
     name: str
@@ -59,8 +58,7 @@ class ShelfFeed:
         return min(parts) > 0 and max(parts) <= BALANCED_SPREAD * min(parts)
 
 
-@dataclass(frozen=True, slots=True)
-class Sown:
+class Sown(Struct, frozen=True):
     """A crop of the table, how many plants of it in all, and how it begins."""
 
     crop: str
@@ -68,24 +66,21 @@ class Sown:
     method: Method
 
 
-@dataclass(frozen=True, slots=True)
-class FirstDay:
+class FirstDay(Struct, frozen=True):
     """The day the grower counts from: the first soaking, or the wished planting."""
 
     on: date
     planting: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Reach:
+class Reach(Struct, frozen=True):
     """How to tell the grower: a mail address, the desktop; with neither, files in a folder."""
 
     address: str | None = None
     desktop: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class MailAccess:
+class MailAccess(Struct, frozen=True):
     """How mail of the grower's goes out; `login` None where the server wants none."""
 
     host: str
@@ -95,8 +90,7 @@ class MailAccess:
     password_file: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class FirstPlan:
+class FirstPlan(Struct, frozen=True):
     """All that a first configuration needs."""
 
     garden: str

@@ -10,10 +10,11 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
 from datetime import date, time
 from difflib import get_close_matches
 from pathlib import Path as FilePath
+
+from msgspec import Struct, field
 
 from strawbell.config.mistakes import Mistake, clean, shown, value_at
 from strawbell.config.outline import Key, Kind, Path, outline
@@ -30,8 +31,7 @@ _SWITCHES = {"true": True, "yes": True, "on": True, "1": True,
 _SECRET_PATHS: tuple[Path, ...] = tuple(("email", key) for key in SECRET_KEYS)
 
 
-@dataclass(slots=True)
-class Layers:
+class Layers(Struct):
     """The values laid over each other; `origins` names those that are not from the file."""
 
     data: dict[str, object]

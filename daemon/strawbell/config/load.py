@@ -8,11 +8,12 @@ The way of a configuration: read the file (`reading`), lay environment and crede
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import NamedTuple
 
+from msgspec import Struct
+from msgspec.structs import replace
 from pydantic import SecretStr
 
 from strawbell.config import reading as files
@@ -33,8 +34,7 @@ WARNING = "worth a look: "
 """What a warning begins with where it stands among mistakes."""
 
 
-@dataclass(frozen=True, slots=True)
-class Loaded:
+class Loaded(Struct, frozen=True):
     """A configuration without mistakes, and what is odd about it."""
 
     settings: Settings

@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date, time
 from difflib import SequenceMatcher
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from strawbell.config.outline import Kind, Path, key_at
 from strawbell.config.positions import Positions
@@ -27,8 +29,7 @@ _QUERY_IN_URL = re.compile(r"(//[^?#\s]*[?#]).*", re.DOTALL)
 """What follows an address is often a key of somebody's account."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mistake:
+class Mistake(Struct, frozen=True):
     """One thing to mend or to look at; `reads` are the values the finding rests on.
 
     A `secret` that is missing hinders who sends, and nobody else.
@@ -46,8 +47,7 @@ class Mistake:
     reads: tuple[Path, ...] = ()
 
 
-@dataclass(slots=True)
-class Labels:
+class Labels(Struct):
     """What is needed to say where a value stands."""
 
     file: str

@@ -5,12 +5,12 @@ from __future__ import annotations
 import types
 import typing
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, time
 from enum import Enum, StrEnum
 from functools import lru_cache
 
 import annotated_types
+from msgspec import Struct
 from pydantic import BaseModel, SecretStr
 from pydantic.fields import FieldInfo
 
@@ -59,8 +59,7 @@ _ATOMS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(Struct, frozen=True):
     """One key of the schema; `section` is the model of what stands below it, if anything."""
 
     path: tuple[str, ...]

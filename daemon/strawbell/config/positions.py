@@ -7,7 +7,8 @@ what a value is.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+
+from msgspec import Struct, field
 
 from strawbell.config.outline import Path
 
@@ -19,8 +20,7 @@ _QUOTED = re.compile(r'"(?:\\.|[^"\\])*"|\'[^\']*\'')
 _TRIPLE = re.compile(r'"""|\'\'\'')
 
 
-@dataclass(slots=True)
-class Positions:
+class Positions(Struct):
     """Lines count from 1; `table_on` gives the table each line belongs to, header included."""
 
     lines: dict[Path, int] = field(default_factory=dict)

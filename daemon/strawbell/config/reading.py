@@ -6,9 +6,10 @@ import codecs
 import re
 import stat
 import tomllib
-from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path as FilePath
+
+from msgspec import Struct, field
 
 from strawbell.config.mistakes import Mistake, clean, is_secret
 from strawbell.config.outline import Key, Path, key_at, places_of
@@ -42,8 +43,7 @@ def readers_of(mode: int) -> Readers | None:
     return Readers.GROUP if mode & stat.S_IRGRP else None
 
 
-@dataclass(slots=True)
-class Reading:
+class Reading(Struct):
     """What a file gave: its values, what was wrong, and what therefore must not be judged."""
 
     data: dict[str, object] = field(default_factory=dict)

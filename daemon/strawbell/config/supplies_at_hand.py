@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, fields, replace
 from difflib import get_close_matches
 from typing import TypeVar
+
+from msgspec import Struct
+from msgspec.structs import fields, replace
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import CROP_NEEDS, CROPS, crop_from
@@ -28,8 +30,7 @@ LIKENESS = 0.5
 Thing = TypeVar("Thing")
 
 
-@dataclass(frozen=True, slots=True)
-class Supplies:
+class Supplies(Struct, frozen=True):
     """Everything a plan can name."""
 
     feeds: Mapping[str, Feed]

@@ -10,11 +10,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from difflib import get_close_matches
 from typing import Any
 
+from msgspec import Struct, field
 from pydantic import ValidationError
 
 from strawbell.config.mistakes import Labels, Mistake, shown, value_at
@@ -30,8 +30,7 @@ _BOUNDS = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
 _NUMERIC = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
 
 
-@dataclass(slots=True)
-class Validated:
+class Validated(Struct):
     """What validation gave: settings that can be judged, and what must not be judged."""
 
     settings: Settings | None

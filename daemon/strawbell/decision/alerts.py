@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct
 
 from strawbell.agronomy.air.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
 from strawbell.decision.daily_weather import Skies, Sky
@@ -34,8 +35,7 @@ FRESHLY_FED_DAYS = 2
 """How long after a feeding most of it still lies near the top (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Lookout:
+class Lookout(Struct, frozen=True):
     """A garden on a date: everything a watch is told."""
 
     garden: Garden

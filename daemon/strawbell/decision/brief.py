@@ -11,8 +11,10 @@ otherwise asking about next week would look like a downtime.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.decision.alerts import Lookout, alerts
 from strawbell.decision.daily_weather import Skies, Sky, skies_over
@@ -39,8 +41,7 @@ DAYS_AHEAD = 7
 DAY = timedelta(days=1)
 
 
-@dataclass(frozen=True, slots=True)
-class Morning:
+class Morning(Struct, frozen=True):
     """One decided date: its sky, where each batch stands, and its tasks."""
 
     on: date

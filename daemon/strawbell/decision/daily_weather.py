@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import lru_cache
+
+from msgspec import Struct
 
 from strawbell.agronomy.crops.leaf_frost import NightAir, night_air, plant_low
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, ForecastUse
@@ -25,8 +26,7 @@ NIGHT_TO = time(9)
 """Local hours between which plants may freeze: from sunset into the morning (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Sky:
+class Sky(Struct, frozen=True):
     """The weather of one local date, seen from `moment`.
 
     `rain`, `freezing` and `hot` are None when no forecast may be decided on; `weather` is shown
@@ -41,8 +41,7 @@ class Sky:
     hot: Finding | None
 
 
-@dataclass(frozen=True, slots=True)
-class Night:
+class Night(Struct, frozen=True):
     """The night that begins on a local date: its air, and when it is coldest (UTC)."""
 
     on: date

@@ -8,10 +8,11 @@ out of it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import ceil
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct
 
 from strawbell.agronomy.air.constants import DayTemperature
 from strawbell.agronomy.bale.drying import Watering
@@ -92,8 +93,7 @@ SURFACE_LOOK_AHEAD = timedelta(hours=36)
 """Hours of the forecast that decide about the top of a bale today: the advice looks a day ahead."""
 
 
-@dataclass(frozen=True, slots=True)
-class Insight:
+class Insight(Struct, frozen=True):
     """What is computed for one batch; any part is None where it cannot be."""
 
     stage: BatchStage

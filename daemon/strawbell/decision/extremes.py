@@ -6,7 +6,7 @@ it, since the grower may leave it in.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from strawbell.agronomy.crops.leaf_frost import Danger
 from strawbell.agronomy.crops.plant_heat import HeatEffect, HeatFinding, HeatSign, heat_findings

@@ -9,9 +9,10 @@ what stood.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct
 
 from strawbell.agronomy.crops.leaf_frost import Danger, NightRisk, night_risk
 from strawbell.decision.daily_weather import Night
@@ -27,8 +28,7 @@ def risk_of(night: Night, crop: Crop) -> NightRisk | None:
     return None if risk is None or risk.danger is Danger.SAFE else risk
 
 
-@dataclass(frozen=True, slots=True)
-class LeafFrost:
+class LeafFrost(Struct, frozen=True):
     """How likely a night freezes a crop that is worth covering, and what that is worth."""
 
     crop: Crop

@@ -17,8 +17,10 @@ quarters.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.agronomy.bale.watering import LEAST_L
 from strawbell.decision.daily_weather import Night, Skies, Sky
@@ -76,8 +78,7 @@ DAYS_TO_LOOK = 10
 """How many days are searched for the next fit one: as far as forecasts reach."""
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(Struct, frozen=True):
     """One task before the judge: its batch, the state of it, and the sky of its date."""
 
     garden: Garden

@@ -8,9 +8,11 @@ that rain.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct
+from msgspec.structs import asdict, replace
 
 from strawbell.model.brief import Alert, AlertCode, AlertKey, Brief, ReasonCode, State, Task
 from strawbell.model.feeds import Dose
@@ -27,8 +29,7 @@ URGENT = frozenset({AlertCode.FROST, AlertCode.HEAVY_RAIN, AlertCode.SELF_HEATIN
 """Alerts that are told at once when they come up after the brief."""
 
 
-@dataclass(frozen=True, slots=True)
-class Changes:
+class Changes(Struct, frozen=True):
     """What is different from what was told today.
 
     `tasks` changed between due and held, as they are now; `alerts` came up, `passed` are those

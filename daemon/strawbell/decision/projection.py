@@ -7,8 +7,9 @@ alone had due.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import date, datetime, timedelta
+
+from msgspec.structs import replace
 
 from strawbell.decision.brief import Morning, decide
 from strawbell.decision.daily_weather import Skies

@@ -12,9 +12,10 @@ watering.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date, time
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook

@@ -19,8 +19,10 @@ import struct
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import asdict, dataclass
 from pathlib import Path
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 from strawbell import __version__
 from strawbell.errors import GrowerError, OperationalError, Problem
@@ -50,8 +52,7 @@ Answer = Callable[[Request, str], Lines]
 """Yields the lines of an answer to a request of somebody, named for the log."""
 
 
-@dataclass(frozen=True, slots=True)
-class Peer:
+class Peer(Struct, frozen=True):
     """Who is on the other side of a connection, as the kernel saw it when it was made."""
 
     process: int

@@ -7,9 +7,10 @@ GeoNames (CC BY 4.0). The name of the place leaves the house once; nothing else 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from urllib.parse import urlencode
+
+from msgspec import Struct
 
 from strawbell.edges.forecasts.checks import mapping, number, read_json, safe_words, sequence
 from strawbell.edges.forecasts.http import Http, Question
@@ -23,8 +24,7 @@ FEWEST_LETTERS = 2
 """The geocoder finds nothing for one letter (its documentation)."""
 
 
-@dataclass(frozen=True, slots=True)
-class FoundPlace:
+class FoundPlace(Struct, frozen=True):
     """A place on earth: degrees north and east, height [m] where known, zone of the tz database."""
 
     name: str

@@ -8,8 +8,9 @@ report of these servers, from memory and common practice; no standard has them.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 _STATUS = re.compile(r"(?<![\w.])([245]\.\d{1,3}\.\d{1,3})(?!\.?\w)")
 """An enhanced status code (RFC 3463)."""
@@ -37,8 +38,7 @@ class Login(StrEnum):
     TOKEN = "token"  # noqa: S105 - a kind, not a secret
 
 
-@dataclass(frozen=True, slots=True)
-class Reply:
+class Reply(Struct, frozen=True):
     """One answer of a server: its code (RFC 5321), and its text, which may hold secrets."""
 
     code: int
@@ -56,16 +56,14 @@ class Reply:
         return f"{self.code} {self.status}".rstrip()
 
 
-@dataclass(frozen=True, slots=True)
-class Remedy:
+class Remedy(Struct, frozen=True):
     """What to do about a refusal, and whether it is settings that mend it."""
 
     words: str = ""
     mends_settings: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Sign:
+class _Sign(Struct, frozen=True):
     """How a refusal shows; what is empty fits everything, all the rest has to fit."""
 
     remedy: Remedy

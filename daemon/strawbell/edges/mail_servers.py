@@ -9,10 +9,11 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as Xml
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 from urllib.parse import quote
+
+from msgspec import Struct
 
 from strawbell.edges.forecasts.http import Http, Question
 from strawbell.errors import OperationalError
@@ -31,8 +32,7 @@ Resolve = Callable[[str], Iterable[Service]]
 """Asks for the SRV records of a name; nothing where there are none or nobody answers."""
 
 
-@dataclass(frozen=True, slots=True)
-class MailServer:
+class MailServer(Struct, frozen=True):
     """Where mail of an address goes out, and what its provider wants of a program.
 
     `login` is the whole address, or the part before the @. `page` is where the provider makes app
@@ -49,8 +49,7 @@ class MailServer:
     passwords: bool = True
 
 
-@dataclass(frozen=True, slots=True)
-class _Provider:
+class _Provider(Struct, frozen=True):
     host: str
     port: int
     security: Security

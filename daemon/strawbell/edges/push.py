@@ -15,10 +15,11 @@ import re
 import ssl
 import time
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import urlsplit
+
+from msgspec import Struct
 
 from strawbell.app.ports import Gathered, Reply, Unheard
 from strawbell.edges.own_trouble import is_own
@@ -58,8 +59,7 @@ _SETTINGS = {
 _FOR_GOOD = {400, 413}
 
 
-@dataclass(frozen=True, slots=True)
-class _Answer:
+class _Answer(Struct, frozen=True):
     """What the server said."""
 
     status: int

@@ -13,8 +13,9 @@ import re
 import shutil
 import signal
 import subprocess
-from dataclasses import replace
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from strawbell.edges.mail_remedies import Login, Reply, remedy_for
 from strawbell.edges.mime import compose, envelope_address

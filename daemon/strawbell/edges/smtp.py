@@ -21,8 +21,9 @@ import smtplib
 import ssl
 import time
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Literal
+
+from msgspec.structs import replace
 
 from strawbell.edges import smtp_outcome
 from strawbell.edges.mail_remedies import NO_PASSWORDS, Login, Reply

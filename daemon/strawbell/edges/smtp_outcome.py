@@ -8,8 +8,9 @@ the matter (RFC 1047). What is our own fault settles nothing before the recipien
 from __future__ import annotations
 
 import ssl
-from dataclasses import replace
 from enum import StrEnum
+
+from msgspec.structs import replace
 
 from strawbell.edges.mail_remedies import Login, Reply, remedy_for
 from strawbell.edges.own_trouble import is_own

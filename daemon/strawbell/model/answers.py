@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class Verdict(StrEnum):
@@ -23,8 +24,7 @@ IS_DONE = frozenset({Verdict.DONE, Verdict.ALREADY_FED, Verdict.COVERED})
 """The verdicts by which the work was done; by the others it was not."""
 
 
-@dataclass(frozen=True, slots=True)
-class Work:
+class Work(Struct, frozen=True):
     """A verdict on what was told: all of it, or what is called `about`; on `on`, else that day."""
 
     verdict: Verdict
@@ -32,24 +32,21 @@ class Work:
     on: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Fed:
+class Fed(Struct, frozen=True):
     """What each bale got instead of the told dose [g]."""
 
     per_bale_g: float
     about: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Inside:
+class Inside(Struct, frozen=True):
     """A reading of a probe in a bale [degC]."""
 
     celsius: float
     about: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Picked:
+class Picked(Struct, frozen=True):
     """A harvest: a mass [kg] or a number of pieces, the other None, of a crop."""
 
     kg: float | None
@@ -57,56 +54,48 @@ class Picked:
     crop: str
 
 
-@dataclass(frozen=True, slots=True)
-class RainMeasured:
+class RainMeasured(Struct, frozen=True):
     """What stood in the rain gauge since the morning before [mm]; 0 is a measurement too."""
 
     mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class LowMeasured:
+class LowMeasured(Struct, frozen=True):
     """The lowest temperature of the night, by the grower's own thermometer [degC]."""
 
     celsius: float
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
+class Remark(Struct, frozen=True):
     """A note for the journal."""
 
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Later:
+class Later(Struct, frozen=True):
     """Be told of it again later today."""
 
 
-@dataclass(frozen=True, slots=True)
-class How:
+class How(Struct, frozen=True):
     """Be told the steps, of all of today's work or of what is called `about`."""
 
     about: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Undo:
+class Undo(Struct, frozen=True):
     """Take back the last word, or the last one about what is called `about`."""
 
     about: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Away:
+class Away(Struct, frozen=True):
     """Nobody is in the garden from `first` to `last`, both included."""
 
     first: date
     last: date
 
 
-@dataclass(frozen=True, slots=True)
-class Back:
+class Back(Struct, frozen=True):
     """The grower is in the garden again."""
 
 
@@ -137,8 +126,7 @@ class Doubt(StrEnum):
     """A word that needs an amount, without one: never counted as zero."""
 
 
-@dataclass(frozen=True, slots=True)
-class Heard:
+class Heard(Struct, frozen=True):
     """What was read out of an answer: all of `answers`, or a doubt and none of them.
 
     `said` is the line that it rests on, as typed.

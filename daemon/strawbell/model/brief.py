@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.model.details import (
     BatchStage,
@@ -73,8 +74,7 @@ _DATED = re.compile(r"(?:(?P<what>.+)-)?(?P<on>\d{4}-\d\d-\d\d)")
 _NUMBERED = re.compile(r"(?P<what>.+)-(?P<number>\d+)")
 
 
-@dataclass(frozen=True, slots=True)
-class WorkKind:
+class WorkKind(Struct, frozen=True):
     """What the steps and the cautions of work depend on: its action, and what is in hand with it.
 
     `of` is the feed of a feeding and the crop of a planting, as it is typed; of a look into a bale
@@ -85,8 +85,7 @@ class WorkKind:
     of: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class TaskKey:
+class TaskKey(Struct, frozen=True):
     """Which piece of work a task is: unique in a garden, and the same until the work is done.
 
     `batch` and `crop` are the names of a batch and of a planting as they are typed (see
@@ -104,11 +103,10 @@ class TaskKey:
     number: int | None = None
     last: bool = False
     on: date | None = None
-    _text: str = field(init=False, repr=False, compare=False)
 
-    def __post_init__(self) -> None:
-        """Put the key into words once: it is asked for, and looked up by, again and again."""
-        parts = [
+    def text(self) -> str:
+        """Return the key as it is kept, shown and typed: "row-a-5-feed"."""
+        parts = (
             self.batch,
             "" if self.day is None else str(self.day),
             self.action.value,
@@ -117,18 +115,11 @@ class TaskKey:
             "" if self.number is None else str(self.number),
             _LAST if self.last else "",
             "" if self.on is None else self.on.isoformat(),
-        ]
-        object.__setattr__(self, "_text", "-".join(part for part in parts if part))
-
-    def __hash__(self) -> int:
-        return hash(self._text)
+        )
+        return "-".join(part for part in parts if part)
 
     def __str__(self) -> str:
-        return self._text
-
-    def text(self) -> str:
-        """Return the key as it is kept, shown and typed: "row-a-5-feed"."""
-        return self._text
+        return self.text()
 
     def kind(self, feed: str = "") -> WorkKind:
         """Return which kind of work it is, with the name of the feed where there is one."""
@@ -266,8 +257,7 @@ class ReasonCode(StrEnum):
     """A night of the forecast would kill what is fed."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(Struct, frozen=True):
     """One machine-readable reason with the number it rests on.
 
     `value` was compared with `threshold`, both in `unit` ("mm", "degC", "percent", "day", "h");
@@ -348,16 +338,14 @@ class Also(StrEnum):
     """The tarp is lifted for the work, and laid again after it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Suffering:
+class Suffering(Struct, frozen=True):
     """A crop that the day's heat harms; `effect` is its own phrase, which follows the name."""
 
     crop: str
     effect: str
 
 
-@dataclass(frozen=True, slots=True)
-class Task:
+class Task(Struct, frozen=True):
     """One thing to do for one batch on one local date.
 
     `day` is the day of the conditioning sequence, None outside it. `crops` is what it is about:
@@ -409,8 +397,7 @@ class AlertCode(StrEnum):
 _ALERT = re.compile(rf"alert-(?P<code>{'|'.join(AlertCode)})(?:-(?P<batch>.+))?")
 
 
-@dataclass(frozen=True, slots=True)
-class AlertKey:
+class AlertKey(Struct, frozen=True):
     """Which alert of a date: what it warns of, and the batch as it is typed, "" for the garden."""
 
     code: AlertCode
@@ -427,8 +414,7 @@ class AlertKey:
         return None if found is None else cls(AlertCode(found["code"]), found["batch"] or "")
 
 
-@dataclass(frozen=True, slots=True)
-class Alert:
+class Alert(Struct, frozen=True):
     """Something to look out for; `batch` is None when it holds for the whole garden.
 
     Times garden-local. `detail` is what a hot dry day alone has.
@@ -459,8 +445,7 @@ class Step(StrEnum):
     READ_BEANS = "read-beans"
 
 
-@dataclass(frozen=True, slots=True)
-class Preparation:
+class Preparation(Struct, frozen=True):
     """Bales whose first soaking lies ahead, and what of it is told today.
 
     `bales` are those of all `batches` that begin on `start_on`: together of `dry_kg` as bought
@@ -479,8 +464,7 @@ class Preparation:
     next_steps: tuple[Step, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Crowding:
+class Crowding(Struct, frozen=True):
     """An early crop that is expected to stand in the bales past the time of the one after it.
 
     `late` is wanted on `wanted_on`; `early` may be picked from `pick_on` and is over on `over_on`.
@@ -500,8 +484,7 @@ class Crowding:
     freeze_on: date | None
 
 
-@dataclass(frozen=True, slots=True)
-class DayAhead:
+class DayAhead(Struct, frozen=True):
     """A projected day: its weather as forecast and what would be due."""
 
     on: date
@@ -509,8 +492,7 @@ class DayAhead:
     tasks: tuple[Task, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """A feeding that could not be told and that the grower is asked about.
 
     `day` of the sequence, `on` the local date it would have been told.
@@ -522,8 +504,7 @@ class Question:
     on: date
 
 
-@dataclass(frozen=True, slots=True)
-class BatchOutlook:
+class BatchOutlook(Struct, frozen=True):
     """What is computed for a batch beside its tasks; any part may be unknown.
 
     `evaporation_mm` is what the top would lose today [mm].
@@ -540,8 +521,7 @@ class BatchOutlook:
     ready_on_latest: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Brief:
+class Brief(Struct, frozen=True):
     """What one garden is told on one local date."""
 
     garden: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Literal
+from typing import ClassVar, Literal
+
+from msgspec import Struct, field
 
 from strawbell.errors import Problem
 from strawbell.model.garden import Garden
@@ -12,13 +13,25 @@ from strawbell.model.garden import Garden
 Security = Literal["starttls", "tls", "none"]
 
 
-@dataclass(frozen=True, slots=True)
-class MailSettings:
+class Discreet(Struct, frozen=True):
+    """Settings of which some are secrets: those are in no representation, and never kept."""
+
+    secrets: ClassVar[tuple[str, ...]] = ()
+
+    def __repr__(self) -> str:
+        shown = (each for each in self.__struct_fields__ if each not in self.secrets)
+        said = ", ".join(f"{each}={getattr(self, each)!r}" for each in shown)
+        return f"{type(self).__name__}({said})"
+
+
+class MailSettings(Discreet, frozen=True):
     """How mail goes out; the password is in no representation.
 
     Without a `host` it goes through the sendmail program of this machine, and the rest but
     `sender` and `recipients` means nothing. At most one of the last three is given.
     """
+
+    secrets: ClassVar[tuple[str, ...]] = ("password", "password_command", "oauth_token_command")
 
     host: str | None
     port: int
@@ -26,14 +39,15 @@ class MailSettings:
     sender: str
     recipients: tuple[str, ...]
     username: str | None = None
-    password: str | None = field(default=None, repr=False)
-    password_command: str | None = field(default=None, repr=False)
-    oauth_token_command: str | None = field(default=None, repr=False)
+    password: str | None = None
+    password_command: str | None = None
+    oauth_token_command: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class InboxSettings:
+class InboxSettings(Discreet, frozen=True):
     """Where answers by mail are read; None in a login for that of the outgoing mail."""
+
+    secrets: ClassVar[tuple[str, ...]] = ("password",)
 
     host: str
     port: int
@@ -42,21 +56,21 @@ class InboxSettings:
     folder: str
     poll_every_min: int
     username: str | None = None
-    password: str | None = field(default=None, repr=False)
+    password: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class PushSettings:
+class PushSettings(Discreet, frozen=True):
     """Where notices to a phone go; tokens are in no representation."""
+
+    secrets: ClassVar[tuple[str, ...]] = ("token", "answer_token")
 
     url: str
     topic: str | None
-    token: str | None = field(default=None, repr=False)
-    answer_token: str | None = field(default=None, repr=False)
+    token: str | None = None
+    answer_token: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class WeatherSettings:
+class WeatherSettings(Struct, frozen=True):
     """Which forecast services are asked, in order, and as whom."""
 
     sources: tuple[str, ...]
@@ -64,8 +78,7 @@ class WeatherSettings:
     base_urls: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class Configuration:
+class Configuration(Struct, frozen=True):
     """Everything a daemon or a command needs to know of a checked configuration.
 
     `notices` and `state` are the configured folders, None for the default ones; `calendars` is

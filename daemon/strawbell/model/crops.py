@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class FrostClass(StrEnum):
@@ -34,8 +35,7 @@ class Appetite(StrEnum):
     HEAVY = "heavy"
 
 
-@dataclass(frozen=True, slots=True)
-class Crop:
+class Crop(Struct, frozen=True):
     """What the advice must know of a crop; `None` is unknown.
 
     Temperatures in degC at plant level, lengths in cm, times in days.

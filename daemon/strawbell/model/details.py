@@ -6,50 +6,45 @@ action that is not named here has none. SI inside, units in the names; None is u
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import time
 from enum import StrEnum
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True)
-class Band:
+
+class Band(Struct, frozen=True):
     """A value that lies from `low` to `high`; None where there is no upper end."""
 
     low: float
     high: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class SoakDetail:
+class SoakDetail(Struct, frozen=True):
     """Of a soaking: whether the bales were soaked before."""
 
     again: bool
 
 
-@dataclass(frozen=True, slots=True)
-class FeedDetail:
+class FeedDetail(Struct, frozen=True):
     """Of a feeding of the season: after how many days the next one follows."""
 
     every_days: int
 
 
-@dataclass(frozen=True, slots=True)
-class LookDetail:
+class LookDetail(Struct, frozen=True):
     """Of the weekly look at planted bales: which week since the first crop went in."""
 
     week: int
 
 
-@dataclass(frozen=True, slots=True)
-class MixDetail:
+class MixDetail(Struct, frozen=True):
     """Of a layer of potting mix: how thick it is [cm] and what one bale takes [L]."""
 
     layer_cm: float
     per_bale_l: float
 
 
-@dataclass(frozen=True, slots=True)
-class PlantDetail:
+class PlantDetail(Struct, frozen=True):
     """Of a crop that goes in, as plants or as seed.
 
     `per_bale` is None where there are more bales than plants, `rows` where no layout is known;
@@ -67,8 +62,7 @@ class PlantDetail:
     upright_cm: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class TopWaterDetail:
+class TopWaterDetail(Struct, frozen=True):
     """Of water on the top of a bale: when it would be dry, garden-local, and when seed comes up.
 
     `dry_at` is None where it stays moist through the day, or nothing is known; `up_in_days` counts
@@ -79,15 +73,13 @@ class TopWaterDetail:
     up_in_days: Band | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class ThinDetail:
+class ThinDetail(Struct, frozen=True):
     """Of thinning: how far apart the plants are left [cm]."""
 
     to_cm: float
 
 
-@dataclass(frozen=True, slots=True)
-class SupportDetail:
+class SupportDetail(Struct, frozen=True):
     """Of a support: how high the crop grows, and how long its uprights are from the ground [cm]."""
 
     height_cm: float
@@ -105,15 +97,13 @@ class Ending(StrEnum):
     """It never went in: put in now it would not ripen before the first freeze."""
 
 
-@dataclass(frozen=True, slots=True)
-class HarvestDetail:
+class HarvestDetail(Struct, frozen=True):
     """Of the harvest that ends a crop; a picking that goes on has none."""
 
     ending: Ending
 
 
-@dataclass(frozen=True, slots=True)
-class SpreadDetail:
+class SpreadDetail(Struct, frozen=True):
     """Of spent bales: strings to cut, and what their straw covers and carries, all bales together.
 
     Area in m2 at a depth in cm, nitrogen in g.
@@ -140,8 +130,7 @@ Detail = (
 """What is told of one kind of work alone."""
 
 
-@dataclass(frozen=True, slots=True)
-class DryTopDetail:
+class DryTopDetail(Struct, frozen=True):
     """Of a hot dry day: what the top of a bale asks for.
 
     `dry_at` is when it would be dry, garden-local, None where not on that day. `water_per_bale_l`
@@ -162,16 +151,14 @@ class BatchStage(StrEnum):
     GROWING = "growing"
 
 
-@dataclass(frozen=True, slots=True)
-class ConditioningEstimate:
+class ConditioningEstimate(Struct, frozen=True):
     """Days of mild weather that a bale has had, and days it still needs."""
 
     done_days: Band
     to_go_days: Band
 
 
-@dataclass(frozen=True, slots=True)
-class CoreEstimate:
+class CoreEstimate(Struct, frozen=True):
     """The middle of a bale today [degC], and whether a probe reading stands behind it."""
 
     low_c: float
@@ -180,8 +167,7 @@ class CoreEstimate:
     from_probe: bool
 
 
-@dataclass(frozen=True, slots=True)
-class NitrogenEstimate:
+class NitrogenEstimate(Struct, frozen=True):
     """Nitrogen of one bale [g]: given, asked for by the plan, lost; and carbon to nitrogen now.
 
     `unknown_rain_days` are past days whose rain nobody knows.
@@ -194,8 +180,7 @@ class NitrogenEstimate:
     unknown_rain_days: int
 
 
-@dataclass(frozen=True, slots=True)
-class MakeUpEstimate:
+class MakeUpEstimate(Struct, frozen=True):
     """What one bale would be given for what a storm took: the nitrogen, and the feed for it [g]."""
 
     nitrogen_g: float

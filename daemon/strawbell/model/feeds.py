@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class FeedForm(StrEnum):
@@ -31,8 +32,7 @@ class Material(StrEnum):
     OTHER = "other"
 
 
-@dataclass(frozen=True, slots=True)
-class Label:
+class Label(Struct, frozen=True):
     """The N-P2O5-K2O figures as printed on the bag [percent by mass, 0 to 100]."""
 
     nitrogen_percent: float
@@ -43,8 +43,7 @@ class Label:
         return f"{self.nitrogen_percent:g}-{self.phosphate_percent:g}-{self.potash_percent:g}"
 
 
-@dataclass(frozen=True, slots=True)
-class Package:
+class Package(Struct, frozen=True):
     """A size a feed is sold in, by mass [kg] or by volume [L]; `price` is the grower's money."""
 
     kg: float | None = None
@@ -52,8 +51,7 @@ class Package:
     price: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Feed:
+class Feed(Struct, frozen=True):
     """A bag or bottle of feed.
 
     `density_kg_per_l` is the loose bulk density of a dry feed, or the density of a liquid
@@ -79,8 +77,7 @@ class Feed:
     stock_on: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Dose:
+class Dose(Struct, frozen=True):
     """What one bale of a batch gets in one feeding, and the whole batch together.
 
     Masses in g, volumes in mL or L. For a liquid `per_bale_g` is the mass of the undiluted

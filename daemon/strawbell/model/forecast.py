@@ -8,13 +8,13 @@ never zero.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True)
-class Hour:
+
+class Hour(Struct, frozen=True):
     """One hour of weather; every value may be unknown.
 
     temperature_c [degC at 2 m], rain_mm [mm of liquid water, snow melted], rain_chance_percent
@@ -38,8 +38,7 @@ class Hour:
     rain_most_mm: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Member:
+class Member(Struct, frozen=True):
     """One course that the weather may take: a value for each hour from `Ensemble.starts_at` on.
 
     `weight` is its share among all courses, over 0; None is unknown. Units as in `Hour`.
@@ -50,8 +49,7 @@ class Member:
     rain_mm: tuple[float | None, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Ensemble:
+class Ensemble(Struct, frozen=True):
     """The same hours forecast many times over from slightly different beginnings.
 
     Hours follow one another without gaps from `starts_at` (UTC).
@@ -62,8 +60,7 @@ class Ensemble:
     members: tuple[Member, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Forecast:
+class Forecast(Struct, frozen=True):
     """Hours in ascending order without doubles, possibly with gaps.
 
     `issued_at` is when the run that the forecast came from began, or when the forecast was made or
@@ -91,8 +88,7 @@ class ForecastStatus(StrEnum):
     MISSING = "missing"
 
 
-@dataclass(frozen=True, slots=True)
-class ForecastUse:
+class ForecastUse(Struct, frozen=True):
     """Which forecast a decision rested on."""
 
     status: ForecastStatus
@@ -106,8 +102,7 @@ class ForecastUse:
     members_source: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class DayWeather:
+class DayWeather(Struct, frozen=True):
     """A garden-local day in figures; a figure is None when hours of it are unknown."""
 
     low_c: float | None = None

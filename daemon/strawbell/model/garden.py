@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.model.crops import Crop
 from strawbell.model.feeds import Feed
@@ -41,8 +42,7 @@ class Method(StrEnum):
     SEED = "seed"
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where a garden lies: degrees north and east, metres above sea, IANA zone name."""
 
     latitude: float
@@ -51,8 +51,7 @@ class Place:
     elevation_m: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Bale:
+class Bale(Struct, frozen=True):
     """One dry bale as it is set out, cut ends up [cm, kg]."""
 
     kind: str
@@ -65,8 +64,7 @@ class Bale:
     """A bale that stood outdoors for a season; it heats less (UC ANR 8559)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Planting:
+class Planting(Struct, frozen=True):
     """A crop in a batch; without `plant_on` it is planted as soon as the batch is ready.
 
     A planting with `follows` set to the name of an earlier crop of the batch waits for that
@@ -80,8 +78,7 @@ class Planting:
     follows: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Batch:
+class Batch(Struct, frozen=True):
     """Bales started together and treated alike."""
 
     name: str
@@ -99,8 +96,7 @@ class Batch:
     """What stays when the name changes, None where the grower gives none."""
 
 
-@dataclass(frozen=True, slots=True)
-class Rules:
+class Rules(Struct, frozen=True):
     """Thresholds of the judgement; the defaults and their sources are in weather.thresholds."""
 
     rain_hold_mm: float
@@ -117,8 +113,7 @@ class Rules:
     self_heating_c: float
 
 
-@dataclass(frozen=True, slots=True)
-class Times:
+class Times(Struct, frozen=True):
     """Garden-local times of day, and how often the weather is watched."""
 
     morning: time
@@ -131,8 +126,7 @@ class Times:
     """First and last days, both included, on which nobody is in the garden."""
 
 
-@dataclass(frozen=True, slots=True)
-class Garden:
+class Garden(Struct, frozen=True):
     """One place with its batches; a garden gets one brief a morning."""
 
     name: str

@@ -7,15 +7,16 @@ never change, names may; here the two are turned into each other.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.names import slug
 
 
-@dataclass(frozen=True, slots=True)
-class KnownBatch:
+class KnownBatch(Struct, frozen=True):
     """A batch as the store knows it; `is_over` when the grower said that it is gone."""
 
     key: str
@@ -25,8 +26,7 @@ class KnownBatch:
     is_over: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class KnownGarden:
+class KnownGarden(Struct, frozen=True):
     """A garden as the store knows it: degrees north and east, and every batch it ever had."""
 
     key: str
@@ -38,8 +38,7 @@ class KnownGarden:
     is_over: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class KeptNames:
+class KeptNames(Struct, frozen=True):
     """The keys of gardens by name, and of the batches by the name of their garden.
 
     Only what is not kept under its own name is in here, and a batch with all of its garden.

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 
 class EntryKind(StrEnum):
@@ -50,8 +51,7 @@ class EntryKind(StrEnum):
     """Something of the daemon's own: forecast outage, clock jump, restored store."""
 
 
-@dataclass(frozen=True, slots=True)
-class JournalEntry:
+class JournalEntry(Struct, frozen=True):
     """One row; nothing is ever edited or deleted, a correction is a new row.
 
     `at` in UTC is when the row was written or, with ``--at``, is meant to count; `local_date`

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class NoticeKind(StrEnum):
@@ -31,8 +32,7 @@ class Silence(StrEnum):
     """From the next day on."""
 
 
-@dataclass(frozen=True, slots=True)
-class Asking:
+class Asking(Struct, frozen=True):
     """What a notice asks, and by which words it is answered, the likeliest first.
 
     `about` names the work in a few words, `keys` are those of its tasks, `example` is an answer
@@ -46,8 +46,7 @@ class Asking:
     example: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Notice:
+class Notice(Struct, frozen=True):
     """What is to be said, worded for every channel; frozen before the first attempt.
 
     `occasion` with garden, local date and kind makes the notice unique ("" for the one of a
@@ -79,8 +78,7 @@ class Outcome(StrEnum):
     UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True, slots=True)
-class Delivery:
+class Delivery(Struct, frozen=True):
     """The result of one attempt; `detail` is what to tell of it, in sentences without secrets.
 
     `settings_problem` marks a refusal that mending the configuration cures (login, TLS, sender);
@@ -111,8 +109,7 @@ class OutboxState(StrEnum):
     EXPIRED = "expired"
 
 
-@dataclass(frozen=True, slots=True)
-class OutboxRow:
+class OutboxRow(Struct, frozen=True):
     """One frozen message for one channel and recipient, and its state.
 
     `unique_key` is derived from garden, local date, kind, occasion, channel and recipient;

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from strawbell.model.garden import Units
 
 
-@dataclass(frozen=True, slots=True)
-class ReportDay:
+class ReportDay(Struct, frozen=True):
     """One date of a batch: the weather that came, what was told, how the bale stood.
 
     The band of the core is the one told that morning; nitrogen is reckoned by the rain that came
@@ -40,8 +40,7 @@ class ReportDay:
     messages: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class ReportFigure:
+class ReportFigure(Struct, frozen=True):
     """One row of the table: Strawbell beside the calendar, as text."""
 
     label: str
@@ -49,8 +48,7 @@ class ReportFigure:
     calendar: str
 
 
-@dataclass(frozen=True, slots=True)
-class BatchReport:
+class BatchReport(Struct, frozen=True):
     """One batch through a season."""
 
     name: str
@@ -61,8 +59,7 @@ class BatchReport:
     calendar_planted: tuple[tuple[date, str], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class SeasonReport:
+class SeasonReport(Struct, frozen=True):
     """A garden through a rehearsed season."""
 
     garden: str

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class Work(StrEnum):
@@ -15,8 +16,7 @@ class Work(StrEnum):
     """The last, balanced feeding."""
 
 
-@dataclass(frozen=True, slots=True)
-class ScheduleDay:
+class ScheduleDay(Struct, frozen=True):
     """One day of the sequence; `rate` is the share of a full dose, 0 on a day of only water."""
 
     day: int
@@ -24,8 +24,7 @@ class ScheduleDay:
     rate: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Schedule:
+class Schedule(Struct, frozen=True):
     """A whole conditioning sequence.
 
     `days` run from 1 without gaps; planting is possible from `plant_from_day` on, once the

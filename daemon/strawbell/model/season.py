@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.model.brief import Task
 from strawbell.model.forecast import DayWeather
@@ -13,8 +14,7 @@ from strawbell.model.garden import Garden
 from strawbell.model.summary import BatchSummary, Summary
 
 
-@dataclass(frozen=True, slots=True)
-class SeasonDay:
+class SeasonDay(Struct, frozen=True):
     """One date of a season: its tasks, and its weather as far as a forecast knows it."""
 
     on: date
@@ -32,8 +32,7 @@ class PhaseKind(StrEnum):
     PICKING = "picking"
 
 
-@dataclass(frozen=True, slots=True)
-class Phase:
+class Phase(Struct, frozen=True):
     """A part of a batch's season from `first` through `last`.
 
     `label` is the crop, numbered where it comes twice, "" before planting. `projected` says
@@ -47,8 +46,7 @@ class Phase:
     projected: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class BatchCourse:
+class BatchCourse(Struct, frozen=True):
     """A batch's season in phases, crop by crop as they begin, and the feedings still planned.
 
     `ends_on` is when its straw is spread, or its last known day.
@@ -63,8 +61,7 @@ class BatchCourse:
     spread_on: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class SeasonSeen:
+class SeasonSeen(Struct, frozen=True):
     """A garden's season as it is shown on a date; weather by date, kept or forecast."""
 
     garden: Garden

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import hmac
-from dataclasses import dataclass, field
+
+from msgspec import Struct
 
 KEY_BYTES = 32
 """As long as what the MAC gives; a longer key proves no more (RFC 2104, section 3)."""
@@ -13,11 +14,13 @@ SEPARATOR = "\x1f"
 """Stands between the parts (ASCII unit separator). Without it "ab", "c" were "a", "bc"."""
 
 
-@dataclass(frozen=True, slots=True)
-class StoreSecret:
+class StoreSecret(Struct, frozen=True):
     """The key of one store, made once with it and copied with it; never shown."""
 
-    key: bytes = field(repr=False)
+    key: bytes
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}()"
 
     def __post_init__(self) -> None:
         """Refuse a key of another length: half a secret is none."""

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
+
+from msgspec import Struct, field
 
 from strawbell.model.brief import ReasonCode, TaskKey
 
@@ -28,8 +29,7 @@ class FeedingFate(StrEnum):
         return self not in (FeedingFate.HELD, FeedingFate.MISSED)
 
 
-@dataclass(frozen=True, slots=True)
-class FeedingDay:
+class FeedingDay(Struct, frozen=True):
     """A feeding on a date: of the conditioning (`day` of the sequence) or of the season (None).
 
     Masses in g; `reasons` are those it was held for.
@@ -60,16 +60,14 @@ class FeedingDay:
         return self.fate is FeedingFate.HELD and ReasonCode.NOT_TOLD in self.reasons
 
 
-@dataclass(frozen=True, slots=True)
-class CoreReading:
+class CoreReading(Struct, frozen=True):
     """A probe reading of a bale's core [degC] on a garden-local date."""
 
     on: date
     temperature_c: float
 
 
-@dataclass(frozen=True, slots=True)
-class CoreReadings:
+class CoreReadings(Struct, frozen=True):
     """The readings of a batch in short."""
 
     count: int
@@ -78,8 +76,7 @@ class CoreReadings:
     last: CoreReading
 
 
-@dataclass(frozen=True, slots=True)
-class CropSummary:
+class CropSummary(Struct, frozen=True):
     """A planting of a batch; `label` numbers a crop that comes twice.
 
     `kg` and `pieces` are what was noted of it, each None when none was; they are never added up.
@@ -116,8 +113,7 @@ class HintCode(StrEnum):
     NOT_TOLD = "not-told"
 
 
-@dataclass(frozen=True, slots=True)
-class Hint:
+class Hint(Struct, frozen=True):
     """One thing the journal shows, with the figures it rests on by name with the unit in it.
 
     `batch` is None where it holds for the garden; `on` is the date that shows it.
@@ -130,8 +126,7 @@ class Hint:
     figures: Mapping[str, float] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
-class BatchSummary:
+class BatchSummary(Struct, frozen=True):
     """One batch from its first day on.
 
     `conditioned_on` is the last day of its conditioning, `conditioned_by_plan` when that would
@@ -175,8 +170,7 @@ class BatchSummary:
         return sum(known) if doses and len(known) == len(doses) else None
 
 
-@dataclass(frozen=True, slots=True)
-class FeedUse:
+class FeedUse(Struct, frozen=True):
     """How much of a feed was given [kg], and what that cost by its price, None where unknown."""
 
     feed: str
@@ -184,8 +178,7 @@ class FeedUse:
     cost: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class CostNoted:
+class CostNoted(Struct, frozen=True):
     """One cost that the grower noted, in the grower's own money; a refund is below 0."""
 
     on: date
@@ -194,8 +187,7 @@ class CostNoted:
     batch: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class ChanceKept:
+class ChanceKept(Struct, frozen=True):
     """How a chance of heavy rain came out that was told with feedings.
 
     `tenths` is the chance as it was told, `times` the mornings it was told on, `came` how many of
@@ -210,8 +202,7 @@ class ChanceKept:
     held_dry: int
 
 
-@dataclass(frozen=True, slots=True)
-class Summary:
+class Summary(Struct, frozen=True):
     """A garden's season from `first` through `last`, by its journal.
 
     `kept_since` is the date of its first brief, None while there is none. Noted costs and the

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.model.feeds import Package
 
@@ -17,16 +18,14 @@ class Supply(StrEnum):
     WATER = "water"
 
 
-@dataclass(frozen=True, slots=True)
-class Bought:
+class Bought(Struct, frozen=True):
     """So many packages of one size."""
 
     count: int
     package: Package
 
 
-@dataclass(frozen=True, slots=True)
-class Need:
+class Need(Struct, frozen=True):
     """All that is still needed of one thing.
 
     `kg` is None for mix and water, `litres` None for a feed of unknown density. A package is

@@ -7,9 +7,10 @@ count as done as planned, whatever the weather.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
+
+from msgspec import Struct
 
 from strawbell.agronomy.bale.drying import Watering
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
@@ -43,16 +44,14 @@ Work = list[tuple[date, datetime, Action, float | None, int]]
 """Work done: date, from when, what, litres a bale, times a day."""
 
 
-@dataclass(frozen=True, slots=True)
-class Fed:
+class Fed(Struct, frozen=True):
     """A feeding: when it was told, and what it gave."""
 
     at: datetime
     feeding: FeedingGiven
 
 
-@dataclass(frozen=True, slots=True)
-class Course:
+class Course(Struct, frozen=True):
     """One batch under one policy, from its start through a date."""
 
     batch: Batch

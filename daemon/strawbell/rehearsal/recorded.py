@@ -22,10 +22,12 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.forecast import Hour
@@ -113,8 +115,7 @@ _NEEDED = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Gap:
+class Gap(Struct, frozen=True):
     """Hours in [start, end) (UTC) of which the temperature or the rain is unknown."""
 
     start: datetime
@@ -126,8 +127,7 @@ class Gap:
         return (self.end - self.start) // HOUR
 
 
-@dataclass(frozen=True, slots=True)
-class Rejected:
+class Rejected(Struct, frozen=True):
     """A figure that no weather has, as it stood in the file."""
 
     line: int
@@ -135,8 +135,7 @@ class Rejected:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class Report:
+class Report(Struct, frozen=True):
     """What a file held: its local dates, what it does not know, what was not believed.
 
     `doubles` are lines of a date or time that had been before; the first one counts.
@@ -155,8 +154,7 @@ class Report:
         return sum(gap.hours for gap in self.gaps)
 
 
-@dataclass(frozen=True, slots=True)
-class Weather:
+class Weather(Struct, frozen=True):
     """What really was, by the beginning of each hour (UTC); an absent hour is unknown."""
 
     hours: Mapping[datetime, Hour]

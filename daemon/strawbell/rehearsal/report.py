@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
 from typing import Any
+
+from msgspec import Struct
 
 from strawbell.agronomy.bale.ensemble import weighted
 from strawbell.decision.frost_watch import risk_of
@@ -89,8 +90,7 @@ def _pairs(tally: Tally) -> Iterator[tuple[BatchTally, BatchTally]]:
     yield from zip(tally.strawbell, tally.calendar, strict=True)
 
 
-@dataclass(frozen=True, slots=True)
-class _Kept:
+class _Kept(Struct, frozen=True):
     """What the journal kept of the dates of one batch."""
 
     told: Mapping[date, tuple[str, ...]]

@@ -6,10 +6,11 @@ describes no real place or year.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from math import cos, pi
+
+from msgspec.structs import replace
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import CROPS

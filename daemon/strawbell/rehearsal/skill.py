@@ -18,9 +18,11 @@ from __future__ import annotations
 import math
 import random
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from statistics import NormalDist
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.rehearsal.recorded import Weather
@@ -59,8 +61,7 @@ ATTRIBUTION = "Recorded weather"
 _NORMAL = NormalDist()
 
 
-@dataclass(frozen=True, slots=True)
-class _Asked:
+class _Asked(Struct, frozen=True):
     """What a skill makes a forecast from."""
 
     weather: Weather

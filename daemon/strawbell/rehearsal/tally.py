@@ -7,8 +7,9 @@ count as done as planned, whatever the weather.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from strawbell.decision.alerts import planted
 from strawbell.decision.frost_watch import risk_of
@@ -26,8 +27,7 @@ from strawbell.season.sequence import front
 DAYS_A_WEEK = 7.0
 
 
-@dataclass(frozen=True, slots=True)
-class BatchTally:
+class BatchTally(Struct, frozen=True):
     """One batch under one policy [g N per bale].
 
     `held_days` counts the days a feeding waited, `moved_days` how late the last one given was by
@@ -59,8 +59,7 @@ class BatchTally:
     feedings_on: tuple[date, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Tally:
+class Tally(Struct, frozen=True):
     """One garden, from a date through another, as told and by a plain calendar."""
 
     garden: str

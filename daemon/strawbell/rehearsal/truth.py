@@ -7,8 +7,9 @@ who holds at other figures is still judged by the same ones.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+
+from msgspec import Struct
 
 from strawbell.agronomy.bale.surface import largest_coefficient
 from strawbell.agronomy.bale.surface_outlook import surface_weather
@@ -27,8 +28,7 @@ WIND_HEIGHT_M = 10.0
 """Height at which stations measure wind (WMO standard, from memory) [m]."""
 
 
-@dataclass(frozen=True, slots=True)
-class Aftermath:
+class Aftermath(Struct, frozen=True):
     """What the 24 h after a moment brought; None where it is not known whole and not reached."""
 
     washed: bool | None
@@ -37,8 +37,7 @@ class Aftermath:
     """0 degC or less."""
 
 
-@dataclass(frozen=True, slots=True)
-class TopHour:
+class TopHour(Struct, frozen=True):
     """What an hour did to a bare top [mm], and the largest coefficient of its day."""
 
     starts_at: datetime

@@ -8,8 +8,10 @@ kind is remembered.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from strawbell.model.brief import State, TaskKey
 from strawbell.model.garden import Batch, Planting
@@ -24,8 +26,7 @@ OnceDue = Callable[[Batch, "BatchState", date], tuple[TaskKey, ...]]
 """Gives the keys of the once-done tasks that the plan alone, without weather, has due."""
 
 
-@dataclass(frozen=True, slots=True)
-class BatchState:
+class BatchState(Struct, frozen=True):
     """Conditioning, and by task key when a once-done task was done and how long it was held.
 
     `frozen` says by the key of its planting what a freeze has killed. What was too young to be

@@ -6,9 +6,10 @@ never makes a second one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.model.garden import Garden, Times
 from strawbell.season.journal_index import Record
@@ -23,8 +24,7 @@ class Occasion(StrEnum):
     WATCH = "watch"
 
 
-@dataclass(frozen=True, slots=True)
-class Due:
+class Due(Struct, frozen=True):
     """The occasions due for a garden at a moment, and the dates now too late for a brief."""
 
     on: date

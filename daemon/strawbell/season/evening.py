@@ -6,7 +6,7 @@ morning or a change told in the same look.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from strawbell.model.brief import Action, Alert, AlertCode, Brief, State, Task
 from strawbell.model.garden import Garden
@@ -20,8 +20,7 @@ PREPARE = frozenset(
 """Work of tomorrow that needs things to be at hand."""
 
 
-@dataclass(frozen=True, slots=True)
-class Evening:
+class Evening(Struct, frozen=True):
     """What is worth saying in the evening."""
 
     protect: tuple[Alert, ...]

@@ -8,8 +8,9 @@ asked for twice.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from strawbell.model.brief import FeedSeries, TaskKey
 from strawbell.model.garden import Batch
@@ -20,8 +21,7 @@ FEED_PER_BALE = "feed_per_bale_g"
 """Figure of such a feeding alone: what each bale got of the feed [g]."""
 
 
-@dataclass(frozen=True, slots=True)
-class ExtraFeeding:
+class ExtraFeeding(Struct, frozen=True):
     """A feeding beyond the plan: when, of what, how much, and the nitrogen it gave a bale [g]."""
 
     key: TaskKey

@@ -6,8 +6,9 @@ Who needs what was given, as a sum or by date, asks here; so nothing counts in o
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from strawbell.agronomy.feeding.doses import nitrogen_dose
 from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
@@ -23,8 +24,7 @@ from strawbell.season.season_feedings import season_feed, season_feedings_given
 from strawbell.season.stage import Day
 
 
-@dataclass(frozen=True, slots=True)
-class FeedingGiven:
+class FeedingGiven(Struct, frozen=True):
     """A feeding that counts as given: when, of what, the nitrogen it gave a bale [g].
 
     `planned_per_bale_g` is what the plan asked for, 0 for one beyond it; `total_g` is the mass of

@@ -14,8 +14,9 @@ strawberries are spared. `record missed` on the clearing means that the crop liv
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from strawbell.agronomy.crops.emergence import expected_emergence
 from strawbell.agronomy.crops.ripening import SOONEST_SHARE, days_to_harvest
@@ -36,8 +37,7 @@ SHORTEST_DAY = (12, 21)
 """Month and day between which days lengthen or shorten, in the north."""
 
 
-@dataclass(frozen=True, slots=True)
-class Frozen:
+class Frozen(Struct, frozen=True):
     """A planting that stood since a date and was killed on another.
 
     A `young` one had nothing to pick yet.

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
+
+from msgspec import Struct
 
 from strawbell.agronomy.crops.ripening import days_to_harvest, growing_days
 from strawbell.model.brief import TaskKey
@@ -23,8 +24,7 @@ ALMOST_A_DAY = 1e-6
 """Days add up but for rounding."""
 
 
-@dataclass(frozen=True, slots=True)
-class Growth:
+class Growth(Struct, frozen=True):
     """The days that count for a planting since a date, and when the soonest and all of it was ripe.
 
     The dates are None while they are still to come.
@@ -36,8 +36,7 @@ class Growth:
     all_ripe_on: date | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Window:
+class Window(Struct, frozen=True):
     """From the first picking to the last, as reckoned on a date."""
 
     first: date

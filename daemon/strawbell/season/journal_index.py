@@ -7,9 +7,11 @@ can speak for is what this index knows.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from itertools import product
+
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from strawbell.agronomy.bale.readiness import Reading
 from strawbell.model.brief import AlertKey, State, Step, Task, TaskKey, WorkKind
@@ -41,8 +43,7 @@ ToldStates = dict[TaskKey, State]
 """The state each task had last on one local date, by task key."""
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(Struct, frozen=True):
     """The grower's word about one task: done or missed, and when it was written."""
 
     key: TaskKey
@@ -52,8 +53,7 @@ class Answer:
     batch: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Walked:
+class Walked(Struct, frozen=True):
     """A state of `batch` that was walked from its start to the date `on`, before that begins.
 
     What a state is, only `season.batch_state` knows, which keeps it here.
@@ -64,8 +64,7 @@ class Walked:
     state: object
 
 
-@dataclass(slots=True)
-class BatchRecord:
+class BatchRecord(Struct):
     """What the journal says of one batch."""
 
     told: dict[date, ToldStates] = field(default_factory=dict)
@@ -85,8 +84,7 @@ class BatchRecord:
         return any(since <= told <= on for told in self.told)
 
 
-@dataclass(slots=True)
-class Record:
+class Record(Struct):
     """What the journal of a garden says, by batch, by date and by task.
 
     `briefed` is when the brief of a local date was told, `answers` the grower's words by task in

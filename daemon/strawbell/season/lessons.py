@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from strawbell.model.brief import ReasonCode
 from strawbell.model.garden import Batch, Planting
@@ -30,8 +31,7 @@ GUESSED_HEAT = frozenset({ReasonCode.TOO_HOT_INSIDE, ReasonCode.NOT_READY})
 """Holds that a probe would have decided."""
 
 
-@dataclass(frozen=True, slots=True)
-class Past:
+class Past(Struct, frozen=True):
     """One batch as planned and as it went; `held_for` is every reason any of its work waited."""
 
     north: bool

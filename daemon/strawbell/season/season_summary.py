@@ -7,8 +7,9 @@ which nothing was told say nothing; they are counted as such.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from datetime import date, timedelta
+
+from msgspec import Struct, field
 
 from strawbell.model.brief import (
     Action,
@@ -59,8 +60,7 @@ ahead of it (design choice: over a winter)."""
 G_PER_KG = 1000.0
 
 
-@dataclass(slots=True)
-class _Rows:
+class _Rows(Struct):
     """What the journal tells of one batch beyond its index: the last row a task and date had."""
 
     told: dict[tuple[date, TaskKey], JournalEntry] = field(default_factory=dict)

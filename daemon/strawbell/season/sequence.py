@@ -27,9 +27,11 @@ the same day.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from itertools import islice
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.model.brief import Action, Question, State, TaskKey
 from strawbell.model.garden import Batch
@@ -40,8 +42,7 @@ from strawbell.season.task_keys import conditioning_key
 DAY = timedelta(days=1)
 
 
-@dataclass(frozen=True, slots=True)
-class Given:
+class Given(Struct, frozen=True):
     """A feeding that counts as given."""
 
     on: date
@@ -49,8 +50,7 @@ class Given:
     step: ScheduleDay
 
 
-@dataclass(frozen=True, slots=True)
-class SequenceState:
+class SequenceState(Struct, frozen=True):
     """Where a batch stands in its conditioning at the beginning of a date.
 
     `again` are feedings put back to the front; `position` is the index of the next day of the

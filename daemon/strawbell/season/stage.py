@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING
+
+from msgspec import Struct, field
 
 from strawbell.model.brief import Action, Caution, Reason, State, Task, TaskKey
 from strawbell.model.details import Detail
@@ -25,8 +26,7 @@ READING_COUNTS_DAYS = 3
 """How long a probe reading speaks for the bale (common practice: it is read daily)."""
 
 
-@dataclass(frozen=True)
-class Day:
+class Day(Struct, frozen=True, dict=True):
     """A batch on a date, without the weather to come.
 
     `weather` is that of past dates as it came, or else as their own mornings expected it; empty

@@ -33,10 +33,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 from statistics import NormalDist
+
+from msgspec import Struct
 
 from strawbell.model.forecast import Ensemble, Forecast, Member
 from strawbell.weather.windows import (
@@ -53,8 +54,7 @@ LEAST_SHARE_OF_MEMBERS = 0.5
 """Members by weight that must know a window before it is asked of them (design choice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class RainError:
+class RainError(Struct, frozen=True):
     """A line of [2]: log odds of at least x mm are `dry + wetter * sqrt(f) - rarer * sqrt(x)`."""
 
     dry: float
@@ -112,8 +112,7 @@ PLACE_ERROR_C = 1.25
 _NORMAL = NormalDist()
 
 
-@dataclass(frozen=True, slots=True)
-class Chance:
+class Chance(Struct, frozen=True):
     """A chance, and whether all that it rests on is known.
 
     `value` lies between 0 and 1. Where something is unknown it is that of the known part, which can
@@ -128,8 +127,7 @@ class Chance:
 UNKNOWN = Chance(None, complete=False)
 
 
-@dataclass(frozen=True, slots=True)
-class Colder:
+class Colder(Struct, frozen=True):
     """By how much plants or a place are colder than the forecast's thermometer: mean and spread."""
 
     mean_c: float = 0.0

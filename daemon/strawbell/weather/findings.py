@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.model.brief import Reason
 
@@ -16,8 +17,7 @@ class Standing(StrEnum):
     UNKNOWN = "unknown"
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """The standing of one rule; `reasons` carry the numbers, also of what is unknown."""
 
     standing: Standing

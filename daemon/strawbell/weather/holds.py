@@ -9,8 +9,9 @@ grower a walk.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime, timedelta, tzinfo
+
+from msgspec.structs import replace
 
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.forecast import Forecast

@@ -12,10 +12,11 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import fsum
 from operator import attrgetter
+
+from msgspec import Struct
 
 from strawbell.model.forecast import Hour
 
@@ -26,8 +27,7 @@ FULL_COVER_H = 1e-6
 """How many hours may be missing before a window counts as incomplete: rounding only [h]."""
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(Struct, frozen=True):
     """A sum or an extreme over a window.
 
     `value` is that of the known part, None when nothing is known; `at` the moment of the extreme

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from strawbell.model.brief import Action
 
 
-@dataclass(frozen=True, slots=True)
-class ActionWords:
+class ActionWords(Struct, frozen=True):
     """The words of one action.
 
     `noun` names it among others ("feed"), `cell` stands in a narrow cell, `wait` is said of work

@@ -7,8 +7,9 @@ as a label, since growers name things freely.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, time
+
+from msgspec import Struct
 
 from strawbell.model.brief import Action, Also, Instead, ReasonCode, State, Task, WorkKind
 from strawbell.model.details import (
@@ -67,8 +68,7 @@ Figure = tuple[str, str]
 """A large figure and the words below it."""
 
 
-@dataclass(frozen=True, slots=True)
-class TaskWords:
+class TaskWords(Struct, frozen=True):
     """One task as every medium shows it.
 
     `line` is the whole of it; `heading`, `figures` and `below` are the same for a page that shows
@@ -95,8 +95,7 @@ class TaskWords:
     """When it was explained, None where it is new; then `steps` and `cautions` are told again."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Said:
+class _Said(Struct, frozen=True):
     """What is done, in small letters and without its full stop.
 
     `deed` has no amount, `amount` follows it, `more` is a sentence of its own; `subjects` are

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.model.brief import (
     Action,
@@ -26,8 +28,7 @@ _WATERS = frozenset({Action.WATER, Action.SURFACE_WATER, Action.SOAK, Action.FEE
 _OF_TROUBLE = frozenset({AlertCode.NO_FORECAST, AlertCode.STALE_FORECAST})
 
 
-@dataclass(frozen=True, slots=True)
-class AlertWords:
+class AlertWords(Struct, frozen=True):
     """An alert as every medium shows it; `headline` goes into a subject."""
 
     code: AlertCode

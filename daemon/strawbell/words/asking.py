@@ -8,9 +8,11 @@ answers is told back in the next brief (`told_back`).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import date
 from types import MappingProxyType
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.model.brief import Action, Brief, Question, State, Task, TaskKey
 from strawbell.model.garden import Garden
@@ -111,8 +113,7 @@ def _example(tasks: Sequence[Task], garden: Garden) -> str:
     return ""
 
 
-@dataclass(frozen=True, slots=True)
-class Button:
+class Button(Struct, frozen=True):
     """A word of an answer as a link; `main` is the likeliest."""
 
     label: str

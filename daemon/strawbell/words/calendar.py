@@ -10,9 +10,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import TYPE_CHECKING
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.model.brief import Action, State
 from strawbell.model.garden import Garden
@@ -33,8 +35,7 @@ DAILY = frozenset({Action.WATER, Action.SURFACE_WATER, Action.INSPECT, Action.UN
 """Work that comes every day would bury the rest; only its conditioning days are entered."""
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(Struct, frozen=True):
     """One all-day entry as the plan has it now."""
 
     uid: str

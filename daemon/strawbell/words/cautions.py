@@ -22,15 +22,15 @@ References
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from types import MappingProxyType
+
+from msgspec import Struct
 
 from strawbell.model.brief import Caution
 from strawbell.words.voice import Voice
 
 
-@dataclass(frozen=True, slots=True)
-class CautionWords:
+class CautionWords(Struct, frozen=True):
     """A caution as shown: what it is about, and the sentences."""
 
     code: Caution

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from strawbell.model.brief import Action, Caution, Reason, State, Task
 from strawbell.model.details import Detail
 from strawbell.model.feeds import Dose
 
 
-@dataclass(frozen=True, slots=True)
-class MergedTask:
+class MergedTask(Struct, frozen=True):
     """Tasks that ask the same of each bale; `tasks` are in the order they were given."""
 
     tasks: tuple[Task, ...]

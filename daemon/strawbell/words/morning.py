@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from shlex import quote
+
+from msgspec import Struct
 
 from strawbell.model.brief import (
     Action,
@@ -57,8 +58,7 @@ _LOUD = (Caution.SELF_HEATING, Caution.AMMONIUM_NITRATE, Caution.PETS)
 _OPEN = (State.DUE, State.HELD)
 
 
-@dataclass(frozen=True, slots=True)
-class Said:
+class Said(Struct, frozen=True):
     """The parts that a page is put together from."""
 
     voice: Voice

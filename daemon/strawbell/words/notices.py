@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
 from datetime import date, datetime
 from types import MappingProxyType
 from zoneinfo import ZoneInfo
+
+from msgspec.structs import replace
 
 from strawbell.model.brief import (
     Action,

@@ -7,8 +7,9 @@ cautions only where they are new. The page of `strawbell.words.html` shows the s
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.words.advice import Figure
 from strawbell.words.cautions import CautionWords
@@ -26,8 +27,7 @@ class Mood(StrEnum):
     QUIET = "done"
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(Struct, frozen=True):
     """The head of a page: what the day is about, and its amounts written large."""
 
     mood: Mood
@@ -37,8 +37,7 @@ class Band:
     below: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Ahead:
+class Ahead(Struct, frozen=True):
     """A day of the strip: its weekday, what it brings, and whether that is work."""
 
     weekday: str
@@ -47,16 +46,14 @@ class Ahead:
     is_work: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Steps:
+class Steps(Struct, frozen=True):
     """The steps of one piece of work."""
 
     head: str
     steps: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(Struct, frozen=True):
     """A notice in words.
 
     `line` is what the band says, as a sentence; `more` goes with it, `lines` are the rest of the

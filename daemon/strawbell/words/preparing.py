@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from types import MappingProxyType
+
+from msgspec import Struct
 
 from strawbell.model.brief import Preparation, Step
 from strawbell.model.garden import Garden
@@ -31,8 +32,7 @@ _SHORT: Mapping[Step, str] = MappingProxyType(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class PreparingWords:
+class PreparingWords(Struct, frozen=True):
     """What is said of bales that begin later; `steps` are today's, "" says nothing."""
 
     head: str

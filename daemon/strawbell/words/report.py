@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
 from datetime import date
+
+from msgspec import Struct
+from msgspec.structs import asdict
 
 from strawbell.model.report import BatchReport, ReportDay, SeasonReport
 from strawbell.words.escaping import listing, name
@@ -18,16 +20,14 @@ from strawbell.words.voice import day, long_day
 UNKNOWN_SIGN = "?"
 
 
-@dataclass(frozen=True, slots=True)
-class _Row:
+class _Row(Struct, frozen=True):
     """One date of the table."""
 
     on: str
     cells: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Part:
+class _Part(Struct, frozen=True):
     """One batch of the page."""
 
     name: str
@@ -93,6 +93,8 @@ def _plain(value: dict[str, object]) -> Json:
 def _value(value: object) -> object:
     if isinstance(value, date):
         return value.isoformat()
+    if isinstance(value, Struct):
+        return _plain(asdict(value))
     if isinstance(value, dict):
         return _plain(value)
     if isinstance(value, list | tuple):

@@ -8,8 +8,9 @@ is left out. What a colour tells, a shape or a word tells too.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from strawbell.model.report import BatchReport, ReportDay, SeasonReport
 from strawbell.words.escaping import listing, name
@@ -66,16 +67,14 @@ LEGEND: tuple[tuple[Shape, str, str], ...] = (
 """Each mark: its shape, its role, what it says."""
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(Struct, frozen=True):
     """One picture with the dates it is of."""
 
     title: str
     svg: str
 
 
-@dataclass(frozen=True, slots=True)
-class _Page:
+class _Page(Struct, frozen=True):
     """What every field of a sheet is drawn from."""
 
     report: SeasonReport

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import date
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True)
-class DateScale:
+
+class DateScale(Struct, frozen=True):
     """Dates from `first` through `last` laid out between `left` and `right` [px]."""
 
     first: date
@@ -40,8 +40,7 @@ class DateScale:
         return self.first <= on <= self.last
 
 
-@dataclass(frozen=True, slots=True)
-class ValueScale:
+class ValueScale(Struct, frozen=True):
     """Values from `low` at `bottom` to `high` at `top` [px, downwards], in round `step`s."""
 
     low: float

@@ -6,9 +6,10 @@ Each has a shape of its own, a letter or a number where there is room, and its w
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 from types import MappingProxyType
+
+from msgspec import Struct
 
 from strawbell.model.summary import FeedingDay, FeedingFate
 from strawbell.words.picture import MARK_PX, Shape, mark, words
@@ -26,8 +27,7 @@ FATE_WORDS: MappingProxyType[FeedingFate, str] = MappingProxyType(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(Struct, frozen=True):
     """One mark of a row: when, how it looks and what it says."""
 
     on: date

@@ -6,10 +6,10 @@ No script, nothing from outside; it reads on a phone, in the dark, and to a scre
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from markupsafe import Markup
+from msgspec import Struct
 
 from strawbell.model.forecast import ForecastUse
 from strawbell.model.season import BatchCourse, SeasonSeen
@@ -38,16 +38,14 @@ NARROW_PX, WIDE_PX = 340.0, 960.0
 words keep their size, and that of a desk."""
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """A row of a table: its date or name, and the rest."""
 
     head: str
     cells: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class BatchPart:
+class BatchPart(Struct, frozen=True):
     """What a page says of one batch."""
 
     batch: str
@@ -57,8 +55,7 @@ class BatchPart:
     feedings: tuple[Row, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class GardenPart:
+class GardenPart(Struct, frozen=True):
     """What a page shows of one garden; pictures are SVG that holds no unescaped text."""
 
     garden: str

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict
 from datetime import date
+
+from msgspec.structs import asdict
 
 from strawbell.model.summary import BatchSummary, CropSummary, FeedingDay, Summary
 from strawbell.words.json_v1 import FINE_DIGITS, VERSION, Json

@@ -7,7 +7,8 @@ what is not a number, is "unknown", never 0; nothing is ever "-0".
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from strawbell.model.garden import Units
 from strawbell.words.spoons import ML_PER_US_GALLON, cups_and_spoons
@@ -39,8 +40,7 @@ LEAST_DAYS_H = 47.5
 _QUARTERS = ("", "1/4", "1/2", "3/4")
 
 
-@dataclass(frozen=True, slots=True)
-class Measures:
+class Measures(Struct, frozen=True):
     """How numbers are shown; `typographic` uses a real minus and holds number and unit together."""
 
     units: Units = Units.METRIC

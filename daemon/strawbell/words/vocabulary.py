@@ -6,8 +6,9 @@ Every phrase is compared as whole words. A phrase may stand in one row only.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.model.answers import Verdict
 
@@ -26,8 +27,7 @@ class Other(StrEnum):
     BACK = "back"
 
 
-@dataclass(frozen=True, slots=True)
-class Language:
+class Language(Struct, frozen=True):
     """The vocabulary of one language, in small letters."""
 
     phrases: Mapping[Verdict | Other, tuple[str, ...]]

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
 from zoneinfo import ZoneInfo
+
+from msgspec import Struct
 
 from strawbell.model.garden import Garden, Rules
 from strawbell.words.units import Measures
@@ -78,8 +79,7 @@ def clock(moment: datetime | time) -> str:
     return f"{moment.hour:02d}:{moment.minute:02d}"
 
 
-@dataclass(frozen=True, slots=True)
-class Voice:
+class Voice(Struct, frozen=True):
     """How one garden is spoken to on one date."""
 
     measures: Measures

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.app.cells import CELL_DECIMALS, cell_of, shared
 from strawbell.app.cycle import Cycle

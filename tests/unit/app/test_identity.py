@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.app.identity import SAME_PLACE_DEG, SEASON, Settled, known_in, settle
 from strawbell.model.garden import Batch, Garden

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from strawbell.app.kept_records import MOST_RECORDS, KeptRecords
 from strawbell.model.journal import EntryKind, JournalEntry

@@ -5,12 +5,12 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.app.daemon import BEAT_S, TROUBLED_BEAT_S
 from strawbell.app.incidents import STORE_REFUSED

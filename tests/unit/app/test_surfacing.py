@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import random
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.app.outbox import DrainReport, Memory, drain_channel, queue
 from strawbell.app.surfacing import (

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import hmac
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.app.tokens import (
     ALPHABET,

@@ -5,11 +5,11 @@ from __future__ import annotations
 import os
 import pickle
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.cli import kept_configuration as kept
 from strawbell.cli.kept_configuration import read_kept, without_secrets

@@ -134,7 +134,7 @@ class TestCrops:
 
     def test_every_value_of_a_crop_can_be_given(self) -> None:
         """The section follows the model."""
-        assert set(Crop.__dataclass_fields__) <= set(CropSection.model_fields)
+        assert set(Crop.__struct_fields__) <= set(CropSection.model_fields)
 
     def test_a_crop_like_another_takes_all_values_not_given(self) -> None:
         """And keeps those that are."""

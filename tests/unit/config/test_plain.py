@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pickle
-from dataclasses import FrozenInstanceError
 from pathlib import Path
 
 import pytest
@@ -145,7 +144,7 @@ def test_it_can_be_sent_from_one_process_to_another(tmp_path: Path) -> None:
     """Plain values, the same on both sides, and nobody changes them."""
     found = made(tmp_path)
     assert pickle.loads(pickle.dumps(found)) == found
-    with pytest.raises(FrozenInstanceError):
+    with pytest.raises(AttributeError):
         found.desktop = True  # type: ignore[misc]
 
 

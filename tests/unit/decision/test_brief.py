@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.bale.watering import WASH_IN_MM, first_soak_l
 from strawbell.agronomy.feeding.schedules import SCHEDULES

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import time, timedelta
+
+from msgspec.structs import replace
 
 from strawbell.decision.daily_weather import skies_over
 from support.gardens import at, forecast, garden, on_day

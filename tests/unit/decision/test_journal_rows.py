@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.decision.journal_rows import (
     Changes,

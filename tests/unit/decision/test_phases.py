@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
 from strawbell.decision.phases import courses, season_seen

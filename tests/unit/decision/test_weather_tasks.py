@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, time, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.air.evaporative_demand import RadiationFrom
 from strawbell.agronomy.bale.balance import body_of

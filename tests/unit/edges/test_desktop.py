@@ -7,10 +7,10 @@ import os
 import socket
 import stat
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.app.outbox import queue
 from strawbell.edges import desktop

@@ -6,11 +6,11 @@ import errno
 import hashlib
 import os
 import stat
-from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.edges.folder import FolderChannel, file_name, slug
 from strawbell.model.notice import NoticeKind, OutboxRow, OutboxState, Outcome

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.identity import KeptNames
 from strawbell.model.journal import EntryKind, JournalEntry

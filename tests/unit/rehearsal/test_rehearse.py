@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import random
 from collections import Counter
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.store.sqlite_store import SqliteStore

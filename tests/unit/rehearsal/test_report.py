@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.brief import State
 from strawbell.model.journal import Journal

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
 from strawbell.model.brief import Action, Brief, State, TaskKey

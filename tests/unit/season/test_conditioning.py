@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.dosing import ceiling_g, planned_g
 from strawbell.model.brief import Action, Also, Task

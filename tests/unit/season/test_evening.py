@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.decision.journal_rows import told_entries
 from strawbell.model.brief import Action, Alert, AlertCode, Brief, DayAhead, Task

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
+
+from msgspec.structs import replace
 
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.extra_feedings import extra_feedings

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G

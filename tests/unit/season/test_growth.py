@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.forecast import DayWeather
 from strawbell.season.growth import Growth, grown, window

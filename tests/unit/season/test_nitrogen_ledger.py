@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.dosing import ceiling_g
 from strawbell.agronomy.feeding.feeds import FEEDS

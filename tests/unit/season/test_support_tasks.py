@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.crops.supports import support_by
 from strawbell.model.brief import Caution

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import dataclasses
 from datetime import date, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.journal import EntryKind
 from support.gardens import START, TIMES, batch, garden, planting
@@ -44,7 +45,7 @@ def test_in_fair_weather_all_three_do_the_same() -> None:
     """Nothing to gain, so no value, and no hold."""
     season = played()
     plain = season.calendar
-    assert plain == replace(
+    assert plain == dataclasses.replace(
         season.strawbell,
         messages_per_week=plain.messages_per_week,
         washed_low_g=plain.washed_low_g,

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from itertools import combinations_with_replacement
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.rehearsal.course import Course, Fed, course_of
 from strawbell.rehearsal.outcomes import dry_top_hours, given_by

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import timedelta
 from statistics import NormalDist
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.forecast import Ensemble, Forecast, Hour, Member
 from strawbell.weather.chance import (

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.brief import ReasonCode
 from strawbell.model.forecast import Forecast

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.forecast import Ensemble, ForecastStatus, Member
 from strawbell.weather.thresholds import DEFAULT_RULES

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.brief import Also, Brief, Suffering
 from strawbell.model.details import Band, SpreadDetail

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.brief import Action, Also, State, Suffering
 from strawbell.words.merge import MergedTask, importance, merge_tasks

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.brief import Action, AlertCode, AlertKey
 from strawbell.model.notice import Notice, NoticeKind

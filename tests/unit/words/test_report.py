@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import replace
 from datetime import date, timedelta
 from html.parser import HTMLParser
 from xml.etree import ElementTree
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.garden import Units
 from strawbell.model.report import BatchReport, ReportDay, ReportFigure, SeasonReport

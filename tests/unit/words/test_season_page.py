@@ -8,12 +8,12 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from html.parser import HTMLParser
 from xml.etree import ElementTree
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.brief import Action, ReasonCode, TaskKey
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from datetime import date
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.feeds import FeedForm, Package
 from strawbell.model.garden import Units

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date
+
+from msgspec.structs import replace
 
 from strawbell.model.brief import Crowding
 from strawbell.words.succession import crowding_sentences

@@ -5,10 +5,10 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.brief import Action, Brief, State
 from strawbell.model.garden import Units

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.garden import Units
 from strawbell.words.voice import Voice, clock, day, days_joined, long_day

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 COLDEST_AIR_C = -90.0
 HOTTEST_AIR_C = 60.0
 """Air temperatures beyond these were never measured on earth (WMO extremes: -89.2 and 56.7)."""
 
 
-@dataclass(frozen=True, slots=True)
-class DayTemperature:
+class DayTemperature(Struct, frozen=True):
     """Lowest and highest air temperature of one garden-local day [degC at 2 m].
 
     Values outside -90 to 60 degC, or a low above the high, are refused with ValueError.

@@ -14,10 +14,11 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from math import sin, sqrt
+
+from msgspec import Struct
 
 from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.air.evapotranspiration import (
@@ -89,8 +90,7 @@ class HumidityFrom(StrEnum):
     """Missing: the dew point is taken to be the day's lowest temperature [1], equation 48."""
 
 
-@dataclass(frozen=True, slots=True)
-class HourlyET:
+class HourlyET(Struct, frozen=True):
     """The reference evapotranspiration of one hour and what it rests on.
 
     `mm` [mm in the hour], never under 0 (dew is not credited), None when unknown. `humidity` is
@@ -104,8 +104,7 @@ class HourlyET:
     wind_assumed: bool = False
 
 
-@dataclass(slots=True)
-class _Sky:
+class _Sky(Struct):
     """What one hour's sun came to while the list is walked; clearness is None by night."""
 
     hour: Hour

@@ -11,8 +11,9 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import log, sqrt
+
+from msgspec import Struct
 
 from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.air.humidity import (
@@ -48,8 +49,7 @@ HARGREAVES_OFFSET_C = 17.8
 """[1], equation 52."""
 
 
-@dataclass(frozen=True, slots=True)
-class HourlyCoefficients:
+class HourlyCoefficients(Struct, frozen=True):
     """Numerator [K mm s3/Mg/h] and the denominators by day and by night [s/m]."""
 
     numerator: float

@@ -24,10 +24,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 from statistics import NormalDist
+
+from msgspec import Struct
 
 from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.ranges import within
@@ -70,16 +71,14 @@ _WINDOWS = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class FreezeYear:
+class FreezeYear(Struct, frozen=True):
     """One year's last or first freeze: its day of the window, 1 for the first; None for none."""
 
     year: int
     day: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class RiskDay:
+class RiskDay(Struct, frozen=True):
     """The day of the window from which on (spring) or up to which (autumn) a risk remains.
 
     `day` is None when the risk is never as high in the whole window. `beyond_record` says that so
@@ -91,8 +90,7 @@ class RiskDay:
     beyond_record: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class FreezeRisk:
+class FreezeRisk(Struct, frozen=True):
     """The dates of one season at one threshold [degC], with how they were reckoned.
 
     `years` were used, `excluded` ones had too many days missing. `mean_day` and `sd_days` are of

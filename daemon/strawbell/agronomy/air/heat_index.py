@@ -13,10 +13,11 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 from math import sqrt
+
+from msgspec import Struct
 
 from strawbell.agronomy.air.constants import COLDEST_AIR_C
 from strawbell.agronomy.air.humidity import saturation
@@ -46,8 +47,7 @@ class HeatAdvice(StrEnum):
     """No work in the garden in these hours."""
 
 
-@dataclass(frozen=True, slots=True)
-class HeatOfDay:
+class HeatOfDay(Struct, frozen=True):
     """The heat of the hours that were looked at.
 
     `highest_c` is the highest heat index in shade [degC] and `at` the hour it begins.

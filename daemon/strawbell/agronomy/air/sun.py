@@ -9,10 +9,11 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import lru_cache
 from math import acos, cos, pi, radians, sin, tan
+
+from msgspec import Struct
 
 from strawbell.agronomy.ranges import within
 
@@ -33,8 +34,7 @@ DEGREES_PER_H = 15.0
 FULL_TURN = 2.0 * pi
 
 
-@dataclass(frozen=True, slots=True)
-class SolarDay:
+class SolarDay(Struct, frozen=True):
     """The sun on one day of the year at one latitude, computed once and used for every hour.
 
     `distance` inverse relative distance to the sun [-], `declination_rad` [rad],

@@ -10,9 +10,10 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime
 from math import inf
+
+from msgspec import Struct
 
 from strawbell.agronomy.bale.surface import (
     HOUR,
@@ -25,16 +26,14 @@ from strawbell.agronomy.bale.surface import (
 from strawbell.agronomy.ranges import within
 
 
-@dataclass(frozen=True, slots=True)
-class Watering:
+class Watering(Struct, frozen=True):
     """A watering that was recorded [mm over the top]; `mm` is None where the amount was not."""
 
     at: datetime
     mm: float | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class SurfaceHour:
+class SurfaceHour(Struct, frozen=True):
     """What one hour does to a surface: reference evapotranspiration and rain [mm], None unknown."""
 
     starts_at: datetime
@@ -42,8 +41,7 @@ class SurfaceHour:
     rain_mm: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class DryDown:
+class DryDown(Struct, frozen=True):
     """What a walk over the hours came to.
 
     `dry_at` is the first moment the top counts as dry, None when it does not before

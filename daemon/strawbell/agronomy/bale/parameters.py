@@ -38,8 +38,9 @@ References
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 
 class Mark(StrEnum):
@@ -50,8 +51,7 @@ class Mark(StrEnum):
     MEMORY = "from memory"
 
 
-@dataclass(frozen=True, slots=True)
-class Parameter:
+class Parameter(Struct, frozen=True):
     """A figure of the balance: what is taken, the least and the most it may be, and its source."""
 
     default: float
@@ -189,8 +189,7 @@ WEATHERED_HEATS = 0.4
 one log reached 54 C; so a wide guess."""
 
 
-@dataclass(frozen=True, slots=True)
-class Draw:
+class Draw(Struct, frozen=True):
     """One choice from the ranges: whether it heats, and where it differs from the defaults."""
 
     heats: bool

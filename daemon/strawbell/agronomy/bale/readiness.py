@@ -18,9 +18,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
+
+from msgspec import Struct
 
 READING_RECENT_H = 48.0
 """A reading up to this old beats the model: probing is daily after day 10 [1]."""
@@ -30,24 +31,21 @@ FALLING_WITHIN_DAYS = 7
 """An earlier round this near may show that the bale is falling (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """A probe reading in the core of a bale: when, and what it showed [degC]."""
 
     at: datetime
     temperature_c: float
 
 
-@dataclass(frozen=True, slots=True)
-class EffectiveDays:
+class EffectiveDays(Struct, frozen=True):
     """Conditioning done so far, in days of mild weather [d], from the least to the most."""
 
     low: float
     high: float
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """A number of days to go [d]: earliest, expected, latest; None is not foreseeable."""
 
     low: int
@@ -55,8 +53,7 @@ class Span:
     high: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class Progress:
+class Progress(Struct, frozen=True):
     """How far conditioning is: done and needed in days of mild weather [d], and days to go."""
 
     done: EffectiveDays
@@ -64,8 +61,7 @@ class Progress:
     to_go: Span
 
 
-@dataclass(frozen=True, slots=True)
-class CoreDay:
+class CoreDay(Struct, frozen=True):
     """The core temperature expected on a local date, four cases in five within low to high."""
 
     on: date
@@ -74,8 +70,7 @@ class CoreDay:
     high_c: float
 
 
-@dataclass(frozen=True, slots=True)
-class CoreOutlook:
+class CoreOutlook(Struct, frozen=True):
     """The core temperature for the days ahead, today first.
 
     `from_readings`: a reading of the last seven days is in it. `peak_on`: the date on which the
@@ -111,8 +106,7 @@ class ReadinessCode(StrEnum):
     SELF_HEATING = "self-heating"
 
 
-@dataclass(frozen=True, slots=True)
-class Readiness:
+class Readiness(Struct, frozen=True):
     """Whether, and from when, a batch may be planted.
 
     `first_safe_on` is the first date on which planting is expected to be safe, `latest_on` the

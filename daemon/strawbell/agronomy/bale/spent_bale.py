@@ -12,7 +12,7 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from strawbell.agronomy.bale.size_and_mass import MOST_BALES, volume_l
 from strawbell.agronomy.bale.straw import nitrogen_g
@@ -34,8 +34,7 @@ MOST_NITROGEN_G = 5000.0
 L_PER_M2_AND_CM = 10.0
 
 
-@dataclass(frozen=True, slots=True)
-class SpentBales:
+class SpentBales(Struct, frozen=True):
     """What a batch leaves: strings to take away, area covered [m2], nitrogen carried [g]."""
 
     strings: int

@@ -22,7 +22,8 @@ References
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from strawbell.agronomy.bale.size_and_mass import AIR_DRY_MOISTURE, HEAVIEST_KG, LIGHTEST_KG
 from strawbell.agronomy.ranges import within
@@ -34,8 +35,7 @@ GRAMS_PER_KG = 1000.0
 WHOLE_PERCENT = 100.0
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
+class Span(Struct, frozen=True):
     """A figure with the lowest and the highest it may be, in the unit of the field it stands in."""
 
     value: float
@@ -47,8 +47,7 @@ class Span:
         return Span(self.value * factor, self.low * factor, self.high * factor)
 
 
-@dataclass(frozen=True, slots=True)
-class Composition:
+class Composition(Struct, frozen=True):
     """Dry straw of one kind: carbon and nitrogen [% of dry matter], water kept [kg/kg air-dry]."""
 
     carbon_percent: Span

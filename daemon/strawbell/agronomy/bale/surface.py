@@ -13,8 +13,9 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
+
+from msgspec import Struct
 
 from strawbell.agronomy.ranges import within
 
@@ -41,8 +42,7 @@ SMALLEST_EXPOSED_SHARE = 0.01
 HOUR = timedelta(hours=1)
 
 
-@dataclass(frozen=True, slots=True)
-class SurfaceLayer:
+class SurfaceLayer(Struct, frozen=True):
     """The layer on top of a bale that dries by evaporation.
 
     total_mm : water that can evaporate from it [mm, above 0].
@@ -80,16 +80,14 @@ class SurfaceLayer:
         return self.ready_mm + self.dry_share * (self.total_mm - self.ready_mm)
 
 
-@dataclass(frozen=True, slots=True)
-class SurfaceState:
+class SurfaceState(Struct, frozen=True):
     """How much water is missing from the layer at a moment [mm], 0 when it holds all it can."""
 
     at: datetime
     depletion_mm: float
 
 
-@dataclass(frozen=True, slots=True)
-class SurfaceStep:
+class SurfaceStep(Struct, frozen=True):
     """What one step did, in mm over the exposed part of the surface unless said otherwise.
 
     `reduction` is Kr and `evaporation_coefficient` Ke of the step; `evaporation_mm` what the

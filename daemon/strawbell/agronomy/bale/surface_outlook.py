@@ -11,9 +11,10 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import fsum
+
+from msgspec import Struct
 
 from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.air.evaporative_demand import HourlyET, RadiationFrom, reference_et
@@ -56,8 +57,7 @@ SURENESS = tuple(RadiationFrom)
 """From the surest to the least sure."""
 
 
-@dataclass(frozen=True, slots=True)
-class SurfaceWeather:
+class SurfaceWeather(Struct, frozen=True):
     """What a forecast does to any surface of a garden: computed once, used for every batch.
 
     `demand` is the reference evapotranspiration as it was come by, `hours` the same with short
@@ -71,8 +71,7 @@ class SurfaceWeather:
     driest_percent: float
 
 
-@dataclass(frozen=True, slots=True)
-class SurfaceOutlook:
+class SurfaceOutlook(Struct, frozen=True):
     """What the top of a bale does and needs from `now` on.
 
     dry_at : moment the top counts as dry if nobody waters; `now` itself when it already is,

@@ -14,8 +14,9 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.agronomy.ranges import within
 
@@ -42,8 +43,7 @@ class Stage(StrEnum):
     FULL = "full"
 
 
-@dataclass(frozen=True, slots=True)
-class Canopy:
+class Canopy(Struct, frozen=True):
     """The leaves over one bale: ground they shade [m2] and their height [m].
 
     Vines and tall crops shade more than the top of the bale. Negative or more than 10 m2 or
@@ -59,8 +59,7 @@ class Canopy:
         within("height_m", self.height_m, 0.0, 10.0, "m")
 
 
-@dataclass(frozen=True, slots=True)
-class LitreRange:
+class LitreRange(Struct, frozen=True):
     """Water for one bale and one day [L], from low to high."""
 
     low: float

@@ -14,8 +14,9 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.agronomy.bale.balance import body_of
 from strawbell.agronomy.ranges import within
@@ -43,8 +44,7 @@ class Lack(StrEnum):
     FULL = "full"
 
 
-@dataclass(frozen=True, slots=True)
-class Refill:
+class Refill(Struct, frozen=True):
     """Water for one bale on a day [L], and why that much."""
 
     litres: float

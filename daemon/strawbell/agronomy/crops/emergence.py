@@ -15,9 +15,10 @@ References
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import pairwise
+
+from msgspec import Struct
 
 from strawbell.agronomy.ranges import within
 from strawbell.model.crops import Crop
@@ -31,8 +32,7 @@ ALMOST_EMERGED = 1.0 - 1e-9
 """Shares add up to one but for rounding."""
 
 
-@dataclass(frozen=True, slots=True)
-class DayRange:
+class DayRange(Struct, frozen=True):
     """From the soonest to the latest; `latest` is None where it may not come up at all [day]."""
 
     soonest: float

@@ -8,7 +8,8 @@ References
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from strawbell.agronomy.crops.crop_figures import inches
 from strawbell.agronomy.ranges import within
@@ -23,8 +24,7 @@ MOST_PLANTS = 150
 """More than this on one bale is a slip of the pen (radishes reach about 60)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+class Spot(Struct, frozen=True):
     """Where a plant stands: from one short end and from one long side of the top [cm]."""
 
     along_cm: float

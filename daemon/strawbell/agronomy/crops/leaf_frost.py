@@ -18,8 +18,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.agronomy.crops.crop_figures import F_PER_C, deg_f
 from strawbell.agronomy.ranges import within
@@ -60,8 +61,7 @@ class Danger(StrEnum):
     KILLING = "killing"
 
 
-@dataclass(frozen=True, slots=True)
-class PlantLow:
+class PlantLow(Struct, frozen=True):
     """The band in which the plants' lowest temperature is expected [degC], and why."""
 
     coldest_c: float
@@ -69,8 +69,7 @@ class PlantLow:
     night: NightKind
 
 
-@dataclass(frozen=True, slots=True)
-class NightRisk:
+class NightRisk(Struct, frozen=True):
     """The judgement of one night for one crop.
 
     `plant_low.coldest_c` was compared with `cover_at_c`, and with `kill_at_c` where that is known
@@ -83,8 +82,7 @@ class NightRisk:
     kill_at_c: float | None
 
 
-@dataclass(frozen=True, slots=True)
-class NightAir:
+class NightAir(Struct, frozen=True):
     """A night in three figures: lowest temperature [degC], mean cloud [%], mean wind [m/s]."""
 
     low_c: float | None

@@ -14,8 +14,9 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.agronomy.crops.crop_figures import deg_f
 from strawbell.agronomy.ranges import within
@@ -49,8 +50,7 @@ class HeatSign(StrEnum):
     CHILLY_NIGHT = "chilly-night"
 
 
-@dataclass(frozen=True, slots=True)
-class HeatFinding:
+class HeatFinding(Struct, frozen=True):
     """One sign with the figure it rests on and the limit it was compared with [degC].
 
     `effect` is the phrase for the grower, empty where the crop has none.

@@ -17,8 +17,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
+
+from msgspec import Struct
 
 from strawbell.agronomy.air.frost_dates import FreezeRisk, FrostSeason, window_of
 from strawbell.agronomy.crops.plant_heat import CHILL_C
@@ -51,8 +52,7 @@ LONGEST_CONDITIONING_DAYS = 120
 """No conditioning on record is longer; more is a slip of the pen (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class StartProposal:
+class StartProposal(Struct, frozen=True):
     """The first soaking day for a crop, and what it rests on.
 
     `average_on` is the date of even odds of a later light freeze, `safe_on` the day after the

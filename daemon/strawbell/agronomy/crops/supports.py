@@ -11,8 +11,9 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
+
+from msgspec import Struct
 
 from strawbell.agronomy.crops.crop_figures import inches
 from strawbell.agronomy.crops.ripening import days_to_harvest
@@ -32,8 +33,7 @@ TALLEST_BALE_CM = 150.0
 """A bale higher than this is a slip of the pen."""
 
 
-@dataclass(frozen=True, slots=True)
-class SupportPlan:
+class SupportPlan(Struct, frozen=True):
     """What holds a crop, by when it stands, and how long its uprights are [cm].
 
     `upright_cm` counts from the tip in the ground: driven depth, height of the bale, and what the

@@ -12,9 +12,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
+
+from msgspec.structs import replace
 
 from strawbell.agronomy.crops.crop_figures import F_PER_C, deg_f, inches
 from strawbell.agronomy.crops.plant_heat import HeatEffect

@@ -9,8 +9,9 @@ References
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
+
+from msgspec import Struct
 
 from strawbell.model.crops import Crop
 from strawbell.model.garden import Method
@@ -19,8 +20,7 @@ TRUE_LEAVES_DAYS = 10
 """Days from emergence to the first true leaves [1]."""
 
 
-@dataclass(frozen=True, slots=True)
-class Thinning:
+class Thinning(Struct, frozen=True):
     """When seedlings are thinned, and the distance left between them [cm]."""
 
     on: date

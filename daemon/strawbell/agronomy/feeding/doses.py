@@ -9,8 +9,9 @@ References
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import lru_cache
+
+from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.feeds import (
     LIGHTEST_LIQUID_KG_PER_L,

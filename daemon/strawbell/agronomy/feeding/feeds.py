@@ -21,8 +21,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.model.feeds import Feed, FeedForm, Label, Material
 
@@ -90,8 +91,7 @@ FEEDS: Mapping[str, Feed] = {feed.name: feed for feed in _BUILT_IN}
 """Generic feeds by name; a grower's own of the same name takes its place."""
 
 
-@dataclass(frozen=True, slots=True)
-class Forms:
+class Forms(Struct, frozen=True):
     """In which forms the nitrogen of a feed comes: shares that add up to 1."""
 
     urea: float = 0.0
@@ -248,8 +248,7 @@ class FeedConcern(StrEnum):
     WEED_KILLER = "weed-killer"
 
 
-@dataclass(frozen=True, slots=True)
-class FeedWarning:
+class FeedWarning(Struct, frozen=True):
     """One concern about a feed, with the sentence for the grower."""
 
     concern: FeedConcern

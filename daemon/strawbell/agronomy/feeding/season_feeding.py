@@ -16,9 +16,10 @@ References
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
+
+from msgspec import Struct
 
 from strawbell.agronomy.crops.ripening import GROWS_FROM_C, TENDER_GROWS_FROM_C, days_to_harvest
 from strawbell.agronomy.ranges import within
@@ -52,8 +53,7 @@ class GrowthStage(StrEnum):
     FINISHING = "finishing"
 
 
-@dataclass(frozen=True, slots=True)
-class SeasonFeeding:
+class SeasonFeeding(Struct, frozen=True):
     """How a planting is fed in a stage: days between feeds, and nitrogen a bale each time [g]."""
 
     every_days: int

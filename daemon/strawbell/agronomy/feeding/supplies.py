@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
+
+from msgspec import Struct
 
 from strawbell.agronomy.feeding.packages import least_cost
 from strawbell.agronomy.ranges import within
@@ -27,8 +28,7 @@ NEARLY = 1e-9
 """So that three kilograms fill three packages of one."""
 
 
-@dataclass(frozen=True, slots=True)
-class FeedItem:
+class FeedItem(Struct, frozen=True):
     """One feeding of a whole batch that is still to be done: `dose.total_g` of `feed` on a day."""
 
     on: date
@@ -36,8 +36,7 @@ class FeedItem:
     dose: Dose
 
 
-@dataclass(frozen=True, slots=True)
-class MixItem:
+class MixItem(Struct, frozen=True):
     """Potting mix for one batch [L, not negative], its package [L] and price when known."""
 
     on: date
@@ -47,8 +46,7 @@ class MixItem:
     name: str = "potting mix"
 
 
-@dataclass(frozen=True, slots=True)
-class WaterItem:
+class WaterItem(Struct, frozen=True):
     """Water for one batch on a day [L, not negative]."""
 
     on: date

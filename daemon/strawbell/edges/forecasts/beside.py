@@ -10,8 +10,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import replace
 from datetime import datetime
+
+from msgspec.structs import replace
 
 from strawbell.app.ports import ForecastSource
 from strawbell.edges.forecasts.checks import HOUR

@@ -12,9 +12,11 @@ import json
 import math
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast, Hour
@@ -73,8 +75,7 @@ DECIMALS_THAT_LEAVE = 2
 """A hundredth of a degree is about 1 km, finer than any grid asked; nearer is nobody's business."""
 
 
-@dataclass(frozen=True, slots=True)
-class Service:
+class Service(Struct, frozen=True):
     """How a service is called in the configuration and to the grower, and what its licence asks."""
 
     name: str

@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, TypeVar
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell import __version__
 from strawbell.app.ports import AnswerCache, CachedAnswer
@@ -41,8 +43,7 @@ Read = Callable[[bytes, datetime], T]
 """Makes something of a body and the moment it was fetched; OperationalError where it cannot."""
 
 
-@dataclass(frozen=True, slots=True)
-class Question:
+class Question(Struct, frozen=True):
     """What is asked of a service: its name as spoken to the grower, the URL, our own interval."""
 
     service: str

@@ -7,8 +7,9 @@ and every day of them and comes every six hours, so an answer is at least as old
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+
+from msgspec import Struct
 
 from strawbell.edges.forecasts.checks import mapping, number, read_json
 from strawbell.edges.forecasts.http import Http, Question
@@ -25,8 +26,7 @@ updates has it; a later one has then failed twice."""
 INTERVAL_LEAST, INTERVAL_MOST = timedelta(minutes=30), timedelta(days=2)
 
 
-@dataclass(frozen=True, slots=True)
-class Run:
+class Run(Struct, frozen=True):
     """One run of a model: when it began, when it could be had, and how often one comes."""
 
     began_at: datetime

@@ -12,12 +12,12 @@ import ssl
 import threading
 import time
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from http.cookiejar import DefaultCookiePolicy
 from typing import Any
 
 import requests
+from msgspec import Struct
 from requests.adapters import HTTPAdapter
 from requests.utils import DEFAULT_CA_BUNDLE_PATH, get_environ_proxies
 from urllib3.connection import HTTPConnection, HTTPSConnection
@@ -47,8 +47,7 @@ a name, which nothing can end: each that hangs keeps a thread."""
 _places = threading.BoundedSemaphore(REQUESTS_AT_MOST)
 
 
-@dataclass(frozen=True, slots=True)
-class Reply:
+class Reply(Struct, frozen=True):
     """What a service sent back; `body` is decoded and within the size limit."""
 
     status: int

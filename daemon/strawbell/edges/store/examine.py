@@ -12,9 +12,10 @@ import shutil
 import sqlite3
 import struct
 import tempfile
-from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
+
+from msgspec import Struct
 
 from strawbell.edges.store.connection import is_passing, problem_of
 from strawbell.edges.store.legible import unreadable_row
@@ -42,8 +43,7 @@ class Condition(StrEnum):
     NEWER = "newer"
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(Struct, frozen=True):
     """The condition of a store file and what shows it."""
 
     condition: Condition

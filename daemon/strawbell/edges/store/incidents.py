@@ -12,9 +12,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+
+from msgspec import Struct
 
 from strawbell.app.ports import Incident
 from strawbell.edges.store.connection import FILE_MODE, sync_folder
@@ -22,8 +23,7 @@ from strawbell.edges.whole_file import replace_whole
 from strawbell.errors import OperationalError
 
 
-@dataclass(frozen=True, slots=True)
-class Mending:
+class Mending(Struct, frozen=True):
     """One incident, and under which name the damaged files are kept."""
 
     incident: Incident

@@ -9,14 +9,14 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from strawbell.edges.store.connection import FILE_MODE
 
 
-@dataclass(frozen=True, slots=True)
-class Marker:
+class Marker(Struct, frozen=True):
     """Identity of a store, and how many rows it had at least."""
 
     store_id: str

@@ -14,9 +14,10 @@ import secrets
 import sqlite3
 import uuid
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
+
+from msgspec import Struct
 
 from strawbell.edges.store.backups import copy_now
 from strawbell.edges.store.connection import (
@@ -45,8 +46,7 @@ _NEEDS_THE_GROWER = {errno.EACCES, errno.EPERM, errno.EROFS}
 """Errors that no waiting mends: permissions, and a file system that is read-only."""
 
 
-@dataclass(frozen=True, slots=True)
-class Opened:
+class Opened(Struct, frozen=True):
     """An open database, and what had to be mended to get there ("" for nothing)."""
 
     connection: sqlite3.Connection

@@ -8,7 +8,7 @@ grow.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 APPLICATION_ID = 0x53424C31
 """Marks a database as a Strawbell store ("SBL1"), so that no other program's is ever touched."""
@@ -18,8 +18,7 @@ TOUCH = "UPDATE identity SET touched = touched + 1"
 """Puts the identity into the write-ahead file, so that a file of another store is recognised."""
 
 
-@dataclass(frozen=True, slots=True)
-class Migration:
+class Migration(Struct, frozen=True):
     """One step from version `number` - 1 to `number`."""
 
     number: int

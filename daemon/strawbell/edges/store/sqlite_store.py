@@ -9,9 +9,10 @@ import time
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
 from strawbell.edges.store import answers, processes

@@ -14,8 +14,9 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 _HEADER_BYTES = 32
 _FRAME_HEADER_BYTES = 24
@@ -28,8 +29,7 @@ _LARGEST_PAGE_BYTES = 65536
 Checksum = tuple[int, int]
 
 
-@dataclass(frozen=True, slots=True)
-class Frame:
+class Frame(Struct, frozen=True):
     """One page as a commit left it; `commits` marks the last of a commit."""
 
     page: int

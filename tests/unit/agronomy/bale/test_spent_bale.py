@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.bale.spent_bale import spent_bales

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from math import cos, fsum, pi
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.air.evaporative_demand import RadiationFrom, reference_et
 from strawbell.agronomy.bale.drying import Watering

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from itertools import combinations
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.crops.layout import EDGE_CM, spots
 from strawbell.agronomy.crops.table import CROPS

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.crops.supports import support_by, support_plan
 from strawbell.agronomy.crops.table import CROPS

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from itertools import pairwise
 
 import pytest
+from msgspec.structs import fields
 
 from strawbell.agronomy.crops.crop_figures import deg_f, inches
 from strawbell.agronomy.crops.crop_sources import SOURCES

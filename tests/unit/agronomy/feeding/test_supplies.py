@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.doses import nitrogen_dose
 from strawbell.agronomy.feeding.feeds import FEEDS

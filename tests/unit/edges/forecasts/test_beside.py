@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.edges.forecasts.beside import FAR_APART_C, Beside
 from strawbell.edges.forecasts.chain import best_forecast, build_beside

@@ -5,10 +5,10 @@ from __future__ import annotations
 import subprocess
 import sys
 from collections.abc import Iterator
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell import __version__
 from strawbell.app.ports import CachedAnswer
