@@ -225,22 +225,24 @@ def ears_of(configuration: Configuration, channels: Sequence[Channel]) -> tuple[
     inbox, mail = configuration.inbox, configuration.mail
     if inbox is None or mail is None:
         return own
-    from strawbell.edges.inbox import ImapInbox
+    from strawbell.edges.inbox import JUNK_EVERY_S, ImapInbox
 
-    return (
-        ImapInbox(
+    def mailbox(folder: str | None, every_s: float) -> ImapInbox:
+        return ImapInbox(
             inbox.host,
             inbox.port,
             inbox.security,
             inbox.username or mail.username or "",
             inbox.password or mail.password or "",
-            inbox.folder,
-            inbox.poll_every_min * 60.0,
+            folder,
+            every_s,
             password_command=None if inbox.password else mail.password_command,
             oauth_token_command=None if inbox.password else mail.oauth_token_command,
-        ),
-        *own,
-    )
+        )
+
+    # What a filter takes for junk is answered too, where its token is right.
+    looked = mailbox(inbox.folder, inbox.poll_every_min * 60.0), mailbox(None, JUNK_EVERY_S)
+    return (*looked, *own)
 
 
 def sources_of(configuration: Configuration, cache: AnswerCache) -> tuple[ForecastSource, ...]:
@@ -297,8 +299,8 @@ def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
         calendars_of(configuration),
     )
     cycle = Cycle(gardens, store, channels, forecasts, calendars)
-    listening = Listening(ears_of(configuration, channels), gardens, channels, store)
     spare = _spare(configuration, channels)
+    listening = Listening(ears_of(configuration, channels), gardens, channels, store, spare)
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring), listening, spare)
 
 

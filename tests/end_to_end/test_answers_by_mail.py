@@ -11,7 +11,7 @@ import pytest
 
 from strawbell.app.listening import Listening
 from strawbell.app.ports import Unheard
-from strawbell.edges.inbox import MOST_AT_ONCE, ImapInbox
+from strawbell.edges.inbox import JUNK_EVERY_S, MOST_AT_ONCE, ImapInbox
 from strawbell.model.journal import EntryKind
 from support.answered import GROWER, Answered, opened
 from support.dovecot import Mailbox, dovecot
@@ -97,6 +97,19 @@ def test_a_mailbox_that_is_numbered_anew_repeats_no_effect(server: Mailbox) -> N
         listening.listen(ear, MORNING, now_s)
         days.store.set_mark("ear inbox", "1:1")
     assert len(days.said()) == 1
+
+
+def test_an_answer_among_the_junk_is_found(server: Mailbox) -> None:
+    """Whatever the folder is called; what else lies in it is nobody's business."""
+    days = Answered(start=TODAY)
+    mail = days.morning(hour=8)
+    server.deliver(letter("Win!\n", "done", GROWER, identity="<win@x>"), folder="Spamverdacht")
+    server.deliver(replied(mail, "missed\n", "<filtered@x>"), folder="Spamverdacht")
+    ears = (inbox(server, folder=None, every_s=JUNK_EVERY_S),)
+    listening = Listening(ears, (days.plan,), (days.mail,), days.store)
+    assert listening.listen(listening.ears[0], MORNING, 0.0) == ()
+    assert [kind for kind, _ in days.said()] == [EntryKind.MISSED]
+    assert listening.due(JUNK_EVERY_S - 1.0) == ()
 
 
 def test_a_big_mail_is_read_only_at_its_beginning(server: Mailbox) -> None:

@@ -18,7 +18,12 @@ from strawbell.app.ports import Bounce, Reply
 from strawbell.edges.letters import read_letter
 from strawbell.model.answers import Verdict, Work
 from strawbell.model.garden import Units
+from strawbell.model.journal import EntryKind
+from strawbell.model.notice import NoticeKind
+from strawbell.model.secret import StoreSecret
 from strawbell.words.answers import read_lines
+from support.answered import Answered, soaked_first
+from support.gardens import garden
 
 FOLDER = Path(
     os.environ.get("STRAWBELL_RECORDED_ANSWERS")
@@ -69,3 +74,53 @@ def test_a_recorded_report_names_its_message(name: str) -> None:
     assert (read.action, read.status, read.recipient, read.message_id) == (
         wanted["action"], wanted["status"], wanted["recipient"], wanted["original_message_id"],
     )  # fmt: skip
+
+
+UNSURE = ("ask back", "defective", "no exact word")
+"""Why a mail of the right person with the right token is asked about."""
+
+
+class OfTheRecords(StoreSecret):
+    """A secret whose answers of that day, and whose messages, are those of the recorded mails."""
+
+    def mac(self, *parts: str) -> bytes:
+        whole = json.loads((EXPECTED.parent / "token_vectors.json").read_text(encoding="utf-8"))
+        is_asked = parts[0] == "strawbell-message-v1" or parts[2] == CAME.date().isoformat()
+        if is_asked and parts[-2] in ("grower@example.org", parts[1]):
+            return bytes.fromhex(whole["hmac_sha256_hex"])
+        return super().mac(*parts)
+
+
+def answered_by(*names: str) -> Answered:
+    """Return a garden that was told to feed on the day of the mails, and got these of them."""
+    days = Answered(
+        garden(soaked_first(start_on=CAME.date())), ("grower@example.org",), CAME.date()
+    )
+    days.store.secret = OfTheRecords(bytes(range(32)))
+    days.morning()
+    for name in names:
+        days.take((EXPECTED.parent / name).read_bytes(), CAME)
+    return days
+
+
+@pytest.mark.parametrize("name", sorted(expected()["expect"]))
+def test_a_recorded_mail_has_the_effect_that_is_expected(name: str) -> None:
+    """From the mail to the row of the journal: its word once, or none; a question where it is due.
+
+    What it is left open for is decided here: a thumb under a mail is no answer, and of a mail in
+    an unknown alphabet the plain letters are read.
+    """
+    wanted = expected()["expect"][name]
+    days = answered_by(name, name)
+    kinds = [kind for kind, _ in days.said()]
+    asked = [row for row in days.rows() if row.kind is NoticeKind.ANSWER]
+    if wanted["accept"] is True:
+        assert kinds == [EntryKind(wanted["verb"].split()[0])]
+        assert asked == []
+    elif wanted["accept"] is False:
+        assert kinds == []
+        assert len(asked) == any(why in wanted["reason"] for why in UNSURE)
+    elif name.startswith("18"):
+        assert [kind for kind, _ in answered_by("01_top_post_en.eml", name).said()] == kinds
+    else:
+        assert kinds == ([EntryKind.DONE] if "ascii" in wanted["accept"] else [])

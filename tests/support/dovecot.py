@@ -68,6 +68,10 @@ service stats {{
 }}
 namespace inbox {{
   inbox = yes
+  mailbox Spamverdacht {{
+    auto = subscribe
+    special_use = \\Junk
+  }}
 }}
 """
 
@@ -82,12 +86,12 @@ class Mailbox:
     user: str = "grower"
     password: str = PASSWORD
 
-    def deliver(self, *mails: bytes) -> None:
-        """Put mails into the inbox as a mail server does."""
+    def deliver(self, *mails: bytes, folder: str = "INBOX") -> None:
+        """Put mails into a folder as a mail server does."""
         with imaplib.IMAP4("127.0.0.1", self.plain) as box:
             box.authenticate("PLAIN", lambda _: f"\0{self.user}\0{self.password}".encode())
             for mail in mails:
-                assert box.append("INBOX", "", None, mail)[0] == "OK"  # type: ignore[arg-type]
+                assert box.append(folder, "", None, mail)[0] == "OK"  # type: ignore[arg-type]
 
     def flags(self) -> list[bytes]:
         """Return what the server says of each mail."""

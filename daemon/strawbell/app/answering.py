@@ -12,10 +12,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 from email.utils import parseaddr
 from functools import partial
+from itertools import product
 
 from msgspec import Struct
 from msgspec.structs import replace
 
+from strawbell.app.called import is_called, singulars
+from strawbell.app.identity import names_had
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Arrival, Bounce, Channel, Ear, Ignored, Reply, Store
 from strawbell.app.tokens import (
@@ -75,21 +78,6 @@ REPORTED_WITHIN_D = 14
 """How long after a mail a server may still report on it [day]; most give up after five."""
 MOST_KEPT_IDENTITIES = 20
 """Replies by one token that are known again; the mailbox's own mark keeps the older ones away."""
-SYNONYMS = {
-    "feeding": "feed",
-    "fed": "feed",
-    "watering": "water",
-    "watered": "water",
-    "soaking": "soak",
-    "planting": "plant",
-    "sowing": "sow",
-    "cover": "protect",
-    "covering": "protect",
-    "thinning": "thin",
-    "picking": "harvest",
-    "pick": "harvest",
-}
-"""How a grower calls what the plan calls otherwise."""
 
 
 class _UnclearError(Exception):
@@ -111,6 +99,52 @@ class _Claimed(Struct, frozen=True):
     recipient: str
 
 
+class _Used(Struct, frozen=True):
+    """What came by one token: which replies, the word on the work, and the other facts.
+
+    Each fact has one effect, in whatever order the replies come again; a verdict corrects the one
+    before it. What is taken back may be said anew.
+    """
+
+    seen: tuple[str, ...] = ()
+    said: str = ""
+    facts: tuple[str, ...] = ()
+
+    @classmethod
+    def read(cls, mark: str) -> _Used:
+        """Return what a mark says."""
+        kept = json.loads(mark or "{}")
+        return cls(tuple(kept.get("seen", ())), kept.get("said", ""), tuple(kept.get("facts", ())))
+
+    def fresh(self, answers: Sequence[Answer]) -> tuple[Answer, ...]:
+        """Return the answers that have an effect yet."""
+        is_new = _verdicts(answers) != self.said
+        return tuple(
+            each
+            for each in answers
+            if (is_new if isinstance(each, (Work, Fed)) else repr(each) not in self.facts)
+        )
+
+    def taken(self, answers: Sequence[Answer]) -> _Used:
+        """Return this with further answers that had their effect."""
+        facts = tuple(repr(each) for each in answers if not isinstance(each, (Work, Fed)))
+        if any(isinstance(each, Undo) for each in answers):
+            return replace(self, said="", facts=facts)
+        kept = tuple(each for each in self.facts if not each.startswith(Undo.__name__))
+        return replace(self, said=_verdicts(answers) or self.said, facts=(*kept, *facts))
+
+    def text(self, identity: str) -> str:
+        """Return it as a mark, with one more reply."""
+        seen = [*self.seen, identity][-MOST_KEPT_IDENTITIES:]
+        facts = list(self.facts[-MOST_KEPT_IDENTITIES:])
+        return json.dumps({"seen": seen, "said": self.said, "facts": facts})
+
+
+def _verdicts(answers: Sequence[Answer]) -> str:
+    found = [each for each in answers if isinstance(each, (Work, Fed))]
+    return repr(tuple(found)) if found else ""
+
+
 class Listened(Struct, frozen=True):
     """What came of asking one ear: lines for the log, and whether that was all there is."""
 
@@ -122,10 +156,17 @@ class Answering:
     """Takes what the ears of a daemon gather."""
 
     def __init__(
-        self, gardens: Sequence[Garden], store: Store, channels: Sequence[Channel]
+        self,
+        gardens: Sequence[Garden],
+        store: Store,
+        channels: Sequence[Channel],
+        spare: Channel | None = None,
     ) -> None:
-        """Keep the parts; nothing is read yet."""
+        """Keep the parts; nothing is read yet. `spare` is told what no other channel can be."""
         self._gardens, self._store, self._channels = tuple(gardens), store, tuple(channels)
+        self._spare = spare
+        self._called: dict[str, tuple[str, ...]] | None = None
+        """Every name that a garden had, by its last one; read when the first answer comes."""
 
     def listen(self, ear: Ear, now: datetime) -> Listened:
         """Take what came in.
@@ -160,27 +201,26 @@ class Answering:
 
     def _taken(self, reply: Reply, claimed: _Claimed, now: datetime) -> str:
         name = f"answer {claimed.token}"
-        used = json.loads(self._store.mark(name) or '{"seen": [], "said": ""}')
-        if reply.identity in used["seen"]:
+        used = _Used.read(self._store.mark(name))
+        if reply.identity in used.seen:
             return "an answer that came again was left alone."
         heard = self._heard(reply, claimed)
-        said = repr(heard.answers) if heard.answers else used["said"]
-        is_new = said != used["said"]
-        seen = [*used["seen"], reply.identity][-MOST_KEPT_IDENTITIES:]
-        if heard.answers and is_new:
+        fresh = used.fresh(heard.answers)
+        after = used
+        if fresh:
             try:
-                rows, notices = self._effects(heard.answers, claimed, now)
+                rows, notices = self._effects(fresh, claimed, now)
             except (_UnclearError, GrowerError) as error:
                 self._ask_back(claimed, heard, _sentence_of(error), now)
-                said = used["said"]
             else:
                 self._store.write(rows)
                 for notice, at in notices:
                     self._say(claimed, notice, now, at)
+                after = used.taken(fresh)
         elif heard.doubt is not None:
             self._ask_back(claimed, heard, "", now)
-        self._store.set_mark(name, json.dumps({"seen": seen, "said": said}))
-        if heard.answers and not is_new:
+        self._store.set_mark(name, after.text(reply.identity))
+        if heard.answers and not fresh:
             return "an answer that was given before changed nothing."
         return ""
 
@@ -208,12 +248,19 @@ class Answering:
             received_on = local_date(reply.received_at, zone_of(garden.place.time_zone))
             for channel in self._channels:
                 for recipient in channel.recipients:
-                    for back in range(ANSWERABLE_D + 1):
+                    for name, back in product(self._names(garden), range(ANSWERABLE_D + 1)):
                         on = received_on - timedelta(days=back)
-                        claim = answer_claim(garden.name, on, recipient)
+                        claim = answer_claim(name, on, recipient)
                         if proves(self._store.secret, claim, token, received_on):
                             return _Claimed(garden, on, claim, token, channel, recipient)
         return None
+
+    def _names(self, garden: Garden) -> tuple[str, ...]:
+        """Return what a garden is and was called: a mail of before it was renamed is answered."""
+        if self._called is None:
+            self._called = names_had(self._store.known())
+        names = self._called.get(garden.name, ())
+        return tuple(dict.fromkeys((garden.name, *names)))
 
     def _heard(self, reply: Reply, claimed: _Claimed) -> Heard:
         """Return what a reply says; the word of a button stands in its subject."""
@@ -326,7 +373,7 @@ class Answering:
         questions = _questions(garden, record, on, now) if answer.on is None else ()
         if questions and not actions:
             return tuple(
-                each.key for each in questions if _is_called(answer.about, each.batch, "feed")
+                each.key for each in questions if is_called(answer.about, each.batch, "feed")
             ) or _nothing(garden, on, answer.about)
         told: list[tuple[TaskKey, State]] = []
         for batch in garden.batches:
@@ -336,7 +383,7 @@ class Answering:
                 if actions and action not in actions:
                     continue
                 names = (batch.name, action, *crops_kept(figures), key.text())
-                if _is_called(answer.about, *names):
+                if is_called(answer.about, *names):
                     told.append((key, state))
         due = tuple(key for key, state in told if state is State.DUE)
         held = tuple(key for key, state in told if state is State.HELD)
@@ -352,7 +399,7 @@ class Answering:
         tasks = [
             task
             for task in today.tasks
-            if _is_called(answer.about, task.batch, task.action.value, *task.crops, task.key.text())
+            if is_called(answer.about, task.batch, task.action.value, *task.crops, task.key.text())
         ]
         if not tasks:
             raise _UnclearError("")
@@ -423,12 +470,19 @@ class Answering:
         if bounce.action != "failed":
             return f'"{row.subject}" to {row.recipient} is delayed: {bounce.status} {bounce.said}'
         others = [channel for channel in self._channels if channel.name != row.channel]
+        if not others and self._spare is not None:
+            others = [self._spare]
         notice = bounce_notice(
             row, f"{bounce.status} {bounce.said}".strip(), now, now + LETTER_KEPT
         )
+        told = list(queue(notice, others, now, self._store.secret))
+        for channel in self._channels:
+            for recipient in channel.recipients:
+                if channel.name == row.channel and recipient != row.recipient:
+                    # Whoever else gets the mails is told by mail too.
+                    told += queue(notice, (channel,), now, self._store.secret, to=recipient)
         with self._store.together():
-            new = self._store.enqueue(queue(notice, others, now, self._store.secret))
-            if new or not others:
+            if self._store.enqueue(told) or not told:
                 self._store.write((_bounce_row(row, bounce, now),))
         return f'"{row.subject}" to {row.recipient} came back: {bounce.status} {bounce.said}'
 
@@ -477,14 +531,6 @@ def _questions(garden: Garden, record: Record, on: date, now: datetime) -> tuple
     return brief(garden, record, None, now).questions
 
 
-def _is_called(about: str, *names: str) -> bool:
-    """Return whether every word of `about` is one of the names, however it is inflected."""
-    known = {part for each in names for part in slug(each).split("-") if each}
-    return (
-        all(SYNONYMS.get(word, word) in known for word in slug(about).split("-")) if about else True
-    )
-
-
 def _nothing(garden: Garden, on: date, about: str) -> tuple[TaskKey, ...]:
     names = ", ".join(f'"{batch.name}"' for batch in garden.batches)
     if about:
@@ -515,11 +561,7 @@ def _crop_of(typed: str, garden: Garden) -> str:
         for batch in garden.batches
         for each in batch.plantings
     }
-    for ending, instead in (("", ""), ("s", ""), ("es", ""), ("ies", "y"), ("ves", "f")):
-        singular = typed.removesuffix(ending) + instead if typed.endswith(ending) else ""
-        if singular in crops:
-            return crops[singular]
-    return typed
+    return next((crops[each] for each in singulars(typed) if each in crops), typed)
 
 
 def _sentence_of(error: _UnclearError | GrowerError) -> str:

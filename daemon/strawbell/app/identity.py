@@ -117,6 +117,14 @@ def known_in(entries: Iterable[JournalEntry]) -> tuple[KnownGarden, ...]:
     return tuple(_known(data) for data in last.values())
 
 
+def names_had(entries: Iterable[JournalEntry]) -> dict[str, tuple[str, ...]]:
+    """Return every name that a garden had, by the last of them."""
+    names: dict[str, list[str]] = {}
+    for entry in entries:
+        names.setdefault(entry.garden, [entry.garden]).append(str(entry.data.get("name", "")))
+    return {each[-1]: tuple(dict.fromkeys(each)) for each in names.values()}
+
+
 def _known(data: object) -> KnownGarden:
     fields = dict(data)  # type: ignore[call-overload]
     batches = [

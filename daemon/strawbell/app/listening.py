@@ -30,11 +30,12 @@ class Listening:
         gardens: Sequence[Garden],
         channels: Sequence[Channel],
         store: Store,
+        spare: Channel | None = None,
     ) -> None:
-        """Keep the parts; every ear is due at first."""
+        """Keep the parts; every ear is due at first. `spare` is the channel of last resort."""
         self.ears = tuple(ears)
         self._gardens, self._channels, self._store = tuple(gardens), tuple(channels), store
-        self._answering = Answering(gardens, store, channels)
+        self._answering = Answering(gardens, store, channels, spare)
         self._guard = threading.Lock()
         self._next_s: dict[str, float] = {}
         self._unheard: set[str] = set()

@@ -14,7 +14,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
-from strawbell.app.identity import known_entry, settled_in
+from strawbell.app.identity import known_entry, known_in, settled_in
 from strawbell.app.meant import moment_meant, no_one_garden, one_garden
 from strawbell.app.ports import Store
 from strawbell.app.word_feed import feed, feed_said, mass_g
@@ -25,6 +25,7 @@ from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode, TaskKey
 from strawbell.model.garden import Garden
+from strawbell.model.identity import KnownGarden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.extra_feedings import FEED_PER_BALE
 from strawbell.season.journal_index import Record
@@ -62,6 +63,8 @@ def take_word(word: Word, gardens: Sequence[Garden], store: Store, now: datetime
     with store.together():
         if word.kind is WordKind.GONE:
             taken = _gone(word, gardens, store, now)
+        elif word.kind is WordKind.UNDO and word.task.partition(" ")[0] == WordKind.GONE:
+            taken = _not_gone(word, gardens, store, now)
         else:
             taken = understood(word, gardens, store.journal, now)
         store.write(taken.rows)
@@ -88,6 +91,35 @@ def _gone(word: Word, gardens: Sequence[Garden], store: Store, now: datetime) ->
     garden = next((each for each in gardens if each.name == lost.asked_in), gardens[0])
     said = f'Recorded: "{clean(lost.name)}" is gone. Its journal is kept; nothing more is asked.'
     return Taken(garden, (known_entry(settled.without(lost), now),), said, ())
+
+
+def _not_gone(word: Word, gardens: Sequence[Garden], store: Store, now: datetime) -> Taken:
+    """Return that what was said to be gone is there, and is asked about again."""
+    wanted = word.task.partition(" ")[2].strip().casefold()
+    found: list[tuple[str, KnownGarden]] = []
+    for known in known_in(store.known()):
+        if known.is_over:
+            found.append((known.name, replace(known, is_over=False)))
+        for batch in known.batches:
+            if batch.is_over:
+                back = replace(batch, is_over=False)
+                others = (back if each is batch else each for each in known.batches)
+                found.append((batch.name, replace(known, batches=tuple(others))))
+    fitting = [each for each in found if not wanted or each[0].casefold() == wanted]
+    if len(fitting) != 1:
+        raise GrowerError(
+            Problem(
+                "several are gone by that word" if fitting else "nothing of that name is gone",
+                "record undo",
+                repr(word.task),
+                ", ".join(f'"gone {name}"' for name, _ in found) or "nothing: nothing is gone",
+                "Nothing was recorded.",
+            )
+        )
+    ((name, known),) = fitting
+    garden = next((each for each in gardens if each.name == known.name), gardens[0])
+    said = f'Recorded: "{clean(name)}" is not gone.'
+    return Taken(garden, (known_entry(known, now),), said, ())
 
 
 def understood(

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from datetime import date, datetime, time
 
+from strawbell.app.called import is_called
 from strawbell.app.word_parts import Word, entry_at
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
-from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.model.names import slug
+from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY, local_date, zone_of
 from strawbell.season.undone import last_words, standing, taken_back
@@ -85,9 +85,9 @@ def _day(text: str) -> date | None:
 def undo(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
     """Return the rows that take back the last word, or the last one about what is named."""
     rows = last_words(journal)
-    wanted = slug(word.task) if word.task.strip() else ""
+    wanted = word.task.strip()
     if wanted:
-        named = [row for row in standing(journal) if _is_called(row, wanted)]
+        named = [row for row in standing(journal) if _is_about(row, wanted)]
         rows = tuple(row for row in named if row.at == named[-1].at) if named else ()
     if not rows:
         raise GrowerError(
@@ -102,28 +102,11 @@ def undo(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
     return tuple(taken_back(row, marker) for row in rows)
 
 
-def _is_called(row: JournalEntry, wanted: str) -> bool:
+def _is_about(row: JournalEntry, wanted: str) -> bool:
     """Return whether a row of the grower's is about what was named: kind, batch, task or crop."""
-    if row.kind not in _UNDOABLE:
+    if row.kind not in GROWERS_KINDS:
         return False
-    names = (row.kind.value, slug(row.batch or ""), slug(row.task or ""), slug(row.text))
-    words = {word for name in names for word in name.split("-")}
-    return wanted in names or set(wanted.split("-")) <= words
-
-
-_UNDOABLE = frozenset(
-    {
-        EntryKind.DONE,
-        EntryKind.MISSED,
-        EntryKind.TEMPERATURE,
-        EntryKind.NOTE,
-        EntryKind.HARVEST,
-        EntryKind.COST,
-        EntryKind.RAIN,
-        EntryKind.LOW,
-        EntryKind.AWAY,
-    }
-)
+    return is_called(wanted, row.kind.value, row.batch or "", row.task or "", row.text)
 
 
 def _refusal(what: str, kind: str, found: str, allowed: str) -> GrowerError:

@@ -31,6 +31,8 @@ MOST_AT_ONCE = 100
 LOOK_BACK_D = 8
 """How far back a mailbox is read that was never looked into, or was numbered anew [day]: a
 token of an older notice no longer counts."""
+JUNK_EVERY_S = 86_400.0
+"""How often the folder of junk is looked into [s]: a mail that it took is late, not lost."""
 NEW_NUMBERS = re.compile(r"(\d+):(\d+)")
 
 Security = Literal["starttls", "tls", "none"]
@@ -39,7 +41,6 @@ Security = Literal["starttls", "tls", "none"]
 class ImapInbox:
     """Looks into one folder of one account."""
 
-    name = "inbox"
     is_ringing = False
 
     def __init__(
@@ -49,7 +50,7 @@ class ImapInbox:
         security: Security,
         username: str,
         password: str,
-        folder: str,
+        folder: str | None,
         every_s: float,
         *,
         password_command: str | None = None,
@@ -58,7 +59,11 @@ class ImapInbox:
         patience_s: float = PATIENCE_S,
         monotonic: Callable[[], float] = time.monotonic,
     ) -> None:
-        """Keep the settings; nothing is connected before the first look."""
+        """Keep the settings; nothing is connected before the first look.
+
+        `folder` None is the one that the server calls that of junk (RFC 6154), where there is one.
+        """
+        self.name = "inbox" if folder else "junk"
         self.every_s = every_s
         self._host, self._port, self._security = host, port, security
         self._username, self._password, self._folder = username, password, folder
@@ -75,20 +80,22 @@ class ImapInbox:
 
         Raises `Unheard` where it could not be looked into.
         """
-        with self._opened() as box:
-            return self._gather(box, mark, now)
+        with self._opened() as (box, folder):
+            return self._gather(box, folder, mark, now) if folder else Gathered((), mark)
 
     def call(self, ring: Callable[[], object] | None) -> None:
         """Nothing comes by itself."""
 
     def probe(self) -> str:
         """Try it, and return what was found; raises `Unheard` where it could not be looked into."""
-        with self._opened() as box:
-            mails = box.folder.status(self._folder, ["MESSAGES"])["MESSAGES"]
-            return f"{self._folder} can be read; {mails} mails lie in it."
+        with self._opened() as (box, folder):
+            if folder is None:
+                return "The server says of no folder that it is for junk; none is looked into."
+            mails = box.folder.status(folder, ["MESSAGES"])["MESSAGES"]
+            return f"{folder} can be read; {mails} mails lie in it."
 
-    def _gather(self, box: BaseMailBox, mark: str, now: datetime) -> Gathered:
-        epoch = int(box.folder.status(self._folder, ["UIDVALIDITY"])["UIDVALIDITY"])
+    def _gather(self, box: BaseMailBox, folder: str, mark: str, now: datetime) -> Gathered:
+        epoch = int(box.folder.status(folder, ["UIDVALIDITY"])["UIDVALIDITY"])
         seen = NEW_NUMBERS.fullmatch(mark)
         last = int(seen[2]) if seen and int(seen[1]) == epoch else None
         if last is None:
@@ -111,15 +118,18 @@ class ImapInbox:
         return Gathered(tuple(arrivals), f"{epoch}:{taken}", is_all)
 
     @contextmanager
-    def _opened(self) -> Iterator[BaseMailBox]:
+    def _opened(self) -> Iterator[tuple[BaseMailBox, str | None]]:
+        """Open the folder for reading; None where there is no folder of junk."""
         from imap_tools import ImapToolsError, MailboxFolderSelectError
 
         box: BaseMailBox | None = None
         try:
             box = self._connected()
             self._log_in(box)
-            box.folder.set(self._folder, readonly=True)
-            yield box
+            folder = self._folder or _junk(box)
+            if folder:
+                box.folder.set(folder, readonly=True)
+            yield box, folder
         except MailboxFolderSelectError as error:
             raise Unheard(f"The mailbox has no folder {self._folder!r}.", True) from error
         except ssl.SSLCertVerificationError as error:
@@ -170,6 +180,11 @@ class ImapInbox:
         context = self._make_context()
         kind = MailBox if self._security == "tls" else MailBoxStartTls
         return kind(self._host, self._port, timeout=self._patience_s, ssl_context=context)
+
+
+def _junk(box: BaseMailBox) -> str | None:
+    """Return the folder that is marked as the one of junk, whatever it is called."""
+    return next((each.name for each in box.folder.list() if "\\Junk" in each.flags), None)
 
 
 def _fetched(box: BaseMailBox, number: int, identity: str, now: datetime) -> Iterator[Arrival]:

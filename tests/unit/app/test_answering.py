@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import json
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from msgspec.structs import replace
 
 from strawbell.app.answering import Answering
 from strawbell.app.cycle import Cycle
+from strawbell.app.identity import known_entry
 from strawbell.app.ports import Bounce, Ignored, IgnoredFor, Reply
 from strawbell.app.tokens import ANSWERABLE_D
 from strawbell.edges.desktop import DesktopChannel
+from strawbell.edges.folder import FolderChannel
+from strawbell.edges.smtp import SmtpChannel
 from strawbell.model.brief import Action, State, TaskKey
+from strawbell.model.identity import KnownGarden
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind
 from strawbell.season.journal_index import ANSWERED_BY, Record
@@ -343,8 +348,22 @@ def test_a_bounce_is_told_once_by_another_way() -> None:
     ours = replace(stranger, message_id=row.message_id)
     assert "delayed" in days.answering.take(replace(ours, action="delayed"), moment)
     assert len(days.rows()) == 1
-    for _ in range(2):
-        assert "came back" in days.answering.take(ours, moment)
+    spare = FolderChannel(Path("unused"))
+    ways = {
+        "nobody else": (days.answering, 0),
+        "the spare folder": (Answering((days.plan,), days.store, (days.mail,), spare), 1),
+        "the other one": (Answering((days.plan,), days.store, (both_by_mail(),)), 2),
+    }
+    for answering, more in ways.values():
+        for _ in range(2):
+            assert "came back" in answering.take(ours, moment)
+        assert len(days.rows()) == 1 + more
+    told = [(row.channel, row.recipient) for row in days.rows()[1:]]
+    assert told == [("folder", "folder"), ("email", NEIGHBOUR)]
+
+
+def both_by_mail() -> SmtpChannel:
+    return SmtpChannel("localhost", 1, "none", "bales@example.org", (GROWER, NEIGHBOUR))
 
 
 def test_a_button_of_the_desktop_proves_itself_by_its_token_alone() -> None:
@@ -454,3 +473,31 @@ def test_a_question_is_answered_by_a_word() -> None:
     assert all(kind is EntryKind.DONE for kind, _ in days.said())
     days.morning(7)
     assert "Please answer" not in text_of(days.mails()[-1])
+
+
+def test_a_token_counts_after_its_garden_was_renamed() -> None:
+    """The mail of before is answered as if nothing had happened."""
+    days = Answered()
+    mail = days.morning()
+    place = days.plan.place
+    for name in (days.plan.name, "Elm Lane"):
+        known = KnownGarden(days.plan.name, name, None, place.latitude, place.longitude)
+        days.store.write([known_entry(known, at(START, 8))])
+    renamed = replace(days.plan, name="Elm Lane")
+    days.answering = Answering((renamed,), days.store, (days.mail,))
+    days.reply(mail, "note: slugs")
+    assert [row.kind for row in days.store.journal("Elm Lane") if row.text] == [EntryKind.NOTE]
+
+
+def test_each_fact_has_one_effect_in_whatever_order_replies_come_again() -> None:
+    """A mail that is sent on twice under other identities; what was taken back may be said anew."""
+    days = Answered()
+    mail = days.morning()
+    for typed in ("rain 12", "done", "54", "rain 12", "54", "done"):
+        days.reply(mail, typed)
+    expected = [EntryKind.RAIN, EntryKind.DONE, EntryKind.TEMPERATURE]
+    assert [kind for kind, _ in days.said()] == expected
+    for typed in ("undo rain", "undo rain", "rain 12"):
+        days.reply(mail, typed)
+    expected += [EntryKind.UNDONE, EntryKind.RAIN]
+    assert [kind for kind, _ in days.said()] == expected

@@ -6,14 +6,18 @@ from datetime import timedelta
 
 import pytest
 
+from strawbell.app.identity import known_entry, settled_in
 from strawbell.app.word import take_word, understood
 from strawbell.app.word_parts import Word, WordKind
 from strawbell.errors import GrowerError
+from strawbell.model.identity import KnownBatch, KnownGarden
 from strawbell.model.journal import EntryKind
-from support.gardens import START, at, batch, garden
+from strawbell.season.undone import standing
+from support.gardens import START, at, batch, garden, planting
 from support.memory_store import MemoryStore
 
 NOW = at(START + timedelta(days=4), 9)
+PLANTED = garden(batch(plantings=(planting(),)))
 ROW_A, HEDGE = garden(), garden(batch(name="Hedge"), name="Hill")
 
 
@@ -71,3 +75,48 @@ def test_a_reading_from_before_the_bales_were_set_up_is_refused(days: int, refus
         return
     with pytest.raises(GrowerError, match=r"Row A began later.*mend start_on"):
         understood(word, (ROW_A,), lambda _: (), NOW)
+
+
+UNDOABLE = {
+    "done": Word(WordKind.DONE, task="row-a-5-feed"),
+    "fed": Word(WordKind.DONE, task="row-a-5-feed"),
+    "not today": Word(WordKind.MISSED, task="row-a-5-feed"),
+    "feeding": Word(WordKind.MISSED, task="row-a-5-feed"),
+    "reading": Word(WordKind.TEMPERATURE, amount="54C"),
+    "temperature row a": Word(WordKind.TEMPERATURE, amount="54C"),
+    "note": Word(WordKind.NOTE, text="Slugs"),
+    "picked": Word(WordKind.HARVEST, crop="tomato", amount="2kg"),
+    "tomatoes": Word(WordKind.HARVEST, crop="tomato", amount="2kg"),
+    "spent": Word(WordKind.COST, amount="12", text="straw"),
+    "feed": Word(WordKind.FEED, amount="50g"),
+    "gauge": Word(WordKind.RAIN, amount="12mm"),
+    "night": Word(WordKind.LOW, amount="-2C"),
+    "holiday": Word(WordKind.AWAY, text=(START + timedelta(days=6)).isoformat()),
+}
+
+
+@pytest.mark.parametrize("called", UNDOABLE)
+def test_every_word_is_taken_back_by_its_name(called: str) -> None:
+    """As the grower calls it, and nothing else with it; what stands apart stays."""
+    store = MemoryStore()
+    planted = Word(WordKind.DONE, task="row-a-plant-tomato")
+    take_word(planted, (PLANTED,), store, NOW - timedelta(minutes=1))
+    other = WordKind.RAIN if "reading" in called or "temp" in called else WordKind.TEMPERATURE
+    amount = "3mm" if other is WordKind.RAIN else "31C"
+    take_word(UNDOABLE[called], (PLANTED,), store, NOW)
+    take_word(Word(other, amount=amount), (PLANTED,), store, NOW + timedelta(minutes=1))
+    word = Word(WordKind.UNDO, task=called)
+    take_word(word, (PLANTED,), store, NOW + timedelta(minutes=2))
+    left = [row.kind.value for row in standing(store.journal(PLANTED.name))]
+    assert left == [WordKind.DONE, other]
+
+
+def test_what_was_said_to_be_gone_can_come_back() -> None:
+    """It is asked about again."""
+    store = MemoryStore()
+    known = KnownGarden("Old", "Old", None, 47.0, 8.3, (KnownBatch("Row", "Row", None, START),))
+    store.write([known_entry(known, NOW)])
+    take_word(Word(WordKind.GONE, text="Old"), (ROW_A,), store, NOW)
+    assert settled_in(store, (ROW_A,), NOW).lost == ()
+    take_word(Word(WordKind.UNDO, task="gone Old"), (ROW_A,), store, NOW)
+    assert [each.name for each in settled_in(store, (ROW_A,), NOW).lost] == ["Old"]
