@@ -345,6 +345,16 @@ class Suffering(Struct, frozen=True):
     effect: str
 
 
+_IF_THE_SKY_ALLOWS = frozenset({Action.FEED, Action.PLANT, Action.SOW})
+"""Work that rain, frost or cold may forbid; water is given all the same."""
+_NOT_JUDGED = frozenset({ReasonCode.NO_FORECAST, ReasonCode.STALE_FORECAST})
+
+
+def is_conditional(action: Action, reasons: Iterable[ReasonCode | str]) -> bool:
+    """Return whether due work was told on a condition, by the codes that were told with it."""
+    return action in _IF_THE_SKY_ALLOWS and not _NOT_JUDGED.isdisjoint(reasons)
+
+
 class Task(Struct, frozen=True):
     """One thing to do for one batch on one local date.
 
@@ -374,6 +384,12 @@ class Task(Struct, frozen=True):
     note: str = ""
     suffering: tuple[Suffering, ...] = ()
     also: tuple[Also, ...] = ()
+
+    @property
+    def is_conditional(self) -> bool:
+        """Whether it is due if the sky allows it, which nobody could judge."""
+        is_due = self.state is State.DUE
+        return is_due and is_conditional(self.action, (each.code for each in self.reasons))
 
     @property
     def kind(self) -> WorkKind:
@@ -493,15 +509,17 @@ class DayAhead(Struct, frozen=True):
 
 
 class Question(Struct, frozen=True):
-    """A feeding that could not be told and that the grower is asked about.
+    """A feeding that the grower is asked about, since no silence says whether it was given.
 
-    `day` of the sequence, `on` the local date it would have been told.
+    `day` of the sequence, `on` the local date it would have been told; `is_told` when it was, on
+    the condition that the sky allows it.
     """
 
     key: TaskKey
     batch: str
     day: int
     on: date
+    is_told: bool = False
 
 
 class BatchOutlook(Struct, frozen=True):

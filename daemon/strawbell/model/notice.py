@@ -30,6 +30,8 @@ class Silence(StrEnum):
     NOT_YET = "not-yet"
     MISSED = "missed"
     """From the next day on."""
+    ASKED = "asked"
+    """Nothing yet: the next brief asks."""
 
 
 class Asking(Struct, frozen=True):

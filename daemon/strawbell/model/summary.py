@@ -56,8 +56,9 @@ class FeedingDay(Struct, frozen=True):
 
     @property
     def unanswered(self) -> bool:
-        """Whether it waited for the grower's answer about a feeding that could not be told."""
-        return self.fate is FeedingFate.HELD and ReasonCode.NOT_TOLD in self.reasons
+        """Whether it waited for the grower's answer about a feeding that may have been given."""
+        asks = {ReasonCode.NOT_TOLD, ReasonCode.UNANSWERED}
+        return self.fate is FeedingFate.HELD and bool(self.reasons) and asks >= set(self.reasons)
 
 
 class CoreReading(Struct, frozen=True):

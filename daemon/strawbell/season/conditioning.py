@@ -139,6 +139,7 @@ def _keep_moist(day: Day) -> Task:
 def _waiting(day: Day, step: ScheduleDay) -> tuple[Task, ...]:
     """Return the feeding the grower is asked about, held, and water meanwhile."""
     batch = day.batch
+    is_told = day.state.sequence.questions[0].is_told
     asked = Task(
         key=step_key(batch, step),
         batch=batch.name,
@@ -147,7 +148,7 @@ def _waiting(day: Day, step: ScheduleDay) -> tuple[Task, ...]:
         state=State.HELD,
         day=step.day,
         dose=dose_of(batch, step),
-        reasons=(Reason(ReasonCode.NOT_TOLD),),
+        reasons=(Reason(ReasonCode.UNANSWERED if is_told else ReasonCode.NOT_TOLD),),
     )
     return (asked, _keep_moist(day))
 

@@ -14,7 +14,15 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from strawbell.agronomy.bale.readiness import Reading
-from strawbell.model.brief import AlertKey, State, Step, Task, TaskKey, WorkKind
+from strawbell.model.brief import (
+    AlertKey,
+    State,
+    Step,
+    Task,
+    TaskKey,
+    WorkKind,
+    is_conditional,
+)
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry, crops_kept
@@ -72,6 +80,8 @@ class BatchRecord(Struct):
     """Dates and keys of work told as due in the morning and held later that day."""
     late: set[tuple[date, TaskKey]] = field(default_factory=set)
     """Dates and keys of work that became due after noon: in silence it is not done yet."""
+    conditional: set[tuple[date, TaskKey]] = field(default_factory=set)
+    """Dates and keys of work told as due without a forecast: in silence nobody knows."""
     readings: list[Reading] = field(default_factory=list)
     harvested: dict[str, date] = field(default_factory=dict)
     """Last noted harvest by crop."""
@@ -162,7 +172,9 @@ class Record(Struct):
 
     def is_open(self, batch: str, key: TaskKey, on: date) -> bool:
         """Return whether work told as due on a date is not done unless somebody says so."""
-        return (on, key) in self.batch(batch).late or self.away_on(on) is not None
+        own = self.batch(batch)
+        silent = (on, key) in own.late or (on, key) in own.conditional
+        return silent or self.away_on(on) is not None
 
     def batch(self, name: str) -> BatchRecord:
         """Return what is known of a batch, empty when nothing is."""
@@ -174,9 +186,9 @@ class Record(Struct):
         for task in tasks:
             known = batches.get(task.batch) or BatchRecord()
             told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
-            batches[task.batch] = BatchRecord(
-                told, known.taken_back, known.late, known.readings, known.harvested
-            )
+            # What is projected takes for granted that a condition was met.
+            conditional = {each for each in known.conditional if each[0] != on}
+            batches[task.batch] = replace(known, told=told, conditional=conditional)
             if task.reasons:
                 reasons = [why.code.value for why in task.reasons]
                 amounts[task.key] = {**amounts.get(task.key, {}), "reasons": reasons}
@@ -187,8 +199,7 @@ class Record(Struct):
 
     def reasons_told(self, key: TaskKey) -> tuple[str, ...]:
         """Return the codes of the reasons that a task was last told with."""
-        told = self.amounts.get(key, {}).get("reasons", ())
-        return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
+        return _reasons_kept(self.amounts.get(key, {}))
 
     def crops_told(self, key: TaskKey) -> tuple[str, ...]:
         """Return the crops that a task was last told for, none where none were."""
@@ -344,6 +355,8 @@ class Record(Struct):
             told[key] = State(entry.state)
             if kind is EntryKind.TAKEN_BACK and entry.state == State.HELD:
                 batch.taken_back.add((entry.local_date, key))
+            if entry.state == State.DUE and is_conditional(key.action, _reasons_kept(entry.data)):
+                batch.conditional.add((entry.local_date, key))
             if entry.data.get(LATE):
                 batch.late.add((entry.local_date, key))
             self._keep_amounts(key, entry)
@@ -355,6 +368,11 @@ class Record(Struct):
     def _keep_amounts(self, key: TaskKey, entry: JournalEntry) -> None:
         if entry.data:
             self.amounts[key] = entry.data
+
+
+def _reasons_kept(data: Mapping[str, object]) -> tuple[str, ...]:
+    told = data.get("reasons", ())
+    return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
 
 
 def task_of(entry: JournalEntry, batches: Iterable[str] = ()) -> TaskKey | None:

@@ -8,7 +8,8 @@ date:
 1. The grower's own word of that date is believed.
 2. A feeding told as due counts as given, one told as held does not.
 3. Where the journal was not kept yet, the plan's own day counts as done as planned.
-4. A feeding that could not be told (the daemon was down) waits until the grower answers.
+4. A feeding that could not be told (the daemon was down) waits until the grower answers; so does
+   one that was told on a condition which nobody could judge (no forecast).
    Water waits for nothing and nobody, except the first soaking: on dry bales no feed works, so
    day 1 stays in front like a feeding until it was told as due or recorded as done.
 5. `record missed` puts a feeding, or the first soaking, back to the front: from the same day when
@@ -166,6 +167,9 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
         elif stops(step) and record.is_open(batch.name, key, on):
             waited = 1 if is_feeding(step) and not state.again else 0
             state = replace(state, unanswered=True, behind=state.behind + waited)
+            if is_feeding(step) and (on, key) in own.conditional:
+                asked = Question(key, batch.name, step.day, on, is_told=True)
+                state = replace(state, questions=(asked,))
         else:
             state = _done(state, batch, step, key, on)
     elif not own.kept_on(on, batch.start_on):

@@ -580,7 +580,8 @@ def _held(task: MergedTask, voice: Voice) -> _Said:
 
 
 def _asks(task: MergedTask) -> bool:
-    return any(reason.code is ReasonCode.NOT_TOLD for reason in task.reasons)
+    codes = {reason.code for reason in task.reasons}
+    return ReasonCode.NOT_TOLD in codes or codes == {ReasonCode.UNANSWERED}
 
 
 def _until(task: MergedTask, voice: Voice) -> str:

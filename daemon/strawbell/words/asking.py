@@ -50,10 +50,11 @@ OTHER_AMOUNT = "Other amount"
 
 SILENCE: Mapping[Silence, str] = MappingProxyType(
     {
-        Silence.DONE: "means done",
-        Silence.WAITED: "means you waited",
-        Silence.NOT_YET: "means not yet",
-        Silence.MISSED: "by tomorrow means missed, and then it is due",
+        Silence.DONE: "No reply means done.",
+        Silence.WAITED: "No reply means you waited.",
+        Silence.NOT_YET: "No reply means not yet.",
+        Silence.MISSED: "No reply by tomorrow means missed, and then it's due.",
+        Silence.ASKED: "No reply? I'll ask tomorrow.",
     }
 )
 
@@ -85,6 +86,8 @@ def asking_of(
         if any(task.times_a_day > 1 for task in due):
             words.append("later")
         silence = Silence.NOT_YET if is_late else Silence.DONE
+        if any(task.is_conditional for task in due):
+            silence = Silence.ASKED
         keys = tuple(task.key.text() for task in due)
         return Asking(silence, tuple(words), _about(due), keys, _example(due, garden))
     if held:
@@ -130,7 +133,7 @@ def addressed(notice: Notice, address: str = "", token: str = "", shown: str = "
     asking = notice.asking
     if asking is None:
         return replace(notice, token=token)
-    silence = f"No reply {SILENCE[asking.silence]}."
+    silence = SILENCE[asking.silence]
     if address:
         lead, buttons = _in_words(asking), _buttons(asking, notice, address, shown)
         trailer = f"\nTo answer from a new mail: to {address}, with {shown} in the subject.\n"
@@ -165,7 +168,7 @@ def _by_command(asking: Asking) -> str:
     key = asking.keys[0] if len(asking.keys) == 1 else "TASK"
     if asking.silence is Silence.WAITED or asking.silence is Silence.NOT_YET:
         return f"If it was done all the same: strawbell record done {key}."
-    if asking.silence is Silence.MISSED:
+    if asking.silence in (Silence.MISSED, Silence.ASKED):
         return f"Answer with strawbell record done {key}, or missed {key}."
     return f"If it was not done: strawbell record missed {key}."
 

@@ -501,3 +501,51 @@ def test_each_fact_has_one_effect_in_whatever_order_replies_come_again() -> None
         days.reply(mail, typed)
     expected += [EntryKind.UNDONE, EntryKind.RAIN]
     assert [kind for kind, _ in days.said()] == expected
+
+
+def unjudged_feeding() -> tuple[Answered, object]:
+    """Return a season in which a feeding was told on a morning without any forecast."""
+    days = Answered()
+    for day in (1, 2, 3):
+        days.morning(day)
+    days.weather = lambda _: None
+    return days, days.morning(4)
+
+
+def test_in_silence_a_feeding_without_a_forecast_is_asked_about() -> None:
+    """And counts as missed when that is not answered either: it is due on the third morning."""
+    days, mail = unjudged_feeding()
+    assert "No reply? I'll ask tomorrow." in text_of(mail)
+    days.weather = forecast
+    days.morning(5)
+    asked = next(each for each in days.mails() if "Did you" in str(each["Subject"]))
+    assert str(asked["Subject"]).startswith("Did you feed Row A yesterday?")
+    assert "No reply by tomorrow means missed" in text_of(asked)
+    told = days.morning(6)
+    assert str(told["Subject"]).startswith("Feed ")
+    assert "It was due before." in " ".join(text_of(told).split())
+
+
+@pytest.mark.parametrize(("typed", "again"), [("done", False), ("missed", True)])
+def test_an_answer_to_a_feeding_without_a_forecast_is_not_asked_for_again(
+    typed: str, again: bool
+) -> None:
+    """Neither the answer to the mail itself nor that to the question."""
+    for late in (0, 1):
+        days, mail = unjudged_feeding()
+        days.weather = forecast
+        if late:
+            mail = days.morning(5)
+        days.reply(mail, typed, at(day_of(4 + late), 9))
+        days.morning(5 + late)
+        told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told
+        assert (told[day_of(5 + late)].get(feed_key(days)) is State.DUE) is again
+
+
+def test_water_is_given_without_a_forecast_and_not_asked_about() -> None:
+    """Rain only adds to it."""
+    days = Answered()
+    days.morning(1)
+    days.weather = lambda _: None
+    assert "No reply means done." in text_of(days.morning(2))
+    assert "Did you" not in text_of(days.morning(3))
