@@ -23,7 +23,7 @@ SETTLE_S = 2.0
 
 BARE_FOUR = """
 import signal, sys
-import requests, pydantic_settings, jinja2
+import requests, pydantic_settings, jinja2, babel.dates, babel.lists
 from apscheduler.schedulers.background import BackgroundScheduler
 scheduler = BackgroundScheduler(timezone="UTC")
 scheduler.add_job(print, "interval", hours=1)

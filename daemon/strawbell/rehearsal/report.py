@@ -23,7 +23,8 @@ from strawbell.rehearsal.truth import Truth
 from strawbell.season.journal_index import ALERT_TOLD, Record
 from strawbell.season.local_time import DAY, local_date
 from strawbell.weather.thresholds import RAIN_HOLD_MM
-from strawbell.words.units import UNKNOWN, Measures
+from strawbell.words.catalogue import BRITISH
+from strawbell.words.units import Measures
 
 SKILL_SENTENCES: Mapping[str, str] = {
     "perfect": "The forecasts knew ten days ahead what came.",
@@ -254,7 +255,7 @@ def figure_rows(units: Units) -> Iterator[FigureRow]:
     """
     measures = Measures(units)
     heavy = measures.rain(RAIN_HOLD_MM)
-    mass = f"[{measures.small_mass_unit} a bale]"
+    mass = f"[{'oz' if measures.us else 'g'} a bale]"
     yield "feedings", _count("feedings")
     yield "days a feeding was held", _count("held_days")
     yield "days the last feeding moved", _count("moved_days")
@@ -267,12 +268,12 @@ def figure_rows(units: Units) -> Iterator[FigureRow]:
     yield "hot dry days, not told", _count("hot_dry_days_untold")
     yield (
         f"nitrogen given {mass}",
-        lambda each: measures.small_mass_number(each.nitrogen_given_g, GIVEN_DIGITS),
+        lambda each: measures.mass_in_column(each.nitrogen_given_g, GIVEN_DIGITS),
     )
     yield (
         f"of it washed out {mass}",
         lambda each: " to ".join(
-            measures.small_mass_number(washed_g, WASHED_DIGITS)
+            measures.mass_in_column(washed_g, WASHED_DIGITS)
             for washed_g in (each.leached_low_g, each.leached_high_g)
         ),
     )
@@ -287,6 +288,6 @@ def _count(name: str) -> Callable[[BatchTally], str]:
 def _known(name: str) -> Callable[[BatchTally], str]:
     def show(each: BatchTally) -> str:
         value = getattr(each, name)
-        return UNKNOWN if value is None else f"{value:.0f}"
+        return BRITISH.say("amount.unknown") if value is None else f"{value:.0f}"
 
     return show

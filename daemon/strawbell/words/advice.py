@@ -570,7 +570,7 @@ def _held(task: MergedTask, voice: Voice) -> _Said:
     figures: list[Figure] = []
     if (on := task.first.held_until) is not None and not _asks(task):
         figures.append((capital(voice.near_day(on)), "at the earliest"))
-    chance = next((each for why in task.reasons if (each := chance_figure(why))), None)
+    chance = next((each for why in task.reasons if (each := chance_figure(why, voice))), None)
     if chance is not None:
         figures.append(chance)
     return _Said(

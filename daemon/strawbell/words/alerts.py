@@ -113,8 +113,7 @@ def _crops(alert: Alert) -> str:
 
 
 def _dusk(alert: Alert, voice: Voice) -> str:
-    dusk = "dusk today" if alert.starts_at is None else voice.dusk_before(alert.starts_at)
-    return "dark" if dusk == "dusk today" else dusk.replace("dusk", "dark")
+    return voice.dark_before(alert.starts_at)
 
 
 def _freeze(alert: Alert, voice: Voice) -> str:

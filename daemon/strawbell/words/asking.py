@@ -23,7 +23,7 @@ from strawbell.words.advice import short_word
 from strawbell.words.escaping import clean, count, cut, listing, name, wrap
 from strawbell.words.html import environment
 from strawbell.words.units import Measures
-from strawbell.words.voice import DAY, LONG_WEEKDAYS, Voice, day
+from strawbell.words.voice import DAY, Voice, day
 
 TEXT_PLACE, PAGE_PLACE = "{{how to answer}}", "<!--how to answer-->"
 """Where in a text, and in a page, it stands how to answer."""
@@ -280,7 +280,7 @@ def told_back(
 
 def _weekday(row: JournalEntry, voice: Voice) -> str:
     on = voice.local(row.at).date()
-    return "today" if on == voice.on else f"on {LONG_WEEKDAYS[on.weekday()]}"
+    return "today" if on == voice.on else f"on {voice.tongue.date('date.weekday', on)}"
 
 
 def _fact(row: JournalEntry, amounts: Mapping[TaskKey, Mapping[str, object]], voice: Voice) -> str:

@@ -27,7 +27,7 @@ from strawbell.model.details import (
     ThinDetail,
     TopWaterDetail,
 )
-from strawbell.words.units import UNKNOWN, Measures
+from strawbell.words.units import Measures
 
 MINUTES_AN_HOUR = 60
 QUARTER_MIN = 15
@@ -230,7 +230,7 @@ def _shown(ends: Mapping[str, float], unit: str, measures: Measures) -> str:
 
 def _value(value: float, unit: str, measures: Measures) -> str:
     if value != value:  # noqa: PLR0124 - a figure that is not a number
-        return UNKNOWN
+        return measures.tongue.say("amount.unknown")
     shown: Mapping[str, Callable[[float], str]] = {
         "g": measures.mass,
         "l": measures.water,
@@ -242,7 +242,7 @@ def _value(value: float, unit: str, measures: Measures) -> str:
     if unit in shown:
         return shown[unit](value)
     number = measures.number(value, 1)
-    return measures.joined(number, "day" if number == "1" else "days") if unit else number
+    return measures.amount("days", value, 1) if unit else number
 
 
 def _hour_words(hour: float) -> str:

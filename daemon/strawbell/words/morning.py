@@ -40,7 +40,7 @@ from strawbell.words.page import Ahead, Band, Mood, Page, Steps
 from strawbell.words.preparing import PreparingWords, none_planned, preparing_words
 from strawbell.words.reasons import gravest_frost, reason_sentences
 from strawbell.words.succession import crowding_headline, crowding_sentences
-from strawbell.words.voice import DAY, LONG_WEEKDAYS, WEEKDAYS, Voice, days_joined
+from strawbell.words.voice import DAY, Voice, days_joined
 from strawbell.words.weather import attribution_words, forecast_words, weather_words
 
 NOTHING_TO_DO = "Nothing to do today"
@@ -358,10 +358,11 @@ def _cell(day: DayAhead, voice: Voice) -> Ahead:
     sky = [_SHORT_SKY[word] for word in _sky(day.weather, voice)]
     is_due = any(each.state is State.DUE and each.action not in ROUTINE for each in tasks)
     words = tuple(dict.fromkeys((*work, *sky) if is_due else (*sky, *work)))[:STRIP_WORDS]
-    at = day.on.weekday()
-    return Ahead(WEEKDAYS[at], LONG_WEEKDAYS[at], words, is_due)
+    short, whole = (voice.tongue.date(f"date.{each}", day.on) for each in _WEEKDAYS)
+    return Ahead(short, whole, words, is_due)
 
 
+_WEEKDAYS = ("short_weekday", "weekday")
 _SHORT_SKY = {"heavy rain": "Rain", "frost": "Frost", "heat": "Heat"}
 
 

@@ -55,7 +55,7 @@ def _core(core: CoreEstimate | None, voice: Voice) -> str:
     # A band tens of degrees wide has no tenths.
     low, high = map(voice.measures.whole_degrees, (core.low_c, core.high_c))
     span = high if low == high else f"{low} to {high}"
-    inside = voice.measures.joined(span, voice.measures.degree_unit)
+    inside = voice.measures.joined(voice.measures.degree, span)
     how = (
         "by your probe and the model"
         if core.from_probe

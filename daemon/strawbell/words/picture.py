@@ -13,10 +13,10 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
 
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import clean, columns, cut
 from strawbell.words.inks import DARK_INKS, LIGHT_INKS, picture_style
 from strawbell.words.scales import DateScale, ValueScale, round_step
-from strawbell.words.voice import MONTHS
 
 __all__ = [
     "DARK_INKS",
@@ -265,7 +265,7 @@ def date_axis(scale: DateScale, top: float, bottom: float) -> str:
 
 def _date_label(on: date, scale: DateScale) -> str:
     """Return what stands under a date on the axis, "" where nothing does."""
-    month = MONTHS[on.month - 1]
+    month = BRITISH.date("date.month", on)
     if scale.day_px < DATES_FROM_DAY_PX:
         return month if on.day == 1 or on == scale.first else ""
     if on.weekday() == 0 or on == scale.first:

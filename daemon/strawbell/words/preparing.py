@@ -101,8 +101,8 @@ def _time_left(each: Preparation, voice: Voice) -> str:
 def _weight(mass_kg: float, voice: Voice) -> str:
     """Return a mass as one speaks of it when ordering: whole kilograms or pounds."""
     if voice.measures.us:
-        return voice.measures.joined(f"{mass_kg * G_PER_KG / G_PER_POUND:.0f}", "lb")
-    return voice.measures.joined(f"{mass_kg:.0f}", "kg")
+        return voice.measures.amount("lb", mass_kg * G_PER_KG / G_PER_POUND, 0)
+    return voice.measures.amount("kg", mass_kg, 0)
 
 
 def _straw(each: Preparation, voice: Voice) -> str:

@@ -155,4 +155,4 @@ def _cells(each: ReportDay, measures: Measures) -> Iterator[str]:
 def _range(low_c: float | None, high_c: float | None, measures: Measures) -> str:
     if low_c is None or high_c is None:
         return ""
-    return f"{measures.degrees(low_c, 0)} to {measures.temperature(high_c, 0)}"
+    return f"{measures.whole_degrees(low_c)} to {measures.warmth(high_c)}"

@@ -96,7 +96,7 @@ class _Page(Struct, frozen=True):
     def ticks(self, values: ValueScale, unit: str) -> list[tuple[float, str]]:
         """Return the round values of a scale with their labels."""
         shown = self.measures
-        return [(each, shown.joined(shown.number(each, 0), unit)) for each in values.ticks()]
+        return [(each, shown.amount(unit, each, 0)) for each in values.ticks()]
 
 
 Field = Callable[[_Page, float], tuple[str, float]]
@@ -155,7 +155,7 @@ def _air(page: _Page, top: float) -> tuple[str, float]:
     values = ValueScale.over([*known, freeze], lower, upper, LEAST_AIR_SPAN)
     most_mm = max([day_.rain_mm or 0.0 for day_ in page.days] + [LEAST_RAIN_MM])
     rain = ValueScale(0.0, most_mm, lower, upper)
-    ticks = page.ticks(values, page.measures.degree_unit)
+    ticks = page.ticks(values, page.measures.degree)
     head = f"Air, low to high; rain (full height {page.measures.rain(most_mm)})"
     return (
         _head(top, head)
@@ -255,7 +255,7 @@ def _core(page: _Page, top: float) -> tuple[str, float]:
     limit = page.warmth(limit_c) or 0.0
     upper, lower = top + HEAD_PX, top + HEAD_PX + FIELD_PX
     values = ValueScale.over([*known, limit], lower, upper, LEAST_AIR_SPAN, steps=4)
-    ticks = page.ticks(values, page.measures.degree_unit)
+    ticks = page.ticks(values, page.measures.degree)
     roots = page.measures.temperature(limit_c)
     head = f"Core of the bale, lowest to highest; roots from {roots} down"
     return (

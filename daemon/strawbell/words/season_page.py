@@ -14,6 +14,7 @@ from msgspec import Struct
 from strawbell.model.forecast import ForecastUse
 from strawbell.model.season import BatchCourse, SeasonSeen
 from strawbell.model.summary import FeedingFate
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.close_picture import close_pictures
 from strawbell.words.escaping import count, listing, name
 from strawbell.words.html import environment
@@ -29,7 +30,6 @@ from strawbell.words.summary_text import (
     hint_sentences,
     journal_words,
 )
-from strawbell.words.units import UNKNOWN
 from strawbell.words.voice import Voice, day, long_day
 from strawbell.words.weather import attribution_words, forecast_words
 
@@ -87,7 +87,7 @@ def season_html(seasons: Sequence[tuple[SeasonSeen, ForecastUse]]) -> str:
             style=Markup(picture_style()),  # noqa: S704 - our own palette
             legend=_legend(),
             weather_head=("Date", "Low", "High", "Rain"),
-            unknown=UNKNOWN,
+            unknown=BRITISH.say("amount.unknown"),
         )
     )
 
@@ -171,7 +171,11 @@ def _planned(on: date, today: date, *, later: bool) -> str:
 
 def _amount(total_g: float | None, feed: str, voice: Voice) -> str:
     if total_g is None:
-        return f"{name(feed)}, amount {UNKNOWN}" if feed else UNKNOWN
+        return (
+            f"{name(feed)}, amount {BRITISH.say('amount.unknown')}"
+            if feed
+            else BRITISH.say("amount.unknown")
+        )
     return f"{voice.measures.mass(total_g)} of {name(feed)}"
 
 

@@ -12,6 +12,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from functools import cache, lru_cache
 
+from strawbell.words.catalogue import Tongue
+
 ML_PER_US_GALLON = 3785.411784
 ML_PER_CUP = ML_PER_US_GALLON / 16.0
 ML_PER_TABLESPOON = ML_PER_CUP / 16.0
@@ -40,21 +42,12 @@ _SPOON_FRACTIONS = (
     (3 / 4, "3/4"),
     (7 / 8, "7/8"),
 )
-_TEASPOONS = (
-    (0.25, "1/4 tsp"),
-    (0.5, "1/2 tsp"),
-    (0.75, "3/4 tsp"),
-    (1.0, "1 tsp"),
-    (1.25, "1 1/4 tsp"),
-    (1.5, "1 1/2 tsp"),
-    (1.75, "1 3/4 tsp"),
-    (2.0, "2 tsp"),
-    (2.5, "2 1/2 tsp"),
-)
+_TEASPOONS = (0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5)
+_PARTS = dict((*_CUP_FRACTIONS, *_SPOON_FRACTIONS))
 
 
 @lru_cache(maxsize=256)
-def cups_and_spoons(volume_ml: float) -> str:
+def cups_and_spoons(volume_ml: float, tongue: Tongue) -> str:
     """Return a volume [mL] in US measures: "2 tsp", "1 tbsp + 1 tsp", "2 1/4 cups", "1.3 gal".
 
     Within 5 % from 1 1/4 tsp on, and 6 % from 1 tsp, where spoons have no finer step than an
@@ -62,10 +55,11 @@ def cups_and_spoons(volume_ml: float) -> str:
     """
     if volume_ml >= LARGEST_CUPS * ML_PER_CUP * (1 - GOOD_ENOUGH):
         gallons = volume_ml / ML_PER_US_GALLON
-        return f"{gallons:.0f} gal" if gallons >= MANY_GALLONS else f"{round(gallons, 1):g} gal"
+        shown = tongue.number(gallons, 0 if gallons >= MANY_GALLONS else 1)
+        return tongue.say("unit.gal", n=shown)
     if volume_ml < ML_PER_TEASPOON / 16:
-        return "under 1/8 tsp"
-    measures = _measures()
+        return tongue.say("amount.under_spoon")
+    measures = _measures(tongue)
     volumes = [volume for volume, _, _ in measures]
     low = bisect_left(volumes, volume_ml * (1 - GOOD_ENOUGH))
     high = bisect_left(volumes, volume_ml * (1 + GOOD_ENOUGH))
@@ -80,44 +74,53 @@ def cups_and_spoons(volume_ml: float) -> str:
 
 
 @cache
-def _measures() -> tuple[tuple[float, int, str], ...]:
+def _measures(tongue: Tongue) -> tuple[tuple[float, int, str], ...]:
     """Return every measure as (volume in mL, how many moves it takes, its words), ascending."""
     found: list[tuple[float, int, str]] = []
     for whole in range(SPOONS_A_TABLESPOON):
-        for part, words in _SPOON_FRACTIONS:
+        for part, _ in _SPOON_FRACTIONS:
             amount = whole + part
             if 0 < amount < SPOONS_A_TABLESPOON:
                 moves = (whole > 0) + (part > 0) + (part % 0.25 > 0)
-                found.append((amount * ML_PER_TEASPOON, moves, f"{_join(whole, words)} tsp"))
+                found.append((amount * ML_PER_TEASPOON, moves, _said("tsp", amount, tongue)))
     for whole in range(1, TABLESPOONS_A_QUARTER_CUP):
-        volume = whole * ML_PER_TABLESPOON
-        found.append((volume, 1, f"{whole} tbsp"))
-        for part, words in _TEASPOONS:
-            mixed = volume + part * ML_PER_TEASPOON
-            found.append((mixed, 2 + (part % 0.5 > 0), f"{whole} tbsp + {words}"))
+        volume, said = whole * ML_PER_TABLESPOON, _said("tbsp", whole, tongue)
+        found.append((volume, 1, said))
+        for part in _TEASPOONS:
+            both = tongue.say("amount.together", first=said, second=_said("tsp", part, tongue))
+            found.append((volume + part * ML_PER_TEASPOON, 2 + (part % 0.5 > 0), both))
     for whole in range(LARGEST_CUPS):
-        for part, words in _CUP_FRACTIONS:
+        for part, _ in _CUP_FRACTIONS:
             amount = whole + part
             if amount:
-                unit = "cup" if amount <= 1 else "cups"
-                said = f"{_join(whole, words)} {unit}"
+                said = _said("cups", amount, tongue)
                 volume, moves = amount * ML_PER_CUP, (whole > 0) + (part > 0)
                 found.append((volume, moves, said))
-                for more, spoons in _beside_cups(amount):
-                    found.append((volume + more, moves + 2, f"{said} + {spoons}"))
+                for more, unit, number in _beside_cups(amount):
+                    spoons = _said(unit, number, tongue)
+                    both = tongue.say("amount.together", first=said, second=spoons)
+                    found.append((volume + more * number, moves + 2, both))
     return tuple(sorted(found))
 
 
-def _beside_cups(cups: float) -> tuple[tuple[float, str], ...]:
-    """Return the spoons worth measuring beside so many cups [mL, words]."""
+def _beside_cups(cups: float) -> tuple[tuple[float, str, float], ...]:
+    """Return the spoons worth measuring beside so many cups: [mL], unit and number."""
     if cups >= MOST_CUPS_AND_SPOONS:
         return ()
-    spoons = tuple((ML_PER_TABLESPOON * number, f"{number} tbsp") for number in (1, 2, 3))
+    spoons = tuple((ML_PER_TABLESPOON, "tbsp", float(number)) for number in (1, 2, 3))
     if cups >= 1:
         return spoons
-    few = tuple((ML_PER_TEASPOON * number, f"{number} tsp") for number in (1, 2))
-    return (*few, *spoons, (ML_PER_TABLESPOON * 1.5, "1 1/2 tbsp"))
+    few = tuple((ML_PER_TEASPOON, "tsp", float(number)) for number in (1, 2))
+    return (*few, *spoons, (ML_PER_TABLESPOON, "tbsp", 1.5))
 
 
-def _join(whole: int, part: str) -> str:
-    return " ".join(word for word in (str(whole) if whole else "", part) if word)
+def _said(unit: str, amount: float, tongue: Tongue) -> str:
+    whole = int(amount)
+    part = min(_PARTS, key=lambda each: abs(each - (amount - whole)))
+    shown = with_fraction(whole, _PARTS[part])
+    return tongue.say(f"unit.{unit}", n=shown, count=1 if amount <= 1 else 2)
+
+
+def with_fraction(whole: int, part: str) -> str:
+    """Return a number with a fraction as a measure shows it: "2 1/4", held together."""
+    return "\N{NO-BREAK SPACE}".join(word for word in (str(whole) if whole else "", part) if word)

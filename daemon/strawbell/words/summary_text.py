@@ -17,9 +17,10 @@ from strawbell.model.summary import (
     HintCode,
     Summary,
 )
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import clean, clean_lines, count, cut, listing, name, wrap
 from strawbell.words.reasons import in_tens
-from strawbell.words.units import UNKNOWN, Measures
+from strawbell.words.units import Measures
 from strawbell.words.voice import Voice, day, long_day
 
 LABEL_COLUMN, LABEL_LIMIT = 14, 24
@@ -157,7 +158,7 @@ def _nitrogen(each: BatchSummary, measures: Measures) -> str:
     unknown = len(each.given) - len(known)
     return (
         f"{measures.mass(sum(known))} to each bale, and that of "
-        f"{count(unknown, 'feeding')} {UNKNOWN}"
+        f"{count(unknown, 'feeding')} {BRITISH.say('amount.unknown')}"
     )
 
 
@@ -184,7 +185,7 @@ def _days(dates: tuple[date, ...], noun: str, verb: str) -> str:
 
 def _core(each: BatchSummary, measures: Measures) -> str:
     if each.readings is None:
-        return f"{UNKNOWN}: nothing was measured"
+        return f"{BRITISH.say('amount.unknown')}: nothing was measured"
     found = each.readings
     if found.count == 1:
         only = found.first
@@ -217,8 +218,8 @@ def crop_words(crop: CropSummary, measures: Measures) -> str:
 
 
 def _stood(crop: CropSummary) -> str:
-    since = UNKNOWN if crop.planted_on is None else day(crop.planted_on)
-    over = UNKNOWN if crop.over_on is None else day(crop.over_on)
+    since = BRITISH.say("amount.unknown") if crop.planted_on is None else day(crop.planted_on)
+    over = BRITISH.say("amount.unknown") if crop.over_on is None else day(crop.over_on)
     return f"in the bales {since} to {over}"
 
 
@@ -243,7 +244,7 @@ def feed_facts(feeds: Iterable[FeedUse], measures: Measures) -> tuple[Fact, ...]
     """Return how much of each feed was given, and what that cost by its price."""
     facts = []
     for use in feeds:
-        mass = UNKNOWN if use.kg is None else measures.mass(use.kg * 1000)
+        mass = BRITISH.say("amount.unknown") if use.kg is None else measures.mass(use.kg * 1000)
         cost = "cost unknown" if use.cost is None else f"{use.cost:.2f} by the price of its package"
         facts.append((cut(name(use.feed), LABEL_LIMIT), f"{mass}, {cost}"))
     return tuple(facts)

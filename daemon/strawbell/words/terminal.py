@@ -37,7 +37,6 @@ from strawbell.words.morning import how_lines, morning_page
 from strawbell.words.outlook import outlook_words
 from strawbell.words.page import page_text
 from strawbell.words.reasons import number_of, reason_sentence
-from strawbell.words.units import UNKNOWN
 from strawbell.words.voice import DAY, Voice, clock, day, long_day
 from strawbell.words.weather import forecast_words, weather_words
 
@@ -182,7 +181,9 @@ def why_screen(data: Mapping[str, object], garden: Garden) -> str:
         )
     blocks.append(forecast_words(_use(_mapping(data.get("forecast"))), voice))
     weather = _weather(_mapping(data.get("weather")))
-    blocks.append(wrap(f"The day's weather: {weather_words(weather, voice) or UNKNOWN}."))
+    blocks.append(
+        wrap(f"The day's weather: {weather_words(weather, voice) or voice.say('amount.unknown')}.")
+    )
     blocks += [_why_task(task, voice) for task in _mappings(data.get("tasks"))]
     blocks += [_why_alert(alert, voice) for alert in _mappings(data.get("alerts"))]
     blocks += [_why_outlook(outlook, voice) for outlook in _mappings(data.get("outlooks"))]

@@ -11,9 +11,9 @@ import math
 from msgspec import Struct
 
 from strawbell.model.garden import Units
-from strawbell.words.spoons import ML_PER_US_GALLON, cups_and_spoons
+from strawbell.words.catalogue import AMERICAN, BRITISH, Tongue
+from strawbell.words.spoons import ML_PER_US_GALLON, cups_and_spoons, with_fraction
 
-UNKNOWN = "unknown"
 G_PER_OUNCE = 28.349523125
 """International avoirdupois ounce (NIST Handbook 44, Appendix C)."""
 G_PER_POUND = 16 * G_PER_OUNCE
@@ -24,6 +24,8 @@ MINUS = "\N{MINUS SIGN}"
 HARD_BLANK = "\N{NO-BREAK SPACE}"
 FEW = 10.0
 """Below this a number is shown with its tenths."""
+LEAST_TENTH = 0.1
+"""The least that is shown of a mass."""
 MANY = 100.0
 """From this on a number is shown whole."""
 LEAST_GALLONS = 0.95
@@ -51,48 +53,56 @@ class Measures(Struct, frozen=True):
         """Whether US customary units are wanted."""
         return self.units is Units.US
 
+    @property
+    def tongue(self) -> Tongue:
+        """Return the locale that goes with the units."""
+        return AMERICAN if self.us else BRITISH
+
     def number(self, value: float | None, digits: int = 1) -> str:
         """Return a number with at most `digits` decimals, none of them an idle zero."""
         if value is None or not math.isfinite(value):
-            return UNKNOWN
-        text = f"{value:.{digits}f}"
-        if digits:
-            text = text.rstrip("0").rstrip(".")
-        if text == "-0":
-            text = "0"
-        return text.replace("-", MINUS) if self.typographic else text
+            return self.tongue.say("amount.unknown")
+        shown = self.tongue.number(value, digits)
+        return shown.replace("-", MINUS) if self.typographic else shown
+
+    def amount(self, unit: str, value: float | None, digits: int = 1) -> str:
+        """Return a number with its unit, a row of the table "unit" of the catalogue."""
+        if value is None or not math.isfinite(value):
+            return self.tongue.say("amount.unknown")
+        return self.joined(unit, self.number(value, digits), value)
+
+    def joined(self, unit: str, number: str, count: float = 2) -> str:
+        """Return a number that is said already with its unit; `count` decides the plural."""
+        return self._spaced(self.tongue.say(f"unit.{unit}", n=number, count=count))
+
+    def _spaced(self, said: str) -> str:
+        return said if self.typographic else said.replace(HARD_BLANK, " ")
 
     def mass(self, mass_g: float | None) -> str:
         """Return a mass [g] in g and kg, or oz and lb."""
         if mass_g is None or not math.isfinite(mass_g):
-            return UNKNOWN
+            return self.tongue.say("amount.unknown")
         if self.us:
             return self._stepped(mass_g / G_PER_OUNCE, "oz", 16, mass_g / G_PER_POUND, "lb")
         return self._stepped(mass_g, "g", 1000, mass_g / 1000, "kg", small_digits=10)
 
-    def small_mass_number(self, mass_g: float | None, digits: int) -> str:
+    def mass_in_column(self, mass_g: float | None, digits: int) -> str:
         """Return a mass [g] in g, or oz with one decimal more, without its unit: for a column."""
         if mass_g is None or not math.isfinite(mass_g):
-            return UNKNOWN
-        value, digits = (mass_g / G_PER_OUNCE, digits + 1) if self.us else (mass_g, digits)
-        return f"{round(value, digits) + 0.0:.{digits}f}"
-
-    @property
-    def small_mass_unit(self) -> str:
-        """Return the unit of `small_mass_number` in use."""
-        return "oz" if self.us else "g"
+            return self.tongue.say("amount.unknown")
+        if self.us:
+            return self.tongue.number(mass_g / G_PER_OUNCE, digits + 1, padded=True)
+        return self.tongue.number(mass_g, digits, padded=True)
 
     def water(self, volume_l: float | None) -> str:
         """Return a volume of water [L] in L, or US qt and gal."""
-        if volume_l is None or not math.isfinite(volume_l):
-            return UNKNOWN
-        if not self.us:
-            digits = 2 if abs(volume_l) < 1 else min(_digits(volume_l), 1)
-            return self.joined(self.number(volume_l, digits), "L")
+        if volume_l is None or not self.us:
+            digits = 2 if volume_l is not None and abs(volume_l) < 1 else _tenths(volume_l)
+            return self.amount("L", volume_l, digits)
         gallons = volume_l * 1000 / ML_PER_US_GALLON
         if abs(gallons) < LEAST_GALLONS:
-            return self.joined(self.number(gallons * 4, 1), "qt")
-        return self.joined(self.number(gallons, min(_digits(gallons), 1)), "gal")
+            return self.amount("qt", gallons * 4)
+        return self.amount("gal", gallons, _tenths(gallons))
 
     def volume(self, volume_ml: float | None) -> str:
         """Return a volume of feed [mL] as a kitchen measures it: ml and L, or cups and spoons.
@@ -100,110 +110,96 @@ class Measures(Struct, frozen=True):
         Within 5 % from a teaspoon on (6 % between 1 and 1 1/4 US tsp).
         """
         if volume_ml is None or not math.isfinite(volume_ml):
-            return UNKNOWN
+            return self.tongue.say("amount.unknown")
         if volume_ml <= 0:
-            return "none"
+            return self.tongue.say("amount.none")
         if self.us:
-            return cups_and_spoons(volume_ml).replace(" ", HARD_BLANK if self.typographic else " ")
+            return self._spaced(cups_and_spoons(volume_ml, self.tongue))
         if volume_ml < LEAST_JUG_ML:
-            return self.joined(self.number(volume_ml, 1 if volume_ml < FEW else 0), "ml")
+            return self.amount("ml", volume_ml, 1 if volume_ml < FEW else 0)
         if volume_ml < LEAST_LITRE_ML:
-            return self.joined(self.number(round(volume_ml, -1), 0), "ml")
-        return self.joined(self.number(volume_ml / 1000, min(_digits(volume_ml / 1000), 1)), "L")
+            return self.amount("ml", round(volume_ml, -1), 0)
+        return self.amount("L", volume_ml / 1000, _tenths(volume_ml / 1000))
 
     def rate(self, dilution_ml_per_l: float | None) -> str:
         """Return a dilution [mL/L] as feed to a litre, or to a US gallon, of water."""
         if dilution_ml_per_l is None or not math.isfinite(dilution_ml_per_l):
-            return UNKNOWN
-        if self.us:
-            per_gallon_ml = dilution_ml_per_l * ML_PER_US_GALLON / 1000
-            return f"{self.volume(per_gallon_ml)} to each gallon of water"
-        return f"{self.volume(dilution_ml_per_l)} to each litre of water"
+            return self.tongue.say("amount.unknown")
+        per = ML_PER_US_GALLON / 1000 if self.us else 1.0
+        return self.tongue.say("amount.rate", volume=self.volume(dilution_ml_per_l * per))
 
     def temperature(self, temperature_c: float | None, digits: int = 1) -> str:
         """Return a temperature [degC] in degC or degF, with its unit."""
-        shown = self.degrees(temperature_c, digits)
-        return shown if shown == UNKNOWN else self.joined(shown, self.degree_unit)
-
-    def degrees(self, temperature_c: float | None, digits: int = 1) -> str:
-        """Return a temperature [degC] in degC or degF, without its unit."""
-        if temperature_c is None:
-            return UNKNOWN
-        return self.number(temperature_c * 1.8 + 32 if self.us else temperature_c, digits)
+        return self.amount(self.degree, self._in_degrees(temperature_c), digits)
 
     def whole_degrees(self, temperature_c: float | None) -> str:
-        """Return a temperature in whole degrees, but never hide on which side of 0 degC it is."""
-        if temperature_c is None or not math.isfinite(temperature_c):
-            return UNKNOWN
-        whole = self.degrees(temperature_c, 0)
-        hides = whole == self.degrees(0.0, 0) and abs(temperature_c) >= SIDE_OF_FREEZING_C
-        return self.degrees(temperature_c, 1) if hides else whole
+        """Return a temperature in whole degrees, but never hide on which side of 0 degC it is.
+
+        Without its unit.
+        """
+        value = self._in_degrees(temperature_c)
+        whole = self.number(value, 0)
+        if temperature_c is None or abs(temperature_c) < SIDE_OF_FREEZING_C:
+            return whole
+        return self.number(value, 1) if whole == self.number(self._in_degrees(0.0), 0) else whole
+
+    def warmth(self, temperature_c: float | None) -> str:
+        """Return a temperature in whole degrees with its unit; `whole_degrees` says how."""
+        known = temperature_c is not None and math.isfinite(temperature_c)
+        whole = self.whole_degrees(temperature_c)
+        return self.joined(self.degree, whole) if known else whole
+
+    def _in_degrees(self, temperature_c: float | None) -> float | None:
+        return temperature_c * 1.8 + 32 if self.us and temperature_c is not None else temperature_c
 
     @property
-    def degree_unit(self) -> str:
-        """Return the sign of the degree in use."""
-        return "°F" if self.us else "°C"
+    def degree(self) -> str:
+        """Return the row of the degree in use in the table of units."""
+        return "degF" if self.us else "degC"
 
     def rain(self, rain_mm: float | None) -> str:
         """Return an amount of rain [mm] in mm or in, with its unit."""
-        if rain_mm is None or not math.isfinite(rain_mm):
-            return UNKNOWN
-        shown = self.rain_number(rain_mm)
-        if shown == "0" and rain_mm > 0:
-            return f"under {self.joined('0.01' if self.us else '0.1', self.rain_unit)}"
-        return self.joined(shown, self.rain_unit)
-
-    def rain_number(self, rain_mm: float | None) -> str:
-        """Return an amount of rain [mm] in mm or in, without its unit."""
-        if rain_mm is None:
-            return UNKNOWN
-        return self.number(rain_mm / MM_PER_INCH, 2) if self.us else self.number(rain_mm, 1)
+        unit, value, digits = ("in", rain_mm, 2) if self.us else ("mm", rain_mm, 1)
+        if value is not None and self.us:
+            value /= MM_PER_INCH
+        least = 10.0**-digits
+        if value is not None and 0 < value < least / 2:
+            return self.tongue.say("amount.under", amount=self.amount(unit, least, digits))
+        return self.amount(unit, value, digits)
 
     def whole_rain(self, rain_mm: float) -> str:
         """Return an amount of rain [mm] as it is spoken of: whole mm, or tenths of an inch."""
-        shown = self.number(rain_mm / MM_PER_INCH, 1) if self.us else self.number(rain_mm, 0)
-        return self.rain(rain_mm) if shown == "0" else self.joined(shown, self.rain_unit)
-
-    @property
-    def rain_unit(self) -> str:
-        """Return the unit of rain in use."""
-        return "in" if self.us else "mm"
+        value, digits = (rain_mm / MM_PER_INCH, 1) if self.us else (rain_mm, 0)
+        if round(value, digits) == 0:
+            return self.rain(rain_mm)
+        return self.amount("in" if self.us else "mm", value, digits)
 
     def length(self, length_cm: float | None) -> str:
         """Return a length [cm] in mm and cm, or in with quarters."""
         if length_cm is None or not math.isfinite(length_cm):
-            return UNKNOWN
+            return self.tongue.say("amount.unknown")
         if not self.us:
             if abs(length_cm) < 1:
-                return self.joined(self.number(length_cm * 10, 0), "mm")
-            return self.joined(self.number(length_cm, 1 if length_cm < FEW else 0), "cm")
+                return self.amount("mm", length_cm * 10, 0)
+            return self.amount("cm", length_cm, 1 if length_cm < FEW else 0)
         inches = length_cm / CM_PER_INCH
         quarters = round(inches * 4)
         if inches >= FEW or quarters < 1:
-            return self.joined(self.number(inches, 0 if quarters else 2), "in")
-        whole, part = divmod(quarters, 4)
-        shown = " ".join(word for word in (str(whole) if whole else "", _QUARTERS[part]) if word)
-        return self.joined(shown, "in")
+            return self.amount("in", inches, 0 if quarters else 2)
+        return self.joined("in", with_fraction(quarters // 4, _QUARTERS[quarters % 4]))
 
     def percent(self, percent: float | None) -> str:
         """Return a percentage in whole numbers."""
-        shown = self.number(percent, 0)
-        return shown if shown == UNKNOWN else self.joined(shown, "%")
+        return self.amount("percent", percent, 0)
 
     def hours(self, hours: float | None) -> str:
         """Return a span [h] in minutes, hours or days, as it is said."""
-        if hours is None or not math.isfinite(hours):
-            return UNKNOWN
-        if hours < LEAST_HOURS:
-            minutes = max(round(hours * 60), 0)
-            return "less than a minute" if minutes == 0 else self.joined(str(minutes), "min")
-        if hours < LEAST_DAYS_H:
-            return self.joined(self.number(hours, 0), "h")
-        return self.joined(self.number(hours / 24, 0), "days")
-
-    def joined(self, number: str, unit: str) -> str:
-        """Return number and unit with the blank between them that the medium wants."""
-        return f"{number}{HARD_BLANK if self.typographic else ' '}{unit}"
+        if hours is None or hours >= LEAST_DAYS_H:
+            return self.amount("days", None if hours is None else hours / 24, 0)
+        if not hours < LEAST_HOURS:
+            return self.amount("h", hours, 0)
+        minutes = max(round(hours * 60), 0) if math.isfinite(hours) else None
+        return self.tongue.say("amount.moment") if minutes == 0 else self.amount("min", minutes, 0)
 
     def _stepped(
         self,
@@ -219,12 +215,12 @@ class Measures(Struct, frozen=True):
         `small_digits` is the amount from which the small unit needs no decimal.
         """
         digits = 0 if abs(small) >= small_digits else 1
-        if abs(round(small, digits)) < small_limit:
-            shown = self.number(small, digits)
-            if shown == "0" and small > 0:
-                return f"under {self.joined('0.1', small_unit)}"
-            return self.joined(shown, small_unit)
-        return self.joined(self.number(large, _digits(large)), large_unit)
+        if abs(round(small, digits)) >= small_limit:
+            return self.amount(large_unit, large, _digits(large))
+        if 0 < small < LEAST_TENTH / 2:
+            least = self.amount(small_unit, LEAST_TENTH, 1)
+            return self.tongue.say("amount.under", amount=least)
+        return self.amount(small_unit, small, digits)
 
 
 def _digits(value: float) -> int:
@@ -232,3 +228,8 @@ def _digits(value: float) -> int:
     if abs(value) >= MANY:
         return 0
     return 1 if abs(value) >= FEW else 2
+
+
+def _tenths(value: float | None) -> int:
+    """Return how many decimals, at most one, make about three figures of a number."""
+    return 1 if value is None or abs(value) < MANY else 0

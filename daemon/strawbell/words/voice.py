@@ -9,25 +9,9 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 
 from strawbell.model.garden import Garden, Rules
+from strawbell.words.catalogue import BRITISH, Place, Tongue
 from strawbell.words.units import Measures
 
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-LONG_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-LONG_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 DAY = timedelta(days=1)
 LEAST_JOINED = 3
 """So many dates in a row are said as a beginning and an end."""
@@ -41,12 +25,12 @@ WEEK_DAYS = 7
 """A date nearer than this is known by its weekday."""
 
 
-def day(on: date) -> str:
-    """Return a date as "Fri 9 Apr", in English whatever the locale."""
-    return f"{WEEKDAYS[on.weekday()]} {on.day} {MONTHS[on.month - 1]}"
+def day(on: date, tongue: Tongue = BRITISH) -> str:
+    """Return a date in short: "Fri 9 Apr", in US words "Fri, Apr 9"."""
+    return tongue.date("date.day", on)
 
 
-def days_joined(dates: Iterable[date]) -> list[str]:
+def days_joined(dates: Iterable[date], tongue: Tongue = BRITISH) -> list[str]:
     """Return dates in order, three or more in a row as one: "Mon 12 to Fri 30 Apr"."""
     rows: list[list[date]] = []
     for on in sorted(set(dates)):
@@ -57,26 +41,26 @@ def days_joined(dates: Iterable[date]) -> list[str]:
     said: list[str] = []
     for row in rows:
         if len(row) < LEAST_JOINED:
-            said.extend(day(on) for on in row)
+            said.extend(day(on, tongue) for on in row)
         else:
-            said.append(_from_to(row[0], row[-1]))
+            said.append(_from_to(row[0], row[-1], tongue))
     return said
 
 
-def _from_to(first: date, last: date) -> str:
+def _from_to(first: date, last: date, tongue: Tongue) -> str:
     same_month = (first.year, first.month) == (last.year, last.month)
-    begin = f"{WEEKDAYS[first.weekday()]} {first.day}" if same_month else day(first)
-    return f"{begin} to {day(last)}"
+    begin = tongue.date("date.in_a_row" if same_month else "date.day", first)
+    return tongue.say("when.from_to", first=begin, last=day(last, tongue))
 
 
-def long_day(on: date) -> str:
-    """Return a date as "Friday 9 April 2027"."""
-    return f"{LONG_WEEKDAYS[on.weekday()]} {on.day} {LONG_MONTHS[on.month - 1]} {on.year}"
+def long_day(on: date, tongue: Tongue = BRITISH) -> str:
+    """Return a date with its year: "Friday 9 April 2027"."""
+    return tongue.date("date.long", on)
 
 
-def clock(moment: datetime | time) -> str:
-    """Return a time as "06:30"."""
-    return f"{moment.hour:02d}:{moment.minute:02d}"
+def clock(moment: datetime | time, tongue: Tongue = BRITISH) -> str:
+    """Return a time of day: "17:00", in US words "5 PM"."""
+    return tongue.time("time.clock" if moment.minute else "time.hour", moment)
 
 
 class Voice(Struct, frozen=True):
@@ -98,46 +82,45 @@ class Voice(Struct, frozen=True):
         zone = ZoneInfo(garden.place.time_zone)
         return cls(measures, zone, on, garden.rules, garden.times.morning, places)
 
+    @property
+    def tongue(self) -> Tongue:
+        """Return the locale that the garden is spoken to in."""
+        return self.measures.tongue
+
+    def say(self, key: str, /, **places: Place) -> str:
+        """Return a message of the catalogue with its places filled."""
+        return self.tongue.say(key, **places)
+
     def clock(self, moment: datetime | time) -> str:
         """Return a time of day: "17:00", in US words "5 PM"."""
-        if not self.measures.us:
-            return clock(moment)
-        minutes = f":{moment.minute:02d}" if moment.minute else ""
-        half = "AM" if moment.hour < NOON_HOUR else "PM"
-        return f"{(moment.hour - 1) % NOON_HOUR + 1}{minutes} {half}"
+        return clock(moment, self.tongue)
 
     def day(self, on: date) -> str:
         """Return a date in short: "Fri 9 Apr", in US words "Fri, Apr 9"."""
-        if not self.measures.us:
-            return day(on)
-        return f"{WEEKDAYS[on.weekday()]}, {MONTHS[on.month - 1]} {on.day}"
+        return day(on, self.tongue)
 
     def long_day(self, on: date) -> str:
         """Return a date as it heads a page: "Friday 9 April", in US words "Friday, April 9"."""
-        weekday, month = LONG_WEEKDAYS[on.weekday()], LONG_MONTHS[on.month - 1]
-        return f"{weekday}, {month} {on.day}" if self.measures.us else f"{weekday} {on.day} {month}"
+        return self.tongue.date("date.heading", on)
+
+    def nearness(self, on: date) -> str:
+        """Return how near a date is, for a message to choose by."""
+        return _NEAR.get((on - self.on).days, "far")
 
     def near_day(self, on: date) -> str:
         """Return a date as one says it: "today", "tomorrow", "Wednesday", "5 April"."""
-        ahead = (on - self.on).days
-        if ahead in _NEAR:
-            return _NEAR[ahead]
-        if abs(ahead) < WEEK_DAYS:
-            return LONG_WEEKDAYS[on.weekday()]
-        month = LONG_MONTHS[on.month - 1]
-        return f"{month} {on.day}" if self.measures.us else f"{on.day} {month}"
+        is_near = abs((on - self.on).days) < WEEK_DAYS
+        said = self.tongue.date("date.weekday" if is_near else "date.month_day", on)
+        return self.say("when.near", near=self.nearness(on), day=said)
 
     def horizon(self, hours: float) -> str:
         """Return the end of the hours that a rule looks ahead: "tomorrow morning"."""
         end = datetime.combine(self.on, self.morning) + timedelta(hours=hours)
-        if end.hour < MORNING_ENDS_HOUR:
-            part = "morning"
-        elif end.hour < AFTERNOON_BEGINS_HOUR:
-            part = "noon"
-        else:
-            part = "evening"
-        said = self.near_day(end.date())
-        return f"this {part}" if said == "today" else f"{said} {part}"
+        part = "evening"
+        if end.hour < AFTERNOON_BEGINS_HOUR:
+            part = "morning" if end.hour < MORNING_ENDS_HOUR else "noon"
+        on = end.date()
+        return self.say("when.horizon", near=self.nearness(on), day=self.near_day(on), part=part)
 
     def local(self, moment: datetime) -> datetime:
         """Return a moment on the garden's own clock."""
@@ -146,37 +129,35 @@ class Voice(Struct, frozen=True):
     def at(self, moment: datetime) -> str:
         """Return a moment in a sentence: "at 05:00 tomorrow", "at 05:00 on Mon 12 Apr"."""
         local = self.local(moment)
-        return f"at {self.clock(local)} {self.day_said(local.date())}"
+        on, said = local.date(), self.clock(local)
+        return self.say("when.at", clock=said, near=self.nearness(on), day=self.day(on))
 
     def about(self, moment: datetime) -> str:
         """Return a moment in a headline: "tonight", "this afternoon", "tomorrow"."""
         local = self.local(moment)
-        ahead = (local.date() - self.on).days
-        if ahead == 0:
-            if local.hour < NOON_HOUR:
-                return "this morning"
-            return "this afternoon" if local.hour < EVENING_HOUR else "tonight"
-        if ahead == 1:
-            return "tonight" if local.hour < NIGHT_ENDS_HOUR else "tomorrow"
-        return "yesterday" if ahead == -1 else f"on {self.day(local.date())}"
+        near = self.nearness(local.date())
+        if near == "today":
+            near = "afternoon" if local.hour < EVENING_HOUR else "night"
+            near = "morning" if local.hour < NOON_HOUR else near
+        elif near == "tomorrow" and local.hour < NIGHT_ENDS_HOUR:
+            near = "night"
+        return self.say("when.about", part=near, day=self.day(local.date()))
 
-    def dusk_before(self, moment: datetime) -> str:
-        """Return the dusk before a moment of the night: "dusk today", "dusk on Tue 27 Apr"."""
-        local = self.local(moment)
-        on = local.date() - DAY if local.hour < NOON_HOUR else local.date()
-        return f"dusk {self.day_said(on)}"
+    def dark_before(self, moment: datetime | None) -> str:
+        """Return the dusk before a moment of the night: "dark", "dark on Tue 27 Apr"."""
+        on = self.on
+        if moment is not None:
+            local = self.local(moment)
+            on = local.date() - DAY if local.hour < NOON_HOUR else local.date()
+        return self.say("when.dark", near=self.nearness(on), day=self.day(on))
 
     def date_said(self, on: date) -> str:
         """Return a date in a sentence: "today", "tomorrow, Sat 10 Apr", "Mon 12 Apr"."""
-        ahead = (on - self.on).days
-        if ahead == 0:
-            return "today"
-        return f"tomorrow, {self.day(on)}" if ahead == 1 else self.day(on)
+        return self.say("when.dated", near=self.nearness(on), day=self.day(on))
 
     def day_said(self, on: date) -> str:
         """Return a date after a time of day: "today", "tomorrow", "on Mon 12 Apr"."""
-        ahead = (on - self.on).days
-        return _NEAR.get(ahead, f"on {self.day(on)}")
+        return self.say("when.on", near=self.nearness(on), day=self.day(on))
 
 
 _NEAR: Mapping[int, str] = {-1: "yesterday", 0: "today", 1: "tomorrow"}

@@ -22,7 +22,7 @@ def weather_words(weather: DayWeather, voice: Voice) -> str:
         warm = f"low {measures.temperature(low, 0)}, high {measures.temperature(high, 0)}"
     else:
         warm = f"{measures.whole_degrees(low)} to {measures.whole_degrees(high)}"
-        warm = measures.joined(warm, measures.degree_unit)
+        warm = measures.joined(measures.degree, warm)
     wet = "no rain" if rain == 0 else f"{measures.rain(rain)} of rain"
     if rain is None:
         wet = "rain unknown"

@@ -45,9 +45,9 @@ def weather_field(
     ]
     amounts = [0.0, *(value for _, value in rain if value is not None)]
     values = ValueScale.over(amounts, bottom, top + RAIN_TOP_PX, LEAST_SPAN_MM / share, steps=2)
-    digits = 2 if measures.us else 0
+    rain_unit, digits = ("in", 2) if measures.us else ("mm", 0)
     labels = [
-        (tick, measures.number(tick, digits) + (f" {measures.rain_unit}" if tick else ""))
+        (tick, measures.amount(rain_unit, tick, digits) if tick else measures.number(tick, 0))
         for tick in (values.low, values.high)
     ]
     parts.append(value_axis(scale, values, labels))
@@ -77,10 +77,14 @@ def _warmth(
     span = LEAST_SPAN_C * (1.8 if measures.us else 1.0)
     bottom = y + WARMTH_PX
     values = ValueScale.over([freezing, *known], bottom - 4, y + 6, span, WARMTH_STEPS)
-    unit = measures.degree_unit
     ticks = values.ticks()
     labels = [
-        (tick, measures.number(tick, 0) + (f" {unit}" if tick == ticks[-1] else ""))
+        (
+            tick,
+            measures.amount(measures.degree, tick, 0)
+            if tick == ticks[-1]
+            else measures.number(tick, 0),
+        )
         for tick in ticks
     ]
     parts = [value_axis(scale, values, labels), band(scale, values, rows, "warmth")]

@@ -240,7 +240,7 @@ def test_names_on_the_axis_never_run_into_one_another(scale: DateScale) -> None:
 def test_a_season_names_months_and_a_close_view_names_mondays() -> None:
     """As much as there is room for."""
     season = [each.text for each in drawn(date_axis(SEASON, 0, 9)).findall(f"{SVG}text")]
-    assert season == ["Apr", "May", "Jun", "Jul", "Aug", "Sep"]
+    assert season == ["Apr", "May", "Jun", "Jul", "Aug", "Sept"]
     close = [each.text for each in drawn(date_axis(WEEKS, 0, 9)).findall(f"{SVG}text")]
     assert close == ["5 Apr", "12 Apr", "19 Apr"]
 

@@ -7,13 +7,14 @@ from fractions import Fraction
 
 import pytest
 
+from strawbell.model.garden import Units
 from strawbell.words.spoons import (
     ML_PER_CUP,
     ML_PER_TABLESPOON,
     ML_PER_TEASPOON,
     ML_PER_US_GALLON,
-    cups_and_spoons,
 )
+from strawbell.words.units import Measures
 
 SIZES = {
     "tsp": ML_PER_TEASPOON,
@@ -31,6 +32,9 @@ def volume_of(words: str) -> float:
         *numbers, unit = part.split()
         total += float(sum(Fraction(number) for number in numbers)) * SIZES[unit]
     return total
+
+
+cups_and_spoons = Measures(Units.US).volume
 
 
 @pytest.mark.parametrize(

@@ -43,7 +43,7 @@ def test_a_crop_that_never_went_in_is_given_up_or_still_to_come() -> None:
     """What was left out for the year is not waited for."""
     measures = Measures(garden().units)
     left_out = CropSummary("tomato", "tomato", over_on=START + timedelta(days=162))
-    assert crop_words(left_out, measures) == "not in the bales; given up on Tue 14 Sep"
+    assert crop_words(left_out, measures) == "not in the bales; given up on Tue 14 Sept"
     to_come = replace(left_out, over_on=None)
     assert crop_words(to_come, measures) == "not in the bales yet; harvest not noted"
 

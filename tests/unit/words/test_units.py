@@ -7,7 +7,7 @@ import math
 import pytest
 
 from strawbell.model.garden import Units
-from strawbell.words.units import HARD_BLANK, MINUS, UNKNOWN, Measures
+from strawbell.words.units import HARD_BLANK, MINUS, Measures
 
 METRIC = Measures(Units.METRIC)
 US = Measures(Units.US)
@@ -17,10 +17,9 @@ FORMATTERS = (
     "volume",
     "rate",
     "temperature",
-    "degrees",
     "whole_degrees",
     "rain",
-    "rain_number",
+    "warmth",
     "length",
     "percent",
     "hours",
@@ -34,7 +33,7 @@ FORMATTERS = (
 def test_what_is_not_known_is_called_unknown(
     measures: Measures, value: float | None, formatter: str
 ) -> None:
-    assert getattr(measures, formatter)(value) == UNKNOWN
+    assert getattr(measures, formatter)(value) == "unknown"
 
 
 @pytest.mark.parametrize("formatter", FORMATTERS)
@@ -77,9 +76,8 @@ def test_masses_of_a_column_share_one_unit(
     mass_g: float | None, digits: int, metric: str, us: str
 ) -> None:
     """Grams or ounces however large it is, so that a row can be compared by its numbers."""
-    assert METRIC.small_mass_number(mass_g, digits) == metric
-    assert US.small_mass_number(mass_g, digits) == us
-    assert (METRIC.small_mass_unit, US.small_mass_unit) == ("g", "oz")
+    assert METRIC.mass_in_column(mass_g, digits) == metric
+    assert US.mass_in_column(mass_g, digits) == us
 
 
 @pytest.mark.parametrize(

@@ -106,14 +106,14 @@ def test_hours_ahead_are_said_as_the_part_of_a_day_they_end_in(hours: float, sai
 @pytest.mark.parametrize(
     ("moment", "said"),
     [
-        (local(10, 5), "dusk today"),
-        (local(9, 22), "dusk today"),
-        (local(11, 3), "dusk tomorrow"),
-        (local(12, 3), "dusk on Sun 11 Apr"),
+        (local(10, 5), "dark"),
+        (local(9, 22), "dark"),
+        (local(11, 3), "dark tomorrow"),
+        (local(12, 3), "dark on Sun 11 Apr"),
     ],
 )
-def test_the_dusk_is_the_one_before_the_night(moment: datetime, said: str) -> None:
-    assert VOICE.dusk_before(moment) == said
+def test_the_dark_is_the_one_before_the_night(moment: datetime, said: str) -> None:
+    assert VOICE.dark_before(moment) == said
 
 
 @pytest.mark.parametrize(
@@ -126,7 +126,7 @@ def test_the_dusk_is_the_one_before_the_night(moment: datetime, said: str) -> No
         ([7, 5, 6, 6], ["Mon 5 to Wed 7 Apr"]),
         ([1, 5, 6, 7, 8, 10, 11], ["Thu 1 Apr", "Mon 5 to Thu 8 Apr", "Sat 10 Apr", "Sun 11 Apr"]),
         (range(29, 33), ["Thu 29 Apr to Sun 2 May"]),
-        (range(0, 181), ["Wed 31 Mar to Mon 27 Sep"]),
+        (range(0, 181), ["Wed 31 Mar to Mon 27 Sept"]),
     ],
 )
 def test_dates_in_a_row_are_said_as_their_first_and_last(

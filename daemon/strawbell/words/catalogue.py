@@ -1,0 +1,210 @@
+"""The catalogue: every message whole, as data, with named places; numbers and dates by CLDR.
+
+`messages/en.toml` holds what is said, a table for each kind of thing; a file of a narrower locale
+(`en_US.toml`) only what it says otherwise. A message is written in a small part of the ICU message
+syntax: a place `{crop}`; a choice by the value of a place, `{held, select, yes {...} other {...}}`;
+and a choice by CLDR plural category, `{days, plural, =0 {...} one {...} other {{days} days}}`.
+In a choice an empty value is `none`, a truth `yes` or `no`, a member of a vocabulary its value.
+Every choice has its `other`. Braces are never plain text.
+
+To add a message: write it whole into `en.toml`, and say it with `tongue.say("table.name",
+place=...)`, or, where a table has a row for each member of a vocabulary, with
+`tongue.of("table", member, place=...)`. Never join, cut, re-case or read what was said: let the
+message choose. `tests/unit/words/test_catalogue.py` fails where a message is missing, unused,
+or names other places than it is given, and where English is left outside the catalogue.
+
+Decided 2026-11-29: a small reader over Babel and not a library for a message format of its own:
+what there is parses all messages at every start, and this one only those that are said. Babel is
+imported when the first message is worded.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date, datetime, time
+from enum import Enum
+from functools import cache, lru_cache
+from importlib.resources import files
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+if TYPE_CHECKING:
+    from babel import Locale
+
+Place = str | float | Enum | None
+"""What stands in a place: words already said, a number, a member of a vocabulary, or nothing."""
+Catalogue = Mapping[str, str]
+"""The messages by "table.name"."""
+
+_TOKEN = re.compile(r"\{\s*(\w+)\s*(?:,\s*(select|plural)\s*,)?|[{}]")
+_KEY = re.compile(r"\s*(=?[\w-]+)\s*\{")
+_CLOSE = re.compile(r"\s*\}")
+
+
+class Choice(Struct, frozen=True):
+    """A place of a message; with `options` what is said for each of its values."""
+
+    place: str
+    plural: bool
+    options: Mapping[str, Message]
+
+
+Message = tuple[str | Choice, ...]
+
+
+class Tongue(Struct, frozen=True):
+    """A locale in which things are said."""
+
+    locale: str = "en_GB"
+
+    def say(self, key: str, /, **places: Place) -> str:
+        """Return a message with its places filled."""
+        return self._filled(message(self.locale, key), places)
+
+    def of(self, table: str, member: Enum, /, **places: Place) -> str:
+        """Return the message that a table has for a member of a vocabulary."""
+        return self._filled(message(self.locale, f"{table}.{member.value}"), places)
+
+    def number(self, value: float, digits: int = 0, *, padded: bool = False) -> str:
+        """Return a number with at most `digits` decimals; idle zeros only where it is `padded`."""
+        return _number(self.locale, round(value, digits) + 0.0, ("0" if padded else "#") * digits)
+
+    def date(self, pattern: str, on: date) -> str:
+        """Return a date by a pattern of the catalogue ("date.day")."""
+        return _date(self.locale, message(self.locale, pattern), on)
+
+    def time(self, pattern: str, at: datetime | time) -> str:
+        """Return a time of day by a pattern of the catalogue ("time.clock")."""
+        return _time(self.locale, message(self.locale, pattern), at.hour, at.minute)
+
+    def listing(self, words: Iterable[str], style: str = "standard") -> str:
+        """Return words as they are said, each once: "a", "a and b", "a, b and c"; or with "or"."""
+        items = tuple(dict.fromkeys(words))
+        return "".join(items) if len(items) < 2 else _listed(self.locale, items, style)  # noqa: PLR2004
+
+    def _filled(self, parts: Message, places: Mapping[str, Place]) -> str:
+        return "".join(
+            part if isinstance(part, str) else self._chosen(part, places) for part in parts
+        )
+
+    def _chosen(self, choice: Choice, places: Mapping[str, Place]) -> str:
+        value = places[choice.place]
+        if not choice.options:
+            if value is None:
+                raise KeyError(choice.place)
+            return self.number(value, 3) if isinstance(value, (int, float)) else str(value)
+        key = self._plural(choice, value) if choice.plural else _key(value)
+        chosen = choice.options.get(key)
+        return self._filled(choice.options["other"] if chosen is None else chosen, places)
+
+    def _plural(self, choice: Choice, value: Place) -> str:
+        if not isinstance(value, (int, float)):
+            raise TypeError(f"{choice.place} must be a number, not {value!r}")
+        exact = f"={value:g}"
+        return exact if exact in choice.options else str(_cldr(self.locale).plural_form(value))
+
+
+BRITISH, AMERICAN = Tongue(), Tongue("en_US")
+
+
+def _key(value: Place) -> str:
+    if value is None or value == "":
+        return "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(value.value if isinstance(value, Enum) else value)
+
+
+def message(locale: str, key: str) -> Message:
+    """Return a message of a locale; a missing one is a defect."""
+    return _read(messages(locale)[key])
+
+
+@cache
+def messages(locale: str) -> Catalogue:
+    """Return the messages of a locale: its own over those of its language."""
+    found: dict[str, str] = {}
+    for name in dict.fromkeys((locale.partition("_")[0], locale)):
+        source = files("strawbell.words") / "messages" / f"{name}.toml"
+        if source.is_file():
+            found |= _flat(tomllib.loads(source.read_text("utf-8")))
+    return found
+
+
+def _flat(table: Mapping[str, object], stem: str = "") -> Iterator[tuple[str, str]]:
+    for key, value in table.items():
+        if isinstance(value, dict):
+            yield from _flat(value, f"{stem}{key}.")
+        else:
+            yield f"{stem}{key}", str(value)
+
+
+@cache
+def _read(text: str) -> Message:
+    parts, end = _parts(text, 0)
+    if end != len(text):
+        raise ValueError(f"a brace too many in {text!r}")
+    return parts
+
+
+def _parts(text: str, at: int) -> tuple[Message, int]:
+    """Return the parts of a text up to the brace that closes it, and where that stands."""
+    parts: list[str | Choice] = []
+    while found := _TOKEN.search(text, at):
+        if found.start() > at:
+            parts.append(text[at : found.start()])
+        if found[0] == "}":
+            return tuple(parts), found.start()
+        if found[1] is None:
+            raise ValueError(f"a place without a name in {text!r}")
+        options: dict[str, Message] = {}
+        at = found.end()
+        while found[2] and (key := _KEY.match(text, at)):
+            options[key[1]], at = _parts(text, key.end())
+            at += 1
+        close = _CLOSE.match(text, at)
+        if close is None or (found[2] and "other" not in options):
+            raise ValueError(f"no end, or no other, for {found[1]!r} in {text!r}")
+        parts.append(Choice(found[1], found[2] == "plural", options))
+        at = close.end()
+    if at < len(text):
+        parts.append(text[at:])
+    return tuple(parts), len(text)
+
+
+@cache
+def _cldr(locale: str) -> Locale:
+    from babel import Locale
+
+    return Locale.parse(locale)
+
+
+@lru_cache(maxsize=4096)
+def _number(locale: str, value: float, decimals: str) -> str:
+    from babel.numbers import format_decimal
+
+    return format_decimal(value, f"0.{decimals}".rstrip("."), _cldr(locale))
+
+
+@lru_cache(maxsize=1024)
+def _date(locale: str, pattern: Message, on: date) -> str:
+    from babel.dates import format_date
+
+    return format_date(on, str(pattern[0]), _cldr(locale))
+
+
+@lru_cache(maxsize=256)
+def _time(locale: str, pattern: Message, hour: int, minute: int) -> str:
+    from babel.dates import format_time
+
+    return format_time(time(hour, minute), str(pattern[0]), locale=_cldr(locale))
+
+
+@lru_cache(maxsize=256)
+def _listed(locale: str, items: tuple[str, ...], style: str) -> str:
+    from babel.lists import format_list
+
+    return format_list(items, style, _cldr(locale))  # type: ignore[arg-type]

@@ -1,0 +1,195 @@
+"""Every message exists, is used, and has the places it is given; nothing is said outside them."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from datetime import datetime
+from enum import Enum
+from functools import cache
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+import strawbell
+from strawbell.model.brief import Reason, ReasonCode
+from strawbell.model.garden import Units
+from strawbell.words import catalogue
+from strawbell.words.catalogue import AMERICAN, BRITISH, Choice, Message, Tongue
+from strawbell.words.reasons import reason_headline, reason_sentence
+from strawbell.words.units import Measures
+from strawbell.words.voice import Voice
+from support.gardens import garden
+from support.made_up_locale import english_left, made_up_locale
+
+ZONE = ZoneInfo("Europe/Vienna")
+PACKAGE = Path(strawbell.__file__).parent
+ENGLISH = catalogue.messages("en_GB")
+TABLES: dict[str, type[Enum]] = {"reason": ReasonCode, "headline": ReasonCode}
+"""The tables that have a row for each member of a vocabulary."""
+TONGUES = pytest.mark.parametrize("tongue", [BRITISH, AMERICAN], ids=["en_GB", "en_US"])
+
+
+def local(day: int, hour: int) -> datetime:
+    """Return a moment of April 2027."""
+    return datetime(2027, 4, day, hour, tzinfo=ZONE)
+
+
+def places_of(parts: Message) -> set[str]:
+    """Return the places that a message names."""
+    found = set()
+    for part in parts:
+        if isinstance(part, Choice):
+            found.add(part.place)
+            found.update(*map(places_of, part.options.values()))
+    return found
+
+
+Use = tuple[str, str, frozenset[str] | None]
+"""How a message is asked for ("say", "of"), which, and the places it is given."""
+
+
+def keys_in(node: ast.expr) -> Iterator[str]:
+    """Yield the keys that an argument may be; one that is put together ends in "*"."""
+    if isinstance(node, ast.Constant):
+        yield str(node.value)
+    elif isinstance(node, ast.IfExp):
+        yield from keys_in(node.body)
+        yield from keys_in(node.orelse)
+    elif isinstance(node, ast.JoinedStr):
+        yield f"{node.values[0].value if isinstance(node.values[0], ast.Constant) else ''}*"
+
+
+@cache
+def uses() -> tuple[Use, ...]:
+    """Return every place in the code and the templates where a message is asked for."""
+    found: list[Use] = []
+    for path in PACKAGE.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.Call) or not node.args:
+                continue
+            name = getattr(node.func, "attr", getattr(node.func, "id", ""))
+            given = frozenset(each.arg for each in node.keywords if each.arg)
+            if name in ("say", "of"):
+                found += [(name, key, given) for key in keys_in(node.args[0])]
+            elif name in ("date", "time") and len(node.args) == 2:
+                found += [("say", key, frozenset()) for key in keys_in(node.args[0])]
+    for path in PACKAGE.rglob("*.j2"):
+        text = path.read_text(encoding="utf-8")
+        for key, given in re.findall(r"""\bsay\("([\w.-]+)"((?:,\s*\w+=[^,)]+)*)\)""", text):
+            found.append(("say", key, frozenset(re.findall(r"(\w+)=", given))))
+    return tuple(each for each in found if "." in each[1] or each[0] == "of")
+
+
+def keys_of(use: Use) -> list[str]:
+    """Return the messages that a use may mean."""
+    way, key, _ = use
+    stem = f"{key}." if way == "of" else key.removesuffix("*") if key.endswith("*") else ""
+    return [each for each in ENGLISH if each.startswith(stem)] if stem else [key]
+
+
+def test_every_message_that_is_asked_for_exists() -> None:
+    asked = {key for use in uses() if use[0] == "say" for key in keys_of(use)}
+    assert sorted(asked - set(ENGLISH)) == []
+
+
+def test_every_message_is_asked_for() -> None:
+    asked = {key for use in uses() if use[0] == "say" or use[1] in TABLES for key in keys_of(use)}
+    assert sorted(set(ENGLISH) - asked) == []
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_a_table_has_a_row_for_each_member(table: str) -> None:
+    rows = {key.partition(".")[2] for key in ENGLISH if key.startswith(f"{table}.")}
+    assert rows == {str(member.value) for member in TABLES[table]}
+
+
+@TONGUES
+def test_each_message_has_the_places_it_is_given(tongue: Tongue) -> None:
+    """One that is asked for by name all of them; a table all of them together."""
+    for use in uses():
+        way, key, given = use
+        if given is None or (way == "of" and key not in TABLES):
+            continue
+        named = [places_of(catalogue.message(tongue.locale, each)) for each in keys_of(use)]
+        together = set().union(*named)
+        assert together <= given, (key, "is not given", together - given)
+        if tongue is BRITISH and not key.endswith("*"):
+            assert given <= together, (key, "does not name", given - together)
+
+
+def test_the_american_catalogue_says_only_what_it_says_otherwise() -> None:
+    american = catalogue.messages("en_US")
+    assert set(american) == set(ENGLISH)
+    assert any(american[key] != ENGLISH[key] for key in ENGLISH)
+
+
+@pytest.mark.parametrize("text", ["{n", "{n, plural, one {a}}", "a } b", "{, select, a {b}}", "{}"])
+def test_a_message_with_a_brace_too_few_or_without_an_other_is_a_defect(text: str) -> None:
+    with pytest.raises(ValueError, match=r"brace|other|name"):
+        catalogue._read(text)
+
+
+@pytest.mark.parametrize(
+    ("days", "said"), [(0, "none"), (1, "1 day"), (2, "2 days"), (1.5, "1.5 days")]
+)
+def test_plurals_are_those_of_cldr(days: float, said: str) -> None:
+    """Rules of Unicode CLDR for English: one is 1 without decimals."""
+    parts = catalogue._read("{n, plural, =0 {none} one {{n} day} other {{n} days}}")
+    assert BRITISH._filled(parts, {"n": days}) == said
+
+
+def test_lists_are_those_of_cldr() -> None:
+    """Patterns of Unicode CLDR: no comma before "and" in Britain, one in the United States."""
+    three = ["straw", "feed", "straw", "mix"]
+    assert BRITISH.listing(three) == "straw, feed and mix"
+    assert AMERICAN.listing(three, "or") == "straw, feed, or mix"
+    assert BRITISH.listing([]) == ""
+
+
+# A made-up language leaves no English.
+
+_FORMATTERS = ("mass", "water", "volume", "rate", "temperature", "rain", "length", "hours")
+VOICES = pytest.mark.parametrize("units", Units)
+
+
+@VOICES
+def test_units_and_moments_leave_no_english(units: Units) -> None:
+    with made_up_locale():
+        voice, measures = Voice.of(garden(units=units), local(10, 5).date()), Measures(units)
+        values = [None, 0.01, 0.3, 1.0, 7.0, 47.0, 250.0, 4000.0]
+        said = [
+            getattr(measures, each)(value)
+            for each in (
+                "mass",
+                "water",
+                "volume",
+                "rate",
+                "temperature",
+                "rain",
+                "length",
+                "hours",
+            )
+            for value in values
+        ]
+        for hour in (2, 8, 13, 20):
+            for on in (8, 9, 10, 11, 12, 27):
+                at = local(on, hour)
+                said += [voice.at(at), voice.about(at), voice.dark_before(at), voice.clock(at)]
+                said += [voice.near_day(at.date()), voice.date_said(at.date()), voice.horizon(hour)]
+    assert english_left(" ".join(said)) == []
+
+
+@VOICES
+def test_reasons_leave_no_english(units: Units) -> None:
+    said = []
+    with made_up_locale():
+        voice = Voice.of(garden(units=units), local(10, 5).date())
+        for code in ReasonCode:
+            for unit in ("mm", "degC", "percent", "day", "h"):
+                full = Reason(code, 7.0, 5.0, unit, local(10, 5), 0.8, wait_costs_days=1)
+                for reason in (Reason(code), full):
+                    said += [reason_sentence(reason, voice), reason_headline(reason, voice)]
+    assert english_left(" ".join(said)) == []
