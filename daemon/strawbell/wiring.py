@@ -298,9 +298,11 @@ def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
         forecasts_of(configuration, PatientCache(store)),
         calendars_of(configuration),
     )
-    cycle = Cycle(gardens, store, channels, forecasts, calendars)
+    household = configuration.household
+    cycle = Cycle(gardens, store, channels, forecasts, calendars, household)
     spare = _spare(configuration, channels)
-    listening = Listening(ears_of(configuration, channels), gardens, channels, store, spare)
+    ears = ears_of(configuration, channels)
+    listening = Listening(ears, gardens, channels, store, spare, household.helpers)
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring), listening, spare)
 
 

@@ -53,12 +53,14 @@ from strawbell.model.answers import (
 )
 from strawbell.model.brief import Action, Question, State, TaskKey
 from strawbell.model.garden import Batch, Garden
+from strawbell.model.household import BY_MAIL, Helper
 from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
 from strawbell.model.names import slug
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
 from strawbell.season.due_times import quiet
 from strawbell.season.journal_index import ANSWERED_BY, Record
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
+from strawbell.season.undone import last_words
 from strawbell.words.answering import (
     bounce_notice,
     how_notice,
@@ -97,6 +99,10 @@ class _Claimed(Struct, frozen=True):
     token: str
     channel: Channel
     recipient: str
+
+
+_Effects = tuple[list[JournalEntry], list[tuple[Notice, datetime]]]
+"""Rows to be written, and what is said back and when."""
 
 
 class _Used(Struct, frozen=True):
@@ -161,8 +167,10 @@ class Answering:
         store: Store,
         channels: Sequence[Channel],
         spare: Channel | None = None,
+        helpers: Sequence[Helper] = (),
     ) -> None:
         """Keep the parts; nothing is read yet. `spare` is told what no other channel can be."""
+        self._helpers = tuple(helpers)
         self._gardens, self._store, self._channels = tuple(gardens), store, tuple(channels)
         self._spare = spare
         self._called: dict[str, tuple[str, ...]] | None = None
@@ -186,20 +194,21 @@ class Answering:
             return ""
         if isinstance(arrival, Bounce):
             return self._bounced(arrival, now)
-        claimed = self._claimed(arrival)
-        if claimed is None:
+        claims = self._claimed(arrival)
+        if not claims:
             # A mailbox holds other mail too, which is nobody's business here.
             is_meant = any(self._tokens(arrival))
             return "an answer whose token proves nothing was left alone." if is_meant else ""
-        if arrival.sender is not None and bare(arrival.sender) != bare(claimed.recipient):
+        if arrival.sender is not None and bare(arrival.sender) != bare(claims[0].recipient):
             return (
-                f"an answer for {claimed.garden.name} came from an address that was not asked, "
+                f"an answer for {claims[0].garden.name} came from an address that was not asked, "
                 "and was left alone."
             )
         with self._store.together():
-            return self._taken(arrival, claimed, now)
+            return self._taken(arrival, claims, now)
 
-    def _taken(self, reply: Reply, claimed: _Claimed, now: datetime) -> str:
+    def _taken(self, reply: Reply, claims: Sequence[_Claimed], now: datetime) -> str:
+        claimed = claims[0]
         name = f"answer {claimed.token}"
         used = _Used.read(self._store.mark(name))
         if reply.identity in used.seen:
@@ -209,13 +218,14 @@ class Answering:
         after = used
         if fresh:
             try:
-                rows, notices = self._effects(fresh, claimed, now)
+                effects = [each for answer in fresh for each in self._meant(answer, claims, now)]
             except (_UnclearError, GrowerError) as error:
                 self._ask_back(claimed, heard, _sentence_of(error), now)
             else:
-                self._store.write(rows)
-                for notice, at in notices:
-                    self._say(claimed, notice, now, at)
+                for about, (rows, notices) in effects:
+                    self._store.write(rows)
+                    for notice, at in notices:
+                        self._say(about, notice, now, at)
                 after = used.taken(fresh)
         elif heard.doubt is not None:
             self._ask_back(claimed, heard, "", now)
@@ -224,36 +234,87 @@ class Answering:
             return "an answer that was given before changed nothing."
         return ""
 
-    def _claimed(self, reply: Reply) -> _Claimed | None:
-        """Return what a reply proves: the subject goes first, then what its program carried."""
+    def _meant(
+        self, answer: Answer, claims: Sequence[_Claimed], now: datetime
+    ) -> list[tuple[_Claimed, _Effects]]:
+        """Return what an answer to several gardens at once comes to, garden by garden.
+
+        One that names a garden is about that one. Else it is about all that it fits, and a fact
+        that only one can have must fit only one.
+        """
+        if len(claims) == 1:
+            return [(claims[0], self._effects(answer, claims[0], now))]
+        named = [(each, about) for each in claims if (about := _of_garden(answer, each.garden))]
+        tried = named or [(each, answer) for each in claims]
+        if isinstance(answer, Undo) and not named:
+            tried = self._last_said(answer, claims)
+        found: list[tuple[_Claimed, _Effects]] = []
+        refusal: _UnclearError | GrowerError | None = None
+        for claimed, said in tried:
+            try:
+                found.append((claimed, self._effects(said, claimed, now)))
+            except (_UnclearError, GrowerError) as error:
+                refusal = error
+        if not found and refusal is not None:
+            raise refusal
+        if len(found) > 1 and isinstance(answer, (Inside, Picked, Fed, Remark)):
+            if isinstance(answer, Remark):
+                return found[:1]
+            names = " or ".join(f'"{each.garden.name}"' for each in claims)
+            raise _UnclearError(f"Which garden is it about? Add its name: {names}.")
+        return found
+
+    def _last_said(self, answer: Undo, claims: Sequence[_Claimed]) -> list[tuple[_Claimed, Answer]]:
+        """Return the gardens that the last words were about, all of one moment."""
+        moments = {
+            each.garden.name: max(
+                (row.at for row in last_words(self._store.journal(each.garden.name))),
+                default=None,
+            )
+            for each in claims
+        }
+        last = max((at for at in moments.values() if at is not None), default=None)
+        return [(each, answer) for each in claims if moments[each.garden.name] == last]
+
+    def _claimed(self, reply: Reply) -> tuple[_Claimed, ...]:
+        """Return what a reply proves: the subject goes first, then what its program carried.
+
+        It is about one date, and about several gardens where their mail was one.
+        """
+        subject = tokens_in(reply.subject)
         for tokens in self._tokens(reply):
             proved = [claimed for token in tokens if (claimed := self._proved(token, reply))]
-            dates = {(each.garden.name, each.on) for each in proved}
-            if len(dates) == 1:
-                return proved[0]
-            if proved:
-                return None
-        return None
+            if not proved:
+                continue
+            if tokens == subject and len({(each.garden.name, each.on) for each in proved}) > 1:
+                return ()
+            first = proved[0]
+            same = [each for each in proved if (each.on, each.recipient) == _whose(first)]
+            return tuple({each.garden.name: each for each in same}.values())
+        return ()
 
     def _tokens(self, reply: Reply) -> Iterator[tuple[str, ...]]:
         yield tokens_in(reply.subject)
-        for carried in reply.carries:
-            read = read_token(carried)
-            yield (read,) if read else ()
+        yield tuple(read for each in reply.carries if (read := read_token(each)))
         for text in (*reply.lines, *reply.carriers):
-            yield tokens_in(text)[:1]
+            yield tokens_in(text)
 
     def _proved(self, token: str, reply: Reply) -> _Claimed | None:
         for garden in self._gardens:
             received_on = local_date(reply.received_at, zone_of(garden.place.time_zone))
             for channel in self._channels:
-                for recipient in channel.recipients:
+                for recipient in (*channel.recipients, *self._helping(garden, channel)):
                     for name, back in product(self._names(garden), range(ANSWERABLE_D + 1)):
                         on = received_on - timedelta(days=back)
                         claim = answer_claim(name, on, recipient)
                         if proves(self._store.secret, claim, token, received_on):
                             return _Claimed(garden, on, claim, token, channel, recipient)
         return None
+
+    def _helping(self, garden: Garden, channel: Channel) -> Iterator[str]:
+        for each in self._helpers if channel.name == BY_MAIL else ():
+            if each.looks_after(garden.name):
+                yield each.address
 
     def _names(self, garden: Garden) -> tuple[str, ...]:
         """Return what a garden is and was called: a mail of before it was renamed is answered."""
@@ -274,35 +335,28 @@ class Answering:
         today = local_date(reply.received_at, zone_of(claimed.garden.place.time_zone))
         return read_lines([line for line in lines if line], units, today)
 
-    def _effects(
-        self, answers: Sequence[Answer], claimed: _Claimed, now: datetime
-    ) -> tuple[list[JournalEntry], list[tuple[Notice, datetime]]]:
-        """Return the rows that answers come to, and what is said back and when."""
+    def _effects(self, answer: Answer, claimed: _Claimed, now: datetime) -> _Effects:
+        """Return the rows that an answer comes to, and what is said back and when."""
         garden = claimed.garden
         journal = self._store.journal(garden.name)
         record = Record.of(journal)
+        if isinstance(answer, How):
+            return [], [(self._how(answer, claimed, record, now), now)]
+        if isinstance(answer, Later):
+            return [], [self._reminder(claimed, record, now)]
         rows: list[JournalEntry] = []
         notices: list[tuple[Notice, datetime]] = []
-        for answer in answers:
-            if isinstance(answer, How):
-                notices.append((self._how(answer, claimed, record, now), now))
-                continue
-            if isinstance(answer, Later):
-                notices.append(self._reminder(claimed, record, now))
-                continue
-            for word in self._words(answer, claimed, record, now):
-                taken = understood(word, self._gardens, lambda _: journal, now)
-                rows += [
-                    replace(row, data={**row.data, ANSWERED_BY: claimed.channel.name})
-                    for row in taken.rows
-                ]
-                if taken.warnings:
-                    ends = now + LETTER_KEPT
-                    notices.append(
-                        (warning_notice(garden, claimed.on, taken.warnings, now, ends), now)
-                    )
-            if isinstance(answer, (Work, Fed)):
-                self._forget_reminders(claimed)
+        for word in self._words(answer, claimed, record, now):
+            taken = understood(word, self._gardens, lambda _: journal, now)
+            rows += [
+                replace(row, data={**row.data, ANSWERED_BY: claimed.channel.name})
+                for row in taken.rows
+            ]
+            if taken.warnings:
+                ends = now + LETTER_KEPT
+                notices.append((warning_notice(garden, claimed.on, taken.warnings, now, ends), now))
+        if isinstance(answer, (Work, Fed)):
+            self._forget_reminders(claimed)
         return rows, notices
 
     def _words(
@@ -493,6 +547,19 @@ class Answering:
                 if bounce.message_id and row.message_id == bounce.message_id:
                     return row
         return None
+
+
+def _whose(claimed: _Claimed) -> tuple[date, str]:
+    return claimed.on, claimed.recipient
+
+
+def _of_garden(answer: Answer, garden: Garden) -> Answer | None:
+    """Return an answer that names a garden, without the name; None where it does not."""
+    about = getattr(answer, "about", "")
+    words, named = slug(about).split("-") if about else [], slug(garden.name).split("-")
+    if not isinstance(answer, (Work, Fed, Inside, How, Undo)) or not set(named) <= set(words):
+        return None
+    return replace(answer, about=" ".join(word for word in words if word not in named))
 
 
 def bare(address: str) -> str:

@@ -12,6 +12,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date, datetime, time, timedelta
+from itertools import islice
 
 from msgspec import Struct, field
 
@@ -19,7 +20,7 @@ from strawbell.app.calendar_keeper import CalendarKeeper
 from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
 from strawbell.app.identity import Settled, settled_in
 from strawbell.app.kept_records import KeptRecords
-from strawbell.app.outbox import queue
+from strawbell.app.outbox import queue, queue_together
 from strawbell.app.ports import Calendars, Channel, Store
 from strawbell.app.surfacing import failure_sentence, failures_for_brief
 from strawbell.decision.brief import brief
@@ -35,6 +36,7 @@ from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden
+from strawbell.model.household import APART, BY_MAIL, Helper, Household
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, OutboxRow
 from strawbell.season.due_times import Due, Occasion, due, next_look
@@ -47,6 +49,7 @@ from strawbell.words.notices import (
     all_clear_notice,
     change_notice,
     evening_notice,
+    helper_notice,
     morning_notice,
     trouble_notice,
 )
@@ -54,6 +57,8 @@ from strawbell.words.shopping import supply_sentence
 
 TROUBLE_KEPT = timedelta(days=3)
 """How long word of a trouble stays useful."""
+MOST_TOGETHER = 8
+"""Gardens that share a mail at most: more is no mail for a phone."""
 MOST_REFUSALS = 3
 """Gardens that the store may refuse in one tick before the rest wait: each may cost the wait for
 a lock."""
@@ -92,8 +97,22 @@ class _Writing(Struct):
     rows: list[OutboxRow] = field(default_factory=list)
     surfaced: list[str] = field(default_factory=list)
     notices: list[Notice] = field(default_factory=list)
+    mornings: list[Notice] = field(default_factory=list)
+    """What may share a mail with other gardens, and so is not in `rows` yet."""
+    helpers: list[tuple[Helper, Notice]] = field(default_factory=list)
+    """What helpers are told, the same way."""
     changes: Changes = field(default_factory=Changes)
     """What the watch of this look has told."""
+
+
+class _Decided(Struct):
+    """What came of one garden in a tick, before it is on disk."""
+
+    garden: Garden
+    what: Due
+    writing: _Writing
+    forecast: Forecast | None
+    complaints: tuple[str, ...]
 
 
 class Cycle:
@@ -106,8 +125,10 @@ class Cycle:
         channels: Sequence[Channel],
         forecast_for: ForecastFor,
         calendars: Calendars | None = None,
+        household: Household = APART,
     ) -> None:
         """Keep the parts; nothing is read or fetched yet."""
+        self._household = household
         self.gardens = tuple(gardens)
         self._store = store
         self._channels = tuple(channels)
@@ -142,16 +163,25 @@ class Cycle:
         refusals: list[OperationalError] = []
         with self._one_at_a_time:
             self._failed = self._is_which = None
-            for garden in self._in_order:
+            size = MOST_TOGETHER if self._household.merge else 1
+            due = (garden for garden in self._in_order if self._is_time(garden, now))
+            while len(refusals) < MOST_REFUSALS and (group := list(islice(due, size))):
+                decided: list[_Decided] = []
                 try:
-                    told = self._garden(garden, now) if self._is_time(garden, now) else None
+                    for garden in group:
+                        try:
+                            found = self._decide(garden, now)
+                        except OperationalError as error:
+                            refusals.append(error)
+                            continue
+                        if found is not None:
+                            decided.append(found)
+                    self._commit(decided, now)
+                    told = [self._committed(each, now) for each in decided]
                 except OperationalError as error:
                     refusals.append(error)
-                    if len(refusals) == MOST_REFUSALS:
-                        break
                     continue
-                if told is not None:
-                    yield told
+                yield from told
         if refusals:
             raise refusals[0]
 
@@ -160,7 +190,8 @@ class Cycle:
         looked, next_time = self._looked.get(garden.name, (now, now))
         return now >= next_time or now < looked
 
-    def _garden(self, garden: Garden, now: datetime) -> Told | None:
+    def _decide(self, garden: Garden, now: datetime) -> _Decided | None:
+        """Return what a garden is told, None where nothing is due; hardly anything is written."""
         record = self._records.of(garden.name)
         what = due(garden, record, now, self._last_watch.get(garden.name))
         if not what.occasions and not what.too_late:
@@ -185,21 +216,37 @@ class Cycle:
             for occasion in what.occasions:
                 _DOES[occasion](self, look, writing)
             self._note_outage(look, writing)
-        self._commit(writing)
+        return _Decided(garden, what, writing, forecast, complaints)
+
+    def _commit(self, decided: Sequence[_Decided], now: datetime) -> None:
+        """Put all of it on disk, or none: gardens that share a mail belong together."""
+        mornings = [notice for each in decided for notice in each.writing.mornings]
+        secret = self._store.secret
+        rows = [row for each in decided for row in each.writing.rows]
+        rows += queue_together(mornings, self._channels, now, secret)
+        told = [pair for each in decided for pair in each.writing.helpers]
+        by_mail = [channel for channel in self._channels if channel.name == BY_MAIL]
+        for helper in dict.fromkeys(helper for helper, _ in told):
+            notices = [notice for other, notice in told if other == helper]
+            rows += queue_together(notices, by_mail, now, secret, helper.address)
+        with self._store.together():
+            for each in decided:
+                self._store.write(each.writing.entries)
+                self._store.mark_surfaced(each.writing.surfaced)
+            self._store.enqueue(rows)
+
+    def _committed(self, decided: _Decided, now: datetime) -> Told:
+        """Remember what is on disk now, and return what was told."""
+        garden, what, complaints = decided.garden, decided.what, decided.complaints
         self.unrecorded.pop(garden.name, None)
         self._last_watch[garden.name] = now
         record = self._records.of(garden.name)
         self._remember_look(garden, record, now)
         if what.occasions:
             row = self._records.last_row(garden.name)
-            complaints += self._calendar.keep(garden, record, row, forecast, now)
-        return Told(garden.name, what.on, what.occasions, tuple(writing.notices), complaints)
-
-    def _commit(self, writing: _Writing) -> None:
-        with self._store.together():
-            self._store.write(writing.entries)
-            self._store.enqueue(writing.rows)
-            self._store.mark_surfaced(writing.surfaced)
+            complaints += self._calendar.keep(garden, record, row, decided.forecast, now)
+        notices = tuple(decided.writing.notices)
+        return Told(garden.name, what.on, what.occasions, notices, complaints)
 
     def _remember_look(self, garden: Garden, record: Record, now: datetime) -> None:
         last_watch = self._last_watch.get(garden.name, now)
@@ -217,7 +264,8 @@ class Cycle:
         expires_at = moment_of(today.on, garden.times.give_up, zone)
         troubles = tuple(failure_sentence(row) for row in failed)
         writing.surfaced += [row.unique_key for row in failed]
-        away = away_said(look.record.away, today)
+        helpers = [each for each in self._household.helpers if each.looks_after(garden.name)]
+        away = away_said(look.record.away, today, helpers)
         heard = " ".join(
             filter(None, (told_back(look.record.heard, look.record.amounts, garden, today), away))
         )
@@ -233,7 +281,14 @@ class Cycle:
             look.record.explained(today.on),
             is_away=is_away,
         )
-        self._say(notice, now, writing)
+        writing.notices.append(notice)
+        writing.mornings.append(notice)
+        for helper in self._household.helpers:
+            if helper.is_told(garden.name, is_away=is_away):
+                is_new = helper.only_while_away and today.on in look.record.away
+                explained = {} if is_new else look.record.explained(today.on)
+                said = helper_notice(today, garden, helper, now, expires_at, explained)
+                writing.helpers += [] if said is None else [(helper, said)]
 
     def _asked_in(self, garden: Garden, now: datetime) -> tuple[str, ...]:
         """Return what is asked in a brief about things that the configuration lost."""

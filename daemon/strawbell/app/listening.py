@@ -10,6 +10,7 @@ from strawbell.app.answering import Answering
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Channel, Ear, Store, Unheard
 from strawbell.model.garden import Garden
+from strawbell.model.household import Helper
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.words.notices import trouble_notice
 
@@ -31,11 +32,12 @@ class Listening:
         channels: Sequence[Channel],
         store: Store,
         spare: Channel | None = None,
+        helpers: Sequence[Helper] = (),
     ) -> None:
         """Keep the parts; every ear is due at first. `spare` is the channel of last resort."""
         self.ears = tuple(ears)
         self._gardens, self._channels, self._store = tuple(gardens), tuple(channels), store
-        self._answering = Answering(gardens, store, channels, spare)
+        self._answering = Answering(gardens, store, channels, spare, helpers)
         self._guard = threading.Lock()
         self._next_s: dict[str, float] = {}
         self._unheard: set[str] = set()

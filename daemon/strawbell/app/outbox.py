@@ -36,6 +36,7 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, OutboxState, Outcome
 from strawbell.model.secret import StoreSecret
 from strawbell.words.asking import addressed
+from strawbell.words.household import joined
 
 RETRY_AFTER_MIN = (1, 2, 5, 10, 20, 40, 60, 120, 240, 360, 480)
 """Wait after the first, second, ... attempt [min]; the last one repeats. Twelve attempts in the
@@ -67,6 +68,10 @@ _JOURNALLED = {
 }
 
 
+LETTERS = frozenset({"email", "folder"})
+"""Channels whose messages may say something of several gardens; others have buttons of one."""
+
+
 def unique_key(notice: Notice, channel: str, recipient: str) -> str:
     """Return the key under which a message can be in the outbox only once."""
     parts = (
@@ -94,36 +99,58 @@ def queue(
 ) -> tuple[OutboxRow, ...]:
     """Freeze a notice into one row for each channel and recipient; nothing is sent yet.
 
-    `to` is the only recipient where not all are meant.
+    `to` is the only recipient where not all are meant; who is not one of the channel's may be.
     """
     rows = []
     for channel in channels:
-        for recipient in channel.recipients:
-            if to is not None and recipient != to:
-                continue
-            key = unique_key(notice, channel.name, recipient)
+        for recipient in channel.recipients if to is None else (to,):
             said = _addressed(notice, channel, recipient, secret)
-            # Written twice, as the identity belongs to all that the message says.
-            identity = message_id(secret, key, channel.render(said, recipient, ""))
-            rows.append(
-                OutboxRow(
-                    unique_key=key,
-                    channel=channel.name,
-                    recipient=recipient,
-                    message_id=identity,
-                    body=channel.render(said, recipient, identity),
-                    subject=notice.subject,
-                    garden=notice.garden,
-                    local_date=notice.local_date,
-                    kind=notice.kind,
-                    state=OutboxState.DUE,
-                    attempts=0,
-                    created_at=now,
-                    next_attempt_at=now,
-                    expires_at=notice.expires_at,
-                )
-            )
+            rows.append(_frozen(said, channel, recipient, now, secret))
     return tuple(rows)
+
+
+def queue_together(
+    notices: Sequence[Notice],
+    channels: Sequence[Channel],
+    now: datetime,
+    secret: StoreSecret,
+    to: str | None = None,
+) -> tuple[OutboxRow, ...]:
+    """Freeze the notices of several gardens as `queue` does, in one letter where it is a letter."""
+    rows: list[OutboxRow] = []
+    for channel in channels:
+        if len(notices) < 2 or channel.name not in LETTERS:  # noqa: PLR2004 - several
+            rows += (row for each in notices for row in queue(each, (channel,), now, secret, to))
+            continue
+        for recipient in channel.recipients if to is None else (to,):
+            said = joined([_addressed(each, channel, recipient, secret) for each in notices])
+            rows.append(_frozen(said, channel, recipient, now, secret))
+    return tuple(rows)
+
+
+def _frozen(
+    said: Notice, channel: Channel, recipient: str, now: datetime, secret: StoreSecret
+) -> OutboxRow:
+    """Return an addressed notice as the row that will be sent."""
+    key = unique_key(said, channel.name, recipient)
+    # Written twice, as the identity belongs to all that the message says.
+    identity = message_id(secret, key, channel.render(said, recipient, ""))
+    return OutboxRow(
+        unique_key=key,
+        channel=channel.name,
+        recipient=recipient,
+        message_id=identity,
+        body=channel.render(said, recipient, identity),
+        subject=said.subject,
+        garden=said.garden,
+        local_date=said.local_date,
+        kind=said.kind,
+        state=OutboxState.DUE,
+        attempts=0,
+        created_at=now,
+        next_attempt_at=now,
+        expires_at=said.expires_at,
+    )
 
 
 def _addressed(notice: Notice, channel: Channel, recipient: str, secret: StoreSecret) -> Notice:

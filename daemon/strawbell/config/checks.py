@@ -24,6 +24,7 @@ from strawbell.config.checks_season import crowding, harvests
 from strawbell.config.checks_services import (
     email,
     forecast_services,
+    household,
     inbox,
     push,
     rules,
@@ -51,6 +52,7 @@ CHECKS: tuple[Callable[[Context], Iterator[Mistake]], ...] = (
     times,
     forecast_services,
     email,
+    household,
     inbox,
     push,
 )

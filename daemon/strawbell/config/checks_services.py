@@ -271,6 +271,30 @@ def push(context: Context) -> Iterator[Mistake]:
         )
 
 
+def household(context: Context) -> Iterator[Mistake]:
+    """Yield helpers who would never be told anything."""
+    known = [each.name for each in context.settings.gardens]
+    for number, helper in enumerate(context.settings.household.helpers):
+        path: Path = ("household", "helpers", number)
+        if context.settings.email is None:
+            yield Mistake(
+                "a helper is told by mail, and no mail is sent",
+                (*path, "address"),
+                shown(helper.address),
+                "[email] beside [household]",
+                "Add [email], or remove the helper.",
+            )
+        for name in helper.gardens:
+            if name not in known:
+                yield Mistake(
+                    "there is no garden of that name",
+                    (*path, "gardens"),
+                    shown(name),
+                    ", ".join(f'"{each}"' for each in known),
+                    "Write a garden as it is called under [[gardens]].",
+                )
+
+
 def inbox(context: Context) -> Iterator[Mistake]:
     """Yield what would read answers in the clear, or never get any."""
     box, mail = context.settings.inbox, context.settings.email

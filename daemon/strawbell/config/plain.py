@@ -13,6 +13,7 @@ from strawbell.model.configuration import (
     PushSettings,
     WeatherSettings,
 )
+from strawbell.model.household import Helper, Household
 
 
 def read_plain(path: Path | None, environ: Mapping[str, str]) -> Configuration:
@@ -34,6 +35,7 @@ def plain(loaded: Loaded) -> Configuration:
             base_urls={name: url for name, url in given.items() if url},
         ),
         mail=_mail(loaded),
+        household=_household(loaded),
         inbox=_inbox(loaded),
         push=_push(loaded),
         desktop=settings.desktop.enabled,
@@ -43,6 +45,21 @@ def plain(loaded: Loaded) -> Configuration:
         warnings=loaded.warnings,
         missing_secrets=loaded.missing_secrets,
     )
+
+
+def _household(loaded: Loaded) -> Household:
+    section = loaded.settings.household
+    helpers = tuple(
+        Helper(
+            each.address,
+            each.name or "",
+            tuple(each.gardens),
+            only_water=each.work == "water",
+            only_while_away=each.when == "away",
+        )
+        for each in section.helpers
+    )
+    return Household(section.merge, helpers)
 
 
 def _push(loaded: Loaded) -> PushSettings | None:

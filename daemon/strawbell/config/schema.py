@@ -17,6 +17,7 @@ from strawbell.config.services import (
     DesktopSection,
     EmailSection,
     FolderSection,
+    HouseholdSection,
     InboxSection,
     PushSection,
     RulesSection,
@@ -73,6 +74,9 @@ class Settings(BaseSettings):
         default_factory=WeatherSection, description="Where forecasts come from."
     )
     email: EmailSection | None = Field(default=None, description="Notices by mail.")
+    household: HouseholdSection = Field(
+        default_factory=HouseholdSection, description="Who lives with the bales."
+    )
     inbox: InboxSection | None = Field(default=None, description="Answers by mail.")
     push: PushSection | None = Field(default=None, description="Notices to a phone.")
     desktop: DesktopSection = Field(

@@ -311,6 +311,38 @@ class EmailSection(Section):
         return tuple(key for key in SECRET_KEYS if getattr(self, key) is not None)
 
 
+class HelperSection(Section):
+    """Somebody else who is told by mail, such as a neighbour while you are away."""
+
+    address: Address = Field(
+        description="Where the mails go, by the server of [email].", examples=["nell@example.org"]
+    )
+    name: Line | None = Field(default=None, description="How they are greeted.", examples=["Nell"])
+    gardens: Annotated[tuple[Line, ...], Field(strict=False, max_length=50)] = Field(
+        default=(),
+        description="Which gardens they look after. Without it, all of them.",
+        examples=[["Mill lane"]],
+    )
+    work: Literal["water", "all"] = Field(
+        default="water", description="What they are told of: the watering alone, or everything."
+    )
+    when: Literal["away", "always"] = Field(
+        default="away", description="On which days: while you are away, or always."
+    )
+
+
+class HouseholdSection(Section):
+    """Who lives with the bales."""
+
+    merge: bool = Field(
+        default=True,
+        description="One mail for all gardens that are due together; false for one each.",
+    )
+    helpers: Annotated[tuple[HelperSection, ...], Field(strict=False, max_length=20)] = Field(
+        default=(), description="Who else is told, and of what."
+    )
+
+
 INBOX_PORTS = {"starttls": 143, "tls": 993, "none": 143}
 """IMAP (RFC 9051), and IMAP within TLS (RFC 8314)."""
 

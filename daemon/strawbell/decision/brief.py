@@ -145,7 +145,10 @@ def _morning(
         for task in with_weather(day, candidates(day), skies, skies.on(on), record, insights):
             sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
             judged.append(judge(Case(garden, batch, state, task, record, skies, sky, insights)))
-        together = water_with_its_feed(mix_with_its_seed(tuple(judged)))
+        together = mix_with_its_seed(tuple(judged))
+        if record.away_on(on) is None:
+            # A feeding that waits for who is away brings no water; whoever waters gives it all.
+            together = water_with_its_feed(together)
         together = with_tarp(day, together, skies.on(on), record, insights)
         tasks += (_answered(task, batch, state, record, on) for task in together)
     return Morning(on, skies.on(on), states, tuple(tasks))

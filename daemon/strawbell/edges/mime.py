@@ -137,13 +137,13 @@ def compose(
     """Return the message with CRLF line ends; no line is longer than 998 bytes.
 
     A reply repeats the references of what it replies to, even where a server on the way gave the
-    message another identity: so the token of its answer is one of them.
+    message another identity: so the tokens of its answers are among them.
     """
     garden = _identity(notice.garden)
     year, number, _ = notice.local_date.isocalendar()
     week = _identity(notice.garden, f"{year}-{number}")
     thread = f"<week-{week}@{IDENTITY_DOMAIN}>"
-    answer = f"<answer-{notice.token}@{IDENTITY_DOMAIN}>"
+    answers = (f"<answer-{token}@{IDENTITY_DOMAIN}>" for token in notice.token.split())
     headers = {
         "From": _mailbox("From", address(sender)),
         "To": _mailbox("To", address(recipient)),
@@ -151,7 +151,7 @@ def compose(
         "Date": format_datetime(notice.created_at),
         "Message-ID": message_id,
         "In-Reply-To": thread,
-        "References": f"{thread}{FOLD} {answer}" if notice.token else thread,
+        "References": f"{FOLD} ".join((thread, *answers)),
         "List-Id": f"<garden-{garden}.{IDENTITY_DOMAIN}>",
         "Auto-Submitted": "auto-generated",
     }

@@ -9,6 +9,7 @@ from msgspec import Struct, field
 
 from strawbell.errors import Problem
 from strawbell.model.garden import Garden
+from strawbell.model.household import APART, Household
 
 Security = Literal["starttls", "tls", "none"]
 
@@ -89,6 +90,7 @@ class Configuration(Struct, frozen=True):
     gardens: tuple[Garden, ...]
     weather: WeatherSettings
     mail: MailSettings | None = None
+    household: Household = APART
     inbox: InboxSettings | None = None
     push: PushSettings | None = None
     desktop: bool = False

@@ -69,6 +69,8 @@ class Notice(Struct, frozen=True):
     expires_at: datetime
     asking: Asking | None = None
     token: str = ""
+    urgency: int = 0
+    """How much a notice wants to be the first of several: 0 where there is nothing to do."""
 
 
 class Outcome(StrEnum):

@@ -16,6 +16,7 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import Action, Brief, Question, State, Task, TaskKey
 from strawbell.model.garden import Garden
+from strawbell.model.household import Helper
 from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
 from strawbell.model.notice import Asking, Notice, Silence
 from strawbell.words.actions import ACTIONS
@@ -205,10 +206,11 @@ def _quoted(text: str, also: str = "") -> str:
 _UNRESERVED = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-._~"
 
 
-def away_said(away: Mapping[date, date], brief: Brief) -> str:
+def away_said(away: Mapping[date, date], brief: Brief, helpers: Sequence[Helper] = ()) -> str:
     """Return what a time away means on the day before it and in it, "" where there is none.
 
-    Before it: what falls due meanwhile, as far as the days ahead are known.
+    Before it: what falls due meanwhile, as far as the days ahead are known. `helpers` look after
+    the garden.
     """
     tomorrow = brief.on + DAY
     for first, last in away.items():
@@ -216,10 +218,20 @@ def away_said(away: Mapping[date, date], brief: Brief) -> str:
             return (
                 f"You are away until {day(last)}: what is told here waits for you unless whoever "
                 'looks after the bales replies "done". Back already? Reply "back".'
+                f"{_helped(helpers)}"
             )
         if first == tomorrow and last >= first:
-            return _before(last, brief)
+            return f"{_before(last, brief)}{_helped(helpers)}"
     return ""
+
+
+def _helped(helpers: Sequence[Helper]) -> str:
+    """Return who is told meanwhile, with a blank before it; "" for nobody."""
+    return "".join(
+        f" {name(each.name or each.address)} is told of "
+        f"{'the watering' if each.only_water else 'all of it'}."
+        for each in helpers
+    )
 
 
 def _before(last: date, brief: Brief) -> str:
@@ -227,7 +239,7 @@ def _before(last: date, brief: Brief) -> str:
     first: dict[TaskKey, tuple[Task, date]] = {}
     for ahead in brief.ahead:
         for task in ahead.tasks if ahead.on <= last else ():
-            if task.state is State.DUE and not (_waters(task) and not task.water_per_bale_l):
+            if task.state is State.DUE and not (waters(task) and not task.water_per_bale_l):
                 first.setdefault(task.key, (task, ahead.on))
     words = {
         key: f"{short_word(task).lower()} {name(task.batch)} ({day(on)})"
@@ -240,13 +252,14 @@ def _before(last: date, brief: Brief) -> str:
     if waits:
         said.append(f"This waits for you: {listing(waits[:MOST_NAMED])}.")
     if any(
-        _waters(task) and task.water_per_bale_l and task.state is State.DUE for task in brief.tasks
+        waters(task) and task.water_per_bale_l and task.state is State.DUE for task in brief.tasks
     ):
         said.append("Before you go, do today's watering well.")
     return " ".join(said)
 
 
-def _waters(task: Task) -> bool:
+def waters(task: Task) -> bool:
+    """Return whether a task is one of watering, without feed."""
     return task.action in (Action.WATER, Action.SURFACE_WATER, Action.SOAK)
 
 

@@ -20,10 +20,11 @@ from strawbell.model.brief import (
     WorkKind,
 )
 from strawbell.model.garden import Garden
+from strawbell.model.household import Helper
 from strawbell.model.notice import Asking, Notice, NoticeKind
 from strawbell.words.actions import ACTIONS
-from strawbell.words.advice import NOTHING_EXPLAINED, SUBJECT_LIMIT, task_words
-from strawbell.words.asking import PAGE_PLACE, TEXT_PLACE, asking_of
+from strawbell.words.advice import NOTHING_EXPLAINED, SUBJECT_LIMIT, task_words, waits_for_no_water
+from strawbell.words.asking import PAGE_PLACE, TEXT_PLACE, asking_of, waters
 from strawbell.words.escaping import clean, cut, listing, name
 from strawbell.words.html import page_html
 from strawbell.words.merge import merge_tasks
@@ -163,6 +164,37 @@ def evening_notice(
         brief.on, garden, NoticeKind.EVENING, "", page, created_at, expires_at,
         asking_of(covering, garden),
     )  # fmt: skip
+
+
+def helper_notice(
+    brief: Brief,
+    garden: Garden,
+    helper: Helper,
+    created_at: datetime,
+    expires_at: datetime,
+    explained: _Explained = NOTHING_EXPLAINED,
+) -> Notice | None:
+    """Return what somebody who looks after the bales is told of a day, None for nothing."""
+    due = [task for task in brief.tasks if task.state is State.DUE]
+    if helper.only_water:
+        due = [task for task in due if waters(task) and not waits_for_no_water(task)]
+    if not due:
+        return None
+    alerts = () if helper.only_water else brief.alerts
+
+    def page(typographic: bool) -> Page:
+        lead = (f"Good morning, {name(helper.name)}.",) if helper.name else ()
+        part = _part(brief, due, alerts)
+        whole = _without_next(morning_page(part, garden, explained, lead, typographic=typographic))
+        return replace(whole, paragraphs=(*whole.paragraphs, _PASSED_ON))
+
+    return _notice(
+        brief.on, garden, NoticeKind.MORNING, "", page, created_at, expires_at,
+        asking_of(due, garden),
+    )  # fmt: skip
+
+
+_PASSED_ON = 'Something looks wrong? Reply "note" and what you see; it reaches the grower.'
 
 
 def all_clear_notice(
@@ -313,7 +345,11 @@ def _notice(
         created_at=created_at,
         expires_at=expires_at,
         asking=asking,
+        urgency=_URGENCY.index(plain.band.mood),
     )
+
+
+_URGENCY = (Mood.QUIET, Mood.WAIT, Mood.WORK, Mood.URGENT)
 
 
 def _subject(subject: str, garden: str) -> str:

@@ -76,3 +76,29 @@ def test_no_secret_shows(tmp_path: Path) -> None:
         'answer_token = "hushhush"\n'
     )
     assert "hushhush" not in repr(read(tmp_path, text))
+
+
+NELL = """
+[[household.helpers]]
+address = "nell@example.org"
+name = "Nell"
+gardens = ["Mill lane"]
+"""
+
+
+def test_a_helper_is_told_of_the_water_while_nobody_is_there(tmp_path: Path) -> None:
+    """Unless the configuration says otherwise; a household is told in one mail."""
+    household = read(tmp_path, f"{EMAIL}{NELL}").household
+    (nell,) = household.helpers
+    assert household.merge
+    assert (nell.only_water, nell.only_while_away) == (True, True)
+    assert nell.is_told("Mill lane", is_away=True)
+    assert not nell.is_told("Mill lane", is_away=False)
+    assert not nell.is_told("Elm Lane", is_away=True)
+
+
+def test_a_helper_who_would_never_be_told_is_a_mistake(tmp_path: Path) -> None:
+    """No mail goes out, or the garden is none of ours."""
+    assert "no mail is sent" in problems(tmp_path, NELL)
+    strange = NELL.replace("Mill", "Elm")
+    assert "there is no garden of that name" in problems(tmp_path, f"{EMAIL}{strange}")
