@@ -84,14 +84,6 @@ def test_the_newest_entry_of_the_changelog_is_this_version() -> None:
     assert versions[:2] == ["Unreleased", __version__]
 
 
-@pytest.mark.parametrize("command", sorted(EXAMPLES))
-def test_the_help_of_a_command_ends_with_an_example(command: str) -> None:
-    """One line, as one types it."""
-    program = [sys.executable, "-m", "strawbell", command, "--help"]
-    done = subprocess.run(program, capture_output=True, text=True, check=True)
-    assert "Example:" in done.stdout
-
-
 @pytest.mark.parametrize(
     ("typed", "meant"),
     [

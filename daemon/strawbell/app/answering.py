@@ -8,16 +8,16 @@ that arrives here can do more than write a word into the journal, which can be t
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 from email.utils import parseaddr
-from functools import partial
 from itertools import product
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.app.called import is_called, singulars
+from strawbell.app.answer_words import About, UnclearError, words_of
+from strawbell.app.called import is_called
 from strawbell.app.identity import names_had
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Arrival, Bounce, Channel, Ear, Ignored, Reply, Store
@@ -30,31 +30,25 @@ from strawbell.app.tokens import (
     tokens_in,
 )
 from strawbell.app.word import understood
-from strawbell.app.word_parts import Word, WordKind
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
 from strawbell.model.answers import (
-    IS_DONE,
     Answer,
-    Away,
     Doubt,
     Fed,
     Heard,
     How,
     Inside,
     Later,
-    LowMeasured,
     Picked,
-    RainMeasured,
     Remark,
     Undo,
-    Verdict,
     Work,
 )
-from strawbell.model.brief import Action, Question, State, TaskKey
-from strawbell.model.garden import Batch, Garden
+from strawbell.model.brief import State
+from strawbell.model.garden import Garden
 from strawbell.model.household import BY_MAIL, Helper
-from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
+from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.names import slug
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
 from strawbell.season.due_times import quiet
@@ -70,8 +64,6 @@ from strawbell.words.answering import (
 )
 from strawbell.words.answers import read_lines
 
-END_OF_WORK = time(21)
-"""When work of an earlier day is taken to have been done: after its brief, before its end."""
 REMIND_AFTER = timedelta(hours=3)
 """How much later "later" is; at 06:30 it means half past nine."""
 LETTER_KEPT = timedelta(days=1)
@@ -80,14 +72,6 @@ REPORTED_WITHIN_D = 14
 """How long after a mail a server may still report on it [day]; most give up after five."""
 MOST_KEPT_IDENTITIES = 20
 """Replies by one token that are known again; the mailbox's own mark keeps the older ones away."""
-
-
-class _UnclearError(Exception):
-    """An answer that can be read, and not be taken: the grower is asked."""
-
-    def __init__(self, sentence: str) -> None:
-        self.sentence = sentence
-        super().__init__(sentence)
 
 
 class _Claimed(Struct, frozen=True):
@@ -219,7 +203,7 @@ class Answering:
         if fresh:
             try:
                 effects = [each for answer in fresh for each in self._meant(answer, claims, now)]
-            except (_UnclearError, GrowerError) as error:
+            except (UnclearError, GrowerError) as error:
                 self._ask_back(claimed, heard, _sentence_of(error), now)
             else:
                 for about, (rows, notices) in effects:
@@ -249,11 +233,11 @@ class Answering:
         if isinstance(answer, Undo) and not named:
             tried = self._last_said(answer, claims)
         found: list[tuple[_Claimed, _Effects]] = []
-        refusal: _UnclearError | GrowerError | None = None
+        refusal: UnclearError | GrowerError | None = None
         for claimed, said in tried:
             try:
                 found.append((claimed, self._effects(said, claimed, now)))
-            except (_UnclearError, GrowerError) as error:
+            except (UnclearError, GrowerError) as error:
                 refusal = error
         if not found and refusal is not None:
             raise refusal
@@ -261,7 +245,7 @@ class Answering:
             if isinstance(answer, Remark):
                 return found[:1]
             names = " or ".join(f'"{each.garden.name}"' for each in claims)
-            raise _UnclearError(f"Which garden is it about? Add its name: {names}.")
+            raise UnclearError(f"Which garden is it about? Add its name: {names}.")
         return found
 
     def _last_said(self, answer: Undo, claims: Sequence[_Claimed]) -> list[tuple[_Claimed, Answer]]:
@@ -346,7 +330,7 @@ class Answering:
             return [], [self._reminder(claimed, record, now)]
         rows: list[JournalEntry] = []
         notices: list[tuple[Notice, datetime]] = []
-        for word in self._words(answer, claimed, record, now):
+        for word in words_of(answer, About(garden, claimed.on, record, now)):
             taken = understood(word, self._gardens, lambda _: journal, now)
             rows += [
                 replace(row, data={**row.data, ANSWERED_BY: claimed.channel.name})
@@ -359,94 +343,6 @@ class Answering:
             self._forget_reminders(claimed)
         return rows, notices
 
-    def _words(
-        self, answer: Answer, claimed: _Claimed, record: Record, now: datetime
-    ) -> Iterable[Word]:
-        """Return an answer as words for the door."""
-        garden = claimed.garden
-        about = partial(Word, garden=garden.name)
-        if isinstance(answer, Work):
-            return self._work(answer, claimed, record, now)
-        if isinstance(answer, Fed):
-            keys = self._keys(Work(Verdict.DONE, answer.about), claimed, record, now, {Action.FEED})
-            amount = f"{answer.per_bale_g:.1f}g"
-            at = _moment_on(garden, claimed.on, now)
-            return [about(WordKind.DONE, task=key.text(), amount=amount, at=at) for key in keys]
-        if isinstance(answer, Inside):
-            batch = _batch_of(answer.about, garden).name
-            return [about(WordKind.TEMPERATURE, amount=f"{answer.celsius:.1f}C", batch=batch)]
-        if isinstance(answer, Picked):
-            if answer.pieces is not None and _is_batch(answer.crop, garden):
-                # "54 Row B" is a reading, in the degrees of the garden.
-                typed = f"{answer.pieces} degrees {answer.crop}"
-                (reading,) = read_lines([typed], garden.units, claimed.on).answers
-                return self._words(reading, claimed, record, now)
-            amount = f"{answer.kg}kg" if answer.kg is not None else str(answer.pieces)
-            return [about(WordKind.HARVEST, amount=amount, crop=_crop_of(answer.crop, garden))]
-        if isinstance(answer, RainMeasured):
-            return [about(WordKind.RAIN, amount=f"{answer.mm:.2f}mm")]
-        if isinstance(answer, LowMeasured):
-            return [about(WordKind.LOW, amount=f"{answer.celsius:.2f}C")]
-        if isinstance(answer, Undo):
-            return [about(WordKind.UNDO, task=answer.about)]
-        if isinstance(answer, Remark):
-            return [about(WordKind.NOTE, text=answer.text)]
-        if isinstance(answer, Away):
-            return [about(WordKind.AWAY, on=answer.first, text=answer.last.isoformat())]
-        today = local_date(now, zone_of(garden.place.time_zone))
-        return [about(WordKind.AWAY, on=today, text=(today - DAY).isoformat())]
-
-    def _work(
-        self, answer: Work, claimed: _Claimed, record: Record, now: datetime
-    ) -> Iterator[Word]:
-        garden, on = claimed.garden, answer.on or claimed.on
-        kind = WordKind.DONE if answer.verdict in IS_DONE else WordKind.MISSED
-        actions = {
-            Verdict.ALREADY_FED: {Action.FEED},
-            Verdict.COVERED: {Action.PROTECT, Action.LAY_TARP},
-        }.get(answer.verdict, set())
-        for key in self._keys(answer, claimed, record, now, actions):
-            word = record.word_on(key, on)
-            if word is None or word.done is not (kind is WordKind.DONE):
-                at = _moment_on(garden, on, now)
-                yield Word(kind, task=key.text(), garden=garden.name, at=at)
-
-    def _keys(
-        self,
-        answer: Work,
-        claimed: _Claimed,
-        record: Record,
-        now: datetime,
-        actions: set[Action],
-    ) -> tuple[TaskKey, ...]:
-        """Return the keys of the work that is meant: told on that date, and called so.
-
-        What was told as due is meant; work that waits only where it is named, or alone.
-        """
-        garden, on = claimed.garden, answer.on or claimed.on
-        questions = _questions(garden, record, on, now) if answer.on is None else ()
-        if questions and not actions:
-            return tuple(
-                each.key for each in questions if is_called(answer.about, each.batch, "feed")
-            ) or _nothing(garden, on, answer.about)
-        told: list[tuple[TaskKey, State]] = []
-        for batch in garden.batches:
-            for key, state in record.batch(batch.name).told.get(on, {}).items():
-                figures = record.amounts.get(key, {})
-                action = str(figures.get("action", ""))
-                if actions and action not in actions:
-                    continue
-                names = (batch.name, action, *crops_kept(figures), key.text())
-                if is_called(answer.about, *names):
-                    told.append((key, state))
-        due = tuple(key for key, state in told if state is State.DUE)
-        held = tuple(key for key, state in told if state is State.HELD)
-        if due:
-            return due
-        if held and answer.verdict in IS_DONE:
-            return held
-        return _nothing(garden, on, answer.about)
-
     def _how(self, answer: How, claimed: _Claimed, record: Record, now: datetime) -> Notice:
         garden = claimed.garden
         today = brief(garden, record, None, now)
@@ -456,7 +352,7 @@ class Answering:
             if is_called(answer.about, task.batch, task.action.value, *task.crops, task.key.text())
         ]
         if not tasks:
-            raise _UnclearError("")
+            raise UnclearError("")
         on = claimed.on
         return how_notice(garden, on, tasks, claimed.token[:5], now, now + LETTER_KEPT)
 
@@ -472,7 +368,7 @@ class Answering:
             garden.times, at.astimezone(zone)
         )
         if is_too_late or not due or claimed.on != today.on:
-            raise _UnclearError(
+            raise UnclearError(
                 "There is no hour left today at which I may remind you; I'll write tomorrow."
                 if due
                 else "There is nothing left to be reminded of."
@@ -586,53 +482,8 @@ def _without_tokens(line: str) -> str:
     return line
 
 
-def _moment_on(garden: Garden, on: date, now: datetime) -> datetime | None:
-    """Return when work of a date is taken to have been done; None for now."""
-    zone = zone_of(garden.place.time_zone)
-    return None if on >= local_date(now, zone) else moment_of(on, END_OF_WORK, zone)
-
-
-def _questions(garden: Garden, record: Record, on: date, now: datetime) -> tuple[Question, ...]:
-    if on != local_date(now, zone_of(garden.place.time_zone)):
-        return ()
-    return brief(garden, record, None, now).questions
-
-
-def _nothing(garden: Garden, on: date, about: str) -> tuple[TaskKey, ...]:
-    names = ", ".join(f'"{batch.name}"' for batch in garden.batches)
-    if about:
-        raise _UnclearError(
-            f'Nothing that I told of on {on:%-d %b} is called "{about}". The batches are {names}.'
-        )
-    raise _UnclearError(f"Nothing was due on {on:%-d %b}.")
-
-
-def _is_batch(name: str, garden: Garden) -> bool:
-    return any(slug(batch.name) == slug(name) for batch in garden.batches)
-
-
-def _batch_of(about: str, garden: Garden) -> Batch:
-    if not about and len(garden.batches) == 1:
-        return garden.batches[0]
-    found = [batch for batch in garden.batches if about and slug(batch.name) == slug(about)]
-    if found:
-        return found[0]
-    names = " or ".join(f'"54 {batch.name}"' for batch in garden.batches)
-    raise _UnclearError(f"Which bales did you measure? Reply for instance {names}.")
-
-
-def _crop_of(typed: str, garden: Garden) -> str:
-    """Return the crop of the plan that is meant, in the singular too; else as typed."""
-    crops = {
-        each.crop.name.casefold(): each.crop.name
-        for batch in garden.batches
-        for each in batch.plantings
-    }
-    return next((crops[each] for each in singulars(typed) if each in crops), typed)
-
-
-def _sentence_of(error: _UnclearError | GrowerError) -> str:
-    if isinstance(error, _UnclearError):
+def _sentence_of(error: UnclearError | GrowerError) -> str:
+    if isinstance(error, UnclearError):
         return error.sentence
     problem = error.problems[0]
     allowed = f" What fits: {problem.allowed}." if problem.allowed else ""

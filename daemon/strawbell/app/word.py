@@ -5,8 +5,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from difflib import get_close_matches
 
@@ -14,15 +13,24 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
+from strawbell.app.answer_words import About, UnclearError, words_of
 from strawbell.app.identity import known_entry, known_in, settled_in
 from strawbell.app.meant import moment_meant, no_one_garden, one_garden
 from strawbell.app.ports import Store
-from strawbell.app.word_feed import feed, feed_said, mass_g
+from strawbell.app.word_feed import feed, feed_said
 from strawbell.app.word_harvest import cost, harvest, harvest_said
 from strawbell.app.word_measured import away, low, rain, undo
-from strawbell.app.word_parts import Word, WordKind, batch_named, entry_at, refuse_before_start
+from strawbell.app.word_parts import (
+    FARTHEST_BACK,
+    Word,
+    WordKind,
+    batch_named,
+    entry_at,
+    refuse_before_start,
+)
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError, Problem
+from strawbell.model.answers import Doubt, How, Later
 from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode, TaskKey
 from strawbell.model.garden import Garden
 from strawbell.model.identity import KnownGarden
@@ -32,11 +40,12 @@ from strawbell.season.journal_index import Record
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.stage import planting_key
 from strawbell.words.alerts import alert_words
+from strawbell.words.answers import read_degrees, read_lines, read_mass_g
 from strawbell.words.escaping import capital, clean, listing
 from strawbell.words.units import Measures
+from strawbell.words.vocabulary import ENGLISH
 from strawbell.words.voice import Voice
 
-_READING = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*\u00b0?\s*([CFcf])\s*")
 COLDEST_READING_C, HOTTEST_READING_C = -40.0, 110.0
 """Range of what a probe in straw can show [degC]; outside it is a slip of the pen."""
 SLACK = timedelta(minutes=5)
@@ -129,9 +138,18 @@ def understood(
     now: datetime,
 ) -> Taken:
     """Return what a word means, for the garden named, else for the only one it fits. Pure."""
-    garden, rows, journal = _meant(word, gardens, journal_of, now)
-    said = _confirmation(rows, garden, journal)
-    return Taken(garden, rows, said, _warnings(rows[0], garden))
+    garden, meant, journal = _meant(word, gardens, journal_of, now)
+    said = " ".join(_confirmation(rows, garden, journal) for rows in meant)
+    return Taken(
+        garden,
+        tuple(row for rows in meant for row in rows),
+        said or "That is recorded already; nothing was changed.",
+        tuple(warning for rows in meant for warning in _warnings(rows[0], garden)),
+    )
+
+
+_Meant = tuple[tuple[JournalEntry, ...], ...]
+"""The rows of each thing that was said: one, or several in free words."""
 
 
 def _meant(
@@ -139,7 +157,7 @@ def _meant(
     gardens: Sequence[Garden],
     journal_of: Callable[[str], Journal],
     now: datetime,
-) -> tuple[Garden, tuple[JournalEntry, ...], Journal]:
+) -> tuple[Garden, _Meant, Journal]:
     if word.garden or len(gardens) == 1:
         garden = one_garden(gardens, word.garden)
         journal = journal_of(garden.name)
@@ -155,32 +173,89 @@ def _meant(
             ]
     if not fitting:
         raise GrowerError(problems)
-    if len(fitting) > 1 or not _names_its_garden(word):
+    (found,) = fitting if len(fitting) == 1 else (None,)
+    if found is None or not _names_its_garden(word, found[1]):
         raise no_one_garden(gardens)
-    return fitting[0]
+    return found
 
 
-def _names_its_garden(word: Word) -> bool:
+def _names_its_garden(word: Word, meant: _Meant) -> bool:
     """Return whether a word holds a task, a crop or a batch, by which a garden can be known."""
+    if word.kind is WordKind.SAID:
+        return all(row.task or row.kind is EntryKind.HARVEST for rows in meant for row in rows)
     return bool(word.task or word.crop or word.batch)
 
 
-def _rows(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
+def _rows(word: Word, garden: Garden, journal: Journal, now: datetime) -> _Meant:
     moment = moment_meant(word.at, garden, now)
-    if moment > now + SLACK:
-        raise _still_to_come(moment if word.at is None else word.at)
-    return _ENTRIES[word.kind](word, garden, journal, moment)
+    if not now - FARTHEST_BACK <= moment <= now + SLACK:
+        raise _not_lately(moment if word.at is None else word.at, now)
+    if word.kind is WordKind.SAID:
+        said = tuple(_said(word, garden, journal, moment))
+        try:
+            return tuple(rows for each in said for rows in _rows(each, garden, journal, now))
+        except GrowerError as error:
+            typed = repr(word.text)
+            raise GrowerError([replace(each, found=typed) for each in error.problems]) from error
+    return (_ENTRIES[word.kind](word, garden, journal, moment),)
 
 
-def _still_to_come(at: datetime) -> GrowerError:
-    """Return the refusal of a row ahead of time: it would overrule all that is said until then."""
+def _not_lately(at: datetime, now: datetime) -> GrowerError:
+    """Return the refusal of a row ahead of time, which would overrule all that is said until then.
+
+    One of years ago is a slip of the pen as well.
+    """
     return GrowerError(
         Problem(
-            what="that time is still to come",
+            what="that time is long past" if at.date() < now.date() else "that time is to come",
             where="--at",
             found=at.isoformat(),
-            allowed="a time that has passed in the garden",
-            remedy="Record it when it has happened; nothing was recorded.",
+            allowed=f"{(now - FARTHEST_BACK).date()} until now, by the clocks of the garden",
+            remedy="Nothing was recorded.",
+        )
+    )
+
+
+def _said(word: Word, garden: Garden, journal: Journal, now: datetime) -> Iterator[Word]:
+    """Yield the words that free ones come to, by the vocabulary of answers to notices."""
+    today = local_date(now, zone_of(garden.place.time_zone))
+    heard = read_lines([word.text], garden.units, today)
+    if heard.doubt is not None:
+        raise _not_heard(word.text, heard.doubt)
+    about = About(garden, word.on or today, Record.of(journal), now, word.batch)
+    for answer in heard.answers:
+        if isinstance(answer, (How, Later)):
+            raise GrowerError(
+                Problem(
+                    "that is nothing to record", "record", repr(word.text),
+                    remedy="`strawbell how` shows the steps, `strawbell today` the work.",
+                )
+            )  # fmt: skip
+        try:
+            for each in words_of(answer, about):
+                yield replace(each, on=each.on or word.on, at=each.at or word.at)
+        except UnclearError as error:
+            what = f"{error.sentence[:1].lower()}{error.sentence[1:]}".rstrip(".")
+            raise GrowerError(Problem(what, "record", repr(word.text))) from error
+
+
+def _not_heard(text: str, doubt: Doubt) -> GrowerError:
+    first = text.split(maxsplit=1)[0] if text.strip() else ""
+    known = {each for phrases in ENGLISH.phrases.values() for each in phrases} | set(WordKind)
+    near = get_close_matches(first, sorted(known), n=3)
+    near.sort(key=lambda each: each[:1] != first[:1])
+    what = {
+        Doubt.NO_WORD: "that is no word for the journal",
+        Doubt.NO_AMOUNT: "it needs an amount",
+        Doubt.TWO_WORDS: "it says two things at once",
+    }[doubt]
+    return GrowerError(
+        Problem(
+            what,
+            "record",
+            repr(text[:80]),
+            "such as: done, not today, fed 400 g, 54, 2 kg tomatoes, rain 12, low -2, undo",
+            f"Did you mean {near[0]!r}?" if near and doubt is Doubt.NO_WORD else "",
         )
     )
 
@@ -202,7 +277,7 @@ def _given(
     told = {} if known_key is None else Record.of(journal).amounts.get(known_key, {})
     each_g, nitrogen_g = told.get("per_bale_g"), told.get("nitrogen_per_bale_g")
     known = isinstance(each_g, (int, float)) and isinstance(nitrogen_g, (int, float)) and each_g > 0
-    given_g = mass_g(word.amount)
+    given_g = read_mass_g(word.amount)
     if not known or given_g is None or given_g <= 0:
         raise GrowerError(
             Problem(
@@ -231,25 +306,24 @@ def _temperature(
     word: Word, garden: Garden, journal: Journal, now: datetime
 ) -> tuple[JournalEntry, ...]:
     del journal
-    found = _READING.fullmatch(word.amount)
-    if found is None:
+    celsius = read_degrees(word.amount, garden.units)
+    if celsius is None:
         raise GrowerError(
             Problem(
                 what="not a temperature",
                 where="record temperature",
                 found=repr(word.amount),
-                allowed="a number with its unit, such as 54C or 129F",
+                allowed="a number, such as 54C or 129F",
             )
         )
-    value = float(found[1].replace(",", "."))
-    celsius = value if found[2].upper() == "C" else (value - 32) / 1.8
     if not COLDEST_READING_C <= celsius <= HOTTEST_READING_C:
+        shown = Measures(garden.units).temperature
         raise GrowerError(
             Problem(
                 what="no probe in straw shows that",
                 where="record temperature",
                 found=word.amount,
-                allowed=f"{COLDEST_READING_C:g}C to {HOTTEST_READING_C:g}C",
+                allowed=f"{shown(COLDEST_READING_C)} to {shown(HOTTEST_READING_C)}",
             )
         )
     batch = batch_named(word.batch, garden)

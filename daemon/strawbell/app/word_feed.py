@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime
 
 from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
-from strawbell.app.word_harvest import KG_PER_UNIT
 from strawbell.app.word_parts import Word, batch_named, entry_at, refuse_before_start, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.extra_feedings import FEED_PER_BALE
 from strawbell.season.task_keys import extra_key
+from strawbell.words.answers import read_mass_g
 from strawbell.words.escaping import clean
 from strawbell.words.units import Measures
 
-_MASS = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*([A-Za-z]+)\s*")
 AMOUNTS = "a mass for each bale, such as 120g or 4oz"
-G_PER_KG = 1000.0
 PER_CENT = 100.0
 
 
@@ -28,7 +25,7 @@ def feed(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
     on, at = when_meant(word, garden, now)
     batch = batch_named(word.batch, garden)
     refuse_before_start(batch, on, "feed")
-    feed_g = mass_g(word.amount)
+    feed_g = read_mass_g(word.amount)
     if feed_g is None:
         raise _refusal("not an amount of feed", repr(word.amount), AMOUNTS)
     nitrogen_g = round(feed_g * batch.feed.label.nitrogen_percent / PER_CENT, 2)
@@ -47,15 +44,6 @@ def feed(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
     key = extra_key(batch.name, on).text()
     row = entry_at(garden, at, EntryKind.DONE, batch=batch.name, task=key, data=data, on=on)
     return (row,)
-
-
-def mass_g(text: str) -> float | None:
-    """Return a mass with its unit in grams, None when it is none."""
-    found = _MASS.fullmatch(text)
-    unit = found[2].lower() if found else ""
-    if found is None or unit not in KG_PER_UNIT:
-        return None
-    return float(found[1].replace(",", ".")) * KG_PER_UNIT[unit] * G_PER_KG
 
 
 def feed_said(row: JournalEntry, garden: Garden) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from difflib import get_close_matches
 
+from strawbell.app.called import singulars
 from strawbell.app.word_parts import Word, batch_named, entry_at, refuse_before_start, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Batch, Garden, Planting
@@ -23,19 +24,14 @@ from strawbell.season.stage import (
     planting_label,
 )
 from strawbell.words.escaping import clean, count
-from strawbell.words.units import G_PER_OUNCE, G_PER_POUND, Measures
+from strawbell.words.units import Measures
+from strawbell.words.vocabulary import MASS_G
+from strawbell.words.vocabulary import PIECES as PIECES_SAID
 
 _AMOUNT = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z]*)\s*")
 _MONEY = re.compile(r"\s*([+-]?\d+(?:[.,]\d{1,2})?)\s*")
 _THOUSANDS = re.compile(r"[+-]?\d{1,3},\d{3}")
 """Whether the comma parts thousands or is the decimal one, nobody can tell."""
-KG_PER_UNIT = {
-    **dict.fromkeys(("kg", "kilo", "kilos"), 1.0),
-    **dict.fromkeys(("g", "gram", "grams"), 0.001),
-    **dict.fromkeys(("lb", "lbs", "pound", "pounds"), G_PER_POUND / 1000),
-    **dict.fromkeys(("oz", "ounce", "ounces"), G_PER_OUNCE / 1000),
-}
-PIECE_WORDS = ("", "piece", "pieces", "pc", "pcs", "head", "heads", "bunch", "bunches")
 MOST_KG, MOST_PIECES, MOST_MONEY = 2000.0, 100_000.0, 10_000_000.0
 """More in one line is a slip of the pen."""
 AMOUNTS = "a mass such as 2.4kg, 850g, 5lb or 12oz, or a count such as 12"
@@ -121,13 +117,13 @@ def _amount(text: str) -> tuple[float | None, float | None]:
     if found is None or _THOUSANDS.fullmatch(found[1]):
         raise _no_amount(text)
     value = float(found[1].replace(",", "."))
-    if unit in KG_PER_UNIT:
-        kg = round(value * KG_PER_UNIT[unit], 6)
+    if unit in MASS_G:
+        kg = round(value * MASS_G[unit] / 1000, 6)
         if not 0 < abs(kg) <= MOST_KG:
             raise _no_amount(text, f"more than nothing, at most {MOST_KG:g}kg")
         return kg, None
-    if unit not in PIECE_WORDS:
-        near = get_close_matches(unit, (*KG_PER_UNIT, "pieces"), n=1)
+    if unit and unit not in PIECES_SAID:
+        near = get_close_matches(unit, (*MASS_G, "pieces"), n=1)
         raise _no_amount(text, AMOUNTS, f"Did you mean {near[0]}?" if near else "")
     if value != int(value) or not 0 < abs(value) <= MOST_PIECES:
         raise _no_amount(text, "whole pieces from 1 on, or a mass such as 2.4kg")
@@ -141,7 +137,7 @@ def _no_amount(text: str, allowed: str = AMOUNTS, remedy: str = "") -> GrowerErr
 def _planting(word: Word, garden: Garden, record: Record, on: date) -> tuple[Batch, Planting]:
     """Return the planting that is meant: in the batch named, else in the only one that has it."""
     batches = (batch_named(word.batch, garden),) if word.batch else garden.batches
-    wanted = clean(word.crop).casefold()
+    wanted = clean(_crop_of(word.crop, garden)).casefold()
     by_label = [pair for pair in _plantings(batches) if planting_label(*pair).casefold() == wanted]
     by_crop = [pair for pair in _plantings(batches) if pair[1].crop.name.casefold() == wanted]
     # "radish 2" is the second sowing; plain "radish" may be either of them.
@@ -165,6 +161,16 @@ def _planting(word: Word, garden: Garden, record: Record, on: date) -> tuple[Bat
             remedy="Say which batch with --batch.",
         )
     )
+
+
+def _crop_of(typed: str, garden: Garden) -> str:
+    """Return the crop of the plan that is meant, in the singular too; else as typed."""
+    crops = {
+        each.crop.name.casefold(): each.crop.name
+        for batch in garden.batches
+        for each in batch.plantings
+    }
+    return next((crops[each] for each in singulars(typed.casefold()) if each in crops), typed)
 
 
 def _no_crop(typed: str, batches: Iterable[Batch], garden: Garden) -> GrowerError:

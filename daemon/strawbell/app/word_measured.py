@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-import re
 from datetime import date, datetime, time
 
 from strawbell.app.called import is_called
-from strawbell.app.word_parts import Word, entry_at
+from strawbell.app.word_parts import Word, entry_at, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY, local_date, zone_of
 from strawbell.season.undone import last_words, standing, taken_back
+from strawbell.words.answers import read_degrees, read_depth_mm
+from strawbell.words.units import Measures
 
-_DEPTH = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*(mm|in|inch|inches)\s*", re.IGNORECASE)
-_DEGREES = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*\u00b0?\s*([CFcf])\s*")
-MM_PER_INCH = 25.4
 MOST_RAIN_MM = 500.0
 """More in a day is a slip of the pen; a gauge does not hold it."""
 COLDEST_C, HOTTEST_C = -50.0, 45.0
@@ -30,29 +28,29 @@ NOON = time(12)
 def rain(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
     """Return the row of what stood in the rain gauge."""
     del journal
-    found = _DEPTH.fullmatch(word.amount)
-    if found is None:
+    mm = read_depth_mm(word.amount, garden.units)
+    if mm is None:
         raise _refusal("not an amount of rain", "rain", word.amount, "such as 12mm or 0.5in")
-    mm = float(found[1].replace(",", ".")) * (1.0 if found[2].lower() == "mm" else MM_PER_INCH)
     if mm > MOST_RAIN_MM:
-        raise _refusal("no gauge holds that", "rain", word.amount, f"at most {MOST_RAIN_MM:g}mm")
+        most = Measures(garden.units).rain(MOST_RAIN_MM)
+        raise _refusal("no gauge holds that", "rain", word.amount, f"at most {most}")
     here = now.astimezone(zone_of(garden.place.time_zone))
-    on = word.on or (here.date() - DAY if here.time() < NOON else here.date())
+    told, _ = when_meant(word, garden, now)
+    on = told if word.on or here.time() >= NOON else told - DAY
     return (entry_at(garden, now, EntryKind.RAIN, value=round(mm, 2), on=on),)
 
 
 def low(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
     """Return the row of the lowest temperature of the night that ended on a date."""
     del journal
-    found = _DEGREES.fullmatch(word.amount)
-    if found is None:
+    celsius = read_degrees(word.amount, garden.units)
+    if celsius is None:
         raise _refusal("not a temperature", "low", word.amount, "such as -2C or 28F")
-    value = float(found[1].replace(",", "."))
-    celsius = value if found[2].upper() == "C" else (value - 32) / 1.8
     if not COLDEST_C <= celsius <= HOTTEST_C:
-        allowed = f"{COLDEST_C:g}C to {HOTTEST_C:g}C"
+        shown = Measures(garden.units).temperature
+        allowed = f"{shown(COLDEST_C)} to {shown(HOTTEST_C)}"
         raise _refusal("no night is like that", "low", word.amount, allowed)
-    on = word.on or local_date(now, zone_of(garden.place.time_zone))
+    on, _ = when_meant(word, garden, now)
     return (entry_at(garden, now, EntryKind.LOW, value=round(celsius, 2), on=on),)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from difflib import get_close_matches
 from enum import StrEnum
 
@@ -16,6 +16,10 @@ from strawbell.season.local_time import local_date, moment_of, zone_of
 
 NOON = time(12)
 """When work of an earlier day is taken to have been done, where only the date is given."""
+
+
+FARTHEST_BACK = timedelta(days=400)
+"""What is older than a season and the winter before it is a slip of the pen in the year."""
 
 
 class WordKind(StrEnum):
@@ -33,16 +37,19 @@ class WordKind(StrEnum):
     LOW = "low"
     UNDO = "undo"
     AWAY = "away"
+    SAID = "said"
+    """Free words, as one would answer a notice with them."""
 
 
 class Word(Struct, frozen=True):
     """What the grower said, by whatever way it came; texts are as they were typed.
 
-    `task` (done, missed, undo) is a key or a part of one; `amount` a reading, a harvest, a cost, a
-    feeding, rain or a low with its unit, and of work that is done what each bale got of the feed;
-    `text` a note, what a cost was for, what is gone or the last day away; `last` ends a crop with
-    its harvest. `on` is a local date of the garden, `at` a moment, without an offset garden-local;
-    neither means now. `garden` and `batch` may be left out where only one can be meant.
+    `task` (done, missed, undo) is a key or a part of one. `amount` is a reading, a harvest, a cost,
+    a feeding, rain or a low, degrees and depths without a unit in that of the garden; of work that
+    is done what each bale got of the feed. `text` is a note, what a cost was for, what is gone, the
+    last day away, or all that was said; `last` ends a crop with its harvest. `on` is a local date
+    of the garden, `at` a moment, without an offset garden-local; neither means now. `garden` and
+    `batch` may be left out where only one can be meant.
     """
 
     kind: WordKind
@@ -64,9 +71,10 @@ def when_meant(word: Word, garden: Garden, now: datetime) -> tuple[date, datetim
     on = word.on or today
     if word.on and word.at:
         raise GrowerError(Problem("give --on or --at, not both", "--on", remedy="Leave one out."))
-    if on > today:
+    if not today - FARTHEST_BACK <= on <= today:
+        what = "that day is still to come" if on > today else "that day is long past"
         raise GrowerError(
-            Problem("that day is still to come", "--on", on.isoformat(), f"{today} or earlier")
+            Problem(what, "--on", on.isoformat(), f"{today - FARTHEST_BACK} to {today}")
         )
     return on, now if on == today else moment_of(on, NOON, zone)
 

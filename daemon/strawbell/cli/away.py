@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 
+from strawbell.app.word_parts import Word, WordKind
 from strawbell.cli import record
 
 
 def run(options: argparse.Namespace) -> int:
     """Have it written into the journal, and say what that means."""
-    options.kind, options.text = "away", options.last_day.isoformat()
-    return record.run(options)
+    last = options.last_day.isoformat()
+    return record.say(options, Word(WordKind.AWAY, text=last, on=options.on, garden=options.garden))

@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import argparse
+from datetime import date
 
 from msgspec.structs import replace
 
 from strawbell.cli.context import seen_gardens
-from strawbell.cli.output import text_width
+from strawbell.cli.output import print_json, text_width
 from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief, State, Task
+from strawbell.model.garden import Garden
 from strawbell.words.actions import ACTIONS
+from strawbell.words.morning import how_lines
 from strawbell.words.terminal import how_screen
 
 
 def run(options: argparse.Namespace) -> int:
     """Print how the work that is meant is done: that of today, else of the week ahead."""
     screens: list[str] = []
+    documents: list[object] = []
     known: dict[str, None] = {}
     with seen_gardens(options) as gardens:
         for seen in gardens:
@@ -24,13 +28,24 @@ def run(options: argparse.Namespace) -> int:
             tasks = _meant(today, options.task)
             known.update(dict.fromkeys(task.key.text() for task in today.tasks))
             if tasks:
+                documents.append(_document(tasks, seen.garden, today.on))
                 screens.append(how_screen(tasks, seen.garden, today.on, text_width()))
     if not screens:
         asked = f"`{options.task}` is none of the work" if options.task else "There is no work"
         which = f" Today's is called {', '.join(known)}." if known else ""
         raise OperationalError(f"{asked} of today and of the week ahead.{which}")
+    if options.json:
+        print_json(documents)
+        return 0
     print("\n".join(screens), end="")
     return 0
+
+
+def _document(tasks: tuple[Task, ...], garden: Garden, on: date) -> dict[str, object]:
+    work = [
+        {"work": first, "steps_and_cautions": rest} for first, *rest in how_lines(tasks, garden, on)
+    ]
+    return {"version": 1, "garden": garden.name, "date": on.isoformat(), "tasks": work}
 
 
 def _meant(today: Brief, called: str) -> tuple[Task, ...]:

@@ -12,7 +12,7 @@ import traceback
 from strawbell import __version__
 from strawbell.cli.early_signals import BROKEN_OFF, hand_over
 from strawbell.cli.output import harmless_streams
-from strawbell.cli.parser import build_parser
+from strawbell.cli.parser import build_parser, parse
 from strawbell.errors import GrowerError, OperationalError
 
 DONE = 0
@@ -30,13 +30,12 @@ def run(arguments: list[str]) -> int:
 
 
 def _run(arguments: list[str]) -> int:
-    parser = build_parser()
-    options = parser.parse_args(arguments)
+    options = parse(arguments)
     if options.version:
         print(f"strawbell {__version__}")
         return DONE
     if options.command is None:
-        parser.print_help()
+        build_parser().print_help()
         return TO_MEND
     try:
         command = importlib.import_module(f"strawbell.cli.{options.command.replace('-', '_')}")

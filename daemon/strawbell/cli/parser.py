@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
 from difflib import get_close_matches
 from pathlib import Path
-from typing import NoReturn, TypeAlias
+from typing import Any, NoReturn, TypeAlias
 
 EPILOG = "Exit codes: 0 done; 1 could not do it now; 2 something to mend; 70 a defect of Strawbell."
 
@@ -24,13 +24,14 @@ EXAMPLES: Mapping[str, str] = {
     "season": "strawbell season --html season.html",
     "summary": "strawbell summary --garden 'Mill lane'",
     "why": "strawbell why 2027-04-09",
-    "record": "strawbell record done feed",
+    "record": "strawbell record 2 kg tomatoes",
     "away": "strawbell away 2027-06-12 2027-06-20",
     "journal": "strawbell journal --since 2027-04-01",
     "supplies": "strawbell supplies",
     "start-when": "strawbell start-when",
     "calendar": "strawbell calendar season.ics",
     "ring": "strawbell ring",
+    "reload": "strawbell reload",
     "run": "strawbell run --once",
     "unit": "strawbell unit user > ~/.config/systemd/user/strawbell.service",
 }
@@ -70,6 +71,36 @@ def build_parser() -> argparse.ArgumentParser:
     for add in _COMMANDS:
         add(commands)
     return parser
+
+
+def parse(arguments: Sequence[str]) -> argparse.Namespace:
+    """Return what was typed; what is for every command may stand anywhere before a lone `--`."""
+    first, rest = _for_all(arguments)
+    if rest[:1] == ["record"] and len(rest) > 1 and rest[1] not in ("-h", "--help"):
+        rest = _as_words(rest)
+    return build_parser().parse_args([*first, *rest])
+
+
+def _for_all(arguments: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Return the options for every command, and all the rest in its order."""
+    first: list[str] = []
+    rest: list[str] = []
+    coming = iter(arguments)
+    for each in coming:
+        if each == "--":
+            return first, [*rest, each, *coming]
+        if each == "--config":
+            first += [each, *(file for file in (next(coming, None),) if file is not None)]
+        elif each == "--debug" or each.startswith("--config="):
+            first.append(each)
+        else:
+            rest.append(each)
+    return first, rest
+
+
+def _as_words(typed: list[str]) -> list[str]:
+    """Return a record whose kind is not named as one in free words."""
+    return typed if typed[1] in KINDS else [typed[0], SAID, *typed[1:]]
 
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
@@ -138,6 +169,7 @@ def _settings(commands: Commands) -> None:
     command.add_argument(
         "words", nargs="*", metavar="WORD", help="only settings that have these words in them"
     )
+    command.add_argument("--json", action="store_true", help="machine-readable output")
 
 
 def _check(commands: Commands) -> None:
@@ -157,8 +189,7 @@ def _how(commands: Commands) -> None:
     command.add_argument(
         "task", nargs="?", default="", metavar="TASK", help="such as feed, or a key (all of today)"
     )
-    command.add_argument("--at", type=_moment, metavar="DATETIME", help="as if it were then")
-    command.add_argument("--garden", metavar="NAME", help="only this garden")
+    _reading(command)
 
 
 def _season(commands: Commands) -> None:
@@ -180,59 +211,78 @@ def _why(commands: Commands) -> None:
 
 
 def _record(commands: Commands) -> None:
-    command = _command(commands, "record", "write into the journal")
+    command = _command(
+        commands, "record", "write into the journal",
+        " Say it as you would answer a notice: done, not today, fed 400 g, 54 (degrees inside),"
+        " 2 kg tomatoes, rain 12, low -2, undo; degrees and depths without a unit are in that of"
+        " your configuration. Or name its kind:",
+    )  # fmt: skip
     kinds = command.add_subparsers(dest="kind", metavar="KIND", required=True)
-    for kind, text in (("done", "a task was done"), ("missed", "a task was not done")):
-        one = kinds.add_parser(kind, help=text, description=text)
-        one.add_argument(
-            "task",
-            metavar="TASK",
-            help="key of the task, as the end of a brief shows it, or a part of it",
+    for kind, (text, metavar, about, options) in KINDS.items():
+        shown: dict[str, Any] = {} if kind == SAID else {"help": text}
+        one = kinds.add_parser(
+            kind, description=text, usage=f"%(prog)s {metavar} [options]", **shown
         )
-        _about(one)
-    reading = kinds.add_parser("temperature", help="a probe reading of a bale's core")
-    reading.add_argument("amount", metavar="READING", help="such as 54C or 129F")
-    reading.add_argument("--batch", metavar="NAME", help="which batch was measured")
-    _about(reading)
-    note = kinds.add_parser("note", help="anything worth remembering")
-    note.add_argument("text", metavar="TEXT")
-    note.add_argument("--batch", metavar="NAME", help="which batch it is about")
-    _about(note)
-    for kind, text, example in (
-        ("rain", "what stood in the rain gauge", "such as 12mm or 0.5in"),
-        ("low", "the lowest temperature of the night by your own thermometer", "such as -2C"),
-    ):
-        one = kinds.add_parser(kind, help=text, description=text)
-        one.add_argument("amount", metavar="AMOUNT", help=example)
         # A temperature below zero begins like an option, and is none.
         one._negative_number_matcher = re.compile(r"-\d")
-        one.add_argument("--on", type=_date, metavar="DATE", help="for which day")
-        _about(one)
-    undo = kinds.add_parser("undo", help="take back the last word, or the last one about WHAT")
-    undo.add_argument(
-        "task", metavar="WHAT", nargs="?", default="",
-        help="a task, a batch, a crop or a kind such as temperature",
-    )  # fmt: skip
-    _about(undo)
-    gone = kinds.add_parser("gone", help="a garden or batch that is out of the configuration")
-    gone.add_argument("text", metavar="NAME", help="what it was called")
-    harvest = kinds.add_parser("harvest", help="what was picked of a crop")
-    harvest.add_argument("crop", metavar="CROP", help="a crop of the plan, such as tomato")
-    harvest.add_argument("amount", metavar="AMOUNT", help="such as 2.4kg, 5lb, or 12 for pieces")
-    harvest.add_argument("--batch", metavar="NAME", help="from which batch it came")
-    harvest.add_argument(
+        count = "*" if metavar.startswith("[") else "+"
+        one.add_argument("words", metavar=metavar.strip("[]"), nargs=count, help=about)
+        for name in options.split():
+            _WORDS_OPTIONS[name](one)
+
+
+SAID = "said"
+"""The kind of a record in free words; nobody types it."""
+KINDS: Mapping[str, tuple[str, str, str, str]] = {
+    "done": ("a task was done", "[TASK]", "such as feed, or a key (all of today's)", "garden at"),
+    "missed": ("a task was not done", "[TASK]", "the same", "garden at"),
+    "temperature": (
+        "a probe reading of a bale's core", "READING", "such as 54, 54C or 129F", "batch garden at",
+    ),
+    "note": ("anything worth remembering", "TEXT", "in your own words", "batch garden at"),
+    "rain": (
+        "what stood in the rain gauge", "AMOUNT", "such as 12, 12mm or 0.5in", "garden on at",
+    ),
+    "low": (
+        "the lowest temperature of the night by your own thermometer", "AMOUNT",
+        "such as -2, -2C or 28F", "garden on at",
+    ),
+    "undo": (
+        "take back the last word, or the last one about WHAT", "[WHAT]",
+        "a task, a batch, a crop or a kind such as temperature", "garden at",
+    ),
+    "gone": ("a garden or batch out of the configuration", "NAME", "what it was called", ""),
+    "harvest": (
+        "what was picked of a crop", "CROP AMOUNT", "such as tomato 2.4kg, or lettuce 12 (pieces)",
+        "batch last garden on at",
+    ),
+    "cost": (
+        "what something cost, in your own money", "AMOUNT TEXT", "such as 12.50 for bales",
+        "batch garden on at",
+    ),
+    "feed": (
+        "what each bale was fed beyond the plan", "AMOUNT", "of the batch's feed, such as 120g",
+        "batch garden on at",
+    ),
+    SAID: ("as one would answer a notice", "WORDS", "such as 54", "batch garden on at"),
+}  # fmt: skip
+"""Each kind of record: what it is, its words (in brackets where there may be none), an example of
+them, and its options."""
+_WORDS_OPTIONS: Mapping[str, Callable[[argparse.ArgumentParser], object]] = {
+    "batch": lambda to: to.add_argument("--batch", metavar="NAME", help="which batch it is about"),
+    "garden": lambda to: to.add_argument(
+        "--garden", metavar="NAME", help="which garden, when there are several"
+    ),
+    "on": lambda to: to.add_argument(
+        "--on", type=_date, metavar="DATE", help="on which day, if not today"
+    ),
+    "at": lambda to: to.add_argument(
+        "--at", type=_moment, metavar="DATETIME", help="when it was, if not just now"
+    ),
+    "last": lambda to: to.add_argument(
         "--last", action="store_true", help="it was the last: what follows may go in"
-    )
-    cost = kinds.add_parser("cost", help="what something cost, in your own money")
-    cost.add_argument("amount", metavar="AMOUNT", help="a plain number, such as 12.50")
-    cost.add_argument("text", metavar="TEXT", help="what it was for")
-    cost.add_argument("--batch", metavar="NAME", help="for which batch")
-    feed = kinds.add_parser("feed", help="what each bale was fed beyond the plan")
-    feed.add_argument("amount", metavar="AMOUNT", help="of the batch's feed a bale, such as 120g")
-    feed.add_argument("--batch", metavar="NAME", help="which batch was fed")
-    for one in (harvest, cost, feed):
-        one.add_argument("--on", type=_date, metavar="DATE", help="on which day, if not today")
-        _about(one)
+    ),
+}
 
 
 def _away(commands: Commands) -> None:
@@ -309,18 +359,13 @@ _COMMANDS: tuple[Callable[[Commands], None], ...] = (
 )
 
 
-def _command(commands: Commands, name: str, text: str) -> argparse.ArgumentParser:
-    command = commands.add_parser(
+def _command(commands: Commands, name: str, text: str, more: str = "") -> argparse.ArgumentParser:
+    return commands.add_parser(
         name,
         help=text,
-        description=text[0].upper() + text[1:] + ".",
-        epilog=f"Example: {EXAMPLES[name]}" if name in EXAMPLES else None,
+        description=f"{text[0].upper()}{text[1:]}.{more}",
+        epilog=f"Example: {EXAMPLES[name]}",
     )
-    # Hands type it on either side of the command; where it is not given here, the other one stays.
-    command.add_argument(
-        "--config", type=Path, metavar="FILE", default=argparse.SUPPRESS, help=argparse.SUPPRESS
-    )
-    return command
 
 
 def _reading(command: argparse.ArgumentParser) -> None:
@@ -329,13 +374,6 @@ def _reading(command: argparse.ArgumentParser) -> None:
         "--at", type=_moment, metavar="DATETIME", help="as if it were then; nothing is sent"
     )
     command.add_argument("--garden", metavar="NAME", help="only this garden")
-
-
-def _about(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--garden", metavar="NAME", help="which garden, when there are several")
-    command.add_argument(
-        "--at", type=_moment, metavar="DATETIME", help="when it was, if not just now"
-    )
 
 
 def _moment(text: str) -> datetime:

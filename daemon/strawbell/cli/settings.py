@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from strawbell.cli.output import text_width
+from strawbell.cli.output import print_json, text_width
 from strawbell.config.example import settings
 from strawbell.errors import GrowerError, Problem
 from strawbell.words.escaping import wrap
@@ -21,6 +21,12 @@ def run(options: argparse.Namespace) -> int:
                 remedy="`strawbell settings` alone lists all.",
             )
         )
+    if options.json:
+        rows = [
+            {"name": name, "allowed": allowed, "meaning": said} for name, allowed, said in found
+        ]
+        print_json([{"version": 1, "settings": rows}])
+        return 0
     for name, allowed, meaning in found:
         print(name)
         print(wrap(f"{allowed}.", "    ", width=text_width()))

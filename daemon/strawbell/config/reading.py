@@ -96,8 +96,7 @@ def _bytes_of(path: FilePath) -> tuple[bytes, Readers | None]:
         raise _refusal(
             path,
             "there is no such file",
-            "Name another with --config or STRAWBELL_CONFIG, or write one after "
-            "config.example.toml.",
+            "`strawbell setup` makes one; another is named with --config or STRAWBELL_CONFIG.",
         ) from None
     except PermissionError:
         raise _refusal(

@@ -126,6 +126,32 @@ def read_lines(lines: Iterable[str], units: Units, today: date) -> Heard:
     return Heard(distinct, said=typed[0])
 
 
+def read_degrees(text: str, units: Units) -> float | None:
+    """Return a temperature [degC] of "54", "54 C" or "129F"; a bare one is in the garden's unit."""
+    found = _number(text.strip().casefold())
+    read = None if found is None else _degrees(*found, units)
+    return None if read is None or read[1] else read[0]
+
+
+def read_depth_mm(text: str, units: Units) -> float | None:
+    """Return a depth of rain [mm] of "12", "12mm" or "0.5 in"; a bare one is in the garden's unit.
+
+    None where it is none, and for less than nothing.
+    """
+    found = _number(text.strip().casefold())
+    if found is None:
+        return None
+    value, unit = found
+    unit = unit or ("in" if units is Units.US else "mm")
+    return value * DEPTH_MM[unit] if unit in DEPTH_MM and value >= 0 else None
+
+
+def read_mass_g(text: str) -> float | None:
+    """Return a mass [g] of "400g", "2.4 kg" or "14oz"; None for one without its unit."""
+    found = _number(text.strip().casefold())
+    return found[0] * MASS_G[found[1]] if found and found[1] in MASS_G else None
+
+
 def _tidy(line: str) -> str:
     """Return a line without invisible signs; "" when it is blank.
 
@@ -214,21 +240,17 @@ def _fed(rest: str) -> Answer | None:
 
 
 def _rain(rest: str, units: Units) -> Answer | None:
-    found = _number(rest)
-    if found is None:
+    if _number(rest) is None:
         raise _NoAmountError
-    value, unit = found
-    if not unit:
-        unit = "in" if units is Units.US else "mm"
-    return RainMeasured(value * DEPTH_MM[unit]) if unit in DEPTH_MM else None
+    mm = read_depth_mm(rest, units)
+    return None if mm is None else RainMeasured(mm)
 
 
 def _low(rest: str, units: Units) -> Answer | None:
-    found = _number(rest)
-    if found is None:
+    if _number(rest) is None:
         raise _NoAmountError
-    degrees = _degrees(*found, units)
-    return None if degrees is None or degrees[1] else LowMeasured(degrees[0])
+    celsius = read_degrees(rest, units)
+    return None if celsius is None else LowMeasured(celsius)
 
 
 def _bare(head: str, units: Units) -> Answer | None:

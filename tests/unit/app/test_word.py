@@ -5,11 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.app.identity import known_entry, settled_in
-from strawbell.app.word import take_word, understood
+from strawbell.app.word import Taken, take_word, understood
 from strawbell.app.word_parts import Word, WordKind
 from strawbell.errors import GrowerError
+from strawbell.model.garden import Garden, Units
 from strawbell.model.identity import KnownBatch, KnownGarden
 from strawbell.model.journal import EntryKind
 from strawbell.season.undone import standing
@@ -120,3 +122,80 @@ def test_what_was_said_to_be_gone_can_come_back() -> None:
     assert settled_in(store, (ROW_A,), NOW).lost == ()
     take_word(Word(WordKind.UNDO, task="gone Old"), (ROW_A,), store, NOW)
     assert [each.name for each in settled_in(store, (ROW_A,), NOW).lost] == ["Old"]
+
+
+def said(text: str, *gardens: Garden, **parts: object) -> Taken:
+    """Return what free words come to."""
+    word = Word(WordKind.SAID, text=text, **parts)  # type: ignore[arg-type]
+    return understood(word, gardens or (ROW_A,), lambda _: (), NOW)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind", "value"),
+    [
+        ("54", EntryKind.TEMPERATURE, 54.0),
+        ("129F", EntryKind.TEMPERATURE, 53.9),
+        ("rain 12", EntryKind.RAIN, 12.0),
+        ("low -2", EntryKind.LOW, -2.0),
+        ("done", EntryKind.DONE, None),
+        ("not today", EntryKind.MISSED, None),
+        ("note slugs", EntryKind.NOTE, None),
+    ],
+)
+def test_free_words_mean_at_a_terminal_what_they_mean_in_a_reply(
+    text: str, kind: EntryKind, value: float | None
+) -> None:
+    """Though nothing was told: what the plan has for today is meant."""
+    (row,) = said(text).rows
+    assert (row.kind, row.value) == (kind, value)
+
+
+def test_a_bare_number_is_in_the_unit_of_the_garden() -> None:
+    """129 °F and half an inch, by their definitions (NIST Handbook 44, Appendix C)."""
+    american = replace(ROW_A, units=Units.US)
+    for word, value in (
+        (Word(WordKind.SAID, text="129"), 53.9),
+        (Word(WordKind.TEMPERATURE, amount="129"), 53.89),
+        (Word(WordKind.RAIN, amount="0.5"), 12.7),
+        (Word(WordKind.LOW, amount="28"), -2.22),
+    ):
+        (row,) = understood(word, (american,), lambda _: (), NOW).rows
+        assert row.value == pytest.approx(value, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("dnoe", "Did you mean 'done'"),
+        ("fed", "needs an amount"),
+        ("done, but not Row A", "two things at once"),
+        ("how feed", "strawbell how"),
+        ("done hedge", "nothing that I told of"),
+        ("540", "-40 °C to 110 °C"),
+        ("rain 900", "at most 500 mm"),
+    ],
+)
+def test_free_words_that_cannot_be_taken_say_what_can(text: str, why: str) -> None:
+    with pytest.raises(GrowerError, match=why):
+        said(text)
+
+
+def test_free_words_find_their_garden_by_the_work_alone() -> None:
+    """A reading fits both gardens, and is taken for neither."""
+    assert said("done hedge", ROW_A, HEDGE).garden is HEDGE
+    for text in ("54", "done", "rain 12"):
+        with pytest.raises(GrowerError, match="several gardens"):
+            said(text, ROW_A, HEDGE)
+
+
+@pytest.mark.parametrize("days", [401, 4000])
+def test_what_is_long_past_is_a_slip_of_the_pen(days: int) -> None:
+    """The range is said with it."""
+    then = NOW - timedelta(days=days)
+    for word in (
+        Word(WordKind.RAIN, amount="12mm", on=then.date()),
+        Word(WordKind.COST, amount="12", text="twine", on=then.date()),
+        Word(WordKind.NOTE, text="slugs", at=then),
+    ):
+        with pytest.raises(GrowerError, match=rf"long past.*{NOW.year - 1}-\d\d-\d\d"):
+            understood(word, (ROW_A,), lambda _: (), NOW)

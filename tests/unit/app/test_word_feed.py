@@ -8,7 +8,7 @@ import pytest
 
 from strawbell.app.word_feed import feed, feed_said
 from strawbell.app.word_parts import Word
-from strawbell.cli.parser import build_parser
+from strawbell.cli.parser import parse
 from strawbell.cli.record import word_of
 from strawbell.errors import GrowerError
 from strawbell.model.journal import JournalEntry
@@ -21,7 +21,7 @@ PLAN = garden(batch(), batch(name="Row B"))
 
 
 def word(*typed: str) -> Word:
-    return word_of(build_parser().parse_args(["record", "feed", *typed]))
+    return word_of(parse(["record", "feed", *typed]))
 
 
 def noted(*words: str) -> JournalEntry:

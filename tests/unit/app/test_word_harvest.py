@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from strawbell.app.word_harvest import cost, harvest, harvest_said
 from strawbell.app.word_parts import Word
-from strawbell.cli.parser import build_parser
+from strawbell.cli.parser import parse
 from strawbell.cli.record import word_of
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
@@ -36,7 +36,7 @@ TWICE = garden(
 
 def word(*typed: str) -> Word:
     """Return what the command line makes of the words after `strawbell record`."""
-    return word_of(build_parser().parse_args(["record", *typed]))
+    return word_of(parse(["record", *typed]))
 
 
 def noted(*words: str, plan: Garden = PLAN, journal: Journal = ()) -> tuple[JournalEntry, ...]:
