@@ -88,6 +88,10 @@ TOUGH_PER_DAY = 0.002
 NITRIFIES_BELOW_C = 40.0
 """No nitrification in the hot phase (compost reviews; the limit is from memory), and little while
 fresh matter is left to rot (INRAE: a hundredth and less)."""
+MOST_AMMONIA_LOST = 0.5
+"""Most of the ammonium inside that a step loses to the air [share] (keeps a long step defined)."""
+MOST_NITRIFIED = 0.1
+"""Most of the ammonium that is nitrified in a day [11]."""
 MOST_HYDROLYSED = 0.99
 """Urea never hydrolyses wholly in a day [1/d] (keeps the power below defined)."""
 FREES_FROM_C = 10.0
@@ -367,28 +371,33 @@ def fresh(body: Body, air_c: float) -> State:
     )
 
 
-def washed_share(moved_l: float, held_l: float, excluded: float, lag: float = 1.0) -> float:
-    """Return the share of a solute that water carries out of a layer it mixes with.
+def stays_behind(
+    moved_l: float, held_l: float, excluded: float, lag: float
+) -> tuple[float, float]:
+    """Return the shares of two solutes that stay in a layer while water moves through it.
 
     Parameters
     ----------
     moved_l, held_l : float
-        Water that moves through and water in the layer, in one unit; `held_l` above 0.
+        Water that moves through and water in the layer it mixes with, in one unit; `held_l`
+        above 0.
     excluded : float
-        Share of the held water that holds none of it, 0 to under 1.
+        Share of the held water that holds none of them, 0 to under 1.
     lag : float
-        How many times slower it moves than water, from 1 on.
+        How many times slower the second moves than water, from 1 on.
 
     Returns
     -------
-    float
-        1 - exp(-moved / ((1 - excluded) lag held)), 0 to 1; the same in one go or in many.
+    tuple of float
+        exp(-moved / ((1 - excluded) held)) of what moves with the water, and the same with the lag,
+        each 0 to 1; the same in one go or in many.
 
     References
     ----------
     .. [1] SWAT+ documentation, nitrate movement.
     """
-    return -math.expm1(-moved_l / ((1.0 - excluded) * lag * held_l))
+    through = moved_l / ((1.0 - excluded) * held_l)
+    return math.exp(-through), math.exp(-through / lag)
 
 
 def hydrolysed_share(temperature_c: float, moisture: float, most: float, days: float) -> float:
@@ -414,9 +423,11 @@ def hydrolysed_share(temperature_c: float, moisture: float, most: float, days: f
     ----------
     .. [1] DSSAT, SOILNI.for.
     """
-    warm = min(1.0, max(0.0, temperature_c / 40.0 + 0.2))
-    wet = min(1.0, moisture + 0.2)
-    return float(1.0 - (1.0 - min(MOST_HYDROLYSED, most * warm * wet)) ** days)
+    warm = temperature_c / 40.0 + 0.2
+    warm = 0.0 if warm < 0.0 else warm if warm < 1.0 else 1.0
+    wet = moisture + 0.2
+    share = most * warm * (wet if wet < 1.0 else 1.0)
+    return float(1.0 - (1.0 - (share if share < MOST_HYDROLYSED else MOST_HYDROLYSED)) ** days)
 
 
 def frost_depth_m(
@@ -560,15 +571,15 @@ def step(  # noqa: PLR0912, PLR0915
         capacity = now
 
     # Free water drains, and takes with it what is dissolved.
-    free_1 = min(w1 - keeps, w1 - ice)
+    free_1 = w1 - (keeps if keeps > ice else ice)
     free_2 = w2 - keeps
     free_3 = w3 - keeps
     if free_1 > 0.0 or free_2 > 0.0 or free_3 > 0.0:
         share = 1.0 - exp(-hours / drain_h)
         if free_1 > 0.0:
-            down = max(free_1 * share, min(w1 - fills, free_1))
-            moves = 1.0 - washed_share(down, w1, excluded)
-            lags = 1.0 - washed_share(down, w1, excluded, sorption)
+            over = w1 - fills
+            down = free_1 * share if over < free_1 * share else over if over < free_1 else free_1
+            moves, lags = stays_behind(down, w1, excluded, sorption)
             w1 -= down
             w2 += down
             free_2 += down
@@ -579,9 +590,9 @@ def step(  # noqa: PLR0912, PLR0915
             a2 += a1 * (1.0 - lags)
             a1 *= lags
         if free_2 > 0.0:
-            down = max(free_2 * share, w2 - fills)
-            moves = 1.0 - washed_share(down, w2, excluded)
-            lags = 1.0 - washed_share(down, w2, excluded, sorption)
+            over = w2 - fills
+            down = over if over > free_2 * share else free_2 * share
+            moves, lags = stays_behind(down, w2, excluded, sorption)
             w2 -= down
             w3 += down
             free_3 += down
@@ -592,9 +603,9 @@ def step(  # noqa: PLR0912, PLR0915
             a3 += a2 * (1.0 - lags)
             a2 *= lags
         if free_3 > 0.0:
-            down = max(free_3 * share, w3 - fills)
-            moves = 1.0 - washed_share(down, w3, excluded)
-            lags = 1.0 - washed_share(down, w3, excluded, sorption)
+            over = w3 - fills
+            down = over if over > free_3 * share else free_3 * share
+            moves, lags = stays_behind(down, w3, excluded, sorption)
             w3 -= down
             drained = down
             out_u += u3 * (1.0 - moves)
@@ -609,8 +620,7 @@ def step(  # noqa: PLR0912, PLR0915
         share = 0.5 * (1.0 - exp(-hours / SINKS_H))
         down = min((w1 - w2) * share, w1 - ice)
         if down > 0.0:
-            moves = 1.0 - washed_share(down, w1, excluded)
-            lags = 1.0 - washed_share(down, w1, excluded, sorption)
+            moves, lags = stays_behind(down, w1, excluded, sorption)
             w1 -= down
             w2 += down
             u2 += u1 * (1.0 - moves)
@@ -621,8 +631,7 @@ def step(  # noqa: PLR0912, PLR0915
             a1 *= lags
         down = (w2 - w3) * share
         if down > 0.0:
-            moves = 1.0 - washed_share(down, w2, excluded)
-            lags = 1.0 - washed_share(down, w2, excluded, sorption)
+            moves, lags = stays_behind(down, w2, excluded, sorption)
             w2 -= down
             w3 += down
             u3 += u2 * (1.0 - moves)
@@ -641,15 +650,18 @@ def step(  # noqa: PLR0912, PLR0915
         skin = 1.0 - dry_skin
         liquid = w1 - ice
         goes = (over + side) * (dry_skin + skin * (w1 / wet if w1 < wet else 1.0))
-        goes = min(goes, MOST_IN_A_STEP * liquid)
+        most = MOST_IN_A_STEP * liquid
+        goes = goes if goes < most else most
         w1 -= goes
         evaporated = goes
         goes = side * (dry_skin + skin * (w2 / wet if w2 < wet else 1.0))
-        goes = min(goes, MOST_IN_A_STEP * w2)
+        most = MOST_IN_A_STEP * w2
+        goes = goes if goes < most else most
         w2 -= goes
         evaporated += goes
         goes = side * (dry_skin + skin * (w3 / wet if w3 < wet else 1.0))
-        goes = min(goes, MOST_IN_A_STEP * w3)
+        most = MOST_IN_A_STEP * w3
+        goes = goes if goes < most else most
         w3 -= goes
         evaporated += goes
     taken = 0.0
@@ -788,12 +800,12 @@ def step(  # noqa: PLR0912, PLR0915
         share = ammonia * exp(0.062 * (warm - 20.0)) * days
         if covered:
             share *= COVER_AMMONIA
-        share = min(share, 0.5)
+        share = share if share < MOST_AMMONIA_LOST else MOST_AMMONIA_LOST
         gone += have * share
         left = 1.0 - share
         if warm < NITRIFIES_BELOW_C:
             share = exp(24.635 - 8227.0 / (warm + 273.15))
-            share = min(share, 0.1)
+            share = share if share < MOST_NITRIFIED else MOST_NITRIFIED
             share *= (1.0 - fast / whole_fast) * days
             n1 += a1 * left * share
             n2 += a2 * left * share

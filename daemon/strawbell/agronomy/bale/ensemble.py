@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
+from operator import add
 from typing import NamedTuple
 
 from strawbell.agronomy.bale.balance import (
@@ -200,12 +201,12 @@ def walk(ensemble: Ensemble, bale: Bale, steps: Sequence[tuple[Weather, Work]]) 
     """
     states, totals = [], []
     for body, state, total in zip(bodies(bale), ensemble.states, ensemble.left, strict=True):
-        gone = [total]
+        gone: Iterable[float] = total
         for weather, work in steps:
             state, left = step(state, weather, work, body)  # noqa: PLW2901
-            gone.append(left)
+            gone = map(add, gone, left)
         states.append(state)
-        totals.append(Left(*map(sum, zip(*gone, strict=True))))
+        totals.append(Left._make(gone))
     faded = math.exp(-sum(weather.hours for weather, _ in steps) / HOURS_A_DAY / CARRIED_DAYS)
     return Ensemble(
         tuple(states),
