@@ -23,7 +23,6 @@ from strawbell.agronomy.bale.surface_layers import (
     seed_bed_layer,
 )
 from strawbell.agronomy.bale.surface_outlook import surface_outlook, surface_weather
-from strawbell.agronomy.bale.water import Stage, canopy_at, daily_need
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 from support.sunlight import extraterrestrial, solar_date
@@ -67,7 +66,7 @@ def a_morning_and_its_week() -> None:
         steps_of(5.0, 15.0, 2.0, 3.0, Work(poured_l=30.0, urea_g=41.0)),
     )
     for _ in range(8):
-        sky = steps_of(5.0, 15.0, 4.0, 3.0, Work(poured_l=3.6, urea_g=20.0), coarse=True)
+        sky = steps_of(5.0, 15.0, 4.0, 3.0, Work(poured_l=3.6, urea_g=20.0))
         draws = walk(draws, BALES["two-string"], sky)
         core_band(draws, 10.0)
 
@@ -98,7 +97,6 @@ def test_a_gardens_day_costs_little_more_than_its_evapotranspiration() -> None:
             told.append(
                 surface_outlook(week, PLACE, 10.0, layer, 0.41, start, now, weather=weather)
             )
-            told.append(daily_need(5.0, 0.0, canopy_at(Stage.GROWING, 1.0, 1.2), 0.41))
         assert None not in told
         return told
 

@@ -20,10 +20,6 @@ from strawbell.agronomy.air.humidity import psychrometric_constant, saturation
 from strawbell.agronomy.bale.drying import SurfaceHour, Watering, dry_down
 from strawbell.agronomy.bale.surface import SurfaceLayer, SurfaceState, step
 from strawbell.agronomy.bale.surface_outlook import surface_outlook
-from strawbell.agronomy.bale.water import (
-    Canopy,
-    daily_need,
-)
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 from support.sunlight import extraterrestrial
@@ -310,19 +306,6 @@ def test_an_outlook_is_sound_or_absent(
         assert 0.0 <= found.litres_per_bale < area * layer.total_mm * 24.0
         assert 0.0 <= found.et_mm_today < 60.0
         assert found.dry_at is None or found.dry_at >= START
-
-
-@given(st.floats(0.0, 30.0), rain_mm, st.floats(0.0, 10.0), st.floats(0.0, 10.0), et_mm)
-def test_the_need_of_a_bale_is_a_range_and_grows_with_demand(
-    et: float, rain: float, area: float, height: float, more: float
-) -> None:
-    """Low under high, neither negative, both rising with evapotranspiration."""
-    canopy = Canopy(area, height)
-    need = daily_need(et, rain, canopy, 0.41)
-    hotter = daily_need(min(30.0, et + more), rain, canopy, 0.41)
-    assert 0.0 <= need.low <= need.high
-    assert hotter.low >= need.low - CLOSED
-    assert hotter.high >= need.high - CLOSED
 
 
 @given(st.floats(10.0, 50.0), st.floats(0.0, 100.0))

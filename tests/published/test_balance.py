@@ -19,8 +19,8 @@ from strawbell.agronomy.bale.balance import (
     fresh,
     frost_depth_m,
     hydrolysed_share,
+    stays_behind,
     step,
-    washed_share,
 )
 from strawbell.agronomy.bale.ensemble import (
     MILD_DAYS_NEEDED,
@@ -46,22 +46,22 @@ QUARTERS = ((0.12, 0.03), (0.45, 0.37), (0.92, 0.52), (0.51, 0.08))
     ("mm", "share"), [(10.0, 0.185), (25.0, 0.400), (50.0, 0.640), (100.0, 0.871)]
 )
 def test_half_excluded_water_is_washed_as_the_mixed_layer_of_swat(mm: float, share: float) -> None:
-    assert washed_share(mm, HELD_MM, 0.5) == pytest.approx(share, abs=1e-3)
+    assert 1.0 - stays_behind(mm, HELD_MM, 0.5, 1.0)[0] == pytest.approx(share, abs=1e-3)
 
 
 def test_water_washes_the_same_in_one_go_or_in_two() -> None:
-    once = washed_share(25.0, HELD_MM, 0.5)
-    half = washed_share(12.5, HELD_MM, 0.5)
-    assert 1.0 - (1.0 - half) ** 2 == pytest.approx(once)
-    assert once == pytest.approx(0.4003, abs=1e-4)
+    once = stays_behind(25.0, HELD_MM, 0.5, 1.0)[0]
+    half = stays_behind(12.5, HELD_MM, 0.5, 1.0)[0]
+    assert half**2 == pytest.approx(once)
+    assert 1.0 - once == pytest.approx(0.4003, abs=1e-4)
 
 
 def test_what_runs_through_gaps_washes_nothing_out_of_the_straw() -> None:
-    assert washed_share(0.8 * 25.0, HELD_MM, 0.0) == pytest.approx(0.1849, abs=1e-4)
+    assert 1.0 - stays_behind(0.8 * 25.0, HELD_MM, 0.0, 1.0)[0] == pytest.approx(0.1849, abs=1e-4)
 
 
 def test_ammonium_that_lags_twice_as_far_behind_is_washed_half_as_fast() -> None:
-    assert washed_share(25.0, HELD_MM, 0.0, 2.0) == pytest.approx(0.1200, abs=1e-4)
+    assert 1.0 - stays_behind(25.0, HELD_MM, 0.0, 2.0)[1] == pytest.approx(0.1200, abs=1e-4)
 
 
 def test_urea_hydrolyses_day_by_day_as_in_ceres() -> None:

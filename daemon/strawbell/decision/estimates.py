@@ -21,7 +21,11 @@ from strawbell.agronomy.bale.ensemble import (
     conditioned_days,
     core_band,
     held_l,
+    spent_g,
     unbound_g,
+)
+from strawbell.agronomy.bale.ensemble import (
+    Band as EnsembleBand,
 )
 from strawbell.agronomy.bale.readiness import (
     CoreDay,
@@ -57,6 +61,7 @@ from strawbell.model.details import (
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method
 from strawbell.model.names import slug
+from strawbell.season.aftercare import canopy_of
 from strawbell.season.bale_course import (
     FOLLOWED_DAYS,
     Course,
@@ -84,6 +89,9 @@ CORE_DAYS_AHEAD = 7
 """How many days of core temperature are shown: as far as the air is forecast."""
 HORIZON_DAYS = 120
 """Beyond this nothing is foretold [d]; the answer is unknown."""
+HEATS_DAYS = 60
+"""A bale wetted longer ago has cooled, and nothing is foretold of its core [d] (six weeks is the
+longest conditioning published, Montana State University Extension)."""
 LEAST_EXCESS_K = 1.0
 """A core that never gets warmer over the air than this has not heated [K] (design choice)."""
 READING_HOLDS_DAYS = 7
@@ -190,7 +198,7 @@ class Insights:
                 sky.weather,
                 work,
                 self._garden.place,
-                ahead=on > today,
+                canopy_of(batch, state, on),
             )
 
     def unbound_g(self, batch: Batch, on: date) -> float | None:
@@ -200,6 +208,11 @@ class Insights:
         """
         course = self._courses(batch, on).get(on)
         return None if course is None else unbound_g(course.draws)
+
+    def spent_g(self, batch: Batch, on: date) -> EnsembleBand | None:
+        """Return the nitrogen that a spent bale carries on a date, None where it is unknown [g]."""
+        course = self._courses(batch, on).get(on)
+        return None if course is None else spent_g(course.draws)
 
     def book_of(self, batch: Batch) -> Book | None:
         """Return the nitrogen book of a batch as it stands today; nothing is decided by it."""
@@ -219,7 +232,7 @@ class Insights:
         if planted:
             return Insight(BatchStage.GROWING, surface=surface)
         stage = BatchStage.CONDITIONING if conditioning else BatchStage.RESTING
-        if (self._now.date() - batch.start_on).days > FOLLOWED_DAYS:
+        if (self._now.date() - batch.start_on).days > HEATS_DAYS:
             return Insight(stage, surface=surface)
         core = self._core(batch)
         progress = self._progress(batch)

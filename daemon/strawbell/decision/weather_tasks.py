@@ -17,19 +17,16 @@ from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
-from strawbell.agronomy.bale.water import daily_need
-from strawbell.agronomy.bale.watering import LEAST_L, Lack, Refill, refill, wash_in
-from strawbell.decision.daily_weather import Skies, Sky, counted_rain_mm, is_likely
+from strawbell.agronomy.bale.watering import Lack, Refill, refill, wash_in
+from strawbell.decision.daily_weather import Skies, Sky, counted_rain_mm
 from strawbell.decision.estimates import Insights
 from strawbell.decision.extremes import before_freeze, with_heat
 from strawbell.decision.frost_watch import to_cover
 from strawbell.model.brief import Action, Also, Caution, Reason, State, Task
-from strawbell.model.details import DryTopDetail, TopWaterDetail
+from strawbell.model.details import Band, DryTopDetail, SpreadDetail, TopWaterDetail
 from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Planting
-from strawbell.season.aftercare import canopy_of
 from strawbell.season.harvesting import without_idle_work
 from strawbell.season.journal_index import Record
 from strawbell.season.local_time import DAY, zone_of
@@ -61,8 +58,10 @@ def with_weather(
     """Return the plan's tasks of a batch together with what the weather asks for."""
     today = insights if day.on == skies.today else None
     covered = lies(day.batch, day.state, record, day.on)
-    tasks = _by_lack(day, tasks, 0.0 if covered else counted_rain_mm(sky), insights)
-    tasks = _watered_by_rain(day, _by_need(day, tasks, sky, today), sky)
+    if today is not None or not day.standing:
+        # What plants will have taken by a later day is not worth walking a week for.
+        tasks = _by_lack(day, tasks, 0.0 if covered else counted_rain_mm(sky), insights)
+    tasks = _rain_for_the_top(day, tasks, sky)
     if sky.hot is not None and sky.hot.reached:
         tasks = _hot(day, tasks, sky, sky.hot.reasons, insights, today)
     else:
@@ -80,17 +79,16 @@ def crops_in(day: Day) -> tuple[Planting, ...]:
 def _by_lack(
     day: Day, tasks: tuple[Task, ...], rain_mm: float, insights: Insights
 ) -> tuple[Task, ...]:
-    """Give bales without plants what they lack, wash feed in, and leave to rain what rain will do.
+    """Give bales what they lack, wash feed in, and leave to rain what rain will do.
 
     `rain_mm` is the rain that is counted on and that reaches them. Water of a date that is not
     needed is left out; a day of the sequence is told all the same, with the reason why nothing is
     given.
     """
-    if crops_in(day):
-        return tasks
     held_l = insights.held_l(day.batch, day.on)
     if held_l is None:
         return tasks
+    tasks = tuple(_spent(day, task, insights) for task in tasks)
     told = (_lacking(day, task, held_l, rain_mm) for task in tasks)
     return tuple(task for task in told if task is not None)
 
@@ -108,6 +106,17 @@ def _lacking(day: Day, task: Task, held_l: float, rain_mm: float) -> Task | None
     litres = round(water.litres, 1)
     also = (*task.also, WHY_NO_WATER[water.why]) if litres <= 0.0 else task.also
     return replace(task, water_per_bale_l=litres, also=also)
+
+
+def _spent(day: Day, task: Task, insights: Insights) -> Task:
+    """Return the spreading of straw with the nitrogen that the bales still carry."""
+    if not isinstance(task.detail, SpreadDetail):
+        return task
+    per_bale = insights.spent_g(day.batch, day.on)
+    if per_bale is None:
+        return task
+    low_g, high_g = (round(end * day.batch.bales) for end in (per_bale.low, per_bale.high))
+    return replace(task, detail=replace(task.detail, nitrogen_g=Band(low_g, high_g)))
 
 
 def _washed_in(task: Task, water: Refill) -> Task:
@@ -131,52 +140,19 @@ _WHY_NOT_WASHED: Mapping[Lack, Also] = {
 }
 
 
-def _by_need(
-    day: Day, tasks: tuple[Task, ...], sky: Sky, insights: Insights | None
-) -> tuple[Task, ...]:
-    """Give established plants what they take in the day, and nothing where rain brings it.
+def _rain_for_the_top(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task, ...]:
+    """Ask to look before a young top is watered on a day of likely rain.
 
-    Without a forecast of the day's demand the common gallon stays; rain that is not known to
-    come, or not likely, is not counted on.
+    It is never left to the rain: on recorded springs, rain that failed or came in the evening left
+    it dry for more hours than a plain calendar does (see the scoreboard).
     """
-    if not any(task.action is Action.WATER for task in tasks) or not crops_in(day):
+    if counted_rain_mm(sky) < day.garden.rules.dry_day_mm:
         return tasks
-    surface = None if insights is None else insights.of(day.batch).surface
-    if surface is None:
-        return tasks
-    rain_mm = (sky.weather.rain_mm or 0.0) if is_likely(sky) else 0.0
-    need = daily_need(surface.et_mm_today, rain_mm, canopy_of(day), top_area_m2(day.batch.bale))
-    litres = round((need.low + need.high) / 2.0, 1)
-    if litres < LEAST_L:
-        return tuple(task for task in tasks if task.action is not Action.WATER)
-    return tuple(
-        replace(task, water_per_bale_l=litres) if task.action is Action.WATER else task
-        for task in tasks
-    )
-
-
-def _watered_by_rain(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task, ...]:
-    """Leave established plants to rain that is known to come, likely and enough.
-
-    Never a young top: on recorded springs, rain that failed or came in the evening left it dry
-    for more hours than a plain calendar does (see the scoreboard). The grower looks first.
-    """
-    weather = sky.weather
-    enough = (
-        sky.rain is not None
-        and weather.rain_mm is not None
-        and weather.rain_mm >= day.garden.rules.dry_day_mm
-        and is_likely(sky)
-    )
-    if not enough:
-        return tasks
-    grown = bool(crops_in(day))
     return tuple(
         replace(task, also=(*task.also, Also.LOOK_FIRST))
         if task.action is Action.SURFACE_WATER
         else task
         for task in tasks
-        if task.action is not Action.WATER or not grown
     )
 
 

@@ -106,13 +106,13 @@ class HarvestDetail(Struct, frozen=True):
 class SpreadDetail(Struct, frozen=True):
     """Of spent bales: strings to cut, and what their straw covers and carries, all bales together.
 
-    Area in m2 at a depth in cm, nitrogen in g.
+    Area in m2 at a depth in cm, nitrogen in g, None where the bales were not followed.
     """
 
     strings: int
     depth_cm: float
     area_m2: Band
-    nitrogen_g: Band
+    nitrogen_g: Band | None = None
 
 
 Detail = (

@@ -12,20 +12,20 @@ from strawbell.agronomy.crops.thinning import TRUE_LEAVES_DAYS, thinning
 from strawbell.model.brief import Action, Task
 from strawbell.model.crops import Crop
 from strawbell.model.details import LookDetail, ThinDetail
-from strawbell.model.garden import Method, Planting
+from strawbell.model.garden import Batch, Method, Planting
+from strawbell.season.batch_state import BatchState
 from strawbell.season.seed_bed import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     Day,
+    over_on,
+    planted_on,
     planting_label,
     simple_task,
     standing,
 )
 from strawbell.season.task_keys import dated_key, once_key
 
-PLANTS_WATER_L = 3.8
-"""Water of established plants where no forecast says what they take: 1 US gal a bale and day
-(common practice) [L]."""
 LOOK_EVERY_DAYS = 7
 """How often growing bales are looked over for sprouts, rodents and sagging (common practice)."""
 THIN_WITHIN_DAYS = 90
@@ -86,11 +86,10 @@ def mulching(day: Day) -> tuple[Task, ...]:
 
 
 def daily_water(day: Day) -> tuple[Task, ...]:
-    """Return the daily water of established plants; the weather says how much, or none."""
+    """Return the daily water of established plants; the balance says how much, or none."""
     if not any((day.on - since).days > FIRST_WEEKS_DAYS for _, since in standing(day)):
         return ()
-    key = dated_key(day.batch.name, Action.WATER, day.on)
-    return (simple_task(day, Action.WATER, key, water_per_bale_l=PLANTS_WATER_L),)
+    return (simple_task(day, Action.WATER, dated_key(day.batch.name, Action.WATER, day.on)),)
 
 
 def emergence_of(day: Day, planting: Planting) -> DayRange | None:
@@ -106,14 +105,17 @@ def emerged_on(day: Day, planting: Planting, since: date) -> date | None:
     return _emerged(planting.crop, since, bed, (coolest_c + warmest_c) / 2.0)
 
 
-def canopy_of(day: Day) -> Canopy:
-    """Return the leaves over one bale of the batch, all that stands in it together."""
+def canopy_of(batch: Batch, state: BatchState, on: date) -> Canopy:
+    """Return the leaves over one bale of a batch on a date, all that stands in it together."""
     area_m2 = height_m = 0.0
-    for each, since in standing(day):
+    for each in batch.plantings:
+        since, over = planted_on(batch, state, each), over_on(batch, state, each)
+        if since is None or since > on or (over is not None and over <= on):
+            continue
         room_m2 = each.plants * each.crop.spacing_cm**2 / SQUARE_CM_PER_SQUARE_M
-        full_m2 = min(MOST_LEAF_AREA_M2, room_m2 / day.batch.bales)
+        full_m2 = min(MOST_LEAF_AREA_M2, room_m2 / batch.bales)
         height = each.crop.mature_height_cm / 100.0
-        leaves = canopy_at(_stage(each, (day.on - since).days), full_m2, height)
+        leaves = canopy_at(_stage(each, (on - since).days), full_m2, height)
         area_m2, height_m = area_m2 + leaves.area_m2, max(height_m, leaves.height_m)
     return Canopy(min(area_m2, MOST_LEAF_AREA_M2), height_m)
 

@@ -22,6 +22,8 @@ from strawbell.agronomy.bale.ensemble import (
     steps_of,
     walk,
 )
+from strawbell.agronomy.bale.size_and_mass import top_area_m2
+from strawbell.agronomy.bale.water import Canopy, in_the_open, transpired_l
 from strawbell.agronomy.bale.watering import first_soak_l, refill, wash_in
 from strawbell.agronomy.feeding.feeds import nitrogen_forms
 from strawbell.model.brief import Action, State
@@ -29,6 +31,7 @@ from strawbell.model.feeds import Feed, FeedForm
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Place
 from strawbell.model.schedule import ScheduleDay
+from strawbell.season.aftercare import canopy_of
 from strawbell.season.batch_state import BatchState
 from strawbell.season.conditioning import dose_of
 from strawbell.season.feedings_given import FeedingGiven, feed_of, feedings_given
@@ -36,15 +39,21 @@ from strawbell.season.journal_index import Record, Walked
 from strawbell.season.local_time import zone_of
 from strawbell.season.rain_cover import put_on, stands
 from strawbell.season.sequence import is_feeding
+from strawbell.season.stage import planted_on
 
 DAY = timedelta(days=1)
-FOLLOWED_DAYS = 60
-"""A bale wetted longer ago is not followed any more [d]: it has cooled, and plants feed on it (six
-weeks is the longest conditioning published, Montana State University Extension)."""
+FOLLOWED_DAYS = 240
+"""A bale wetted longer ago is not followed any more [d]: no season is longer between frosts
+(design choice)."""
+TOP_WATER_MM = 3.0
+"""Water over the top of young plants where no amount was told [mm]: what it loses on a mild day of
+spring (common practice: until it is moist a finger deep)."""
 DEFAULT_AIR_C = (7.0, 17.0)
 """Low and high of a day where nothing at all is known of the weather: spring (common practice)."""
 UNKNOWN_RAIN_MM = 2.5
 """Rain a day of unknown weather is taken to have brought: 75 mm a month (design choice)."""
+BARE = Canopy(0.0, 0.0)
+"""No leaves."""
 WATERS = frozenset({Action.SOAK, Action.WATER, Action.SURFACE_WATER, Action.FEED, Action.PLANT})
 """Work whose litres go into the bale."""
 
@@ -107,10 +116,12 @@ def mornings(
     given = feedings_given(batch, state, record)
     day, course = since
     yield day, course
+    planted = any(planted_on(batch, state, each) for each in batch.plantings)
     while day < min(last, batch.start_on + timedelta(days=FOLLOWED_DAYS)):
         sky = weather.get(day, DayWeather())
         work = _done(batch, record, day, course, sky, given)
-        course = next_course(course, batch, record, day, sky, work, place)
+        leaves = canopy_of(batch, state, day) if planted else BARE
+        course = next_course(course, batch, record, day, sky, work, place, leaves)
         day += DAY
         yield day, course
 
@@ -123,13 +134,9 @@ def next_course(
     weather: DayWeather,
     work: Work,
     place: Place,
-    *,
-    ahead: bool = False,
+    leaves: Canopy,
 ) -> Course:
-    """Return a bale after a date with its weather, its work and its readings.
-
-    A day `ahead` is only forecast and walked in longer steps.
-    """
+    """Return a bale after a date with its weather, its work, its plants and its readings."""
     if not weather.complete:
         weather = DayWeather()
     known = weather.low_c is not None and weather.high_c is not None
@@ -138,7 +145,9 @@ def next_course(
     rain_mm = UNKNOWN_RAIN_MM if weather.rain_mm is None else weather.rain_mm
     above_air = _radiation(place.latitude, on.timetuple().tm_yday)
     et0_mm = hargreaves_et(low_c, max(low_c, high_c), above_air)
-    steps = steps_of(low_c, high_c, rain_mm, et0_mm, work, coarse=ahead)
+    work = work._replace(taken_l=transpired_l(et0_mm, leaves))
+    et0_mm *= in_the_open(leaves, top_area_m2(batch.bale))
+    steps = steps_of(low_c, high_c, rain_mm, et0_mm, work)
     draws, read_on, zone = course.draws, course.read_on, zone_of(place.time_zone)
     readings = sorted(
         (at.hour * len(steps) // 24, reading.temperature_c)
@@ -225,6 +234,8 @@ def _done(
             continue
         amounts = record.amounts.get(key, {})
         water, times = amounts.get("water_per_bale_l"), amounts.get("times_a_day", 1)
+        if amounts.get("action") == Action.SURFACE_WATER and water is None:
+            water = TOP_WATER_MM * top_area_m2(batch.bale)
         if amounts.get("action") in WATERS and isinstance(water, (int, float)):
             litres += water * (times if isinstance(times, int) else 1)
     return work._replace(poured_l=litres)

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from strawbell.agronomy.bale.spent_bale import spent_bales
+from strawbell.agronomy.bale.size_and_mass import (
+    SPREAD_DEPTH_CM,
+    STRINGS,
+    STRINGS_OF_OTHERS,
+    spread_area_m2,
+)
 from strawbell.model.brief import Action, Caution, Task
 from strawbell.model.details import Band, SpreadDetail
 from strawbell.season.stage import Day, over_on, planted_on, simple_task
@@ -27,12 +32,11 @@ def spreading(day: Day) -> tuple[Task, ...]:
     grew = any(planted_on(batch, state, each) is not None for each in batch.plantings)
     if not grew and freeze is not None and day.on <= freeze:
         return ()
-    spent = spent_bales(batch.bale, batch.bales, day.nitrogen_fed_g)
+    least_m2, most_m2 = spread_area_m2(batch.bale, batch.bales)
     detail = SpreadDetail(
-        strings=spent.strings,
-        depth_cm=spent.depth_cm,
-        area_m2=Band(round(spent.area_low_m2, 1), round(spent.area_high_m2, 1)),
-        nitrogen_g=Band(round(spent.nitrogen_low_g), round(spent.nitrogen_high_g)),
+        strings=STRINGS.get(batch.bale.kind, STRINGS_OF_OTHERS) * batch.bales,
+        depth_cm=SPREAD_DEPTH_CM,
+        area_m2=Band(round(least_m2, 1), round(most_m2, 1)),
     )
     cautions = (Caution.DUST, Caution.HERBICIDE)
     return (simple_task(day, Action.SPREAD, key, cautions=cautions, detail=detail),)

@@ -75,11 +75,6 @@ def feedings_given(batch: Batch, state: BatchState, record: Record) -> tuple[Fee
     return tuple(sorted(found, key=lambda each: each.on))
 
 
-def nitrogen_fed_g(batch: Batch, state: BatchState, record: Record) -> float:
-    """Return the nitrogen that a bale of a batch was given, by all that counts as given [g]."""
-    return sum(each.nitrogen_per_bale_g for each in feedings_given(batch, state, record))
-
-
 def day_of(garden: Garden, batch: Batch, state: BatchState, on: date, record: Record) -> Day:
     """Return a batch on a date, with what the journal knows of its weather and its feed."""
     beyond = extra_feedings(batch, record)
@@ -89,7 +84,6 @@ def day_of(garden: Garden, batch: Batch, state: BatchState, on: date, record: Re
         state,
         on,
         record.weather,
-        nitrogen_fed_g(batch, state, record),
         sum(each.nitrogen_per_bale_g for each in beyond),
     )
 

@@ -30,8 +30,8 @@ class Day(Struct, frozen=True, dict=True):
     """A batch on a date, without the weather to come.
 
     `weather` is that of past dates as it came, or else as their own mornings expected it; empty
-    where none is kept. `nitrogen_fed_g` is what each bale was given until
-    then [g N], `extra_nitrogen_g` what of it was beyond the plan.
+    where none is kept. `extra_nitrogen_g` is what each bale was given beyond the plan until then
+    [g N].
     """
 
     # Without slots: every stage asks what stands in the bales, so a day keeps the answer.
@@ -41,7 +41,6 @@ class Day(Struct, frozen=True, dict=True):
     state: BatchState
     on: date
     weather: Mapping[date, DayWeather] = field(default_factory=dict)
-    nitrogen_fed_g: float = 0.0
     extra_nitrogen_g: float = 0.0
 
     @cached_property

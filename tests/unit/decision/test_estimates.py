@@ -11,7 +11,7 @@ from strawbell.agronomy.bale.readiness import ReadinessCode
 from strawbell.decision.daily_weather import Skies
 from strawbell.decision.estimates import (
     CORE_DAYS_AHEAD,
-    FOLLOWED_DAYS,
+    HEATS_DAYS,
     NOTHING_KNOWN,
     Insight,
     Insights,
@@ -102,9 +102,9 @@ class TestStages:
         assert seen["growing"].progress is None
 
     @pytest.mark.parametrize(("days", "followed"), [(60, True), (61, False)])
-    def test_a_bale_is_followed_for_sixty_days(self, days: int, followed: bool) -> None:
+    def test_the_core_of_a_bale_is_foretold_for_sixty_days(self, days: int, followed: bool) -> None:
         """Longer ago than that it has cooled."""
-        assert FOLLOWED_DAYS == 60
+        assert HEATS_DAYS == 60
         now = at(START + timedelta(days=days))
         found = insights(now, state(ROW), kept(days=days), forecast(now)).of(ROW)
         assert (found.core is not None) is followed

@@ -10,7 +10,6 @@ from msgspec.structs import replace
 from strawbell.agronomy.air.evaporative_demand import RadiationFrom
 from strawbell.agronomy.bale.balance import body_of
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
-from strawbell.agronomy.bale.watering import LEAST_L
 from strawbell.agronomy.feeding.doses import nitrogen_dose
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.decision.brief import brief
@@ -125,20 +124,7 @@ def test_without_a_forecast_the_plan_stands() -> None:
 
 
 class TestRain:
-    """Rain waters for the grower, where it is likely and enough: 2.5 mm."""
-
-    @pytest.mark.parametrize(("millimetres", "kept"), [(2.4, True), (2.5, False), (2.6, False)])
-    def test_enough_rain_leaves_the_watering_to_it(self, millimetres: float, kept: bool) -> None:
-        """A tenth of an inch counts as enough."""
-        assert bool(worked(water(), change=rain(millimetres))) is kept
-
-    @pytest.mark.parametrize(
-        ("chance", "kept"), [(49.0, True), (50.0, False), (51.0, False), (None, False)]
-    )
-    def test_only_likely_rain_is_counted_on(self, chance: float | None, kept: bool) -> None:
-        """Even odds; where a service gives no chance the amount speaks."""
-        change = both(lambda hour: replace(hour, rain_chance_percent=None), rain(9.0, chance))
-        assert bool(worked(water(), change=change)) is kept
+    """A young top is looked at where rain is likely and enough: 2.5 mm."""
 
     @pytest.mark.parametrize(("millimetres", "look_first"), [(2.4, False), (2.5, True)])
     def test_a_young_top_is_never_left_to_rain(self, millimetres: float, look_first: bool) -> None:
@@ -174,48 +160,44 @@ class TestRain:
         )
         assert told == (water(),)
 
+
+class TestPlants:
+    """Established plants get what their bale lacks of the water they took, by the same balance."""
+
+    TASK = water(water_per_bale_l=None)
+
+    @pytest.mark.parametrize(
+        ("held_l", "millimetres", "chance", "litres"),
+        [
+            (15.0, 0.0, None, 12.4),
+            (15.0, 9.0, 80.0, 8.0),
+            (15.0, 9.0, 49.0, 12.4),
+            (15.0, 9.0, 50.0, 8.0),
+            (23.4, 0.0, None, 3.2),
+            (23.5, 0.0, None, None),
+            (21.0, 9.0, 80.0, None),
+        ],
+    )
+    def test_the_bale_is_refilled_by_what_rain_will_not_bring(
+        self, held_l: float, millimetres: float, chance: float | None, litres: float | None
+    ) -> None:
+        told = worked(self.TASK, change=rain(millimetres, chance), held_l=held_l)
+        assert [task.water_per_bale_l for task in told] == (
+            [] if litres is None else [pytest.approx(litres, abs=0.11)]
+        )
+
     def test_other_work_stays(self) -> None:
         """Nobody looks into bales less for rain."""
         look = water(Action.INSPECT)
-        assert worked(look, water(), change=rain(9.0)) == (look,)
+        assert worked(look, self.TASK, change=rain(9.0), held_l=24.0) == (look,)
 
-
-class TestNeed:
-    """Established plants get what they take."""
-
-    def test_the_gallon_becomes_what_the_day_takes(self) -> None:
-        """More on a thirsty day."""
-        (mild,) = worked(water(), top=surface(et_mm=3.0))
-        (hot,) = worked(water(), top=surface(et_mm=6.0))
-        assert mild.water_per_bale_l is not None
-        assert hot.water_per_bale_l == pytest.approx(2 * mild.water_per_bale_l, abs=0.1)
-
-    def test_unlikely_rain_is_not_taken_off(self) -> None:
-        """2 mm at 40 percent may not come."""
-        dry, doubtful, likely = (
-            worked(water(), top=surface(), change=change)
-            for change in (None, rain(2.0, 40.0), rain(2.0, 60.0))
-        )
-        assert dry == doubtful
-        assert likely[0].water_per_bale_l < dry[0].water_per_bale_l
-
-    @pytest.mark.parametrize(("litres", "worth"), [(0.44, False), (0.46, True), (0.6, True)])
-    def test_less_than_half_a_litre_is_not_worth_the_can(self, litres: float, worth: bool) -> None:
-        """Reckoned to a tenth of a litre; under half of one there is no watering."""
-        (thirsty,) = worked(water(), top=surface(et_mm=20.0))
-        assert thirsty.water_per_bale_l is not None
-        et_mm = 20.0 * litres / thirsty.water_per_bale_l
-        assert LEAST_L == 0.5
-        assert bool(worked(water(), top=surface(et_mm=et_mm))) is worth
-
-    def test_the_days_ahead_keep_the_common_gallon(self) -> None:
-        """What is computed is computed for today."""
+    def test_of_the_days_ahead_nobody_knows_what_plants_will_have_taken(self) -> None:
         tomorrow = TODAY + timedelta(days=1)
-        assert worked(water(), on=tomorrow, top=surface(et_mm=0.1)) == (water(),)
+        assert worked(self.TASK, on=tomorrow, held_l=15.0) == (self.TASK,)
 
 
 class TestLack:
-    """Bales without plants get what they lack, and nothing that would run out."""
+    """Bales get what they lack, and nothing that would run out."""
 
     WATER = water(water_per_bale_l=None)
     STEP = water(water_per_bale_l=None, day=2)

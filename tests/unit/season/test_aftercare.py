@@ -20,6 +20,7 @@ from strawbell.season.aftercare import (
     mulching,
     thinning_due,
 )
+from strawbell.season.stage import Day
 from support.gardens import RADISH, TOMATO, planting
 from support.keys import key_of
 from support.planted import BEAN, PLANTED, SPINACH, after, day, over, row, weather
@@ -153,10 +154,22 @@ def test_the_mean_of_a_week_leaves_out_what_is_not_known_whole() -> None:
     assert lately_c(day(after(10), TOMATOES, weather=known | older)) == 10.0
 
 
+def leaves(on: Day) -> float:
+    """Return the ground that the plants of a bale shade on a date [m2]."""
+    return canopy_of(on.batch, on.state, on.on).area_m2
+
+
 def test_leaves_grow_with_the_plants_and_never_over_two_square_metres_a_bale() -> None:
     """Past that neighbours shade each other."""
     many = replace(TOMATOES, plants=100)
-    areas = [canopy_of(day(after(days), many)).area_m2 for days in (5, 20, 40, 60, 80)]
+    areas = [leaves(day(after(days), many)) for days in (5, 20, 40, 60, 80)]
     assert areas == sorted(areas)
     assert areas[0] < areas[-1] == 2.0
-    assert canopy_of(day(after(5), TOMATOES, since=None)).area_m2 == 0.0
+    assert leaves(day(after(5), TOMATOES, since=None)) == 0.0
+
+
+def test_what_is_picked_for_the_last_time_shades_nothing_any_more() -> None:
+    own = row(TOMATOES)
+    gone = day(after(100), TOMATOES, done=over(own, TOMATOES, after(90)))
+    assert leaves(gone) == 0.0
+    assert canopy_of(own, gone.state, after(89)).area_m2 > 0.0

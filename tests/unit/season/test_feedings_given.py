@@ -9,10 +9,11 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
+from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.bale_course import course_at
 from strawbell.season.batch_state import BatchState
-from strawbell.season.feedings_given import feedings_given, nitrogen_fed_g
+from strawbell.season.feedings_given import feedings_given
 from strawbell.season.journal_index import Record
 from strawbell.season.nitrogen_ledger import book_of
 from strawbell.season.sequence import Given, SequenceState, is_feeding
@@ -33,6 +34,11 @@ def fed(feedings: int = 0) -> BatchState:
     return BatchState(SequenceState(given=given, position=len(ROW.schedule.days)), done=keys)
 
 
+def fed_g(own: Batch, state: BatchState, record: Record) -> float:
+    """Return the nitrogen of all that counts as given [g per bale]."""
+    return sum(each.nitrogen_per_bale_g for each in feedings_given(own, state, record))
+
+
 def beyond(feed_g: float = 100.0, nitrogen_g: float = 12.0) -> Record:
     """Return a journal with a feeding beyond the plan."""
     data = {"feed": "Blood meal", "feed_per_bale_g": feed_g, "nitrogen_per_bale_g": nitrogen_g}
@@ -46,7 +52,7 @@ def beyond(feed_g: float = 100.0, nitrogen_g: float = 12.0) -> Record:
 @pytest.mark.parametrize("feedings", [0, 1, 9])
 def test_each_feeding_of_the_season_adds_its_own_dose_of_nitrogen(feedings: int) -> None:
     """The same three grams that are told when it is fed."""
-    added = nitrogen_fed_g(ROW, fed(feedings), NOTHING) - nitrogen_fed_g(ROW, fed(), NOTHING)
+    added = fed_g(ROW, fed(feedings), NOTHING) - fed_g(ROW, fed(), NOTHING)
     assert added == pytest.approx(feedings * SEASON_NITROGEN_G)
 
 
@@ -54,10 +60,10 @@ def test_conditioning_counts_with_every_feeding_that_was_given() -> None:
     """Rates of the schedule times the full dose, and the balanced feed at its end."""
     plain = replace(ROW, finishing_feed=None)
     rates = sum(step.rate for step in STEPS)
-    conditioned_g = nitrogen_fed_g(plain, fed(), NOTHING)
+    conditioned_g = fed_g(plain, fed(), NOTHING)
     assert 0 < conditioned_g <= rates * ROW.nitrogen_per_full_dose_g + 1e-9
-    assert nitrogen_fed_g(ROW, fed(), NOTHING) > conditioned_g
-    assert nitrogen_fed_g(ROW, BatchState(), NOTHING) == 0.0
+    assert fed_g(ROW, fed(), NOTHING) > conditioned_g
+    assert fed_g(ROW, BatchState(), NOTHING) == 0.0
 
 
 def test_what_was_fed_beyond_the_plan_counts_with_its_mass_for_the_whole_batch() -> None:
@@ -85,4 +91,4 @@ def test_the_nitrogen_line_tells_all_that_was_given(feedings: int, record: Recor
     course = course_at(ROW, state, record, today, PLACE)
     book = book_of(ROW, state, record, today, 12.7, course)
     assert book is not None
-    assert book.given_g == pytest.approx(nitrogen_fed_g(ROW, state, record))
+    assert book.given_g == pytest.approx(fed_g(ROW, state, record))

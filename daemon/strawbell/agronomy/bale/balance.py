@@ -371,9 +371,7 @@ def fresh(body: Body, air_c: float) -> State:
     )
 
 
-def stays_behind(
-    moved_l: float, held_l: float, excluded: float, lag: float
-) -> tuple[float, float]:
+def stays_behind(moved_l: float, held_l: float, excluded: float, lag: float) -> tuple[float, float]:
     """Return the shares of two solutes that stay in a layer while water moves through it.
 
     Parameters

@@ -36,12 +36,6 @@ from strawbell.model.garden import Bale
 QUARTERS = ((0.12, 0.03), (0.45, 0.37), (0.92, 0.52), (0.51, 0.08))
 """Share of the day's range of temperature and of its evaporation by quarter from midnight on: a
 plain sine with its highest in the afternoon (common practice)."""
-HALVES = tuple(
-    ((one[0] + other[0]) / 2.0, one[1] + other[1]) for one, other in (QUARTERS[:2], QUARTERS[2:])
-)
-"""The same of its two halves."""
-WORK_QUARTER = 1
-"""Work is done in the morning, the second quarter of a day."""
 READING_ERROR_C = 4.0
 """Error of a reading against the mean of a draw: the place of the probe, and what a draw leaves
 out (design choice between [2] and the 2 K of a probe)."""
@@ -61,6 +55,7 @@ WORK_NEEDED_D = 6.0
 """Days of full speed that decomposers work in these: with it the draws come to common practice in
 mild, cool, cold and hot weather alike (design choice)."""
 HOURS_A_DAY = 24.0
+QUARTER_H = HOURS_A_DAY / len(QUARTERS)
 FINE_C = 0.05
 """To this an end of a band is found [K]."""
 ROOT_TWO = math.sqrt(2.0)
@@ -106,9 +101,9 @@ def bodies(bale: Bale) -> tuple[Body, ...]:
 
 
 def steps_of(
-    low_c: float, high_c: float, rain_mm: float, et0_mm: float, work: Work, *, coarse: bool = False
+    low_c: float, high_c: float, rain_mm: float, et0_mm: float, work: Work
 ) -> tuple[tuple[Weather, Work], ...]:
-    """Return a day as four steps, or as two, with its work in the morning.
+    """Return a day as four steps, with its work in the morning.
 
     Parameters
     ----------
@@ -117,9 +112,7 @@ def steps_of(
     rain_mm, et0_mm : float
         Rain and reference evapotranspiration of the day [mm].
     work : Work
-        What is done that day; a cover lies all day.
-    coarse : bool, optional
-        Two steps: enough for a day that is only forecast.
+        What is done that day; a cover lies all day, and plants drink as the air dries.
 
     Returns
     -------
@@ -131,18 +124,18 @@ def steps_of(
     .. [1] The shape of a day is common practice.
     """
     rest = Work(covered=work.covered) if work.covered else NOTHING
-    parts, worked = (HALVES, 0) if coarse else (QUARTERS, WORK_QUARTER)
+    done: tuple[Work, ...] = (rest, work, rest, rest)
+    if work.taken_l:
+        done = tuple(
+            each._replace(taken_l=work.taken_l * evaporates)
+            for each, (_, evaporates) in zip(done, QUARTERS, strict=True)
+        )
     return tuple(
         (
-            Weather(
-                HOURS_A_DAY / len(parts),
-                low_c + (high_c - low_c) * warm,
-                rain_mm / len(parts),
-                et0_mm * evaporates,
-            ),
-            work if index == worked else rest,
+            Weather(QUARTER_H, low_c + (high_c - low_c) * warm, rain_mm / 4, et0_mm * evaporates),
+            doing,
         )
-        for index, (warm, evaporates) in enumerate(parts)
+        for doing, (warm, evaporates) in zip(done, QUARTERS, strict=True)
     )
 
 
@@ -363,6 +356,29 @@ def unbound_g(ensemble: Ensemble) -> float:
         weight * state.mineral_g
         for weight, state in zip(ensemble.weights, ensemble.states, strict=True)
     )
+
+
+def spent_g(ensemble: Ensemble) -> Band:
+    """Return the nitrogen that a spent bale carries.
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+        The draws at the end of the season.
+
+    Returns
+    -------
+    Band
+        From what is bound in straw and decomposers, as if plants had taken all the rest, to all
+        that is there [g N]; the mean lies between.
+
+    References
+    ----------
+    .. [1] By definition; what plants took was not measured.
+    """
+    low = weighted(ensemble, (each.nitrogen_g - each.mineral_g for each in ensemble.states))
+    high = weighted(ensemble, (each.nitrogen_g for each in ensemble.states))
+    return Band(low.low, (low.mean + high.mean) / 2.0, high.high)
 
 
 def conditioned_days(ensemble: Ensemble) -> Band:

@@ -16,6 +16,8 @@ References
 [5] NIOSH lifting equation: 51 lb (23.1 kg) is the most for one person under the best conditions,
     https://www.osha.gov/SLTC/etools/poultry/additional_material/niosh.html
 [6] Michigan State University Extension: a soaked bale weighs up to 150 lb (68 kg).
+[7] Common practice: a bale sinks to a half or a third of its height in a season; spread, the
+    straw lies about 5 cm (2 in) deep.
 """
 
 from __future__ import annotations
@@ -38,6 +40,14 @@ SQUARE_CM_PER_SQUARE_M = 10_000.0
 CUBIC_CM_PER_L = 1000.0
 L_PER_M2_AND_CM = 10.0
 """1 cm over 1 m2 is 10 L."""
+SPREAD_DEPTH_CM = 5.0
+"""Depth of the straw of a spent bale as mulch [7]."""
+SUNK_TO_SHARE = (0.33, 0.5)
+"""Volume of a spent bale over that of a fresh one, least and most [7]."""
+STRINGS = {"two-string": 2, "three-string": 3}
+"""Strings round a bale, by its kind."""
+STRINGS_OF_OTHERS = 2
+"""Strings round a small bale of another kind (common practice: two)."""
 
 BALES: Mapping[str, Bale] = {
     "two-string": Bale("two-string", 100.0, 45.0, 36.0, 20.0),  # [1]
@@ -109,6 +119,31 @@ def bed_area_m2(bale: Bale, bales: int) -> float:
     .. [1] By geometry.
     """
     return within("bales", bales, 1, MOST_BALES, "") * top_area_m2(bale)
+
+
+def spread_area_m2(bale: Bale, bales: int) -> tuple[float, float]:
+    """Return what the straw of spent bales covers when it is spread as mulch.
+
+    Parameters
+    ----------
+    bale : Bale
+        As it was set out: sides 10 to 400 [cm]; outside ValueError.
+    bales : int
+        1 to 10 000; outside ValueError.
+
+    Returns
+    -------
+    tuple of float
+        Square metres `SPREAD_DEPTH_CM` deep, least and most.
+
+    References
+    ----------
+    .. [1] Common practice, see the module.
+    """
+    within("bales", bales, 1, MOST_BALES, "")
+    fresh_m2 = volume_l(bale) * bales / (SPREAD_DEPTH_CM * L_PER_M2_AND_CM)
+    least, most = SUNK_TO_SHARE
+    return fresh_m2 * least, fresh_m2 * most
 
 
 def potting_mix_l(bale: Bale, bales: int, layer_cm: float) -> float:

@@ -9,6 +9,7 @@ from strawbell.agronomy.bale.size_and_mass import (
     BALES,
     bed_area_m2,
     potting_mix_l,
+    spread_area_m2,
     top_area_m2,
     volume_l,
 )
@@ -37,3 +38,20 @@ def test_what_cannot_be_is_refused_by_name(name: str, call: object) -> None:
     """Outside its range a figure is refused, never clipped."""
     with pytest.raises(ValueError, match=name):
         call()  # type: ignore[operator]
+
+
+@pytest.mark.parametrize(("kind", "litres"), [("two-string", 161.0), ("three-string", 340.0)])
+def test_spent_straw_covers_what_a_third_to_a_half_of_its_volume_makes_5_cm_deep(
+    kind: str, litres: float
+) -> None:
+    """Common practice: a bale sinks to that in a season, and mulch lies 2 in deep."""
+    least_m2, most_m2 = spread_area_m2(BALES[kind], 1)
+    assert least_m2 == pytest.approx(litres / 50.0 * 0.33, rel=0.02)
+    assert most_m2 == pytest.approx(litres / 50.0 * 0.5, rel=0.02)
+    assert spread_area_m2(BALES[kind], 6) == pytest.approx((6 * least_m2, 6 * most_m2))
+
+
+@pytest.mark.parametrize("bales", [0, 10_001])
+def test_a_batch_has_from_one_to_ten_thousand_bales_to_spread(bales: int) -> None:
+    with pytest.raises(ValueError, match="bales"):
+        spread_area_m2(BALES["two-string"], bales)

@@ -10,39 +10,33 @@ from strawbell.agronomy.bale.water import (
     Canopy,
     Stage,
     canopy_at,
-    daily_need,
+    in_the_open,
+    transpired_l,
 )
-
-GALLON_L = 3.785
 
 
 @pytest.mark.parametrize(("et_mm", "canopy_m2", "litres"), [(5.0, 1.0, 5.0), (7.0, 1.5, 10.5)])
-def test_the_need_is_depth_times_leaves(et_mm: float, canopy_m2: float, litres: float) -> None:
-    """By hand, give or take a quarter: the arithmetic behind one to three gallons a day."""
-    need = daily_need(et_mm, 0.0, Canopy(canopy_m2, 0.0), 0.41)
-    assert need.low == pytest.approx(0.75 * litres)
-    assert need.high == pytest.approx(1.25 * litres)
+def test_plants_take_depth_times_leaves(et_mm: float, canopy_m2: float, litres: float) -> None:
+    """By hand: the arithmetic behind one to three gallons a day (common practice)."""
+    assert transpired_l(et_mm, Canopy(canopy_m2, 0.0)) == pytest.approx(litres)
 
 
-def test_rain_on_the_top_counts_and_that_beside_it_does_not() -> None:
-    """10 mm over 0.41 m2 are 4.1 L, of which at least seven tenths arrive."""
-    dry = daily_need(5.0, 0.0, Canopy(2.0, 0.0), 0.41)
-    wet = daily_need(5.0, 10.0, Canopy(2.0, 0.0), 0.41)
-    assert dry.low - wet.low == pytest.approx(4.1)
-    assert dry.high - wet.high == pytest.approx(0.7 * 4.1)
+@pytest.mark.parametrize(("height_m", "factor"), [(0.0, 1.0), (1.0, 1.1), (2.0, 1.2), (3.0, 1.2)])
+def test_tall_plants_take_more_up_to_a_fifth(height_m: float, factor: float) -> None:
+    """FAO-56, chapter 9: 1.0 and 0.1 for every metre, at most 1.2 (from memory)."""
+    assert transpired_l(4.0, Canopy(1.0, height_m)) == pytest.approx(4.0 * factor)
 
 
-def test_a_wet_day_needs_nothing_not_less_than_nothing() -> None:
-    """Both ends stop at zero."""
-    need = daily_need(1.0, 50.0, Canopy(1.0, 0.5), 0.41)
-    assert (need.low, need.high) == (0.0, 0.0)
-
-
-def test_the_need_grows_from_stage_to_stage() -> None:
+def test_plants_take_more_from_stage_to_stage() -> None:
     """Seedlings a tenth, the full canopy all of it."""
-    needs = [daily_need(5.0, 0.0, canopy_at(stage, 1.0, 1.2), 0.41).high for stage in Stage]
-    assert needs == sorted(needs)
+    taken = [transpired_l(5.0, canopy_at(stage, 1.0, 1.2)) for stage in Stage]
+    assert taken == sorted(taken)
     assert canopy_at(Stage.FULL, 1.0, 1.2) == Canopy(1.0, 1.2)
+
+
+@pytest.mark.parametrize(("area_m2", "share"), [(0.0, 1.0), (0.205, 0.5), (0.4, 0.1), (2.0, 0.1)])
+def test_leaves_shade_the_top_but_for_a_tenth(area_m2: float, share: float) -> None:
+    assert in_the_open(Canopy(area_m2, 0.5), 0.41) == pytest.approx(share)
 
 
 @pytest.mark.parametrize(
@@ -52,9 +46,9 @@ def test_the_need_grows_from_stage_to_stage() -> None:
         ("height_m", lambda: Canopy(1.0, -0.1)),
         ("full_area_m2", lambda: canopy_at(Stage.FULL, 11.0, 1.0)),
         ("mature_height_m", lambda: canopy_at(Stage.FULL, 1.0, 11.0)),
-        ("et_mm", lambda: daily_need(-0.1, 0.0, Canopy(1.0, 1.0), 0.4)),
-        ("rain_mm", lambda: daily_need(5.0, -0.1, Canopy(1.0, 1.0), 0.4)),
-        ("bale_top_area_m2", lambda: daily_need(5.0, 0.0, Canopy(1.0, 1.0), 0.0)),
+        ("et_mm", lambda: transpired_l(-0.1, Canopy(1.0, 1.0))),
+        ("et_mm", lambda: transpired_l(30.1, Canopy(1.0, 1.0))),
+        ("top_m2", lambda: in_the_open(Canopy(1.0, 1.0), 0.0)),
     ],
 )
 def test_what_lies_outside_is_refused_by_name(named: str, call: Callable[[], object]) -> None:

@@ -1,0 +1,100 @@
+"""A bale through a season: what was told to it, what plants took, and what it still carries."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from strawbell.agronomy.bale.balance import body_of
+from strawbell.agronomy.bale.ensemble import held_l, spent_g
+from strawbell.model.brief import Action, State
+from strawbell.model.forecast import DayWeather
+from strawbell.model.garden import Batch
+from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.bale_course import TOP_WATER_MM, Course, course_at
+from strawbell.season.batch_state import BatchState
+from strawbell.season.journal_index import Record
+from strawbell.season.sequence import SequenceState
+from strawbell.season.stage import planting_key
+from strawbell.season.task_keys import dated_key
+from support.gardens import PLACE, START, at, batch, planting
+
+OWN = batch(plantings=(planting(plants=12),))
+BODY = body_of(OWN.bale)
+PLANTED = START + timedelta(days=11)
+
+
+def planted(own: Batch = OWN, on: date | None = PLANTED) -> BatchState:
+    """Return a batch past its conditioning, with its plants in since a date."""
+    done = {} if on is None else {planting_key(own, own.plantings[0]): on}
+    sequence = SequenceState(position=len(own.schedule.days), soaked=True)
+    return BatchState(sequence, done)
+
+
+def dry_days(days: int, high_c: float = 28.0) -> Journal:
+    """Return the weather of rainless days from the start on."""
+    rows = []
+    for number in range(days):
+        on = START + timedelta(days=number)
+        sky = DayWeather(low_c=14.0, high_c=high_c, rain_mm=0.0, complete=True)
+        data = {
+            "low_c": sky.low_c, "high_c": sky.high_c, "rain_mm": 0.0,
+            "rain_chance_percent": None, "complete": True,
+        }  # fmt: skip
+        rows.append(JournalEntry(at(on), "Orchard corner", on, EntryKind.WEATHER, data=data))
+    return tuple(rows)
+
+
+def told(on: date, action: Action, **amounts: object) -> JournalEntry:
+    """Return work that was told as due on a date."""
+    key = dated_key(OWN.name, action, on).text()
+    return JournalEntry(
+        at(on), "Orchard corner", on, EntryKind.TOLD, OWN.name, key, State.DUE.value,
+        data={"action": action.value, **amounts},
+    )  # fmt: skip
+
+
+def walked(days: int, where: BatchState, rows: Journal) -> Course:
+    """Return a bale so many days after its start."""
+    return course_at(OWN, where, Record.of(rows), START + timedelta(days=days), PLACE)
+
+
+def test_grown_plants_empty_a_bale_that_nobody_waters() -> None:
+    rows = (told(START, Action.SOAK, water_per_bale_l=30.0), *dry_days(90))
+    grown, bare = walked(80, planted(), rows), walked(80, planted(on=None), rows)
+    assert held_l(grown.draws) < 0.5 * held_l(bare.draws)
+    assert sum(left.taken_l for left in grown.draws.left) > 0.0
+    assert all(left.taken_l == 0.0 for left in bare.draws.left)
+
+
+def test_a_bale_is_followed_to_the_end_of_its_season() -> None:
+    last = START + timedelta(days=179)
+    rows = (*dry_days(190), told(last, Action.WATER, water_per_bale_l=8.0))
+    before, after = walked(179, planted(), rows), walked(180, planted(), rows)
+    assert held_l(after.draws) > held_l(before.draws) + 4.0
+
+
+def test_water_on_a_young_top_counts_with_what_it_mostly_is_where_no_amount_was_told() -> None:
+    on = START + timedelta(days=20)
+    soaked = told(START, Action.SOAK, water_per_bale_l=25.0)
+    dry = walked(21, planted(), (*dry_days(25), soaked))
+    once, thrice, named = (
+        walked(21, planted(), (*dry_days(25), soaked, told(on, Action.SURFACE_WATER, **amounts)))
+        for amounts in ({}, {"times_a_day": 3}, {"water_per_bale_l": TOP_WATER_MM * BODY.top_m2})
+    )
+    assert held_l(dry.draws) < held_l(once.draws) < held_l(thrice.draws)
+    assert held_l(once.draws) == pytest.approx(held_l(named.draws))
+
+
+def test_spent_straw_carries_from_what_is_bound_to_all_that_is_there() -> None:
+    rows = (told(START, Action.SOAK, water_per_bale_l=30.0), *dry_days(120))
+    fed = walked(120, planted(), rows)
+    band = spent_g(fed.draws)
+    states = fed.draws.states
+    assert band.low >= min(each.nitrogen_g - each.mineral_g for each in states) - 1e-9
+    assert band.high <= max(each.nitrogen_g for each in states) + 1e-9
+    assert band.low <= band.mean <= band.high
+    straw_g = replace(OWN.bale).dry_mass_kg * 0.88 * 5.0
+    assert band.low > 0.5 * straw_g
