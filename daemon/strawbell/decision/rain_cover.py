@@ -5,7 +5,7 @@ A grower without one is told to cover in the alert of heavy rain, and nothing is
 
 from __future__ import annotations
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from strawbell.decision.daily_weather import Sky, counted_rain_mm, lifts_for_heat
 from strawbell.decision.estimates import Insights

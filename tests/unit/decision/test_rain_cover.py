@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.feeding.schedules import SOAK_FIRST

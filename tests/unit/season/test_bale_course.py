@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.agronomy.bale.balance import body_of
 from strawbell.agronomy.bale.ensemble import held_l, spent_g
