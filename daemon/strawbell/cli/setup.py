@@ -352,8 +352,8 @@ def _find_mail(talk: Talk, options: argparse.Namespace) -> None:
         host = talk.ask("Which server sends your mail? (such as smtp.example.org) ").strip()
         server = MailServer(host, IMPLICIT_TLS, "tls", address) if host else None
     talk.tell(f"Mail goes out through {server.host}, port {server.port}, encrypted.")
-    for hint in filter(None, (server.hint, server.page and f"You make one here: {server.page}")):
-        talk.tell(hint)
+    if server.wants:
+        talk.tell(server.wants)
     talk.mail = MailAccess(server.host, server.port, server.security, server.login)
     if options.password_file is not None:
         talk.password = Path(options.password_file).expanduser().read_text("utf-8").strip()

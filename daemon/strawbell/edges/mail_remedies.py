@@ -12,22 +12,10 @@ from enum import StrEnum
 
 from msgspec import Struct
 
+from strawbell.edges.mail_providers import provider_of_host
+
 _STATUS = re.compile(r"(?<![\w.])([245]\.\d{1,3}\.\d{1,3})(?!\.?\w)")
 """An enhanced status code (RFC 3463)."""
-
-APP_PASSWORD_DOMAINS = (
-    "gmail.com",
-    "googlemail.com",
-    "yahoo.com",
-    "aol.com",
-    "me.com",
-    "icloud.com",
-    "fastmail.com",
-    "gmx.net",
-    "gmx.com",
-    "web.de",
-)
-"""Domains of mail servers that refuse the ordinary password of an account (November 2026)."""
 
 
 class Login(StrEnum):
@@ -70,7 +58,7 @@ class _Sign(Struct, frozen=True):
     codes: tuple[int, ...] = ()
     statuses: tuple[str, ...] = ()
     words: str = ""
-    domains: tuple[str, ...] = ()
+    large_providers: bool = False
     logins: tuple[Login, ...] = ()
 
     def fits(self, reply: Reply, host: str, login: Login) -> bool:
@@ -78,13 +66,9 @@ class _Sign(Struct, frozen=True):
             (not self.codes or reply.code in self.codes)
             and (not self.statuses or reply.status in self.statuses)
             and re.search(self.words, reply.text, re.IGNORECASE) is not None
-            and (not self.domains or _is_of(host, self.domains))
+            and (not self.large_providers or provider_of_host(host) is not None)
             and (not self.logins or login in self.logins)
         )
-
-
-def _is_of(host: str, domains: tuple[str, ...]) -> bool:
-    return any(f".{host.lower()}".endswith(f".{domain}") for domain in domains)
 
 
 APP_PASSWORD = Remedy(
@@ -143,7 +127,7 @@ _SIGNS = (
     _Sign(ENCRYPT, (538,)),
     _Sign(ENCRYPT, (530, 554), words=r"STARTTLS"),
     _Sign(WRONG_TOKEN, (534, 535), logins=(Login.TOKEN,)),
-    _Sign(APP_PASSWORD, (534, 535), domains=APP_PASSWORD_DOMAINS),
+    _Sign(APP_PASSWORD, (534, 535), large_providers=True),
     _Sign(WRONG_PASSWORD, (534, 535)),
     _Sign(LOG_IN, (530,)),
     _Sign(LOG_IN, words=r"authentication (is )?required|(authenticate|log ?in) first"),
@@ -158,4 +142,6 @@ _SIGNS = (
 
 def remedy_for(reply: Reply, host: str, login: Login) -> Remedy:
     """Return what mends a refusal for good (5xx) by a host; empty when the table knows nothing."""
-    return next((sign.remedy for sign in _SIGNS if sign.fits(reply, host, login)), Remedy())
+    found = next((sign.remedy for sign in _SIGNS if sign.fits(reply, host, login)), Remedy())
+    provider = provider_of_host(host) if found is APP_PASSWORD else None
+    return found if provider is None else Remedy(provider.wants, mends_settings=True)

@@ -1,4 +1,4 @@
-"""Find the outgoing mail server of an address: by table, by what its domain publishes, by DNS.
+"""Find the mail servers of an address: by table, by what its domain publishes, by DNS.
 
 Nothing is guessed: where nobody says which server it is, the grower is asked. The order is the
 usual one (draft-ietf-mailmaint-autoconfig, RFC 6186, RFC 8314); plain http is left out, since
@@ -10,15 +10,13 @@ from __future__ import annotations
 import xml.etree.ElementTree as Xml
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, timedelta
-from typing import Literal
 from urllib.parse import quote
 
 from msgspec import Struct
 
 from strawbell.edges.forecasts.http import Http, Question
+from strawbell.edges.mail_providers import Security, provider_of_address
 from strawbell.errors import OperationalError
-
-Security = Literal["starttls", "tls"]
 
 MOST_XML_BYTES = 65_536
 """A description of mail servers is a few kilobytes; what is larger is none."""
@@ -32,92 +30,45 @@ Resolve = Callable[[str], Iterable[Service]]
 """Asks for the SRV records of a name; nothing where there are none or nobody answers."""
 
 
+class Mailbox(Struct, frozen=True):
+    """Where mail is read from, by IMAP."""
+
+    host: str
+    port: int
+    security: Security
+
+
 class MailServer(Struct, frozen=True):
     """Where mail of an address goes out, and what its provider wants of a program.
 
-    `login` is the whole address, or the part before the @. `page` is where the provider makes app
-    passwords, `hint` what must be known before; both empty where unknown. `passwords` is False
-    where a provider takes no password from programs at all.
+    `login` is the whole address, or the part before the @. `wants` is what has to be done at the
+    provider first, "" where unknown; `passwords` is False where it takes no password from programs
+    at all. `inbox` is where the mail of the address is read, None where nobody says.
     """
 
     host: str
     port: int
     security: Security
     login: str
-    page: str = ""
-    hint: str = ""
+    wants: str = ""
     passwords: bool = True
+    inbox: Mailbox | None = None
 
 
-class _Provider(Struct, frozen=True):
-    host: str
-    port: int
-    security: Security
-    page: str
-    hint: str
-    passwords: bool = True
-
-
-_MAKE_ONE = (
-    "Your account's own password does not work here: make an app password, with two-step sign-in"
-    " switched on."
-)
-_TOKENS_ONLY = (
-    "This provider takes no passwords from programs any more. Use another mailbox, or a token"
-    " command ([email] oauth_token_command)."
-)
-_GOOGLE = _Provider(
-    "smtp.gmail.com", 465, "tls", "https://myaccount.google.com/apppasswords", _MAKE_ONE
-)
-_MICROSOFT = _Provider("smtp-mail.outlook.com", 587, "starttls", "", _TOKENS_ONLY, passwords=False)
-_YAHOO = _Provider(
-    "smtp.mail.yahoo.com", 465, "tls",
-    "https://login.yahoo.com/account/security", _MAKE_ONE,
-)  # fmt: skip
-_APPLE = _Provider("smtp.mail.me.com", 587, "starttls", "https://account.apple.com", _MAKE_ONE)
-_FASTMAIL = _Provider(
-    "smtp.fastmail.com", 465, "tls",
-    "https://app.fastmail.com/settings/security",
-    "Make an app password in the settings; your account's own password does not work here.",
-)  # fmt: skip
-_SWITCH = (
-    "Switch on POP3/IMAP in the settings of the mailbox first; with two-step sign-in, make an app"
-    " password."
-)
-PROVIDERS: Mapping[str, _Provider] = {
-    "gmail.com": _GOOGLE,
-    "googlemail.com": _GOOGLE,
-    "outlook.com": _MICROSOFT,
-    "hotmail.com": _MICROSOFT,
-    "live.com": _MICROSOFT,
-    "msn.com": _MICROSOFT,
-    "yahoo.com": _YAHOO,
-    "aol.com": _Provider(
-        "smtp.aol.com", 465, "tls", "https://login.aol.com/account/security", _MAKE_ONE
-    ),
-    "icloud.com": _APPLE,
-    "me.com": _APPLE,
-    "mac.com": _APPLE,
-    "fastmail.com": _FASTMAIL,
-    "gmx.net": _Provider("mail.gmx.net", 465, "tls", "", _SWITCH),
-    "gmx.de": _Provider("mail.gmx.net", 465, "tls", "", _SWITCH),
-    "gmx.com": _Provider("mail.gmx.com", 465, "tls", "", _SWITCH),
-    "web.de": _Provider("smtp.web.de", 587, "starttls", "", _SWITCH),
-}
-"""Large providers by domain: servers and pages as their help pages had them in November 2026 (the
-pages from memory)."""
+IMAPS = 993
+"""The port of IMAP inside TLS (RFC 8314)."""
 
 
 def find_mail_server(
     address: str, http: Http, resolve: Resolve, now: datetime
 ) -> MailServer | None:
-    """Return the outgoing server of an address, None where nobody says which it is."""
+    """Return the servers of an address, None where nobody says which one mail goes out by."""
     domain = address.rpartition("@")[2].lower()
-    known = PROVIDERS.get(domain)
+    known = provider_of_address(address)
     if known is not None:
         return MailServer(
-            known.host, known.port, known.security, address, known.page, known.hint,
-            known.passwords,
+            known.host, known.port, known.security, address, known.wants, known.passwords,
+            Mailbox(known.inbox, IMAPS, "tls"),
         )  # fmt: skip
     return _published(address, domain, http, now) or _by_dns(address, domain, resolve)
 
@@ -149,19 +100,32 @@ def read_xml(body: bytes, address: str) -> MailServer | None:
         root = Xml.fromstring(body)  # noqa: S314 - short, and without any declaration of entities
     except Xml.ParseError as error:
         raise OperationalError("The mail provider sent no description of its servers.") from error
-    for server in root.iter("outgoingServer"):
-        if server.get("type") != "smtp":
+    incoming = _first(root, "incomingServer", "imap", address)
+    outgoing = _first(root, "outgoingServer", "smtp", address)
+    if outgoing is None:
+        return None
+    host, port, security, login = outgoing
+    inbox = None if incoming is None else Mailbox(*incoming[:3])
+    return MailServer(host, port, security, login, inbox=inbox)
+
+
+def _first(
+    root: Xml.Element, tag: str, kind: str, address: str
+) -> tuple[str, int, Security, str] | None:
+    """Return the first encrypted server of a kind that takes a password: host to login."""
+    for server in root.iter(tag):
+        if server.get("type") != kind:
             continue
-        security = {"SSL": "tls", "STARTTLS": "starttls"}.get(server.findtext("socketType", ""))
+        security = _SECURITIES.get(server.findtext("socketType", ""))
         host, port = server.findtext("hostname", ""), server.findtext("port", "")
         ways = {each.text for each in server.iter("authentication")}
-        if host and port.isdigit() and security in ("tls", "starttls") and ways & _PASSWORD_WAYS:
+        if host and port.isdigit() and security is not None and ways & _PASSWORD_WAYS:
             login = _filled(server.findtext("username", "%EMAILADDRESS%"), address)
-            kind: Security = "tls" if security == "tls" else "starttls"
-            return MailServer(_filled(host, address), int(port), kind, login)
+            return _filled(host, address), int(port), security, login
     return None
 
 
+_SECURITIES: Mapping[str, Security] = {"SSL": "tls", "STARTTLS": "starttls"}
 _PASSWORD_WAYS = {"password-cleartext", "password-encrypted"}
 
 
@@ -173,16 +137,22 @@ def _filled(text: str, address: str) -> str:
 
 
 def _by_dns(address: str, domain: str, resolve: Resolve) -> MailServer | None:
-    """Ask for the submission services of the domain: implicit TLS first (RFC 8314, 5.1)."""
-    ways: tuple[tuple[str, Security], ...] = (
-        ("_submissions._tcp", "tls"),
-        ("_submission._tcp", "starttls"),
-    )
+    """Ask for the services of the domain: implicit TLS first (RFC 8314, 5.1)."""
+    sending = _offered(domain, resolve, "_submissions", "_submission")
+    reading = _offered(domain, resolve, "_imaps", "_imap")
+    inbox = None if reading is None else Mailbox(*reading)
+    return None if sending is None else MailServer(*sending, address, inbox=inbox)
+
+
+def _offered(
+    domain: str, resolve: Resolve, inside_tls: str, with_starttls: str
+) -> tuple[str, int, Security] | None:
+    ways: tuple[tuple[str, Security], ...] = ((inside_tls, "tls"), (with_starttls, "starttls"))
     for name, security in ways:
-        for _priority, target, port in sorted(resolve(f"{name}.{domain}")):
+        for _priority, target, port in sorted(resolve(f"{name}._tcp.{domain}")):
             host = target.rstrip(".")
             if host:  # a lone dot means that the service is not offered (RFC 6186, 3.4)
-                return MailServer(host, port, security, address)
+                return host, port, security
     return None
 
 

@@ -37,6 +37,11 @@ from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 BEFORE_DOT_S = 60.0
 """Time for everything before the final dot."""
 
+STARTTLS_PORTS = (25, 587)
+GREETING_S = 10.0
+"""Time for the greeting at any other port with STARTTLS: one that wants TLS from the first byte
+stays silent for ever, and a server that greets late to keep strangers off does so at those two."""
+
 AFTER_DOT_S = 600.0
 """Wait for the answer to the final dot (RFC 5321, section 4.5.3.2.6: 10 min); a shorter one
 makes doubles."""
@@ -91,6 +96,7 @@ class SmtpChannel:
         oauth_token_command: str | None = None,
         answers_to: str | None = None,
         before_dot_s: float = BEFORE_DOT_S,
+        greeting_s: float = GREETING_S,
         after_dot_s: float = AFTER_DOT_S,
         quit_s: float = QUIT_S,
         tls_context: Callable[[], ssl.SSLContext] = ssl.create_default_context,
@@ -121,6 +127,7 @@ class SmtpChannel:
             self._login = Login.TOKEN if oauth_token_command else Login.PASSWORD
         self._running: SecretCommand | None = None
         self._before_dot_s, self._after_dot_s = before_dot_s, after_dot_s
+        self._greeting_s = greeting_s
         self._quit_s = quit_s
         self._make_context, self._monotonic = tls_context, monotonic
         self._context: ssl.SSLContext | None = None
@@ -278,7 +285,10 @@ class SmtpChannel:
                 self._enter(Stage.TLS)
                 wire.secure(self._tls())
             self._enter(Stage.BANNER)
+            if self._security == "starttls" and self._port not in STARTTLS_PORTS:
+                wire.deadline = Deadline(min(self._greeting_s, deadline.left_s()), self._monotonic)
             self._expect(_GREETED, wire.getreply())
+            wire.deadline = deadline
             self._greet(wire)
             if self._security == "starttls":
                 self._start_tls(wire)

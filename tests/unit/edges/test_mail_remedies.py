@@ -5,14 +5,24 @@ from __future__ import annotations
 import pytest
 
 from strawbell.edges import mail_remedies as remedies
+from strawbell.edges.mail_providers import provider_of_address
 from strawbell.edges.mail_remedies import Login, Remedy, Reply, remedy_for
 
+
+def of_provider(domain: str) -> Remedy:
+    """Return what the table of providers has for one."""
+    known = provider_of_address(f"me@{domain}")
+    assert known is not None
+    return Remedy(known.wants, mends_settings=True)
+
+
+OF_GMAIL = of_provider("gmail.com")
 SEEN = [
     # What mail programs report of the servers of large providers, as of November 2026.
     (535, "5.7.8 Username and Password not accepted. For more information, go to",
-     "smtp.gmail.com", remedies.APP_PASSWORD),
+     "smtp.gmail.com", OF_GMAIL),
     (534, "5.7.9 Application-specific password required. For more information, go to",
-     "smtp.gmail.com", remedies.APP_PASSWORD),
+     "smtp.gmail.com", OF_GMAIL),
     (535, "5.7.139 Authentication unsuccessful, basic authentication is disabled. [PH7P220CA0132 "
      "2024-11-11T21:51:32.927Z 08DD021D9EEB05BC]",
      "smtp-mail.outlook.com", remedies.NO_PASSWORDS),
@@ -23,8 +33,10 @@ SEEN = [
      "smtp.office365.com", remedies.NO_PASSWORDS),
     (535, "5.7.3 Authentication unsuccessful", "smtp.office365.com", remedies.WRONG_PASSWORD),
     (535, "5.7.0 (#AUTH005) Too many bad auth attempts",
-     "smtp.mail.yahoo.com", remedies.APP_PASSWORD),
-    (535, "Authentication credentials invalid", "mail.gmx.net", remedies.APP_PASSWORD),
+     "smtp.mail.yahoo.com", of_provider("yahoo.com")),
+    (535, "Authentication credentials invalid", "mail.gmx.net", of_provider("gmx.net")),
+    (535, "5.7.9 Application-specific password required", "smtp.example.org",
+     remedies.APP_PASSWORD),
     # What the common free servers say, as their sources have it.
     (535, "5.7.8 Error: authentication failed: (reason unavailable)",
      "smtp.example.org", remedies.WRONG_PASSWORD),
@@ -52,6 +64,12 @@ def test_what_servers_say_finds_its_remedy(code: int, text: str, host: str, reme
     assert remedy_for(Reply(code, text), host, Login.PASSWORD) == remedy
 
 
+def test_a_refusal_names_the_page_where_the_provider_makes_app_passwords() -> None:
+    """The one that setup names too."""
+    remedy = remedy_for(Reply(535, "5.7.8 no"), "smtp.gmail.com", Login.PASSWORD)
+    assert "https://myaccount.google.com/apppasswords" in remedy.words
+
+
 def test_a_refused_token_is_not_taken_for_a_wrong_password() -> None:
     """At any host."""
     reply = Reply(535, "5.7.8 Username and Password not accepted.")
@@ -61,8 +79,8 @@ def test_a_refused_token_is_not_taken_for_a_wrong_password() -> None:
 @pytest.mark.parametrize(
     ("host", "remedy"),
     [
-        ("gmail.com", remedies.APP_PASSWORD),
-        ("SMTP.GMAIL.COM", remedies.APP_PASSWORD),
+        ("gmail.com", OF_GMAIL),
+        ("SMTP.GMAIL.COM", OF_GMAIL),
         ("notgmail.com", remedies.WRONG_PASSWORD),
         ("gmail.com.example.org", remedies.WRONG_PASSWORD),
     ],

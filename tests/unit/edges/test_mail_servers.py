@@ -9,8 +9,9 @@ import pytest
 import responses
 
 from strawbell.edges.forecasts.http import Http
+from strawbell.edges.mail_providers import PROVIDERS, Provider
 from strawbell.edges.mail_servers import (
-    PROVIDERS,
+    Mailbox,
     MailServer,
     Service,
     find_mail_server,
@@ -33,12 +34,15 @@ def described(*servers: str) -> str:
     )
 
 
-def server(host: str, port: str, socket: str, way: str = "password-cleartext") -> str:
-    """Return one outgoing server of a description."""
+def server(
+    host: str, port: str, socket: str, way: str = "password-cleartext", kind: str = "smtp"
+) -> str:
+    """Return one server of a description."""
+    tag = "outgoingServer" if kind == "smtp" else "incomingServer"
     return (
-        f'<outgoingServer type="smtp"><hostname>{host}</hostname><port>{port}</port>'
+        f'<{tag} type="{kind}"><hostname>{host}</hostname><port>{port}</port>'
         f"<socketType>{socket}</socketType><username>%EMAILLOCALPART%</username>"
-        f"<authentication>{way}</authentication></outgoingServer>"
+        f"<authentication>{way}</authentication></{tag}>"
     )
 
 
@@ -62,20 +66,19 @@ def test_a_large_provider_is_known_without_asking_anybody() -> None:
     assert (one.host, one.port, one.security, one.login) == (
         "smtp.gmail.com", 465, "tls", "me@GMail.com",
     )  # fmt: skip
-    assert "app password" in one.hint
+    assert "app password" in one.wants
 
 
 def test_a_provider_that_takes_no_passwords_says_so() -> None:
     one = find_mail_server("me@hotmail.com", Http(MemoryCache()), lambda _: [], NOW)
     assert one is not None
     assert not one.passwords
-    assert "token command" in one.hint
+    assert "token command" in one.wants
 
 
-@pytest.mark.parametrize("domain", sorted(PROVIDERS))
-def test_every_provider_of_the_table_is_encrypted(domain: str) -> None:
+@pytest.mark.parametrize("provider", PROVIDERS, ids=lambda each: each.domains[0])
+def test_every_provider_of_the_table_is_encrypted(provider: Provider) -> None:
     """Port and security agree (RFC 8314: 465 is TLS from the start, 587 STARTTLS)."""
-    provider = PROVIDERS[domain]
     assert (provider.port, provider.security) in ((465, "tls"), (587, "starttls"))
     assert provider.hint
 
@@ -88,6 +91,13 @@ def test_the_domain_is_asked_first_and_its_first_fit_server_taken() -> None:
         server("out.%EMAILDOMAIN%", "587", "STARTTLS"),
     )
     assert found({FIRST: page}) == MailServer("out.garden.example", 587, "starttls", "grower")
+    with_inbox = page.replace(
+        "</emailProvider>",
+        server("in.garden.example", "993", "SSL", kind="imap") + "</emailProvider>",
+    )
+    one = found({FIRST: with_inbox})
+    assert one is not None
+    assert one.inbox == Mailbox("in.garden.example", 993, "tls")
 
 
 def test_the_well_known_page_comes_second_and_dns_last() -> None:
@@ -98,6 +108,9 @@ def test_the_well_known_page_comes_second_and_dns_last() -> None:
 
     assert found({SECOND: page}, records) == MailServer("web.garden.example", 465, "tls", "grower")
     assert found({}, records) == MailServer("a.example", 465, "tls", ADDRESS)
+    records["_imaps._tcp.garden.example"] = [(0, "in.example.", 993)]
+    inbox = Mailbox("in.example", 993, "tls")
+    assert found({}, records) == MailServer("a.example", 465, "tls", ADDRESS, inbox=inbox)
 
 
 def test_a_service_that_is_not_offered_is_not_used() -> None:

@@ -149,3 +149,11 @@ def test_the_default_trust_is_built_only_when_it_is_needed() -> None:
     channel.send(row)
     channel.close()
     assert made == []
+
+
+def test_a_server_that_wants_tls_at_once_is_not_waited_for_long(ca: trustme.CA) -> None:
+    """It says nothing before; the time for a whole message is not used up by that."""
+    with smtp_sink("tls", server_context(ca)) as sink:
+        delivery = mail(sink.port, "starttls", ca, before_dot_s=3600.0, greeting_s=0.3).check()
+    assert delivery.outcome is Outcome.LATER
+    assert 'security has to be "tls"' in delivery.detail
