@@ -154,7 +154,7 @@ class Report(Struct, frozen=True):
         return sum(gap.hours for gap in self.gaps)
 
 
-class Weather(Struct, frozen=True):
+class Weather(Struct, frozen=True, eq=False):
     """What really was, by the beginning of each hour (UTC); an absent hour is unknown."""
 
     hours: Mapping[datetime, Hour]

@@ -29,8 +29,10 @@ from strawbell.words.units import Measures
 SKILL_SENTENCES: Mapping[str, str] = {
     "perfect": "The forecasts knew ten days ahead what came.",
     "persistence": "The forecasts were the 24 hours before them, again and again.",
-    "usual": "The forecasts erred as usual: more with every day ahead, with rain missed and rain"
-    " that never came.",
+    "usual": "The forecasts erred as usual: more with every day ahead, rain missed, rain at the"
+    " wrong hour and rain that never came.",
+    "ensemble": "The forecasts erred as usual, and came with an ensemble.",
+    "hollow": "The forecasts erred as usual, and clear calm nights were colder than forecast.",
 }
 GAPS_NAMED = 3
 GIVEN_DIGITS, WASHED_DIGITS = 0, 1
