@@ -2,6 +2,9 @@
 
 A value that cannot be is unknown; an answer that is not a forecast of this place and time is
 refused with an `OperationalError` in the grower's words.
+
+Decided 2026-11-29: Values are checked and kept by column, as the services send them: a call for
+each value cost more than deciding on them.
 """
 
 from __future__ import annotations
@@ -10,9 +13,12 @@ from __future__ import annotations
 import encodings.utf_8_sig  # noqa: F401 - for its loading alone
 import json
 import math
+import operator
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
+from itertools import accumulate, repeat
 from typing import Any
 
 from msgspec import Struct
@@ -36,8 +42,10 @@ RANGES: Mapping[str, tuple[float, float]] = {
     "temperature_sd_c": (0.0, 15.0),  # of a month's weather, let alone of a forecast
     "rain_most_mm": (0.0, 500.0),
 }
-"""What an hour can be; from memory of the records named, rounded outwards."""
+"""What an hour can be, in the order of the fields of `Hour`; from memory of the records named,
+rounded outwards."""
 FULL_HUMIDITY_PERCENT = 100.0
+_PLAIN = {int, float, type(None)}
 NUMBER_MOST = 1e10
 """Larger than any value or unix time of a forecast, small enough for every conversion."""
 TEXT_MOST_BYTES = 2 * 1024 * 1024
@@ -66,9 +74,6 @@ ISSUED_BEFORE_MOST = timedelta(hours=24)
 YEARS = (2000, 2100)
 TEXT_MOST_CHARACTERS = 64
 WORDS_MOST_CHARACTERS = 120
-
-Gathered = dict[datetime, dict[str, float]]
-"""Values by the beginning of their hour and the name of the field of `Hour`."""
 
 
 DECIMALS_THAT_LEAVE = 2
@@ -110,6 +115,8 @@ def read_json(spoken: str, body: bytes) -> Any:
 
 def _width_bytes(body: bytes) -> int:
     """Return how many bytes a character of the text will take: one rare letter widens them all."""
+    if body.isascii() and b"\\u" not in body:
+        return 1
     if b"\\u" in body or re.search(rb"[\xf0-\xff]", body):
         return 4
     return 2 if re.search(rb"[\xc4-\xef]", body) else 1
@@ -140,19 +147,22 @@ def number(value: object) -> float | None:
     return float(value)
 
 
-def plausible(field: str, value: float | None) -> float | None:
-    """Return the value of a field of `Hour` where it can be, else None.
+def column(raw: Sequence[Any], field: str, change: Callable[[float], float]) -> list[float | None]:
+    """Return raw values in the unit of a field of `Hour`, None where one cannot be.
 
     Humidity a little over 100 is 100, radiation a little under zero (and minus zero) is zero.
     """
     low, high = RANGES[field]
-    if value is None or not low <= value <= high:
-        return None
+    if change is identity and {*map(type, raw)} <= _PLAIN:
+        moved = raw
+    else:
+        moved = [None if each is None else change(each) for each in map(number, raw)]
+    known = [each + 0.0 if each is not None and low <= each <= high else None for each in moved]
     if field == "relative_humidity_percent":
-        return min(value, FULL_HUMIDITY_PERCENT)
+        return [each and min(each, FULL_HUMIDITY_PERCENT) for each in known]
     if field == "radiation_w_m2":
-        return max(value, 0.0) + 0.0
-    return value + 0.0
+        return [each and max(each, 0.0) for each in known]
+    return known
 
 
 def moment(value: object, offset: timedelta = timedelta()) -> datetime | None:
@@ -168,16 +178,15 @@ def moment(value: object, offset: timedelta = timedelta()) -> datetime | None:
     return read.astimezone(UTC) if read.tzinfo else (read - offset).replace(tzinfo=UTC)
 
 
-def converted(value: object, field: str, change: Callable[[float], float]) -> float | None:
-    """Return a raw value of an answer in the unit of `field`, or None where it cannot be."""
-    raw = number(value)
-    return None if raw is None else plausible(field, change(raw))
-
-
-def put(gathered: Gathered, starts_at: datetime, field: str, value: float | None) -> None:
-    """Keep a known value, unless that hour has one already: the first of doubles counts."""
-    if value is not None:
-        gathered.setdefault(starts_at, {}).setdefault(field, value)
+def moments(rows: Sequence[object], offset: timedelta) -> Sequence[datetime | None]:
+    """Return the `moment` of each row."""
+    if not offset and {*map(type, rows)} <= {str}:
+        with suppress(ValueError):
+            # As they come: all with a time of day and without a zone.
+            found = [datetime.fromisoformat(f"{row}+00:00") for row in rows]
+            if {each.tzinfo for each in found} <= {UTC}:
+                return [each if YEARS[0] <= each.year < YEARS[1] else None for each in found]
+    return [moment(row, offset) for row in rows]
 
 
 def check_place(service: Service, place: Place, latitude: object, longitude: object) -> None:
@@ -233,20 +242,79 @@ def check_issue(service: Service, issued_at: datetime, fetched_at: datetime) -> 
         raise service.unusable(f"sent a forecast that is {age / HOUR:.0f} hours old")
 
 
+Places = Sequence[int | None]
+"""Hours of a grid by their number, a range where they follow one another; None is none of them."""
+
+
+def hour_before(places: Places) -> Places:
+    """Return the places an hour earlier."""
+    if isinstance(places, range) and places.start:
+        return range(places.start - 1, places.stop - 1)
+    return [place - 1 if place else None for place in places]
+
+
+class Grid:
+    """Hours in a row from `begins_at`, with what is known of each by field of `Hour`."""
+
+    def __init__(self, begins_at: datetime, hours: int) -> None:
+        """Keep room for so many hours."""
+        self.begins_at = begins_at
+        self.numbers = range(hours)
+        self.columns: dict[str, list[float | None]] = {name: [None] * hours for name in RANGES}
+
+    def places(self, times: Iterable[datetime | None]) -> Places:
+        """Return which hour of the grid begins at each time, None for what begins at none."""
+        begins_at, numbers = self.begins_at, self.numbers
+        found = [(None, None) if at is None else divmod(at - begins_at, HOUR) for at in times]
+        places = [None if beside or hour not in numbers else hour for hour, beside in found]
+        in_a_row = range(places[0] or 0, (places[0] or 0) + len(places)) if places else ()
+        return in_a_row if places == [*in_a_row] else places
+
+    def within(self, start: datetime, end: datetime) -> range:
+        """Return the hours that lie whole between two times."""
+        first = -((self.begins_at - start) // HOUR)
+        return range(max(first, 0), min((end - self.begins_at) // HOUR, len(self.numbers)))
+
+    def put(self, field: str, places: Places, values: Sequence[float | None]) -> None:
+        """Keep the known values; of two of one hour the first known one counts.
+
+        Arrays may be of unlike lengths: what is missing at the end is unknown.
+        """
+        known = self.columns[field]
+        if isinstance(places, range) and known.count(None) == len(known):
+            fitting = values[: len(places)]
+            known[places.start : places.start + len(fitting)] = fitting
+            return
+        for place, value in zip(places, values, strict=False):
+            if place is not None and known[place] is None:
+                known[place] = value
+
+    def hours(self) -> tuple[Hour, ...]:
+        """Return the hours of which anything is known, in order."""
+        nothing = (None,) * len(self.columns)
+        rows = zip(*self.columns.values(), strict=True)
+        starts = accumulate(repeat(HOUR), operator.add, initial=self.begins_at)
+        return tuple(
+            Hour(at, *row) for row, at in zip(rows, starts, strict=False) if row != nothing
+        )
+
+
+def grid_around(fetched_at: datetime, times: Iterable[datetime | None]) -> Grid:
+    """Return the empty grid of a forecast, on the minute of the first of its times."""
+    first = next((at for at in times if at is not None), fetched_at)
+    earliest = fetched_at - BEFORE_MOST
+    begins_at = earliest + (first - earliest) % HOUR
+    return Grid(begins_at, (fetched_at + AFTER_MOST - begins_at) // HOUR + 1)
+
+
 def forecast_of(
-    service: Service, gathered: Gathered, issued_at: datetime, fetched_at: datetime
+    service: Service, grid: Grid, issued_at: datetime, fetched_at: datetime
 ) -> Forecast:
-    """Return the forecast of what was gathered, sorted, without overlaps.
+    """Return the forecast of what is known.
 
     Refused when fewer than `AHEAD_LEAST_H` hours ahead of the fetch have a temperature or rain.
     """
-    hours: list[Hour] = []
-    for starts_at in sorted(gathered):
-        if not fetched_at - BEFORE_MOST <= starts_at <= fetched_at + AFTER_MOST:
-            continue
-        if hours and starts_at < hours[-1].starts_at + HOUR:
-            continue
-        hours.append(Hour(starts_at, **gathered[starts_at]))
+    hours = grid.hours()
     ahead = sum(
         1
         for hour in hours
@@ -259,7 +327,7 @@ def forecast_of(
         source=service.name,
         issued_at=issued_at,
         fetched_at=fetched_at,
-        hours=tuple(hours),
+        hours=hours,
         attribution=service.attribution,
         attribution_url=service.attribution_url,
     )

@@ -16,11 +16,12 @@ from urllib.parse import urlencode
 from strawbell.edges.forecasts.checks import (
     HOUR,
     check_place,
+    column,
     coordinate,
+    identity,
     mapping,
     moment,
     number,
-    plausible,
     read_json,
     sequence,
 )
@@ -133,8 +134,7 @@ def _series(hourly: Mapping[str, Any], units: Mapping[str, Any], hours: int) -> 
         named = _KEY.fullmatch(key)
         if named is None or units.get(key) != _UNITS[named[1]]:
             continue
-        field = _FIELDS[named[1]]
-        known = [plausible(field, number(each)) for each in sequence(values)[:hours]]
+        known = column(sequence(values)[:hours], _FIELDS[named[1]], identity)
         known += [None] * (hours - len(known))
         member = (named[3] or "", int(named[2] or 0))
         found.setdefault(member, {})[named[1]] = tuple(known)

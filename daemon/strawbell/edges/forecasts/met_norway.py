@@ -4,23 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
+from itertools import zip_longest
 from typing import Any
 from urllib.parse import urlencode
 
 from strawbell.edges.forecasts.checks import (
     HOUR,
-    Gathered,
+    Grid,
     Service,
     at_height,
     check_issue,
     check_place,
-    converted,
+    column,
     coordinate,
     forecast_of,
+    grid_around,
     identity,
     mapping,
     moment,
-    put,
     read_json,
     sequence,
 )
@@ -58,7 +59,10 @@ _INSTANTS = {
 }
 WIDTH_OF_10_TO_90 = 2.563
 """Standard errors between the percentiles 10 and 90 of a normal error."""
-Value = Callable[[Mapping[str, Any], str, str], float | None]
+Details = Sequence[Mapping[str, Any]]
+Read = Callable[[Details, str, str], list[float | None]]
+Spells = dict[datetime, Mapping[str, Any]]
+"""What is told of the coming hours, by the hour it begins with."""
 
 
 class MetNorway:
@@ -111,35 +115,39 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     meta = mapping(properties.get("meta"))
     issued_at = moment(meta.get("updated_at")) or fetched_at
     check_issue(SERVICE, issued_at, fetched_at)
-    value = _reader(mapping(meta.get("units")))
+    read = _reader(mapping(meta.get("units")))
     steps = _steps(properties.get("timeseries"))
-    gathered: Gathered = {}
-    for number, (at, data) in enumerate(steps):
-        instant = _details(data, "instant")
-        for name, field in _INSTANTS.items():
-            put(gathered, at, field, value(instant, name, field))
-        put(gathered, at, "temperature_sd_c", _error_c(instant, value))
-        after = steps[number + 1] if number + 1 < len(steps) else None
+    starts = [at for at, _ in steps]
+    instants = [_details(data, "instant") for _, data in steps]
+    grid = grid_around(fetched_at, starts)
+    places = grid.places(starts)
+    for name, field in _INSTANTS.items():
+        grid.put(field, places, read(instants, name, field))
+    grid.put("temperature_sd_c", places, _errors_c(instants, read))
+    ones: Spells = {}
+    sixes: Spells = {}
+    for (at, data), after in zip_longest(steps, starts[1:]):
         if "next_1_hours" in data:
-            _rain(gathered, at, 1, _details(data, "next_1_hours"), value)
-        elif after is None or after[0] - at >= SIX_HOURS:
-            six = _details(data, "next_6_hours")
-            _rain(gathered, at, 6, six, value)
-            if after is not None and after[0] - at == SIX_HOURS:
-                _temperatures(gathered, at, six, _details(after[1], "instant"), value)
-    found = forecast_of(SERVICE, gathered, issued_at, fetched_at)
+            ones[at] = _details(data, "next_1_hours")
+        elif after is None or after - at >= SIX_HOURS:
+            sixes[at] = _details(data, "next_6_hours")
+    _rain(grid, 1, ones, read)
+    _rain(grid, 6, sixes, read)
+    followed = {at + SIX_HOURS for at in sixes} & set(starts)
+    _temperatures(grid, {at: sixes[at] for at in sixes if at + SIX_HOURS in followed}, read)
+    found = forecast_of(SERVICE, grid, issued_at, fetched_at)
     return at_height(found, place, height_m)
 
 
-def _reader(units: Mapping[str, Any]) -> Value:
-    """Return the function that takes a value out of details, where its unit is the known one."""
+def _reader(units: Mapping[str, Any]) -> Read:
+    """Return the function that takes values out of details, where their unit is the known one."""
 
-    def value(details: Mapping[str, Any], name: str, field: str) -> float | None:
+    def read(details: Details, name: str, field: str) -> list[float | None]:
         if units.get(name) != _UNITS[field]:
-            return None
-        return converted(details.get(name), field, identity)
+            return [None] * len(details)
+        return column([each.get(name) for each in details], field, identity)
 
-    return value
+    return read
 
 
 def _steps(series: object) -> Sequence[tuple[datetime, Mapping[str, Any]]]:
@@ -156,45 +164,41 @@ def _details(data: Mapping[str, Any], period: str) -> Mapping[str, Any]:
     return mapping(mapping(data.get(period)).get("details"))
 
 
-def _rain(
-    gathered: Gathered, at: datetime, hours: int, details: Mapping[str, Any], value: Value
-) -> None:
-    amount = value(details, "precipitation_amount", "rain_mm")
-    most = value(details, "precipitation_amount_max", "rain_most_mm")
-    chance = value(details, "probability_of_precipitation", "rain_chance_percent")
+def _rain(grid: Grid, hours: int, spells: Spells, read: Read) -> None:
+    details = list(spells.values())
+    amounts = read(details, "precipitation_amount", "rain_mm")
+    most = read(details, "precipitation_amount_max", "rain_most_mm")
+    chances = read(details, "probability_of_precipitation", "rain_chance_percent")
     for number in range(hours):
-        hour = at + number * HOUR
-        put(gathered, hour, "rain_mm", None if amount is None else amount / hours)
-        put(gathered, hour, "rain_most_mm", None if most is None else most / hours)
-        put(gathered, hour, "rain_chance_percent", chance)
+        places = grid.places(at + number * HOUR for at in spells)
+        grid.put("rain_mm", places, [each and each / hours for each in amounts])
+        grid.put("rain_most_mm", places, [each and each / hours for each in most])
+        grid.put("rain_chance_percent", places, chances)
 
 
-def _error_c(instant: Mapping[str, Any], value: Value) -> float | None:
-    """Return the standard error of a temperature from the percentiles the service gives."""
-    low, high = (
-        value(instant, f"air_temperature_percentile_{each}", "temperature_c") for each in (10, 90)
+def _errors_c(instants: Details, read: Read) -> list[float | None]:
+    """Return the standard errors of temperatures from the percentiles the service gives."""
+    lows, highs = (
+        read(instants, f"air_temperature_percentile_{each}", "temperature_c") for each in (10, 90)
     )
-    return None if low is None or high is None or high < low else (high - low) / WIDTH_OF_10_TO_90
+    return [
+        None if low is None or high is None or high < low else (high - low) / WIDTH_OF_10_TO_90
+        for low, high in zip(lows, highs, strict=True)
+    ]
 
 
-def _temperatures(
-    gathered: Gathered,
-    at: datetime,
-    six: Mapping[str, Any],
-    following: Mapping[str, Any],
-    value: Value,
-) -> None:
-    """Fill the five hours between a step and the one six hours later."""
-    between = _between(
-        gathered.get(at, {}).get("temperature_c"),
-        value(following, "air_temperature", "temperature_c"),
-        value(six, "air_temperature_min", "temperature_c"),
-        value(six, "air_temperature_max", "temperature_c"),
-    )
-    error_c = gathered.get(at, {}).get("temperature_sd_c")
-    for number, temperature in enumerate(between, start=1):
-        put(gathered, at + number * HOUR, "temperature_c", temperature)
-        put(gathered, at + number * HOUR, "temperature_sd_c", error_c)
+def _temperatures(grid: Grid, sixes: Spells, read: Read) -> None:
+    """Fill the five hours between steps and those six hours later."""
+    details = list(sixes.values())
+    lows = read(details, "air_temperature_min", "temperature_c")
+    highs = read(details, "air_temperature_max", "temperature_c")
+    known, errors = grid.columns["temperature_c"], grid.columns["temperature_sd_c"]
+    for at, low, high in zip(sixes, lows, highs, strict=True):
+        hours = grid.places(at + number * HOUR for number in range(7))
+        first, last = (None if each is None else known[each] for each in (hours[0], hours[-1]))
+        grid.put("temperature_c", hours[1:-1], _between(first, last, low, high))
+        if hours[0] is not None:
+            grid.put("temperature_sd_c", hours[1:-1], [errors[hours[0]]] * 5)
 
 
 def _between(

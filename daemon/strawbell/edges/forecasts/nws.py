@@ -9,21 +9,20 @@ from typing import Any
 
 from strawbell.edges.forecasts.checks import (
     HOUR,
-    Gathered,
     Service,
     at_height,
     celsius_of_fahrenheit,
     check_issue,
     check_place,
+    column,
     coordinate,
     forecast_of,
+    grid_around,
     identity,
     m_s_of_km_h,
     mapping,
     moment,
     number,
-    plausible,
-    put,
     read_json,
     sequence,
     tenth,
@@ -67,7 +66,7 @@ BESIDE_DEG = 0.03
 Changes = Mapping[str, Callable[[float], float]]
 _TEMPERATURES = {"degC": identity, "degF": celsius_of_fahrenheit}
 _PERCENT = {"percent": identity}
-_STATES: Mapping[str, tuple[str, Changes]] = {
+_STATES: dict[str, tuple[str, Changes]] = {
     "temperature": ("temperature_c", _TEMPERATURES),
     "dewpoint": ("dew_point_c", _TEMPERATURES),
     "relativeHumidity": ("relative_humidity_percent", _PERCENT),
@@ -75,7 +74,7 @@ _STATES: Mapping[str, tuple[str, Changes]] = {
     "skyCover": ("cloud_percent", _PERCENT),
     "probabilityOfPrecipitation": ("rain_chance_percent", _PERCENT),
 }
-_AMOUNTS: Mapping[str, tuple[str, Changes]] = {
+_AMOUNTS: dict[str, tuple[str, Changes]] = {
     "quantitativePrecipitation": ("rain_mm", {"mm": identity}),
     "snowfallAmount": ("snow_cm", {"mm": tenth}),
 }
@@ -155,37 +154,49 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     if issued_at is None:
         raise SERVICE.unusable("did not say when its forecast was made")
     check_issue(SERVICE, issued_at, fetched_at)
-    valid = interval(properties.get("validTimes"))
+    valid = interval(properties.get("validTimes"), Lengths())
     if valid is not None and valid[1] < fetched_at + AHEAD_LEAST:
         raise SERVICE.unusable("sent an old forecast whose time is nearly over")
-    gathered: Gathered = {}
-    for layer, (field, changes) in _STATES.items():
-        for start, end, value in _entries(properties.get(layer), changes):
-            for hour in _hours(start, end):
-                put(gathered, hour, field, plausible(field, value))
-    for layer, (field, changes) in _AMOUNTS.items():
-        for start, end, value in _entries(properties.get(layer), changes):
-            even = value / ((end - start) / HOUR)
-            for hour in _hours(start, end):
-                put(gathered, hour, field, plausible(field, even))
-    found = forecast_of(SERVICE, gathered, issued_at, fetched_at)
+    # Hours that an interval covers only in part stay unknown rather than half true.
+    grid = grid_around(fetched_at, [issued_at.replace(minute=0, second=0, microsecond=0)])
+    lengths = Lengths()
+    for layer, (field, changes) in (_STATES | _AMOUNTS).items():
+        places: list[int] = []
+        values: list[float] = []
+        for start, end, value in _entries(properties.get(layer), changes, lengths):
+            hours = grid.within(start, end)
+            places += hours
+            even = value / ((end - start) / HOUR) if layer in _AMOUNTS else value
+            values += [even] * len(hours)
+        grid.put(field, places, column(values, field, identity))
+    found = forecast_of(SERVICE, grid, issued_at, fetched_at)
     return at_height(found, place, mapping(properties.get("elevation")).get("value"))
 
 
-def interval(text: object) -> tuple[datetime, datetime] | None:
+class Lengths(dict[str, timedelta | None]):
+    """The lengths of ISO 8601 durations as they were read, None for what is none."""
+
+    def __missing__(self, text: str) -> timedelta | None:
+        """Read a duration that has not been seen before."""
+        found = _DURATION.fullmatch(text)
+        days, hours, minutes, seconds = map(int, found.groups("0")) if found else (0, 0, 0, 0)
+        length = timedelta(days=days, hours=hours, minutes=minutes, seconds=seconds)
+        self[text] = length or None
+        return self[text]
+
+
+def interval(text: object, lengths: Lengths) -> tuple[datetime, datetime] | None:
     """Return beginning and end of "2022-02-04T06:00:00+00:00/P1DT6H", None where it is none."""
     if not isinstance(text, str):
         return None
     beginning, _, duration = text.partition("/")
-    start, length = moment(beginning), _DURATION.fullmatch(duration)
-    if start is None or length is None:
-        return None
-    days, hours, minutes, seconds = (int(part or 0) for part in length.groups())
-    end = start + timedelta(days=days, hours=hours, minutes=minutes, seconds=seconds)
-    return (start, end) if end > start else None
+    start, length = moment(beginning), lengths[duration]
+    return None if start is None or length is None else (start, start + length)
 
 
-def _entries(layer: object, changes: Changes) -> Iterator[tuple[datetime, datetime, float]]:
+def _entries(
+    layer: object, changes: Changes, lengths: Lengths
+) -> Iterator[tuple[datetime, datetime, float]]:
     """Yield the intervals of a layer in order with the values in our unit, overlaps left out."""
     unit = mapping(layer).get("uom")
     change = changes.get(unit.rpartition(":")[2]) if isinstance(unit, str) else None
@@ -195,7 +206,7 @@ def _entries(layer: object, changes: Changes) -> Iterator[tuple[datetime, dateti
     for entry in sequence(mapping(layer).get("values")):
         value, when = (
             number(mapping(entry).get("value")),
-            interval(mapping(entry).get("validTime")),
+            interval(mapping(entry).get("validTime"), lengths),
         )
         if value is not None and when is not None:
             found.append((*when, change(value)))
@@ -209,19 +220,6 @@ def _entries(layer: object, changes: Changes) -> Iterator[tuple[datetime, dateti
         if claimed is None or start >= claimed:
             claimed = end
             yield start, end, value
-
-
-def _hours(start: datetime, end: datetime) -> Iterator[datetime]:
-    """Yield the hours an interval covers whole; services stamp on full hours.
-
-    An hour covered only in part stays unknown rather than half true.
-    """
-    hour = start.replace(minute=0, second=0, microsecond=0)
-    if hour < start:
-        hour += HOUR
-    while hour + HOUR <= end:
-        yield hour
-        hour += HOUR
 
 
 def _check_cell(place: Place, geometry: object) -> None:

@@ -2,29 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
 from strawbell.edges.forecasts.checks import (
-    HOUR,
-    Gathered,
+    Grid,
     Service,
     at_height,
     celsius_of_fahrenheit,
     check_place,
-    converted,
+    column,
     coordinate,
     forecast_of,
+    grid_around,
+    hour_before,
     identity,
     m_s_of_km_h,
     m_s_of_knots,
     m_s_of_mph,
     mapping,
-    moment,
+    moments,
     number,
-    put,
     read_json,
     safe_words,
     sequence,
@@ -60,6 +60,8 @@ _SPEEDS = {
 }
 _PERCENT = {"%": identity}
 Changes = Mapping[str, Callable[[float], float]]
+Times = Sequence[datetime | None]
+"""When the rows of an answer are (UTC), None where one does not say."""
 _INSTANTS: Mapping[str, tuple[str, Changes]] = {
     "temperature_2m": ("temperature_c", _TEMPERATURES),
     "relative_humidity_2m": ("relative_humidity_percent", _PERCENT),
@@ -131,28 +133,25 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
         words = safe_words(reason) if isinstance(reason, str) else "no reason given"
         raise SERVICE.unusable(f"reports an error ({words})")
     check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
-    found = forecast_of(SERVICE, rows_of(answer), fetched_at, fetched_at)
+    times = times_of(answer)
+    grid = grid_around(fetched_at, times)
+    fill(grid, answer, times)
+    found = forecast_of(SERVICE, grid, fetched_at, fetched_at)
     return at_height(found, place, answer.get("elevation"))
 
 
-def rows_of(answer: Mapping[str, Any]) -> Gathered:
-    """Return the values of an answer by the beginning of their hour; unknown units stay unknown."""
+def fill(grid: Grid, answer: Mapping[str, Any], times: Times) -> None:
+    """Put the values of an answer into a grid; those in unknown units stay unknown."""
     hourly, units = mapping(answer.get("hourly")), mapping(answer.get("hourly_units"))
-    times = _times(answer, hourly, units)
     suffix = _model_suffix(hourly)
-    gathered: Gathered = {}
-    for variables, shift in ((_INSTANTS, timedelta()), (_PRECEDING_HOUR, HOUR)):
+    instants = grid.places(times)
+    for variables, places in ((_INSTANTS, instants), (_PRECEDING_HOUR, hour_before(instants))):
         for variable, (field, changes) in variables.items():
             key = variable + suffix
             unit = units.get(key)
             change = changes.get(unit) if isinstance(unit, str) else None
-            if change is None:
-                continue
-            # Arrays may be shorter than the times: what is missing at the end is unknown.
-            for at, value in zip(times, sequence(hourly.get(key)), strict=False):
-                if at is not None:
-                    put(gathered, at - shift, field, converted(value, field, change))
-    return gathered
+            if change is not None:
+                grid.put(field, places, column(sequence(hourly.get(key)), field, change))
 
 
 def _answer_for(answers: Any, place: Place) -> Mapping[str, Any]:
@@ -174,14 +173,13 @@ def _answer_for(answers: Any, place: Place) -> Mapping[str, Any]:
     return min(found, key=distance)
 
 
-def _times(
-    answer: Mapping[str, Any], hourly: Mapping[str, Any], units: Mapping[str, Any]
-) -> list[datetime | None]:
+def times_of(answer: Mapping[str, Any]) -> Times:
     """Return the rows' times as UTC.
 
     The service applies one fixed offset to all rows, over clock changes too, so its times are
     never read in a time zone; only that offset is taken off.
     """
+    hourly, units = mapping(answer.get("hourly")), mapping(answer.get("hourly_units"))
     seconds = number(answer.get("utc_offset_seconds"))
     if seconds is None or abs(seconds) > OFFSET_MOST.total_seconds():
         raise SERVICE.unusable("did not say in which time zone its hours are")
@@ -190,8 +188,7 @@ def _times(
         return [_unix_moment(row) for row in rows]
     if units.get("time") != "iso8601":
         raise SERVICE.unusable("gives its times in a way we do not know")
-    offset = timedelta(seconds=seconds)
-    return [moment(row, offset) for row in rows]
+    return moments(rows, timedelta(seconds=seconds))
 
 
 def _unix_moment(value: object) -> datetime | None:

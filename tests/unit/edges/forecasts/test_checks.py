@@ -8,20 +8,24 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.edges.forecasts.checks import (
+    RANGES,
+    Grid,
     Service,
     at_height,
     celsius_of_fahrenheit,
     check_issue,
     check_place,
+    column,
     coordinate,
     forecast_of,
+    grid_around,
+    identity,
     m_s_of_km_h,
     m_s_of_knots,
     m_s_of_mph,
     moment,
+    moments,
     number,
-    plausible,
-    put,
     read_json,
     tenth,
     times_2_54,
@@ -143,12 +147,20 @@ def test_a_finite_number_is_taken(value: float) -> None:
 def test_a_value_that_cannot_be_is_unknown(
     field: str, value: float | None, believed: float | None
 ) -> None:
-    assert plausible(field, value) == believed
+    assert column([value, None], field, identity) == [believed, None]
+
+
+def test_values_in_another_unit_are_converted_before_they_are_believed() -> None:
+    raw = [50, 41.0, "50", True, None, 10**400, 140.1, 139.9]
+    found = column(raw, "temperature_c", celsius_of_fahrenheit)
+    assert found[:7] == [10.0, 5.0, None, None, None, None, None]
+    assert found[7] == pytest.approx(59.94, abs=0.01)
+    assert not any(isinstance(each, int) for each in column([50, 1], "cloud_percent", identity))
 
 
 def test_minus_zero_is_zero() -> None:
-    assert str(plausible("rain_mm", -0.0)) == "0.0"
-    assert str(plausible("radiation_w_m2", -0.0)) == "0.0"
+    assert str(column([-0.0], "rain_mm", identity)) == "[0.0]"
+    assert str(column([-0.0, -0.2], "radiation_w_m2", identity)) == "[0.0, 0.0]"
 
 
 @pytest.mark.parametrize(
@@ -170,6 +182,8 @@ def test_minus_zero_is_zero() -> None:
 )
 def test_a_time_is_read_as_utc_or_is_unknown(text: object, read: datetime | None) -> None:
     assert moment(text) == read
+    assert list(moments([text], timedelta())) == [read]
+    assert list(moments([text, "2027-04-09T04:30"], timedelta())) == [read, NOW]
 
 
 @pytest.mark.parametrize(
@@ -234,42 +248,61 @@ def test_a_forecast_issued_more_than_a_day_before_it_was_fetched_is_refused() ->
         check_issue(SERVICE, NOW - 24 * HOUR - HOUR / 60, NOW)
 
 
-def gathered(first: datetime, count: int) -> dict[datetime, dict[str, float]]:
-    return {first + number * HOUR: {"temperature_c": 5.0} for number in range(count)}
+def warm(first: datetime, count: int) -> Grid:
+    times = [first + number * HOUR for number in range(count)]
+    grid = grid_around(NOW, times)
+    grid.put("temperature_c", grid.places(times), [5.0] * count)
+    return grid
 
 
 def test_eleven_known_hours_ahead_are_too_few_and_twelve_are_enough() -> None:
     start = datetime(2027, 4, 9, 5, tzinfo=UTC)
-    assert len(forecast_of(SERVICE, gathered(start, 12), NOW, NOW).hours) == 12
+    assert len(forecast_of(SERVICE, warm(start, 12), NOW, NOW).hours) == 12
     with pytest.raises(OperationalError, match="knows only 11 of the coming hours"):
-        forecast_of(SERVICE, gathered(start, 11), NOW, NOW)
+        forecast_of(SERVICE, warm(start, 11), NOW, NOW)
 
 
 def test_hours_of_the_past_do_not_count_as_known() -> None:
     with pytest.raises(OperationalError, match="knows only 0"):
-        forecast_of(SERVICE, gathered(NOW - 48 * HOUR, 40), NOW, NOW)
+        forecast_of(SERVICE, warm(NOW - 48 * HOUR, 40), NOW, NOW)
 
 
 def test_hours_far_from_the_fetch_are_left_out() -> None:
-    values = gathered(NOW.replace(minute=0), 24)
-    values |= gathered(NOW - timedelta(days=400), 5) | gathered(NOW + timedelta(days=400), 5)
-    assert len(forecast_of(SERVICE, values, NOW, NOW).hours) == 24
+    begins_at = NOW - timedelta(days=400)
+    hours = forecast_of(SERVICE, warm(begins_at, 800 * 24), NOW, NOW).hours
+    assert (hours[0].starts_at, hours[-1].starts_at) == (
+        NOW - timedelta(days=3),
+        NOW + timedelta(days=17),
+    )
 
 
-def test_hours_come_sorted_and_an_overlapping_one_is_left_out() -> None:
+def test_hours_come_sorted_and_one_that_begins_within_another_is_left_out() -> None:
     start = NOW.replace(minute=0)
-    values = dict(reversed(gathered(start, 20).items()))
-    values[start + HOUR / 2] = {"temperature_c": 40.0}
-    hours = forecast_of(SERVICE, values, NOW, NOW).hours
+    times = [start + number * HOUR for number in (0, 2, 1, *range(3, 20))]
+    grid = grid_around(NOW, times)
+    grid.put("temperature_c", grid.places(times), [5.0] * 20)
+    grid.put("rain_mm", grid.places([start + HOUR / 2, None, start + HOUR]), [9.0, 9.0, 1.0])
+    hours = forecast_of(SERVICE, grid, NOW, NOW).hours
     assert [hour.starts_at for hour in hours] == [start + n * HOUR for n in range(20)]
-    assert {hour.temperature_c for hour in hours} == {5.0}
+    assert [hour.rain_mm for hour in hours] == [None, 1.0, *[None] * 18]
 
 
-def test_the_first_of_doubles_counts_and_an_unknown_one_does_not_stand_in_its_way() -> None:
-    values: dict[datetime, dict[str, float]] = {}
-    for value in (None, 3.0, 8.0):
-        put(values, NOW, "rain_mm", value)
-    assert values == {NOW: {"rain_mm": 3.0}}
+@pytest.mark.parametrize("in_a_row", [True, False])
+def test_the_first_of_doubles_counts_and_an_unknown_one_does_not_stand_in_its_way(
+    *, in_a_row: bool
+) -> None:
+    grid = Grid(NOW, 3)
+    for values in ([None, 1.0, None, 7.0], [3.0], [8.0, 8.0, 8.0]):
+        grid.put("rain_mm", range(3) if in_a_row else [0, 1, 2], values)
+    assert grid.columns["rain_mm"] == [3.0, 1.0, 8.0]
+
+
+def test_a_grid_gives_its_columns_to_the_fields_of_an_hour_of_their_name() -> None:
+    grid = Grid(NOW, 2)
+    known = {field: float(value) for value, field in enumerate(RANGES)}
+    for field, value in known.items():
+        grid.put(field, range(1, 2), [value])
+    assert grid.hours() == (Hour(NOW + HOUR, **known),)
 
 
 @pytest.mark.parametrize(
