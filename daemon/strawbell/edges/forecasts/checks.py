@@ -14,7 +14,6 @@ import encodings.utf_8_sig  # noqa: F401 - for its loading alone
 import json
 import math
 import operator
-import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import UTC, datetime, timedelta
@@ -44,7 +43,14 @@ RANGES: Mapping[str, tuple[float, float]] = {
 }
 """What an hour can be, in the order of the fields of `Hour`; from memory of the records named,
 rounded outwards."""
-FULL_HUMIDITY_PERCENT = 100.0
+MEANT: Mapping[str, tuple[float, float]] = {
+    "relative_humidity_percent": (0.0, 100.0),
+    "radiation_w_m2": (0.0, 1500.0),
+}
+"""What is meant by values a little outside."""
+_NARROW = bytes(range(0xC4))
+"""Bytes of UTF-8 in letters that take one byte in memory; `_FOUR_BYTES_FROM` on they take four."""
+_FOUR_BYTES_FROM = 0xF0
 _PLAIN = {int, float, type(None)}
 NUMBER_MOST = 1e10
 """Larger than any value or unix time of a forecast, small enough for every conversion."""
@@ -67,6 +73,8 @@ COLDER_PER_M = 0.0065
 BEFORE_MOST = timedelta(days=3)
 AFTER_MOST = timedelta(days=17)
 """Hours outside these around the fetch are no forecast."""
+SPELL_MOST = 6 * HOUR
+"""The longest spell that a service gives one amount for, at the end of its forecast."""
 AHEAD_LEAST_H = 12
 """Fewer known hours ahead than this are not worth deciding on [h]; another service is asked."""
 ISSUED_BEFORE_MOST = timedelta(hours=24)
@@ -115,11 +123,10 @@ def read_json(spoken: str, body: bytes) -> Any:
 
 def _width_bytes(body: bytes) -> int:
     """Return how many bytes a character of the text will take: one rare letter widens them all."""
-    if body.isascii() and b"\\u" not in body:
-        return 1
-    if b"\\u" in body or re.search(rb"[\xf0-\xff]", body):
+    widest = max(body.translate(None, _NARROW), default=0)
+    if b"\\u" in body or widest >= _FOUR_BYTES_FROM:
         return 4
-    return 2 if re.search(rb"[\xc4-\xef]", body) else 1
+    return 2 if widest else 1
 
 
 def safe_words(text: str) -> str:
@@ -158,10 +165,13 @@ def column(raw: Sequence[Any], field: str, change: Callable[[float], float]) -> 
     else:
         moved = [None if each is None else change(each) for each in map(number, raw)]
     known = [each + 0.0 if each is not None and low <= each <= high else None for each in moved]
-    if field == "relative_humidity_percent":
-        return [each and min(each, FULL_HUMIDITY_PERCENT) for each in known]
-    if field == "radiation_w_m2":
-        return [each and max(each, 0.0) for each in known]
+    if field not in MEANT:
+        return known
+    least, most = MEANT[field]
+    if min(filter(None, known), default=least) < least:
+        return [each and max(each, least) for each in known]
+    if max(filter(None, known), default=most) > most:
+        return [each and min(each, most) for each in known]
     return known
 
 
@@ -185,7 +195,8 @@ def moments(rows: Sequence[object], offset: timedelta) -> Sequence[datetime | No
             # As they come: all with a time of day and without a zone.
             found = [datetime.fromisoformat(f"{row}+00:00") for row in rows]
             if {each.tzinfo for each in found} <= {UTC}:
-                return [each if YEARS[0] <= each.year < YEARS[1] else None for each in found]
+                first, after = YEARS
+                return [each if first <= each.year < after else None for each in found]
     return [moment(row, offset) for row in rows]
 
 
@@ -262,13 +273,20 @@ class Grid:
         self.numbers = range(hours)
         self.columns: dict[str, list[float | None]] = {name: [None] * hours for name in RANGES}
 
-    def places(self, times: Iterable[datetime | None]) -> Places:
+    def places(self, times: Sequence[datetime | None]) -> Places:
         """Return which hour of the grid begins at each time, None for what begins at none."""
-        begins_at, numbers = self.begins_at, self.numbers
-        found = [(None, None) if at is None else divmod(at - begins_at, HOUR) for at in times]
-        places = [None if beside or hour not in numbers else hour for hour, beside in found]
-        in_a_row = range(places[0] or 0, (places[0] or 0) + len(places)) if places else ()
-        return in_a_row if places == [*in_a_row] else places
+        first = times[0] if times else None
+        place = self._place(first)
+        # Nearly always they follow one another.
+        if first is not None and place is not None and _in_a_row(first, len(times)) == times:
+            return range(place, min(place + len(times), len(self.numbers)))
+        return [self._place(at) for at in times]
+
+    def _place(self, at: datetime | None) -> int | None:
+        if at is None:
+            return None
+        hour, beside = divmod(at - self.begins_at, HOUR)
+        return None if beside or hour not in self.numbers else hour
 
     def within(self, start: datetime, end: datetime) -> range:
         """Return the hours that lie whole between two times."""
@@ -293,18 +311,26 @@ class Grid:
         """Return the hours of which anything is known, in order."""
         nothing = (None,) * len(self.columns)
         rows = zip(*self.columns.values(), strict=True)
-        starts = accumulate(repeat(HOUR), operator.add, initial=self.begins_at)
-        return tuple(
-            Hour(at, *row) for row, at in zip(rows, starts, strict=False) if row != nothing
-        )
+        starts = _in_a_row(self.begins_at, len(self.numbers))
+        known = [Hour(at, *row) for at, row in zip(starts, rows, strict=True) if row != nothing]
+        return tuple(known)
+
+
+def _in_a_row(begins_at: datetime, hours: int) -> list[datetime]:
+    return list(accumulate(repeat(HOUR, hours - 1), operator.add, initial=begins_at))
 
 
 def grid_around(fetched_at: datetime, times: Iterable[datetime | None]) -> Grid:
-    """Return the empty grid of a forecast, on the minute of the first of its times."""
-    first = next((at for at in times if at is not None), fetched_at)
-    earliest = fetched_at - BEFORE_MOST
-    begins_at = earliest + (first - earliest) % HOUR
-    return Grid(begins_at, (fetched_at + AFTER_MOST - begins_at) // HOUR + 1)
+    """Return the empty grid of a forecast, on the minute of its earliest time.
+
+    It reaches from the hour before that time to some hours after the last, but not beyond what
+    can be a forecast.
+    """
+    known = [at for at in times if at is not None] or [fetched_at]
+    first, earliest = min(known) - HOUR, fetched_at - BEFORE_MOST
+    begins_at = max(first, earliest + (first - earliest) % HOUR)
+    ends_at = min(max(known) + SPELL_MOST, fetched_at + AFTER_MOST)
+    return Grid(begins_at, max((ends_at - begins_at) // HOUR + 1, 1))
 
 
 def forecast_of(
@@ -315,11 +341,11 @@ def forecast_of(
     Refused when fewer than `AHEAD_LEAST_H` hours ahead of the fetch have a temperature or rain.
     """
     hours = grid.hours()
+    now = fetched_at - HOUR
     ahead = sum(
         1
         for hour in hours
-        if hour.starts_at > fetched_at - HOUR
-        and (hour.temperature_c is not None or hour.rain_mm is not None)
+        if hour.starts_at > now and (hour.temperature_c is not None or hour.rain_mm is not None)
     )
     if ahead < AHEAD_LEAST_H:
         raise service.unusable(f"knows only {ahead} of the coming hours")

@@ -166,14 +166,15 @@ def _details(data: Mapping[str, Any], period: str) -> Mapping[str, Any]:
 
 def _rain(grid: Grid, hours: int, spells: Spells, read: Read) -> None:
     details = list(spells.values())
-    amounts = read(details, "precipitation_amount", "rain_mm")
-    most = read(details, "precipitation_amount_max", "rain_most_mm")
-    chances = read(details, "probability_of_precipitation", "rain_chance_percent")
-    for number in range(hours):
-        places = grid.places(at + number * HOUR for at in spells)
-        grid.put("rain_mm", places, [each and each / hours for each in amounts])
-        grid.put("rain_most_mm", places, [each and each / hours for each in most])
-        grid.put("rain_chance_percent", places, chances)
+    starts = [at + number * HOUR for at in spells for number in range(hours)]
+    places = grid.places(starts)
+    for name, field, parts in (
+        ("precipitation_amount", "rain_mm", hours),
+        ("precipitation_amount_max", "rain_most_mm", hours),
+        ("probability_of_precipitation", "rain_chance_percent", 1),
+    ):
+        values = read(details, name, field)
+        grid.put(field, places, [each and each / parts for each in values for _ in range(hours)])
 
 
 def _errors_c(instants: Details, read: Read) -> list[float | None]:
@@ -193,12 +194,17 @@ def _temperatures(grid: Grid, sixes: Spells, read: Read) -> None:
     lows = read(details, "air_temperature_min", "temperature_c")
     highs = read(details, "air_temperature_max", "temperature_c")
     known, errors = grid.columns["temperature_c"], grid.columns["temperature_sd_c"]
-    for at, low, high in zip(sixes, lows, highs, strict=True):
-        hours = grid.places(at + number * HOUR for number in range(7))
-        first, last = (None if each is None else known[each] for each in (hours[0], hours[-1]))
-        grid.put("temperature_c", hours[1:-1], _between(first, last, low, high))
-        if hours[0] is not None:
-            grid.put("temperature_sd_c", hours[1:-1], [errors[hours[0]]] * 5)
+    inner: list[int] = []
+    between: list[float | None] = []
+    error: list[float | None] = []
+    for place, low, high in zip(grid.places(list(sixes)), lows, highs, strict=True):
+        if place is not None:
+            last = known[place + 6] if place + 6 in grid.numbers else None
+            inner += range(place + 1, min(place + 6, len(known)))
+            between += _between(known[place], last, low, high)
+            error += [errors[place]] * 5
+    grid.put("temperature_c", inner, between)
+    grid.put("temperature_sd_c", inner, error)
 
 
 def _between(

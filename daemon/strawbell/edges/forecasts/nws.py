@@ -8,6 +8,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from strawbell.edges.forecasts.checks import (
+    AFTER_MOST,
+    BEFORE_MOST,
     HOUR,
     Service,
     at_height,
@@ -158,7 +160,8 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     if valid is not None and valid[1] < fetched_at + AHEAD_LEAST:
         raise SERVICE.unusable("sent an old forecast whose time is nearly over")
     # Hours that an interval covers only in part stay unknown rather than half true.
-    grid = grid_around(fetched_at, [issued_at.replace(minute=0, second=0, microsecond=0)])
+    midnight = issued_at.replace(hour=0, minute=0, second=0, microsecond=0)
+    grid = grid_around(fetched_at, (midnight - BEFORE_MOST, midnight + AFTER_MOST))
     lengths = Lengths()
     for layer, (field, changes) in (_STATES | _AMOUNTS).items():
         places: list[int] = []
