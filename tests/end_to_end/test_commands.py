@@ -10,12 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.feeding.dosing import full_dose_g
-from strawbell.agronomy.feeding.feeds import FEEDS
+from strawbell.agronomy.feeding.dosing import dosed
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from support.daemon_process import Setup
 from support.forecast_server import FakeOpenMeteo, calm
+from support.gardens import batch
 
 NOTABLE = (
     "An ordinary feeding",
@@ -104,7 +103,7 @@ def test_the_supplies_add_up_the_feedings_still_to_come(setup: Setup) -> None:
     """Nitrogen of the schedule's own rates from day 5 on, at 12 percent, for six bales."""
     schedule = SCHEDULES["alternate-days"]
     rates = sum(day.rate for day in schedule.days if day.day >= 5 and day.work == "feed")
-    nitrogen_g = rates * full_dose_g(BALES["two-string"], schedule, FEEDS["Blood meal"]) * 6
+    nitrogen_g = rates * dosed(batch(schedule=schedule)).nitrogen_per_full_dose_g * 6
     answer = setup.command("supplies", "--json")
     assert answer.returncode == DONE, answer.stderr
     document = json.loads(answer.stdout)

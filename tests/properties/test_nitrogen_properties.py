@@ -15,10 +15,10 @@ from strawbell.agronomy.feeding.doses import (
     finishing_dose,
     nitrogen_dose,
 )
-from strawbell.agronomy.feeding.feeds import LIGHTEST_LIQUID_KG_PER_L, parse_label
+from strawbell.agronomy.feeding.feeds import UNKNOWN_KG_PER_L, parse_label
 from strawbell.agronomy.feeding.schedules import SCHEDULES, start_for, validate_schedule
 from strawbell.agronomy.feeding.supplies import FeedItem, WaterItem, needs
-from strawbell.model.feeds import Feed, FeedForm, Label
+from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate
 from strawbell.model.garden import Bale, Straw
 
 START = date(2027, 3, 1)
@@ -32,13 +32,13 @@ feeds = st.builds(
     label=st.builds(Label, percents, percents, percents),
     form=st.sampled_from(FeedForm),
     density_kg_per_l=st.none() | st.floats(0.1, 2.5),
-    dilution_ml_per_l=st.none() | st.floats(0.1, 500.0),
+    rate=st.none() | st.builds(LabelRate, ml_per_l=st.floats(0.1, 100.0)),
 )
 liquids = st.builds(
     replace,
     feeds,
     form=st.just(FeedForm.LIQUID),
-    dilution_ml_per_l=st.floats(0.1, 500.0),
+    rate=st.builds(LabelRate, ml_per_l=st.floats(0.1, 100.0)),
 )
 bales = st.builds(
     Bale,
@@ -74,15 +74,16 @@ def test_a_dose_holds_the_nitrogen_that_was_wanted(feed: Feed, wanted_g: float, 
 def test_a_liquid_is_never_stronger_than_its_label(feed: Feed, wanted_g: float) -> None:
     """Its volume over its water stays at or under the dilution, its density known or not."""
     dose = nitrogen_dose(feed, wanted_g, 1)
-    volume_ml = dose.per_bale_g / (feed.density_kg_per_l or LIGHTEST_LIQUID_KG_PER_L)
-    assert feed.dilution_ml_per_l is not None
-    assert volume_ml / dose.water_per_bale_l <= feed.dilution_ml_per_l * (1 + 1e-9)
+    volume_ml = dose.per_bale_g / (feed.density_kg_per_l or UNKNOWN_KG_PER_L)
+    assert feed.rate is not None
+    assert feed.rate.ml_per_l is not None
+    assert volume_ml / dose.water_per_bale_l <= feed.rate.ml_per_l * (1 + 1e-9)
 
 
 @given(feeds, st.integers(1, 100))
 def test_the_last_feeding_is_never_too_much_to_work_in(feed: Feed, count: int) -> None:
     """However weak the label."""
-    assert 0 < finishing_dose(feed, count).per_bale_g <= LARGEST_FEEDING_G
+    assert 0 < finishing_dose(feed, count, 3.6).per_bale_g <= LARGEST_FEEDING_G
 
 
 @given(st.tuples(percents, percents, percents))

@@ -16,11 +16,12 @@ from strawbell.agronomy.feeding.doses import (
     finishing_dose,
     nitrogen_dose,
 )
-from strawbell.agronomy.feeding.dosing import ceiling_g, full_dose_g, full_doses, planned_g
+from strawbell.agronomy.feeding.dosing import ceiling_g, dosed, full_doses, planned_g
 from strawbell.agronomy.feeding.feeds import FEEDS, PHOSPHORUS_IN_PHOSPHATE, POTASSIUM_IN_POTASH
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.feeds import Feed, Label
 from strawbell.model.schedule import Schedule, ScheduleDay, Work
+from support.gardens import batch
 
 US_CUP_ML = 236.5882365
 """By definition."""
@@ -142,9 +143,8 @@ def test_published_sequences_add_up(
     days: Schedule, cups: float, feed: Feed, total_g: float, share: float, source: str
 ) -> None:
     """Full doses of the sequence times the nitrogen of the cups it asks for."""
-    assert full_doses(days) * nitrogen_of_cups_g(feed, cups) == pytest.approx(total_g, rel=share), (
-        source
-    )
+    given = full_doses(batch(schedule=days))
+    assert given * nitrogen_of_cups_g(feed, cups) == pytest.approx(total_g, rel=share), source
 
 
 # schedule, feed, printed total g of N per bale, tolerance as a share, source
@@ -158,9 +158,8 @@ def test_the_built_in_schedules_give_the_published_totals(
     name: str, total_g: float, share: float, source: str
 ) -> None:
     """At their default nitrogen."""
-    schedule = SCHEDULES[name]
-    dose_g = full_dose_g(BALES["two-string"], schedule, UREA)
-    given = full_doses(schedule) * dose_g
+    own = dosed(batch(schedule=SCHEDULES[name], feed=UREA))
+    given = full_doses(own) * own.nitrogen_per_full_dose_g
     assert given == pytest.approx(total_g, rel=share), source
 
 
@@ -173,7 +172,9 @@ def test_the_published_cups_can_be_written_and_pass_the_limit(
     """FS109E: 1/2 cup of urea or 1 cup of ammonium sulfate a dose, per kg of dry straw."""
     bale, schedule = BALES["two-string"], SCHEDULES["soak-first"]
     per_kg = round(cups_g / dry_matter_kg(bale), 2)
-    given = planned_g(bale, schedule, per_kg * dry_matter_kg(bale))
+    given = planned_g(
+        batch(schedule=schedule, nitrogen_per_full_dose_g=per_kg * dry_matter_kg(bale))
+    )
     assert given == pytest.approx(total_g, rel=0.05)
     assert given <= ceiling_g(bale)
 

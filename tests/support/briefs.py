@@ -27,7 +27,7 @@ from strawbell.model.brief import (
     TaskKey,
 )
 from strawbell.model.details import BatchStage, CoreEstimate, DryTopDetail
-from strawbell.model.feeds import Dose, Feed, FeedForm, Label, Material
+from strawbell.model.feeds import Dose, Feed, FeedForm, Label, LabelRate, Material
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Bale, Batch, Garden, Place, Times, Units
 from strawbell.model.names import slug
@@ -92,7 +92,7 @@ def liquid_dose(bales: int = 6) -> Dose:
         phosphorus_per_bale_g=0.5,
         potassium_per_bale_g=0.9,
         water_per_bale_l=5.0,
-        dilution_ml_per_l=20.0,
+        rate=LabelRate(ml_per_l=20.0),
     )
 
 

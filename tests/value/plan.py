@@ -6,7 +6,7 @@ from datetime import date, time
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import CROPS
-from strawbell.agronomy.feeding.dosing import full_dose_g
+from strawbell.agronomy.feeding.dosing import dosed
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Rules, Times
@@ -24,7 +24,7 @@ ANY_START = date(2012, 4, 1)
 def batch_on(feed: str, plantings: tuple[Planting, ...] = ()) -> Batch:
     """Return six two-string bales on the alternate-days schedule, called by their feed."""
     schedule = SCHEDULES["alternate-days"]
-    return Batch(
+    batch = Batch(
         name=feed,
         bales=6,
         bale=BALES["two-string"],
@@ -32,9 +32,10 @@ def batch_on(feed: str, plantings: tuple[Planting, ...] = ()) -> Batch:
         schedule=schedule,
         feed=FEEDS[feed],
         finishing_feed=FEEDS["Balanced"],
-        nitrogen_per_full_dose_g=full_dose_g(BALES["two-string"], schedule, FEEDS[feed]),
+        nitrogen_per_full_dose_g=1.0,
         plantings=plantings,
     )
+    return dosed(batch)
 
 
 def garden_with(

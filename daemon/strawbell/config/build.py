@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from datetime import date
 
+from msgspec.structs import replace
+
 from strawbell.agronomy.bale.straw import dry_matter_kg
-from strawbell.agronomy.feeding.dosing import full_dose_g
+from strawbell.agronomy.feeding.dosing import dosed
 from strawbell.agronomy.feeding.schedules import start_for
 from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
 from strawbell.config.schema import Settings
 from strawbell.config.services import RulesSection, TimesSection
 from strawbell.config.supplies_at_hand import Supplies, Thing, bale_of, find
 from strawbell.errors import Defect
-from strawbell.model.feeds import Feed
-from strawbell.model.garden import Bale, Batch, Garden, Place, Planting, Rules, Times
-from strawbell.model.schedule import Schedule
+from strawbell.model.garden import Batch, Garden, Place, Planting, Rules, Times
 
 MIX_LAYER_CM = 4.0
 """Planting mix on top for sown crops: 1 to 2 in (common practice)."""
@@ -59,33 +59,36 @@ def _garden(
 
 
 def _batch(section: BatchSection, supplies: Supplies) -> Batch:
-    schedule = _sure(find(supplies.schedules, section.schedule), section.schedule)
     start_on = section.start_on
     if start_on is None and section.plant_on is not None:
+        schedule = _sure(find(supplies.schedules, section.schedule), section.schedule)
         start_on = start_for(section.plant_on, schedule)
-    bale = _sure(bale_of(section), "bale")
-    feed = _sure(supplies.feed_of(section), "feed")
-    return Batch(
+    batch = fed_batch(section, supplies, _sure(start_on, "start_on"))
+    plantings = tuple(_planting(each, section, supplies) for each in section.plantings)
+    return replace(_sure(batch, "feed"), plantings=plantings)
+
+
+def fed_batch(section: BatchSection, supplies: Supplies, start_on: date) -> Batch | None:
+    """Return a batch with its full dose, without its plantings; None where a name is unknown."""
+    bale, schedule = bale_of(section), supplies.schedule_of(section)
+    feed, finishing = supplies.feed_of(section), supplies.finishing_feed_of(section)
+    if bale is None or schedule is None or feed is None or finishing is None:
+        return None
+    per_kg_g = section.dose_per_kg_straw_g
+    batch = Batch(
         name=section.name,
         bales=section.bales,
         bale=bale,
-        start_on=_sure(start_on, "start_on"),
+        start_on=start_on,
         schedule=schedule,
         feed=feed,
-        finishing_feed=_sure(supplies.finishing_feed_of(section), "finishing_feed"),
-        nitrogen_per_full_dose_g=dose_of(section, bale, schedule, feed),
-        plantings=tuple(_planting(each, section, supplies) for each in section.plantings),
+        finishing_feed=finishing,
+        nitrogen_per_full_dose_g=(per_kg_g or 1.0) * dry_matter_kg(bale),
         mulched=section.mulched,
         rain_cover=section.rain_cover,
         id=section.id,
     )
-
-
-def dose_of(section: BatchSection, bale: Bale, schedule: Schedule, feed: Feed) -> float:
-    """Return the nitrogen of a full dose [g per bale]: as written, or by straw and feed."""
-    if section.dose_per_kg_straw_g is None:
-        return full_dose_g(bale, schedule, feed)
-    return section.dose_per_kg_straw_g * dry_matter_kg(bale)
+    return batch if per_kg_g is not None else dosed(batch)
 
 
 def _planting(section: PlantingSection, batch: BatchSection, supplies: Supplies) -> Planting:

@@ -9,18 +9,17 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from strawbell.config.checks_context import Context
+from strawbell.config.checks_feeds import days_fed, doses, feeds_in_use
 from strawbell.config.checks_place import places
 from strawbell.config.checks_plan import (
-    doses,
     duplicate_names,
     emptiness,
-    feeds_in_use,
     nothing_ahead,
     plantings,
     starts,
 )
 from strawbell.config.checks_room import too_many_plants
-from strawbell.config.checks_season import crowding, harvests
+from strawbell.config.checks_season import crowding, harvests, raw_manure
 from strawbell.config.checks_services import (
     email,
     forecast_services,
@@ -42,6 +41,8 @@ CHECKS: tuple[Callable[[Context], Iterator[Mistake]], ...] = (
     too_many_plants,
     harvests,
     crowding,
+    raw_manure,
+    days_fed,
     feeds_in_use,
     doses,
     nothing_ahead,

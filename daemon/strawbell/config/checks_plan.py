@@ -5,25 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from itertools import combinations
-from math import floor
 
 from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.bale.straw import dry_matter_kg
 from strawbell.agronomy.crops.table import CROPS, NOT_IN_BALES
-from strawbell.agronomy.feeding.dosing import ceiling_g, finishing_g, full_doses, planned_g
-from strawbell.agronomy.feeding.feeds import FEEDS, FeedConcern, feed_warnings
+from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.agronomy.feeding.schedules import SCHEDULES, start_for
 from strawbell.config.checks_context import Context
 from strawbell.config.gardens import BatchSection, PlantingSection
 from strawbell.config.mistakes import Mistake, shown
 from strawbell.config.outline import Path
-from strawbell.config.supplies_at_hand import (
-    DEFAULT_FEED,
-    DEFAULT_FINISHING_FEED,
-    bale_of,
-    find,
-    nearest,
-)
+from strawbell.config.supplies_at_hand import DRENCH, bale_of, find, nearest
 from strawbell.model.names import slug
 
 FAR_AHEAD_DAYS = 400
@@ -168,6 +159,11 @@ def _names_it_uses(context: Context, path: Path, batch: BatchSection) -> Iterato
         if name is not None and find(supplies.feeds, name) is None:
             own = context.names_in("feeds")
             yield _unknown("feed", (*path, key), name, supplies.feeds, reads=own)
+    for day, text in batch.feeds.items():
+        if supplies.meant(text)[0] is None:
+            own = context.names_in("feeds")
+            where, name = (*path, "feeds", day), text.removeprefix(DRENCH)
+            yield _unknown("feed", where, name, supplies.feeds, reads=own)
 
 
 def _unknown(
@@ -283,69 +279,6 @@ def _following(path: Path, batch: BatchSection, planting: PlantingSection) -> It
                 *((*path[:-1], each, "crop") for each in range(number)),
             ),
         )
-
-
-def feeds_in_use(context: Context) -> Iterator[Mistake]:
-    """Yield what speaks against the feeds that batches use, each feed once."""
-    told: set[tuple[str, bool]] = set()
-    for path, batch in context.batches():
-        for key, name, conditions in (
-            ("feed", batch.feed or DEFAULT_FEED, True),
-            ("finishing_feed", batch.finishing_feed or DEFAULT_FINISHING_FEED, False),
-        ):
-            feed = find(context.supplies.feeds, name)
-            if feed is None or (feed.name, conditions) in told:
-                continue
-            told.add((feed.name, conditions))
-            for each in feed_warnings(feed, conditions):
-                # Said at the entry itself, where the word can be put right.
-                if each.concern is FeedConcern.OXIDISER and feed.name not in FEEDS:
-                    continue
-                # A note names the feed itself; only a mistake says what has to stand there.
-                note = each.concern is not FeedConcern.NO_NITROGEN
-                wanted = "a quick nitrogen feed" if conditions else "a balanced feed"
-                yield Mistake(
-                    each.sentence.rstrip("."),
-                    (*path, key),
-                    "" if note else shown(name),
-                    "" if note else wanted,
-                    warning=note,
-                    reads=((*path, key), *_feed_paths(context, feed.name)),
-                )
-
-
-def doses(context: Context) -> Iterator[Mistake]:
-    """Yield full doses that add up to more nitrogen than the straw can take."""
-    for path, batch in context.batches():
-        bale, schedule = bale_of(batch), find(context.supplies.schedules, batch.schedule)
-        asked = batch.dose_per_kg_straw_g
-        if asked is None or bale is None or schedule is None:
-            continue
-        straw_kg = dry_matter_kg(bale)
-        total_g, most_g = planned_g(bale, schedule, asked * straw_kg), ceiling_g(bale)
-        if total_g <= most_g:
-            continue
-        room_g = max(0.0, most_g - finishing_g(bale, schedule))
-        most = floor(room_g / full_doses(schedule) / straw_kg * 100.0) / 100.0
-        yield Mistake(
-            f"the whole sequence would give each bale {total_g:.0f} g of nitrogen, more than "
-            f"{straw_kg:.1f} kg of dry straw can take: over {most_g:.0f} g it is lost as ammonia "
-            "and washed out",
-            (*path, "dose_per_kg_straw_g"),
-            f"{asked:g}",
-            f"at most {most:g} with this schedule",
-            "Leave it out: the dose then follows from the straw.",
-            reads=(
-                *((*path, key) for key in ("dose_per_kg_straw_g", "bale", "straw", "schedule")),
-                *context.names_in("schedules"),
-            ),
-        )
-
-
-def _feed_paths(context: Context, name: str) -> Iterator[Path]:
-    for number, section in enumerate(context.settings.feeds):
-        if section.name == name:
-            yield from (("feeds", number, key) for key in type(section).model_fields)
 
 
 def nothing_ahead(context: Context) -> Iterator[Mistake]:

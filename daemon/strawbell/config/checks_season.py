@@ -14,15 +14,17 @@ from msgspec import Struct
 
 from strawbell.agronomy.crops.leaf_frost import dies_in_a_freeze
 from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
+from strawbell.agronomy.feeding.feeds import MANURE_WAIT_DAYS
 from strawbell.agronomy.feeding.schedules import start_for
 from strawbell.config.checks_context import Context
-from strawbell.config.checks_plan import ready_day
+from strawbell.config.checks_plan import first_day, ready_day
 from strawbell.config.checks_room import before
 from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
 from strawbell.config.mistakes import Mistake
 from strawbell.config.outline import Path
 from strawbell.config.supplies_at_hand import find
 from strawbell.model.crops import Crop
+from strawbell.model.feeds import Material
 from strawbell.model.garden import Method
 
 STALE_FREEZE_DAYS = 120
@@ -72,6 +74,33 @@ def crowding(context: Context) -> Iterator[Mistake]:
                 early = None if waits_for is None else at.get(waits_for)
                 if early is not None and late.planting.plant_on is not None:
                     yield from _crowded(context, early, late, late.planting.plant_on)
+
+
+def raw_manure(context: Context) -> Iterator[Mistake]:
+    """Yield crops that may be picked too soon after a feeding of poultry manure."""
+    for path, garden in context.gardens():
+        for number, section in enumerate(garden.batches):
+            days = [
+                step.day
+                for step, feed in context.supplies.fed_on(section)
+                if feed.material is Material.POULTRY_MANURE
+            ]
+            start = first_day(context, section)
+            if start is None or not days:
+                continue
+            fed_on = start + timedelta(days=max(days) - 1)
+            free = fed_on + timedelta(days=MANURE_WAIT_DAYS)
+            for each in _ripenings(context, (*path, "batches", number), garden, section):
+                if each.soonest < free:
+                    yield _warning(
+                        context,
+                        each,
+                        f"{each.crop.name} may be picked sooner than {MANURE_WAIT_DAYS} days after "
+                        "poultry manure, which can carry germs that make people ill",
+                        f"manure last on {fed_on}, first picked from {each.soonest}",
+                        f"a first picking on {free} or later",
+                        "Take manure that is sold as heat-treated, another feed, or a later crop.",
+                    )
 
 
 def _crowded(context: Context, early: Ripening, late: Ripening, wanted: date) -> Iterator[Mistake]:

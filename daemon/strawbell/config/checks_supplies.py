@@ -18,14 +18,14 @@ def feeds(context: Context) -> Iterator[Mistake]:
     """Yield entries of [[feeds]] that contradict themselves."""
     for number, feed in enumerate(context.settings.feeds):
         path: Path = ("feeds", number)
-        if feed.dilution_ml_per_l is not None and feed.form is FeedForm.DRY:
+        if feed.label_rate is not None and feed.form is FeedForm.DRY:
             yield Mistake(
-                "a dry feed has a dilution",
-                (*path, "dilution_ml_per_l"),
-                f"{feed.dilution_ml_per_l:g}",
-                'a dilution only with form = "liquid"',
-                'Write form = "liquid", or leave the dilution out.',
-                reads=((*path, "dilution_ml_per_l"), (*path, "form")),
+                "a dry feed has a rate at which it is mixed",
+                (*path, "label_rate"),
+                shown(feed.label_rate),
+                'a label_rate only with form = "liquid" or "soluble"',
+                'Write form = "soluble" if it dissolves, or leave the rate out.',
+                reads=((*path, "label_rate"), (*path, "form")),
             )
         yield from _shed(path, feed)
         made = context.supplies.feeds[feed.name]
@@ -93,7 +93,7 @@ def schedules(context: Context) -> Iterator[Mistake]:
     for number, section in enumerate(context.settings.schedules):
         path: Path = ("schedules", number)
         reads = tuple((*path, key) for key in ("days", "plant_from_day"))
-        for complaint in validate_schedule(schedule_of(section)):
+        for complaint in validate_schedule(schedule_of(section, context.supplies.feeds)):
             yield Mistake(
                 f"the schedule cannot work: {complaint}",
                 (*path, "days"),
@@ -101,6 +101,17 @@ def schedules(context: Context) -> Iterator[Mistake]:
                 "days from 1 without gaps, a feeding among them, planting after the last",
                 reads=reads,
             )
+        for place, day in enumerate(section.days):
+            if day.feed is not None and find(context.supplies.feeds, day.feed) is None:
+                meant = nearest(context.supplies.feeds, day.feed)
+                yield Mistake(
+                    f"there is no feed of that name, for day {day.day}",
+                    (*path, "days", place, "feed"),
+                    shown(day.feed),
+                    ", ".join(f'"{each}"' for each in context.supplies.feeds),
+                    f'Did you mean "{meant}"?' if meant else "",
+                    reads=(*reads, *context.names_in("feeds")),
+                )
 
 
 def crops(context: Context) -> Iterator[Mistake]:

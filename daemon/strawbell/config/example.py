@@ -100,7 +100,7 @@ def _comment(text: str, indent: str) -> list[str]:
 
 
 def _shown_value(key: Key) -> object:
-    return key.example if key.required or key.default in (None, ()) else key.default
+    return key.example if key.required or key.default in _NONE else key.default
 
 
 def _toml(value: object, key: Key) -> str:
@@ -114,6 +114,8 @@ def _toml(value: object, key: Key) -> str:
         return value if key.kind in (Kind.DATE, Kind.TIME) else f'"{value}"'
     if isinstance(value, (list, tuple)):
         return "[" + ", ".join(_toml(each, key) for each in value) + "]"
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{k} = {_toml(v, key)}" for k, v in value.items()) + " }"
     if isinstance(value, float):
         return repr(value)
     return str(value)
@@ -134,10 +136,11 @@ def settings(words: Sequence[str] = ()) -> Iterator[tuple[str, str, str]]:
         yield dotted, f"{kind}; {_default(key)}", key.description
 
 
+_NONE: tuple[object, ...] = (None, (), {})
 _PLAIN = {
     Kind.TEXT: "text", Kind.SECRET: "text", Kind.SWITCH: "true or false", Kind.DATE: "date",
     Kind.TIME: "time", Kind.TEXTS: "list of texts", Kind.NUMBERS: "list of numbers",
-    Kind.TABLES: "tables", Kind.TABLE: "table", Kind.CHOICE: "text",
+    Kind.TABLES: "tables", Kind.BY_DAY: "texts by day", Kind.TABLE: "table", Kind.CHOICE: "text",
     Kind.NUMBER: "number", Kind.WHOLE: "whole number",
 }  # fmt: skip
 
@@ -145,7 +148,7 @@ _PLAIN = {
 def _default(key: Key) -> str:
     if key.required:
         return "needed"
-    if key.default in (None, ()):
+    if key.default in _NONE:
         return "may be left out"
     return f"without it {_toml(key.default, key)}"
 

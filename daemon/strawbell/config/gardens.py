@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from pydantic import Discriminator, Field, Tag
+from pydantic import AfterValidator, Discriminator, Field, Tag
 
 from strawbell.agronomy.feeding.dosing import LARGEST_DOSE_G_PER_KG, LEAST_DOSE_G_PER_KG
-from strawbell.config.base import Day, Line, Name, Section
+from strawbell.agronomy.feeding.schedules import LONGEST_DAYS
+from strawbell.config.base import Day, Line, Name, Section, refuse
 from strawbell.model.garden import Method, RainCover, Straw
 
 
@@ -51,6 +52,16 @@ class BaleSection(Section):
 
 def _bale_tag(value: object) -> str:
     return "size" if isinstance(value, (dict, BaleSection)) else "name"
+
+
+def _days(feeds: dict[str, str]) -> dict[str, str]:
+    for day in feeds:
+        if not (day.isascii() and day.isdigit() and 1 <= int(day) <= LONGEST_DAYS):
+            raise refuse(
+                f'names "{day[:20]}", which is no day of a schedule',
+                f'days from 1 to {LONGEST_DAYS}, such as {{ 3 = "Fish emulsion" }}',
+            )
+    return feeds
 
 
 class BatchSection(Section):
@@ -108,6 +119,13 @@ class BatchSection(Section):
         default=None,
         description="The balanced feed of the last feeding. Without it, the built-in 10-10-10.",
         examples=["Balanced"],
+    )
+    feeds: Annotated[dict[str, Name], AfterValidator(_days)] = Field(
+        default={},
+        description="What is given on single days of the schedule in place of these two, by the "
+        'number of the day; "drench with ..." pours a liquid or soluble feed as strong as its '
+        "label has it.",
+        examples=[{"1": "Blood meal", "3": "drench with Fish emulsion"}],
     )
     dose_per_kg_straw_g: float | None = Field(
         default=None,

@@ -33,6 +33,7 @@ class Kind(StrEnum):
     CHOICE = "choice"
     TEXTS = "texts"
     NUMBERS = "numbers"
+    BY_DAY = "by-day"
     TABLE = "table"
     TABLES = "tables"
 
@@ -45,6 +46,7 @@ _WORDS = {
     Kind.TIME: "a time of day without quotes, such as 06:30:00",
     Kind.TEXTS: 'a list of texts, such as ["one", "two"]',
     Kind.NUMBERS: "a list of numbers in brackets",
+    Kind.BY_DAY: 'texts by number, such as { 1 = "one", 5 = "five" }',
     Kind.TABLE: "a table of keys",
     Kind.TABLES: "tables, each under its own header in double brackets",
 }
@@ -145,6 +147,8 @@ def _kind(annotation: object) -> tuple[Kind, type[BaseModel] | None, tuple[str, 
         return Kind.CHOICE, None, tuple(str(choice) for choice in arguments)
     if origin in (typing.Union, types.UnionType):
         return _kind_of_union([each for each in arguments if each is not type(None)])
+    if origin is dict:
+        return Kind.BY_DAY, None, ()
     kind, section, choices = _kind(arguments[0])
     if kind is Kind.TABLE:
         return Kind.TABLES, section, ()

@@ -8,6 +8,7 @@ from typing import Annotated
 from pydantic import AfterValidator, BeforeValidator, Field
 
 from strawbell.agronomy.feeding.feeds import parse_label
+from strawbell.agronomy.feeding.label_rate import parse_rate
 from strawbell.agronomy.feeding.schedules import LONGEST_DAYS
 from strawbell.config.base import Day, Line, Name, Section, refuse
 from strawbell.model.crops import Appetite, FrostClass, Support
@@ -15,7 +16,9 @@ from strawbell.model.feeds import FeedForm, Material
 from strawbell.model.schedule import Work
 
 HALF = 0.5
-_SHORT_DAY = re.compile(r"(water|feed|finish)(?:\s+(full|half|[01](?:\.\d+)?))?")
+_SHORT_DAY = re.compile(
+    r"(water|feed|drench|finish)(?:\s+(full|half|[01](?:\.\d+)?))?(?:\s+with\s+(\S.*))?"
+)
 _RATES = {None: 1.0, "full": 1.0, "half": HALF}
 
 
@@ -26,6 +29,17 @@ def _label(text: str) -> str:
         raise refuse(
             "is not what a bag can say",
             '"N-P-K" in percent as printed, at most 100 together, such as "12-0-0"',
+        ) from None
+    return text.strip()
+
+
+def _rate(text: str) -> str:
+    try:
+        parse_rate(text, FeedForm.LIQUID)
+    except ValueError:
+        raise refuse(
+            "is not a rate that a label prints",
+            'feed to water, such as "15 mL per L", "1 tbsp per gal" or "1:100"',
         ) from None
     return text.strip()
 
@@ -52,7 +66,7 @@ class FeedSection(Section):
         description="N-P2O5-K2O in percent, as printed.", examples=["13-0-0"]
     )
     form: Annotated[FeedForm, Field(strict=False)] = Field(
-        default=FeedForm.DRY, description="How it is sold."
+        default=FeedForm.DRY, description="How it is given: scattered, or poured in water."
     )
     material: Annotated[Material, Field(strict=False)] | None = Field(
         default=None,
@@ -103,12 +117,11 @@ class FeedSection(Section):
         description="The morning on which you counted it. Without it, before the first feeding.",
         examples=["2027-04-01"],
     )
-    dilution_ml_per_l: float | None = Field(
+    label_rate: Annotated[str, Field(max_length=60), AfterValidator(_rate)] | None = Field(
         default=None,
-        gt=0,
-        le=500,
-        description="For a liquid: mL of feed per litre of water, by its label.",
-        examples=[5],
+        description="For a liquid or soluble feed: how strong its label has it mixed, as printed. "
+        "Of several rates take that for outdoor vegetables.",
+        examples=["1 tbsp per gal"],
     )
     slow_release: bool = Field(
         default=False, description="Coated or slow-release; not fit for conditioning."
@@ -120,14 +133,22 @@ class ScheduleDaySection(Section):
 
     day: int = Field(ge=1, le=LONGEST_DAYS, description="Day, from 1.", examples=[1])
     work: Annotated[Work, Field(strict=False)] = Field(
-        description='"water", "feed" or "finish" (the last, balanced feeding).', examples=["feed"]
+        description='"water", "feed" (a share of the nitrogen), "drench" (poured as strong as its '
+        'label has it) or "finish" (the last, balanced feeding).',
+        examples=["feed"],
     )
     rate: float | None = Field(
         default=None,
         ge=0,
         le=1,
-        description="Share of a full dose. Without it, 1 for feeding and 0 for water.",
+        description="Share of a full dose, or of the label's strength. Without it, 1 for feeding "
+        "and 0 for water.",
         examples=[0.5],
+    )
+    feed: Name | None = Field(
+        default=None,
+        description="What is given on that day. Without it, the feed of the batch.",
+        examples=["Fish emulsion"],
     )
 
 
@@ -146,11 +167,13 @@ def _spell_out_day(number: int, entry: object) -> object:
         shown = entry[:40]
         raise refuse(
             f'holds "{shown}" for day {number}',
-            'for each day "water", "feed", "feed half", "feed 0.25" or "finish"',
+            'for each day "water", "feed", "feed half", "feed 0.25", "drench" or "finish", and '
+            'after it the feed: "feed half with Urea", "drench with Fish emulsion"',
         )
-    work, rate = match.groups()
+    work, rate, feed = match.groups()
     share = _RATES[rate] if rate in _RATES else float(rate)
-    return {"day": number, "work": work, "rate": 0.0 if work == "water" else share}
+    day = {"day": number, "work": work, "rate": 0.0 if work == "water" else share}
+    return day if feed is None else {**day, "feed": feed}
 
 
 class ScheduleSection(Section):
@@ -166,8 +189,9 @@ class ScheduleSection(Section):
         BeforeValidator(_spell_out),
     ] = Field(
         description='One text a day from day 1 ("water", "feed", "feed half", "feed 0.25", '
-        '"finish"), or tables with day, work and rate.',
-        examples=[["water", "feed half", "water", "feed half", "water", "finish", "water"]],
+        '"drench", "finish"), and with it what is given, where that is not the feed of the batch '
+        '("feed half with Urea"); or tables with day, work, rate and feed.',
+        examples=[["water", "feed half", "drench with Fish emulsion", "feed half", "finish"]],
     )
     plant_from_day: int = Field(
         ge=1,

@@ -12,6 +12,7 @@ from msgspec.structs import fields, replace
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import CROP_NEEDS, CROPS, crop_from
 from strawbell.agronomy.feeding.feeds import FEEDS, guess_material, parse_label
+from strawbell.agronomy.feeding.label_rate import parse_rate
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.config.gardens import BaleSection, BatchSection
 from strawbell.config.schema import Settings
@@ -24,6 +25,7 @@ from strawbell.model.schedule import Schedule, ScheduleDay, Work
 DEFAULT_FEED = "Blood meal"
 """The nitrogen feed of a batch that names none: dry, sold everywhere, quick enough."""
 DEFAULT_FINISHING_FEED = "Balanced"
+DRENCH = "drench with "
 LIKENESS = 0.5
 """Likeness of two spellings (difflib ratio) from which a name is suggested."""
 
@@ -37,20 +39,72 @@ class Supplies(Struct, frozen=True):
     schedules: Mapping[str, Schedule]
     crops: Mapping[str, Crop]
 
+    def schedule_of(self, batch: BatchSection) -> Schedule | None:
+        """Return the schedule of a batch with the feeds of its days, None for an unknown one.
+
+        Names that nothing has are left out of it.
+        """
+        schedule = find(self.schedules, batch.schedule)
+        if schedule is None or not batch.feeds:
+            return schedule
+        meant = {int(day): self.meant(text) for day, text in batch.feeds.items()}
+        return replace(
+            schedule, days=tuple(_with(day, meant.get(day.day)) for day in schedule.days)
+        )
+
+    def meant(self, text: str) -> tuple[Feed | None, bool]:
+        """Return the feed that a text of `feeds` names, and whether it is a drench."""
+        drench = find(self.feeds, text) is None and text.startswith(DRENCH)
+        return find(self.feeds, text.removeprefix(DRENCH) if drench else text), drench
+
     def feed_of(self, batch: BatchSection) -> Feed | None:
-        """Return the nitrogen feed of a batch, None where it names an unknown one."""
-        return find(self.feeds, batch.feed or DEFAULT_FEED)
+        """Return the nitrogen feed of a batch, None where it names an unknown one.
+
+        Without a name it is that of the first day that names one.
+        """
+        return self._named(batch, batch.feed, Work.FEED, DEFAULT_FEED)
 
     def finishing_feed_of(self, batch: BatchSection) -> Feed | None:
         """Return the balanced feed of a batch, None where it names an unknown one."""
-        return find(self.feeds, batch.finishing_feed or DEFAULT_FINISHING_FEED)
+        return self._named(batch, batch.finishing_feed, Work.FINISH, DEFAULT_FINISHING_FEED)
+
+    def fed_on(self, batch: BatchSection) -> Iterator[tuple[ScheduleDay, Feed]]:
+        """Yield the days on which a batch is fed, each with its feed."""
+        schedule = self.schedule_of(batch)
+        feed, finishing = self.feed_of(batch), self.finishing_feed_of(batch)
+        for day in () if schedule is None else schedule.days:
+            own = day.feed or (finishing if day.work is Work.FINISH else feed)
+            if day.work is not Work.WATER and own is not None:
+                yield day, own
+
+    def _named(
+        self, batch: BatchSection, name: str | None, work: Work, default: str
+    ) -> Feed | None:
+        if name is not None:
+            return find(self.feeds, name)
+        schedule = self.schedule_of(batch)
+        days = () if schedule is None else schedule.days
+        of_days = (day.feed for day in days if day.work is work and day.feed is not None)
+        return next(of_days, None) or find(self.feeds, default)
+
+
+def _with(day: ScheduleDay, meant: tuple[Feed | None, bool] | None) -> ScheduleDay:
+    """Return a day with what the batch gives on it; a drench may stand on a day of water."""
+    feed, drench = meant or (None, False)
+    if feed is None or not (drench or day.work is not Work.WATER):
+        return day
+    if drench and day.work is not Work.DRENCH:
+        return replace(day, work=Work.DRENCH, rate=1.0, feed=feed)
+    return replace(day, feed=feed)
 
 
 def supplies_of(settings: Settings) -> Supplies:
     """Return what a configuration can name; entries that cannot be made are left out."""
+    feeds = {**FEEDS, **{each.name: feed_of(each) for each in settings.feeds}}
+    own = {each.name: schedule_of(each, feeds) for each in settings.schedules}
     return Supplies(
-        feeds={**FEEDS, **{each.name: feed_of(each) for each in settings.feeds}},
-        schedules={**SCHEDULES, **{each.name: schedule_of(each) for each in settings.schedules}},
+        feeds=feeds,
+        schedules={**SCHEDULES, **own},
         crops={**CROPS, **dict(_own_crops(settings))},
     )
 
@@ -79,7 +133,7 @@ def feed_of(section: FeedSection) -> Feed:
         form=section.form,
         material=section.material or guess_material(section.name, label),
         density_kg_per_l=section.density_kg_per_l,
-        dilution_ml_per_l=section.dilution_ml_per_l,
+        rate=None if section.label_rate is None else parse_rate(section.label_rate, section.form),
         slow_release=section.slow_release,
         package_kg=section.package_kg,
         package_l=section.package_l,
@@ -99,7 +153,7 @@ def _stock_kg(section: FeedSection) -> float | None:
     return section.in_stock_l * section.density_kg_per_l
 
 
-def schedule_of(section: ScheduleSection) -> Schedule:
+def schedule_of(section: ScheduleSection, feeds: Mapping[str, Feed]) -> Schedule:
     """Return a schedule of the grower's; it may still be one that cannot work."""
     return Schedule(
         name=section.name,
@@ -109,6 +163,7 @@ def schedule_of(section: ScheduleSection) -> Schedule:
                 each.day,
                 each.work,
                 each.rate if each.rate is not None else float(each.work is not Work.WATER),
+                None if each.feed is None else find(feeds, each.feed),
             )
             for each in section.days
         ),

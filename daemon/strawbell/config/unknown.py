@@ -26,6 +26,7 @@ OTHER_NAMES = {
     "start": "start_on", "start_date": "start_on", "plant": "plant_on", "count": "plants",
     "beds": "batches", "rows": "batches", "plants": "plantings", "fertilizer": "feed",
     "fertiliser": "feed", "user_agent": "contact", "provider": "sources", "source": "sources",
+    "dilution_ml_per_l": "label_rate", "dilution": "label_rate", "rate": "label_rate",
     "directory": "path", "dir": "path", "quiet_hours": "quiet_from",
 }  # fmt: skip
 """Keys that have another name here: other habits and, once there are any, keys that a release

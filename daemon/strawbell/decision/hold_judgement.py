@@ -320,6 +320,8 @@ def judge(case: Case) -> Task:
         return task
     findings = [rule(case) for rule in RULES.get(task.action, ())]
     holding = _reasons(findings, Standing.REACHED)
+    if not holding and task.dose is not None and task.dose.is_nothing:
+        return task
     if not holding:
         beside = (*_reasons(findings, Standing.CLEAR), *_unknowns(case, findings))
         return replace(task, reasons=(*task.reasons, *beside)) if beside else task

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import date, datetime
 
+from strawbell.agronomy.feeding.dosing import dose_of
 from strawbell.agronomy.feeding.supplies import FeedItem, Item, MixItem, WaterItem, needs
 from strawbell.decision.projection import season
-from strawbell.model.brief import Brief, State, Task
+from strawbell.model.brief import Also, Brief, State, Task
 from strawbell.model.details import MixDetail
-from strawbell.model.feeds import Feed
+from strawbell.model.feeds import Dose
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
@@ -111,17 +112,20 @@ def _items(garden: Garden, days: Iterable[SeasonDay]) -> Iterator[Item]:
                 yield from _of_task(task, batches[task.batch], day.on)
 
 
+def _planned(batch: Batch, task: Task) -> Dose | None:
+    """Return the whole dose of a day of which the bale is only expected to have no room."""
+    if not {Also.LITTLE_ROOM, Also.FULL} & set(task.also):
+        return None
+    steps = (step for step in batch.schedule.days if step.day == task.day)
+    return next((dose_of(batch, step) for step in steps), None)
+
+
 def _of_task(task: Task, batch: Batch, on: date) -> Iterator[Item]:
     if task.dose is not None:
-        feed = _feed_of(batch, task.dose.feed)
-        if feed is not None:
-            yield FeedItem(on, feed, task.dose)
+        dose = _planned(batch, task) or task.dose
+        known = (feed for feed in batch.feeds() if feed.name == dose.feed)
+        yield from (FeedItem(on, feed, dose) for feed in known)
     if isinstance(task.detail, MixDetail):
         yield MixItem(on, task.detail.per_bale_l * task.bales)
     if task.water_per_bale_l is not None:
         yield WaterItem(on, task.water_per_bale_l * task.bales * task.times_a_day)
-
-
-def _feed_of(batch: Batch, name: str) -> Feed | None:
-    known = (batch.feed, batch.finishing_feed)
-    return next((feed for feed in known if feed is not None and feed.name == name), None)

@@ -17,15 +17,17 @@ from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
+from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
-from strawbell.agronomy.bale.watering import Lack, Refill, refill, wash_in
+from strawbell.agronomy.bale.watering import LEAST_L, Lack, Refill, refill, room_l, wash_in
+from strawbell.agronomy.feeding.doses import scaled
 from strawbell.decision.daily_weather import Skies, Sky, counted_rain_mm
 from strawbell.decision.estimates import Insights
 from strawbell.decision.extremes import before_freeze, with_heat
 from strawbell.decision.frost_watch import to_cover
 from strawbell.model.brief import Action, Also, Caution, Reason, State, Task
 from strawbell.model.details import Band, DryTopDetail, SpreadDetail, TopWaterDetail
-from strawbell.model.feeds import FeedForm
+from strawbell.model.feeds import Dose
 from strawbell.model.garden import Planting
 from strawbell.season.harvesting import without_idle_work
 from strawbell.season.journal_index import Record
@@ -97,6 +99,9 @@ def _lacking(day: Day, task: Task, held_l: float, rain_mm: float) -> Task | None
     """Return a task with its water, None for one of a date that asks for none."""
     bale = day.batch.bale
     if task.action is Action.FEED and task.dose is not None:
+        if task.dose.form.is_poured:
+            coming_l = min(rain_mm * top_area_m2(bale), held_l + room_l(bale, held_l))
+            return _poured(task, task.dose, room_l(bale, held_l + coming_l))
         return _washed_in(task, wash_in(bale, held_l, rain_mm))
     if task.water_per_bale_l is not None or task.action not in WATERING:
         return task
@@ -120,12 +125,27 @@ def _spent(day: Day, task: Task, insights: Insights) -> Task:
 
 
 def _washed_in(task: Task, water: Refill) -> Task:
-    """Return a feeding with the water that washes it in; a liquid is its own water."""
-    if task.dose is None or task.dose.form is FeedForm.LIQUID:
-        return task
+    """Return a feeding with the water that washes it in."""
     litres = round(water.litres, 1)
     also = (*task.also, _WHY_NOT_WASHED[water.why]) if litres <= 0.0 else task.also
     return replace(task, water_per_bale_l=litres, also=also)
+
+
+def _poured(task: Task, dose: Dose, room: float) -> Task:
+    """Return a feed in its water as far as the bale has room for it [L], as strong as it was.
+
+    One without a rate goes into less water; where rain fills the bale, or has, it gets none, since
+    all would run through.
+    """
+    if dose.water_per_bale_l <= room:
+        return task
+    share = room / dose.water_per_bale_l if room >= LEAST_L else 0.0
+    less = scaled(dose, share if dose.rate or not share else 1.0, share)
+    litres = round(less.water_per_bale_l, 1)
+    if less.is_nothing:
+        why = (*task.also, Also.FULL)
+        return replace(task, dose=less, water_per_bale_l=0.0, also=why, cautions=())
+    return replace(task, dose=less, water_per_bale_l=litres, also=(*task.also, Also.LITTLE_ROOM))
 
 
 WHY_NO_WATER: Mapping[Lack, Also] = {

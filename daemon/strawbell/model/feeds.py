@@ -13,6 +13,13 @@ class FeedForm(StrEnum):
 
     DRY = "dry"
     LIQUID = "liquid"
+    SOLUBLE = "soluble"
+    """A powder or crystals that are dissolved before they are given."""
+
+    @property
+    def is_poured(self) -> bool:
+        """Whether it goes onto the bale in water."""
+        return self is not FeedForm.DRY
 
 
 class Material(StrEnum):
@@ -51,12 +58,22 @@ class Package(Struct, frozen=True):
     price: float | None = None
 
 
+class LabelRate(Struct, frozen=True):
+    """How strong a label has a feed mixed: by volume [mL per L of water] or by mass [g per L].
+
+    Exactly one of the two is given.
+    """
+
+    ml_per_l: float | None = None
+    g_per_l: float | None = None
+
+
 class Feed(Struct, frozen=True):
     """A bag or bottle of feed.
 
     `density_kg_per_l` is the loose bulk density of a dry feed, or the density of a liquid
     [kg/L]; None when the grower does not know it, and then no kitchen measure is given.
-    `dilution_ml_per_l` is the label's rate for a liquid [mL of feed per L of water].
+    `rate` is how strong its label has it mixed, for one that is poured.
     `package_kg`, `package_l` and `price` are of the size it is mostly sold in, `packages` are
     others. `stock_kg` is what was at hand [kg] on the morning of `stock_on`, or before its first
     feeding where that is None; a stock of None is unknown.
@@ -67,7 +84,7 @@ class Feed(Struct, frozen=True):
     form: FeedForm = FeedForm.DRY
     material: Material = Material.OTHER
     density_kg_per_l: float | None = None
-    dilution_ml_per_l: float | None = None
+    rate: LabelRate | None = None
     slow_release: bool = False
     package_kg: float | None = None
     package_l: float | None = None
@@ -81,8 +98,8 @@ class Dose(Struct, frozen=True):
     """What one bale of a batch gets in one feeding, and the whole batch together.
 
     Masses in g, volumes in mL or L. For a liquid `per_bale_g` is the mass of the undiluted
-    feed. `per_bale_ml` is the volume of the feed itself, None when its density is unknown;
-    `dilution_ml_per_l` is what to stir into each litre of water, None for a dry feed.
+    feed. `per_bale_ml` is the volume of the feed itself, None when that is unknown; `rate` is
+    what to stir into each litre of water, None for a dry feed and where no label tells.
     """
 
     feed: str
@@ -96,4 +113,10 @@ class Dose(Struct, frozen=True):
     phosphorus_per_bale_g: float
     potassium_per_bale_g: float
     water_per_bale_l: float
-    dilution_ml_per_l: float | None = None
+    rate: LabelRate | None = None
+    material: Material = Material.OTHER
+
+    @property
+    def is_nothing(self) -> bool:
+        """Whether nothing is given after all."""
+        return self.per_bale_g <= 0.0

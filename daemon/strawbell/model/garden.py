@@ -95,6 +95,12 @@ class Batch(Struct, frozen=True):
     id: str | None = None
     """What stays when the name changes, None where the grower gives none."""
 
+    def feeds(self) -> tuple[Feed, ...]:
+        """Return every feed that the batch is given, each once."""
+        of_days = (each.feed for each in self.schedule.days)
+        known = (self.feed, self.finishing_feed, *of_days)
+        return tuple(dict.fromkeys(feed for feed in known if feed is not None))
+
 
 class Rules(Struct, frozen=True):
     """Thresholds of the judgement; the defaults and their sources are in weather.thresholds."""

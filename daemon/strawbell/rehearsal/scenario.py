@@ -14,7 +14,7 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import CROPS
-from strawbell.agronomy.feeding.dosing import full_dose_g
+from strawbell.agronomy.feeding.dosing import dosed
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.forecast import Forecast, Hour
@@ -75,7 +75,7 @@ def forecast(now: datetime) -> Forecast:
 
 def _row(name: str, bales: int, crop: str, plants: int, method: Method) -> Batch:
     schedule = SCHEDULES["alternate-days"]
-    return Batch(
+    batch = Batch(
         name=name,
         bales=bales,
         bale=BALES["two-string"],
@@ -83,20 +83,15 @@ def _row(name: str, bales: int, crop: str, plants: int, method: Method) -> Batch
         schedule=schedule,
         feed=FEEDS["Blood meal"],
         finishing_feed=FEEDS["Balanced"],
-        nitrogen_per_full_dose_g=full_dose_g(BALES["two-string"], schedule, FEEDS["Blood meal"]),
+        nitrogen_per_full_dose_g=1.0,
         plantings=(Planting(CROPS[crop], plants, method),),
     )
+    return dosed(batch)
 
 
 def _early_row() -> Batch:
     row = _row("Row B", 3, "radish", 90, Method.SEED)
-    schedule = SCHEDULES["soak-first"]
-    return replace(
-        row,
-        schedule=schedule,
-        feed=FEEDS["Urea"],
-        nitrogen_per_full_dose_g=full_dose_g(row.bale, schedule, FEEDS["Urea"]),
-    )
+    return dosed(replace(row, schedule=SCHEDULES["soak-first"], feed=FEEDS["Urea"]))
 
 
 @lru_cache(maxsize=2048)

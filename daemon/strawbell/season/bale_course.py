@@ -25,16 +25,16 @@ from strawbell.agronomy.bale.ensemble import (
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.water import Canopy, in_the_open, transpired_l
 from strawbell.agronomy.bale.watering import first_soak_l, refill, wash_in
+from strawbell.agronomy.feeding.dosing import dose_of, feed_of
 from strawbell.agronomy.feeding.feeds import nitrogen_forms
 from strawbell.model.brief import Action, State
-from strawbell.model.feeds import Feed, FeedForm
+from strawbell.model.feeds import Feed
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Place
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.aftercare import canopy_of
 from strawbell.season.batch_state import BatchState
-from strawbell.season.conditioning import dose_of
-from strawbell.season.feedings_given import FeedingGiven, feed_of, feedings_given
+from strawbell.season.feedings_given import FeedingGiven, feedings_given
 from strawbell.season.journal_index import Record, Walked
 from strawbell.season.local_time import zone_of
 from strawbell.season.rain_cover import put_on, stands
@@ -245,7 +245,7 @@ def _feed(batch: Batch, step: ScheduleDay) -> Work:
     dose, feed = dose_of(batch, step), feed_of(batch, step)
     if dose is None or feed is None:
         return NOTHING
-    litres = dose.water_per_bale_l if feed.form is FeedForm.LIQUID else 0.0
+    litres = dose.water_per_bale_l if feed.form.is_poured else 0.0
     return _with(NOTHING, feed, dose.nitrogen_per_bale_g)._replace(poured_l=litres)
 
 
@@ -256,7 +256,7 @@ def _with(work: Work, feed: Feed, grams: float) -> Work:
         ammonium_g=work.ammonium_g + grams * forms.ammonium,
         nitrate_g=work.nitrate_g + grams * forms.nitrate,
         organic_g=work.organic_g + grams * forms.organic,
-        dissolved=work.dissolved or feed.form is FeedForm.LIQUID,
+        dissolved=work.dissolved or feed.form.is_poured,
     )
 
 

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.watering import WASH_IN_MM, first_soak_l
-from strawbell.agronomy.feeding.doses import finishing_dose, nitrogen_dose, scaled
-from strawbell.agronomy.feeding.dosing import ceiling_g, finishing_share, planned_g
+from msgspec.structs import replace
+
+from strawbell.agronomy.bale.watering import first_soak_l
+from strawbell.agronomy.feeding.doses import scaled
+from strawbell.agronomy.feeding.dosing import ceiling_g, dose_of, feed_of, planned_g
 from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Task
 from strawbell.model.details import SoakDetail
-from strawbell.model.feeds import Dose
+from strawbell.model.feeds import Dose, Material
 from strawbell.model.garden import Batch
-from strawbell.model.schedule import ScheduleDay, Work
+from strawbell.model.schedule import ScheduleDay
 from strawbell.season.sequence import (
     SequenceState,
     action_of,
@@ -32,6 +33,9 @@ ROUNDED_G = 1.0
 """What doses to the tenth of a gram may add up to beyond the limit [g N]."""
 LEAST_SHARE = 0.1
 """A dose is never cut below this share: less cannot be scattered evenly (design choice)."""
+SOURING = frozenset({Material.AMMONIUM_SULFATE, Material.AMMONIUM_NITRATE})
+"""Feeds after which straw is limed, never with them, since lime drives off their ammonia: 1 US cup
+of dolomitic lime a bale at the end (Alabama Cooperative Extension)."""
 FIRST_SOAK_CAUTIONS = (Caution.WET_WEIGHT, Caution.DUST, Caution.HERBICIDE)
 """What has to be known before a bale is wet, since afterwards nobody moves it."""
 
@@ -90,25 +94,23 @@ def resting(day: Day) -> tuple[Task, ...]:
         return ()
     inspect_key = dated_key(batch.name, Action.INSPECT, day.on)
     inspect = simple_task(day, Action.INSPECT, inspect_key, cautions=(Caution.HOT_BALE,))
+    if _limed(day):
+        inspect = replace(inspect, also=(Also.LIME,))
     return (inspect, _keep_moist(day))
 
 
-def dose_of(batch: Batch, step: ScheduleDay) -> Dose | None:
-    """Return what one feeding of the sequence gives, None on a day of only water."""
-    if step.work is Work.FEED:
-        nitrogen_g = step.rate * batch.nitrogen_per_full_dose_g
-        return nitrogen_dose(batch.feed, nitrogen_g, batch.bales, washing_l(batch))
-    if step.work is Work.FINISH and batch.finishing_feed is not None:
-        share = finishing_share(batch.bale)
-        return finishing_dose(batch.finishing_feed, batch.bales, washing_l(batch), share)
-    return None
+def _limed(day: Day) -> bool:
+    """Return whether the bales are limed today: once, a day after a sequence that sours them."""
+    finished = day.state.sequence.finished_on
+    feeds = (feed_of(day.batch, step) for step in day.batch.schedule.days)
+    sour = any(feed is not None and feed.material in SOURING for feed in feeds)
+    return sour and finished is not None and (day.on - finished).days == 1
 
 
 def _over_ceiling_g(day: Day) -> float:
     """Return by how much the plan, and what was fed beyond it, pass what the straw takes [g N]."""
     batch = day.batch
-    planned = planned_g(batch.bale, batch.schedule, batch.nitrogen_per_full_dose_g)
-    return planned + day.extra_nitrogen_g - ceiling_g(batch.bale) - ROUNDED_G
+    return planned_g(batch) + day.extra_nitrogen_g - ceiling_g(batch.bale) - ROUNDED_G
 
 
 def _within_ceiling(day: Day, step: ScheduleDay) -> Dose | None:
@@ -124,11 +126,6 @@ def _within_ceiling(day: Day, step: ScheduleDay) -> Dose | None:
     doses = [each for ahead in line if (each := dose_of(day.batch, ahead)) is not None]
     left_g = sum(each.nitrogen_per_bale_g for each in doses)
     return scaled(dose, max(LEAST_SHARE, 1.0 - over_g / left_g))
-
-
-def washing_l(batch: Batch) -> float:
-    """Return the water that washes a feed in where nothing speaks against it [L per bale]."""
-    return WASH_IN_MM * top_area_m2(batch.bale)
 
 
 def _keep_moist(day: Day) -> Task:
@@ -178,8 +175,8 @@ def _water_l(batch: Batch, step: ScheduleDay) -> float | None:
 def _cautions(batch: Batch, step: ScheduleDay) -> tuple[Caution, ...]:
     if not is_feeding(step):
         return FIRST_SOAK_CAUTIONS if step.day == 1 else ()
-    feed = batch.feed if step.work is Work.FEED else batch.finishing_feed
+    feed = feed_of(batch, step)
     if feed is None:
         return ()
-    first = next(each.day for each in batch.schedule.days if is_feeding(each))
+    first = next(each.day for each in batch.schedule.days if feed_of(batch, each) == feed)
     return feed_cautions(feed, first_time=step.day == first)

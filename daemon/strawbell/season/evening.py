@@ -57,5 +57,7 @@ def _is_new(task: Task, brief: Brief, garden: Garden, record: Record) -> bool:
         return not any(
             each.batch == task.batch and each.action is task.action for each in brief.tasks
         )
+    if task.dose.is_nothing:
+        return False
     since = next((each.start_on for each in garden.batches if each.name == task.batch), brief.on)
     return task.dose.feed not in record.feeds_at_hand(since, task.batch)

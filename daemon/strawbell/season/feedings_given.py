@@ -10,17 +10,16 @@ from datetime import date
 
 from msgspec import Struct
 
-from strawbell.agronomy.feeding.doses import nitrogen_dose
+from strawbell.agronomy.feeding.dosing import dose_of, feed_of
 from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
 from strawbell.model.brief import TaskKey
 from strawbell.model.feeds import Dose, Feed
 from strawbell.model.garden import Batch, Garden
-from strawbell.model.schedule import ScheduleDay, Work
+from strawbell.model.schedule import ScheduleDay
 from strawbell.season.batch_state import BatchState
-from strawbell.season.conditioning import dose_of
 from strawbell.season.extra_feedings import extra_feedings
 from strawbell.season.journal_index import Record
-from strawbell.season.season_feedings import season_feed, season_feedings_given
+from strawbell.season.season_feedings import season_dose, season_feed, season_feedings_given
 from strawbell.season.stage import Day
 
 
@@ -57,7 +56,7 @@ def feedings_given(batch: Batch, state: BatchState, record: Record) -> tuple[Fee
         dose = dose_of(batch, step)
         found.append(_planned(record, given.key, given.on, feed_of(batch, step), dose, step))
     feed = season_feed(batch)
-    dose = None if feed is None else nitrogen_dose(feed, SEASON_NITROGEN_G, batch.bales)
+    dose = None if feed is None else season_dose(batch, feed, SEASON_NITROGEN_G)
     found += [
         _planned(record, key, on, feed, dose) for key, on in season_feedings_given(state).items()
     ]
@@ -65,7 +64,7 @@ def feedings_given(batch: Batch, state: BatchState, record: Record) -> tuple[Fee
         FeedingGiven(
             each.on,
             each.key,
-            batch.feed,
+            next((feed for feed in batch.feeds() if feed.name == each.feed), batch.feed),
             each.nitrogen_per_bale_g,
             planned_per_bale_g=0.0,
             total_g=each.feed_per_bale_g * batch.bales,
@@ -92,13 +91,6 @@ def planned_nitrogen_g(batch: Batch, step: ScheduleDay) -> float:
     """Return what the plan gives a bale on a day of the conditioning [g N]."""
     dose = dose_of(batch, step)
     return dose.nitrogen_per_bale_g if dose else 0.0
-
-
-def feed_of(batch: Batch, step: ScheduleDay) -> Feed | None:
-    """Return what is fed on a day of the conditioning, None on a day of water or for want of it."""
-    if step.work is Work.WATER:
-        return None
-    return batch.finishing_feed if step.work is Work.FINISH else batch.feed
 
 
 def _planned(

@@ -14,13 +14,12 @@ from typing import NamedTuple
 from strawbell.agronomy.bale.ensemble import Band, weighted
 from strawbell.agronomy.bale.straw import carbon_g
 from strawbell.agronomy.feeding.doses import nitrogen_dose
-from strawbell.agronomy.feeding.dosing import ceiling_g
+from strawbell.agronomy.feeding.dosing import ceiling_g, washing_l
 from strawbell.model.feeds import Dose
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.bale_course import Course
 from strawbell.season.batch_state import BatchState
-from strawbell.season.conditioning import washing_l
 from strawbell.season.feedings_given import FeedingGiven, feedings_given, planned_nitrogen_g
 from strawbell.season.journal_index import Record
 from strawbell.season.sequence import coming, is_feeding

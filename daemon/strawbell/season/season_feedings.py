@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-from strawbell.agronomy.feeding.doses import nitrogen_dose
+from strawbell.agronomy.feeding.doses import drench_dose, nitrogen_dose
+from strawbell.agronomy.feeding.dosing import washing_l
 from strawbell.agronomy.feeding.season_feeding import (
     SeasonFeeding,
     bale_feeding,
@@ -14,11 +15,10 @@ from strawbell.agronomy.feeding.season_feeding import (
 )
 from strawbell.model.brief import Action, FeedSeries, State, Task, TaskKey
 from strawbell.model.details import FeedDetail
-from strawbell.model.feeds import Feed
+from strawbell.model.feeds import Dose, Feed
 from strawbell.model.garden import Batch, Planting
 from strawbell.season.aftercare import lately_c
 from strawbell.season.batch_state import BatchState
-from strawbell.season.conditioning import washing_l
 from strawbell.season.harvesting import ends_on, window_of
 from strawbell.season.season_end import ends_by_freeze
 from strawbell.season.stage import Day, feed_cautions, next_number, standing
@@ -50,7 +50,7 @@ def season_feeding_due(day: Day) -> tuple[Task, ...]:
         bales=day.batch.bales,
         action=Action.FEED,
         state=State.DUE,
-        dose=nitrogen_dose(feed, rule.nitrogen_per_bale_g, day.batch.bales, washing_l(day.batch)),
+        dose=season_dose(day.batch, feed, rule.nitrogen_per_bale_g),
         held_days=day.state.held.get(key, 0),
         cautions=feed_cautions(feed, first_time=number == 1),
         detail=FeedDetail(rule.every_days),
@@ -79,6 +79,13 @@ def season_feed(batch: Batch) -> Feed | None:
         if feed is not None and feed.label.nitrogen_percent > 0:
             return feed
     return None
+
+
+def season_dose(batch: Batch, feed: Feed, nitrogen_per_bale_g: float) -> Dose:
+    """Return one feeding of the season [g N per bale]: as its label has it where that is known."""
+    if feed.form.is_poured and feed.rate is not None:
+        return drench_dose(feed, batch.bales, washing_l(batch))
+    return nitrogen_dose(feed, nitrogen_per_bale_g, batch.bales, washing_l(batch))
 
 
 def last_season_feeding(batch: Batch, state: BatchState) -> date | None:

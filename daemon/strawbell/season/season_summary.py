@@ -11,6 +11,8 @@ from datetime import date, timedelta
 
 from msgspec import Struct, field
 
+from strawbell.agronomy.feeding.dosing import dose_of
+from strawbell.agronomy.feeding.supplies import worth
 from strawbell.model.brief import (
     Action,
     AlertCode,
@@ -39,7 +41,6 @@ from strawbell.model.summary import (
     Summary,
 )
 from strawbell.season.batch_state import BatchState, state_at
-from strawbell.season.conditioning import dose_of
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
 from strawbell.season.journal_index import Answer, Record, task_of
 from strawbell.season.lessons import garden_hints
@@ -393,9 +394,8 @@ def _until(entry: JournalEntry, today: date) -> bool:
 def _feeds(begun: Iterable[Batch], batches: Iterable[BatchSummary]) -> tuple[FeedUse, ...]:
     known: dict[str, Feed] = {}
     for batch in begun:
-        for feed in (batch.feed, batch.finishing_feed):
-            if feed is not None:
-                known.setdefault(feed.name, feed)
+        for feed in batch.feeds():
+            known.setdefault(feed.name, feed)
     used: dict[str, list[float | None]] = {}
     for each in batches:
         for given in each.given:
@@ -408,18 +408,7 @@ def _use(name: str, masses: list[float | None], feed: Feed | None) -> FeedUse:
     if len(measured) < len(masses):
         return FeedUse(name, None, None)
     kg = sum(measured) / G_PER_KG
-    return FeedUse(name, kg, None if feed is None else _price(kg, feed))
-
-
-def _price(kg: float, feed: Feed) -> float | None:
-    """Return what a mass of feed costs at the price of its package, None where that is unknown."""
-    if feed.price is None:
-        return None
-    if feed.package_kg is not None:
-        return kg / feed.package_kg * feed.price
-    if feed.package_l is not None and feed.density_kg_per_l is not None:
-        return kg / feed.density_kg_per_l / feed.package_l * feed.price
-    return None
+    return FeedUse(name, kg, None if feed is None else worth(feed, kg))
 
 
 def _costs(journal: Journal, first: date | None, today: date) -> tuple[CostNoted, ...]:

@@ -184,10 +184,12 @@ def feed_cautions(feed: Feed, *, first_time: bool) -> tuple[Caution, ...]:
         cautions.insert(0, Caution.AMMONIUM_NITRATE)
     if feed.material in (Material.BLOOD_MEAL, Material.BONE_MEAL, Material.FISH):
         cautions.append(Caution.PETS)
+    if feed.material is Material.POULTRY_MANURE:
+        cautions.append(Caution.RAW_MANURE)
     if feed.slow_release:
         cautions.append(Caution.SLOW_RELEASE)
     if first_time:
         cautions += [Caution.WATERCOURSE, Caution.LOCAL_RULES]
-        if feed.dilution_ml_per_l is not None:
+        if feed.form.is_poured:
             cautions.append(Caution.BACKFLOW)
     return tuple(cautions)

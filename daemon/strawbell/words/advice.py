@@ -20,12 +20,11 @@ from strawbell.model.details import (
     ThinDetail,
     TopWaterDetail,
 )
-from strawbell.model.feeds import FeedForm
 from strawbell.words.actions import ACTIONS
 from strawbell.words.cautions import CautionWords, caution_list
 from strawbell.words.escaping import capital, clean, count, cut, listing, name
 from strawbell.words.figures import quarter
-from strawbell.words.howto import ending_of, how_to, potting_mix, soaked_before
+from strawbell.words.howto import by_volume, ending_of, how_to, potting_mix, soaked_before
 from strawbell.words.merge import MergedTask
 from strawbell.words.nouns import counted_crop, crops_name, feed_name
 from strawbell.words.reasons import WARM_HOURS, chance_figure, reason_headline, reason_sentences
@@ -176,6 +175,7 @@ def short_word(task: Task) -> str:
 def waits_for_no_water(task: Task) -> bool:
     """Return whether a day of water gives none, since the bale has enough or rain will do it."""
     waters = task.action in (Action.SOAK, Action.WATER, Action.SURFACE_WATER)
+    waters = waters or (task.dose is not None and task.dose.is_nothing)
     return waters and task.water_per_bale_l == 0.0 and task.state is State.DUE
 
 
@@ -294,8 +294,10 @@ def _feed(task: MergedTask, voice: Voice) -> _Said:
     deed = f"feed {_bales(task, voice)}{between}"
     if dose is None:
         return _Said(deed, _today("Feed", task, voice, ("",)))
+    if dose.is_nothing:
+        return _unwatered("no feed today", task, voice)
     feed = feed_name(dose.feed, measures)
-    liquid = dose.form is FeedForm.LIQUID and dose.per_bale_ml is not None
+    liquid = by_volume(dose)
     amount = measures.volume(dose.per_bale_ml) if liquid else measures.mass(dose.per_bale_g)
     total = measures.volume(task.total_ml) if liquid else measures.mass(task.total_g)
     litres = task.water_per_bale_l
@@ -305,7 +307,7 @@ def _feed(task: MergedTask, voice: Voice) -> _Said:
     below = f"{total} in all." if bales > 1 else ""
     more = ""
     said = f"{amount} of {feed}{each}{_in_all(task, total)}"
-    if dose.form is FeedForm.LIQUID and water:
+    if dose.form.is_poured and water:
         said = f"{amount} of {feed} in {water} of water{each}{_in_all(task, total)}"
         figures.append((f"in {water}", f"water{each}"))
     elif water:
@@ -605,6 +607,11 @@ _ALSO: Mapping[Also, str] = {
     ),
     Also.RAIN_WATERS: "Rain will bring what's missing.",
     Also.FULL: "More would run out below and take feed along.",
+    Also.LITTLE_ROOM: "Less than usual: the bale has no room for more.",
+    Also.LIME: (
+        "Ammonium feeds sour straw. Scatter a cup (about 300 g) of dolomitic lime a bale and water "
+        "it in; never together with feed."
+    ),
     Also.SMALLER_DOSE: "Less than planned: you gave more before.",
     Also.RAIN_WASHES_IN: "No water: today's rain washes it in.",
     Also.TOO_FULL_TO_WASH_IN: "No water: the bale holds all it can.",

@@ -124,6 +124,11 @@ _WORDS: MappingProxyType[Caution, tuple[str, str]] = MappingProxyType(
             "A coated or very weak feed won't heat a bale in time. Use a quick nitrogen feed now, "
             "and this one in the season.",
         ),
+        Caution.RAW_MANURE: (
+            "Raw manure",
+            "It can carry germs. Wait 120 days until you pick what grows in it, unless the bag "
+            "says that it was heat-treated; wash your hands and what you pick.",
+        ),
         Caution.HEAT_PERSON: (
             "Heat",
             "Work early or late, drink, wear a hat, rest in the shade. Dizzy, sick or confused? "

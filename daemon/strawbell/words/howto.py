@@ -18,7 +18,7 @@ from strawbell.model.details import (
     ThinDetail,
     TopWaterDetail,
 )
-from strawbell.model.feeds import Dose, FeedForm
+from strawbell.model.feeds import Dose, FeedForm, Material
 from strawbell.words.escaping import count, name
 from strawbell.words.figures import band
 from strawbell.words.merge import MergedTask
@@ -48,8 +48,9 @@ def _feed(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     dose = task.dose
     if dose is None:
         return ("The dose is unknown: go by the label of the feed.",)
-    liquid = dose.form is FeedForm.LIQUID
-    how = _liquid(dose, voice) if liquid else _dry(task, dose, voice)
+    if dose.is_nothing:
+        return ()
+    how = _poured(dose, voice) if dose.form.is_poured else _dry(task, dose, voice)
     if isinstance(task.detail, FeedDetail):
         how += (
             "Keep it off leaves and stems.",
@@ -70,20 +71,34 @@ def _dry(task: MergedTask, dose: Dose, voice: Voice) -> tuple[str, ...]:
         "Gloves on. Stay upwind; keep dust out of eyes and mouth.",
         f"Weigh {measures.mass(dose.per_bale_g)} a bale{jug}.",
         "Scatter it evenly over the whole top.",
+        _CAKES if dose.material is Material.BLOOD_MEAL else "",
         wash,
         "Wash your hands. Shut the bag; keep it dry, away from children and animals.",
     )
 
 
-def _liquid(dose: Dose, voice: Voice) -> tuple[str, ...]:
+_CAKES = "Work it in with a hand fork: left on top, blood meal cakes and sheds water."
+
+
+def by_volume(dose: Dose) -> bool:
+    """Return whether a dose is measured out by volume: a liquid, or a powder by the spoon."""
+    spoons = dose.rate is not None and dose.rate.ml_per_l is not None
+    return dose.per_bale_ml is not None and (
+        dose.form is FeedForm.LIQUID or (dose.form is FeedForm.SOLUBLE and spoons)
+    )
+
+
+def _poured(dose: Dose, voice: Voice) -> tuple[str, ...]:
     measures, feed = voice.measures, feed_name(dose.feed, voice.measures)
-    much = dose.per_bale_ml
-    amount = measures.mass(dose.per_bale_g) if much is None else measures.volume(much)
-    rate = ""
-    if dose.dilution_ml_per_l is not None:
-        rate = f", {measures.rate(dose.dilution_ml_per_l)}"
+    much = measures.volume(dose.per_bale_ml) if by_volume(dose) else measures.mass(dose.per_bale_g)
+    rate = "" if dose.rate is None else f", {measures.rate(dose.rate)}"
+    stir = (
+        f"Dissolve {much} of {feed} a bale in the water{rate}. Stir until it's clear."
+        if dose.form is FeedForm.SOLUBLE
+        else f"Stir {much} of {feed} a bale into the water{rate}."
+    )
     return (
-        f"Gloves on. Stir {amount} of {feed} a bale into the water{rate}.",
+        f"Gloves on. {stir}",
         "Pour it slowly over the whole top. No water after it.",
     )
 

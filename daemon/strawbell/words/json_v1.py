@@ -134,7 +134,11 @@ def _dose(dose: Dose | None) -> Json:
         names = ("feed", "form", "per_bale_g", "total_g", "per_bale_ml", "total_ml")
         nutrients = ("nitrogen", "phosphorus", "potassium")
         return dict.fromkeys(
-            (*names, *(f"{each}_per_bale_g" for each in nutrients), "dilution_ml_per_l")
+            (
+                *names,
+                *(f"{each}_per_bale_g" for each in nutrients),
+                *("dilution_ml_per_l", "dilution_g_per_l"),
+            )
         )
     return {
         "feed": dose.feed,
@@ -146,7 +150,8 @@ def _dose(dose: Dose | None) -> Json:
         "nitrogen_per_bale_g": _number(dose.nitrogen_per_bale_g, GRAM_DIGITS),
         "phosphorus_per_bale_g": _number(dose.phosphorus_per_bale_g, GRAM_DIGITS),
         "potassium_per_bale_g": _number(dose.potassium_per_bale_g, GRAM_DIGITS),
-        "dilution_ml_per_l": _number(dose.dilution_ml_per_l),
+        "dilution_ml_per_l": _number(None if dose.rate is None else dose.rate.ml_per_l),
+        "dilution_g_per_l": _number(None if dose.rate is None else dose.rate.g_per_l),
     }
 
 

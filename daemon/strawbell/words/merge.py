@@ -107,7 +107,11 @@ def importance(task: MergedTask | Task) -> tuple[int, int]:
     """Return a rank, lowest first: what is to do, the most urgent first, then what is to wait."""
     first = task.first if isinstance(task, MergedTask) else task
     rank = _STATE_RANK[task.state]
-    if first.state is State.DUE and first.water_per_bale_l == 0.0 and first.dose is None:
+    if (
+        first.state is State.DUE
+        and first.water_per_bale_l == 0.0
+        and (first.dose is None or first.dose.is_nothing)
+    ):
         rank = _STATE_RANK[State.HELD]  # No water: what is left stands after what is done.
     return rank, _ACTION_RANK[task.action]
 
@@ -151,7 +155,7 @@ def _sameness(task: Task) -> tuple[object, ...]:
     dose = None if held else task.dose
     one_bale = dose and (
         dose.feed,
-        dose.dilution_ml_per_l,
+        dose.rate,
         round(dose.per_bale_g, 1),
         round(dose.water_per_bale_l, 2),
     )

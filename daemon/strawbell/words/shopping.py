@@ -92,8 +92,8 @@ def _amount(need: Need, garden: Garden, voice: Voice) -> str:
 
 
 def _liquids(garden: Garden) -> frozenset[str]:
-    feeds = (feed for batch in garden.batches for feed in (batch.feed, batch.finishing_feed))
-    return frozenset(feed.name for feed in feeds if feed and feed.form is FeedForm.LIQUID)
+    feeds = (feed for batch in garden.batches for feed in batch.feeds())
+    return frozenset(feed.name for feed in feeds if feed.form is FeedForm.LIQUID)
 
 
 def _packages(need: Need, voice: Voice) -> str:

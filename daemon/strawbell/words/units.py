@@ -10,6 +10,7 @@ import math
 
 from msgspec import Struct
 
+from strawbell.model.feeds import LabelRate
 from strawbell.model.garden import Units
 from strawbell.words.catalogue import AMERICAN, BRITISH, Tongue
 from strawbell.words.spoons import ML_PER_US_GALLON, cups_and_spoons, with_fraction
@@ -121,12 +122,15 @@ class Measures(Struct, frozen=True):
             return self.amount("ml", round(volume_ml, -1), 0)
         return self.amount("L", volume_ml / 1000, _tenths(volume_ml / 1000))
 
-    def rate(self, dilution_ml_per_l: float | None) -> str:
-        """Return a dilution [mL/L] as feed to a litre, or to a US gallon, of water."""
-        if dilution_ml_per_l is None or not math.isfinite(dilution_ml_per_l):
+    def rate(self, rate: LabelRate | None) -> str:
+        """Return a rate of mixing as feed to a litre, or to a US gallon, of water."""
+        if rate is None:
             return self.tongue.say("amount.unknown")
-        per = ML_PER_US_GALLON / 1000 if self.us else 1.0
-        return self.tongue.say("amount.rate", volume=self.volume(dilution_ml_per_l * per))
+        litres = ML_PER_US_GALLON / 1000 if self.us else 1.0
+        by_mass = rate.ml_per_l is None
+        of_one = (rate.g_per_l if by_mass else rate.ml_per_l) or 0.0
+        feed = self.mass(of_one * litres) if by_mass else self.volume(of_one * litres)
+        return self.tongue.say("amount.rate", volume=feed)
 
     def temperature(self, temperature_c: float | None, digits: int = 1) -> str:
         """Return a temperature [degC] in degC or degF, with its unit."""

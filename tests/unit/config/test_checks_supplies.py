@@ -97,9 +97,9 @@ class TestFeeds:
         """By its label or by what the grower says; it is an oxidiser beside straw."""
         assert "oxidiser" in edited(edit).warning.what
 
-    def test_a_dry_feed_with_a_dilution_is_refused(self) -> None:
+    def test_a_dry_feed_with_a_rate_of_mixing_is_refused(self) -> None:
         """It is one or the other."""
-        assert "dilution" in edited(('form = "dry"', "dilution_ml_per_l = 5")).error.what
+        assert "mixed" in edited(('form = "dry"', 'label_rate = "5 mL/L"')).error.what
 
     @pytest.mark.parametrize(
         ("stock", "kg"), [({"in_stock_kg": 2.5}, 2.5), ({"in_stock_l": 5.0}, 3.0), ({}, None)]

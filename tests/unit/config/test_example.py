@@ -46,10 +46,10 @@ def test_every_key_of_the_example_can_be_put_in_force(tmp_path: Path) -> None:
     with pytest.raises(GrowerError) as caught:
         load(path, {}, today=TODAY)
     told = {problem.where.split(": ", 1)[1].rsplit(" ", 1)[-1] for problem in caught.value.problems}
-    # start_on with plant_on, a crop that follows none, two passwords, a dilution of a dry feed,
+    # start_on with plant_on, a crop that follows none, two passwords, a rate of a dry feed,
     # a package and a stock both by mass and by volume.
     assert told == {
-        "plant_on", "follows", "password_file", "dilution_ml_per_l", "kg", "in_stock_l",
+        "plant_on", "follows", "password_file", "label_rate", "kg", "in_stock_l",
     }  # fmt: skip
 
 

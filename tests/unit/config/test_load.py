@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.agronomy.feeding.dosing import full_dose_g
+from strawbell.agronomy.feeding.dosing import dosed
 from strawbell.config import checks_services
 from strawbell.config.load import WARNING, Loaded, load
 from strawbell.errors import GrowerError
@@ -68,7 +68,7 @@ class TestTenLines:
         assert garden.units is Units.METRIC
         assert batch.feed.name == "Blood meal"
         assert batch.schedule.name == "alternate-days"
-        assert batch.nitrogen_per_full_dose_g == full_dose_g(batch.bale, batch.schedule, batch.feed)
+        assert batch == dosed(batch)
         assert batch.plantings[0].crop.name == "kale"
 
     def test_a_planting_day_is_counted_back(self, tmp_path: Path) -> None:

@@ -10,7 +10,8 @@ from msgspec.structs import replace
 from strawbell.agronomy.air.evaporative_demand import RadiationFrom
 from strawbell.agronomy.bale.balance import body_of
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
-from strawbell.agronomy.feeding.doses import nitrogen_dose
+from strawbell.agronomy.bale.watering import LEAST_L
+from strawbell.agronomy.feeding.doses import drench_dose, nitrogen_dose
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.decision.brief import brief
 from strawbell.decision.daily_weather import Skies
@@ -24,6 +25,7 @@ from strawbell.decision.weather_tasks import (
 )
 from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Task, TaskKey
 from strawbell.model.details import TopWaterDetail
+from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState
@@ -207,6 +209,12 @@ class TestLack:
         day=3,
         dose=nitrogen_dose(FEEDS["Blood meal"], 40.0, 6, 3.6),
     )
+    DRENCHED = water(
+        Action.FEED,
+        water_per_bale_l=3.6,
+        day=3,
+        dose=drench_dose(FEEDS["Fish emulsion"], 6, 3.6),
+    )
 
     def told(self, task: Task, held_l: float | None, change=None) -> tuple[Task, ...]:
         """Return what becomes of a task of a batch in conditioning."""
@@ -253,6 +261,39 @@ class TestLack:
         """Never into a full bale."""
         (task,) = self.told(self.FED, held_l, rain(millimetres))
         assert (task.water_per_bale_l, task.also) == (pytest.approx(litres), also)
+
+    @pytest.mark.parametrize(
+        ("room_l", "millimetres", "share", "also"),
+        [
+            (3.7, 0.0, 1.0, ()),
+            (1.8, 0.0, 0.5, (Also.LITTLE_ROOM,)),
+            (LEAST_L - 0.1, 0.0, 0.0, (Also.FULL,)),
+            (10.0, 14.0, 1.0, ()),
+            (10.0, 30.0, 0.0, (Also.FULL,)),
+        ],
+    )
+    def test_what_is_poured_never_fills_a_bale_beyond_what_it_holds(
+        self, room_l: float, millimetres: float, share: float, also: tuple[Also, ...]
+    ) -> None:
+        """Nor with the rain of the day; less of it is no stronger."""
+        (task,) = self.told(self.DRENCHED, BODY.holds_l - room_l, rain(millimetres))
+        assert task.dose is not None
+        whole = self.DRENCHED.dose
+        assert whole is not None
+        assert task.dose.nitrogen_per_bale_g == pytest.approx(share * whole.nitrogen_per_bale_g)
+        assert task.dose.water_per_bale_l == pytest.approx(share * 3.6)
+        assert task.water_per_bale_l == pytest.approx(share * 3.6, abs=0.05)
+        assert task.also == also
+        assert task.dose.is_nothing is (share == 0.0)
+
+    def test_a_soluble_feed_without_a_rate_goes_into_less_water(self) -> None:
+        """Its amount is that of the plan."""
+        salt = replace(FEEDS["Urea"], form=FeedForm.SOLUBLE)
+        task = replace(self.DRENCHED, dose=nitrogen_dose(salt, 40.0, 6, 3.6))
+        (told,) = self.told(task, BODY.holds_l - 1.8)
+        assert told.dose is not None
+        assert told.dose.nitrogen_per_bale_g == pytest.approx(40.0)
+        assert told.dose.water_per_bale_l == pytest.approx(1.8)
 
     def test_unlikely_rain_is_not_left_to_wash_in(self) -> None:
         """Under even odds it is not counted on."""

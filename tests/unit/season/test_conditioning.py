@@ -14,7 +14,7 @@ from support.gardens import batch, garden, on_day
 from support.standing import day
 
 ROW = batch()
-PLANNED_G = planned_g(ROW.bale, ROW.schedule, ROW.nitrogen_per_full_dose_g)
+PLANNED_G = planned_g(ROW)
 ROOM_G = ceiling_g(ROW.bale) + ROUNDED_G - PLANNED_G
 
 

@@ -15,6 +15,7 @@ import pytest
 
 import strawbell
 from strawbell.model.brief import Reason, ReasonCode
+from strawbell.model.feeds import LabelRate
 from strawbell.model.garden import Units
 from strawbell.words import catalogue
 from strawbell.words.catalogue import AMERICAN, BRITISH, Choice, Message, Tongue
@@ -166,7 +167,6 @@ def test_units_and_moments_leave_no_english(units: Units) -> None:
                 "mass",
                 "water",
                 "volume",
-                "rate",
                 "temperature",
                 "rain",
                 "length",
@@ -174,6 +174,8 @@ def test_units_and_moments_leave_no_english(units: Units) -> None:
             )
             for value in values
         ]
+        rates = (None, LabelRate(ml_per_l=15.0), LabelRate(g_per_l=4.0))
+        said += [measures.rate(rate) for rate in rates]
         for hour in (2, 8, 13, 20):
             for on in (8, 9, 10, 11, 12, 27):
                 at = local(on, hour)

@@ -27,6 +27,7 @@ SAYS = {
     Caution.SALT: ("label",),
     Caution.SLOW_RELEASE: ("quick nitrogen",),
     Caution.HEAT_PERSON: ("shade", "medical help"),
+    Caution.RAW_MANURE: ("120 days", "heat-treated"),
     Caution.STAKES: ("overhead wires", "buried"),
     Caution.TARP: ("wind", "upwind"),
     Caution.FROST_COVER: ("flame",),

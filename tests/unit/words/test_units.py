@@ -6,6 +6,7 @@ import math
 
 import pytest
 
+from strawbell.model.feeds import LabelRate
 from strawbell.model.garden import Units
 from strawbell.words.units import HARD_BLANK, MINUS, Measures
 
@@ -15,7 +16,6 @@ FORMATTERS = (
     "mass",
     "water",
     "volume",
-    "rate",
     "temperature",
     "whole_degrees",
     "rain",
@@ -196,8 +196,12 @@ def test_spans(hours: float, said: str) -> None:
 
 
 def test_a_dilution_is_said_for_the_can_in_use() -> None:
-    assert METRIC.rate(20.0) == "20 ml to each litre of water"
-    assert US.rate(20.0) == "1/4 cup + 1 tbsp to each gallon of water"
+    liquid, powder = LabelRate(ml_per_l=20.0), LabelRate(g_per_l=4.0)
+    assert METRIC.rate(liquid) == "20 ml to each litre of water"
+    assert US.rate(liquid) == "1/4 cup + 1 tbsp to each gallon of water"
+    assert METRIC.rate(powder) == "4 g to each litre of water"
+    assert US.rate(powder) == "0.5 oz to each gallon of water"
+    assert METRIC.rate(None) == "unknown"
 
 
 def test_print_has_a_real_minus_and_holds_number_and_unit_together() -> None:

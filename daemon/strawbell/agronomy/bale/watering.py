@@ -113,6 +113,49 @@ def refill(bale: Bale, held_l: float, rain_mm: float, *, again: bool = False) ->
     return Refill(missing / (1.0 - body.bypass_wet), Lack.LACKING)
 
 
+def room_l(bale: Bale, held_l: float) -> float:
+    """Return the water that a bale can still hold.
+
+    Parameters
+    ----------
+    bale : Bale
+        As for `first_soak_l`.
+    held_l : float
+        Water in it now [L], 0 to 5000; outside ValueError.
+
+    Returns
+    -------
+    float
+        L, 0 for a full bale.
+
+    References
+    ----------
+    .. [1] `parameters`.
+    """
+    within("held_l", held_l, 0.0, MOST_WATER_L, "L")
+    return max(0.0, body_of(bale).holds_l - held_l)
+
+
+def room_when_moist_l(bale: Bale) -> float:
+    """Return the water that a bale at its working moisture can still hold.
+
+    Parameters
+    ----------
+    bale : Bale
+        As for `first_soak_l`.
+
+    Returns
+    -------
+    float
+        L: what a single feeding can bring in at most.
+
+    References
+    ----------
+    .. [1] `parameters`.
+    """
+    return room_l(bale, body_of(bale).works_l)
+
+
 def wash_in(bale: Bale, held_l: float, rain_mm: float) -> Refill:
     """Return the water that washes a feed in.
 
@@ -136,10 +179,9 @@ def wash_in(bale: Bale, held_l: float, rain_mm: float) -> Refill:
     """
     within("held_l", held_l, 0.0, MOST_WATER_L, "L")
     within("rain_mm", rain_mm, 0.0, MOST_RAIN_MM, "mm")
-    body = body_of(bale)
-    room = body.holds_l - held_l
+    room = room_l(bale, held_l)
     if rain_mm >= RAIN_WASHES_IN_MM:
         return Refill(0.0, Lack.RAIN)
     if room < LEAST_L:
         return Refill(0.0, Lack.FULL)
-    return Refill(min(WASH_IN_MM * body.top_m2, room), Lack.LACKING)
+    return Refill(min(WASH_IN_MM * body_of(bale).top_m2, room), Lack.LACKING)

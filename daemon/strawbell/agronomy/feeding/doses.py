@@ -14,13 +14,13 @@ from functools import lru_cache
 from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.feeds import (
-    LIGHTEST_LIQUID_KG_PER_L,
     PHOSPHORUS_IN_PHOSPHATE,
     POTASSIUM_IN_POTASH,
     WHOLE_PERCENT,
+    label_g_per_l,
 )
 from strawbell.agronomy.ranges import within
-from strawbell.model.feeds import Dose, Feed, FeedForm
+from strawbell.model.feeds import Dose, Feed
 
 FINISHING_NITROGEN_G = 22.7
 """Nitrogen of 1 US cup (227 g) of 10-10-10, the last feeding of a bale [g] [2]."""
@@ -54,8 +54,8 @@ def nitrogen_dose(
         Bales of the batch, 1 to 10 000.
     water_per_bale_l : float, optional
         Water to wash it in [L per bale], 0 to 1000 (`bale.watering`); none by default.
-        A liquid gets what its dilution needs when that is more, so that it is never stronger than
-        its label; where its density is not known it is taken to be as light as water.
+        A feed that is poured gets what its label's rate needs when that is more, so that it is
+        never stronger.
 
     Returns
     -------
@@ -81,6 +81,48 @@ def nitrogen_dose(
 
 
 @lru_cache(maxsize=512)
+def drench_dose(feed: Feed, bales: int, water_per_bale_l: float, strength: float = 1.0) -> Dose:
+    """Return a feed poured as strong as its label has it.
+
+    Parameters
+    ----------
+    feed : Feed
+        Liquid or soluble, with the rate of its label.
+    bales : int
+        Bales of the batch, 1 to 10 000.
+    water_per_bale_l : float
+        Water it is stirred into [L per bale], over 0 to 1000.
+    strength : float, optional
+        Share of the label's strength, 0 to 1.
+
+    Returns
+    -------
+    Dose
+        Fish emulsion 5-1-1 at 15 mL/L in 3.8 L: 57 mL, 3.3 g of nitrogen.
+
+    Raises
+    ------
+    ValueError
+        When the feed is not poured or has no rate, or an argument is out of range.
+
+    References
+    ----------
+    .. [1] By definition; the label decides.
+    """
+    g_per_l = label_g_per_l(feed)
+    if g_per_l is None or not feed.form.is_poured:
+        raise ValueError(f"feed {feed.name!r} has no rate at which it is poured")
+    within("water_per_bale_l", water_per_bale_l, 0.0, MOST_WATER_L, "L")
+    within("strength", strength, 0.0, 1.0, "")
+    dose = _dose(feed, g_per_l * water_per_bale_l * strength, bales, water_per_bale_l)
+    if feed.rate is None or feed.rate.ml_per_l is None:
+        return dose
+    # By the label's own measure, whatever the feed weighs.
+    per_bale_ml = feed.rate.ml_per_l * water_per_bale_l * strength
+    return replace(dose, per_bale_ml=per_bale_ml, total_ml=per_bale_ml * bales)
+
+
+@lru_cache(maxsize=512)
 def finishing_dose(
     feed: Feed, bales: int, water_per_bale_l: float = 0.0, share: float = 1.0
 ) -> Dose:
@@ -101,7 +143,7 @@ def finishing_dose(
     -------
     Dose
         As much nutrient as 1 US cup of 10-10-10, 22.7 g of N per bale, but never more than
-        1.5 kg of feed.
+        1.5 kg of feed; of one with a label's rate a drench.
 
     Raises
     ------
@@ -113,6 +155,8 @@ def finishing_dose(
     .. [1] University of Georgia CAES news (2 June 1997); Orangeburg County (SC) Master
        Gardeners (2011): 1 cup of 10-10-10 per bale on day 10.
     """
+    if feed.rate is not None and feed.form.is_poured:
+        return drench_dose(feed, bales, water_per_bale_l)
     label = feed.label
     shares = (label.nitrogen_percent, label.phosphate_percent, label.potash_percent)
     percent = next((share for share in shares if share > 0), None)
@@ -123,8 +167,8 @@ def finishing_dose(
     return _dose(feed, per_bale_g, bales, water_per_bale_l)
 
 
-def scaled(dose: Dose, share: float) -> Dose:
-    """Return a part of a dose in the same water.
+def scaled(dose: Dose, share: float, water_share: float = 1.0) -> Dose:
+    """Return a part of a dose, in the same water or in a part of it.
 
     Parameters
     ----------
@@ -132,19 +176,23 @@ def scaled(dose: Dose, share: float) -> Dose:
         The whole.
     share : float
         0 to 1; outside ValueError.
+    water_share : float, optional
+        0 to 1; outside ValueError.
 
     Returns
     -------
     Dose
-        All masses and volumes of feed times `share`; a liquid is only weaker.
+        All masses and volumes of feed times `share`, the water times `water_share`.
 
     References
     ----------
     .. [1] By definition.
     """
     within("share", share, 0.0, 1.0, "")
+    within("water_share", water_share, 0.0, 1.0, "")
     return replace(
         dose,
+        water_per_bale_l=dose.water_per_bale_l * water_share,
         per_bale_g=dose.per_bale_g * share,
         total_g=dose.total_g * share,
         per_bale_ml=None if dose.per_bale_ml is None else dose.per_bale_ml * share,
@@ -157,6 +205,7 @@ def scaled(dose: Dose, share: float) -> Dose:
 
 def _dose(feed: Feed, per_bale_g: float, bales: int, water_per_bale_l: float) -> Dose:
     within("bales", bales, 1, MOST_BALES, "")
+    rate = feed.rate if feed.form.is_poured else None
     per_bale_ml = None if feed.density_kg_per_l is None else per_bale_g / feed.density_kg_per_l
     label = feed.label
     phosphorus = per_bale_g * label.phosphate_percent / WHOLE_PERCENT * PHOSPHORUS_IN_PHOSPHATE
@@ -173,14 +222,13 @@ def _dose(feed: Feed, per_bale_g: float, bales: int, water_per_bale_l: float) ->
         phosphorus_per_bale_g=phosphorus,
         potassium_per_bale_g=potassium,
         water_per_bale_l=_water(feed, per_bale_g, water_per_bale_l),
-        dilution_ml_per_l=feed.dilution_ml_per_l if feed.form is FeedForm.LIQUID else None,
+        rate=rate,
+        material=feed.material,
     )
 
 
 def _water(feed: Feed, per_bale_g: float, wanted_l: float) -> float:
-    """Return the water of a feeding [L per bale]; a liquid is never stronger than its label."""
+    """Return the water of a feeding [L per bale]; what is poured is no stronger than its label."""
     within("water_per_bale_l", wanted_l, 0.0, MOST_WATER_L, "L")
-    if feed.form is FeedForm.LIQUID and feed.dilution_ml_per_l:
-        density = feed.density_kg_per_l or LIGHTEST_LIQUID_KG_PER_L
-        return max(wanted_l, per_bale_g / density / feed.dilution_ml_per_l)
-    return wanted_l
+    g_per_l = label_g_per_l(feed) if feed.form.is_poured else None
+    return max(wanted_l, per_bale_g / g_per_l) if g_per_l else wanted_l

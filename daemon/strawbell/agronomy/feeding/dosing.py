@@ -14,14 +14,24 @@ References
 
 from __future__ import annotations
 
+from math import inf
+
+from msgspec.structs import replace
+
 from strawbell.agronomy.bale.parameters import PARAMETERS
-from strawbell.agronomy.bale.size_and_mass import BALES
+from strawbell.agronomy.bale.size_and_mass import BALES, top_area_m2
 from strawbell.agronomy.bale.straw import carbon_g, dry_matter_kg, nitrogen_g
-from strawbell.agronomy.feeding.doses import FINISHING_NITROGEN_G
-from strawbell.agronomy.feeding.feeds import nitrogen_forms
-from strawbell.model.feeds import Feed
-from strawbell.model.garden import Bale
-from strawbell.model.schedule import Schedule, Work
+from strawbell.agronomy.bale.watering import WASH_IN_MM
+from strawbell.agronomy.feeding.doses import (
+    LARGEST_FEEDING_G,
+    drench_dose,
+    finishing_dose,
+    nitrogen_dose,
+)
+from strawbell.agronomy.feeding.feeds import WHOLE_PERCENT, nitrogen_forms
+from strawbell.model.feeds import Dose, Feed
+from strawbell.model.garden import Bale, Batch
+from strawbell.model.schedule import ScheduleDay, Work
 
 TARGET_CARBON_TO_NITROGEN = 31.0
 """Ratio a sequence brings the bale to, counting what its feed frees in time [1]."""
@@ -31,6 +41,11 @@ just above every published total."""
 LEAST_DOSE_G_PER_KG = 0.3
 LARGEST_DOSE_G_PER_KG = 12.0
 """Full doses outside this are slips of the pen [g N per kg of dry straw]: 5 and 210 g for 20 kg."""
+MOST_AT_ONCE_G_PER_KG = 3.0
+"""Unasked no single dose is larger [g N per kg of dry straw]: just above the largest published one,
+1 US cup of ammonium sulfate on 20 kg [1]."""
+LACK_COUNTS = 0.1
+"""A sequence lacks nitrogen from this share of what it should free on (design choice)."""
 
 
 def ceiling_g(bale: Bale) -> float:
@@ -73,13 +88,88 @@ def finishing_share(bale: Bale) -> float:
     return dry_matter_kg(bale) / dry_matter_kg(BALES["two-string"])
 
 
-def full_doses(schedule: Schedule) -> float:
-    """Return how many full doses of its nitrogen feed a sequence adds up to.
+def washing_l(batch: Batch) -> float:
+    """Return the water that a feed is washed in with, or poured in.
 
     Parameters
     ----------
-    schedule : Schedule
-        The sequence.
+    batch : Batch
+        With its bale.
+
+    Returns
+    -------
+    float
+        L per bale where nothing speaks against it: 3.6 on a two-string bale.
+
+    References
+    ----------
+    .. [1] `bale.watering`.
+    """
+    return WASH_IN_MM * top_area_m2(batch.bale)
+
+
+def feed_of(batch: Batch, step: ScheduleDay) -> Feed | None:
+    """Return what is fed on a day of the sequence.
+
+    Parameters
+    ----------
+    batch : Batch
+        With its feeds.
+    step : ScheduleDay
+        A day of its schedule.
+
+    Returns
+    -------
+    Feed or None
+        The feed of that day, else of the batch; None on a day of water, and for want of one.
+
+    References
+    ----------
+    .. [1] By definition.
+    """
+    if step.work is Work.WATER or step.feed is not None:
+        return None if step.work is Work.WATER else step.feed
+    return batch.finishing_feed if step.work is Work.FINISH else batch.feed
+
+
+def dose_of(batch: Batch, step: ScheduleDay) -> Dose | None:
+    """Return what one feeding of the sequence gives.
+
+    Parameters
+    ----------
+    batch : Batch
+        With its full dose [g N per bale].
+    step : ScheduleDay
+        A day of its schedule.
+
+    Returns
+    -------
+    Dose or None
+        None on a day of only water.
+
+    References
+    ----------
+    .. [1] `doses`.
+    """
+    feed = feed_of(batch, step)
+    if feed is None:
+        return None
+    litres = washing_l(batch)
+    if step.work is Work.DRENCH:
+        return drench_dose(feed, batch.bales, litres, step.rate)
+    if step.work is Work.FINISH:
+        return finishing_dose(feed, batch.bales, litres, finishing_share(batch.bale))
+    wanted_g = step.rate * batch.nitrogen_per_full_dose_g
+    return nitrogen_dose(feed, wanted_g, batch.bales, litres)
+
+
+def full_doses(batch: Batch) -> float:
+    """Return how many full doses of nitrogen the sequence of a batch adds up to.
+
+    Parameters
+    ----------
+    batch : Batch
+        With its schedule.
 
     Returns
     -------
@@ -90,83 +180,122 @@ def full_doses(schedule: Schedule) -> float:
     ----------
     .. [1] By definition.
     """
-    return sum(day.rate for day in schedule.days if day.work is Work.FEED)
+    return sum(day.rate for day in batch.schedule.days if day.work is Work.FEED)
 
 
-def finishing_g(bale: Bale, schedule: Schedule) -> float:
-    """Return the nitrogen of the last, balanced feedings of a sequence.
-
-    Parameters
-    ----------
-    bale : Bale
-        As for `ceiling_g`.
-    schedule : Schedule
-        The sequence.
-
-    Returns
-    -------
-    float
-        g N per bale, 0 where none is asked for.
-
-    References
-    ----------
-    .. [1] `doses.finishing_dose`.
-    """
-    days = sum(day.work is Work.FINISH for day in schedule.days)
-    return days * finishing_share(bale) * FINISHING_NITROGEN_G
-
-
-def full_dose_g(bale: Bale, schedule: Schedule, feed: Feed) -> float:
-    """Return the nitrogen of a full dose of a sequence.
+def dosed(batch: Batch) -> Batch:
+    """Return a batch with the full dose that its straw and its feeds ask for.
 
     Parameters
     ----------
-    bale : Bale
-        As for `ceiling_g`.
-    schedule : Schedule
-        The sequence with its rates.
-    feed : Feed
-        What it is fed with.
+    batch : Batch
+        With its bale, schedule and feeds.
 
     Returns
     -------
-    float
-        g N per bale, so that the whole sequence brings it to 31:1 by what is free in time, but
-        never under 25:1: about 41 for urea on 20 kg and the soak-first sequence.
+    Batch
+        With `nitrogen_per_full_dose_g` so that the whole sequence brings the bale to 31:1 by what
+        is free in time, but never under 25:1, and no dose over 3 g N per kg of dry straw: about
+        41 for urea on 20 kg and the soak-first sequence.
 
     References
     ----------
     .. [1] FS109E for the target. [2] "The composting handbook" for the limit. [3] Hartz and
        Johnstone (2006) for organic feeds.
     """
-    finishing = finishing_g(bale, schedule)
-    wanted = carbon_g(bale).value / TARGET_CARBON_TO_NITROGEN - nitrogen_g(bale).value - finishing
-    organic = nitrogen_forms(feed).organic
-    wanted /= 1.0 - organic * (1.0 - PARAMETERS["quick"].default)
-    total = min(wanted, ceiling_g(bale) - finishing)
-    least = LEAST_DOSE_G_PER_KG * dry_matter_kg(bale)
-    return round(max(least, total / max(1.0, full_doses(schedule))), 1)
+    straw_kg, doses = dry_matter_kg(batch.bale), max(1.0, full_doses(batch))
+    beside = [each for each in _given(batch) if each[0].work is not Work.FEED]
+    freed = [
+        day.rate * _free_share(feed)
+        for day in batch.schedule.days
+        if day.work is Work.FEED and (feed := feed_of(batch, day)) is not None
+    ]
+    wanted = _wanted_free_g(batch.bale) - sum(grams * free for _, grams, free in beside)
+    room = ceiling_g(batch.bale) - sum(grams for _, grams, _ in beside)
+    at_once = min(MOST_AT_ONCE_G_PER_KG * straw_kg, _most_worked_in_g(batch))
+    dose = min(wanted / max(sum(freed), _LEAST), room / doses, at_once)
+    dose = round(max(LEAST_DOSE_G_PER_KG * straw_kg, dose), 1)
+    return replace(batch, nitrogen_per_full_dose_g=dose)
 
 
-def planned_g(bale: Bale, schedule: Schedule, dose_g: float) -> float:
-    """Return the nitrogen that a whole sequence gives a bale.
+_LEAST = 1e-9
+
+
+def _most_worked_in_g(batch: Batch) -> float:
+    """Return the largest full dose that can be worked into the top, by the weakest feed [g N]."""
+    most_g = LARGEST_FEEDING_G * finishing_share(batch.bale) / WHOLE_PERCENT
+    return min(
+        (
+            most_g * feed.label.nitrogen_percent / day.rate
+            for day in batch.schedule.days
+            if day.work is Work.FEED and (feed := feed_of(batch, day)) is not None
+        ),
+        default=inf,
+    )
+
+
+def planned_g(batch: Batch) -> float:
+    """Return the nitrogen that a whole sequence gives a bale, drenches included.
 
     Parameters
     ----------
-    bale : Bale
-        As for `ceiling_g`.
-    schedule : Schedule
-        The sequence.
-    dose_g : float
-        Its full dose [g N per bale].
+    batch : Batch
+        With its full dose.
 
     Returns
     -------
     float
-        g N per bale, the last feeding with it.
+        g N per bale.
 
     References
     ----------
     .. [1] By definition.
     """
-    return full_doses(schedule) * dose_g + finishing_g(bale, schedule)
+    return sum(grams for _, grams, _ in _given(batch))
+
+
+def lack_g(batch: Batch, carrier: Feed) -> float:
+    """Return the nitrogen that a sequence falls short of heating a bale well, as another feed.
+
+    Parameters
+    ----------
+    batch : Batch
+        With its full dose.
+    carrier : Feed
+        What would carry the rest.
+
+    Returns
+    -------
+    float
+        g N of the carrier per bale, within the limit; 0 where less than a tenth is missing.
+
+    References
+    ----------
+    .. [1] As `dosed`.
+    """
+    wanted = _wanted_free_g(batch.bale)
+    missing = wanted - sum(grams * free for _, grams, free in _given(batch))
+    if missing < LACK_COUNTS * wanted:
+        return 0.0
+    room = ceiling_g(batch.bale) - planned_g(batch)
+    lack = max(0.0, min(missing / _free_share(carrier), room))
+    return lack if lack >= LACK_COUNTS * wanted else 0.0
+
+
+def _given(batch: Batch) -> list[tuple[ScheduleDay, float, float]]:
+    """Return each feeding of a sequence with its nitrogen [g] and what share is free in time."""
+    found = []
+    for day in batch.schedule.days:
+        feed, dose = feed_of(batch, day), dose_of(batch, day)
+        if feed is not None and dose is not None:
+            found.append((day, dose.nitrogen_per_bale_g, _free_share(feed)))
+    return found
+
+
+def _wanted_free_g(bale: Bale) -> float:
+    return carbon_g(bale).value / TARGET_CARBON_TO_NITROGEN - nitrogen_g(bale).value
+
+
+def _free_share(feed: Feed) -> float:
+    """Return the share of a feed's nitrogen that is set free while a bale is conditioned."""
+    return 1.0 - nitrogen_forms(feed).organic * (1.0 - PARAMETERS["quick"].default)

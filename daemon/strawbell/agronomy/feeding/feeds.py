@@ -11,10 +11,8 @@ References
 [4] IUPAC standard atomic weights, abridged: P 30.974, K 39.098, O 15.999.
 [5] Hartz and Johnston (2006): 47 to 60 % of the nitrogen of blood meal, fish and feather meal is
     set free in two weeks between 10 and 25 C.
-[6] Washington State University Extension, Fact Sheet FS109E, as restated by K-State Research and
-    Extension: 1/2 US cup of 46-0-0 per bale and full dose.
-[7] Journal of Agricultural Research 14(4):187 (1918): wheat straw keeps 220 kg of water per
-    100 kg after 24 h.
+[6] USDA National Organic Program, 7 CFR 205.203(c): raw manure at least 120 days before picking
+    what touches it, 90 days before picking other food.
 """
 
 from __future__ import annotations
@@ -25,7 +23,8 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from strawbell.model.feeds import Feed, FeedForm, Label, Material
+from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate, Material
+from strawbell.model.schedule import Work
 
 _P, _K, _O = 30.974, 39.098, 15.999
 PHOSPHORUS_IN_PHOSPHATE = 2 * _P / (2 * _P + 5 * _O)
@@ -38,14 +37,12 @@ LEAST_NITROGEN_PERCENT = 3.0
 1.4 kg a day (common practice)."""
 WHOLE_PERCENT = 100.0
 """All of a bag [percent by mass]."""
-CONDITIONING_NITROGEN_G = 41.0
-"""The least full dose of a built-in schedule: 1/2 US cup of urea [g N per bale] [6]."""
-MOST_WATER_AT_ONCE_L = 44.0
-"""What a two-string bale of 20 kg holds, 2.2 kg per kg [7]: more in one feeding runs through and
-takes feed along [L]."""
-LIGHTEST_LIQUID_KG_PER_L = 1.0
-"""Density a liquid feed is taken to have where it is not known: as water, so that its volume, and
-the water it is stirred into, is not set too low [kg/L]."""
+UNKNOWN_KG_PER_L = 1.0
+"""Density a poured feed is taken to have where it is not known [kg/L]: a liquid as water, so that
+the water it is stirred into is not set too low; a soluble powder as its label's spoons have it,
+15 g a tablespoon (from memory)."""
+MANURE_WAIT_DAYS = 120
+"""From raw manure to picking what grows in it [d] [6]: straw splashes, and so the longer wait."""
 
 _BUILT_IN = (
     Feed(
@@ -78,7 +75,7 @@ _BUILT_IN = (
         form=FeedForm.LIQUID,
         material=Material.FISH,
         density_kg_per_l=1.15,  # from memory
-        dilution_ml_per_l=15.0,  # about 1 tbsp per US quart, common practice; the label decides
+        rate=LabelRate(ml_per_l=15.0),  # 1 tbsp per US quart, common practice; the label decides
     ),
     Feed(
         name="Balanced",
@@ -188,7 +185,7 @@ _WORDS: tuple[tuple[Material, tuple[str, ...]], ...] = (
     (Material.BONE_MEAL, ("bone",)),
     (Material.FEATHER_MEAL, ("feather", "horn")),
     (Material.FISH, ("fish",)),
-    (Material.POULTRY_MANURE, ("poultry", "chicken", "guano", "manure")),
+    (Material.POULTRY_MANURE, ("poultry", "chicken", "hen ", "guano", "manure")),
     (Material.LAWN_FEED, ("lawn", "turf", "grass")),
     (Material.BALANCED, ("balanced", "all-purpose", "all purpose")),
 )
@@ -243,8 +240,8 @@ class FeedConcern(StrEnum):
     NO_NITROGEN = "no-nitrogen"
     NO_DENSITY = "no-density"
     NOT_BALANCED = "not-balanced"
-    NO_DILUTION = "no-dilution"
-    MUCH_WATER = "much-water"
+    NO_RATE = "no-rate"
+    NOT_POURED = "not-poured"
     WEED_KILLER = "weed-killer"
 
 
@@ -255,7 +252,12 @@ class FeedWarning(Struct, frozen=True):
     sentence: str
 
 
-_SLOW = ("slow", "coated", "controlled", "timed", "methylene", "formaldehyde", "ureaform", "ibdu")
+_SLOW = (
+    "slow", "coated", "controlled", "timed", "methylene", "formaldehyde", "ureaform", "ibdu",
+    "insoluble", "extended", "long-lasting", "long lasting", "season-long", "all season", "crf",
+    "stabilised", "stabilized",
+)  # fmt: skip
+_LASTS = re.compile(r"\d\s*(?:-\s*)?(?:weeks?|months?)\b")
 
 
 def sounds_slow(name: str) -> bool:
@@ -269,25 +271,26 @@ def sounds_slow(name: str) -> bool:
     Returns
     -------
     bool
-        Whether a word such as "coated" or "slow-release" is in it.
+        Whether a word such as "coated" or "slowly available" is in it, or how many weeks or months
+        it feeds.
 
     References
     ----------
     .. [1] Common practice: coated, condensed and stabilised feeds are sold under these words.
     """
     low = name.lower()
-    return any(word in low for word in _SLOW)
+    return any(word in low for word in _SLOW) or _LASTS.search(low) is not None
 
 
-def feed_warnings(feed: Feed, as_nitrogen_feed: bool) -> tuple[FeedWarning, ...]:
+def feed_warnings(feed: Feed, work: Work) -> tuple[FeedWarning, ...]:
     """Return what to warn of before a feed goes on a bale.
 
     Parameters
     ----------
     feed : Feed
         The feed with its label [percent].
-    as_nitrogen_feed : bool
-        Whether it conditions the bales; else it is the last, balanced feed.
+    work : Work
+        What it is for: a share of the nitrogen, a drench, or the last, balanced feeding.
 
     Returns
     -------
@@ -299,27 +302,23 @@ def feed_warnings(feed: Feed, as_nitrogen_feed: bool) -> tuple[FeedWarning, ...]
     .. [1] Safety data of ammonium nitrate: oxidiser (H272), to be kept from straw and hay.
     .. [2] Common practice: only nitrogen that is set free within days heats a bale.
     """
-    found = []
-    if feed.material is Material.AMMONIUM_NITRATE:
-        found.append(_warn(FeedConcern.OXIDISER, feed))
-    if feed.slow_release or sounds_slow(feed.name):
-        found.append(_warn(FeedConcern.SLOW_RELEASE, feed))
-    if feed.material is Material.LAWN_FEED:
-        found.append(_warn(FeedConcern.WEED_KILLER, feed))
-    if as_nitrogen_feed:
-        if feed.label.nitrogen_percent <= 0:
-            found.append(_warn(FeedConcern.NO_NITROGEN, feed))
-        elif feed.label.nitrogen_percent < LEAST_NITROGEN_PERCENT:
-            found.append(_warn(FeedConcern.LITTLE_NITROGEN, feed))
-        elif _water_of_a_dose_l(feed) > MOST_WATER_AT_ONCE_L:
-            found.append(_warn(FeedConcern.MUCH_WATER, feed))
-    elif feed.label.phosphate_percent <= 0 or feed.label.potash_percent <= 0:
-        found.append(_warn(FeedConcern.NOT_BALANCED, feed))
-    if feed.density_kg_per_l is None:
-        found.append(_warn(FeedConcern.NO_DENSITY, feed))
-    if feed.form is FeedForm.LIQUID and feed.dilution_ml_per_l is None:
-        found.append(_warn(FeedConcern.NO_DILUTION, feed))
-    return tuple(found)
+    label, slow = feed.label, feed.slow_release or sounds_slow(feed.name)
+    found = {
+        FeedConcern.OXIDISER: feed.material is Material.AMMONIUM_NITRATE,
+        FeedConcern.SLOW_RELEASE: slow and work is not Work.DRENCH,
+        FeedConcern.WEED_KILLER: feed.material is Material.LAWN_FEED,
+        FeedConcern.NO_DENSITY: feed.density_kg_per_l is None and feed.rate is None,
+    }
+    if work is Work.FEED:
+        found[FeedConcern.NO_NITROGEN] = label.nitrogen_percent <= 0
+        found[FeedConcern.LITTLE_NITROGEN] = 0 < label.nitrogen_percent < LEAST_NITROGEN_PERCENT
+    elif work is Work.FINISH:
+        found[FeedConcern.NOT_BALANCED] = min(label.phosphate_percent, label.potash_percent) <= 0
+    if work is Work.DRENCH and not feed.form.is_poured:
+        found[FeedConcern.NOT_POURED] = True
+    elif feed.form.is_poured:
+        found[FeedConcern.NO_RATE] = feed.rate is None
+    return tuple(_warn(concern, feed) for concern in FeedConcern if found.get(concern))
 
 
 _SENTENCES: Mapping[FeedConcern, str] = {
@@ -345,32 +344,36 @@ _SENTENCES: Mapping[FeedConcern, str] = {
     FeedConcern.NO_DENSITY: (
         "{name} has no density_kg_per_l, so amounts are given in grams only, not in cups or spoons."
     ),
-    FeedConcern.NO_DILUTION: (
-        "{name} is liquid and has no dilution_ml_per_l; dilute it as its label says."
+    FeedConcern.NO_RATE: (
+        "{name} is poured and has no label_rate; mix it no stronger than its label says."
     ),
-    FeedConcern.MUCH_WATER: (
-        "{name}, mixed as its label says, takes {water:.0f} L of water for one full dose per "
-        "bale, more than a bale holds; what runs through takes feed along. Take a stronger feed, "
-        "or share each dose over several waterings."
-    ),
+    FeedConcern.NOT_POURED: "{name} is dry; only a liquid or a soluble feed is given as a drench.",
 }
 
 
 def _warn(concern: FeedConcern, feed: Feed) -> FeedWarning:
-    sentence = _SENTENCES[concern].format(
-        name=feed.name,
-        nitrogen=feed.label.nitrogen_percent,
-        water=_water_of_a_dose_l(feed),
-    )
+    sentence = _SENTENCES[concern].format(name=feed.name, nitrogen=feed.label.nitrogen_percent)
     return FeedWarning(concern, sentence)
 
 
-def _water_of_a_dose_l(feed: Feed) -> float:
-    """Return the water that a least full dose of a liquid is stirred into [L], 0 if dry."""
-    if feed.form is not FeedForm.LIQUID or not feed.dilution_ml_per_l:
-        return 0.0
-    if feed.label.nitrogen_percent <= 0:
-        return 0.0
-    feed_g = CONDITIONING_NITROGEN_G * WHOLE_PERCENT / feed.label.nitrogen_percent
-    density = feed.density_kg_per_l or LIGHTEST_LIQUID_KG_PER_L
-    return feed_g / density / feed.dilution_ml_per_l
+def label_g_per_l(feed: Feed) -> float | None:
+    """Return how much of a feed its label has in each litre of water.
+
+    Parameters
+    ----------
+    feed : Feed
+        With its rate; by volume it is weighed with its density, else with 1 kg/L.
+
+    Returns
+    -------
+    float or None
+        g per L of water, None where there is no rate.
+
+    References
+    ----------
+    .. [1] By definition.
+    """
+    rate = feed.rate
+    if rate is None or rate.ml_per_l is None:
+        return None if rate is None else rate.g_per_l
+    return rate.ml_per_l * (feed.density_kg_per_l or UNKNOWN_KG_PER_L)

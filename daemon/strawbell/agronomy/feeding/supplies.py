@@ -101,6 +101,36 @@ def needs(items: Iterable[Item], used_g: Mapping[str, float] | None = None) -> t
     )
 
 
+def worth(feed: Feed, kg: float) -> float | None:
+    """Return what a mass of feed costs, as a share of the packages that hold it at least cost.
+
+    Parameters
+    ----------
+    feed : Feed
+        With its packages and their prices.
+    kg : float
+        What was given [kg], 0 to 1e7; outside ValueError.
+
+    Returns
+    -------
+    float or None
+        The grower's money, None while a size or a price is unknown.
+
+    References
+    ----------
+    .. [1] By arithmetic: 12.00 for 1.5 kg makes 0.5 kg worth 4.00.
+    """
+    grams = _amount("kg", kg * G_PER_KG)
+    sizes = _sizes(feed)
+    bought = _bought(sizes, grams)
+    if bought is None or any(package.price is None for package, _ in sizes):
+        return None
+    masses = dict(sizes)
+    held_g = math.fsum(each.count * masses[each.package] for each in bought)
+    cost = math.fsum(_cost(each.count, each.package.price) or 0.0 for each in bought)
+    return cost * grams / held_g if held_g else 0.0
+
+
 def _feed(items: Sequence[FeedItem], used_g: float) -> Need | None:
     feed = items[0].feed
     if any(item.feed != feed for item in items):

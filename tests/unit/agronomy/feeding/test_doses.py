@@ -12,7 +12,7 @@ from strawbell.agronomy.feeding.doses import (
     nitrogen_dose,
 )
 from strawbell.agronomy.feeding.feeds import FEEDS
-from strawbell.model.feeds import Feed, FeedForm, Label
+from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate
 
 BLOOD = FEEDS["Blood meal"]
 UREA = FEEDS["Urea"]
@@ -21,7 +21,7 @@ LIQUID = Feed(
     Label(5, 1, 1),
     form=FeedForm.LIQUID,
     density_kg_per_l=1.25,
-    dilution_ml_per_l=20.0,
+    rate=LabelRate(ml_per_l=20.0),
 )
 
 
@@ -53,7 +53,7 @@ class TestNitrogenDose:
             dose = nitrogen_dose(LIQUID, 41.0, 2, asked)
             assert dose.per_bale_ml == pytest.approx(656.0)
             assert dose.water_per_bale_l == pytest.approx(32.8)
-            assert dose.dilution_ml_per_l == 20.0
+            assert dose.rate == LabelRate(ml_per_l=20.0)
         assert nitrogen_dose(LIQUID, 41.0, 2, 50.0).water_per_bale_l == 50.0
 
     def test_a_liquid_of_unknown_density_gets_the_water_of_the_lightest(self) -> None:
@@ -64,9 +64,7 @@ class TestNitrogenDose:
 
     def test_a_dry_feed_has_no_dilution(self) -> None:
         """A dilution written for a dry feed is not passed on."""
-        assert (
-            nitrogen_dose(replace(BLOOD, dilution_ml_per_l=5.0), 60.0, 1).dilution_ml_per_l is None
-        )
+        assert nitrogen_dose(replace(BLOOD, rate=LabelRate(ml_per_l=5.0)), 60.0, 1).rate is None
 
     @pytest.mark.parametrize(
         "bad", [0.0, -1.0, float("nan"), float("inf"), MOST_NITROGEN_AT_ONCE_G * 1.001]

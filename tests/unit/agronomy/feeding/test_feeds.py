@@ -16,14 +16,15 @@ from strawbell.agronomy.feeding.feeds import (
     parse_label,
     sounds_slow,
 )
-from strawbell.model.feeds import Feed, FeedForm, Label, Material
+from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate, Material
+from strawbell.model.schedule import Work
 
 QUICK = Feed("Quick", Label(12, 0, 0), density_kg_per_l=0.8)
-DILUTED = replace(QUICK, form=FeedForm.LIQUID, density_kg_per_l=1.0, dilution_ml_per_l=10.0)
+DILUTED = replace(QUICK, form=FeedForm.LIQUID, density_kg_per_l=1.0, rate=LabelRate(ml_per_l=10.0))
 
 
-def concerns(feed: Feed, as_nitrogen_feed: bool = True) -> set[FeedConcern]:
-    return {each.concern for each in feed_warnings(feed, as_nitrogen_feed)}
+def concerns(feed: Feed, work: Work = Work.FEED) -> set[FeedConcern]:
+    return {each.concern for each in feed_warnings(feed, work)}
 
 
 class TestLabels:
@@ -100,18 +101,18 @@ class TestMaterials:
 class TestConcerns:
     def test_a_quick_nitrogen_feed_raises_none(self) -> None:
         """Warnings that always come are not read."""
-        assert feed_warnings(QUICK, True) == ()
+        assert feed_warnings(QUICK, Work.FEED) == ()
 
     @pytest.mark.parametrize("name", ["Urea", "Ammonium sulfate", "Blood meal", "Calcium nitrate"])
     def test_the_dry_feeds_that_are_built_in_condition_a_bale_without_warning(
         self, name: str
     ) -> None:
         """What is offered can be used."""
-        assert feed_warnings(FEEDS[name], True) == ()
+        assert feed_warnings(FEEDS[name], Work.FEED) == ()
 
     def test_the_balanced_feed_that_is_built_in_is_balanced(self) -> None:
         """The default for the last feeding fits its purpose."""
-        assert feed_warnings(FEEDS["Balanced"], False) == ()
+        assert feed_warnings(FEEDS["Balanced"], Work.FINISH) == ()
 
     @pytest.mark.parametrize(
         ("percent", "expected"),
@@ -130,7 +131,7 @@ class TestConcerns:
 
     def test_ammonium_nitrate_is_called_an_oxidiser_to_keep_from_straw(self) -> None:
         """The one feed that is a fire risk here."""
-        (warning,) = feed_warnings(replace(QUICK, material=Material.AMMONIUM_NITRATE), True)
+        (warning,) = feed_warnings(replace(QUICK, material=Material.AMMONIUM_NITRATE), Work.FEED)
         assert warning.concern is FeedConcern.OXIDISER
         assert "never" in warning.sentence
         assert "straw" in warning.sentence
@@ -157,31 +158,34 @@ class TestConcerns:
 
     def test_a_last_feeding_without_potash_is_not_balanced(self) -> None:
         """The last feeding brings what straw lacks beside nitrogen."""
-        assert concerns(QUICK, as_nitrogen_feed=False) == {FeedConcern.NOT_BALANCED}
+        assert concerns(QUICK, Work.FINISH) == {FeedConcern.NOT_BALANCED}
 
-    def test_unknown_density_and_dilution_are_said(self) -> None:
+    def test_unknown_density_and_rate_are_said(self) -> None:
         """Unknown is told, not filled in."""
         feed = replace(QUICK, form=FeedForm.LIQUID, density_kg_per_l=None)
-        assert concerns(feed) == {FeedConcern.NO_DENSITY, FeedConcern.NO_DILUTION}
+        assert concerns(feed) == {FeedConcern.NO_DENSITY, FeedConcern.NO_RATE}
+
+    def test_spoons_of_a_label_need_no_density(self) -> None:
+        """A drench is measured out as the label says."""
+        assert concerns(replace(DILUTED, density_kg_per_l=None), Work.DRENCH) == set()
+
+    def test_only_what_is_poured_is_a_drench(self) -> None:
+        """Meal is scattered, whatever day it is."""
+        assert concerns(QUICK, Work.DRENCH) == {FeedConcern.NOT_POURED}
+        assert concerns(replace(QUICK, form=FeedForm.SOLUBLE), Work.DRENCH) == {FeedConcern.NO_RATE}
 
     @pytest.mark.parametrize(
-        ("dilution_ml_per_l", "expected"),
+        "name",
         [
-            (41 / 0.12 / 44 * 0.99, {FeedConcern.MUCH_WATER}),
-            (41 / 0.12 / 44 * 1.01, set()),
+            "Lawn food, 30 % slowly available nitrogen",
+            "Turf 24-0-6 feeds up to 8 weeks",
+            "Water insoluble nitrogen 12-0-0",
+            "3-month lawn feed",
         ],
     )
-    def test_a_thin_liquid_that_a_bale_cannot_hold_is_warned_of(
-        self, dilution_ml_per_l: float, expected: set[FeedConcern]
-    ) -> None:
-        """41 g of nitrogen in 44 L is the limit."""
-        assert concerns(replace(DILUTED, dilution_ml_per_l=dilution_ml_per_l)) == expected
-
-    def test_fish_emulsion_at_its_usual_dilution_takes_more_water_than_a_bale_holds(self) -> None:
-        """820 g in 15 mL per L are 48 L."""
-        (warning,) = feed_warnings(FEEDS["Fish emulsion"], True)
-        assert warning.concern is FeedConcern.MUCH_WATER
-        assert "48 L" in warning.sentence
+    def test_label_words_of_slow_lawn_feeds_are_known(self, name: str) -> None:
+        """Most lawn feeds are meant to last."""
+        assert sounds_slow(name)
 
 
 def test_oxides_are_turned_into_elements_by_atomic_masses() -> None:
