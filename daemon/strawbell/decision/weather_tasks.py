@@ -131,17 +131,19 @@ def _washed_in(task: Task, water: Refill) -> Task:
     return replace(task, water_per_bale_l=litres, also=also)
 
 
-def _poured(task: Task, dose: Dose, room: float) -> Task:
+def _poured(task: Task, dose: Dose, room: float) -> Task | None:
     """Return a feed in its water as far as the bale has room for it [L], as strong as it was.
 
     One without a rate goes into less water; where rain fills the bale, or has, it gets none, since
-    all would run through.
+    all would run through; a feeding of the season then waits for the next day.
     """
     if dose.water_per_bale_l <= room:
         return task
     share = room / dose.water_per_bale_l if room >= LEAST_L else 0.0
     less = scaled(dose, share if dose.rate or not share else 1.0, share)
     litres = round(less.water_per_bale_l, 1)
+    if less.is_nothing and task.day is None:
+        return None
     if less.is_nothing:
         why = (*task.also, Also.FULL)
         return replace(task, dose=less, water_per_bale_l=0.0, also=why, cautions=())

@@ -286,6 +286,10 @@ class TestLack:
         assert task.also == also
         assert task.dose.is_nothing is (share == 0.0)
 
+    def test_a_feeding_of_the_season_waits_until_there_is_room(self) -> None:
+        """It is due again the next day."""
+        assert self.told(replace(self.DRENCHED, day=None), BODY.holds_l) == ()
+
     def test_a_soluble_feed_without_a_rate_goes_into_less_water(self) -> None:
         """Its amount is that of the plan."""
         salt = replace(FEEDS["Urea"], form=FeedForm.SOLUBLE)
