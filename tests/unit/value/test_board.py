@@ -146,7 +146,9 @@ def test_a_measure_nobody_knows_has_no_figures() -> None:
 
 def test_places_have_scoreboards_of_their_own() -> None:
     """In the order they came."""
-    seasons = [replace(season_of(1.0, 1.0, 0.0), place=place) for place in ("b", "a", "b")]
+    seasons = [
+        dataclasses.replace(season_of(1.0, 1.0, 0.0), place=place) for place in ("b", "a", "b")
+    ]
     boards = by_place(seasons)
     assert [(place, board.seasons) for place, board in boards.items()] == [("b", 2), ("a", 1)]
 
