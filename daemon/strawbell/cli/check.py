@@ -15,8 +15,8 @@ from msgspec.structs import asdict, replace
 
 from strawbell.app.identity import settled_in
 from strawbell.cli.context import able_to_send
+from strawbell.cli.kept_configuration import read_kept
 from strawbell.cli.reach import daemons_store, reached
-from strawbell.config.plain import read_plain
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
@@ -41,7 +41,7 @@ class Trial(Struct, frozen=True):
 def run(options: argparse.Namespace) -> int:
     """Print what is wrong, what is odd, and what was tried."""
     try:
-        configuration = read_plain(options.config, os.environ)
+        configuration = _configuration(options)
     except GrowerError as error:
         if options.json:
             _print_report(error.problems, (), ())
@@ -56,6 +56,16 @@ def run(options: argparse.Namespace) -> int:
     else:
         _print_summary(configuration, trials)
     return 0 if all(trial.well for trial in trials) else 1
+
+
+def _configuration(options: argparse.Namespace) -> Configuration:
+    """Return the configuration, with its secrets where they are tried."""
+    if not options.connect:
+        return read_kept(options.config, os.environ)
+    # Here, not above: what checks takes most of the time of a command that finds nothing changed.
+    from strawbell.config.plain import read_plain
+
+    return read_plain(options.config, os.environ)
 
 
 def _lost(configuration: Configuration) -> tuple[Problem, ...]:

@@ -1,8 +1,9 @@
 """The checked configuration, kept from one command to the next.
 
 Checking takes ten times what a command needs otherwise, and mostly nothing has changed. What is
-kept is found again only where all that it came of is the same, byte for byte: program, file,
-environment, day. It holds no secret, and is made anew on any doubt; nothing is lost with it.
+kept is found again only where all that it came of is the same: program, file, environment and day,
+and a password file by what the system tells of it. It holds no secret, and is made anew on any
+doubt; nothing is lost with it.
 """
 
 from __future__ import annotations
@@ -50,7 +51,8 @@ def read_kept(
     if key is not None:
         with suppress(OSError):
             place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-            replace_whole(place, pickle.dumps((key, made)), mode=PRIVATE)
+            looks = tuple((each, _look(each)) for each in made.rests_on)
+            replace_whole(place, pickle.dumps((key, looks, made)), mode=PRIVATE)
     return made
 
 
@@ -113,6 +115,17 @@ def _find(place: Path, key: bytes) -> Configuration | None:
     except Exception:
         return None
     match kept:
-        case (bytes() as under, made) if under == key:
-            return made  # type: ignore[no-any-return]
+        case (bytes() as under, tuple() as looks, made) if under == key:
+            unchanged = all(_look(path) == before for path, before in looks)
+            return made if unchanged else None
     return None
+
+
+def _look(path: str) -> tuple[int, ...] | None:
+    """Return what tells a file from another or a changed one, None where there is none."""
+    try:
+        about = Path(path).stat()
+    except OSError:
+        return None
+    same = about.st_dev, about.st_ino, about.st_mode, about.st_uid, about.st_gid
+    return *same, about.st_size, about.st_mtime_ns, about.st_ctime_ns

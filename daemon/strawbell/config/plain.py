@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
+from strawbell.config.checks_services import password_path
 from strawbell.config.load import Loaded, load
 from strawbell.model.configuration import (
     Configuration,
@@ -44,7 +45,15 @@ def plain(loaded: Loaded) -> Configuration:
         state=settings.state.path,
         warnings=loaded.warnings,
         missing_secrets=loaded.missing_secrets,
+        rests_on=_rests_on(loaded),
     )
+
+
+def _rests_on(loaded: Loaded) -> tuple[str, ...]:
+    mail = loaded.settings.email
+    if mail is None or mail.password_file is None:
+        return ()
+    return (str(password_path(loaded.path.parent, mail.password_file)),)
 
 
 def _household(loaded: Loaded) -> Household:

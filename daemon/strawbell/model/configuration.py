@@ -100,3 +100,5 @@ class Configuration(Struct, frozen=True):
     warnings: tuple[Problem, ...] = ()
     missing_secrets: tuple[Problem, ...] = ()
     """What is needed to send, and only for that; it may be at hand elsewhere."""
+    rests_on: tuple[str, ...] = ()
+    """Files beside the configuration that were looked at for it."""

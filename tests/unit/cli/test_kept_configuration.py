@@ -72,6 +72,29 @@ def desk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Desk:
     return Desk(tmp_path, monkeypatch)
 
 
+@pytest.mark.parametrize("change", ["written", "open to the group", "gone"])
+def test_a_password_file_that_changed_is_looked_at_anew(desk: Desk, change: str) -> None:
+    password = desk.path.with_name("password")
+    password.write_text(SECRET)
+    password.chmod(0o600)
+    del desk.environ["STRAWBELL_EMAIL__PASSWORD"]
+    desk.path.write_text(TEXT.replace("username", 'password_file = "password"\nusername'))
+    desk.read()
+    if change == "written":
+        password.write_text(SECRET + "!")
+    elif change == "gone":
+        password.unlink()
+    else:
+        password.chmod(0o640)
+
+    try:
+        desk.read()
+    except GrowerError:
+        assert change == "gone"
+
+    assert desk.checked == 2
+
+
 def test_the_second_reading_is_the_same_and_checks_nothing(desk: Desk) -> None:
     first, second = desk.read(), desk.read()
 
