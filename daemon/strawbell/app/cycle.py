@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 from itertools import islice
 
-from msgspec import Struct, field
+from msgspec import Struct, field, to_builtins
 
 from strawbell.app.calendar_keeper import CalendarKeeper
 from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
@@ -31,6 +31,7 @@ from strawbell.decision.journal_rows import (
     told_entries,
     weather_entries,
 )
+from strawbell.decision.routine import spoken
 from strawbell.decision.shopping import needed_soon
 from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief
@@ -256,10 +257,16 @@ class Cycle:
         garden, today, now = look.garden, look.today, look.now
         zone = zone_of(garden.place.time_zone)
         writing.entries += weather_entries(today, zone, look.forecast, now)
-        writing.entries += told_entries(today, now, brief_json(today, garden))
+        told = spoken(today, garden, look.record)
+        today = told.brief
+        data = brief_json(today, garden)
+        if told.week is not None:
+            data["week"] = to_builtins(told.week)
+        writing.entries += told_entries(today, now, data)
         failed = failures_for_brief(self._store, garden.name, self._failed_of(garden))
         asked = self._asked_in(garden, now)
-        if not (worth_telling(today) or failed or asked or look.record.heard):
+        is_due = worth_telling(today) and not told.is_silent
+        if not (is_due or failed or asked or look.record.heard):
             return
         expires_at = moment_of(today.on, garden.times.give_up, zone)
         troubles = tuple(failure_sentence(row) for row in failed)
@@ -280,6 +287,7 @@ class Cycle:
             heard,
             look.record.explained(today.on),
             is_away=is_away,
+            week=told.week,
         )
         writing.notices.append(notice)
         writing.mornings.append(notice)

@@ -38,7 +38,9 @@ def times_of(section: TimesSection) -> Times:
         (date.fromisoformat(first), date.fromisoformat(last))
         for first, last in (each.split("/") for each in section.away)
     )
-    return Times(**{**dict(section), "away": away})
+    given = dict(section)
+    weekly = given.pop("routine") == "weekly"
+    return Times(**{**given, "away": away, "weekly_routine": weekly})
 
 
 def _garden(

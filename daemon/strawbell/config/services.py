@@ -134,6 +134,11 @@ class TimesSection(Section):
         "wait. `strawbell away` and a reply say the same.",
         examples=[["2027-06-12/2027-06-20"]],
     )
+    routine: Literal["weekly", "daily"] = Field(
+        default="weekly",
+        description="How the same watering is told: once for the days ahead, with a mail only when "
+        "something differs, or every morning.",
+    )
     give_up: TimeOfDay = Field(
         default=time(20, 0), description="A missed morning brief is not sent later than this."
     )

@@ -130,6 +130,8 @@ class Times(Struct, frozen=True):
     give_up: time
     away: tuple[tuple[date, date], ...] = ()
     """First and last days, both included, on which nobody is in the garden."""
+    weekly_routine: bool = False
+    """Whether the same watering is told once for the days ahead, and not every morning."""
 
 
 class Garden(Struct, frozen=True):

@@ -30,6 +30,8 @@ class Silence(StrEnum):
     NOT_YET = "not-yet"
     MISSED = "missed"
     """From the next day on."""
+    WATERED = "watered"
+    """Every morning of the days it was told for."""
     ASKED = "asked"
     """Nothing yet: the next brief asks."""
 

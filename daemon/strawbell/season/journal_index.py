@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, timedelta
 from itertools import product
 
-from msgspec import Struct, field
+from msgspec import Struct, convert, field
 from msgspec.structs import replace
 
 from strawbell.agronomy.bale.readiness import Reading
@@ -26,6 +26,7 @@ from strawbell.model.brief import (
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry, crops_kept
+from strawbell.model.routine import Week
 from strawbell.season.undone import standing
 
 ALERT_TOLD = "told"
@@ -118,6 +119,8 @@ class Record(Struct):
     """Rain [mm] and low [degC] of a date by the grower's own instruments."""
     away: dict[date, date] = field(default_factory=dict)
     """First and last dates on which nobody is in the garden."""
+    week: Week | None = None
+    """The watering that was told for some days at once, the last time."""
     said_lows: dict[date, float] = field(default_factory=dict)
     """The low of a date by the service, also where the grower measured another [degC]."""
     heard: list[JournalEntry] = field(default_factory=list)
@@ -306,6 +309,8 @@ class Record(Struct):
     def _take_brief(self, entry: JournalEntry) -> None:
         self.briefed.setdefault(entry.local_date, entry.at)
         self.heard.clear()
+        if "week" in entry.data:
+            self.week = convert(entry.data["week"], Week)
         for batch, step in _steps_kept(entry.data.get("preparing")):
             self.prepared[batch, step] = entry.local_date
         if entry.local_date not in self.weather:

@@ -55,6 +55,7 @@ SILENCE: Mapping[Silence, str] = MappingProxyType(
         Silence.WAITED: "No reply means you waited.",
         Silence.NOT_YET: "No reply means not yet.",
         Silence.MISSED: "No reply by tomorrow means missed, and then it's due.",
+        Silence.WATERED: "No reply means you watered every morning.",
         Silence.ASKED: "No reply? I'll ask tomorrow.",
     }
 )

@@ -21,7 +21,8 @@ from strawbell.model.brief import (
 )
 from strawbell.model.garden import Garden
 from strawbell.model.household import Helper
-from strawbell.model.notice import Asking, Notice, NoticeKind
+from strawbell.model.notice import Asking, Notice, NoticeKind, Silence
+from strawbell.model.routine import Week
 from strawbell.words.actions import ACTIONS
 from strawbell.words.advice import NOTHING_EXPLAINED, SUBJECT_LIMIT, task_words, waits_for_no_water
 from strawbell.words.asking import PAGE_PLACE, TEXT_PLACE, asking_of, waters
@@ -31,6 +32,7 @@ from strawbell.words.merge import merge_tasks
 from strawbell.words.morning import morning_page
 from strawbell.words.page import Band, Mood, Page, page_text
 from strawbell.words.voice import NOON_HOUR, Voice
+from strawbell.words.week import week_page
 
 SHORT_LIMIT = 240
 """Longest desktop notice [characters]: three or four lines on most servers."""
@@ -52,20 +54,27 @@ def morning_notice(
     explained: _Explained = NOTHING_EXPLAINED,
     *,
     is_away: bool = False,
+    week: Week | None = None,
 ) -> Notice:
     """Return the morning's brief; `troubles` are sentences on notices that did not arrive.
 
     `asked` are questions that go before everything else; `heard` says what the grower's answers
     since the last brief were taken for; `explained` when work of a kind was explained before;
-    `is_away` that nobody is there to do it.
+    `is_away` that nobody is there to do it; `week` what is told for the days ahead as well.
     """
     lead = tuple(clean(question) for question in asked)
     lead += (heard,) if heard else ()
     lead += (_troubles(troubles),) if troubles else ()
     asking = asking_of(brief.tasks, garden, brief.questions, is_late=is_away)
 
+    if week is not None and asking is not None:
+        asking = replace(asking, silence=Silence.WATERED)
+
     def page(typographic: bool) -> Page:
-        return morning_page(brief, garden, explained, lead, typographic=typographic)
+        whole = morning_page(brief, garden, explained, lead, typographic=typographic)
+        if week is None:
+            return whole
+        return week_page(whole, week, brief, garden, typographic=typographic)
 
     return _notice(brief.on, garden, NoticeKind.MORNING, "", page, created_at, expires_at, asking)
 

@@ -1,0 +1,101 @@
+"""The same watering is told once for the days ahead, and what differs on its own morning."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from msgspec.structs import replace
+
+from strawbell.agronomy.crops.table import CROPS
+from strawbell.model.journal import EntryKind
+from strawbell.model.notice import NoticeKind
+from support.answered import Answered, day_of, soaked_first, text_of
+from support.gardens import TIMES, at, forecast, garden, planting
+
+FIRST = 48
+"""A day of the season on which nothing but watering is due, the days after it too."""
+ORDINARY = {
+    "temperature_c": 19.0,
+    "wind_m_s": 4.0,
+    "radiation_w_m2": 260.0,
+    "relative_humidity_percent": 40.0,
+}
+
+
+def planted(weekly: bool = True) -> Answered:
+    """Return bales whose crop has grown, in the third morning of an ordinary week."""
+    times = replace(TIMES, weekly_routine=weekly)
+    days = Answered(garden(soaked_first(plantings=(planting(CROPS["kale"]),)), times=times))
+    days.weather = lambda now: forecast(now, **ORDINARY)
+    for day in range(FIRST, FIRST + 3):
+        days.morning(day)
+    return days
+
+
+def mornings(days: Answered) -> list[date]:
+    return [row.local_date for row in days.rows() if row.kind is NoticeKind.MORNING]
+
+
+def watered_l(days: Answered, day: int) -> float:
+    (row,) = (
+        row
+        for row in days.store.journal(days.plan.name)
+        if row.kind is EntryKind.TOLD and row.local_date == day_of(day) and "water" in str(row.task)
+    )
+    return float(str(row.data["water_per_bale_l"]))
+
+
+def test_the_third_morning_of_the_same_watering_is_told_for_the_week() -> None:
+    """With its last day, one amount, and what silence means; then nothing more is said."""
+    days = planted()
+    mail = days.mails()[-1]
+    assert str(mail["Subject"]).startswith("This week: ")
+    said = " ".join(text_of(mail).split())
+    assert "Water every morning until" in said
+    assert "No reply means you watered every morning." in said
+    for day in range(FIRST + 3, FIRST + 9):
+        days.morning(day)
+    assert mornings(days)[-1] == day_of(FIRST + 2)
+    assert "pick the kale" in said
+
+
+def test_what_was_told_for_the_week_is_what_counts_as_given() -> None:
+    """In halves of a litre, on every silent morning."""
+    days = planted()
+    days.morning(FIRST + 3)
+    told_l = watered_l(days, FIRST + 2)
+    assert told_l % 0.5 == 0.0
+    assert watered_l(days, FIRST + 3) == told_l
+
+
+@pytest.mark.parametrize(
+    ("weather", "differs"),
+    [
+        ({"temperature_c": 33.0, "relative_humidity_percent": 20.0}, True),
+        ({"rain_mm": 0.6, "rain_chance_percent": 95.0}, True),
+        ({"temperature_c": 20.0}, False),
+    ],
+    ids=["heat", "rain", "nearly the same"],
+)
+def test_what_differs_is_told_on_its_own_morning(weather: dict[str, float], differs: bool) -> None:
+    """Heat and rain are; the same again is not."""
+    days = planted()
+    days.weather = lambda now: forecast(now, **{**ORDINARY, **weather})
+    days.morning(FIRST + 3)
+    assert (mornings(days)[-1] == day_of(FIRST + 3)) is differs
+
+
+def test_an_answer_is_confirmed_on_a_morning_that_would_be_silent() -> None:
+    """Whoever left a morning out is told that it was heard."""
+    days = planted()
+    days.morning(FIRST + 3)
+    days.reply(days.mails()[-1], "missed yesterday", at(day_of(FIRST + 4), 5))
+    days.morning(FIRST + 4)
+    assert "You told me" in text_of(days.mails()[-1])
+
+
+def test_who_wants_it_is_told_every_morning() -> None:
+    days = planted(weekly=False)
+    days.morning(FIRST + 3)
+    assert mornings(days) == [day_of(day) for day in range(FIRST, FIRST + 4)]
