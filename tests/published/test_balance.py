@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 import pytest
 
@@ -24,16 +24,19 @@ from strawbell.agronomy.bale.balance import (
 )
 from strawbell.agronomy.bale.ensemble import (
     MILD_DAYS_NEEDED,
+    Band,
     Ensemble,
     begin,
     conditioned_days,
     core_band,
     walk,
 )
+from strawbell.agronomy.bale.parameters import DRAWS
 from strawbell.model.garden import Bale
 
 TWO = Bale("two-string", 100.0, 45.0, 36.0, 20.0)
 THREE = Bale("three-string", 122.0, 61.0, 46.0, 36.0)
+OLD = Bale("two-string", 100.0, 45.0, 36.0, 20.0, weathered=True)
 BODY = body_of(TWO)
 MOIST = fresh(BODY, 15.0)._replace(top_l=8.8, middle_l=8.8, bottom_l=8.8)
 HELD_MM = 97.8
@@ -268,9 +271,19 @@ LATE: Feeds = {day: Work(urea_g=24.0) for day in range(15, 21)}
 
 
 def course(
-    bale: Bale, air_c: float, days: int, feeds: Feeds, *, rain: bool, seldom: bool = False
+    bale: Bale,
+    air_c: float,
+    days: int,
+    feeds: Feeds,
+    *,
+    rain: bool,
+    seldom: bool = False,
+    spell_c: float | None = None,
 ) -> list[Ensemble]:
-    """Return the draws of a bale by day, in steady weather, refilled by need or weekly."""
+    """Return the draws of a bale by day, in steady weather, refilled by need or weekly.
+
+    A warm spell of `spell_c` under plastic begins on day 9.
+    """
     ensemble, out = begin(bale, air_c), []
     for day in range(1, days + 1):
         held = sum(
@@ -282,6 +295,8 @@ def course(
         if not seldom:
             water = 30.0 if day == 1 else missing if missing >= 3.0 else 3.6
         work = feeds.get(day, NOTHING)._replace(poured_l=water)
+        if spell_c is not None and day > 8:
+            air_c, work = spell_c, work._replace(covered=True)
         ensemble = walk(
             ensemble,
             bale,
@@ -293,7 +308,7 @@ def course(
                         2.0 if rain and day % 3 == 0 else 0.0,
                         2.5 * evaporates,
                     ),
-                    work if index == 1 else NOTHING,
+                    work if index == 1 else Work(covered=work.covered),
                 )
                 for index, (warm, evaporates) in enumerate(QUARTERS)
             ],
@@ -307,6 +322,12 @@ LOGS: tuple[tuple[str, float, int, float, Callable[[], list[Ensemble]]], ...] = 
     ("April by a lake", 9.0, 10, 49.0, lambda: course(TWO, 9.0, 10, UREA, rain=False)),
     ("never hot", 11.0, 8, 27.0, lambda: course(TWO, 11.0, 8, SULFATE, rain=False)),
     (
+        "the same, under plastic in a warm spell", 21.0, 12, 38.0,
+        lambda: course(TWO, 7.0, 12, UREA, rain=True, spell_c=21.0),
+    ),
+    ("old bales, long rained on", 13.0, 24, 54.0, lambda: course(OLD, 13.0, 24, LATE, rain=True)),
+    ("Ohio in May", 17.0, 10, 56.0, lambda: course(TWO, 17.0, 10, UREA, rain=False)),
+    (
         "new bales watered weekly", 13.0, 21, 16.0,
         lambda: course(TWO, 13.0, 21, LATE, rain=True, seldom=True),
     ),
@@ -316,12 +337,64 @@ LOGS: tuple[tuple[str, float, int, float, Callable[[], list[Ensemble]]], ...] = 
 """Growers' logs (weak data: chosen by themselves, unpublished but for the last)."""
 
 
-def test_the_band_of_the_core_covers_four_of_five_logs() -> None:
-    within = 0
+def fitted_heats(logs: Sequence[tuple[Band, Ensemble, float, float]]) -> float:
+    """Return the share of bales that get hot which makes some logs likeliest."""
+
+    def likelihood(share: float) -> float:
+        whole = 0.0
+        for _, draws, air_c, seen_c in logs:
+            weighed = reweighted(draws, share)
+            parts = zip(weighed.weights, weighed.states, strict=True)
+            whole += math.log(
+                sum(
+                    weight
+                    * math.exp(-0.5 * ((seen_c - state.temperature_c) / spread) ** 2)
+                    / spread
+                    for weight, state in parts
+                    for spread in [max(4.0, 0.35 * (state.temperature_c - air_c))]
+                )
+            )
+        return whole
+
+    return max((share / 100.0 for share in range(10, 95, 5)), key=likelihood)
+
+
+def reweighted(draws: Ensemble, heats: float) -> Ensemble:
+    """Return the draws of a bale with another share of bales that get hot."""
+    hot = sum(draw.heats for draw in DRAWS)
+    weights = tuple(
+        heats / hot if draw.heats else (1.0 - heats) / (len(DRAWS) - hot) for draw in DRAWS
+    )
+    return draws._replace(weights=weights)
+
+
+def test_the_band_of_the_core_covers_the_logs_it_was_not_fitted_to() -> None:
+    """Each log is left out of the fit of the one figure that the logs give, and looked for then.
+
+    The band is meant to hold four in five. What is found is printed, and must not contradict that:
+    so few or fewer hits have to be likelier than one in twenty.
+    """
+    known = []
     for _, air_c, day, seen_c, draws in LOGS:
-        band = core_band(draws()[day - 1], air_c)
-        within += band.low <= seen_c <= band.high
-    assert within / len(LOGS) >= 0.8
+        ensemble = draws()[day - 1]
+        known.append((core_band(ensemble, air_c), ensemble, air_c, seen_c))
+    covered = 0
+    for index, (_, ensemble, air_c, seen_c) in enumerate(known):
+        heats = fitted_heats([*known[:index], *known[index + 1 :]])
+        band = core_band(reweighted(ensemble, heats), air_c)
+        hit = band.low <= seen_c <= band.high
+        covered += hit
+        print(
+            f"{LOGS[index][0]}: {heats:.2f} hot without it, {band.low:.0f} to {band.high:.0f}, "
+            f"seen {seen_c:.0f}: {'in' if hit else 'out'}"
+        )
+    used = sum(band.low <= seen <= band.high for band, _, _, seen in known)
+    print(f"{covered} of {len(LOGS)} in a band of four in five; {used} in the band as it is used")
+    fewer = sum(
+        math.comb(len(LOGS), hits) * 0.8**hits * 0.2 ** (len(LOGS) - hits)
+        for hits in range(covered + 1)
+    )
+    assert fewer > 0.05
 
 
 def test_hot_draws_pass_sixty_degrees_in_a_three_string_bale() -> None:

@@ -236,7 +236,7 @@ def believe(ensemble: Ensemble, reading_c: float, air_c: float) -> Ensemble:
     ):
         spread = math.hypot(READING_ERROR_C, _spread_c(state, air_c))
         off = reading_c - state.temperature_c
-        weighed.append(weight * math.exp(-0.5 * ((off - error) / spread) ** 2))
+        weighed.append(weight / spread * math.exp(-0.5 * ((off - error) / spread) ** 2))
         errors.append(off)
     whole = sum(weighed)
     if whole > 0.0:
