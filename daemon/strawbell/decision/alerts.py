@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 
 from strawbell.agronomy.air.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
+from strawbell.decision.cool_bales import why_cool
 from strawbell.decision.daily_weather import Skies, Sky
 from strawbell.decision.estimates import Insights
 from strawbell.decision.frost_watch import to_cover
@@ -31,6 +32,8 @@ from strawbell.weather.windows import HOUR, hours_between
 
 NEAR_FREEZING_C = 1.0
 """Hours up to so much over freezing count to the time of a freeze (design choice) [degC]."""
+SAID_FOR_DAYS = 7
+"""Days for which it is not said again that a bale stays cool (design choice)."""
 FRESHLY_FED_DAYS = 2
 """How long after a feeding most of it still lies near the top (common practice)."""
 
@@ -202,9 +205,31 @@ def self_heating(lookout: Lookout) -> tuple[Alert, ...]:
     return tuple(alerts)
 
 
+def not_heating(lookout: Lookout) -> tuple[Alert, ...]:
+    """Say why a bale may stay cool, once a reading shows that it does; not every day again."""
+    alerts = []
+    for batch, _ in lookout.states:
+        course = lookout.insights.course(batch)
+        readings = lookout.record.batch(batch.name).readings
+        if course is None or not readings:
+            continue
+        if lookout.now - readings[-1].at > timedelta(days=READING_COUNTS_DAYS):
+            continue
+        key = AlertKey(AlertCode.NOT_HEATING, slug(batch.name))
+        days = (lookout.sky.on - DAY * back for back in range(1, SAID_FOR_DAYS + 1))
+        if any(key in lookout.record.alerts.get(day, {}) for day in days):
+            continue
+        book = lookout.insights.book_of(batch)
+        causes = why_cool(batch, course, book, readings[-1].temperature_c)
+        if causes:
+            alerts.append(Alert(AlertCode.NOT_HEATING, batch.name, None, None, causes))
+    return tuple(alerts)
+
+
 WATCHES: tuple[Watch, ...] = (
     forecast_trouble,
     self_heating,
+    not_heating,
     frost_on_plants,
     freeze_ahead,
     heavy_rain_ahead,

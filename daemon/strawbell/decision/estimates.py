@@ -209,6 +209,13 @@ class Insights:
         course = self._courses(batch, on).get(on)
         return None if course is None else unbound_g(course.draws)
 
+    def course(self, batch: Batch) -> Course | None:
+        """Return a bale on the morning of today, None once it is not followed, or planted."""
+        state, today = self._states.get(batch.name), self._now.date()
+        if state is None or any(planted_on(batch, state, each) for each in batch.plantings):
+            return None
+        return self._courses(batch, today).get(today)
+
     def spent_g(self, batch: Batch, on: date) -> EnsembleBand | None:
         """Return the nitrogen that a spent bale carries on a date, None where it is unknown [g]."""
         course = self._courses(batch, on).get(on)

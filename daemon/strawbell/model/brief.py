@@ -253,6 +253,12 @@ class ReasonCode(StrEnum):
     """Seed would not come up, and rot."""
     SEASON_OVER = "season-over"
     """Put in now, a crop would not ripen before the first freeze of autumn."""
+    DRY_CORE = "dry-core"
+    COLD_AIR = "cold-air"
+    WATERLOGGED = "waterlogged"
+    WASHED_AWAY = "washed-away"
+    AMMONIA = "ammonia"
+    """Why a bale may stay cool, each with what shows it and what helps."""
     KILLING_AHEAD = "killing-ahead"
     """A night of the forecast would kill what is fed."""
 
@@ -411,6 +417,7 @@ class AlertCode(StrEnum):
     HOT_DRY = "hot-dry"
     HEAT_PERSON = "heat-person"
     SELF_HEATING = "self-heating"
+    NOT_HEATING = "not-heating"
     NO_FORECAST = "no-forecast"
     STALE_FORECAST = "stale-forecast"
 
@@ -483,6 +490,8 @@ class Preparation(Struct, frozen=True):
     steps: tuple[Step, ...]
     next_on: date | None
     next_steps: tuple[Step, ...]
+    weathered: bool = False
+    """Whether some of them have stood outdoors for a season already."""
 
 
 class Crowding(Struct, frozen=True):

@@ -31,10 +31,20 @@ class FeedDetail(Struct, frozen=True):
     every_days: int
 
 
+class Sign(StrEnum):
+    """What a look at planted bales may find, by their age and the weather of the week before."""
+
+    SPROUTS = "sprouts"
+    MUSHROOMS = "mushrooms"
+    SLUGS = "slugs"
+    SUNK = "sunk"
+
+
 class LookDetail(Struct, frozen=True):
-    """Of the weekly look at planted bales: which week since the first crop went in."""
+    """Of the weekly look at planted bales: which week since the first crop went in, what to see."""
 
     week: int
+    signs: tuple[Sign, ...] = ()
 
 
 class MixDetail(Struct, frozen=True):

@@ -231,6 +231,7 @@ _ALERT_WORDS = {
     AlertCode.HOT_DRY: "hot and dry",
     AlertCode.HEAT_PERSON: "heat for people",
     AlertCode.SELF_HEATING: "self-heating",
+    AlertCode.NOT_HEATING: "a bale that stays cool",
 }
 
 

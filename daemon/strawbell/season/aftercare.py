@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import lru_cache
 
@@ -11,7 +12,7 @@ from strawbell.agronomy.crops.ripening import days_to_harvest
 from strawbell.agronomy.crops.thinning import TRUE_LEAVES_DAYS, thinning
 from strawbell.model.brief import Action, Task
 from strawbell.model.crops import Crop
-from strawbell.model.details import LookDetail, ThinDetail
+from strawbell.model.details import LookDetail, Sign, ThinDetail
 from strawbell.model.garden import Batch, Method, Planting
 from strawbell.season.batch_state import BatchState
 from strawbell.season.seed_bed import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
@@ -26,6 +27,14 @@ from strawbell.season.stage import (
 )
 from strawbell.season.task_keys import dated_key, once_key
 
+WET_WEEK_MM = 15.0
+"""Rain of a week after which mushrooms come up and slugs are about (common practice)."""
+GROWS_FROM_C = 6.0
+"""Mean air of a week under which neither grain sprouts nor slugs feed (common practice)."""
+SPROUTS_FOR_DAYS = 42
+"""How long after planting grain left in the straw still sprouts (common practice)."""
+SINKS_AFTER_DAYS = 42
+"""From when on a bale has sunk enough to bare roots or to lean (common practice)."""
 LOOK_EVERY_DAYS = 7
 """How often growing bales are looked over for sprouts, rodents and sagging (common practice)."""
 THIN_WITHIN_DAYS = 90
@@ -49,8 +58,30 @@ def inspection(day: Day) -> tuple[Task, ...]:
     if age_days <= 0 or age_days % LOOK_EVERY_DAYS:
         return ()
     key = dated_key(day.batch.name, Action.INSPECT, day.on)
-    week = LookDetail(age_days // LOOK_EVERY_DAYS)
-    return (simple_task(day, Action.INSPECT, key, detail=week),)
+    look = LookDetail(age_days // LOOK_EVERY_DAYS, tuple(_signs(day, age_days)))
+    return (simple_task(day, Action.INSPECT, key, detail=look),)
+
+
+def _signs(day: Day, age_days: int) -> Iterator[Sign]:
+    """Yield what a look may find; after a week of unknown weather whatever is possible."""
+    air_c, rain_mm = lately_c(day), _rain_lately_mm(day)
+    mild = air_c is None or air_c >= GROWS_FROM_C
+    wet = rain_mm is None or rain_mm >= WET_WEEK_MM
+    if mild and age_days <= SPROUTS_FOR_DAYS:
+        yield Sign.SPROUTS
+    if mild and wet:
+        yield Sign.MUSHROOMS
+        yield Sign.SLUGS
+    if age_days >= SINKS_AFTER_DAYS:
+        yield Sign.SUNK
+
+
+def _rain_lately_mm(day: Day) -> float | None:
+    """Return the rain of the week before, None where some of it is not known [mm]."""
+    days = (day.weather.get(day.on - timedelta(days=back)) for back in range(1, WEATHER_DAYS + 1))
+    rains = [None if sky is None else sky.rain_mm for sky in days]
+    known = [mm for mm in rains if mm is not None]
+    return sum(known) if len(known) == len(rains) else None
 
 
 def thinning_due(day: Day) -> tuple[Task, ...]:

@@ -69,6 +69,7 @@ def _prepare(batches: list[Batch], record: Record, on: date) -> Preparation:
         ),
         next_on=next_on,
         next_steps=tuple(step for step, when in dates.items() if when == next_on),
+        weathered=any(each.bale.weathered for each in batches),
     )
 
 

@@ -164,6 +164,10 @@ def _night_unknown(alert: Alert) -> bool:
     return alert.code is AlertCode.NO_FORECAST and alert.batch is not None
 
 
+def _not_heating(_alert: Alert, _voice: Voice) -> str:
+    return "it stays cool inside: look into a bale before you feed."
+
+
 ALERT_NAMES: Mapping[AlertCode, str] = {
     AlertCode.FREEZE: "frost",
     AlertCode.FROST: "frost",
@@ -171,6 +175,7 @@ ALERT_NAMES: Mapping[AlertCode, str] = {
     AlertCode.HOT_DRY: "hot and dry",
     AlertCode.HEAT_PERSON: "great heat",
     AlertCode.SELF_HEATING: "a bale is very hot inside",
+    AlertCode.NOT_HEATING: "a bale stays cool inside",
     AlertCode.NO_FORECAST: "no forecast",
     AlertCode.STALE_FORECAST: "forecast too old",
 }
@@ -181,6 +186,7 @@ _ADVICE: Mapping[AlertCode, Callable[[Alert, Voice], str]] = {
     AlertCode.HOT_DRY: _hot_dry,
     AlertCode.HEAT_PERSON: _heat_person,
     AlertCode.SELF_HEATING: _self_heating,
+    AlertCode.NOT_HEATING: _not_heating,
     AlertCode.NO_FORECAST: _unjudged,
     AlertCode.STALE_FORECAST: _unjudged,
 }

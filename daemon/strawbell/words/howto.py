@@ -12,6 +12,7 @@ from strawbell.model.details import (
     HarvestDetail,
     LookDetail,
     PlantDetail,
+    Sign,
     SoakDetail,
     SpreadDetail,
     SupportDetail,
@@ -103,8 +104,9 @@ def _poured(dose: Dose, voice: Voice) -> tuple[str, ...]:
     )
 
 
-def _soak(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
+def _soak(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     """Return how straw is wetted through: dripping is the end, the amount what it mostly takes."""
+    soap = "dish soap" if voice.measures.us else "washing-up liquid"
     if task.water_per_bale_l == 0.0:
         return ()
     if soaked_before(task):
@@ -112,7 +114,8 @@ def _soak(task: MergedTask, _voice: Voice) -> tuple[str, ...]:
     return (
         "Stand each bale cut ends up, strings round the sides. Leave the strings on.",
         "Water the whole top slowly with a soft spray, then move to the next bale.",
-        "Go round again, three or four times: dry straw sheds water at first.",
+        "Go round again, three or four times: dry straw sheds water at first. Where it still runs "
+        f"off, put a few drops of {soap} into the can.",
         "Stop at the first steady drip. Don't lift a wet bale.",
     )
 
@@ -147,12 +150,20 @@ def _comes_up(in_days: Band | None) -> str:
     return f"Seed is up {said} after sowing."
 
 
+_SIGNS: Mapping[Sign, str] = {
+    Sign.SPROUTS: "Grain sprouts like a lawn: pull it, or cut it short. It takes water and feed.",
+    Sign.MUSHROOMS: "Mushrooms after rain show that the straw rots: harmless, but don't eat them.",
+    Sign.SLUGS: "Slugs after rain: collect them at dusk, and lift boards and pots by day.",
+    Sign.SUNK: "Sunk, and roots bare? Top up with {mix}. Stakes hold one that bursts.",
+}
+
+
 def _inspect(task: MergedTask, voice: Voice) -> tuple[str, ...]:
     if isinstance(task.detail, LookDetail):
         return (
-            "Pull sprouted grain and weeds while they're small. Mushrooms do no harm, but don't "
-            "eat them.",
-            "Look for slugs, for eggs under leaves, and for burrows of mice and rats.",
+            *(_SIGNS[sign].format(mix=potting_mix(voice)) for sign in task.detail.signs),
+            "Pull weeds while they're small. Look for eggs under leaves, and for burrows of mice "
+            "and rats.",
             f"Straighten bales that lean, tighten strings, fill holes with {potting_mix(voice)}.",
         )
     limit = below(voice.rules.plant_below_c, voice)

@@ -110,11 +110,12 @@ def _straw(each: Preparation, voice: Voice) -> str:
     some = count(each.bales, "tight, dry bale")
     weight = f"about {_weight(each.dry_kg / each.bales, voice)} each"
     weight += f", {_weight(each.dry_kg, voice)} in all" if each.bales > 1 else ""
+    second = f" {_SECOND_YEAR}" if each.weathered else ""
     return (
         f"Straw: buy {some} of {kinds} straw, not hay, which is full of seed. Dry, {weight}. "
         "Ask the price with delivery; a farm mostly asks less than a garden shop. Ask what the "
         "field was sprayed with: some weedkillers stay in straw for years and cripple tomatoes, "
-        "beans and peppers. Nobody knows? Do the bean test, or buy elsewhere."
+        f"beans and peppers. Nobody knows? Do the bean test, or buy elsewhere.{second}"
     )
 
 
@@ -159,6 +160,11 @@ def _set_out(each: Preparation, voice: Voice) -> str:
     )
 
 
+_SECOND_YEAR = (
+    "Second-year bales: keep those that still hold together and whose plants were healthy; move "
+    "them dry. They take water at once, heat less, want the whole conditioning all the same, and "
+    "sink further: have potting mix for topping up."
+)
 _GROUND = (
     "Ground: mow, then lay cardboard without tape, overlapping, against grass and weeds. Where "
     "there are voles, rats or gophers, lay wire mesh of 13 mm (1/2 in) under the bales and up "

@@ -8,7 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.crops.table import CROPS
-from strawbell.model.details import LookDetail
+from strawbell.model.details import LookDetail, Sign
+from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Method
 from strawbell.season.aftercare import (
     canopy_of,
@@ -36,7 +37,8 @@ THIN = key_of("row-a-thin-spinach")
 def test_bales_are_looked_over_every_week_from_planting(days: int, week: float | None) -> None:
     """Not on planting day itself."""
     tasks = inspection(day(after(days), TOMATOES))
-    assert [task.detail for task in tasks] == ([] if week is None else [LookDetail(week)])
+    weeks = [each.week for task in tasks if isinstance(each := task.detail, LookDetail)]
+    assert weeks == ([] if week is None else [week])
 
 
 def test_empty_bales_are_not_looked_over() -> None:
@@ -173,3 +175,36 @@ def test_what_is_picked_for_the_last_time_shades_nothing_any_more() -> None:
     gone = day(after(100), TOMATOES, done=over(own, TOMATOES, after(90)))
     assert leaves(gone) == 0.0
     assert canopy_of(own, gone.state, after(89)).area_m2 > 0.0
+
+
+@pytest.mark.parametrize(
+    ("days", "rain_mm", "mean_c", "signs"),
+    [
+        (14, 20.0, 14.0, {Sign.SPROUTS, Sign.MUSHROOMS, Sign.SLUGS}),
+        (14, 0.0, 14.0, {Sign.SPROUTS}),
+        (14, 20.0, 4.0, set()),
+        (42, 0.0, 14.0, {Sign.SPROUTS, Sign.SUNK}),
+        (49, 14.9, 14.0, {Sign.SUNK}),
+        (49, 15.1, 14.0, {Sign.MUSHROOMS, Sign.SLUGS, Sign.SUNK}),
+    ],
+)
+def test_a_look_is_for_what_age_and_weather_make(
+    days: int, rain_mm: float, mean_c: float, signs: set[Sign]
+) -> None:
+    """Common practice: grain sprouts early, mushrooms and slugs come with rain, bales sink late."""
+    on = after(days)
+    week = {
+        on - timedelta(days=back): DayWeather(
+            mean_c - 5.0, mean_c + 5.0, rain_mm / 7.0, None, complete=True
+        )
+        for back in range(1, 8)
+    }
+    (look,) = inspection(day(on, TOMATOES, weather=week))
+    assert isinstance(look.detail, LookDetail)
+    assert set(look.detail.signs) == signs
+
+
+def test_after_a_week_of_unknown_weather_whatever_is_possible_is_looked_for() -> None:
+    (look,) = inspection(day(after(14), TOMATOES))
+    assert isinstance(look.detail, LookDetail)
+    assert set(look.detail.signs) == {Sign.SPROUTS, Sign.MUSHROOMS, Sign.SLUGS}

@@ -27,6 +27,7 @@ SAYS = {
     AlertCode.HOT_DRY: ("not at midday",),
     AlertCode.HEAT_PERSON: ("shade",),
     AlertCode.SELF_HEATING: ("fire service", "keep away"),
+    AlertCode.NOT_HEATING: ("cool inside", "before you feed"),
     AlertCode.NO_FORECAST: ("Look at the sky", "by tomorrow morning"),
     AlertCode.STALE_FORECAST: ("Look at the sky",),
 }

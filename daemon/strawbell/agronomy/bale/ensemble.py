@@ -358,6 +358,31 @@ def unbound_g(ensemble: Ensemble) -> float:
     )
 
 
+def hot_c(ensemble: Ensemble) -> float:
+    """Return how warm a bale would be if it is one of those that get hot.
+
+    Parameters
+    ----------
+    ensemble : Ensemble
+        The draws.
+
+    Returns
+    -------
+    float
+        The mean of the draws that heat [degC].
+
+    References
+    ----------
+    .. [1] `parameters.DRAWS`.
+    """
+    hot = [
+        state.temperature_c
+        for draw, state in zip(DRAWS, ensemble.states, strict=True)
+        if draw.heats
+    ]
+    return sum(hot) / len(hot)
+
+
 def spent_g(ensemble: Ensemble) -> Band:
     """Return the nitrogen that a spent bale carries.
 
