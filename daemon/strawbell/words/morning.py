@@ -7,6 +7,7 @@ from datetime import date
 from shlex import quote
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.model.brief import (
     Action,
@@ -80,8 +81,18 @@ def said_of(
     merged = merge_tasks(brief.tasks)
     judged = brief.forecast.status is ForecastStatus.FRESH
     tasks = tuple(task_words(each, voice, explained, judged=judged) for each in merged)
+    # What helps while a planting waits was told on the first morning of waiting.
+    tasks = tuple(
+        replace(said, beside=()) if _waits_on(each) else said
+        for said, each in zip(tasks, merged, strict=True)
+    )
     alerts = merged_alerts(brief.alerts, voice, brief.tasks)
     return Said(voice, tasks, merged, alerts, judged)
+
+
+def _waits_on(task: MergedTask) -> bool:
+    plants = task.action in (Action.PLANT, Action.SOW)
+    return plants and task.state is State.HELD and all(each.held_days for each in task.tasks)
 
 
 def morning_page(
@@ -380,13 +391,18 @@ def _make_up(brief: Brief, voice: Voice) -> tuple[str, ...]:
 
 def _foot(brief: Brief, voice: Voice) -> str:
     weather = weather_words(brief.weather, voice)
-    today = f"Today {weather}." if weather else "Today's weather is unknown."
-    use = brief.forecast
+    say, use = voice.measures.tongue.say, brief.forecast
     if use.status is not ForecastStatus.FRESH or use.issued_at is None or use.source is None:
-        return f"{today} {forecast_words(use, voice)}"
+        return f"{say('foot.today', weather=weather)} {forecast_words(use, voice)}"
     issued = voice.local(use.issued_at)
-    on = "" if issued.date() == brief.on else f" {voice.day_said(issued.date())}"
-    return f"{today} Forecast {voice.clock(issued)}{on}, {name(use.source)}."
+    on = issued.date()
+    return say(
+        "foot.fresh",
+        weather=weather,
+        time=voice.clock(issued),
+        on=None if on == brief.on else voice.day_said(on),
+        source=None if use.attribution else name(use.source),
+    )
 
 
 def how_lines(tasks: Iterable[Task], garden: Garden, on: date) -> tuple[tuple[str, ...], ...]:

@@ -83,7 +83,7 @@ def test_the_order_is_work_why_answer_next_how_care_source() -> None:
         "Next.",
         "How 1. Gloves on.",
         "Care (labels and local rules come first)",
-        "Today 2 to 14 °C, 0.4 mm of rain. Forecast 06:06, open-meteo.",
+        "Today 2 to 14 °C, 0.4 mm of rain (forecast of 06:06).",
         "Weather data by Open-Meteo.com (CC BY 4.0) https://open-meteo.com/",
     )
     places = [text.index(part) for part in order]
@@ -155,7 +155,7 @@ def test_without_a_usable_forecast_the_work_is_told_and_the_grower_looks(
 
 def test_unknown_weather_is_called_unknown_and_never_dry() -> None:
     text = flat(text_of(feeding_brief(weather=DayWeather(low_c=8.0))))
-    assert "Today low 8 °C, high unknown, rain unknown, parts of the day unknown." in text
+    assert "Today low 8 °C, high unknown, rain unknown, parts of the day unknown (" in text
     assert "Today's weather is unknown." in flat(text_of(unjudged_brief()))
 
 
