@@ -18,6 +18,7 @@ from strawbell.agronomy.feeding.dosing import (
     washing_l,
 )
 from strawbell.agronomy.feeding.feeds import FEEDS, FeedConcern, feed_warnings
+from strawbell.agronomy.feeding.label_rate import MOST_PER_L
 from strawbell.config.amounts import grams_said, litres_said
 from strawbell.config.build import fed_batch
 from strawbell.config.checks_context import Context
@@ -125,7 +126,14 @@ def _too_much_water(
     most_l, units = room_when_moist_l(batch.bale), context.settings.units
     for day in batch.schedule.days:
         dose, feed = dose_of(batch, day), feed_of(batch, day)
-        if dose is None or feed is None or dose.water_per_bale_l <= most_l:
+        if dose is None or feed is None:
+            continue
+        if feed.form.is_poured and feed.rate is None:
+            strength = dose.per_bale_g / dose.water_per_bale_l
+            if strength > MOST_PER_L:
+                yield _unknown_strength(context, path, section, day, feed, strength)
+                return
+        if dose.water_per_bale_l <= most_l:
             continue
         nitrogen = grams_said(dose.nitrogen_per_bale_g, units)
         drench = drench_dose(feed, 1, washing_l(batch))
@@ -147,6 +155,26 @@ def _too_much_water(
             reads=_reads(context, path, feed.name),
         )
         return
+
+
+def _unknown_strength(
+    context: Context,
+    path: Path,
+    section: BatchSection,
+    day: ScheduleDay,
+    feed: Feed,
+    strength_g_per_l: float,
+) -> Mistake:
+    return Mistake(
+        f"the nitrogen of day {day.day} would take {strength_g_per_l:.0f} g of {feed.name} in each "
+        "litre of water, and its label_rate is not given",
+        _where(path, section, day),
+        shown(feed.name),
+        f"at most {MOST_PER_L:.0f} g in a litre",
+        f'Write its label_rate, and {day.day} = "{DRENCH}{feed.name}" in feeds, or take a dry feed '
+        f'such as "{MEAL.name}" or "{SALT.name}".',
+        reads=_reads(context, path, feed.name),
+    )
 
 
 def _too_much(context: Context, path: Path, asked: float, batch: Batch) -> Iterator[Mistake]:

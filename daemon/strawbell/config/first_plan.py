@@ -298,15 +298,16 @@ def _garden(plan: FirstPlan) -> Iterator[str]:
 def feeds_meant(feeds: tuple[ShelfFeed, ...]) -> tuple[ShelfFeed | None, ShelfFeed | None]:
     """Return which feed carries the nitrogen and which ends the sequence; None to be bought.
 
-    The nitrogen comes from the feed with most of it, dry before liquid: a liquid at its label's
-    strength feeds plants, it cannot condition a bale.
+    The nitrogen comes from the dry feed with most of it: what is poured at its label's strength
+    feeds plants, it cannot condition a bale.
     """
     fit = [
         feed
         for feed in feeds
-        if not feed.is_balanced and feed.label.nitrogen_percent >= LEAST_NITROGEN_PERCENT
+        if not (feed.is_balanced or feed.form.is_poured)
+        and feed.label.nitrogen_percent >= LEAST_NITROGEN_PERCENT
     ]
-    fit.sort(key=lambda feed: (feed.form is not FeedForm.LIQUID, feed.label.nitrogen_percent))
+    fit.sort(key=lambda feed: feed.label.nitrogen_percent)
     return (fit[-1] if fit else None), next((feed for feed in feeds if feed.is_balanced), None)
 
 
@@ -333,6 +334,7 @@ def _own_feed(feed: ShelfFeed) -> Iterator[str]:
     yield f"label = {_text(str(feed.label))}"
     if feed.form is not FeedForm.DRY:
         yield f"form = {_text(feed.form.value)}"
+        yield '# label_rate = "1 tbsp per gal"   # as its label has it mixed'
     yield "# density_kg_per_l = 0.8   # weigh a litre of it; without it there are grams but no cups"
     yield "# package_kg = 5           # for `strawbell supplies`"
     yield ""

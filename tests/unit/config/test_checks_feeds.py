@@ -102,6 +102,13 @@ class TestWater:
         assert "g of blood meal or" in error.remedy
         assert "g of urea" in error.remedy
 
+    def test_nor_where_its_rate_is_not_given(self) -> None:
+        """660 g of it in a small can would be no feed any more."""
+        plain = FISH.replace('label_rate = "15 mL/L"\n', "")
+        error = fed('3 = "Fish feed"', plain, keep='feed = "Shelf meal"\n').error
+        assert "its label_rate is not given" in error.what
+        assert '3 = "drench with Fish feed"' in error.remedy
+
     def test_it_is_told_in_the_growers_units(self) -> None:
         trial = edited(
             (LINE, 'feed = "Fish feed"\n'),

@@ -97,10 +97,7 @@ def test_the_nitrogen_comes_from_the_strongest_dry_feed() -> None:
     assert finishing is not None
     assert finishing.name == "Plain"
 
-    only_liquid, none = feeds_meant(read_feeds("fish 5-1-1 liquid"))
-    assert only_liquid is not None
-    assert only_liquid.name == "Fish"
-    assert none is None
+    assert feeds_meant(read_feeds("fish 5-1-1 liquid, powder 24-0-0 soluble")) == (None, None)
     assert feeds_meant(read_feeds("weak 2-0-0")) == (None, None)
     assert feeds_meant(read_feeds("enough 3-0-0"))[0] is not None
 
