@@ -12,10 +12,10 @@ from strawbell.agronomy.feeding.dosing import (
     ceiling_g,
     dose_of,
     feed_of,
+    feed_water_l,
     full_doses,
     lack_g,
     planned_g,
-    washing_l,
 )
 from strawbell.agronomy.feeding.feeds import FEEDS, FeedConcern, feed_warnings
 from strawbell.agronomy.feeding.label_rate import MOST_PER_L
@@ -136,7 +136,7 @@ def _too_much_water(
         if dose.water_per_bale_l <= most_l:
             continue
         nitrogen = grams_said(dose.nitrogen_per_bale_g, units)
-        drench = drench_dose(feed, 1, washing_l(batch))
+        drench = drench_dose(feed, 1, feed_water_l(batch, feed))
         carried = " or ".join(
             f"{grams_said(nitrogen_dose(each, dose.nitrogen_per_bale_g, 1).per_bale_g, units)} of "
             f"{each.name.lower()}"

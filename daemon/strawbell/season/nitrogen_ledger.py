@@ -14,7 +14,7 @@ from typing import NamedTuple
 from strawbell.agronomy.bale.ensemble import Band, weighted
 from strawbell.agronomy.bale.straw import carbon_g
 from strawbell.agronomy.feeding.doses import nitrogen_dose
-from strawbell.agronomy.feeding.dosing import ceiling_g, washing_l
+from strawbell.agronomy.feeding.dosing import ceiling_g, feed_water_l
 from strawbell.model.feeds import Dose
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay
@@ -131,4 +131,6 @@ def _make_up(
     wanted_g = min(washed_g - since_g, batch.nitrogen_per_full_dose_g, room_g)
     if wanted_g < LEAST_MAKE_UP_G:
         return None
-    return nitrogen_dose(batch.feed, round(wanted_g, 1), batch.bales, washing_l(batch))
+    return nitrogen_dose(
+        batch.feed, round(wanted_g, 1), batch.bales, feed_water_l(batch, batch.feed)
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from strawbell.agronomy.feeding.doses import drench_dose, nitrogen_dose
-from strawbell.agronomy.feeding.dosing import washing_l
+from strawbell.agronomy.feeding.dosing import feed_water_l
 from strawbell.agronomy.feeding.season_feeding import (
     SeasonFeeding,
     bale_feeding,
@@ -83,9 +83,10 @@ def season_feed(batch: Batch) -> Feed | None:
 
 def season_dose(batch: Batch, feed: Feed, nitrogen_per_bale_g: float) -> Dose:
     """Return one feeding of the season [g N per bale]: as its label has it where that is known."""
+    litres = feed_water_l(batch, feed)
     if feed.form.is_poured and feed.rate is not None:
-        return drench_dose(feed, batch.bales, washing_l(batch))
-    return nitrogen_dose(feed, nitrogen_per_bale_g, batch.bales, washing_l(batch))
+        return drench_dose(feed, batch.bales, litres)
+    return nitrogen_dose(feed, nitrogen_per_bale_g, batch.bales, litres)
 
 
 def last_season_feeding(batch: Batch, state: BatchState) -> date | None:

@@ -98,7 +98,7 @@ class TestWater:
         assert "52.3 L" in error.what
         assert "L on each bale at once" in error.what
         assert '3 = "drench with Fish feed"' in error.remedy
-        assert "3.6 L a bale" in error.remedy
+        assert "3.8 L a bale" in error.remedy
         assert "g of blood meal or" in error.remedy
         assert "g of urea" in error.remedy
 

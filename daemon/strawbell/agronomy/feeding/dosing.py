@@ -44,6 +44,9 @@ LARGEST_DOSE_G_PER_KG = 12.0
 MOST_AT_ONCE_G_PER_KG = 3.0
 """Unasked no single dose is larger [g N per kg of dry straw]: just above the largest published one,
 1 US cup of ammonium sulfate on 20 kg [1]."""
+DRENCH_MM = 3.785411784 / top_area_m2(BALES["two-string"])
+"""Water in which a feed is poured [mm]: 1 US gallon on a two-string bale, as labels count it
+(common practice)."""
 LACK_COUNTS = 0.1
 """A sequence lacks nitrogen from this share of what it should free on (design choice)."""
 
@@ -88,24 +91,27 @@ def finishing_share(bale: Bale) -> float:
     return dry_matter_kg(bale) / dry_matter_kg(BALES["two-string"])
 
 
-def washing_l(batch: Batch) -> float:
+def feed_water_l(batch: Batch, feed: Feed) -> float:
     """Return the water that a feed is washed in with, or poured in.
 
     Parameters
     ----------
     batch : Batch
         With its bale.
+    feed : Feed
+        Dry, or poured.
 
     Returns
     -------
     float
-        L per bale where nothing speaks against it: 3.6 on a two-string bale.
+        L per bale where nothing speaks against it: on a two-string bale 3.6 to wash in, and a
+        US gallon, 3.8, as a drench.
 
     References
     ----------
     .. [1] `bale.watering`.
     """
-    return WASH_IN_MM * top_area_m2(batch.bale)
+    return (DRENCH_MM if feed.form.is_poured else WASH_IN_MM) * top_area_m2(batch.bale)
 
 
 def feed_of(batch: Batch, step: ScheduleDay) -> Feed | None:
@@ -154,7 +160,7 @@ def dose_of(batch: Batch, step: ScheduleDay) -> Dose | None:
     feed = feed_of(batch, step)
     if feed is None:
         return None
-    litres = washing_l(batch)
+    litres = feed_water_l(batch, feed)
     if step.work is Work.DRENCH:
         return drench_dose(feed, batch.bales, litres, step.rate)
     if step.work is Work.FINISH:

@@ -22,6 +22,7 @@ MOST_AMOUNT = 1e10
 MOST_PRICE = 1e7
 """Larger figures are slips of the pen [g or L; the grower's money]."""
 G_PER_KG = 1000.0
+ML_PER_L = 1000.0
 NEARLY_G = 1e-3
 """A stock that lacks less than a milligram is enough [g]."""
 NEARLY = 1e-9
@@ -139,7 +140,8 @@ def _feed(items: Sequence[FeedItem], used_g: float) -> Need | None:
     if not wanted:
         return None
     kg = math.fsum(item.dose.total_g for item in wanted) / G_PER_KG
-    litres = None if feed.density_kg_per_l is None else kg / feed.density_kg_per_l
+    volumes = [item.dose.total_ml for item in wanted if item.dose.total_ml is not None]
+    litres = math.fsum(volumes) / ML_PER_L if len(volumes) == len(wanted) else None
     used_kg = _amount("used_g", used_g) / G_PER_KG
     sizes = _sizes(feed)
     left_g = _left_g(sizes, (used_kg - (feed.stock_kg or 0.0)) * G_PER_KG)

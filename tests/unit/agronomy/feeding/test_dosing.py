@@ -102,20 +102,20 @@ def test_a_weak_feed_is_given_in_what_can_be_worked_in() -> None:
 
 class TestDrenches:
     def test_they_give_what_the_label_has_in_the_water(self) -> None:
-        """15 mL/L in 3.6 L of a liquid of 1.15 kg/L with 5 % is 3.1 g of nitrogen."""
+        """15 mL/L in a US gallon of a liquid of 1.15 kg/L with 5 % is 3.3 g of nitrogen."""
         own = mixed()
         dose = dose_of(own, own.schedule.days[2])
         assert dose is not None
-        assert dose.water_per_bale_l == pytest.approx(3.6)
-        assert dose.per_bale_ml == pytest.approx(54.0)
-        assert dose.nitrogen_per_bale_g == pytest.approx(54.0 * 1.15 * 0.05)
+        assert dose.water_per_bale_l == pytest.approx(3.785, abs=0.001)
+        assert dose.per_bale_ml == pytest.approx(56.78, abs=0.01)
+        assert dose.nitrogen_per_bale_g == pytest.approx(56.78 * 1.15 * 0.05, abs=0.01)
 
     def test_a_soluble_last_feeding_is_one_too(self) -> None:
-        """113 g of 20-20-20 in a can would burn; its label has 14 g."""
+        """113 g of 20-20-20 in a can would burn; its label has 15 g."""
         own = mixed()
         dose = dose_of(own, own.schedule.days[9])
         assert dose is not None
-        assert dose.per_bale_g == pytest.approx(3.6 * 4.0)
+        assert dose.per_bale_g == pytest.approx(3.785 * 4.0, abs=0.01)
 
     def test_they_count_towards_the_nitrogen(self) -> None:
         """What they give is not asked of the meal again."""
