@@ -208,9 +208,9 @@ def good_day(voice: Voice) -> str:
 
 def _fit(task: MergedTask, voice: Voice, *, judged: bool) -> tuple[str, ...]:
     """Return why work goes ahead, where no reason of its own says it."""
-    if task.state is not State.DUE:
+    if task.state is not State.DUE or waits_for_no_water(task.first):
         return ()
-    if task.action is Action.SOAK and not waits_for_no_water(task.first):
+    if task.action is Action.SOAK:
         return (WHY_SOAK_AGAIN if soaked_before(task) else WHY_SOAK,)
     speaks = any(why.code in _OF_THE_SKY for why in task.reasons)
     return () if task.action is not Action.FEED or speaks or not judged else (good_day(voice),)
