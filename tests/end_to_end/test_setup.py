@@ -4,10 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-import pty
 import re
-import select
-import signal
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -17,6 +14,8 @@ from pathlib import Path
 import pytest
 
 from support.forecast_server import Answer, FakeOpenMeteo, calm
+from support.push_server import push_server
+from support.terminal import Terminal
 
 START = (datetime.now(UTC) + timedelta(days=30)).date()
 PLACES = {
@@ -44,68 +43,23 @@ def geocoder() -> Iterator[FakeOpenMeteo]:
         yield running
 
 
-class Terminal:
-    """A newcomer at a terminal: waits for a question, types an answer."""
-
-    def __init__(self, folder: Path, geocoder: FakeOpenMeteo, *more: str) -> None:
-        self.seen = ""
-        self._answered_to = 0
-        self._end, inside = pty.openpty()
-        home = {"HOME": str(folder), "XDG_STATE_HOME": str(folder / "state"), "COLUMNS": "80"}
-        self._process = subprocess.Popen(
-            [
-                sys.executable, "-m", "strawbell", "--config", str(folder / "config.toml"),
-                "setup", "--mirror", geocoder.base_url, "--no-start", *more,
-            ],
-            stdin=inside, stdout=inside, stderr=inside, start_new_session=True,
-            env={**os.environ, **home},
-        )  # fmt: skip
-        os.close(inside)
-
-    def sees(self, pattern: str) -> str:
-        """Wait until it stands on the screen below the last answer; return all since then."""
-        while not re.search(pattern, self.seen[self._answered_to :]):
-            part = self._read()
-            assert part, f"ended without {pattern!r}: {self.seen!r}"
-            self.seen += part
-        return self.seen[self._answered_to :]
-
-    def _read(self) -> str:
-        """Return what is printed next, nothing when the process has ended."""
-        ready, _, _ = select.select([self._end], [], [], PATIENCE_S)
-        assert ready, f"it hangs after {self.seen!r}"
-        try:
-            return os.read(self._end, 4096).decode()
-        except OSError:
-            return ""
-
-    def breaks_off(self) -> int:
-        """Press Ctrl-C, as often as it takes: between prompt and reading one goes unnoticed."""
-        for _ in range(int(PATIENCE_S)):
-            self._process.send_signal(signal.SIGINT)
-            if select.select([self._end], [], [], 1.0)[0]:
-                break
-        return self.ends()
-
-    def types(self, text: str) -> None:
-        """Type a line."""
-        self._answered_to = len(self.seen)
-        os.write(self._end, f"{text}\n".encode())
-
-    def ends(self) -> int:
-        """Return the exit code, with all that was still printed in `seen`."""
-        while part := self._read():
-            self.seen += part
-        code = self._process.wait(PATIENCE_S)
-        os.close(self._end)
-        return code
+def at_a_terminal(folder: Path, geocoder: FakeOpenMeteo, *more: str) -> Terminal:
+    """Return `strawbell setup` as a newcomer begins it."""
+    home = {"HOME": str(folder), "XDG_STATE_HOME": str(folder / "state")}
+    return Terminal(
+        [
+            sys.executable, "-m", "strawbell", "--config", str(folder / "config.toml"),
+            "setup", "--mirror", geocoder.base_url, "--no-start", *more,
+        ],
+        {**os.environ, **home},
+    )  # fmt: skip
 
 
 def test_seven_answers_make_a_configuration_and_a_first_notice(
     tmp_path: Path, geocoder: FakeOpenMeteo
 ) -> None:
     """A slip is explained and asked again; a question mark explains; the test notice is there."""
-    terminal = Terminal(tmp_path, geocoder)
+    terminal = at_a_terminal(tmp_path, geocoder)
     terminal.sees("Where is the garden")
     terminal.types("Hilltop")
     terminal.sees(r"2  Hilltop, New York, United States(.|\s)*Which one\?")
@@ -139,7 +93,7 @@ def test_a_dialogue_broken_off_goes_on_with_what_was_typed(
     tmp_path: Path, geocoder: FakeOpenMeteo
 ) -> None:
     """Ctrl-C writes no configuration; the next time the answers stand in the brackets."""
-    first = Terminal(tmp_path, geocoder)
+    first = at_a_terminal(tmp_path, geocoder)
     first.sees("Where is the garden")
     first.types("47.05, 8.31")
     first.sees("How many bales")
@@ -148,7 +102,7 @@ def test_a_dialogue_broken_off_goes_on_with_what_was_typed(
     assert first.breaks_off() == 130
     assert not (tmp_path / "config.toml").exists()
 
-    again = Terminal(tmp_path, geocoder)
+    again = at_a_terminal(tmp_path, geocoder)
     again.sees(r"Where is the garden\? \[47\.05, 8\.31\]")
     again.types("")
     again.sees(r"How many bales.*\[4\]")
@@ -159,7 +113,7 @@ def test_a_configuration_that_is_there_stays_as_it_is(
     tmp_path: Path, geocoder: FakeOpenMeteo
 ) -> None:
     (tmp_path / "config.toml").write_text("mine")
-    terminal = Terminal(tmp_path, geocoder)
+    terminal = at_a_terminal(tmp_path, geocoder)
 
     assert terminal.ends() == 2
     assert "stays as it is" in terminal.seen
@@ -215,3 +169,47 @@ def test_a_mail_server_nobody_names_is_asked_for_and_not_guessed(tmp_path: Path)
     assert done.returncode == 2
     assert "--mail-server" in done.stderr
     assert "grower@garden.invalid" in done.stderr
+
+
+def to_the_ways(terminal: Terminal) -> None:
+    """Answer everything up to how to be told."""
+    for question, answer in (
+        ("Where is the garden", "47.05, 8.31"),
+        ("How many bales", "6"),
+        ("on your shelf", ""),
+        ("What will grow", ""),
+        ("first soaking", START.isoformat()),
+    ):
+        terminal.sees(question)
+        terminal.types(answer)
+    terminal.sees(r"How shall I tell you\?")
+
+
+def test_a_push_server_is_tried_while_it_asks(tmp_path: Path, geocoder: FakeOpenMeteo) -> None:
+    """It wants a token: that is asked for, and the test lies on the topic."""
+    with push_server() as server:
+        server.token = "tk_grower"
+        terminal = at_a_terminal(tmp_path, geocoder)
+        to_the_ways(terminal)
+        terminal.types(server.url)
+        terminal.sees("Access token of the push server")
+        terminal.types("tk_grower")
+        terminal.sees("A test is out by push")
+        assert terminal.ends() == 0
+        text = (tmp_path / "config.toml").read_text()
+        (topic,) = re.findall(r'topic = "(bales-[0-9a-f]{16})"', text)
+        assert [each["title"] for each in server.shown(topic).values()]
+        assert f"topic {topic}" in " ".join(terminal.seen.split())
+
+
+def test_a_way_that_does_not_work_is_asked_about_again(
+    tmp_path: Path, geocoder: FakeOpenMeteo
+) -> None:
+    """Nobody is at that address; files always work."""
+    terminal = at_a_terminal(tmp_path, geocoder)
+    to_the_ways(terminal)
+    terminal.types("http://127.0.0.1:9/bales")
+    terminal.sees(r"Push does not work yet(.|\s)*How shall I tell you\?")
+    terminal.types("files")
+    assert terminal.ends() == 0
+    assert "[push]" not in (tmp_path / "config.toml").read_text()

@@ -31,6 +31,8 @@ import trustme
 USER, PASSWORD = "gärtner", "süßes Stroh 100 % ♥"
 TOKEN_USER, TOKEN = "bell@example.org", "good-token"
 OWN_ADDRESS, NOT_OURS = "bell@example.org", "other@example.org"
+GROWER_PASSWORD = "straw and string"
+"""Of the one who has a mailbox here: the login is the address."""
 SOMEBODY, GREYLISTED, NOBODY = "grower@example.org", "grey@example.org", "nobody@example.org"
 ELSEWHERE = "somebody@example.net"
 STARTS_WITHIN_S = 30.0
@@ -62,7 +64,7 @@ smtpd_tls_key_file = {folder}/key.pem
 smtpd_sasl_type = dovecot
 smtpd_sasl_path = {folder}/auth
 smtpd_sender_login_maps = inline:{{ {{ bell@example.org = {user}, bell@example.org }}
-  {{ other@example.org = somebody }} }}
+  {{ other@example.org = somebody }} {{ grower@example.org = grower@example.org }} }}
 smtpd_sender_restrictions = reject_sender_login_mismatch
 smtpd_relay_restrictions = permit_sasl_authenticated, reject_unauth_destination
 smtpd_recipient_restrictions = check_policy_service inet:127.0.0.1:{policy}
@@ -97,8 +99,13 @@ DOVECOT_CONF = """
 base_dir = {folder}/run
 state_dir = {folder}/state
 log_path = {folder}/dovecot-log
-protocols =
-ssl = no
+protocols = imap
+listen = 127.0.0.1
+ssl = yes
+ssl_cert = <{folder}/cert.pem
+ssl_key = <{folder}/key.pem
+mail_location = maildir:{folder}/mail/%n
+first_valid_uid = 1
 disable_plaintext_auth = no
 auth_failure_delay = 0
 auth_username_chars =
@@ -115,6 +122,15 @@ passdb {{
 userdb {{
   driver = static
   args = uid={uid} gid={gid} home={folder}
+}}
+service imap-login {{
+  inet_listener imap {{
+    port = 0
+  }}
+  inet_listener imaps {{
+    port = {imaps}
+    ssl = yes
+  }}
 }}
 service auth {{
   unix_listener {folder}/auth {{
@@ -142,6 +158,7 @@ class MailHouse:
     starttls: int
     tls: int
     plain: int
+    imaps: int
     tries: Counter[str] = field(default_factory=Counter)
     """How often mail for a recipient was asked for; the first one for `GREYLISTED` is put off."""
 
@@ -152,7 +169,8 @@ class MailHouse:
 
     def inbox(self, name: str = "grower") -> list[bytes]:
         """Return the mails that lie there, with the line ends of the wire."""
-        found = sorted((self.folder / "mail" / name / "new").glob("*"))
+        # Whoever reads by IMAP moves them on, and marks them.
+        found = sorted((self.folder / "mail" / name).glob("[cn][ue][rw]/*"))
         return [mail.read_bytes().replace(b"\n", b"\r\n") for mail in found]
 
     def arrived(self, message_id: str, times: int = 1, name: str = "grower") -> list[bytes]:
@@ -184,7 +202,7 @@ def mail_house() -> Iterator[MailHouse]:
     # Its own users have to walk there, and its sockets need a short path.
     folder = Path(tempfile.mkdtemp(prefix="mail-", dir="/tmp"))
     folder.chmod(0o755)
-    house = MailHouse(folder, trustme.CA(), _free_port(), _free_port(), _free_port())
+    house = MailHouse(folder, trustme.CA(), *(_free_port() for _ in range(4)))
     with ExitStack() as world:
         world.callback(shutil.rmtree, folder, ignore_errors=True)
         policy = world.enter_context(_policy(house))
@@ -215,13 +233,14 @@ def _write(house: MailHouse, sendmail: str, policy: int, tokens: int) -> None:
     words = {
         "folder": folder, "uid": nobody.pw_uid, "gid": nobody.pw_gid, "policy": policy,
         "user": USER, "starttls": house.starttls, "tls": house.tls, "plain": house.plain,
+        "imaps": house.imaps,
     }  # fmt: skip
     tokens_conf = f"tokeninfo_url = http://127.0.0.1:{tokens}/?token=\nusername_attribute = email\n"
     files = {
         "conf/main.cf": MAIN_CF.format(**words),
         "conf/master.cf": MASTER_CF.format(**words),
         "dovecot.conf": DOVECOT_CONF.format(**words),
-        "users": f"{USER}:{{PLAIN}}{PASSWORD}\n",
+        "users": f"{USER}:{{PLAIN}}{PASSWORD}\n{SOMEBODY}:{{PLAIN}}{GROWER_PASSWORD}\n",
         "tokens": tokens_conf,
         "sendmail": f'#!/bin/sh\nexec {sendmail} -C {folder}/conf "$@"\n',
     }

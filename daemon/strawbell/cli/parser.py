@@ -146,9 +146,10 @@ def _setup(commands: Commands) -> None:
         ("--feeds", "FEEDS", "what is on the shelf, such as 'urea 46-0-0, fish 5-1-1 liquid'"),
         ("--crops", "CROPS", "such as '8 tomato, 40 carrot seed'"),
         ("--day", "DATE", "the first soaking, or 'plant DATE'"),
-        ("--reach", "WAY", "a mail address, desktop, or files"),
+        ("--reach", "WAY", "a mail address, desktop, the address of a push server, or files"),
         ("--name", "NAME", "what the garden is called (the place)"),
         ("--mail-server", "HOST[:PORT]", "the outgoing server, where it is not found by itself"),
+        ("--inbox", "HOST[:PORT]", "the server that answers are read from, by IMAP"),
         ("--mirror", "URL", "another address of geocoder and archive; for tests and mirrors"),
     ):
         command.add_argument(flag, metavar=metavar, help=text)

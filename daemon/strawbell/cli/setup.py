@@ -12,28 +12,22 @@ import getpass
 import json
 import os
 import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from msgspec import Struct, field
-from msgspec.structs import replace
+from msgspec import Struct
 
 from strawbell.agronomy.air.frost_dates import FreezeRisk, FrostSeason, freeze_table
 from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
 from strawbell.cli import ring
 from strawbell.cli.installing import install, what_sleep_means
 from strawbell.cli.output import text_width
+from strawbell.cli.setup_talk import PASSWORD_NAME, PRIVATE, Talk, configured, place_of, plan_of
+from strawbell.cli.setup_ways import find_ways
 from strawbell.config.first_plan import (
-    Bales,
-    FirstDay,
-    FirstPlan,
-    MailAccess,
     Reach,
-    ShelfFeed,
-    Sown,
     feeds_meant,
     read_bales,
     read_coordinates,
@@ -49,52 +43,17 @@ from strawbell.decision.brief import brief
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
 from strawbell.edges.geocoding import FEWEST_LETTERS, GEOCODER_URL, FoundPlace, find_places, zone_at
-from strawbell.edges.mail_servers import MailServer, find_mail_server, resolve_by_dns
 from strawbell.edges.minima import from_archive
 from strawbell.edges.whole_file import replace_whole
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
-from strawbell.model.garden import Place
 from strawbell.season.local_time import moment_of, zone_of
-from strawbell.wiring import MemoryCache, channels_of
-from strawbell.words.escaping import wrap
+from strawbell.wiring import MemoryCache
 from strawbell.words.terminal import today_screen
 
-PRIVATE = 0o600
 KEPT_NAME = "setup-unfinished.json"
-PASSWORD_NAME = "mail-password"  # noqa: S105 - the name of the file, not a password
 LIKELY_RISK, CAREFUL_RISK = 50.0, 10.0
 """Frost dates told: even odds, and one year in ten [percent]."""
-US_COUNTRIES = ("US",)
-"""Where ounces and degrees Fahrenheit are read at home."""
-IMPLICIT_TLS = 465
-"""The port of submission inside TLS (RFC 8314)."""
-
-
-class Talk(Struct):
-    """The two ends of the dialogue, and what is known so far."""
-
-    ask: Callable[[str], str]
-    secret: Callable[[str], str]
-    say: Callable[[str], None]
-    interactive: bool
-    http: Http
-    mirror: str | None
-    today: date
-    typed: dict[str, str] = field(default_factory=dict)
-    place: FoundPlace | None = None
-    frosts: tuple[FreezeRisk, ...] = ()
-    bales: Bales = field(default_factory=lambda: Bales(1))
-    feeds: tuple[ShelfFeed, ...] = ()
-    crops: tuple[Sown, ...] = ()
-    first_day: FirstDay | None = None
-    reach: Reach = field(default_factory=Reach)
-    mail: MailAccess | None = None
-    password: str | None = None
-
-    def tell(self, text: str) -> None:
-        """Say a paragraph, broken to the width of the terminal."""
-        self.say(wrap(text, width=text_width()))
 
 
 class Question(Struct, frozen=True):
@@ -126,9 +85,8 @@ def run(options: argparse.Namespace) -> int:
         talk.typed = _kept_answers(kept)
         if talk.typed:
             talk.tell("Your answers of last time stand in the brackets.")
-    _go_through(talk, given, options, kept)
-    plan = _plan_of(talk, options)
-    text = _sound(talk, plan)
+    _go_through(talk, given, kept)
+    text = _sound(talk)
     if options.dry_run:
         talk.say(text)
         return 0
@@ -155,13 +113,13 @@ def _never_clobber(path: Path) -> None:
 def _talk(options: argparse.Namespace) -> Talk:
     interactive = sys.stdin.isatty() and sys.stdout.isatty()
     return Talk(
-        ask=input,
-        secret=getpass.getpass,
+        read=input,
+        read_hidden=getpass.getpass,
         say=print,
         interactive=interactive,
         http=Http(MemoryCache(), contact=None),
-        mirror=options.mirror,
         today=SystemClock().now().date(),
+        options=options,
     )
 
 
@@ -174,7 +132,7 @@ def _kept_answers(kept: Path) -> dict[str, str]:
     return {key: text for key, text in found.items() if key in known and isinstance(text, str)}
 
 
-def _go_through(talk: Talk, given: dict[str, str], options: argparse.Namespace, kept: Path) -> None:
+def _go_through(talk: Talk, given: dict[str, str], kept: Path) -> None:
     """Answer every question by its flag or by asking; all that is missing is told at once."""
     missing: list[Problem] = []
     for question in QUESTIONS:
@@ -188,13 +146,13 @@ def _go_through(talk: Talk, given: dict[str, str], options: argparse.Namespace, 
             question.take(talk, default)
         else:
             missing.append(Problem(f"not answered: {question.words}", where=f"--{question.flag}"))
-        if question.flag == "reach" and talk.reach.address and not missing:
-            _find_mail(talk, options)
     if missing:
         raise GrowerError([*missing, Problem(
             "nobody can be asked here, since this is no terminal",
             remedy="Give every answer as a flag; `strawbell setup --help` lists them.",
         )])  # fmt: skip
+    if not talk.interactive:
+        find_ways(talk)
 
 
 def _ask(talk: Talk, question: Question) -> None:
@@ -205,7 +163,7 @@ def _ask(talk: Talk, question: Question) -> None:
         talk.say("")
         for line in question.before(talk):
             talk.tell(line)
-        answer = talk.ask(f"{question.words}{bracket} ").strip()
+        answer = talk.ask(f"{question.words}{bracket}")
         if answer == "?":
             talk.tell(question.explained)
             continue
@@ -244,7 +202,7 @@ def _take_place(talk: Talk, text: str) -> None:
 def _chosen(talk: Talk, text: str) -> FoundPlace:
     now = datetime.now(UTC)
     try:
-        found = find_places(talk.http, talk.mirror or GEOCODER_URL, text, now)
+        found = find_places(talk.http, talk.options.mirror or GEOCODER_URL, text, now)
     except OperationalError as error:
         raise OperationalError(
             f"{error} Type the coordinates instead, such as 47.05, 8.31 (degrees north, degrees"
@@ -263,7 +221,7 @@ def _chosen(talk: Talk, text: str) -> FoundPlace:
     for number, place in enumerate(found, start=1):
         talk.tell(f"  {number}  {_described(place)}")
     while True:
-        answer = talk.ask("Which one? [1] ").strip() or "1"
+        answer = talk.ask("Which one? [1]") or "1"
         if answer.isdigit() and 1 <= int(answer) <= len(found):
             return found[int(answer) - 1]
         talk.tell(f"A number from 1 to {len(found)}.")
@@ -277,14 +235,12 @@ def _frosts(talk: Talk) -> tuple[FreezeRisk, ...]:
     """Return what thirty years of an open archive say of freezes; nothing without the archive."""
     assert talk.place is not None  # noqa: S101 - the question before asked for it
     try:
-        minima = from_archive(talk.http, talk.mirror, _place_of(talk.place), datetime.now(UTC))
+        minima = from_archive(
+            talk.http, talk.options.mirror, place_of(talk.place), datetime.now(UTC)
+        )
     except OperationalError:
         return ()
     return freeze_table(minima, talk.place.latitude)
-
-
-def _place_of(found: FoundPlace) -> Place:
-    return Place(found.latitude, found.longitude, found.time_zone, found.elevation_m)
 
 
 def _last_freeze(talk: Talk, risk: float) -> date | None:
@@ -334,107 +290,15 @@ def _take_day(talk: Talk, text: str) -> None:
 
 def _take_reach(talk: Talk, text: str) -> None:
     talk.reach = read_reach(text)
-
-
-def _find_mail(talk: Talk, options: argparse.Namespace) -> None:
-    """Find the server of the address, take the password, and try both; nothing is guessed."""
-    address = talk.reach.address
-    assert address is not None  # noqa: S101 - asked for by who calls
-    server = _given_server(options, address) or find_mail_server(
-        address, talk.http, resolve_by_dns, datetime.now(UTC)
-    )
-    while server is None:
-        if not talk.interactive:
-            raise GrowerError(Problem(
-                f"nobody says which server sends the mail of {address}", where="--mail-server",
-                remedy="Your provider's help page names it.",
-            ))  # fmt: skip
-        host = talk.ask("Which server sends your mail? (such as smtp.example.org) ").strip()
-        server = MailServer(host, IMPLICIT_TLS, "tls", address) if host else None
-    talk.tell(f"Mail goes out through {server.host}, port {server.port}, encrypted.")
-    if server.wants:
-        talk.tell(server.wants)
-    talk.mail = MailAccess(server.host, server.port, server.security, server.login)
-    if options.password_file is not None:
-        talk.password = Path(options.password_file).expanduser().read_text("utf-8").strip()
     if talk.interactive:
-        _try_mail(talk)
-    if talk.password:
-        talk.mail = replace(talk.mail, password_file=PASSWORD_NAME)
+        find_ways(talk)
 
 
-def _given_server(options: argparse.Namespace, address: str) -> MailServer | None:
-    if options.mail_server is None:
-        return None
-    host, _, port = options.mail_server.partition(":")
-    if port and not port.isdigit():
-        raise GrowerError(
-            Problem("the port is no number", "--mail-server", port, "HOST or HOST:465")
-        )
-    if not port or int(port) == IMPLICIT_TLS:
-        return MailServer(host, IMPLICIT_TLS, "tls", address)
-    return MailServer(host, int(port), "starttls", address)
-
-
-def _try_mail(talk: Talk) -> None:
-    """Ask for the password until the server takes it, or the grower goes on without."""
-    while True:
-        if talk.password is None:
-            talk.password = talk.secret("Password for mail (not shown; Enter for none): ").strip()
-        talk.password = talk.password or None
-        configuration = _configured(talk, written(_plan_of(talk, None)))
-        trials = [getattr(channel, "check", None) for channel in channels_of(configuration)]
-        refused = [
-            delivery.detail
-            for delivery in (trial() for trial in trials if trial is not None)
-            if delivery.outcome != "accepted"
-        ]
-        if not refused:
-            talk.tell("The server takes it.")
-            return
-        talk.tell(f"Not yet: {refused[0]}")
-        answer = talk.ask("Try another password? [yes] ").strip().lower()
-        if answer in ("n", "no"):
-            talk.tell("Kept as it is; `strawbell check --connect` tries again.")
-            return
-        talk.password = None
-
-
-def _plan_of(talk: Talk, options: argparse.Namespace | None) -> FirstPlan:
-    assert talk.place is not None  # noqa: S101 - `_go_through` has every answer, or raised
-    units = getattr(options, "units", None)
-    us = talk.place.country_code in US_COUNTRIES if units is None else units == "us"
-    return FirstPlan(
-        garden=getattr(options, "name", None) or talk.place.name,
-        place=_place_of(talk.place),
-        bales=talk.bales,
-        feeds=talk.feeds,
-        crops=talk.crops,
-        first_day=talk.first_day or FirstDay(talk.today),
-        reach=talk.reach,
-        mail=talk.mail,
-        us_units=us,
-    )
-
-
-def _sound(talk: Talk, plan: FirstPlan) -> str:
+def _sound(talk: Talk) -> str:
     """Return the configuration after it was read as `check` reads it; odd things are told."""
-    text = written(plan)
-    for warning in _configured(talk, text).warnings:
+    for warning in configured(talk).warnings:
         talk.tell(f"Note: {warning.what}. {warning.remedy}")
-    return text
-
-
-def _configured(talk: Talk, text: str) -> Configuration:
-    with tempfile.TemporaryDirectory(prefix="strawbell-setup-") as folder:
-        path = Path(folder) / "config.toml"
-        path.write_text(text, encoding="utf-8")
-        if talk.password:
-            (path.parent / PASSWORD_NAME).write_text(talk.password, encoding="utf-8")
-            (path.parent / PASSWORD_NAME).chmod(PRIVATE)
-        secret = {"STRAWBELL_EMAIL__PASSWORD": talk.password} if talk.password else {}
-        needs_variable = talk.mail is not None and talk.mail.password_file is None
-        return read_plain(path, secret if needs_variable else {})
+    return written(plan_of(talk))
 
 
 def _write(path: Path, text: str, password: str | None) -> None:
@@ -455,17 +319,16 @@ def _write(path: Path, text: str, password: str | None) -> None:
 def _begin(talk: Talk, options: argparse.Namespace, path: Path) -> int:
     """Send a test through every way, show the first morning, and start the daemon."""
     configuration = read_plain(path, os.environ)
-    for line in _first_morning(configuration, talk.today):
-        talk.say(line)
+    _show_first_morning(talk, configuration)
     code = 0
-    if not options.no_test:
+    was_tried = talk.interactive and talk.reach != Reach()
+    if not options.no_test and not was_tried:
         talk.say("")
         talk.tell("A test notice goes out:")
         code = ring.run(argparse.Namespace(config=path))
     if talk.interactive and not options.no_start:
         talk.say("")
-        answer = talk.ask("Start Strawbell now, and at each login? [yes] ").strip().lower()
-        if answer not in ("n", "no"):
+        if talk.agrees("Start Strawbell now, and at each login?"):
             code = install(talk.tell, path) or code
     else:
         talk.tell("Start it with `strawbell run`, or see `strawbell unit user`.")
@@ -473,16 +336,17 @@ def _begin(talk: Talk, options: argparse.Namespace, path: Path) -> int:
     return code
 
 
-def _first_morning(configuration: Configuration, today: date) -> Iterator[str]:
+def _show_first_morning(talk: Talk, configuration: Configuration) -> None:
     garden = configuration.gardens[0]
     first = min(batch.start_on for batch in garden.batches)
-    on = max(first, today + timedelta(days=1))
+    on = max(first, talk.today + timedelta(days=1))
     morning = moment_of(on, garden.times.morning, zone_of(garden.place.time_zone))
-    yield ""
-    yield f"Your first working morning, {on.isoformat()}, will read like this (no forecast yet):"
-    yield ""
-    for line in today_screen(brief(garden, (), None, morning), garden).splitlines():
-        yield f"  {line}".rstrip()
+    talk.say("")
+    talk.tell(f"Your first working morning, {on}, will read like this (no forecast yet):")
+    talk.say("")
+    shown = today_screen(brief(garden, (), None, morning), garden, text_width() - 2)
+    for line in shown.splitlines():
+        talk.say(f"  {line}".rstrip())
 
 
 def _frosts_told(talk: Talk) -> Iterator[str]:
@@ -538,7 +402,8 @@ QUESTIONS = (
     ),
     Question(
         "reach", "How shall I tell you?",
-        "A mail address, desktop, or files (pages in a folder); several with commas between.",
+        "A mail address, desktop, the address of a push server (https://...), or files (pages in"
+        " a folder); several with commas between. Each is tried at once.",
         _today_or_files, _take_reach,
     ),
 )  # fmt: skip

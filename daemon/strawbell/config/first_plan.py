@@ -74,10 +74,11 @@ class FirstDay(Struct, frozen=True):
 
 
 class Reach(Struct, frozen=True):
-    """How to tell the grower: a mail address, the desktop; with neither, files in a folder."""
+    """How to tell the grower: a mail address, the desktop, a push server; else files."""
 
     address: str | None = None
     desktop: bool = False
+    push: str | None = None
 
 
 class MailAccess(Struct, frozen=True):
@@ -88,6 +89,17 @@ class MailAccess(Struct, frozen=True):
     security: str
     login: str | None
     password_file: str | None = None
+    token_command: str | None = None
+    inbox: tuple[str, int, str] | None = None
+    """Host, port and security of where answers are read, with the same login."""
+
+
+class PushAccess(Struct, frozen=True):
+    """A push server, and the topic that the phone listens to."""
+
+    url: str
+    topic: str
+    token: str | None = None
 
 
 class FirstPlan(Struct, frozen=True):
@@ -102,6 +114,7 @@ class FirstPlan(Struct, frozen=True):
     reach: Reach
     mail: MailAccess | None
     us_units: bool
+    push: PushAccess | None = None
 
 
 def read_coordinates(text: str) -> tuple[float, float] | None:
@@ -227,16 +240,19 @@ def read_first_day(text: str, today: date) -> FirstDay:
 
 
 def read_reach(text: str) -> Reach:
-    """Return how to tell the grower: of "you@example.org", "desktop", "files", or two of them."""
-    address, desktop = None, False
+    """Return how to tell the grower: "you@example.org", "desktop", a push address, "files"."""
+    address, desktop, push = None, False, None
     for word in re.split(r"[\s,;]+", text.strip()):
         if _ADDRESS.fullmatch(word) and address is None:
             address = word
+        elif word.lower().startswith(("https://", "http://")) and push is None:
+            push = word
         elif word.lower() == "desktop":
             desktop = True
-        elif word.lower() not in ("", "files", "and"):
-            raise _refusal("that is no way to reach you", word, "a mail address, desktop, or files")
-    return Reach(address, desktop)
+        elif word.lower() not in ("", "files", "and", "push"):
+            allowed = "a mail address, desktop, the address of a push server, or files"
+            raise _refusal("that is no way to reach you", word, allowed)
+    return Reach(address, desktop, push)
 
 
 def _refusal(what: str, found: str, allowed: str = "") -> GrowerError:
@@ -351,18 +367,35 @@ def _channels(plan: FirstPlan) -> Iterator[str]:
             yield f"username = {_text(mail.login)}"
         if mail.password_file:
             yield f"password_file = {_text(mail.password_file)}   # readable by you alone"
+        if mail.token_command:
+            yield f"oauth_token_command = {_text(mail.token_command)}"
         yield f"recipients = [{_text(plan.reach.address)}]"
         yield ""
         yield "[weather]"
         yield "# Goes to forecast services that ask who is asking; one of them wants it."
         yield f"contact = {_text(plan.reach.address)}"
         yield ""
+    if mail is not None and mail.inbox is not None:
+        host, port, security = mail.inbox
+        yield "[inbox]"
+        yield "# Your answers are read here, with the login of [email]; nothing in it is changed."
+        yield f"host = {_text(host)}"
+        yield f"port = {port}"
+        yield f"security = {_text(security)}"
+        yield ""
+    if plan.push is not None:
+        yield "[push]"
+        yield f"url = {_text(plan.push.url)}"
+        yield f"topic = {_text(plan.push.topic)}   # who knows it can read along"
+        if plan.push.token:
+            yield f"token = {_text(plan.push.token)}"
+        yield ""
     if plan.reach.desktop:
         yield "[desktop]"
         yield "enabled = true"
         yield ""
-    if plan.reach.address is None and not plan.reach.desktop:
-        yield "# Without [email] and [desktop], notices are files beside the journal."
+    if plan.reach == Reach():
+        yield "# Without [email], [desktop] and [push], notices are files beside the journal."
 
 
 def _text(text: str) -> str:

@@ -146,7 +146,8 @@ def test_the_first_and_last_day_that_can_be_meant(typed: str) -> None:
 def test_ways_to_be_told_go_together() -> None:
     assert read_reach("me@example.org and desktop") == Reach("me@example.org", desktop=True)
     assert read_reach("files") == Reach()
-    with pytest.raises(GrowerError, match="a mail address, desktop, or files"):
+    assert read_reach("https://push.example.org") == Reach(push="https://push.example.org")
+    with pytest.raises(GrowerError, match="a mail address, desktop, the address"):
         read_reach("by pigeon")
 
 
