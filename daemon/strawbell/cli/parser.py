@@ -126,7 +126,7 @@ def _rehearse(commands: Commands) -> None:
     )
     command.add_argument(
         "--forecast-error",
-        choices=("perfect", "persistence", "usual", "ensemble", "hollow"),
+        choices=("perfect", "persistence", "usual", "ensemble", "hollow", "issued"),
         default="usual",
         help="how well the forecasts knew what came (usual)",
     )

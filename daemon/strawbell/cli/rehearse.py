@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
-from msgspec.structs import asdict
+from msgspec.structs import asdict, replace
 
 from strawbell.app.meant import gardens_meant
 from strawbell.cli.context import read_configuration
@@ -20,6 +20,7 @@ from strawbell.edges.archive import LATENESS, hours_from_archive
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.previous_runs import PreviousRuns, errors_of
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.configuration import Configuration
@@ -48,6 +49,8 @@ def run(options: argparse.Namespace) -> int:
     configuration = read_configuration(options)
     gardens = gardens_meant(configuration.gardens, options.garden)
     records, dates = _weather(options, configuration, gardens)
+    if options.forecast_error == "issued":
+        records = _with_issued(configuration, gardens, records, dates)
     out = RehearsalFolder((options.out or Path(FOLDER_NAME)).expanduser())
     out.prepare()
     documents, texts = [], []
@@ -92,6 +95,25 @@ def _weather(
         records[garden.name] = weather_of(hours, zone_of(garden.place.time_zone))
     progress.end()
     return records, (first, last)
+
+
+def _with_issued(
+    configuration: Configuration,
+    gardens: Sequence[Garden],
+    records: Mapping[str, Weather],
+    dates: tuple[date, date],
+) -> Mapping[str, Weather]:
+    """Return the records with what the default service forecast for each garden at the time."""
+    now = SystemClock().now()
+    asked = PreviousRuns(Http(MemoryCache(), contact=configuration.weather.contact))
+    progress = _Progress(dates, "Fetching forecasts")
+    wanted = (dates[0] - LEAD_IN, min(dates[1] + TAIL, now.date() - timedelta(days=1)))
+    found = {}
+    for garden in gardens:
+        issued = asked.issued(garden.place, wanted, now, progress.show)
+        found[garden.name] = replace(records[garden.name], issued=issued)
+    progress.end()
+    return found
 
 
 def _play(
@@ -207,6 +229,9 @@ def _document(found: Tally, options: argparse.Namespace, weather: Weather) -> Ma
         "forecast_error": options.forecast_error,
         "seed": options.seed,
         "forecast_parameters": dict(PARAMETERS[options.forecast_error]),
+        "forecast_errors": [
+            asdict(each) for each in errors_of(weather.issued, weather.zone, found.last)
+        ],
         "weather": _weather_document(weather.report),
         "notices": found.notices,
         "notices_per_week": round(found.notices_per_week, 2),

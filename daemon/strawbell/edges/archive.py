@@ -7,16 +7,9 @@ from datetime import date, datetime, time, timedelta
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
-from strawbell.edges.forecasts.checks import (
-    HOUR,
-    Grid,
-    check_place,
-    coordinate,
-    mapping,
-    read_json,
-)
+from strawbell.edges.forecasts.checks import check_place, coordinate, mapping, read_json
 from strawbell.edges.forecasts.http import Http, Question
-from strawbell.edges.forecasts.open_meteo import SERVICE, fill, times_of
+from strawbell.edges.forecasts.open_meteo import SERVICE, hours_of
 from strawbell.edges.minima import ARCHIVE_URL, INTERVAL
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.forecast import Hour
@@ -118,13 +111,7 @@ def parse(body: bytes, place: Place) -> Hours:
     """Return the hours in an answer; `OperationalError` where it is none for this place."""
     answer = mapping(read_json(SERVICE.spoken, body))
     check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
-    times = times_of(answer)
-    first = next((at for at in times if at is not None), None)
-    if first is None:
-        raise SERVICE.unusable("sent an archive without hours")
-    grid = Grid(first - HOUR, len(times) + 1)
-    fill(grid, answer, times)
-    found = {hour.starts_at: hour for hour in grid.hours()}
+    found = hours_of(answer)
     if not any(hour.temperature_c is not None for hour in found.values()):
         raise SERVICE.unusable("sent an archive without temperatures")
     return found

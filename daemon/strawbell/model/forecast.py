@@ -60,13 +60,26 @@ class Ensemble(Struct, frozen=True):
     members: tuple[Member, ...]
 
 
+class PastError(Struct, frozen=True):
+    """How forecasts of one number of days ahead erred in the last months, against the newest run.
+
+    `days` they rest on, root mean square of the lows' errors [degC], correlation of the roots of a
+    day's rain; None where too little is known.
+    """
+
+    days: int
+    low_error_c: float | None
+    rain_likeness: float | None
+
+
 class Forecast(Struct, frozen=True):
     """Hours in ascending order without doubles, possibly with gaps.
 
     `issued_at` is when the run that the forecast came from began, or when the forecast was made or
     fetched, as far as the service says. `good_until` is when a newer run is so late that this one
     counts as old, None where the service does not say how often it runs. `attribution` is what the
-    service's licence asks to be shown.
+    service's licence asks to be shown. `past` is how the service erred here before, by days
+    ahead from one on.
     """
 
     source: str
@@ -78,6 +91,7 @@ class Forecast(Struct, frozen=True):
     wind_height_m: float = 10.0
     good_until: datetime | None = None
     ensemble: Ensemble | None = None
+    past: tuple[PastError, ...] = ()
 
 
 class ForecastStatus(StrEnum):

@@ -160,6 +160,8 @@ class Weather(Struct, frozen=True, eq=False):
     hours: Mapping[datetime, Hour]
     report: Report
     zone: ZoneInfo
+    issued: Mapping[int, Mapping[datetime, Hour]] = {}
+    """Hours by how many days before they were really forecast, where that is known."""
 
 
 _Line = tuple[int, Mapping[str, str | None]]

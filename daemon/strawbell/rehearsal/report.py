@@ -32,6 +32,7 @@ SKILL_SENTENCES: Mapping[str, str] = {
     "usual": "The forecasts erred as usual: more with every day ahead, rain missed, rain at the"
     " wrong hour and rain that never came.",
     "ensemble": "The forecasts erred as usual, and came with an ensemble.",
+    "issued": "The forecasts were those that the service really issued.",
     "hollow": "The forecasts erred as usual, and clear calm nights were colder than forecast.",
 }
 GAPS_NAMED = 3

@@ -5,11 +5,14 @@
 * usual: what came, with the errors of `strawbell.rehearsal.usual`. Two issues a day (00 and 12
   UTC).
 * ensemble: the same, with members beside it.
+* issued: what a service really forecast. Of each hour the newest run counts that was out at the
+  moment, by whole days before it; beyond a week nothing is known.
 * hollow: as usual, in a garden that is colder than forecast in clear calm nights.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, datetime
 
@@ -105,6 +108,20 @@ def _hollow(asked: _Asked) -> Made:
     return tuple(_issue(asked, hollow=True).hours()), None
 
 
+def _issued(asked: _Asked) -> Made:
+    return tuple(_replayed(asked)), None
+
+
+def _replayed(asked: _Asked) -> Iterator[Hour]:
+    came = asked.weather.hours
+    for number in range(24 * FORECAST_DAYS):
+        at = asked.begins + HOUR * number
+        ahead = math.ceil((at - asked.issued) / DAY)
+        hour = came.get(at) if ahead <= 0 else asked.weather.issued.get(ahead, {}).get(at)
+        if hour is not None:
+            yield hour
+
+
 def _issue(asked: _Asked, *, hollow: bool = False) -> Usual:
     today = local_date(asked.begins, asked.weather.zone)
     return Usual(asked.weather, asked.issued, today, asked.seed, hollow=hollow)
@@ -123,6 +140,7 @@ SKILLS: Mapping[str, Callable[[_Asked], Made]] = {
     "usual": _usual,
     "ensemble": _ensemble,
     "hollow": _hollow,
+    "issued": _issued,
 }
 """The skills by name."""
 
@@ -142,6 +160,7 @@ PARAMETERS: Mapping[str, Mapping[str, float]] = {
     "persistence": {"issued_every_h": ISSUED_EVERY_H},
     "usual": _USUAL,
     "ensemble": {**_USUAL, "members": usual.MEMBERS, "reach_days": usual.ENSEMBLE_DAYS},
+    "issued": {"issued_every_h": ISSUED_EVERY_H},
     "hollow": {**_USUAL, "colder_from_c": usual.HOLLOW_C[0], "colder_to_c": usual.HOLLOW_C[1]},
 }
 """What each skill was made with, for who reads its figures."""

@@ -13,6 +13,7 @@ import responses
 
 from strawbell.cli.main import DONE, TO_MEND, run
 from strawbell.cli.rehearsal_folder import SIGN
+from strawbell.edges.forecasts.previous_runs import BASE_URL
 from strawbell.edges.minima import ARCHIVE_URL
 
 START = date(2024, 4, 1)
@@ -139,6 +140,46 @@ def test_json_gives_the_numbers_of_the_report(
     assert found["forecast_parameters"] == {"known_ahead_days": 10}
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert f"{found['notices']} messages" in page
+
+
+@responses.activate
+def test_what_the_service_really_forecast_is_replayed(
+    rehearse: Rehearse, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It knew nothing of the downpour; its errors are told by days ahead."""
+
+    def served(request: Any) -> tuple[int, dict[str, str], str]:
+        first, last = (
+            datetime.fromisoformat(request.params[name]) for name in ("start_date", "end_date")
+        )
+        count = 24 * ((last - first).days + 1)
+        names = [
+            name + suffix
+            for name in ("temperature_2m", "precipitation")
+            for suffix in ("", *(f"_previous_day{ahead}" for ahead in range(1, 8)))
+        ]
+        times = [(first + timedelta(hours=n)).isoformat(timespec="minutes") for n in range(count)]
+        body = {
+            "latitude": 47.06,
+            "longitude": 8.32,
+            "utc_offset_seconds": 0,
+            "hourly_units": {
+                "time": "iso8601",
+                **{name: "°C" if "temp" in name else "mm" for name in names},
+            },
+            "hourly": {
+                "time": times,
+                **{name: [12.0 if "temp" in name else 0.0] * count for name in names},
+            },
+        }
+        return 200, {}, json.dumps(body)
+
+    responses.add_callback("GET", f"{BASE_URL}/v1/forecast", served)
+    assert rehearse("--forecast-error", "issued", "--json") == DONE
+    found = documents(capsys.readouterr().out)
+    assert found["strawbell"][0]["before_heavy_rain"] == 1
+    assert len(found["forecast_errors"]) == 7
+    assert found["forecast_errors"][0]["low_error_c"] == 0.0
 
 
 def test_a_second_rehearsal_replaces_the_first(

@@ -162,7 +162,7 @@ class TestHeavyRain:
         """Rain waters them."""
         assert heavy_rain_ahead(watched(rain(20.0), BatchState())) == ()
 
-    @pytest.mark.parametrize(("millimetres", "warned"), [(16.67, False), (16.69, True)])
+    @pytest.mark.parametrize(("millimetres", "warned"), [(18.11, False), (18.13, True)])
     def test_it_warns_from_the_threshold_of_the_hold(
         self, millimetres: float, warned: bool
     ) -> None:

@@ -113,7 +113,7 @@ def test_bales_soaked_first_are_left_to_the_rain_until_they_are_fed() -> None:
 
 
 def test_under_the_tarp_heavy_rain_holds_no_feeding_and_is_no_alert() -> None:
-    rain = {5: 24.0}
+    rain = {5: 30.0}
     told = play(TARPED, 5, weather(rain))[2][5]
     feed = next(task for task in told.tasks if task.action is Action.FEED)
     assert feed.state is State.DUE
@@ -127,7 +127,7 @@ def test_under_the_tarp_heavy_rain_holds_no_feeding_and_is_no_alert() -> None:
 
 
 def test_rain_on_the_first_day_holds_the_feeding_since_nothing_lies_over_the_bales_yet() -> None:
-    told = play(TARPED, 1, weather({1: 24.0}))[2][1]
+    told = play(TARPED, 1, weather({1: 30.0}))[2][1]
     assert [task.state for task in told.tasks if task.action is Action.FEED] == [State.HELD]
 
 

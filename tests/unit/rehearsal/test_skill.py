@@ -174,6 +174,28 @@ def test_a_hollow_is_colder_than_forecast_in_clear_nights_only() -> None:
         assert (1.9 <= deeper_c <= 4.1) if low.starts_at.day % 2 else deeper_c == 0.0
 
 
+def test_what_was_really_issued_is_replayed_by_what_was_out_at_the_moment() -> None:
+    """An hour 30 h after the issue by the run two days before it; beyond a week nothing."""
+    came = weather()
+    issued = {
+        ahead: {at: replace(hour, temperature_c=100.0 * ahead) for at, hour in came.hours.items()}
+        for ahead in range(1, 8)
+    }
+    at = issue_of(NOW)
+    found = {
+        hour.starts_at: hour.temperature_c
+        for hour in asked("issued", truth=replace(came, issued=issued)).hours
+    }
+    assert found[at] == came.hours[at].temperature_c
+    assert [found[at + timedelta(hours=ahead)] for ahead in (1, 24, 25, 30)] == [
+        100.0,
+        100.0,
+        200.0,
+        200.0,
+    ]
+    assert max(found) == at + timedelta(hours=7 * 24)
+
+
 def test_what_came_before_the_issue_is_known() -> None:
     """The day of the issue is half over."""
     truth = weather()

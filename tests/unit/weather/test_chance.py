@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from datetime import timedelta
 from statistics import NormalDist
@@ -9,7 +10,7 @@ from statistics import NormalDist
 import pytest
 from msgspec.structs import replace
 
-from strawbell.model.forecast import Ensemble, Forecast, Hour, Member
+from strawbell.model.forecast import Ensemble, Forecast, Hour, Member, PastError
 from strawbell.weather.chance import (
     LOW_ERROR_C,
     OF_A_SINGLE,
@@ -86,11 +87,20 @@ class TestRain:
         assert OF_A_SINGLE.chance(even_mm, HALF_INCH_MM, skill) == pytest.approx(0.5, abs=0.01)
 
     @pytest.mark.parametrize(
-        ("days", "skill"), [(0.0, 0.86), (1.0, 0.82), (2.0, 0.78), (16.5, 0.2), (30.0, 0.2)]
+        ("days", "skill"), [(0.0, 0.81), (1.0, 0.77), (2.0, 0.73), (15.25, 0.2), (30.0, 0.2)]
     )
     def test_skill_is_lost_by_the_day(self, days: float, skill: float) -> None:
         """Down to what is always known."""
         assert rain_skill(days) == pytest.approx(skill)
+
+    def test_the_place_s_own_errors_count_the_more_days_there_are_of_them(self) -> None:
+        """45 days of them as much as what is usual; a gauge is known by the newest run to 0.81."""
+        none_known = rain_skill(2.0, (PastError(45, None, None),))
+        assert none_known == pytest.approx(0.73)
+        known = (PastError(45, None, 0.9), PastError(45, None, 0.5))
+        assert rain_skill(2.0, known) == pytest.approx((0.73 + 0.81 * 0.5) / 2.0)
+        assert rain_skill(1.5, known) == pytest.approx((0.75 + 0.81 * 0.7) / 2.0)
+        assert rain_skill(9.0, (PastError(4500, None, -0.5),)) == 0.2
 
     def test_it_grows_with_what_is_said_and_shrinks_with_the_amount_asked(self) -> None:
         """It is never 0 and never 1."""
@@ -115,7 +125,7 @@ class TestRain:
     def test_all_members_together_are_not_believed_blindly(self) -> None:
         """Each at half an inch comes true in three of ten cases."""
         seen = replace(single(), ensemble=members(*(HALF_INCH_MM,) * 51))
-        assert chance_of_half_an_inch(seen) == pytest.approx(0.32, abs=0.02)
+        assert chance_of_half_an_inch(seen) == pytest.approx(0.29, abs=0.02)
 
     def test_a_few_wet_members_count_though_the_forecast_is_dry(self) -> None:
         """A quarter of them have 40 mm."""
@@ -198,6 +208,18 @@ class TestLow:
         found = low_chance(seen, NOW, DAY_ON, 0.0)
         assert found.value == pytest.approx(expected, abs=0.01)
         assert found.complete
+
+    def test_the_place_s_own_errors_widen_it(self) -> None:
+        """Half of the way after 45 days, the error of a place beside them."""
+        known = (PastError(45, 1.0, None), PastError(45, 3.0, None))
+        expected = (1.6 + math.hypot(PLACE_ERROR_C, 3.0)) / 2.0
+        assert low_error_c(2.0, known) == pytest.approx(expected)
+        seen = forecast(NOW, hour_at(NOW + 23 * HOUR, temperature_c=2.0))
+        unsure = replace(seen, past=(PastError(90, 4.0, None),))
+        near, wide = (low_chance(each, NOW, DAY_ON, 0.0).value for each in (seen, unsure))
+        assert near is not None
+        assert wide is not None
+        assert near < wide
 
     def test_colder_leaves_freeze_sooner(self) -> None:
         """Three degrees colder than two is one below zero."""

@@ -18,6 +18,7 @@ from strawbell.app.ports import ForecastSource
 from strawbell.edges.forecasts.checks import HOUR
 from strawbell.edges.forecasts.ensemble import Ensembles
 from strawbell.edges.forecasts.open_meteo import SERVICE
+from strawbell.edges.forecasts.previous_runs import PreviousRuns
 from strawbell.edges.forecasts.runs import Runs
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Ensemble, Forecast
@@ -34,10 +35,13 @@ the standard error of a day ahead (design choice) [degC]."""
 class Beside:
     """Asks for what stands beside a forecast."""
 
-    def __init__(self, runs: Runs, ensembles: Ensembles) -> None:
-        """Keep whom to ask."""
+    def __init__(
+        self, runs: Runs, ensembles: Ensembles, previous: PreviousRuns | None = None
+    ) -> None:
+        """Keep whom to ask; without `previous` nothing is known of earlier errors."""
         self._runs = runs
         self._ensembles = ensembles
+        self._previous = previous
 
     def completed(
         self,
@@ -51,7 +55,7 @@ class Beside:
         Where forecast and members are far apart the next of `others` has the casting vote: the
         forecast gives way to it, or the members are left out.
         """
-        found = self._dated(found, now)
+        found = self._dated(found, place, now)
         try:
             members = self._ensembles.fetch(place, now)
         except OperationalError:
@@ -72,10 +76,13 @@ class Beside:
                 return replace(third, ensemble=members), (complaint,)
         return found, ()
 
-    def _dated(self, found: Forecast, now: datetime) -> Forecast:
-        """Return the default service's forecast with the time of the run that it came from."""
+    def _dated(self, found: Forecast, place: Place, now: datetime) -> Forecast:
+        """Return the default service's forecast with its run, and with what it said before."""
         if found.source != SERVICE.name:
             return found
+        if self._previous is not None:
+            with suppress(OperationalError):
+                found = replace(found, past=self._previous.errors(place, now))
         try:
             run = self._runs.newest(now).as_of(found.fetched_at)
         except OperationalError:

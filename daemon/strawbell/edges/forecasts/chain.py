@@ -11,6 +11,7 @@ from strawbell.app.ports import ForecastSource
 from strawbell.edges.forecasts.beside import Beside
 from strawbell.edges.forecasts.ensemble import Ensembles
 from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.previous_runs import PreviousRuns
 from strawbell.edges.forecasts.runs import Runs
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.forecast import Forecast
@@ -69,7 +70,7 @@ def build_beside(
     base_url = (base_urls or {}).get(DEFAULT)
     if base_url:
         return Beside(Runs(http, base_url), Ensembles(http, base_url))
-    return Beside(Runs(http), Ensembles(http))
+    return Beside(Runs(http), Ensembles(http), PreviousRuns(http))
 
 
 def best_forecast(

@@ -8,6 +8,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from strawbell.edges.forecasts.checks import (
+    HOUR,
     Grid,
     Service,
     at_height,
@@ -33,7 +34,7 @@ from strawbell.edges.forecasts.checks import (
     times_25_4,
 )
 from strawbell.edges.forecasts.http import Http, Question
-from strawbell.model.forecast import Forecast
+from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 
 SERVICE = Service(
@@ -140,10 +141,24 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     return at_height(found, place, answer.get("elevation"))
 
 
-def fill(grid: Grid, answer: Mapping[str, Any], times: Times) -> None:
-    """Put the values of an answer into a grid; those in unknown units stay unknown."""
+def hours_of(answer: Mapping[str, Any], suffix: str | None = None) -> dict[datetime, Hour]:
+    """Return the hours of an answer about the past; `suffix` as in `fill`."""
+    times = times_of(answer)
+    first = next((at for at in times if at is not None), None)
+    if first is None:
+        return {}
+    grid = Grid(first - HOUR, len(times) + 1)
+    fill(grid, answer, times, suffix)
+    return {hour.starts_at: hour for hour in grid.hours()}
+
+
+def fill(grid: Grid, answer: Mapping[str, Any], times: Times, suffix: str | None = None) -> None:
+    """Put the values of an answer into a grid; those in unknown units stay unknown.
+
+    `suffix` stands behind each name; None finds that of the model.
+    """
     hourly, units = mapping(answer.get("hourly")), mapping(answer.get("hourly_units"))
-    suffix = _model_suffix(hourly)
+    suffix = _model_suffix(hourly) if suffix is None else suffix
     instants = grid.places(times)
     for variables, places in ((_INSTANTS, instants), (_PRECEDING_HOUR, hour_before(instants))):
         for variable, (field, changes) in variables.items():
