@@ -8,32 +8,25 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
-from strawbell.model.journal import Journal
 from strawbell.season.journal_index import Record
 from strawbell.words.html import page_html
 from strawbell.words.json_v1 import brief_json
 from strawbell.words.morning import morning_page
 from strawbell.words.page import page_text
-from support.gardens import at, batch, forecast, garden, on_day, planting, tell_whole
+from support.gardens import at, batch, forecast, garden, on_day, planting, told_until
 from support.yardstick import median_s, yardstick
 
 ROUNDS = 60
-BRIEF_OF_YARDSTICK = 2.4
-"""A brief may cost 2.4 times a hundred thousand additions in plain Python, which took 2.5 ms where
-this was written: the 2 ms that a decision is allowed, and 4 ms for the week ahead of its bales."""
+BRIEF_OF_YARDSTICK = 2.2
+"""A brief from a kept index may cost 2.2 times a hundred thousand additions in plain Python, which
+took 2.5 ms where this was written: 0.9 to 1.8 were measured on a busy machine, a third of it the
+week ahead of its bales in steps of six hours."""
+ANEW_OF_YARDSTICK = 3.4
+"""From a journal read anew, whose bales are walked from their first day: 1.6 to 2.9 measured."""
 WORDS_OF_YARDSTICK = 2.0
 """Text and page may cost 2 times that: the 5 ms that words are allowed."""
 
 pytestmark = pytest.mark.benchmark
-
-
-def told_until(plan: object, day: int) -> Journal:
-    """Return the journal of a daemon that told every morning before a day."""
-    journal: Journal = ()
-    for past in range(1, day):
-        moment = at(on_day(past))
-        journal = tell_whole(journal, plan, forecast(moment, days=7), moment)
-    return journal
 
 
 @pytest.mark.parametrize("day", [5, 9, 30])
@@ -63,7 +56,7 @@ def test_a_brief_and_its_words_cost_little_beside_the_yardstick(day: int) -> Non
         f"({brief_s / stick_s:.2f}), text and page {words_s * 1e3:.2f} ms "
         f"({words_s / stick_s:.2f}), json {json_s * 1e3:.2f} ms, yardstick {stick_s * 1e3:.2f} ms"
     )
-    assert brief_s / stick_s <= BRIEF_OF_YARDSTICK
+    assert brief_s / stick_s <= ANEW_OF_YARDSTICK
     assert words_s / stick_s <= WORDS_OF_YARDSTICK
 
 

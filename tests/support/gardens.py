@@ -174,3 +174,12 @@ def tell_whole(journal: Journal, plan: Garden, seen: Forecast, moment: datetime)
     """Return the journal after a morning was told with its whole brief kept."""
     told = brief(plan, journal, seen, moment)
     return (*journal, *told_entries(told, told.as_of, brief_json(told, plan)))
+
+
+def told_until(plan: Garden, day: int) -> Journal:
+    """Return the journal of a daemon that told every morning before a day of the sequence."""
+    journal: Journal = ()
+    for past in range(1, day):
+        moment = at(on_day(past))
+        journal = tell_whole(journal, plan, forecast(moment, days=7), moment)
+    return journal

@@ -147,7 +147,7 @@ def next_course(
     et0_mm = hargreaves_et(low_c, max(low_c, high_c), above_air)
     work = work._replace(taken_l=transpired_l(et0_mm, leaves))
     et0_mm *= in_the_open(leaves, top_area_m2(batch.bale))
-    steps = steps_of(low_c, high_c, rain_mm, et0_mm, work)
+    steps = steps_of(low_c, high_c, rain_mm, et0_mm, work, whole=leaves.area_m2 > 0.0)
     draws, read_on, zone = course.draws, course.read_on, zone_of(place.time_zone)
     readings = sorted(
         (at.hour * len(steps) // 24, reading.temperature_c)

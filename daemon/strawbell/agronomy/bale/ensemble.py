@@ -101,9 +101,9 @@ def bodies(bale: Bale) -> tuple[Body, ...]:
 
 
 def steps_of(
-    low_c: float, high_c: float, rain_mm: float, et0_mm: float, work: Work
+    low_c: float, high_c: float, rain_mm: float, et0_mm: float, work: Work, *, whole: bool = False
 ) -> tuple[tuple[Weather, Work], ...]:
-    """Return a day as four steps, with its work in the morning.
+    """Return a day as four steps, with its work in the morning, or as a whole.
 
     Parameters
     ----------
@@ -113,6 +113,8 @@ def steps_of(
         Rain and reference evapotranspiration of the day [mm].
     work : Work
         What is done that day; a cover lies all day, and plants drink as the air dries.
+    whole : bool, optional
+        One step: enough for the water of a bale that has cooled under plants.
 
     Returns
     -------
@@ -123,6 +125,8 @@ def steps_of(
     ----------
     .. [1] The shape of a day is common practice.
     """
+    if whole:
+        return ((Weather(HOURS_A_DAY, (low_c + high_c) / 2.0, rain_mm, et0_mm), work),)
     rest = Work(covered=work.covered) if work.covered else NOTHING
     done: tuple[Work, ...] = (rest, work, rest, rest)
     if work.taken_l:
