@@ -26,7 +26,24 @@ from strawbell.model.brief import (
     Task,
     TaskKey,
 )
-from strawbell.model.details import BatchStage, CoreEstimate, DryTopDetail
+from strawbell.model.details import (
+    Band,
+    BatchStage,
+    CoreEstimate,
+    Detail,
+    DryTopDetail,
+    Ending,
+    FeedDetail,
+    HarvestDetail,
+    LookDetail,
+    MixDetail,
+    PlantDetail,
+    SoakDetail,
+    SpreadDetail,
+    SupportDetail,
+    ThinDetail,
+    TopWaterDetail,
+)
 from strawbell.model.feeds import Dose, Feed, FeedForm, Label, LabelRate, Material
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Bale, Batch, Garden, Place, Times, Units
@@ -307,3 +324,28 @@ def catch_up_brief(**changes: object) -> Brief:
             **changes,
         },
     )
+
+
+PUT_IN = PlantDetail(
+    spacing_cm=30.0,
+    edge_cm=8.0,
+    per_bale=Band(1, 2),
+    rows=2,
+    depth_cm=1.2,
+    up_in_days=Band(5, 9),
+    upright_cm=150.0,
+)
+DETAILS: dict[Action, Detail] = {
+    Action.SOAK: SoakDetail(again=True),
+    Action.FEED: FeedDetail(14),
+    Action.INSPECT: LookDetail(3),
+    Action.COVER_WITH_MIX: MixDetail(4.0, 17.0),
+    Action.PLANT: PUT_IN,
+    Action.SOW: PUT_IN,
+    Action.SURFACE_WATER: TopWaterDetail(time(14, 30), Band(5, None)),
+    Action.THIN: ThinDetail(5.0),
+    Action.SUPPORT: SupportDetail(180.0, 230.0),
+    Action.HARVEST: HarvestDetail(Ending.LAST),
+    Action.SPREAD: SpreadDetail(12, 5.0, Band(4.0, 6.0), Band(300.0, 500.0)),
+}
+"""One of each kind of detail, by the work that has it."""

@@ -26,7 +26,14 @@ _TYPED = re.compile(
 """What is typed as it stands stays as it is."""
 _WORD = re.compile(r"[A-Za-z]{2,}")
 _GREEK = Locale("el")
-_CACHES = (catalogue._number, catalogue._date, catalogue._time, catalogue._listed, spoons._measures)
+_CACHES = (
+    catalogue._number,
+    catalogue._date,
+    catalogue._time,
+    catalogue._listed,
+    spoons._measures,
+    spoons.cups_and_spoons,
+)
 
 
 def accented(text: str) -> str:
@@ -50,11 +57,11 @@ def _made_up(parts: Message) -> Message:
 @contextmanager
 def made_up_locale() -> Iterator[None]:
     """Say everything in the made-up language."""
-    english = catalogue.message
+    english = catalogue.lines
 
-    def message(locale: str, key: str) -> Message:
+    def lines(locale: str, key: str) -> tuple[Message, ...]:
         found = english(locale, key)
-        return found if key.startswith(("date.", "time.")) else _made_up(found)
+        return found if key.startswith(("date.", "time.")) else tuple(map(_made_up, found))
 
     def forget() -> None:
         for each in _CACHES:
@@ -62,7 +69,7 @@ def made_up_locale() -> Iterator[None]:
 
     forget()
     with (
-        patch.object(catalogue, "message", message),
+        patch.object(catalogue, "lines", lines),
         patch.object(catalogue, "_cldr", lambda _locale: _GREEK),
     ):
         yield

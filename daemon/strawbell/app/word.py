@@ -41,7 +41,7 @@ from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.stage import planting_key
 from strawbell.words.alerts import alert_words
 from strawbell.words.answers import read_degrees, read_lines, read_mass_g
-from strawbell.words.escaping import capital, clean, listing
+from strawbell.words.escaping import clean, listing
 from strawbell.words.units import Measures
 from strawbell.words.vocabulary import ENGLISH
 from strawbell.words.voice import Voice
@@ -442,4 +442,4 @@ def _warnings(entry: JournalEntry, garden: Garden) -> tuple[str, ...]:
     why = Reason(ReasonCode.SELF_HEATING, entry.value, limit_c, "degC")
     alert = Alert(AlertCode.SELF_HEATING, entry.batch, None, None, (why,))
     words = alert_words(alert, Voice.of(garden, entry.local_date))
-    return (f"{capital(words.headline)}.", *words.why, words.advice)
+    return (f"{words.headline}.", *words.why, words.advice)

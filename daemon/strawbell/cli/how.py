@@ -12,7 +12,7 @@ from strawbell.cli.output import print_json, text_width
 from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief, State, Task
 from strawbell.model.garden import Garden
-from strawbell.words.actions import ACTIONS
+from strawbell.words.advice import noun
 from strawbell.words.morning import how_lines
 from strawbell.words.terminal import how_screen
 
@@ -64,5 +64,5 @@ def _as_due(task: Task) -> Task:
 
 def _is_called(task: Task, called: str) -> bool:
     wanted = called.casefold()
-    names = (task.key.text(), ACTIONS[task.action].noun, *task.crops)
+    names = (task.key.text(), noun(task.action), *task.crops)
     return any(wanted in each.casefold() for each in names)

@@ -1,41 +1,51 @@
 """A task in words: what to do, how much and where; why; how; and what to leave.
 
-A line is a whole sentence. Where a task is not about the whole garden its batches stand before it
-as a label, since growers name things freely.
+A task is measured and named once (`TaskPlaces`); what is said of it, row by row, stands in the
+table of its action in the catalogue. Where a task is not about the whole garden its batches stand
+before it as a label, since growers name things freely.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from datetime import date, time
 
 from msgspec import Struct
+from msgspec.structs import asdict, replace
 
 from strawbell.model.brief import Action, Also, Instead, ReasonCode, State, Task, WorkKind
 from strawbell.model.details import (
+    Band,
+    Detail,
     Ending,
+    FeedDetail,
+    HarvestDetail,
+    LookDetail,
     MixDetail,
     PlantDetail,
+    SoakDetail,
+    SpreadDetail,
     SupportDetail,
     ThinDetail,
     TopWaterDetail,
 )
-from strawbell.words.actions import ACTIONS
+from strawbell.model.feeds import Dose, FeedForm, Material
+from strawbell.words.catalogue import BRITISH, Tongue
 from strawbell.words.cautions import CautionWords, caution_list
-from strawbell.words.escaping import capital, clean, count, cut, listing, name
+from strawbell.words.escaping import NAME_LIMIT, clean, cut, name
 from strawbell.words.figures import quarter
-from strawbell.words.howto import by_volume, ending_of, how_to, potting_mix, soaked_before
 from strawbell.words.merge import MergedTask
 from strawbell.words.nouns import counted_crop, crops_name, feed_name
-from strawbell.words.reasons import WARM_HOURS, chance_figure, reason_headline, reason_sentences
+from strawbell.words.reasons import (
+    WARM_HOURS,
+    below,
+    chance_figure,
+    reason_headline,
+    reason_sentences,
+)
+from strawbell.words.units import Measures
 from strawbell.words.voice import Voice
 
-STATE_WORDS: Mapping[State, str] = {
-    State.DUE: "due",
-    State.HELD: "waits",
-    State.DONE: "done",
-    State.MISSED: "not done",
-}
 SUBJECT_LIMIT = 52
 """Longest subject [characters]: what a phone shows of it."""
 SHORT_NAME = 24
@@ -44,8 +54,6 @@ NOTE_LIMIT = 300
 """Longest note shown with a task [characters]."""
 FIRST_WATER, LAST_WATER = time(9), time(17)
 """By when a top that is watered twice is watered (common practice)."""
-UNWATERED, LEFT_OUT, WAITS = "Leave", "Skip", "Wait"
-"""No water on a day of it, a crop that is left out, and work that waits, in a narrow cell."""
 KNOWN_WELL = frozenset(
     {
         Action.WATER,
@@ -71,9 +79,8 @@ class TaskWords(Struct, frozen=True):
     """One task as every medium shows it.
 
     `line` is the whole of it; `heading`, `figures` and `below` are the same for a page that shows
-    amounts large. `brief` names it in a calendar, `low` in a
-    sentence that has begun, `subject` in a mail. `beside` follows the line;
-    `because` is the first reason in a few words.
+    amounts large. `brief` names it in a calendar or after a lead, `subject` in a mail. `beside`
+    follows the line; `because` is the first reason in a few words.
     """
 
     action: Action
@@ -83,7 +90,6 @@ class TaskWords(Struct, frozen=True):
     figures: tuple[Figure, ...]
     below: str
     brief: str
-    low: str
     subject: str
     because: str
     beside: tuple[str, ...]
@@ -94,19 +100,72 @@ class TaskWords(Struct, frozen=True):
     """When it was explained, None where it is new; then `steps` and `cautions` are told again."""
 
 
-class _Said(Struct, frozen=True):
-    """What is done, in small letters and without its full stop.
+class TaskPlaces(Struct, frozen=True):
+    """What a message about a task may name, in words; "" and None where a task has none of it."""
 
-    `deed` has no amount, `amount` follows it, `more` is a sentence of its own; `subjects` are
-    tried from the longest on.
-    """
-
-    deed: str
-    subjects: tuple[str, ...]
-    amount: str = ""
-    more: str = ""
-    figures: tuple[Figure, ...] = ()
-    below: str = ""
+    label: str
+    """The batches, where it is not about all of them."""
+    where: str
+    """The same, short."""
+    bales: str
+    count: int
+    """Bales in all."""
+    crops: str
+    short: str
+    the_crops: str
+    """Each with its article, and where it stands if they stand apart."""
+    the_short: str
+    crops_count: int
+    counted: str
+    """The plants of a single crop, with their number."""
+    form: FeedForm | None
+    feed: str
+    amount: str
+    total: str
+    jug: str
+    rate: str
+    water: str
+    pour: str
+    """The water of a bale where it is known, be it none."""
+    water_total: str
+    dry: bool
+    """No water is given on a day of it."""
+    enough: Also | None
+    """Why there is none."""
+    times: int
+    first: str
+    last: str
+    first_warm: str
+    last_warm: str
+    warm: bool
+    hot: bool
+    seedlings: bool
+    again: bool
+    walk: bool
+    """Whether to look over the bales, and not how warm they are inside."""
+    plant_below: str
+    command: str
+    when: str
+    ending: Ending | None
+    nothing: bool = False
+    """No feed is given on a day of it."""
+    cakes: bool = False
+    dry_at: str = ""
+    up: str = ""
+    every: float | None = None
+    deep: str = ""
+    mix: str = ""
+    mix_total: str = ""
+    apart: str = ""
+    edge: str = ""
+    depth: str = ""
+    per_bale: str = ""
+    rows: int | None = None
+    upright: str = ""
+    height: str = ""
+    thin_to: str = ""
+    strings: int | None = None
+    area: str = ""
 
 
 def task_words(
@@ -115,44 +174,74 @@ def task_words(
     explained: Mapping[WorkKind, date] = NOTHING_EXPLAINED,
     *,
     judged: bool = True,
+    lead: str = "",
 ) -> TaskWords:
     """Return a merged task in words.
 
-    `explained` says when work of a kind was explained before, `judged` whether the weather was.
+    `explained` says when work of a kind was explained before, `judged` whether the weather was;
+    `lead` stands before the work ("Tomorrow").
     """
     due, held = task.state is State.DUE, task.state is State.HELD
-    said = _held(task, voice) if held else _DEEDS[task.action](task, voice)
-    label = _label(task, voice)
-    heading = _labelled(label, said.deed)
-    if not due and not held:
-        noun = ACTIONS[task.action].noun
-        crops = listing(name(crop) for crop in task.crops)
-        deed = f"noted as {STATE_WORDS[task.state]}: {noun}{f' ({crops})' if crops else ''}"
-        said = _Said(deed, (capital(deed),))
-        heading = _labelled(label, deed)
-    joint = ", " if label else ": "
-    line = f"{heading}{joint}{said.amount}." if said.amount else f"{heading}."
+    places, say = _places(task, voice), voice.say
+    if lead:
+        places = replace(places, label=say("task.lead", lead=lead, label=places.label))
+    amount = more = under = ""
+    figures: tuple[Figure, ...] = ()
+    if held:
+        heading, more = _row("wait", task, places, voice), _until(task, voice)
+        figures = _held_figures(task, voice)
+        under = "" if figures else more
+        subject = _fitting(_held_subjects(task, places, voice))
+    elif due:
+        heading, amount = (_row(each, task, places, voice) for each in ("deed", "amount"))
+        more, under = (_row(each, task, places, voice) for each in ("more", "below"))
+        figures = _figures(task, places, voice)
+        subjects = voice.tongue.lines_of("action", task.action, "subject", **asdict(places))
+        subject = _fitting(subjects)
+    else:
+        heading = say(
+            "task.noted",
+            label=places.label,
+            state=task.state,
+            noun=noun(task.action, voice.tongue),
+            crops=places.crops,
+        )
+        subject = _fitting((heading,))
+    brief = say("task.brief", deed=heading, amount=amount, label=places.label)
     since = _explained(task, explained) if due else None
     told = (why for why in task.reasons if since is None or why.code not in ROUTINE_REASONS)
     reasons = reason_sentences(told, voice) if due or held else ()
-    first = next(iter(task.reasons), None)
+    first, new = next(iter(task.reasons), None), due and since is None
+    how: tuple[str, ...] = ()
+    if new:
+        signs = task.detail.signs if isinstance(task.detail, LookDetail) else ()
+        steps = voice.tongue.lines_of("action", task.action, "how", **asdict(places))
+        how = (*(voice.tongue.of("sign", sign) for sign in signs), *steps)
     return TaskWords(
         action=task.action,
         state=task.state,
-        line=" ".join((line, *((said.more,) if said.more else ()))),
+        line=say("task.line", brief=brief, more=more),
         heading=heading,
-        figures=said.figures,
-        below=said.below,
-        brief=f"{heading}{joint}{said.amount}" if said.amount else heading,
-        low=f"{f'{label}: ' if label else ''}{said.deed}{', ' if said.amount else ''}{said.amount}",
-        subject=_subject(said.subjects),
+        figures=figures,
+        below=under,
+        brief=brief,
+        subject=subject,
         because="" if first is None else reason_headline(first, voice),
-        beside=beside(task.first) if due else _instead(task, voice) if held else (),
+        beside=beside(task.first, voice) if due else _instead(task, voice) if held else (),
         why=(*_fit(task, voice, judged=judged), *reasons),
-        steps=how_to(task, voice) if due and since is None else (),
-        cautions=caution_list(task.cautions, voice) if due and since is None else (),
+        steps=how,
+        cautions=caution_list(task.cautions, voice) if new else (),
         since=since,
     )
+
+
+def _row(row: str, task: MergedTask, places: TaskPlaces, voice: Voice) -> str:
+    return voice.tongue.optional("action", task.action, row, **asdict(places))
+
+
+def noun(action: Action, tongue: Tongue = BRITISH) -> str:
+    """Return what an action is called among others: "feed"."""
+    return tongue.of("action", action, "noun")
 
 
 def _explained(task: MergedTask, explained: Mapping[WorkKind, date]) -> date | None:
@@ -163,13 +252,15 @@ def _explained(task: MergedTask, explained: Mapping[WorkKind, date]) -> date | N
     return None if is_again or len(known) < len(dates) else max(known)
 
 
-def short_word(task: Task) -> str:
+def short_word(task: Task, tongue: Tongue = BRITISH) -> str:
     """Return a task in one word for a narrow cell: "Feed", "Wait", "Water"."""
     if task.state is State.HELD:
-        return WAITS
+        return tongue.say("cell.waits")
     if waits_for_no_water(task):
-        return UNWATERED
-    return LEFT_OUT if ending_of(task) is Ending.TOO_LATE else ACTIONS[task.action].cell
+        return tongue.say("cell.unwatered")
+    if _ending(task.detail) is Ending.TOO_LATE:
+        return tongue.say("cell.left-out")
+    return tongue.of("action", task.action, "cell")
 
 
 def waits_for_no_water(task: Task) -> bool:
@@ -179,31 +270,26 @@ def waits_for_no_water(task: Task) -> bool:
     return waters and task.water_per_bale_l == 0.0 and task.state is State.DUE
 
 
-def beside(task: Task) -> tuple[str, ...]:
+def beside(task: Task, voice: Voice) -> tuple[str, ...]:
     """Return what is said beside a task: which crops suffer, what else helps, a note."""
-    harmed = (f"{capital(name(one.crop))} {clean(one.effect)}." for one in task.suffering)
+    harmed = (
+        voice.say("task.harmed", crop=name(one.crop), effect=clean(one.effect))
+        for one in task.suffering
+    )
     note = cut(clean(task.note), NOTE_LIMIT)
-    return (*harmed, *(_ALSO[also] for also in task.also), *((note,) if note else ()))
+    also = (voice.tongue.of("also", each) for each in task.also)
+    return (*harmed, *also, *((note,) if note else ()))
 
 
 def instead_sentences(instead: Iterable[Instead], voice: Voice) -> tuple[str, ...]:
     """Return what to do instead on a held day."""
-    return tuple(
-        look_yourself(voice) if item is Instead.DECIDE_YOURSELF else _INSTEAD[item]
-        for item in dict.fromkeys(instead)
-    )
+    end = voice.horizon(voice.rules.rain_look_ahead_h)
+    return tuple(voice.tongue.of("instead", each, by=end) for each in dict.fromkeys(instead))
 
 
 def look_yourself(voice: Voice) -> str:
     """Return what the grower looks at when the weather could not be judged."""
-    end = voice.horizon(voice.rules.rain_look_ahead_h)
-    return f"Look at the sky first: don't feed if heavy rain is due by {end}, or frost tonight."
-
-
-def good_day(voice: Voice) -> str:
-    """Return what the rules found when none of them holds a feeding."""
-    hours = min(voice.rules.rain_look_ahead_h, voice.rules.freeze_look_ahead_h)
-    return f"A good day to feed: no heavy rain or frost before {voice.horizon(hours)}."
+    return instead_sentences((Instead.DECIDE_YOURSELF,), voice)[0]
 
 
 def _fit(task: MergedTask, voice: Voice, *, judged: bool) -> tuple[str, ...]:
@@ -211,13 +297,14 @@ def _fit(task: MergedTask, voice: Voice, *, judged: bool) -> tuple[str, ...]:
     if task.state is not State.DUE or waits_for_no_water(task.first):
         return ()
     if task.action is Action.SOAK:
-        return (WHY_SOAK_AGAIN if soaked_before(task) else WHY_SOAK,)
+        return (voice.say("task.why-soak", again=_again(task.detail)),)
     speaks = any(why.code in _OF_THE_SKY for why in task.reasons)
-    return () if task.action is not Action.FEED or speaks or not judged else (good_day(voice),)
+    if task.action is not Action.FEED or speaks or not judged:
+        return ()
+    hours = min(voice.rules.rain_look_ahead_h, voice.rules.freeze_look_ahead_h)
+    return (voice.say("task.good-day", by=voice.horizon(hours)),)
 
 
-WHY_SOAK = "Bales only warm up, and feed only works, where straw is wet right through."
-WHY_SOAK_AGAIN = "One soaking seldom reaches the middle of a bale."
 _OF_THE_SKY = frozenset(
     {
         ReasonCode.HEAVY_RAIN,
@@ -244,392 +331,241 @@ def _instead(task: MergedTask, voice: Voice) -> tuple[str, ...]:
 _NO_WATER = (Instead.NO_WATER_BEFORE_FREEZE, Instead.LEAVE_TO_RAIN)
 
 
-def _label(task: MergedTask, voice: Voice) -> str:
-    """Return the batches of a task, "" where it is about the whole garden."""
-    return "" if set(task.batches) >= set(voice.places) else listing(map(name, task.batches))
-
-
-def _labelled(label: str, text: str) -> str:
-    return f"{label}: {text}" if label else capital(text)
-
-
-def _subject(candidates: Sequence[str]) -> str:
+def _fitting(candidates: tuple[str, ...]) -> str:
     """Return the first subject that a phone shows whole; the last one is cut where it must be."""
     fitting = (each for each in candidates if len(each) <= SUBJECT_LIMIT)
     return next(fitting, cut(candidates[-1], SUBJECT_LIMIT))
 
 
-def _today(verb: str, task: MergedTask, voice: Voice, amounts: Sequence[str]) -> tuple[str, ...]:
-    """Return subjects: the verb, where it is not the whole garden its batches, and the amount."""
-    where = (
-        ""
-        if set(task.batches) >= set(voice.places)
-        else listing(name(batch, SHORT_NAME) for batch in task.batches)
-    )
-    places = (f"{verb} {where} today", f"{verb} today") if where else (f"{verb} today",)
-    return tuple(
-        f"{place}: {amount}" if amount else place for amount in amounts for place in places
-    )
+# What a message may name.
 
 
-def _bales(task: MergedTask, voice: Voice) -> str:
-    if task.bales == 1:
-        return "the bale"
+def _places(task: MergedTask, voice: Voice) -> TaskPlaces:
+    measures, tongue, detail = voice.measures, voice.tongue, task.detail
+    codes = {why.code for why in task.reasons}
+    label = (
+        "" if set(task.batches) >= set(voice.places) else tongue.listing(map(name, task.batches))
+    )
     is_all = len(voice.places) == 1 and task.bales == sum(voice.places.values())
-    return f"all {task.bales} bales" if is_all or not _label(task, voice) else "the bales"
-
-
-def _each(task: MergedTask) -> str:
-    return " each" if task.bales > 1 else ""
-
-
-def _in_all(task: MergedTask, total: str) -> str:
-    return f", {total} in all" if task.bales > 1 else ""
-
-
-def _feed(task: MergedTask, voice: Voice) -> _Said:
-    measures, dose = voice.measures, task.dose
-    warm = any(why.code is ReasonCode.WARM_HOURS for why in task.reasons)
-    between = " between " + " and ".join(map(voice.clock, WARM_HOURS)) if warm else ""
-    deed = f"feed {_bales(task, voice)}{between}"
-    if dose is None:
-        return _Said(deed, _today("Feed", task, voice, ("",)))
-    if dose.is_nothing:
-        return _unwatered("no feed today", task, voice)
-    feed = feed_name(dose.feed, measures)
-    liquid = by_volume(dose)
-    amount = measures.volume(dose.per_bale_ml) if liquid else measures.mass(dose.per_bale_g)
-    total = measures.volume(task.total_ml) if liquid else measures.mass(task.total_g)
-    litres = task.water_per_bale_l
-    water = measures.water(litres) if litres else ""
-    each, bales = _each(task), task.bales
-    figures: list[Figure] = [(amount, f"{feed}{each}")]
-    below = f"{total} in all." if bales > 1 else ""
-    more = ""
-    said = f"{amount} of {feed}{each}{_in_all(task, total)}"
-    if dose.form.is_poured and water:
-        said = f"{amount} of {feed} in {water} of water{each}{_in_all(task, total)}"
-        figures.append((f"in {water}", f"water{each}"))
-    elif water:
-        more = f"Then {water} of water{each}."
-        figures.append((f"then {water}", f"water{each}"))
-        in_all = measures.water((litres or 0.0) * bales)
-        below = f"{total} and {in_all} in all." if bales > 1 else ""
-    amounts = (f"{amount} {feed} a bale", f"{amount} a bale")
-    subjects = _today("Feed", task, voice, amounts)
-    if warm:
-        subjects = ("Feed at noon: frost tonight", *subjects)
-    return _Said(deed, subjects, said, more, tuple(figures), below)
-
-
-def _soak(task: MergedTask, voice: Voice) -> _Said:
-    litres, bales = task.water_per_bale_l, _bales(task, voice)
-    if litres == 0.0:
-        return _unwatered("no soaking today", task, voice)
-    again = " again" if soaked_before(task) else ""
-    deed = f"soak {bales}{again} until {'it drips' if task.bales == 1 else 'they drip'}"
-    if litres is None:
-        return _Said(deed, _today("Soak", task, voice, ("",)))
-    water = voice.measures.water(litres)
-    total = voice.measures.water(litres * task.bales)
-    figures = ((f"{water}", "a bale, about"), (total, "in all"))[: 2 if task.bales > 1 else 1]
-    return _Said(
-        deed,
-        _today("Soak", task, voice, (f"about {water} a bale",)),
-        f"about {water}{_each(task)}{_in_all(task, total)}",
-        figures=figures,
+    litres, dose, crops = task.water_per_bale_l, task.dose, task.crops
+    at = next((why.at for why in task.reasons[:1]), None)
+    known = TaskPlaces(
+        label=label,
+        where=label and tongue.listing(name(batch, SHORT_NAME) for batch in task.batches),
+        bales=voice.say("task.bales", count=task.bales, all=is_all or not label),
+        count=task.bales,
+        crops=_listed(crops, voice),
+        short=_listed(crops, voice, SHORT_NAME),
+        the_crops=_apart(task, voice),
+        the_short=_with_article(crops, voice, SHORT_NAME),
+        crops_count=len(crops),
+        counted=""
+        if task.plants is None or len(crops) != 1
+        else counted_crop(task.plants, crops[0], tongue),
+        form=None if dose is None else dose.form,
+        feed="" if dose is None else feed_name(dose.feed, tongue),
+        amount="",
+        total="",
+        jug="",
+        rate="",
+        water=measures.water(litres) if litres else "",
+        pour="" if litres is None else measures.water(litres),
+        water_total=measures.water(litres * task.bales) if litres else "",
+        dry=litres == 0.0,
+        enough=next((also for also in task.first.also if also in _ENOUGH), None),
+        times=task.first.times_a_day,
+        first=voice.clock(FIRST_WATER),
+        last=voice.clock(LAST_WATER),
+        first_warm=voice.clock(WARM_HOURS[0]),
+        last_warm=voice.clock(WARM_HOURS[1]),
+        warm=ReasonCode.WARM_HOURS in codes,
+        hot=ReasonCode.HOT_DRY in codes,
+        seedlings=ReasonCode.FIRST_WEEKS in codes,
+        again=_again(detail),
+        walk=False,
+        plant_below=below(voice.rules.plant_below_c, voice),
+        command=_reading(task, measures),
+        when="" if at is None else voice.about(at),
+        ending=_ending(detail),
     )
+    return _with_detail(_with_dose(known, task, measures), task, voice)
 
 
-def _unwatered(deed: str, task: MergedTask, voice: Voice) -> _Said:
-    why = next((_SHORTLY[also] for also in task.first.also if also in _SHORTLY), "")
-    label = _label(task, voice)
-    subject = capital(deed)
-    return _Said(
-        deed,
-        (f"{subject}: {why}" if why and not label else subject,),
-        below=capital(f"{why}.") if why else "",
-    )
+_ENOUGH = (Also.MOIST_ENOUGH, Also.RAIN_WATERS, Also.FULL)
 
 
-_SHORTLY: Mapping[Also, str] = {
-    Also.MOIST_ENOUGH: "they're damp enough",
-    Also.RAIN_WATERS: "rain will do it",
-    Also.FULL: "they hold all they can",
-}
+def _again(detail: Detail | None) -> bool:
+    return isinstance(detail, SoakDetail | PlantDetail) and detail.again
 
 
-def _water(task: MergedTask, voice: Voice) -> _Said:
-    if task.water_per_bale_l == 0.0:
-        return _unwatered("no watering today", task, voice)
-    return _watering(f"water {_bales(task, voice)}", "Water", task, voice)
+def _ending(detail: Detail | None) -> Ending | None:
+    """Return why a crop is over with a task, None for a picking that goes on and other work."""
+    return detail.ending if isinstance(detail, HarvestDetail) else None
 
 
-def _surface_water(task: MergedTask, voice: Voice) -> _Said:
-    detail = task.detail if isinstance(task.detail, TopWaterDetail) else TopWaterDetail()
-    young = any(why.code is ReasonCode.FIRST_WEEKS for why in task.reasons)
-    what = "the seedlings" if young or detail.up_in_days else "the tops"
-    said = _watering(f"water {what}", f"Water {what}", task, voice)
-    if detail.dry_at is None:
-        return said
-    dry = f"Unwatered, the top is dry by about {voice.clock(quarter(detail.dry_at))}."
-    more = f"{said.more} {dry}".strip()
-    return _Said(said.deed, said.subjects, said.amount, more, said.figures, said.below)
+def _reading(task: MergedTask, measures: Measures) -> str:
+    reading = "95F" if measures.us else "35C"
+    batch = name(task.batches[0]).replace('"', "'")
+    return f'strawbell record temperature {reading} --batch "{batch}"'
 
 
-def _watering(deed: str, verb: str, task: MergedTask, voice: Voice) -> _Said:
-    measures, litres, times = voice.measures, task.water_per_bale_l, task.first.times_a_day
-    first, last = voice.clock(FIRST_WATER), voice.clock(LAST_WATER)
-    twice = times > 1
-    often = f" by {first} and again at {last}" if twice else ""
-    if times > TWICE:
-        often = f" {times} times between {first} and {last}"
-    if not litres:
-        return _Said(f"{deed}{often}", _today(verb, task, voice, ("twice" if twice else "",)))
-    water, total = measures.water(litres), measures.water(litres * task.bales)
-    subjects = _today(verb, task, voice, (f"{water} a bale{', twice' if twice else ''}",))
-    if twice:
-        hot = any(why.code is ReasonCode.HOT_DRY for why in task.reasons)
-        by = f"water by {first} and at {last}" if times == TWICE else f"water {times} times"
-        subjects = (f"{'Hot today: ' if hot else ''}{by}", *subjects)
-        amount = f"{water} a bale each time" + (f" ({total} for all)" if task.bales > 1 else "")
-        at = ((first, f"at the latest: {water} a bale"), (last, f"again: {water} a bale"))
-        below = f"{total} each time for all {task.bales}." if task.bales > 1 else ""
-        return _Said(
-            f"{deed}{often}", subjects, amount, figures=at, below=f"{below} Not at midday.".strip()
-        )
-    each = f"{water}{_each(task)}{_in_all(task, total)}"
-    figures = ((water, "a bale"), (total, "in all"))[: 2 if task.bales > 1 else 1]
-    return _Said(deed, subjects, each, figures=figures)
+def _listed(crops: Iterable[str], voice: Voice, limit: int = NAME_LIMIT) -> str:
+    return voice.tongue.listing(crops_name(crop, voice.tongue, limit) for crop in crops)
 
 
-TWICE = 2
+def _with_article(crops: Iterable[str], voice: Voice, limit: int = NAME_LIMIT) -> str:
+    named = (crops_name(crop, voice.tongue, limit) for crop in crops)
+    return voice.tongue.listing(voice.say("task.the-crop", crop=each) for each in named)
 
 
-def _inspect(task: MergedTask, voice: Voice) -> _Said:
-    if task.first.kind.of:
-        bales = _bales(task, voice)
-        deed = f"check how warm {bales} {'is' if task.bales == 1 else 'are'} inside"
-        return _Said(deed, ("Check how warm the bales are inside",))
-    deed = f"look over {_bales(task, voice)}"
-    return _Said(f"{deed}: weeds, slugs, loose strings", ("Look over the bales today",))
-
-
-def _mix(task: MergedTask, voice: Voice) -> _Said:
-    mix = task.detail if isinstance(task.detail, MixDetail) else None
-    what = potting_mix(voice)
-    deed = f"cover {_bales(task, voice)} with {what}"
-    subjects = (f"Cover the bales with {what} today",)
-    if mix is None:
-        return _Said(deed, subjects)
-    deep, litres = voice.measures.length(mix.layer_cm), voice.measures.water(mix.per_bale_l)
-    total = voice.measures.water(mix.per_bale_l * task.bales)
-    amount = f"{deep} deep, about {litres}{_each(task)}{_in_all(task, total)}"
-    return _Said(deed, subjects, amount, figures=((deep, "deep"), (litres, "a bale, about")))
-
-
-def _crops(task: MergedTask, nothing: str) -> str:
+def _apart(task: MergedTask, voice: Voice) -> str:
     """Return the crops of a task, each with where it stands if they stand apart."""
     apart = {
-        batch: listing(
-            f"the {crops_name(crop)}"
-            for one in task.tasks
-            if one.batch == batch
-            for crop in one.crops
+        batch: _with_article(
+            (c for one in task.tasks if one.batch == batch for c in one.crops), voice
         )
-        or nothing
         for batch in task.batches
     }
-    if len(set(apart.values())) > 1:
-        return listing(f"{crops} in {name(batch)}" for batch, crops in apart.items())
-    return next(iter(apart.values()))
-
-
-def _shortly(task: MergedTask, many: str) -> tuple[str, ...]:
-    """Return the crops for a subject, and what stands for them where they are too many."""
-    named = listing(f"the {crops_name(crop, SHORT_NAME)}" for crop in task.crops)
-    return (named, many) if named else (many,)
-
-
-def _numbered(verb: str) -> Callable[[MergedTask, Voice], _Said]:
-    """Return the words of work on a number of plants."""
-
-    def said(task: MergedTask, voice: Voice) -> _Said:
-        del voice
-        crops = listing(crops_name(crop) for crop in task.crops)
-        crops = crops or ("seed" if verb == "sow" else "the plants")
-        what = crops
-        if task.plants is not None and len(task.crops) == 1 and verb != "sow":
-            what = counted_crop(task.plants, task.crops[0])
-        short = listing(crops_name(crop, SHORT_NAME) for crop in task.crops)
-        subjects = (f"{capital(verb)} today: {short}",) if short else ()
-        figures: tuple[Figure, ...] = ()
-        if task.plants is not None and task.crops and verb == "plant":
-            figures = ((str(task.plants), crops),)
-        return _Said(f"{verb} {what}", (*subjects, f"{capital(verb)} today"), figures=figures)
-
-    return said
-
-
-def _lay_tarp(task: MergedTask, voice: Voice) -> _Said:
-    deed = f"lay the tarp over {_bales(task, voice)}"
-    return _Said(deed, ("Lay the tarp over the bales today",))
-
-
-def _lift_tarp(task: MergedTask, voice: Voice) -> _Said:
-    deed = f"take the tarp off {_bales(task, voice)}"
-    return _Said(deed, ("Take the tarp off the bales today",))
-
-
-def _protect(task: MergedTask, voice: Voice) -> _Said:
-    deed = f"cover {_crops(task, 'the plants')} before dark"
-    first = next(iter(task.reasons), None)
-    when = "tonight"
-    if first is not None and first.at is not None:
-        when = voice.about(first.at)
-    number = count(len(task.crops), "crop")
-    return _Said(deed, tuple(f"Cover {each} {when}: frost" for each in _shortly(task, number)))
-
-
-def _uncover(task: MergedTask, _voice: Voice) -> _Said:
-    what = _crops(task, "the plants")
-    deed = f"take the covers off {what} once it's above freezing"
-    return _Said(deed, tuple(f"Take the covers off {each}" for each in _shortly(task, "all crops")))
-
-
-def _thin(task: MergedTask, voice: Voice) -> _Said:
-    to = ""
-    if isinstance(task.detail, ThinDetail):
-        to = f" to {voice.measures.length(task.detail.to_cm)}"
-    subjects = tuple(f"Thin {each} today" for each in _shortly(task, "the seedlings"))
-    return _Said(f"thin {_crops(task, 'the seedlings')}{to}", subjects)
-
-
-def _mulch(task: MergedTask, voice: Voice) -> _Said:
-    return _Said(f"mulch {_bales(task, voice)}", ("Mulch the bales today",))
-
-
-def _support(task: MergedTask, voice: Voice) -> _Said:
-    what = _crops(task, "the plants")
-    if task.plants is not None and len(task.crops) == 1:
-        what = f"your {counted_crop(task.plants, task.crops[0])}"
-    high = ""
-    if isinstance(task.detail, SupportDetail):
-        high = f": they grow to {voice.measures.length(task.detail.height_cm)}"
-    subjects = tuple(f"Stake {each} today" for each in _shortly(task, "the plants"))
-    return _Said(f"stake {what}{high}", subjects)
-
-
-def _harvest(task: MergedTask, _voice: Voice) -> _Said:
-    verb = {
-        None: "pick",
-        Ending.LAST: "clear the last of",
-        Ending.KILLED: "clear the frozen crop:",
-        Ending.TOO_LATE: "leave out",
-    }[ending_of(task)]
-    what = _crops(task, "what is ripe")
-    subjects = tuple(f"{capital(verb)} {each}" for each in _shortly(task, "what is ripe"))
-    return _Said(f"{verb} {what}", subjects)
-
-
-def _spread(task: MergedTask, voice: Voice) -> _Said:
-    return _Said(
-        f"take {_bales(task, voice)} apart and spread the straw", ("Spread the spent straw today",)
+    if len(set(apart.values())) <= 1:
+        return next(iter(apart.values()))
+    return voice.tongue.listing(
+        voice.say("task.crops-in", crops=crops, batch=name(batch)) for batch, crops in apart.items()
     )
 
 
-_DEEDS: Mapping[Action, Callable[[MergedTask, Voice], _Said]] = {
-    Action.SOAK: _soak,
-    Action.WATER: _water,
-    Action.FEED: _feed,
-    Action.INSPECT: _inspect,
-    Action.COVER_WITH_MIX: _mix,
-    Action.PLANT: _numbered("plant"),
-    Action.SOW: _numbered("sow"),
-    Action.SURFACE_WATER: _surface_water,
-    Action.LAY_TARP: _lay_tarp,
-    Action.LIFT_TARP: _lift_tarp,
-    Action.PROTECT: _protect,
-    Action.UNCOVER: _uncover,
-    Action.THIN: _thin,
-    Action.MULCH: _mulch,
-    Action.SUPPORT: _support,
-    Action.HARVEST: _harvest,
-    Action.SPREAD: _spread,
-}
+def _with_dose(known: TaskPlaces, task: MergedTask, measures: Measures) -> TaskPlaces:
+    dose = task.dose
+    if dose is None:
+        return known
+    if dose.is_nothing:
+        return replace(known, form=None, nothing=True)
+    by_volume, volume = _by_volume(dose), ""
+    if dose.per_bale_ml is not None:
+        volume = measures.volume(dose.per_bale_ml)
+    return replace(
+        known,
+        amount=volume if by_volume else measures.mass(dose.per_bale_g),
+        total=measures.volume(task.total_ml) if by_volume else measures.mass(task.total_g),
+        jug=volume,
+        rate="" if dose.rate is None else measures.rate(dose.rate),
+        cakes=dose.material is Material.BLOOD_MEAL and not dose.form.is_poured,
+    )
 
 
-def _held(task: MergedTask, voice: Voice) -> _Said:
-    """Return that work waits, and until when."""
-    crops = listing(crops_name(crop) for crop in task.crops)
-    wait = ACTIONS[task.action].wait
-    deed = wait.replace("{bales}", _bales(task, voice)).replace("{crops}", crops or "anything")
+def _by_volume(dose: Dose) -> bool:
+    """Return whether a dose is measured out by volume: a liquid, or a powder by the spoon."""
+    spoons = dose.rate is not None and dose.rate.ml_per_l is not None
+    powder = dose.form is FeedForm.SOLUBLE and spoons
+    return dose.per_bale_ml is not None and (dose.form is FeedForm.LIQUID or powder)
+
+
+def _with_detail(known: TaskPlaces, task: MergedTask, voice: Voice) -> TaskPlaces:
+    measures = voice.measures
+    length, water = measures.length, measures.water
+    match task.detail:
+        case FeedDetail(every_days=days):
+            return replace(known, every=days)
+        case LookDetail():
+            return replace(known, walk=True)
+        case MixDetail(layer_cm=layer, per_bale_l=litres):
+            total = water(litres * task.bales)
+            return replace(known, deep=length(layer), mix=water(litres), mix_total=total)
+        case TopWaterDetail(dry_at=dry_at, up_in_days=up):
+            at = "" if dry_at is None else voice.clock(quarter(dry_at))
+            seedlings = known.seedlings or up is not None
+            return replace(known, dry_at=at, up=_up(up, voice), seedlings=seedlings)
+        case PlantDetail() as plant:
+            return replace(
+                known,
+                apart=length(plant.spacing_cm),
+                edge=length(plant.edge_cm),
+                depth="" if plant.depth_cm is None else length(plant.depth_cm),
+                per_bale="" if plant.per_bale is None else measures.band(plant.per_bale),
+                rows=plant.rows or None,
+                upright="" if plant.upright_cm is None else length(plant.upright_cm),
+                up=_up(plant.up_in_days, voice),
+            )
+        case ThinDetail(to_cm=to):
+            return replace(known, thin_to=length(to))
+        case SupportDetail(height_cm=height, upright_cm=upright):
+            return replace(known, height=length(height), upright=length(upright))
+        case SpreadDetail() as spent:
+            area = measures.area_band(spent.area_m2)
+            return replace(
+                known, strings=spent.strings or None, deep=length(spent.depth_cm), area=area
+            )
+    return known
+
+
+def _up(in_days: Band | None, voice: Voice) -> str:
+    if in_days is None:
+        return ""
+    low, high = (end and voice.measures.number(end, 0) for end in (in_days.low, in_days.high))
+    return voice.say("task.up", low=low, high="same" if low == high else high or None)
+
+
+# Large figures, and what waits.
+
+
+def _figures(task: MergedTask, places: TaskPlaces, voice: Voice) -> tuple[Figure, ...]:
+    """Return the amounts of a task written large, each with the words below it."""
+    say, count, water = voice.say, task.bales, places.water
+    each, in_all = say("figure.each"), say("figure.in-all")
+    match task.action:
+        case Action.FEED if places.amount:
+            found = [(places.amount, say("figure.feed", feed=places.feed, count=count))]
+            if water:
+                poured = say(
+                    "figure.in" if places.form is not FeedForm.DRY else "figure.then", water=water
+                )
+                found.append((poured, say("figure.water", count=count)))
+            return tuple(found)
+        case Action.SOAK | Action.WATER | Action.SURFACE_WATER if water:
+            if places.times > 1:
+                return (
+                    (places.first, say("figure.latest", water=water)),
+                    (places.last, say("figure.again", water=water)),
+                )
+            about = say("figure.about-each") if task.action is Action.SOAK else each
+            return ((water, about), (places.water_total, in_all))[: 2 if count > 1 else 1]
+        case Action.COVER_WITH_MIX if places.deep:
+            return (places.deep, say("figure.deep")), (places.mix, say("figure.about-each"))
+        case Action.PLANT if task.plants is not None and task.crops:
+            return ((voice.measures.number(task.plants, 0), places.crops),)
+    return ()
+
+
+def _held_figures(task: MergedTask, voice: Voice) -> tuple[Figure, ...]:
+    on, figures = task.first.held_until, []
+    if on is not None and not _asks(task):
+        until = voice.say("figure.until", near=voice.nearness(on), day=voice.near_day(on))
+        figures.append((until, voice.say("figure.earliest")))
+    chances = (each for why in task.reasons if (each := chance_figure(why, voice)))
+    return (*figures, *(each for each in (next(chances, None),) if each))
+
+
+def _held_subjects(task: MergedTask, places: TaskPlaces, voice: Voice) -> tuple[str, ...]:
+    bales = voice.say("task.bales", count=2, all=False)
+    plain = replace(places, label="", bales=bales, crops=places.short)
+    wait = _row("wait", task, plain, voice)
     first = next(iter(task.reasons), None)
-    why = "" if first is None else f": {reason_headline(first, voice)}"
-    short = listing(crops_name(crop, SHORT_NAME) for crop in task.crops) or "anything"
-    plain = capital(wait.replace("{bales}", "the bales").replace("{crops}", short))
-    until = _until(task, voice)
-    figures: list[Figure] = []
-    if (on := task.first.held_until) is not None and not _asks(task):
-        figures.append((capital(voice.near_day(on)), "at the earliest"))
-    chance = next((each for why in task.reasons if (each := chance_figure(why, voice))), None)
-    if chance is not None:
-        figures.append(chance)
-    return _Said(
-        deed, (f"{plain}{why}", plain), more=until, figures=tuple(figures),
-        below="" if figures else until,
-    )  # fmt: skip
+    if first is None:
+        return (wait,)
+    return voice.say("task.held", wait=wait, why=reason_headline(first, voice)), wait
+
+
+def _until(task: MergedTask, voice: Voice) -> str:
+    """Return until when work waits, and whose decision it is."""
+    on, said = task.first.held_until, None
+    if on is not None:
+        said = voice.nearness(on)
+    if any(reason.code is ReasonCode.HELD_LONG for reason in task.reasons):
+        said = "yours"
+    if _asks(task):
+        said = "ask"
+    return voice.say("task.until", until=said, day=None if on is None else voice.near_day(on))
 
 
 def _asks(task: MergedTask) -> bool:
     codes = {reason.code for reason in task.reasons}
     return ReasonCode.NOT_TOLD in codes or codes == {ReasonCode.UNANSWERED}
-
-
-def _until(task: MergedTask, voice: Voice) -> str:
-    """Return until when work waits, and whose decision it is."""
-    if _asks(task):
-        return "Answer first: was it done?"
-    if any(reason.code is ReasonCode.HELD_LONG for reason in task.reasons):
-        return "Up to you now."
-    until = task.first.held_until
-    if until is None:
-        return "I'll look again tomorrow."
-    return f"{capital(voice.near_day(until))} at the earliest."
-
-
-_ALSO: Mapping[Also, str] = {
-    Also.SHADE: "Shade the plants from noon to evening.",
-    Also.LOOK_FIRST: "Rain may come: look first, and water only where the top is dry.",
-    Also.AGAIN_IF_DRY: "Feel the top late in the afternoon; wet it again gently where it's dry.",
-    Also.MOIST_ENOUGH: (
-        "Damp enough. If it feels drier inside than a wrung-out sponge, give a few litres."
-    ),
-    Also.RAIN_WATERS: "Rain will bring what's missing.",
-    Also.FULL: "More would run out below and take feed along.",
-    Also.LITTLE_ROOM: "Less than usual: the bale has no room for more.",
-    Also.LIME: (
-        "Ammonium feeds sour straw. Scatter a cup (about 300 g) of dolomitic lime a bale and water "
-        "it in; never together with feed."
-    ),
-    Also.SMALLER_DOSE: "Less than planned: you gave more before.",
-    Also.RAIN_WASHES_IN: "No water: today's rain washes it in.",
-    Also.TOO_FULL_TO_WASH_IN: "No water: the bale holds all it can.",
-    Also.UNDER_TARP: "Take the tarp off for it, let the straw breathe, then lay it again.",
-    Also.WET_EDGES: "Wet the sides and edges too: they dry first.",
-}
-
-_INSTEAD: Mapping[Instead, str] = {
-    Instead.NO_WATER_BEFORE_FREEZE: "No water either until it has thawed.",
-    Instead.SOAK_AFTER_FREEZE: "Soak once the frost is over.",
-    Instead.DRAIN_HOSE: "Empty the hose before dark.",
-    Instead.LEAVE_TO_RAIN: "No water either: the rain will do it.",
-    Instead.LET_COOL: "Keep it moist and open to the air; measure again tomorrow.",
-    Instead.GIVE_TIME: "Keep it moist and give it time.",
-    Instead.SHELTER_SEEDLINGS: "Bring seedlings in tonight.",
-    Instead.HARDEN_OFF: "Put the seedlings out by day, longer each day, and in at night.",
-    Instead.KEEP_SEED_DRY: "Keep the seed dry, or start it indoors.",
-    Instead.DECIDE_PLANTING: (
-        "Under fleece you may plant now, as long as no frost is due; then note it as done."
-    ),
-}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -15,8 +15,7 @@ from strawbell.model.brief import (
     State,
     Task,
 )
-from strawbell.words.advice import look_yourself
-from strawbell.words.escaping import capital, listing, name
+from strawbell.words.escaping import name
 from strawbell.words.figures import quarter
 from strawbell.words.nouns import crops_name
 from strawbell.words.reasons import gravest_frost, reason_sentences
@@ -93,104 +92,35 @@ def _says_water(task: Task) -> bool:
 
 def alert_words(alert: Alert, voice: Voice, batches: tuple[str, ...] = ()) -> AlertWords:
     """Return an alert in words, for its own batch or for several."""
-    what = NIGHT_UNKNOWN if _night_unknown(alert) else ALERT_NAMES[alert.code]
-    start = alert.starts_at
-    soon = f" {voice.about(start)}" if start and alert.code in _TIMED else ""
-    places = batches or ((alert.batch,) if alert.batch else ())
-    label = listing(name(batch) for batch in places)
-    is_all = alert.code in _OF_THE_AIR or set(places) >= set(voice.places)
-    advice = _ADVICE[alert.code](alert, voice)
+    start, top, tongue = alert.starts_at, alert.detail, voice.tongue
+    batches = batches or ((alert.batch,) if alert.batch else ())
+    is_all = alert.code in _OF_THE_AIR or set(batches) >= set(voice.places)
+    # A forecast is there, but not for the night over the plants of a batch.
+    night = alert.code is AlertCode.NO_FORECAST and alert.batch is not None
+    litres = None if top is None else top.water_per_bale_l
+    dry_at = None if top is None else top.dry_at
+    named = (crops_name(crop, tongue) for crop in alert.crops)
+    advice = tongue.of(
+        "alert",
+        alert.code,
+        "advice",
+        label="" if is_all else tongue.listing(map(name, batches)),
+        crops=tongue.listing(voice.say("task.the-crop", crop=each) for each in named),
+        dark=voice.dark_before(start),
+        water=None if litres is None else voice.measures.water(litres),
+        times=1 if top is None else top.times_a_day,
+        dry_at=None if dry_at is None else voice.clock(quarter(dry_at)),
+        by=voice.horizon(voice.rules.rain_look_ahead_h),
+        night=night,
+    )
+    when = None if start is None else voice.about(start)
     return AlertWords(
         code=alert.code,
-        headline=f"{what}{soon}",
-        advice=capital(advice) if is_all or not label else f"{label}: {advice}",
+        headline=tongue.of("alert", alert.code, "headline", when=when, night=night),
+        advice=advice,
         why=reason_sentences(alert.reasons, voice),
     )
 
 
-def _crops(alert: Alert) -> str:
-    return listing(f"the {crops_name(crop)}" for crop in alert.crops)
-
-
-def _dusk(alert: Alert, voice: Voice) -> str:
-    return voice.dark_before(alert.starts_at)
-
-
-def _freeze(alert: Alert, voice: Voice) -> str:
-    cover = f"cover {_crops(alert)} before {_dusk(alert, voice)} and " if alert.crops else ""
-    return f"{cover}empty the hose before {_dusk(alert, voice)}; water only in the warm hours."
-
-
-def _frost(alert: Alert, voice: Voice) -> str:
-    what = _crops(alert) if alert.crops else "tender plants"
-    return f"cover {what} before {_dusk(alert, voice)}."
-
-
-def _heavy_rain(_alert: Alert, _voice: Voice) -> str:
-    return "cover the bales you fed until the rain is over."
-
-
-def _hot_dry(alert: Alert, voice: Voice) -> str:
-    top, dry = alert.detail, ""
-    if top is not None and top.dry_at is not None:
-        dry = f" The top is dry by about {voice.clock(quarter(top.dry_at))}."
-    if top is None or top.water_per_bale_l is None:
-        return f"water early in the morning, not at midday.{dry}"
-    water = voice.measures.water(top.water_per_bale_l)
-    often = {1: "", 2: ", twice"}.get(top.times_a_day, f", {top.times_a_day} times")
-    return f"water the tops early, {water} a bale{often}; not at midday.{dry}"
-
-
-def _heat_person(_alert: Alert, _voice: Voice) -> str:
-    return "work early or late, drink, and rest in the shade."
-
-
-def _self_heating(_alert: Alert, _voice: Voice) -> str:
-    return (
-        "measure it morning and evening. Smoke, a burning smell or a reading that still climbs: "
-        "keep away and call the fire service; don't pull it apart."
-    )
-
-
-def _unjudged(alert: Alert, voice: Voice) -> str:
-    if _night_unknown(alert):
-        what = _crops(alert) if alert.crops else "tender plants"
-        return f"I don't know tonight's low: look at a thermometer at dusk; in doubt, cover {what}."
-    return look_yourself(voice)
-
-
-def _night_unknown(alert: Alert) -> bool:
-    """Return whether a forecast is there, but not for the night over the plants of a batch."""
-    return alert.code is AlertCode.NO_FORECAST and alert.batch is not None
-
-
-def _not_heating(_alert: Alert, _voice: Voice) -> str:
-    return "it stays cool inside: look into a bale before you feed."
-
-
-ALERT_NAMES: Mapping[AlertCode, str] = {
-    AlertCode.FREEZE: "frost",
-    AlertCode.FROST: "frost",
-    AlertCode.HEAVY_RAIN: "heavy rain",
-    AlertCode.HOT_DRY: "hot and dry",
-    AlertCode.HEAT_PERSON: "great heat",
-    AlertCode.SELF_HEATING: "a bale is very hot inside",
-    AlertCode.NOT_HEATING: "a bale stays cool inside",
-    AlertCode.NO_FORECAST: "no forecast",
-    AlertCode.STALE_FORECAST: "forecast too old",
-}
-_ADVICE: Mapping[AlertCode, Callable[[Alert, Voice], str]] = {
-    AlertCode.FREEZE: _freeze,
-    AlertCode.FROST: _frost,
-    AlertCode.HEAVY_RAIN: _heavy_rain,
-    AlertCode.HOT_DRY: _hot_dry,
-    AlertCode.HEAT_PERSON: _heat_person,
-    AlertCode.SELF_HEATING: _self_heating,
-    AlertCode.NOT_HEATING: _not_heating,
-    AlertCode.NO_FORECAST: _unjudged,
-    AlertCode.STALE_FORECAST: _unjudged,
-}
-NIGHT_UNKNOWN = "night not known"
-_TIMED = frozenset({AlertCode.FREEZE, AlertCode.FROST, AlertCode.HEAVY_RAIN, AlertCode.HOT_DRY})
 _OF_THE_AIR = frozenset({AlertCode.FREEZE, AlertCode.FROST, AlertCode.HEAT_PERSON})
 """What comes over all batches alike."""

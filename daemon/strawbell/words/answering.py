@@ -75,8 +75,9 @@ def reminder_notice(
     """Return the work of the day once more, as it was asked for."""
     voice = Voice.of(garden, on)
     steps = [task_words(each, voice) for each in merge_tasks(tasks)]
+    still = [task_words(each, voice, lead="Still to do") for each in merge_tasks(tasks)[:1]]
     sentences = ["You asked me to remind you.", *(each.line for each in steps)]
-    heading = f"Still to do: {steps[0].low}" if steps else "Nothing is left to do"
+    heading = still[0].brief if still else "Nothing is left to do"
     asking = asking_of(tasks, garden)
     return answer_notice(garden, on, "reminder", heading, sentences, created_at, expires_at, asking)
 

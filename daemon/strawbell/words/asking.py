@@ -19,8 +19,8 @@ from strawbell.model.garden import Garden
 from strawbell.model.household import Helper
 from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
 from strawbell.model.notice import Asking, Notice, Silence
-from strawbell.words.actions import ACTIONS
 from strawbell.words.advice import short_word
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import clean, count, cut, listing, name, wrap
 from strawbell.words.html import environment
 from strawbell.words.units import Measures
@@ -335,17 +335,17 @@ def _done_words(
     told = {} if key is None else amounts.get(key, {})
     batch = name(row.batch or "")
     try:
-        words = ACTIONS[Action(str(told.get("action")))]
+        action = Action(str(told.get("action")))
     except ValueError:
         return f"{row.task} was {'done' if is_done else 'not done'}"
     crops = listing(name(crop) for crop in crops_kept(told))
     crop = f" with {crops}" if crops else ""
     if not is_done:
-        return f"you did not {words.do} {batch}{crop}"
+        return f"you did not {BRITISH.of('action', action, 'do')} {batch}{crop}"
     given = row.data.get("per_bale_g")
     much = (
         f", {measures.mass(float(given))} a bale"
         if measures is not None and isinstance(given, (int, float))
         else ""
     )
-    return f"you {words.did} {batch}{crop}{much}"
+    return f"you {BRITISH.of('action', action, 'did')} {batch}{crop}{much}"

@@ -8,7 +8,7 @@ In a choice an empty value is `none`, a truth `yes` or `no`, a member of a vocab
 Every choice has its `other`. Braces are never plain text.
 
 To add a message: write it whole into `en.toml`, and say it with `tongue.say("table.name",
-place=...)`, or, where a table has a row for each member of a vocabulary, with
+place=...)`, or, where a table has a message for each member of a vocabulary, with
 `tongue.of("table", member, place=...)`. Never join, cut, re-case or read what was said: let the
 message choose. `tests/unit/words/test_catalogue.py` fails where a message is missing, unused,
 or names other places than it is given, and where English is left outside the catalogue.
@@ -36,8 +36,8 @@ if TYPE_CHECKING:
 
 Place = str | float | Enum | None
 """What stands in a place: words already said, a number, a member of a vocabulary, or nothing."""
-Catalogue = Mapping[str, str]
-"""The messages by "table.name"."""
+Catalogue = Mapping[str, tuple[str, ...]]
+"""The messages by "table.name", several where they are a list."""
 
 _TOKEN = re.compile(r"\{\s*(\w+)\s*(?:,\s*(select|plural)\s*,)?|[{}]")
 _KEY = re.compile(r"\s*(=?[\w-]+)\s*\{")
@@ -64,9 +64,23 @@ class Tongue(Struct, frozen=True):
         """Return a message with its places filled."""
         return self._filled(message(self.locale, key), places)
 
-    def of(self, table: str, member: Enum, /, **places: Place) -> str:
-        """Return the message that a table has for a member of a vocabulary."""
-        return self._filled(message(self.locale, f"{table}.{member.value}"), places)
+    def of(self, table: str, member: Enum, row: str = "", /, **places: Place) -> str:
+        """Return the message, or a row of the messages, of a table for a member of a vocabulary."""
+        return self.say(_of(table, member, row), **places)
+
+    def optional(self, table: str, member: Enum, row: str, /, **places: Place) -> str:
+        """Return a row of the messages of a table for a member, "" where it has no such row."""
+        key = _of(table, member, row)
+        return self.say(key, **places) if key in messages(self.locale) else ""
+
+    def lines_of(self, table: str, member: Enum, row: str, /, **places: Place) -> tuple[str, ...]:
+        """Return a list of messages, but for those that come to nothing."""
+        said = (self._filled(each, places) for each in lines(self.locale, _of(table, member, row)))
+        return tuple(each for each in said if each)
+
+    def known(self, key: str, /, **places: Place) -> str:
+        """Return the message for a thing that may be known or not, "" where it is not."""
+        return self.say(key, **places) if key in messages(self.locale) else ""
 
     def number(self, value: float, digits: int = 0, *, padded: bool = False) -> str:
         """Return a number with at most `digits` decimals; idle zeros only where it is `padded`."""
@@ -120,13 +134,22 @@ def _key(value: Place) -> str:
 
 def message(locale: str, key: str) -> Message:
     """Return a message of a locale; a missing one is a defect."""
-    return _read(messages(locale)[key])
+    return lines(locale, key)[0]
+
+
+def lines(locale: str, key: str) -> tuple[Message, ...]:
+    """Return the messages that a locale has under a key: one, or those of a list."""
+    return tuple(_read(each) for each in messages(locale)[key])
+
+
+def _of(table: str, member: Enum, row: str) -> str:
+    return f"{table}.{member.value}.{row}" if row else f"{table}.{member.value}"
 
 
 @cache
 def messages(locale: str) -> Catalogue:
     """Return the messages of a locale: its own over those of its language."""
-    found: dict[str, str] = {}
+    found: dict[str, tuple[str, ...]] = {}
     for name in dict.fromkeys((locale.partition("_")[0], locale)):
         source = files("strawbell.words") / "messages" / f"{name}.toml"
         if source.is_file():
@@ -134,12 +157,12 @@ def messages(locale: str) -> Catalogue:
     return found
 
 
-def _flat(table: Mapping[str, object], stem: str = "") -> Iterator[tuple[str, str]]:
+def _flat(table: Mapping[str, object], stem: str = "") -> Iterator[tuple[str, tuple[str, ...]]]:
     for key, value in table.items():
         if isinstance(value, dict):
             yield from _flat(value, f"{stem}{key}.")
         else:
-            yield f"{stem}{key}", str(value)
+            yield f"{stem}{key}", tuple(value) if isinstance(value, list) else (str(value),)
 
 
 @cache

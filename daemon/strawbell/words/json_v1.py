@@ -104,9 +104,9 @@ def task_json(task: Task, voice: Voice) -> Json:
         "held_days": task.held_days,
         "reasons": [_reason(reason, voice.zone) for reason in task.reasons],
         "instead": list(instead_sentences(task.instead, voice)),
-        "cautions": [caution.whole() for caution in caution_list(task.cautions, voice)],
+        "cautions": [caution.whole for caution in caution_list(task.cautions, voice)],
         "figures": _figures(detail_figures(task.detail)),
-        "note": " ".join(beside(task)),
+        "note": " ".join(beside(task, voice)),
     }
 
 

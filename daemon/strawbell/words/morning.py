@@ -23,12 +23,12 @@ from strawbell.model.brief import (
 from strawbell.model.details import BatchStage
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
-from strawbell.words.actions import ACTIONS
 from strawbell.words.advice import (
     KNOWN_WELL,
     NOTHING_EXPLAINED,
     TaskWords,
     look_yourself,
+    noun,
     short_word,
     task_words,
     waits_for_no_water,
@@ -160,7 +160,7 @@ def _main(
     above = f"Today, {voice.long_day(brief.on)}"
     if urgent:
         first = urgent[0]
-        heading = capital(first.headline)
+        heading = first.headline
         band = Band(Mood.URGENT, above, heading, below=first.advice)
         return heading, band, first.advice, ()
     if brief.questions:
@@ -192,7 +192,7 @@ def _main(
         return told[0], Band(Mood.WORK, above, told[0]), f"{told[0]}.", ()
     if alerts:
         first = alerts[0]
-        heading = capital(first.headline)
+        heading = first.headline
         band = Band(Mood.URGENT, above, heading, below=first.advice)
         return heading, band, first.advice, ()
     return NOTHING_TO_DO, Band(Mood.QUIET, above, NOTHING_TO_DO), f"{NOTHING_TO_DO}.", ()
@@ -316,7 +316,7 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
     said, before = [], {each.action for each in brief.tasks if each.state is State.DUE}
     for day in brief.ahead:
         merged = [each for each in merge_tasks(day.tasks) if each.state is State.DUE]
-        work = [_noun(each) for each in merged if _is_news(each, before)]
+        work = [_noun(each, voice) for each in merged if _is_news(each, before)]
         before = {each.action for each in merged}
         brought = (*work, *_sky(day.weather, voice))
         if brought:
@@ -345,9 +345,9 @@ def _is_news(task: MergedTask, before: set[Action]) -> bool:
     return task.action is Action.FEED or task.action not in before
 
 
-def _noun(task: MergedTask) -> str:
-    crops = listing(name(crop) for crop in task.crops)
-    return f"{ACTIONS[task.action].noun}{f' ({crops})' if crops else ''}"
+def _noun(task: MergedTask, voice: Voice) -> str:
+    crops = voice.tongue.listing(map(name, task.crops))
+    return voice.say("task.named", noun=noun(task.action, voice.tongue), crops=crops)
 
 
 def _sky(weather: DayWeather, voice: Voice) -> tuple[str, ...]:
@@ -365,7 +365,7 @@ def _sky(weather: DayWeather, voice: Voice) -> tuple[str, ...]:
 
 def _cell(day: DayAhead, voice: Voice) -> Ahead:
     tasks = sorted(day.tasks, key=importance)
-    work = [short_word(each) for each in tasks if each.action not in ROUTINE]
+    work = [short_word(each, voice.tongue) for each in tasks if each.action not in ROUTINE]
     sky = [_SHORT_SKY[word] for word in _sky(day.weather, voice)]
     is_due = any(each.state is State.DUE and each.action not in ROUTINE for each in tasks)
     words = tuple(dict.fromkeys((*work, *sky) if is_due else (*sky, *work)))[:STRIP_WORDS]
@@ -411,6 +411,6 @@ def how_lines(tasks: Iterable[Task], garden: Garden, on: date) -> tuple[tuple[st
     blocks: list[tuple[str, ...]] = []
     for each in merge_tasks(tasks):
         words = task_words(each, voice)
-        care = tuple(one.whole() for one in words.cautions)
+        care = tuple(one.whole for one in words.cautions)
         blocks.append((words.line, *words.beside, *words.steps, *care))
     return tuple(blocks)

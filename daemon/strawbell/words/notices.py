@@ -23,8 +23,13 @@ from strawbell.model.garden import Garden
 from strawbell.model.household import Helper
 from strawbell.model.notice import Asking, Notice, NoticeKind, Silence
 from strawbell.model.routine import Week
-from strawbell.words.actions import ACTIONS
-from strawbell.words.advice import NOTHING_EXPLAINED, SUBJECT_LIMIT, task_words, waits_for_no_water
+from strawbell.words.advice import (
+    NOTHING_EXPLAINED,
+    SUBJECT_LIMIT,
+    noun,
+    task_words,
+    waits_for_no_water,
+)
 from strawbell.words.asking import PAGE_PLACE, TEXT_PLACE, asking_of, waters
 from strawbell.words.escaping import clean, cut, listing, name
 from strawbell.words.html import page_html
@@ -158,12 +163,12 @@ def evening_notice(
             morning_page(tonight, garden, _all_of(covering, brief), typographic=typographic)
         )
         voice = Voice.of(garden, brief.on, typographic=typographic)
-        words = [task_words(each, voice) for each in merge_tasks(prepare)]
-        tomorrow = tuple(f"Tomorrow: {each.low}. Have it at hand." for each in words)
+        words = [task_words(each, voice, lead="Tomorrow") for each in merge_tasks(prepare)]
+        tomorrow = tuple(f"{each.brief}. Have it at hand." for each in words)
         later = (*tomorrow, *(clean(item) for item in supplies))
         if whole.why or covering or protect:
             return replace(whole, lines=(*whole.lines, *later))
-        nouns = listing(ACTIONS[each.action].noun for each in words)
+        nouns = listing(noun(each.action, voice.tongue) for each in words)
         subject = f"For tomorrow: {nouns}" if nouns else "Supplies are needed soon"
         band = Band(Mood.WORK, whole.band.above.replace("Today", "This evening"), subject)
         first, *rest = later or ("Nothing to prepare.",)

@@ -118,7 +118,7 @@ def page_text(page: Page, answers: str = "", width: int = LINE_WIDTH) -> str:
         block(
             (
                 said("Care (labels and local rules come first)"),
-                *(said(each.whole(), _ITEM) for each in page.care),
+                *(said(each.whole, _ITEM) for each in page.care),
             )
         )
         if page.care

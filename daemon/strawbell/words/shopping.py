@@ -74,7 +74,7 @@ def supply_sentence(need: Need, garden: Garden, today: date) -> str:
     voice = Voice.of(garden, today)
     packages = _packages(need, voice)
     many = f" ({packages})" if packages else ""
-    what = f"{_amount(need, garden, voice)} of {feed_name(need.name, voice.measures)}{many}"
+    what = f"{_amount(need, garden, voice)} of {feed_name(need.name, voice.tongue)}{many}"
     return f"{what} will be needed from {voice.date_said(need.needed_by)} on."
 
 

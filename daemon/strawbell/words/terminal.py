@@ -19,8 +19,7 @@ from strawbell.model.brief import (
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.words.actions import ACTIONS
-from strawbell.words.advice import NOTHING_EXPLAINED, STATE_WORDS
+from strawbell.words.advice import NOTHING_EXPLAINED, noun
 from strawbell.words.escaping import (
     LINE_WIDTH,
     capital,
@@ -136,7 +135,7 @@ def _cells(on: date, task: Task, today: date, voice: Voice) -> tuple[str, ...]:
         name(task.batch, NAME_COLUMN),
         "" if task.day is None else str(task.day),
         _what(task),
-        "planned" if planned else STATE_WORDS[task.state],
+        "planned" if planned else voice.tongue.of("state", task.state),
         _amount(task, voice),
     )
 
@@ -192,7 +191,7 @@ def why_screen(data: Mapping[str, object], garden: Garden) -> str:
 
 def _what(task: Task) -> str:
     crops = ", ".join(name(crop, NAME_COLUMN) for crop in task.crops)
-    return f"{ACTIONS[task.action].noun}{' ' if crops else ''}{crops}"
+    return f"{noun(task.action)}{' ' if crops else ''}{crops}"
 
 
 def _amount(task: Task, voice: Voice) -> str:

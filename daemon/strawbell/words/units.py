@@ -10,6 +10,7 @@ import math
 
 from msgspec import Struct
 
+from strawbell.model.details import Band
 from strawbell.model.feeds import LabelRate
 from strawbell.model.garden import Units
 from strawbell.words.catalogue import AMERICAN, BRITISH, Tongue
@@ -20,6 +21,7 @@ G_PER_OUNCE = 28.349523125
 G_PER_POUND = 16 * G_PER_OUNCE
 MM_PER_INCH = 25.4
 CM_PER_INCH = 2.54
+SQUARE_FEET_PER_M2 = 10.7639
 
 MINUS = "\N{MINUS SIGN}"
 HARD_BLANK = "\N{NO-BREAK SPACE}"
@@ -191,6 +193,21 @@ class Measures(Struct, frozen=True):
         if inches >= FEW or quarters < 1:
             return self.amount("in", inches, 0 if quarters else 2)
         return self.joined("in", with_fraction(quarters // 4, _QUARTERS[quarters % 4]))
+
+    def band(self, ends: Band, digits: int = 1) -> str:
+        """Return the two ends of a value as numbers: "3 to 5", "at least 3"."""
+        high = "" if ends.high is None else self.number(ends.high, digits)
+        return self.from_to(self.number(ends.low, digits), high)
+
+    def from_to(self, low: str, high: str) -> str:
+        """Return two ends that are said already; without a high one, the least."""
+        return self.tongue.say("amount.band", low=low, high="same" if low == high else high)
+
+    def area_band(self, area_m2: Band) -> str:
+        """Return an area [m2] in whole square metres, or feet."""
+        scale, unit = (SQUARE_FEET_PER_M2, "square-feet") if self.us else (1.0, "square-metres")
+        high = None if area_m2.high is None else area_m2.high * scale
+        return self.joined(unit, self.band(Band(area_m2.low * scale, high), 0))
 
     def percent(self, percent: float | None) -> str:
         """Return a percentage in whole numbers."""

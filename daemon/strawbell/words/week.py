@@ -45,9 +45,7 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
     today = merge_tasks(each for each in brief.tasks if each.action not in _WATERING)
     extras = [task_words(each, voice).line for each in today]
     extras += [
-        say("week.also", day=voice.near_day(each.on), work=work)
-        for each in week.extras
-        if each.on > brief.on and (work := _work(each, brief, voice))
+        work for each in week.extras if each.on > brief.on and (work := _work(each, brief, voice))
     ]
     heading = say("week.heading", until=until)
     return replace(
@@ -72,4 +70,5 @@ def _work(extra: Extra, brief: Brief, voice: Voice) -> str:
         for task in day.tasks
         if task.key.text() == extra.key
     )
-    return next((task_words(MergedTask((task,)), voice).low for task in found), "")
+    lead = voice.say("week.also", day=voice.near_day(extra.on))
+    return next((task_words(MergedTask((task,)), voice, lead=lead).line for task in found), "")

@@ -12,24 +12,53 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
 import strawbell
-from strawbell.model.brief import Reason, ReasonCode
+from strawbell.model.brief import (
+    Action,
+    AlertCode,
+    Also,
+    Caution,
+    Instead,
+    Reason,
+    ReasonCode,
+    State,
+)
+from strawbell.model.details import Sign
 from strawbell.model.feeds import LabelRate
 from strawbell.model.garden import Units
 from strawbell.words import catalogue
+from strawbell.words.advice import TaskPlaces, short_word, task_words
 from strawbell.words.catalogue import AMERICAN, BRITISH, Choice, Message, Tongue
+from strawbell.words.merge import merge_tasks
 from strawbell.words.reasons import reason_headline, reason_sentence
 from strawbell.words.units import Measures
 from strawbell.words.voice import Voice
+from support.briefs import DETAILS, dose, rain_reason, watering
 from support.gardens import garden
 from support.made_up_locale import english_left, made_up_locale
 
 ZONE = ZoneInfo("Europe/Vienna")
 PACKAGE = Path(strawbell.__file__).parent
 ENGLISH = catalogue.messages("en_GB")
-TABLES: dict[str, type[Enum]] = {"reason": ReasonCode, "headline": ReasonCode}
-"""The tables that have a row for each member of a vocabulary."""
+ACTION_ROWS = {"noun", "cell", "did", "do", "wait", "deed", "subject", "how"}
+TABLES: dict[str, tuple[type[Enum], set[str]]] = {
+    "reason": (ReasonCode, set()),
+    "headline": (ReasonCode, set()),
+    "caution": (Caution, {"head", "text"}),
+    "alert": (AlertCode, {"headline", "advice"}),
+    "action": (Action, ACTION_ROWS),
+    "state": (State, set()),
+    "also": (Also, set()),
+    "instead": (Instead, set()),
+    "sign": (Sign, set()),
+}
+"""The tables that have a message, or rows of messages, for each member of a vocabulary."""
+OPTIONAL = {"action": {"amount", "more", "below"}}
+"""Rows that not every member has."""
+GIVEN = {"action": set(TaskPlaces.__struct_fields__)}
+"""What is given to a table whose places are measured together."""
 TONGUES = pytest.mark.parametrize("tongue", [BRITISH, AMERICAN], ids=["en_GB", "en_US"])
 
 
@@ -48,8 +77,8 @@ def places_of(parts: Message) -> set[str]:
     return found
 
 
-Use = tuple[str, str, frozenset[str] | None]
-"""How a message is asked for ("say", "of"), which, and the places it is given."""
+Use = tuple[str, str, str, frozenset[str] | None]
+"""How a message is asked for, which, which row, and the places it is given; None for many."""
 
 
 def keys_in(node: ast.expr) -> Iterator[str]:
@@ -61,6 +90,8 @@ def keys_in(node: ast.expr) -> Iterator[str]:
         yield from keys_in(node.orelse)
     elif isinstance(node, ast.JoinedStr):
         yield f"{node.values[0].value if isinstance(node.values[0], ast.Constant) else ''}*"
+    else:
+        yield "*"
 
 
 @cache
@@ -72,53 +103,75 @@ def uses() -> tuple[Use, ...]:
             if not isinstance(node, ast.Call) or not node.args:
                 continue
             name = getattr(node.func, "attr", getattr(node.func, "id", ""))
-            given = frozenset(each.arg for each in node.keywords if each.arg)
-            if name in ("say", "of"):
-                found += [(name, key, given) for key in keys_in(node.args[0])]
+            names = [each.arg for each in node.keywords]
+            given = None if None in names else frozenset(each for each in names if each)
+            if name in ("say", "known"):
+                found += [("say", key, "", given) for key in keys_in(node.args[0])]
+            elif name in ("of", "optional", "lines_of") and len(node.args) > 1:
+                rows = list(keys_in(node.args[2])) if len(node.args) > 2 else [""]
+                found += [(name, key, row, given) for key in keys_in(node.args[0]) for row in rows]
             elif name in ("date", "time") and len(node.args) == 2:
-                found += [("say", key, frozenset()) for key in keys_in(node.args[0])]
+                found += [("say", key, "", frozenset()) for key in keys_in(node.args[0])]
     for path in PACKAGE.rglob("*.j2"):
         text = path.read_text(encoding="utf-8")
         for key, given in re.findall(r"""\bsay\("([\w.-]+)"((?:,\s*\w+=[^,)]+)*)\)""", text):
-            found.append(("say", key, frozenset(re.findall(r"(\w+)=", given))))
-    return tuple(each for each in found if "." in each[1] or each[0] == "of")
+            found.append(("say", key, "", frozenset(re.findall(r"(\w+)=", given))))
+    return tuple(each for each in found if "." in each[1] or each[1] in TABLES)
 
 
 def keys_of(use: Use) -> list[str]:
     """Return the messages that a use may mean."""
-    way, key, _ = use
-    stem = f"{key}." if way == "of" else key.removesuffix("*") if key.endswith("*") else ""
-    return [each for each in ENGLISH if each.startswith(stem)] if stem else [key]
+    way, key, row, _ = use
+    if way == "say":
+        stem = key.removesuffix("*")
+        return [each for each in ENGLISH if each.startswith(stem)] if stem != key else [key]
+    last = f".{row}" if row and not row.endswith("*") else ""
+    return [each for each in ENGLISH if each.startswith(f"{key}.") and each.endswith(last)]
 
 
 def test_every_message_that_is_asked_for_exists() -> None:
-    asked = {key for use in uses() if use[0] == "say" for key in keys_of(use)}
+    asked = {key for use in uses() for key in keys_of(use)}
     assert sorted(asked - set(ENGLISH)) == []
 
 
 def test_every_message_is_asked_for() -> None:
-    asked = {key for use in uses() if use[0] == "say" or use[1] in TABLES for key in keys_of(use)}
-    assert sorted(set(ENGLISH) - asked) == []
+    asked = {key for use in uses() for key in keys_of(use)}
+    rows = {f".{row}" for several in OPTIONAL.values() for row in several}
+    idle = set(ENGLISH) - asked
+    assert sorted(key for key in idle if not key.endswith(tuple(rows))) == []
 
 
 @pytest.mark.parametrize("table", TABLES)
-def test_a_table_has_a_row_for_each_member(table: str) -> None:
-    rows = {key.partition(".")[2] for key in ENGLISH if key.startswith(f"{table}.")}
-    assert rows == {str(member.value) for member in TABLES[table]}
+def test_a_table_has_all_rows_for_each_member(table: str) -> None:
+    members, rows = TABLES[table]
+    found = {key.removeprefix(f"{table}.") for key in ENGLISH if key.startswith(f"{table}.")}
+    keys = {str(member.value) for member in members}
+    wanted = {f"{key}.{row}" for key in keys for row in rows} if rows else keys
+    may = {f"{key}.{row}" for key in keys for row in OPTIONAL.get(table, ())}
+    assert sorted(wanted - found) == []
+    assert sorted(found - wanted - may) == []
 
 
 @TONGUES
 def test_each_message_has_the_places_it_is_given(tongue: Tongue) -> None:
     """One that is asked for by name all of them; a table all of them together."""
     for use in uses():
-        way, key, given = use
-        if given is None or (way == "of" and key not in TABLES):
-            continue
-        named = [places_of(catalogue.message(tongue.locale, each)) for each in keys_of(use)]
-        together = set().union(*named)
+        _, key, _, given = use
+        if given is None or key == "crop.*":
+            continue  # The rows of a crop share their places.
+        parts = (part for each in keys_of(use) for part in catalogue.lines(tongue.locale, each))
+        together = set().union(*map(places_of, parts))
         assert together <= given, (key, "is not given", together - given)
         if tongue is BRITISH and not key.endswith("*"):
             assert given <= together, (key, "does not name", given - together)
+
+
+@pytest.mark.parametrize("table", GIVEN)
+@TONGUES
+def test_what_is_measured_for_a_table_is_named_in_it(table: str, tongue: Tongue) -> None:
+    keys = [key for key in ENGLISH if key.startswith(f"{table}.")]
+    parts = (part for key in keys for part in catalogue.lines(tongue.locale, key))
+    assert set().union(*map(places_of, parts)) == GIVEN[table]
 
 
 def test_the_american_catalogue_says_only_what_it_says_otherwise() -> None:
@@ -152,7 +205,7 @@ def test_lists_are_those_of_cldr() -> None:
 
 # A made-up language leaves no English.
 
-_FORMATTERS = ("mass", "water", "volume", "rate", "temperature", "rain", "length", "hours")
+_FORMATTERS = ("mass", "water", "volume", "temperature", "rain", "length", "hours")
 VOICES = pytest.mark.parametrize("units", Units)
 
 
@@ -176,6 +229,8 @@ def test_units_and_moments_leave_no_english(units: Units) -> None:
         ]
         rates = (None, LabelRate(ml_per_l=15.0), LabelRate(g_per_l=4.0))
         said += [measures.rate(rate) for rate in rates]
+        rates = (None, LabelRate(ml_per_l=15.0), LabelRate(g_per_l=4.0))
+        said += [measures.rate(rate) for rate in rates]
         for hour in (2, 8, 13, 20):
             for on in (8, 9, 10, 11, 12, 27):
                 at = local(on, hour)
@@ -195,3 +250,27 @@ def test_reasons_leave_no_english(units: Units) -> None:
                 for reason in (Reason(code), full):
                     said += [reason_sentence(reason, voice), reason_headline(reason, voice)]
     assert english_left(" ".join(said)) == []
+
+
+@VOICES
+@pytest.mark.parametrize("action", Action)
+def test_tasks_and_their_cautions_leave_no_english(units: Units, action: Action) -> None:
+    said: list[str] = []
+    with made_up_locale():
+        voice = Voice.of(garden(units=units), local(10, 5).date())
+        for state in State:
+            bare = watering(action=action, state=state, crops=(), water_per_bale_l=None)
+            fed = dose() if action is Action.FEED else None
+            full = replace(
+                bare, plants=8, crops=("tomato", "kale"), water_per_bale_l=2.0, dose=fed,
+                detail=DETAILS.get(action), also=tuple(Also), instead=tuple(Instead),
+                cautions=tuple(Caution), reasons=(rain_reason(),), times_a_day=2,
+            )  # fmt: skip
+            for task in (bare, full):
+                (merged,) = merge_tasks((task,))
+                words = task_words(merged, voice)
+                said += [words.line, words.heading, words.subject, words.brief, words.below]
+                said += [*words.beside, *words.why, *words.steps, short_word(task, voice.tongue)]
+                said += [each.whole for each in words.cautions]
+                said += [part for figure in words.figures for part in figure]
+    assert english_left(" ".join(said), "Row A strawbell record temperature batch summary") == []

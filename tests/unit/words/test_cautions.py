@@ -39,7 +39,7 @@ def test_every_caution_says_what_matters_in_a_few_sentences(caution: Caution) ->
     words = caution_words(caution, VOICE)
     assert words.sentences.endswith(".")
     assert 1 <= words.sentences.count(".") <= 5
-    assert len(words.whole().split()) <= 34
+    assert len(words.whole.split()) <= 34
     for word in SAYS[caution]:
         assert word in words.sentences
 

@@ -152,5 +152,5 @@ def test_what_heat_does_stands_in_the_note() -> None:
     """In words, as on the page."""
     task = watering(suffering=(Suffering("kale", "bolts"),), also=(Also.SHADE,), note="Mind it")
     assert task_json(task, Voice.of(garden(), TODAY))["note"] == (
-        "Kale bolts. Shade the plants from noon to evening. Mind it"
+        "In the heat kale bolts. Shade the plants from noon to evening. Mind it"
     )

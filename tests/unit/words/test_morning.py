@@ -260,7 +260,7 @@ def test_a_link_that_is_not_plain_http_is_not_shown() -> None:
 
 def test_us_growers_read_their_own_dates_clocks_and_measures() -> None:
     text = flat(text_of(feeding_brief(), Units.US))
-    for part in ("Orchard corner, Fri, Apr 9", "Forecast 6:06 AM", "36 to 57 °F", "in of rain"):
+    for part in ("Orchard corner, Fri, Apr 9", "forecast of 6:06 AM", "36 to 57 °F", "in of rain"):
         assert part in text
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.model.garden import Units
+from strawbell.words.catalogue import AMERICAN, BRITISH
 from strawbell.words.nouns import counted_crop, crops_name, feed_name
-from strawbell.words.units import Measures
 
 
 @pytest.mark.parametrize(
@@ -20,14 +19,14 @@ from strawbell.words.units import Measures
     ],
 )
 def test_a_number_of_plants_is_said_in_the_right_form(crop: str, one: str, many: str) -> None:
-    assert (counted_crop(1, crop), counted_crop(8, crop)) == (one, many)
+    assert (counted_crop(1, crop, BRITISH), counted_crop(8, crop, BRITISH)) == (one, many)
 
 
 def test_a_name_of_the_growers_own_is_left_letter_for_letter() -> None:
-    assert crops_name("San Marzano") == "San Marzano"
-    assert feed_name("NoName Gro", Measures()) == "NoName Gro"
+    assert crops_name("San Marzano", BRITISH) == "San Marzano"
+    assert feed_name("NoName Gro", BRITISH) == "NoName Gro"
 
 
 def test_feeds_are_spelt_as_they_are_there() -> None:
-    assert feed_name("Ammonium sulfate", Measures()) == "ammonium sulphate"
-    assert feed_name("Ammonium sulfate", Measures(Units.US)) == "ammonium sulfate"
+    assert feed_name("Ammonium sulfate", BRITISH) == "ammonium sulphate"
+    assert feed_name("Ammonium sulfate", AMERICAN) == "ammonium sulfate"
