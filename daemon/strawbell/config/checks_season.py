@@ -54,12 +54,16 @@ class Ripening(Struct, frozen=True):
 
 
 def harvests(context: Context) -> Iterator[Mistake]:
-    """Yield plantings that a freeze kills before there is anything to pick."""
+    """Yield plantings that a freeze kills before there is anything to pick.
+
+    What another crop may hold up till then is told as a choice (`crowding`).
+    """
     for path, garden in context.gardens():
         for number, batch in enumerate(garden.batches):
             ripenings = _ripenings(context, (*path, "batches", number), garden, batch)
             for each in ripenings:
-                if dies_in_a_freeze(each.crop):
+                follows = each.planting.follows is not None and each.planting.plant_on is None
+                if dies_in_a_freeze(each.crop) and not (follows and garden.first_freeze_on):
                     yield from _against(context, each, garden.first_freeze_on)
 
 
@@ -72,8 +76,21 @@ def crowding(context: Context) -> Iterator[Mistake]:
             for own, late in at.items():
                 waits_for = before(batch, own)
                 early = None if waits_for is None else at.get(waits_for)
-                if early is not None and late.planting.plant_on is not None:
-                    yield from _crowded(context, early, late, late.planting.plant_on)
+                wanted = late.planting.plant_on or _last_day(late)
+                if early is not None and wanted is not None:
+                    yield from _crowded(context, early, late, wanted)
+
+
+def _last_day(each: Ripening) -> date | None:
+    """Return the last day on which a crop that a freeze kills is planted in time, None without."""
+    freeze = each.garden.first_freeze_on
+    if freeze is None or not dies_in_a_freeze(each.crop) or _is_of_another_autumn(each, freeze):
+        return None
+    return freeze - timedelta(days=days_to_harvest(each.crop, each.planting.method)[LATEST] + 1)
+
+
+def _is_of_another_autumn(each: Ripening, freeze: date) -> bool:
+    return freeze <= each.begin - timedelta(days=STALE_FREEZE_DAYS)
 
 
 def raw_manure(context: Context) -> Iterator[Mistake]:
@@ -113,10 +130,13 @@ def _crowded(context: Context, early: Ripening, late: Ripening, wanted: date) ->
         if early.soonest < wanted
         else f"leave the {one} out (it is first picked from {early.soonest} on)"
     )
+    day = "the day on which {0} is to go in"
+    if late.planting.plant_on is None:
+        day = "the last day to plant {0} so that it is ripe before the first freeze"
     yield _warning(
         context,
         late,
-        f"{one} would hold the bales past the day on which {other} is to go in",
+        f"{one} would hold the bales past {day.format(other)}",
         f"{one} planted on {early.begin} at the earliest and over by {over} at the soonest; "
         f"{other} wanted on {wanted}",
         "an early crop that is over by then, or no follows",
@@ -163,7 +183,7 @@ def _against(context: Context, each: Ripening, freeze: date | None) -> Iterator[
                 "Plant earlier, or write first_freeze_on of the garden to have it reckoned; "
                 "strawbell start-when shows when it is likely.",
             )
-    elif freeze > each.begin - timedelta(days=STALE_FREEZE_DAYS) and each.latest >= freeze:
+    elif not _is_of_another_autumn(each, freeze) and each.latest >= freeze:
         never = each.soonest >= freeze
         yield _mistake(
             context,

@@ -130,12 +130,14 @@ class TestKnownFreeze:
         assert warning.remedy == "Write plant_on = 2027-08-10 or earlier."
 
     def test_a_crop_that_follows_waits_for_the_one_before(self) -> None:
-        """Kale from 16 April is picked for 60 days from 26 May on; beans come after it."""
+        """Kale from 16 April is picked for 60 days from 22 May on at the soonest; beans come after it."""
         both = f'{PLANTING}\n\n[[gardens.batches.plantings]]\n{beans()}\nfollows = "kale"'
         assert planted(both, "2027-10-20").fine
         warning = planted(both, "2027-09-01").warning
-        assert "before there is anything to pick" in warning.what
-        assert "in bales of its own" in warning.remedy
+        assert "kale would hold the bales past the last day to plant bean" in warning.what
+        assert "bean wanted on 2027-07-02" in warning.found
+        assert "pull the kale on 2027-07-02 (first picked from 2027-05-22" in warning.remedy
+        assert "let the bean wait, to be first picked from 2027-09-09" in warning.remedy
 
     def test_hardy_crops_stand_the_first_freeze(self) -> None:
         """Kale is sweeter after it."""
