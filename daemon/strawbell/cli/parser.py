@@ -262,7 +262,8 @@ KINDS: Mapping[str, tuple[str, str, str, str]] = {
         "batch garden on at",
     ),
     "feed": (
-        "what each bale was fed beyond the plan", "AMOUNT", "of the batch's feed, such as 120g",
+        "what each bale was fed beyond the plan", "AMOUNT [FEED]",
+        "such as 120g, or 60ml fish feed where the plan has several",
         "batch garden on at",
     ),
     SAID: ("as one would answer a notice", "WORDS", "such as 54", "batch garden on at"),

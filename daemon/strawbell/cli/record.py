@@ -22,6 +22,7 @@ _PART = {
     WordKind.SAID: "text",
 }
 """Which part of a word it is that was typed; else its amount."""
+_FED = re.compile(r"([\d.,]+\s*[A-Za-z]+)(?:\s+(?:of\s+)?(\S.*))?")
 _PICKED = re.compile(r"(.+) ([+-]?\d[\d.,]*\s*[^\W\d]*)")
 """A crop, which may have a number of its own, and how much."""
 
@@ -67,4 +68,6 @@ def _parts(kind: WordKind, typed: list[str]) -> dict[str, str]:
     if kind is WordKind.COST:
         amount, _, text = words.partition(" ")
         return {"kind": kind, "amount": amount, "text": text}
+    if kind is WordKind.FEED and (fed := _FED.fullmatch(words)) is not None:
+        return {"kind": kind, "amount": fed[1], "text": fed[2] or ""}
     return {"kind": kind, _PART.get(kind, "amount"): words}

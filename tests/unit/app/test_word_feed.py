@@ -5,13 +5,16 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from msgspec.structs import replace
 
+from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.app.word_feed import feed, feed_said
 from strawbell.app.word_parts import Word
 from strawbell.cli.parser import parse
 from strawbell.cli.record import word_of
 from strawbell.errors import GrowerError
 from strawbell.model.journal import JournalEntry
+from strawbell.model.schedule import Work
 from strawbell.season.extra_feedings import extra_feedings
 from strawbell.season.journal_index import Record
 from support.gardens import START, at, batch, garden
@@ -46,6 +49,22 @@ def test_an_amount_a_bale_is_kept_with_its_nitrogen(
     assert row.data["nitrogen_per_bale_g"] == nitrogen_g
     (extra,) = extra_feedings(PLAN.batches[0], Record.of((row,)))
     assert extra.nitrogen_per_bale_g == nitrogen_g
+
+
+def test_a_feed_of_the_plan_may_be_named_and_poured() -> None:
+    """60 ml of a liquid of 1.15 kg/L with 5 % is 3.45 g of nitrogen."""
+    fish = FEEDS["Fish emulsion"]
+    days = tuple(
+        replace(day, work=Work.DRENCH, feed=fish) if day.day == 3 else day
+        for day in PLAN.batches[0].schedule.days
+    )
+    row = PLAN.batches[0]
+    plan = replace(PLAN, batches=(replace(row, schedule=replace(row.schedule, days=days)),))
+    (noted_row,) = feed(word("60ml", "fish", "emulsion"), plan, (), NOW)
+    assert noted_row.data["feed"] == "Fish emulsion"
+    assert noted_row.data["nitrogen_per_bale_g"] == pytest.approx(3.45)
+    with pytest.raises(GrowerError, match="Blood meal, Balanced, Fish emulsion"):
+        feed(word("60g", "of", "fishmeal"), plan, (), NOW)
 
 
 def test_what_is_said_names_amount_batch_and_the_way_back() -> None:

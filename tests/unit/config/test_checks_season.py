@@ -130,7 +130,7 @@ class TestKnownFreeze:
         assert warning.remedy == "Write plant_on = 2027-08-10 or earlier."
 
     def test_a_crop_that_follows_waits_for_the_one_before(self) -> None:
-        """Kale from 16 April is picked for 60 days from 22 May on at the soonest; beans come after it."""
+        """Kale from 16 April is picked for 60 days from 22 May on; beans come after it."""
         both = f'{PLANTING}\n\n[[gardens.batches.plantings]]\n{beans()}\nfollows = "kale"'
         assert planted(both, "2027-10-20").fine
         warning = planted(both, "2027-09-01").warning
