@@ -10,6 +10,7 @@ a disk in trouble nor an update of its packages stops it later.
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import os
 import pwd
 import random
@@ -21,6 +22,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from strawbell import __version__
 from strawbell.app.cells import ForecastFor, cell_of
 from strawbell.app.identity import Settled, settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, Ear, ForecastSource
@@ -40,6 +42,8 @@ MACHINES_FOLDER = Path("/etc")
 MACHINES_STATE = Path("/var/lib/strawbell")
 MACHINES_RUNTIME = Path("/run/strawbell")
 """StateDirectory= and RuntimeDirectory= of the system unit, for who is not inside of it."""
+PLANNERS_ROOMS = ("model", "agronomy", "season")
+"""Whose code makes what is laid by of a journal."""
 STORE_NAME = "strawbell.db"
 NOTICES_NAME = "notices"
 
@@ -299,11 +303,22 @@ def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
         calendars_of(configuration),
     )
     household = configuration.household
-    cycle = Cycle(gardens, store, channels, forecasts, calendars, household)
+    cycle = Cycle(gardens, store, channels, forecasts, calendars, household, build())
     spare = _spare(configuration, channels)
     ears = ears_of(configuration, channels)
     listening = Listening(ears, gardens, channels, store, spare, household.helpers)
     return Parts(cycle, channels, lambda ring: Alarms(gardens, ring), listening, spare)
+
+
+def build() -> str:
+    """Return what tells one build of the planner from another: its own files, as they lie there.
+
+    A checkout changes without a change of version, and what the one before laid by would not fit.
+    """
+    here = Path(__file__).parent
+    files = sorted(file for room in PLANNERS_ROOMS for file in (here / room).rglob("*.py"))
+    said = "".join(f"{file.relative_to(here)}:{file.stat().st_mtime_ns}\n" for file in files)
+    return f"{__version__} {hashlib.sha256(said.encode()).hexdigest()}"
 
 
 def load_ahead(configuration: Configuration) -> None:

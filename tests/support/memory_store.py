@@ -30,6 +30,7 @@ class MemoryStore:
         self._outbox: dict[str, OutboxRow] = {}
         self._answers: dict[str, CachedAnswer] = {}
         self._marks: dict[str, str] = {}
+        self._laid: dict[str, tuple[int, bytes]] = {}
         self._inside = 0
         self.backups: list[datetime] = []
 
@@ -39,12 +40,17 @@ class MemoryStore:
             if self._inside:
                 yield
                 return
-            kept = (list(self._journal), dict(self._outbox), dict(self._marks))
+            kept = (
+                list(self._journal),
+                dict(self._outbox),
+                dict(self._marks),
+                dict(self._laid),
+            )
             self._inside += 1
             try:
                 yield
             except BaseException:
-                self._journal, self._outbox, self._marks = kept
+                self._journal, self._outbox, self._marks, self._laid = kept
                 raise
             finally:
                 self._inside -= 1
@@ -72,6 +78,13 @@ class MemoryStore:
             raise ValueError("at must carry a time zone")
         with self.together():
             self._journal.extend(new)
+
+    def lay_by(self, garden: str, last: int, content: bytes) -> None:
+        with self.together():
+            self._laid[garden] = (last, content)
+
+    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
+        return self._laid.get(garden)
 
     def enqueue(self, rows: Sequence[OutboxRow]) -> int:
         with self.together():

@@ -45,6 +45,14 @@ class JournalOnly:
         for entry in entries:
             self._rows.setdefault(entry.garden, []).append(entry)
 
+    def lay_by(self, garden: str, last: int, content: bytes) -> None:
+        """Refuse it: a cycle without a build lays nothing by."""
+        raise NotImplementedError
+
+    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
+        """Return nothing."""
+        return None
+
     def enqueue(self, rows: Sequence[OutboxRow]) -> int:
         """Refuse messages: a cycle without channels makes none."""
         if rows:

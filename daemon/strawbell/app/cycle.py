@@ -127,8 +127,12 @@ class Cycle:
         forecast_for: ForecastFor,
         calendars: Calendars | None = None,
         household: Household = APART,
+        build: str | None = None,
     ) -> None:
-        """Keep the parts; nothing is read or fetched yet."""
+        """Keep the parts; nothing is read or fetched yet.
+
+        `build` names the program, for what one build lays by and another must not take up.
+        """
         self._household = household
         self.gardens = tuple(gardens)
         self._store = store
@@ -138,7 +142,7 @@ class Cycle:
         self._in_order = sorted(gardens, key=lambda garden: in_order_of_cells(garden.place))
         self._last_watch: dict[str, datetime] = {}
         self._looked: dict[str, tuple[datetime, datetime]] = {}
-        self._records = KeptRecords(store)
+        self._records = KeptRecords(store, build)
         self._failed: dict[str, list[OutboxRow]] | None = None
         """Failed messages by garden, read once a tick and only when a morning is told."""
         self._is_which: Settled | None = None
@@ -193,7 +197,7 @@ class Cycle:
 
     def _decide(self, garden: Garden, now: datetime) -> _Decided | None:
         """Return what a garden is told, None where nothing is due; hardly anything is written."""
-        record = self._records.of(garden.name)
+        record = self._records.of(garden)
         what = due(garden, record, now, self._last_watch.get(garden.name))
         if not what.occasions and not what.too_late:
             self._remember_look(garden, record, now)
@@ -203,7 +207,7 @@ class Cycle:
             # What is told in this very look is told to nobody who is there.
             self._store.write([row for row in writing.entries if row.kind is EntryKind.AWAY])
             writing.entries = [row for row in writing.entries if row.kind is not EntryKind.AWAY]
-            record = self._records.of(garden.name)
+            record = self._records.of(garden)
         forecast: Forecast | None = None
         complaints: tuple[str, ...] = ()
         if what.occasions:
@@ -235,13 +239,16 @@ class Cycle:
                 self._store.write(each.writing.entries)
                 self._store.mark_surfaced(each.writing.surfaced)
             self._store.enqueue(rows)
+            for each in decided:
+                if Occasion.MORNING in each.what.occasions:
+                    self._records.lay_by(each.garden)
 
     def _committed(self, decided: _Decided, now: datetime) -> Told:
         """Remember what is on disk now, and return what was told."""
         garden, what, complaints = decided.garden, decided.what, decided.complaints
         self.unrecorded.pop(garden.name, None)
         self._last_watch[garden.name] = now
-        record = self._records.of(garden.name)
+        record = self._records.of(garden)
         self._remember_look(garden, record, now)
         if what.occasions:
             row = self._records.last_row(garden.name)

@@ -3,42 +3,84 @@
 Decided 2026-11-25: The index of the journal is kept between looks, and with it how far each batch
 was walked; a new row makes it forget the walks it could change. The brief is the one from all rows
 anew, which a property test holds.
+
+Decided 2026-11-29: With each decision of a morning the index as it was before goes into the store,
+in the same transaction and at no sync more, so that a start reads one row and what came after it.
+A garden that stays in memory is laid by once in a while; one of many, that is read at each look,
+with every morning.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
 
+from msgspec import Struct
+
 from strawbell.app.ports import Store
+from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind
+from strawbell.season.checkpoint import laid_by, taken_up
 from strawbell.season.journal_index import Record
 
 MOST_RECORDS = 32
 """Gardens whose journal stays indexed between looks; with more, each is read again."""
+LAY_BY_AFTER_ROWS = 48
+"""New rows after which the index of a garden that stays in memory is laid by again: a week's."""
+
+
+class _Kept(Struct):
+    """The index of a garden up to its row `last`."""
+
+    record: Record
+    last: int = 0
+    rows: int = 0
+    """Rows indexed since it was laid by."""
 
 
 class KeptRecords:
     """The index of each garden's journal, with what was written since it was asked for last."""
 
-    def __init__(self, store: Store) -> None:
-        """Keep the store; nothing is read yet."""
+    def __init__(self, store: Store, build: str | None = None) -> None:
+        """Keep the store; nothing is read yet. Without a `build` nothing is laid by."""
         self._store = store
-        self._kept: OrderedDict[str, tuple[Record, int]] = OrderedDict()
+        self._build = build
+        self._kept: OrderedDict[str, _Kept] = OrderedDict()
 
-    def of(self, garden: str) -> Record:
+    def of(self, garden: Garden) -> Record:
         """Return the index as the store stands; commands beside the daemon write too."""
-        record, last = self._kept.pop(garden, (Record(), 0))
-        rows, last = self._store.planners_rows(garden, last)
+        kept = self._kept.pop(garden.name, None) or self._taken_up(garden)
+        rows, kept.last = self._store.planners_rows(garden.name, kept.last)
         if any(row.kind is EntryKind.UNDONE for row in rows):
             # What was taken in cannot be taken out again: the index is made anew without it.
-            record = Record()
-            rows, last = self._store.planners_rows(garden, 0)
-        record.take(rows)
-        self._kept[garden] = (record, last)
+            kept = _Kept(Record())
+            rows, kept.last = self._store.planners_rows(garden.name, 0)
+        kept.record.take(rows)
+        kept.rows += len(rows)
+        self._kept[garden.name] = kept
         if len(self._kept) > MOST_RECORDS:
             self._kept.popitem(last=False)
-        return record
+        return kept.record
+
+    def lay_by(self, garden: Garden) -> None:
+        """Keep the index of a garden in the store as it was at the last look at it."""
+        kept = self._kept.get(garden.name)
+        if self._build is None or kept is None:
+            return
+        stays = len(self._kept) < MOST_RECORDS
+        if kept.rows >= (LAY_BY_AFTER_ROWS if stays else 1):
+            content = laid_by(kept.record, garden, self._build)
+            if content is not None:
+                self._store.lay_by(garden.name, kept.last, content)
+            kept.rows = 0
+
+    def _taken_up(self, garden: Garden) -> _Kept:
+        found = None if self._build is None else self._store.laid_by(garden.name)
+        if found is None or self._build is None:
+            return _Kept(Record())
+        last, content = found
+        record = taken_up(content, garden, self._build)
+        return _Kept(Record()) if record is None else _Kept(record, last)
 
     def last_row(self, garden: str) -> int:
         """Return the number of the last row that is indexed, 0 for none."""
-        return self._kept[garden][1] if garden in self._kept else 0
+        return self._kept[garden].last if garden in self._kept else 0

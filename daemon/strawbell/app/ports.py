@@ -292,6 +292,14 @@ class Store(Journals, Protocol):
         """Append rows to the journal."""
         ...
 
+    def lay_by(self, garden: str, last: int, content: bytes) -> None:
+        """Replace what was made of the planner's rows of a garden up to the row `last`."""
+        ...
+
+    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
+        """Return what was laid by for a garden as it is called now, None for nothing."""
+        ...
+
     def enqueue(self, rows: Sequence[OutboxRow]) -> int:
         """Add rows that are not there yet (by unique_key); return how many were new."""
         ...

@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+import secrets
+from pathlib import Path
+
+import pytest
 from msgspec.structs import replace
 
-from strawbell.app.kept_records import MOST_RECORDS, KeptRecords
+from strawbell.app.cycle import Cycle
+from strawbell.app.kept_records import LAY_BY_AFTER_ROWS, MOST_RECORDS, KeptRecords
+from strawbell.app.ports import Store
+from strawbell.decision.brief import brief
+from strawbell.edges.store.sqlite_store import SqliteStore
+from strawbell.model.brief import Brief
+from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
-from support.gardens import START, at
+from strawbell.season.journal_index import Record
+from strawbell.season.undone import taken_back
+from support.gardens import START, at, batch, forecast, garden, on_day, planting
 from support.memory_store import MemoryStore
 
+HERE = garden()
 BRIEF = JournalEntry(at(START), "Orchard corner", START, EntryKind.BRIEF)
 
 
@@ -16,10 +29,10 @@ def test_what_another_process_wrote_is_in_the_next_index() -> None:
     """And the index itself is the one from before, grown."""
     store = MemoryStore()
     records = KeptRecords(store)
-    first = records.of("Orchard corner")
+    first = records.of(HERE)
     assert (first.briefed, records.last_row("Orchard corner")) == ({}, 0)
     store.write([replace(BRIEF, garden="Elsewhere"), BRIEF])
-    again = records.of("Orchard corner")
+    again = records.of(HERE)
     assert again is first
     assert list(again.briefed) == [START]
     assert records.last_row("Orchard corner") == 2
@@ -30,10 +43,91 @@ def test_only_so_many_are_kept() -> None:
     store = MemoryStore()
     store.write([BRIEF])
     records = KeptRecords(store)
-    first = records.of("Orchard corner")
+    first = records.of(HERE)
     for number in range(MOST_RECORDS):
-        records.of(f"Garden {number}")
+        records.of(garden(name=f"Garden {number}"))
     assert records.last_row("Orchard corner") == 0
-    again = records.of("Orchard corner")
+    again = records.of(HERE)
     assert again is not first
     assert again == first
+
+
+BUILD = "this build"
+PLANTED = garden(batch(plantings=(planting(),)))
+
+
+def played(store: Store, plan: Garden, days: int, first: int = 1) -> None:
+    """Tell every morning and evening of some days, as a daemon does that lays by."""
+    cycle = Cycle((plan,), store, (), lambda _, now: (forecast(now, days=7), ()), build=BUILD)
+    for day in range(first, first + days):
+        for hour in (6, 12, 19):
+            cycle.tick(at(on_day(day), hour))
+
+
+def mornings_of(store: Store, plan: Garden, day: int, build: str) -> tuple[Brief, Record]:
+    moment = at(on_day(day))
+    record = KeptRecords(store, build).of(plan)
+    return brief(plan, record, forecast(moment, days=7), moment), record
+
+
+def test_a_morning_from_what_was_laid_by_is_the_one_from_all_rows(tmp_path: Path) -> None:
+    """On every day of a season's first weeks, after a start of the program each morning."""
+    with SqliteStore(tmp_path / "store.db", at(START), owner=True) as store:
+        for day in range(1, 31):
+            played(store, PLANTED, 1, first=day)
+            laid, _ = mornings_of(store, PLANTED, day + 1, BUILD)
+            anew, _ = mornings_of(store, PLANTED, day + 1, "another build")
+            assert laid == anew
+        assert store.laid_by(PLANTED.name) is not None
+
+
+def test_after_a_start_only_what_came_after_the_last_laying_by_is_read(tmp_path: Path) -> None:
+    class Counting(SqliteStore):
+        asked: int = -1
+
+        def planners_rows(self, garden: str, after: int) -> tuple[tuple[JournalEntry, ...], int]:
+            self.asked = after
+            return super().planners_rows(garden, after)
+
+    with Counting(tmp_path / "store.db", at(START), owner=True) as store:
+        played(store, PLANTED, 40)
+        rows, last = store.planners_rows(PLANTED.name, 0)
+        KeptRecords(store, BUILD).of(PLANTED)
+        new, _ = store.planners_rows(PLANTED.name, store.asked)
+        assert last > len(new)
+        assert 0 < len(new) <= LAY_BY_AFTER_ROWS + len(rows) // 40 + 1
+
+
+def changed_build(store: SqliteStore) -> tuple[str, Garden]:
+    return "another build", PLANTED
+
+
+def another_batch(store: SqliteStore) -> tuple[str, Garden]:
+    return BUILD, garden(batch(plantings=(planting(),), bales=7))
+
+
+def damaged(store: SqliteStore) -> tuple[str, Garden]:
+    last, content = store.laid_by(PLANTED.name) or (0, b"")
+    store.lay_by(PLANTED.name, last, content[: len(content) // 2] + secrets.token_bytes(20))
+    return BUILD, PLANTED
+
+
+@pytest.mark.parametrize("doubt", [changed_build, another_batch, damaged])
+def test_on_any_doubt_the_morning_is_made_anew(tmp_path: Path, doubt) -> None:  # type: ignore[no-untyped-def]
+    with SqliteStore(tmp_path / "store.db", at(START), owner=True) as store:
+        played(store, PLANTED, 12)
+        build, plan = doubt(store)
+        found, _ = mornings_of(store, plan, 13, build)
+        moment = at(on_day(13))
+        rows, _ = store.planners_rows(plan.name, 0)
+        assert found == brief(plan, rows, forecast(moment, days=7), moment)
+
+
+def test_a_reading_taken_back_is_gone_from_what_was_laid_by(tmp_path: Path) -> None:
+    low = JournalEntry(at(START, 12), PLANTED.name, START, EntryKind.LOW, value=-3.0)
+    with SqliteStore(tmp_path / "store.db", at(START), owner=True) as store:
+        store.write([low])
+        played(store, PLANTED, 12)
+        assert KeptRecords(store, BUILD).of(PLANTED).measured == {START: {EntryKind.LOW: -3.0}}
+        store.write([taken_back(low, replace(low, at=at(on_day(12), 20)))])
+        assert KeptRecords(store, BUILD).of(PLANTED).measured == {}

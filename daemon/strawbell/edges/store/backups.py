@@ -1,6 +1,10 @@
 """Daily copies of the store, and the newest one that is still good.
 
 Decided 2026-11-25: Of several copies the fullest is restored, whatever date its name bears.
+
+Decided 2026-11-29: A copy is whole and stands alone, so its cost is the size of the store; it is
+made only when rows were added. Copies of the changed pages alone would write a tenth, and a damaged
+first one would take a week of them with it.
 """
 
 from __future__ import annotations
@@ -80,6 +84,16 @@ def copy_of_the_day(connection: sqlite3.Connection, path: Path, now: datetime) -
     for old in copies(path)[KEEP_COPIES:]:
         old.unlink(missing_ok=True)
     return target
+
+
+def holds_all(connection: sqlite3.Connection, path: Path) -> bool:
+    """Return whether the newest copy is sound and has every row of journal and outbox.
+
+    What becomes of a message is a row of the journal too. Reading a copy wears no card out.
+    """
+    marker = marker_of(connection)
+    newest = next(iter(copies(path)), None)
+    return newest is not None and rows_of(newest) == (marker.journal_rows, marker.outbox_rows)
 
 
 def rows_of(copy: Path) -> tuple[int, int] | None:

@@ -32,8 +32,8 @@ from strawbell.edges.store.incidents import mendings
 from strawbell.edges.store.marker import marker_of, read_marker, write_marker
 from strawbell.edges.store.mending import COMPANIONS, is_being_mended, mend, write_empty
 from strawbell.edges.store.refusals import foreign, newer, unusable
-from strawbell.edges.store.rows import moment
-from strawbell.edges.store.schema import MIGRATIONS, NEWEST_VERSION, TOUCH
+from strawbell.edges.store.rows import moment, planned_of
+from strawbell.edges.store.schema import MIGRATIONS, NEWEST_VERSION, PLANNED_OF, TOUCH
 from strawbell.errors import OperationalError, Outlook
 from strawbell.model.secret import KEY_BYTES, StoreSecret
 
@@ -193,6 +193,7 @@ def _migrate(connection: sqlite3.Connection, path: Path) -> None:
         raise newer(path)
     if 0 < version < NEWEST_VERSION:
         copy_now(connection, path, f"before-version-{NEWEST_VERSION}")
+    connection.create_function(PLANNED_OF, 1, planned_of, deterministic=True)
     for migration in MIGRATIONS:
         connection.execute("BEGIN IMMEDIATE")
         try:

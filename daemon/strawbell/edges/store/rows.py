@@ -14,6 +14,9 @@ COMPRESS_FROM_BYTES = 512
 """Data of a journal row from this size on is kept compressed; a brief shrinks to a fifth."""
 
 JOURNAL_COLUMNS = "at, garden, local_date, kind, batch, task, state, value, text, data"
+WRITTEN_COLUMNS = f"{JOURNAL_COLUMNS}, planned"
+PLANNERS_COLUMNS = JOURNAL_COLUMNS.replace("data", "ifnull(planned, data)")
+"""What the planner reads: of a brief only what later mornings rest on, not the whole of it."""
 OUTBOX_COLUMNS = (
     "unique_key, channel, recipient, message_id, subject, garden, local_date, kind, state, "
     "attempts, created_at, next_attempt_at, expires_at, detail, surfaced"
@@ -74,6 +77,17 @@ def pack_data(data: Mapping[str, object]) -> str | bytes | None:
     return zlib.compress(text.encode("ascii"))
 
 
+def planned(data: Mapping[str, object]) -> str:
+    """Return what later mornings rest on of a brief that was told."""
+    kept = {name: data[name] for name in ("weather", "preparing") if data.get(name)}
+    return json.dumps(kept, ensure_ascii=True, separators=(",", ":"))
+
+
+def planned_of(stored: str | bytes | None) -> str:
+    """Return the same of a brief as it lies in the store."""
+    return planned(unpack_data(stored))
+
+
 def unpack_data(stored: str | bytes | None) -> Mapping[str, object]:
     """Return the data of a journal row as it was written."""
     if stored is None:
@@ -85,7 +99,7 @@ def unpack_data(stored: str | bytes | None) -> Mapping[str, object]:
 
 
 def journal_values(entry: JournalEntry) -> tuple[object, ...]:
-    """Return a journal row in the order of `JOURNAL_COLUMNS`."""
+    """Return a journal row in the order of `WRITTEN_COLUMNS`."""
     return (
         moment(entry.at),
         plain(entry.garden),
@@ -97,6 +111,7 @@ def journal_values(entry: JournalEntry) -> tuple[object, ...]:
         entry.value,
         plain(entry.text),
         pack_data(entry.data),
+        planned(entry.data) if entry.kind is EntryKind.BRIEF else None,
     )
 
 

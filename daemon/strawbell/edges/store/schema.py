@@ -164,6 +164,43 @@ _MARKS = Migration(
     ),
 )
 
-MIGRATIONS: tuple[Migration, ...] = (_FIRST, _GARDENS_OWN_ROWS, _SECRET, _KNOWN_THINGS, _MARKS)
+PLANNED_OF = "planned_of"
+"""What of a stored brief later mornings rest on: `strawbell.edges.store.rows.planned_of`."""
+
+_SHORT_MORNINGS = Migration(
+    number=6,
+    summary="the weather of a day in a column of its own, and the index of a journal laid by",
+    statements=(
+        "ALTER TABLE journal ADD COLUMN planned TEXT",
+        "DROP TRIGGER journal_is_never_edited",
+        f"UPDATE journal SET planned = {PLANNED_OF}(data) WHERE kind = 'brief'",  # noqa: S608
+        """
+        CREATE TRIGGER journal_is_never_edited BEFORE UPDATE ON journal
+        BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END
+        """,
+        """
+        CREATE TABLE checkpoints (
+            garden  TEXT PRIMARY KEY,
+            called  TEXT NOT NULL,
+            number  INTEGER NOT NULL,
+            content BLOB NOT NULL
+        ) STRICT
+        """,
+        # Garden and date of a message never change, so recording what became of it writes neither.
+        "CREATE INDEX outbox_of_garden ON outbox (garden, local_date)",
+        # Only what failed is in it: a message that is accepted never touches it.
+        "CREATE INDEX outbox_unsurfaced ON outbox (number)"
+        " WHERE state IN ('for-good', 'expired') AND surfaced = 0",
+    ),
+)
+
+MIGRATIONS: tuple[Migration, ...] = (
+    _FIRST,
+    _GARDENS_OWN_ROWS,
+    _SECRET,
+    _KNOWN_THINGS,
+    _MARKS,
+    _SHORT_MORNINGS,
+)
 
 NEWEST_VERSION = MIGRATIONS[-1].number

@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+import json
 import threading
 import time
 import zlib
@@ -16,7 +17,7 @@ from msgspec.structs import replace
 
 from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
 from strawbell.edges.store import answers, processes
-from strawbell.edges.store.backups import copy_of_the_day
+from strawbell.edges.store.backups import copy_of_the_day, holds_all
 from strawbell.edges.store.connection import files_in_sentences, in_sentences
 from strawbell.edges.store.incidents import IncidentFile
 from strawbell.edges.store.marker import marker_of, write_marker
@@ -24,6 +25,8 @@ from strawbell.edges.store.opening import open_database
 from strawbell.edges.store.rows import (
     JOURNAL_COLUMNS,
     OUTBOX_COLUMNS,
+    PLANNERS_COLUMNS,
+    WRITTEN_COLUMNS,
     journal_entry,
     journal_values,
     moment,
@@ -79,6 +82,8 @@ class SqliteStore:
         self._marked_s = float("-inf")
         self._own_token = processes.own_token()
         self._names = KeptNames()
+        self._open_from = 0
+        """No message of a lower number is open; numbers only grow."""
 
     def close(self) -> None:
         """Close the file; the store cannot be used afterwards."""
@@ -108,6 +113,8 @@ class SqliteStore:
             except BaseException:
                 if self._connection.in_transaction:
                     self._connection.execute("ROLLBACK")
+                # Numbers that are undone are given again.
+                self._open_from = 0
                 raise
             finally:
                 self._inside -= 1
@@ -145,7 +152,7 @@ class SqliteStore:
         These are all but deliveries, numbered over `after`.
         """
         rows = self._read(
-            f"SELECT number, {JOURNAL_COLUMNS} FROM journal INDEXED BY journal_of_garden"
+            f"SELECT number, {PLANNERS_COLUMNS} FROM journal INDEXED BY journal_of_garden"
             " WHERE garden = ? AND kind <> 'delivery' AND number > ? ORDER BY number",
             (self._key(garden), after),
         )
@@ -155,11 +162,34 @@ class SqliteStore:
     def write(self, entries: Iterable[JournalEntry]) -> None:
         """Append rows to the journal."""
         values = [journal_values(self._names.kept(entry)) for entry in entries]
-        places = ", ".join("?" * (JOURNAL_COLUMNS.count(",") + 1))
+        places = ", ".join("?" * (WRITTEN_COLUMNS.count(",") + 1))
         with self.together():
             self._connection.executemany(
-                f"INSERT INTO journal ({JOURNAL_COLUMNS}) VALUES ({places})", values
+                f"INSERT INTO journal ({WRITTEN_COLUMNS}) VALUES ({places})", values
             )
+
+    def lay_by(self, garden: str, last: int, content: bytes) -> None:
+        """Replace what was made of the planner's rows of a garden up to the row `last`."""
+        with self.together():
+            self._connection.execute(
+                "INSERT OR REPLACE INTO checkpoints (garden, called, number, content)"
+                " VALUES (?, ?, ?, ?)",
+                (self._key(garden), self._called(garden), last, content),
+            )
+
+    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
+        """Return what was laid by for a garden as it is called now, None for nothing."""
+        rows = self._read(
+            "SELECT number, content FROM checkpoints WHERE garden = ? AND called = ?",
+            (self._key(garden), self._called(garden)),
+        )
+        number, content = rows[0] if rows else (None, None)
+        return (number, content) if isinstance(number, int) and isinstance(content, bytes) else None
+
+    def _called(self, garden: str) -> str:
+        """Return what rows are called by that are not kept under their own names."""
+        batches = self._names.batches.get(garden, {})
+        return plain(json.dumps([garden, sorted(batches.items())]))
 
     def enqueue(self, rows: Sequence[OutboxRow]) -> int:
         """Add rows that are not there yet (by unique_key); return how many were new."""
@@ -188,13 +218,16 @@ class SqliteStore:
 
         Rows left in state sending are returned too, unless their process still lives.
         """
+        self._pass_over_ended()
         places = ", ".join("?" * len(channels))
         rows = self._read(
-            f"{_ROWS}, claimed_by FROM outbox {_BODIES} WHERE channel IN ({places})"
+            f"{_ROWS}, claimed_by FROM outbox {_BODIES} WHERE number >= ?"
+            f" AND channel IN ({places})"
             " AND (state = 'sending' OR (state IN ('due', 'later', 'unknown')"
             " AND (next_attempt_at <= ? OR next_attempt_at > ? OR expires_at <= ?)))"
             f" ORDER BY created_at, number LIMIT {DUE_AT_ONCE}",
             (
+                self._open_from,
                 *channels,
                 moment(now),
                 moment(now + timedelta(days=IMPLAUSIBLE_WAIT_D)),
@@ -202,6 +235,19 @@ class SqliteStore:
             ),
         )
         return tuple(self._outbox_row(row[:-1]) for row in rows if not self._is_being_sent(row))
+
+    def _pass_over_ended(self) -> None:
+        """Move on to the first message that has not come to its end, which is final.
+
+        No index is kept of them: recording what became of a message would have to write its page.
+        """
+        rows = self._read(
+            "SELECT number FROM outbox WHERE number >= ?"
+            " AND state IN ('due', 'sending', 'later', 'unknown') ORDER BY number LIMIT 1",
+            (self._open_from,),
+        )
+        rows = rows or self._read("SELECT ifnull(max(number), 0) + 1 FROM outbox", ())
+        self._open_from = int(str(rows[0][0]))
 
     def _is_being_sent(self, row: tuple[object, ...]) -> bool:
         """Return whether another living process is sending a row; our own passes take turns."""
@@ -268,9 +314,13 @@ class SqliteStore:
         return tuple(self._outbox_row(row) for row in rows)
 
     def backup(self, now: datetime) -> None:
-        """Keep today's online copy beside the store, and let old message texts go."""
+        """Keep today's online copy beside the store, and let old message texts go.
+
+        Where nothing has been added since the newest copy, that copy is as good as another.
+        """
         with self._turn, in_sentences(self.path), files_in_sentences(self.path):
-            copy_of_the_day(self._connection, self.path, now)
+            if not holds_all(self._connection, self.path):
+                copy_of_the_day(self._connection, self.path, now)
             with self.together():
                 self._connection.execute(
                     "DELETE FROM bodies WHERE unique_key IN (SELECT unique_key FROM outbox"

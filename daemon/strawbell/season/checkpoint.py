@@ -1,0 +1,101 @@
+"""The index of a garden's journal as it is laid by, so that nothing older is read for a morning.
+
+It holds no more than the rows it came of, and is made anew from them on any doubt: another build of
+the program, a batch that was changed. What was walked already goes with it, bale by bale.
+
+Decided 2026-11-29: The index is laid by, and not a season cut off: what an earlier season still
+says (a thermometer that reads low, work told before) stays in it, and reading a thousand days of it
+costs less than indexing ten.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+import msgspec
+from msgspec import Struct
+from msgspec.structs import replace
+
+from strawbell.model.garden import Garden
+from strawbell.season.bale_course import Course
+from strawbell.season.batch_state import BatchState
+from strawbell.season.journal_index import Record, Walked
+
+FAST = 1
+"""Level of zlib: a tenth of the size for a sixth of the time of the usual level."""
+
+
+class _Laid(Struct):
+    """A checkpoint: by batch what it was when it was walked, and how far that is."""
+
+    build: str
+    record: Record
+    batches: dict[str, bytes]
+    states: dict[str, tuple[date, BatchState]]
+    courses: dict[str, tuple[date, Course]]
+
+
+_DECODER = msgspec.msgpack.Decoder(_Laid)
+
+
+def laid_by(record: Record, garden: Garden, build: str) -> bytes | None:
+    """Return the index of a garden as bytes; `build` names the program that made it.
+
+    None where a row holds what cannot be put into bytes: a morning is worth more than quick starts.
+    """
+    states = {
+        name: (walk.on, walk.state)
+        for name, walk in record.walked.items()
+        if isinstance(walk.state, BatchState)
+    }
+    courses = {
+        name: (walk.on, walk.state)
+        for name, walk in record.courses.items()
+        if isinstance(walk.state, Course)
+    }
+    bare = replace(record, walked={}, courses={})
+    laid = _Laid(build, bare, _batches(garden), states, courses)
+    try:
+        return zlib.compress(msgspec.msgpack.encode(laid, enc_hook=_plain), FAST)
+    except (TypeError, ValueError, OverflowError):
+        return None
+
+
+def taken_up(content: bytes, garden: Garden, build: str) -> Record | None:
+    """Return the index that was laid by, None where it is not sure to be the same."""
+    try:
+        laid = _DECODER.decode(zlib.decompress(content))
+    except (msgspec.DecodeError, zlib.error, ValueError):
+        return None
+    if laid.build != build:
+        return None
+    record, now = laid.record, _batches(garden)
+    for batch in garden.batches:
+        if laid.batches.get(batch.name) != now[batch.name]:
+            continue
+        if batch.name in laid.states:
+            record.walked[batch.name] = Walked(batch, *laid.states[batch.name])
+        if batch.name in laid.courses:
+            record.courses[batch.name] = Walked(batch, *laid.courses[batch.name])
+    return record
+
+
+def _batches(garden: Garden) -> dict[str, bytes]:
+    """Return a digest of all that a batch was walked with beside the journal."""
+    return {
+        batch.name: hashlib.sha256(
+            msgspec.msgpack.encode((garden.place, batch), enc_hook=_plain, order="deterministic")
+        ).digest()
+        for batch in garden.batches
+    }
+
+
+def _plain(value: Any) -> Any:
+    """Return the plain form of what is only read through, such as the data of a stored row."""
+    if isinstance(value, Mapping):
+        return dict(value)
+    raise TypeError(f"value cannot be put into bytes: {type(value).__name__}")
