@@ -6,7 +6,7 @@ import argparse
 
 from strawbell.app.meant import gardens_meant, moment_meant
 from strawbell.cli.context import read_configuration
-from strawbell.cli.output import print_json
+from strawbell.cli.output import print_json, text_width
 from strawbell.cli.reach import reached
 from strawbell.edges.clock import SystemClock
 from strawbell.model.journal import EntryKind
@@ -36,7 +36,8 @@ def run(options: argparse.Namespace) -> int:
                 documents.append({"garden": garden.name, "entries": journal_json(rows, zone)})
             else:
                 # The whole brief of a day is for `why`; its tasks have rows of their own.
-                print(journal_screen([e for e in rows if e.kind is not EntryKind.BRIEF], garden))
+                shown = [each for each in rows if each.kind is not EntryKind.BRIEF]
+                print(journal_screen(shown, garden, text_width()))
     if options.json:
         print_json(documents)
     return 0

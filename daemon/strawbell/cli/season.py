@@ -8,7 +8,7 @@ from pathlib import Path
 
 from strawbell.cli.context import Seen, seen_gardens
 from strawbell.cli.files import write_whole
-from strawbell.cli.output import print_json
+from strawbell.cli.output import print_json, text_width
 from strawbell.decision.projection import season
 from strawbell.errors import GrowerError, Problem
 from strawbell.season.local_time import local_date, zone_of
@@ -35,7 +35,8 @@ def run(options: argparse.Namespace) -> int:
                 documents.append(season_json(days, seen.garden, today))
             else:
                 rows = [(day.on, task) for day in days for task in day.tasks]
-                print(season_screen(rows, seen.garden, today, seen.brief().outlooks))
+                outlooks = seen.brief().outlooks
+                print(season_screen(rows, seen.garden, today, outlooks, text_width()))
     if options.json:
         print_json(documents)
     return 0

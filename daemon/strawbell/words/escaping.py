@@ -116,16 +116,28 @@ def wrap(text: str, first: str = "", rest: str | None = None, width: int = LINE_
     return "\n".join(lines)
 
 
-def table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
-    """Return a table of plain text: columns as wide as they need, two blanks between."""
+def table(head: Sequence[str], rows: Iterable[Sequence[str]], width: int | None = None) -> str:
+    """Return a table of plain text: columns as wide as they need, two blanks between.
+
+    Where it is wider than `width` each row is lines of its own instead, what it is of first.
+    """
     grid = [tuple(head), *(tuple(row) for row in rows)]
     widths = [max(columns(row[place]) for row in grid) for place in range(len(head))]
+    if width is not None and width < LINE_WIDTH and sum(widths) + 2 * len(head) - 2 > width:
+        return "\n\n".join(_flowed(head, row, width) for row in grid[1:])
     return "\n".join(
         "  ".join(
             cell + " " * (wide - columns(cell)) for cell, wide in zip(row, widths, strict=True)
         ).rstrip()
         for row in grid
     )
+
+
+def _flowed(head: Sequence[str], row: Sequence[str], width: int) -> str:
+    """Return a row of a table as lines: its first cell, then each other one with its heading."""
+    cells = zip(head[1:], row[1:], strict=True)
+    rest = (wrap(f"{of}: {cell}", "  ", width=width) for of, cell in cells if cell)
+    return "\n".join((wrap(row[0], width=width), *rest))
 
 
 def _pieces(word: str, width: int) -> list[tuple[str, int]]:

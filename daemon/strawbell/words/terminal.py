@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from datetime import date, datetime, tzinfo
+from datetime import date, datetime
 from shlex import quote
 
 from strawbell.model.brief import (
@@ -36,7 +36,7 @@ from strawbell.words.morning import how_lines, morning_page
 from strawbell.words.outlook import outlook_words
 from strawbell.words.page import page_text
 from strawbell.words.reasons import number_of, reason_sentence
-from strawbell.words.voice import DAY, Voice, clock, day, long_day
+from strawbell.words.voice import DAY, Voice, long_day
 from strawbell.words.weather import forecast_words, weather_words
 
 NAME_COLUMN = 24
@@ -94,6 +94,7 @@ def season_screen(
     garden: Garden,
     today: date,
     outlooks: Iterable[BatchOutlook] = (),
+    width: int = LINE_WIDTH,
 ) -> str:
     """Return a season day by day; what is due after `today` is marked as planned.
 
@@ -101,15 +102,22 @@ def season_screen(
     Above it, how each batch stands by computation.
     """
     voice = Voice.of(garden, today)
-    lines = [(_dates_said(first, last), *cells) for first, last, cells in _runs(rows, today, voice)]
+    lines = [
+        (_dates_said(first, last, voice), *cells)
+        for first, last, cells in _runs(rows, today, voice)
+    ]
     shown = name(garden.name)
     if not lines:
         return clean_lines(f"{shown}: nothing planned.\n")
     head = ("Date", "Batch", "Day", "Task", "State", "Amount")
-    note = wrap("Planned days are a projection: they move with the weather and your record.")
-    stands = "\n".join(wrap(outlook_words(each, voice), "- ", "  ") for each in outlooks)
+    note = wrap(
+        "Planned days are a projection: they move with the weather and your record.", width=width
+    )
+    stands = "\n".join(
+        wrap(outlook_words(each, voice), "- ", "  ", width=width) for each in outlooks
+    )
     top = f"{shown}\n\n{stands}" if stands else shown
-    return clean_lines(f"{top}\n\n{table(head, lines)}\n\n{note}\n")
+    return clean_lines(f"{top}\n\n{table(head, lines, width)}\n\n{note}\n")
 
 
 def _runs(
@@ -140,11 +148,12 @@ def _cells(on: date, task: Task, today: date, voice: Voice) -> tuple[str, ...]:
     )
 
 
-def _dates_said(first: date, last: date) -> str:
-    return day(first) if first == last else f"{day(first)} to {day(last)}"
+def _dates_said(first: date, last: date, voice: Voice) -> str:
+    said = voice.day(first)
+    return said if first == last else voice.say("when.from_to", first=said, last=voice.day(last))
 
 
-def journal_screen(entries: Iterable[JournalEntry], garden: Garden) -> str:
+def journal_screen(entries: Iterable[JournalEntry], garden: Garden, width: int = LINE_WIDTH) -> str:
     """Return journal rows, oldest first as given, on the garden's clock."""
     rows = list(entries)
     shown = name(garden.name)
@@ -154,7 +163,7 @@ def journal_screen(entries: Iterable[JournalEntry], garden: Garden) -> str:
     head = ("When", "What", "Batch", "Task", "Word")
     lines = [
         (
-            _when(entry.at, voice.zone),
+            _when(entry.at, voice),
             entry.kind.value,
             name(entry.batch, NAME_COLUMN) if entry.batch else "",
             cut(clean(entry.task or ""), 2 * NAME_COLUMN),
@@ -162,7 +171,7 @@ def journal_screen(entries: Iterable[JournalEntry], garden: Garden) -> str:
         )
         for entry in rows
     ]
-    return clean_lines(f"{shown}\n\n{table(head, lines)}\n")
+    return clean_lines(f"{shown}\n\n{table(head, lines, width)}\n")
 
 
 def why_screen(data: Mapping[str, object], garden: Garden) -> str:
@@ -173,11 +182,12 @@ def why_screen(data: Mapping[str, object], garden: Garden) -> str:
     """
     on = date.fromisoformat(str(data["date"]))
     voice = Voice.of(garden, _NO_DAY_IS_NEAR)
-    blocks = [f"{name(str(data.get('garden', garden.name)))}, {long_day(on)}"]
+    blocks = [
+        f"{name(str(data.get('garden', garden.name)))}, {long_day(on, voice.measures.tongue)}"
+    ]
     if (as_of := _moment(data.get("as_of"))) is not None:
-        blocks.append(
-            f"Decided at {clock(voice.local(as_of))} on {day(voice.local(as_of).date())}."
-        )
+        local = voice.local(as_of)
+        blocks.append(f"Decided at {voice.clock(local)} on {voice.day(local.date())}.")
     blocks.append(forecast_words(_use(_mapping(data.get("forecast"))), voice))
     weather = _weather(_mapping(data.get("weather")))
     blocks.append(
@@ -203,9 +213,10 @@ def _amount(task: Task, voice: Voice) -> str:
     return "" if task.plants is None else f"{task.plants} plants"
 
 
-def _when(at: datetime, zone: tzinfo) -> str:
-    local = at.astimezone(zone)
-    return f"{local:%Y-%m-%d} {clock(local)}"
+def _when(at: datetime, voice: Voice) -> str:
+    local = voice.local(at)
+    on = voice.measures.tongue.date("date.table", local.date())
+    return f"{on} {voice.clock(local)}"
 
 
 def _word(entry: JournalEntry, voice: Voice) -> str:

@@ -18,7 +18,10 @@ from strawbell.words.spoons import ML_PER_US_GALLON, cups_and_spoons, with_fract
 
 G_PER_OUNCE = 28.349523125
 """International avoirdupois ounce (NIST Handbook 44, Appendix C)."""
-G_PER_POUND = 16 * G_PER_OUNCE
+OUNCES_PER_POUND = 16
+MOST_POUNDS_WITH_OUNCES = 10
+"""Under so many pounds a scale in a kitchen shows the ounces too."""
+G_PER_POUND = OUNCES_PER_POUND * G_PER_OUNCE
 MM_PER_INCH = 25.4
 CM_PER_INCH = 2.54
 SQUARE_FEET_PER_M2 = 10.7639
@@ -82,10 +85,18 @@ class Measures(Struct, frozen=True):
         return said if self.typographic else said.replace(HARD_BLANK, " ")
 
     def mass(self, mass_g: float | None) -> str:
-        """Return a mass [g] in g and kg, or oz and lb."""
+        """Return a mass [g] in g and kg, or oz, lb with oz as a scale shows it, and lb."""
         if mass_g is None or not math.isfinite(mass_g):
             return self.tongue.say("amount.unknown")
         if self.us:
+            ounces = round(mass_g / G_PER_OUNCE)
+            if OUNCES_PER_POUND <= ounces < OUNCES_PER_POUND * MOST_POUNDS_WITH_OUNCES:
+                pounds, left = divmod(ounces, OUNCES_PER_POUND)
+                return self.tongue.say(
+                    "amount.pounds",
+                    pounds=self.amount("lb", pounds),
+                    ounces=self.amount("oz", left) if left else None,
+                )
             return self._stepped(mass_g / G_PER_OUNCE, "oz", 16, mass_g / G_PER_POUND, "lb")
         return self._stepped(mass_g, "g", 1000, mass_g / 1000, "kg", small_digits=10)
 

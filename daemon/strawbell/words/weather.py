@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.words.escaping import clean, name
-from strawbell.words.voice import Voice, clock, day
+from strawbell.words.voice import Voice
 
 LINK_LIMIT = 300
 """Longest link of an attribution that is shown [characters]."""
@@ -37,7 +37,7 @@ def forecast_words(use: ForecastUse, voice: Voice) -> str:
     issued = ""
     if use.issued_at is not None:
         local = voice.local(use.issued_at)
-        issued = f", of {day(local.date())} {clock(local)}"
+        issued = f", of {voice.day(local.date())} {voice.clock(local)}"
     age = "" if use.age_h is None else f", {voice.measures.hours(max(use.age_h, 0.0))} old"
     stale = ", too old to decide on" if use.status is not ForecastStatus.FRESH else ""
     return f"Forecast: {name(use.source)}{issued}{age}{stale}."

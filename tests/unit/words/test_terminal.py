@@ -125,12 +125,29 @@ def test_every_kind_of_row_is_a_line_on_the_gardens_clock(kind: EntryKind) -> No
     assert f"2027-04-09 06:30  {kind.value}" in screen
 
 
+def test_dates_and_clocks_are_the_growers_in_tables_too() -> None:
+    """The month first and a clock of twelve hours in the United States (CLDR, en-US)."""
+    rows = [entry(EntryKind.NOTE, text="Slugs")]
+    assert "04/09/2027 6:30 AM  note" in journal_screen(rows, garden(Units.US))
+    season = season_screen([(date(2027, 4, 7), feeding(state=State.DONE))], garden(Units.US), TODAY)
+    assert "Wed, Apr 7" in season
+
+
+def test_a_table_that_is_too_wide_for_a_telephone_flows() -> None:
+    """Row by row, each cell with its heading; nothing is cut and nothing runs over."""
+    rows = [(TODAY, feeding()), (date(2027, 4, 10), watering())]
+    screen = season_screen(rows, garden(), TODAY, width=40)
+    assert max(map(len, screen.split("\n"))) <= 40
+    assert "Fri 9 Apr\n  Batch: Row A\n  Day: 5\n  Task: feed" in screen
+    assert "Amount: 500 g of Blood meal a bale" in screen
+
+
 def test_readings_and_harvests_are_in_the_growers_units() -> None:
     rows = [entry(EntryKind.TEMPERATURE, value=54.0), entry(EntryKind.HARVEST, value=1.2)]
     assert "54 °C" in journal_screen(rows, garden())
     assert "1.2 kg" in journal_screen(rows, garden())
     assert "129.2 °F" in journal_screen(rows, garden(Units.US))
-    assert "2.65 lb" in journal_screen(rows, garden(Units.US))
+    assert "2 lb 10 oz" in journal_screen(rows, garden(Units.US))
 
 
 def test_a_counted_harvest_is_shown_in_pieces() -> None:
