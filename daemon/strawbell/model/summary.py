@@ -75,6 +75,7 @@ class CoreReadings(Struct, frozen=True):
     first: CoreReading
     highest: CoreReading
     last: CoreReading
+    every: tuple[CoreReading, ...] = ()
 
 
 class CropSummary(Struct, frozen=True):

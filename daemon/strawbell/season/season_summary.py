@@ -335,7 +335,7 @@ def _readings(garden: Garden, batch: Batch, record: Record, today: date) -> Core
         return None
     readings.sort(key=lambda each: each.on)
     highest = max(readings, key=lambda each: each.temperature_c)
-    return CoreReadings(len(readings), readings[0], highest, readings[-1])
+    return CoreReadings(len(readings), readings[0], highest, readings[-1], tuple(readings))
 
 
 def _crop(

@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import (
     Action,
+    Also,
     Brief,
     Caution,
     DayAhead,
@@ -78,7 +79,7 @@ def said_of(
 ) -> Said:
     """Return the tasks and the alerts of a brief in words."""
     voice = Voice.of(garden, brief.on, typographic=typographic)
-    merged = merge_tasks(brief.tasks)
+    merged = merge_tasks(_less_said(task, explained) for task in brief.tasks)
     judged = brief.forecast.status is ForecastStatus.FRESH
     tasks = tuple(task_words(each, voice, explained, judged=judged) for each in merged)
     # What helps while a planting waits was told on the first morning of waiting.
@@ -88,6 +89,13 @@ def said_of(
     )
     alerts = merged_alerts(brief.alerts, voice, brief.tasks)
     return Said(voice, tasks, merged, alerts, judged)
+
+
+def _less_said(task: Task, explained: Mapping[WorkKind, date]) -> Task:
+    """Return a task without what a grower who has done it before knows."""
+    if Also.WET_EDGES not in task.also or task.kind not in explained:
+        return task
+    return replace(task, also=tuple(each for each in task.also if each is not Also.WET_EDGES))
 
 
 def _waits_on(task: MergedTask) -> bool:

@@ -5,7 +5,7 @@ No script, nothing from outside; it reads on a phone, in the dark, and to a scre
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
 from markupsafe import Markup
@@ -15,13 +15,17 @@ from strawbell.model.forecast import ForecastUse
 from strawbell.model.season import BatchCourse, SeasonSeen
 from strawbell.model.summary import FeedingFate
 from strawbell.words.catalogue import BRITISH
-from strawbell.words.close_picture import close_pictures
 from strawbell.words.escaping import count, listing, name
 from strawbell.words.html import environment
 from strawbell.words.inks import picture_style
 from strawbell.words.picture import MARK_PX, Shape, box, hatching, mark, swatch
 from strawbell.words.season_marks import FATE_WORDS, held_for
-from strawbell.words.season_picture import PHASE_WORDS, season_picture
+from strawbell.words.season_picture import (
+    PHASE_WORDS,
+    season_picture,
+    waiting_pictures,
+    warmth_pictures,
+)
 from strawbell.words.summary_text import (
     Fact,
     batch_facts,
@@ -30,6 +34,7 @@ from strawbell.words.summary_text import (
     hint_sentences,
     journal_words,
 )
+from strawbell.words.units import Measures
 from strawbell.words.voice import Voice, day, long_day
 from strawbell.words.weather import attribution_words, forecast_words
 
@@ -55,16 +60,25 @@ class BatchPart(Struct, frozen=True):
     feedings: tuple[Row, ...]
 
 
+class Figure(Struct, frozen=True):
+    """Pictures that answer one question, for a desk and for a phone, and how to read them.
+
+    They are SVG that holds no unescaped text.
+    """
+
+    question: str
+    caption: str
+    wide: tuple[Markup, ...]
+    narrow: tuple[Markup, ...]
+
+
 class GardenPart(Struct, frozen=True):
-    """What a page shows of one garden; pictures are SVG that holds no unescaped text."""
+    """What a page shows of one garden."""
 
     garden: str
     date: str
     lead: str
-    wide: Markup
-    narrow: Markup
-    close_wide: tuple[Markup, ...]
-    close_narrow: tuple[Markup, ...]
+    figures: tuple[Figure, ...]
     batches: tuple[BatchPart, ...]
     weather: tuple[Row, ...]
     spent: tuple[Fact, ...]
@@ -100,10 +114,7 @@ def _garden(seen: SeasonSeen, use: ForecastUse, number: int) -> GardenPart:
         garden=name(seen.garden.name),
         date=long_day(seen.today),
         lead=journal_words(seen.found),
-        wide=_drawn(season_picture(seen, WIDE_PX, f"{stem}-wide")),
-        narrow=_drawn(season_picture(seen, NARROW_PX, f"{stem}-narrow")),
-        close_wide=tuple(map(_drawn, close_pictures(seen, WIDE_PX, f"{stem}-close-wide"))),
-        close_narrow=tuple(map(_drawn, close_pictures(seen, NARROW_PX, f"{stem}-close-narrow"))),
+        figures=tuple(_figures(seen, stem)),
         batches=tuple(_batch(course, seen, voice) for course in seen.courses),
         weather=tuple(_weather(seen, voice)),
         spent=(*feed_facts(seen.found.feeds, voice.measures), *cost_facts(seen.found)),
@@ -112,6 +123,23 @@ def _garden(seen: SeasonSeen, use: ForecastUse, number: int) -> GardenPart:
         attribution=attribution,
         link=link,
     )
+
+
+def _figures(seen: SeasonSeen, stem: str) -> Iterator[Figure]:
+    """Yield the pictures of a season, question by question."""
+    say = Measures(seen.garden.units).tongue.say
+    for name_of, draw in _PICTURES.items():
+        wide = tuple(map(_drawn, draw(seen, WIDE_PX, f"{stem}-{name_of}-wide")))
+        narrow = tuple(map(_drawn, draw(seen, NARROW_PX, f"{stem}-{name_of}-narrow")))
+        if wide:
+            yield Figure(say(f"figure.{name_of}"), say(f"figure.{name_of}-read"), wide, narrow)
+
+
+_PICTURES: Mapping[str, Callable[[SeasonSeen, float, str], tuple[str, ...]]] = {
+    "due": lambda seen, width, identity: (season_picture(seen, width, identity),),
+    "waiting": waiting_pictures,
+    "warmth": warmth_pictures,
+}
 
 
 def _drawn(svg: str) -> Markup:
@@ -209,8 +237,6 @@ def _legend() -> tuple[tuple[Markup, str], ...]:
             "held: R rain, F freeze, B both, ? no answer, H other",
         ),
         (mark(Shape.CROSS, middle, middle, "missed"), "missed"),
-        (mark(Shape.DIAMOND, middle, middle, "cold"), "frost night warned of"),
-        (mark(Shape.TRIANGLE, middle, middle, "held"), "hot dry day"),
         (_patch("straw", "legend-straw"), "conditioning"),
         (_patch("rest"), "waiting"),
         (_patch("leaf"), "growing"),

@@ -1,16 +1,17 @@
-"""The pictures of a season: the whole of it, and its conditioning close up.
+"""The pictures of a season: what is due when, what waiting was for, how warm it is inside.
 
-Each is drawn at a width of its own, so that its words keep their size on a phone and on a desk.
-What a picture shows is told by the page beside it too, in words and tables.
+Each answers one question, and is drawn at a width of its own, so that its words keep their size on
+a phone and on a desk. What it shows is told by the page beside it too, in words and tables.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from types import MappingProxyType
 
 from strawbell.model.season import BatchCourse, Phase, PhaseKind, SeasonSeen
+from strawbell.model.summary import BatchSummary, FeedingDay, FeedingFate
 from strawbell.words.escaping import count, listing, name
 from strawbell.words.picture import (
     TEXT_PX,
@@ -21,11 +22,14 @@ from strawbell.words.picture import (
     fitted,
     hatching,
     line,
+    mark,
     picture,
+    value_axis,
     words,
 )
-from strawbell.words.scales import DateScale
-from strawbell.words.season_marks import Event, clustered, clusters, feeding_event
+from strawbell.words.scales import DateScale, ValueScale
+from strawbell.words.season_marks import Event, clustered, clusters, feeding_event, feeding_said
+from strawbell.words.units import Measures
 from strawbell.words.voice import day
 from strawbell.words.weather_picture import weather_field
 
@@ -36,6 +40,16 @@ TOP_PX = 18.0
 NAME_PX, LANE_PX, ROW_PX, GAP_PX = 17.0, 21.0, 18.0, 12.0
 """Heights of a batch's name, of a bar, of a row of marks, and of the gap after a batch."""
 AXIS_PX = 26.0
+CLOSE_MARK_PX = 20.0
+"""Largest mark of a close view, where days have room."""
+LETTERS_FROM_PX = 11.0
+"""Marks smaller than this carry no letter."""
+CLOSE_DAYS = 35
+"""Batches whose conditioning fits into this many days share a close view."""
+WARM_PX, DOT_PX = 120.0, 9.0
+LEAST_WARM_C, LEAST_WARM_DAYS = 60.0, 28
+"""The scales of warmth hold at least so much: a bale in conditioning passes 50 degC within weeks
+(common practice)."""
 CROP_ROLES = ("leaf", "fruit", "root")
 SHORT_WORDS: MappingProxyType[PhaseKind, str] = MappingProxyType(
     {PhaseKind.CONDITIONING: "feed", PhaseKind.WAITING: "wait", PhaseKind.PICKING: "pick"}
@@ -51,24 +65,135 @@ PHASE_WORDS: MappingProxyType[PhaseKind, str] = MappingProxyType(
 )
 
 
+class _Chart:
+    """Rows one below the other over the same dates, with their axis and today's line."""
+
+    def __init__(self, first: date, last: date, width: float, identity: str) -> None:
+        self.scale = DateScale(first, last, MARGIN_PX, width - RIGHT_PX)
+        self.hatch, self.y = f"{identity}-hatch", TOP_PX
+        self._width, self._identity = width, identity
+        self.parts: list[str] = []
+
+    def heading(self, text: str) -> None:
+        """Put a name above what comes next."""
+        shown = fitted(text, self.scale.right - self.scale.left)
+        self.parts.append(words(self.scale.left, self.y + TEXT_PX, shown, bold=True, halo=True))
+        self.y += NAME_PX
+
+    def row(self, label: str, height: float) -> float:
+        """Begin a row of marks with its line, and return its middle [px]."""
+        middle = self.y + height / 2
+        self.parts.append(
+            words(self.scale.left - 11, middle + 4, label, "soft", "end", TEXT_PX - 1)
+        )
+        self.parts.append(line(self.scale.left, middle, self.scale.right, middle))
+        self.y += height
+        return middle
+
+    def under(self, seen: SeasonSeen) -> None:
+        """Put the weather under it, where any is known."""
+        if any(self.scale.holds(on) for on in seen.weather):
+            field, self.y = weather_field(
+                seen.weather, self.scale, self.y, self.hatch, seen.garden.units
+            )
+            self.parts += field
+
+    def drawn(self, title: str, said: str, today: date) -> str:
+        """Return the picture; what runs through all rows lies behind them."""
+        axis = date_axis(self.scale, TOP_PX, self.y)
+        behind = (axis, day_line(self.scale, today, 0.0, self.y, "today"))
+        parts = [hatching(self.hatch), *behind, *self.parts]
+        return picture(self._width, self.y + AXIS_PX, title, said, self._identity, parts)
+
+
 def season_picture(seen: SeasonSeen, width: float, identity: str) -> str:
-    """Return the whole season: a block of bars and marks a batch, and the weather under it."""
-    first, last = span_of(seen)
-    scale = DateScale(first, last, MARGIN_PX, width - RIGHT_PX)
-    hatch = f"{identity}-hatch"
-    parts: list[str] = []
-    y = TOP_PX
+    """Return what is due when: the bars of each batch, and its feedings under them."""
+    chart = _Chart(*span_of(seen), width, identity)
     for course in seen.courses:
-        block, y = _batch_block(seen, course, scale, y, hatch)
-        parts += block
-    field: list[str] = []
-    if seen.weather:
-        field, y = weather_field(seen.weather, scale, y, hatch, seen.garden.units)
-    # What runs through all rows is drawn first, so that it lies behind them.
-    behind = (date_axis(scale, TOP_PX, y), day_line(scale, seen.today, 0.0, y, "today"))
-    parts = [hatching(hatch), *behind, *parts, *field]
+        chart.heading(f"{name(course.batch)} ({count(course.bales, 'bale')})")
+        roles = _roles(course)
+        for phases in _lanes(course.phases):
+            chart.parts += [_bar(each, chart.scale, chart.y, roles, chart.hatch) for each in phases]
+            chart.y += LANE_PX
+        chart.y += 2
+        middle = chart.row("Feed", ROW_PX)
+        events = clusters(_feedings(seen, course), chart.scale)
+        chart.parts += [clustered(each, chart.scale, middle) for each in events]
+        chart.y += GAP_PX
     title = f"The season of {name(seen.garden.name)}"
-    return picture(width, y + AXIS_PX, title, season_words(seen), identity, parts)
+    return chart.drawn(title, season_words(seen), seen.today)
+
+
+def waiting_pictures(seen: SeasonSeen, width: float, identity: str) -> tuple[str, ...]:
+    """Return the conditioning day by day over its weather, what was held among it.
+
+    Batches that begin about together share a picture.
+    """
+    return tuple(
+        _waiting_picture(seen, group, width, f"{identity}-{number}")
+        for number, group in enumerate(close_groups(seen.courses), 1)
+    )
+
+
+def _waiting_picture(
+    seen: SeasonSeen, group: Sequence[BatchCourse], width: float, identity: str
+) -> str:
+    last = max(_conditioned(each) for each in group) + DAY
+    chart = _Chart(group[0].start_on, last, width, identity)
+    for course in group:
+        chart.heading(name(course.batch))
+        middle = chart.row("Feed", CLOSE_MARK_PX)
+        chart.parts += _close_marks(seen, course, chart.scale, middle)
+        chart.y += GAP_PX / 2
+    chart.under(seen)
+    names = listing(name(each.batch) for each in group)
+    return chart.drawn(
+        f"Conditioning of {names}, day by day", _close_words(seen, group), seen.today
+    )
+
+
+def warmth_pictures(seen: SeasonSeen, width: float, identity: str) -> tuple[str, ...]:
+    """Return how warm each measured batch was inside, with the limit for planting."""
+    measured = [each for each in seen.found.batches if each.readings is not None]
+    return tuple(
+        _warmth_picture(seen, each, width, f"{identity}-{number}")
+        for number, each in enumerate(measured, 1)
+    )
+
+
+def _warmth_picture(seen: SeasonSeen, went: BatchSummary, width: float, identity: str) -> str:
+    measures = Measures(seen.garden.units)
+    readings = went.readings.every if went.readings is not None else ()
+    last = max(readings[-1].on, went.start_on + timedelta(days=LEAST_WARM_DAYS))
+    chart = _Chart(went.start_on, last, width, identity)
+    chart.heading(name(went.batch))
+    scale, limit_c = chart.scale, seen.garden.rules.plant_below_c
+    values_c = [0.0, limit_c, *(each.temperature_c for each in readings)]
+    bottom = chart.y + WARM_PX
+    values = ValueScale.over(values_c, bottom, chart.y + 6, LEAST_WARM_C)
+    labels = [(tick, measures.temperature(tick, 0)) for tick in values.ticks()]
+    level = values.y(limit_c)
+    chart.parts += [
+        value_axis(scale, values, labels),
+        line(scale.left, level, scale.right, level, "held", dashed=True),
+        *(
+            mark(
+                Shape.DISC,
+                scale.middle(each.on),
+                values.y(each.temperature_c),
+                "due",
+                says=f"{day(each.on)}: {measures.temperature(each.temperature_c)}",
+                size=DOT_PX,
+            )
+            for each in readings
+        ),
+    ]
+    chart.y = bottom
+    said = "; ".join(
+        f"{day(each.on)} {measures.temperature(each.temperature_c)}" for each in readings
+    )
+    title = f"How warm {name(went.batch)} is inside; plant below {measures.temperature(limit_c, 0)}"
+    return chart.drawn(title, f"{said}.", seen.today)
 
 
 def span_of(seen: SeasonSeen) -> tuple[date, date]:
@@ -126,26 +251,6 @@ def phase_words(phase: Phase, today: date) -> str:
     return f"{of} {day(phase.first)} to {day(phase.last)}{planned or until}"
 
 
-def _batch_block(
-    seen: SeasonSeen, course: BatchCourse, scale: DateScale, y: float, hatch: str
-) -> tuple[list[str], float]:
-    title = f"{name(course.batch)} ({count(course.bales, 'bale')})"
-    room = scale.right - scale.left
-    parts = [words(scale.left, y + TEXT_PX, fitted(title, room), bold=True, halo=True)]
-    y += NAME_PX
-    roles = _roles(course)
-    for phases in _lanes(course.phases):
-        parts += [_bar(phase, scale, y, roles, hatch) for phase in phases]
-        y += LANE_PX
-    y += 2
-    for label, row in _mark_rows(seen, course):
-        parts.append(words(scale.left - 11, y + ROW_PX * 0.75, label, "soft", "end", TEXT_PX - 1))
-        parts.append(line(scale.left, y + ROW_PX / 2, scale.right, y + ROW_PX / 2))
-        parts += [clustered(events, scale, y + ROW_PX / 2) for events in clusters(row, scale)]
-        y += ROW_PX
-    return parts, y + GAP_PX
-
-
 def _bar(phase: Phase, scale: DateScale, y: float, roles: Mapping[str, str], hatch: str) -> str:
     x, ends = scale.x(phase.first), scale.x(phase.last + DAY)
     fill = {PhaseKind.CONDITIONING: "straw", PhaseKind.WAITING: "rest"}.get(
@@ -169,36 +274,17 @@ def _bar(phase: Phase, scale: DateScale, y: float, roles: Mapping[str, str], hat
     return parts + words(x + 4, y + height - 5, label)
 
 
-def _mark_rows(seen: SeasonSeen, course: BatchCourse) -> Iterator[tuple[str, list[Event]]]:
-    """Yield the rows of marks that have any, each with its name."""
+def _feedings(seen: SeasonSeen, course: BatchCourse) -> list[Event]:
+    """Return the marks of all feedings of a batch, told and planned."""
     went = seen.went(course.batch)
-    given = [feeding_event(each) for each in went.given] if went else []
+    told = [feeding_event(each) for each in went.feedings] if went else []
+    given = {each.on for each in went.given} if went else set()
     planned = [
         Event(on, Shape.RING, "due", "", f"{day(on)}: feeding planned")
         for on in course.planned_feedings
-        if on > seen.today or on not in {each.on for each in given}
+        if on > seen.today or on not in given
     ]
-    rows: list[tuple[str, list[Event]]] = [("Feed", [*given, *planned])]
-    if went is not None:
-        rows += [
-            ("Held", [feeding_event(each) for each in went.held]),
-            ("Missed", [feeding_event(each) for each in went.missed]),
-            (
-                "Frost",
-                [
-                    Event(on, Shape.DIAMOND, "cold", "", f"{day(on)}: frost night warned of")
-                    for on in went.frost_nights
-                ],
-            ),
-            (
-                "Hot dry",
-                [
-                    Event(on, Shape.TRIANGLE, "held", "", f"{day(on)}: hot dry day")
-                    for on in went.hot_dry_days
-                ],
-            ),
-        ]
-    return ((label, events) for label, events in rows if events)
+    return [*told, *planned]
 
 
 def _roles(course: BatchCourse) -> Mapping[str, str]:
@@ -219,3 +305,65 @@ def _lanes(phases: Sequence[Phase]) -> list[list[Phase]]:
         else:
             chosen.append(phase)
     return lanes
+
+
+def close_groups(courses: Iterable[BatchCourse]) -> tuple[tuple[BatchCourse, ...], ...]:
+    """Return the batches in groups whose conditioning fits into one close view."""
+    groups: list[list[BatchCourse]] = []
+    for course in sorted(courses, key=lambda each: each.start_on):
+        begins = groups[-1][0].start_on if groups else None
+        if begins is not None and (_conditioned(course) - begins).days < CLOSE_DAYS:
+            groups[-1].append(course)
+        else:
+            groups.append([course])
+    return tuple(tuple(group) for group in groups)
+
+
+def _conditioned(course: BatchCourse) -> date:
+    """Return the last day of a batch's conditioning."""
+    return max(
+        (each.last for each in course.phases if each.kind is PhaseKind.CONDITIONING),
+        default=course.start_on,
+    )
+
+
+def _close_marks(
+    seen: SeasonSeen, course: BatchCourse, scale: DateScale, y: float
+) -> Iterator[str]:
+    """Yield a mark a day; told and planned feedings carry the day of the sequence."""
+    size = min(CLOSE_MARK_PX, scale.day_px - 2)
+    lettered = size >= LETTERS_FROM_PX
+    went = seen.went(course.batch)
+    by_date: dict[date, FeedingDay] = {}
+    for each in went.feedings if went else ():
+        # A feeding that was missed or held and given on the same day is shown as given.
+        if scale.holds(each.on) and (each.fate.given or each.on not in by_date):
+            by_date[each.on] = each
+    for on, each in by_date.items():
+        event = feeding_event(each)
+        letter = event.letter or ("" if each.day is None else str(each.day))
+        if each.fate is FeedingFate.MISSED or not lettered:
+            letter = ""
+        yield mark(event.shape, scale.middle(on), y, event.role, letter, event.says, size)
+    for on in course.planned_feedings:
+        if on not in by_date and scale.holds(on):
+            says = f"{day(on)}: feeding planned"
+            yield mark(Shape.RING, scale.middle(on), y, "due", "", says, size)
+
+
+def _close_words(seen: SeasonSeen, group: Iterable[BatchCourse]) -> str:
+    sentences = []
+    for course in group:
+        went = seen.went(course.batch)
+        said = [
+            f"{day(each.on)} {feeding_said(each)}"
+            for each in (went.feedings if went else ())
+            if each.day is not None
+        ]
+        said += [
+            f"{day(on)} feeding planned"
+            for on in course.planned_feedings
+            if on <= _conditioned(course)
+        ]
+        sentences.append(f"{name(course.batch)}: {'; '.join(said) or 'no feeding yet'}.")
+    return " ".join(sentences)
