@@ -132,7 +132,7 @@ def _figures(seen: SeasonSeen, stem: str) -> Iterator[Figure]:
         wide = tuple(map(_drawn, draw(seen, WIDE_PX, f"{stem}-{name_of}-wide")))
         narrow = tuple(map(_drawn, draw(seen, NARROW_PX, f"{stem}-{name_of}-narrow")))
         if wide:
-            yield Figure(say(f"figure.{name_of}"), say(f"figure.{name_of}-read"), wide, narrow)
+            yield Figure(say(f"picture.{name_of}"), say(f"picture.{name_of}-read"), wide, narrow)
 
 
 _PICTURES: Mapping[str, Callable[[SeasonSeen, float, str], tuple[str, ...]]] = {
