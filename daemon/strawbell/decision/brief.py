@@ -34,7 +34,7 @@ from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.preparing import preparing, steps_kept
 from strawbell.season.sequence import is_missed
 from strawbell.season.succession import crowding
-from strawbell.weather.chance import colder_place
+from strawbell.weather.chance import garden_site
 
 DAYS_AHEAD = 7
 """How many days are projected: as far as an hourly forecast is worth showing."""
@@ -67,8 +67,8 @@ def brief(
     """
     record = Record.of(journal)
     zone = zone_of(garden.place.time_zone)
-    place = colder_place(record.lows_measured())
-    skies = skies_over(garden, forecast, now, record.briefed.get(local_date(now, zone)), place)
+    site = garden_site(record.readings())
+    skies = skies_over(garden, forecast, now, record.briefed.get(local_date(now, zone)), site)
     insights = Insights(garden, record, skies, now)
     mornings = decide(garden, record, skies, now, insights)
     today = next(mornings)
@@ -197,7 +197,7 @@ def suppose_told(
     if last <= on:
         return journal
     supposed = Record.of(journal)
-    skies = Skies(garden, forecast, now, place=colder_place(record.lows_measured()))
+    skies = Skies(garden, forecast, now, site=garden_site(record.readings()))
     for morning in decide(garden, record, skies, now):
         if morning.on >= last:
             return journal

@@ -5,14 +5,21 @@ from __future__ import annotations
 import math
 from datetime import date, datetime, time
 from functools import lru_cache
+from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
-from strawbell.agronomy.crops.leaf_frost import NightAir, night_air, plant_low
+from strawbell.agronomy.crops.leaf_frost import (
+    NightAir,
+    NightKind,
+    kind_of_night,
+    night_air,
+    plant_low,
+)
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.season.local_time import DAY, bounds_of, moment_of, zone_of
-from strawbell.weather.chance import AS_FORECAST, Colder, low_chance
+from strawbell.weather.chance import AS_FORECAST, USUAL_SITE, Colder, Site, low_chance
 from strawbell.weather.days import day_weather, hot_and_dry
 from strawbell.weather.findings import Finding
 from strawbell.weather.holds import freeze, heavy_rain
@@ -77,6 +84,20 @@ class Night(Struct, frozen=True):
         return low_chance(self.forecast, self.starts_at, self.ends_at, limit_c, colder).value
 
 
+def is_clear(air: NightAir) -> bool | None:
+    """Return whether a night is clear and calm, None where that is not known."""
+    kind = kind_of_night(air.cloud_percent, air.wind_m_s)
+    return None if kind is NightKind.UNKNOWN else kind is NightKind.CLEAR_CALM
+
+
+def was_clear(forecast: Forecast | None, on: date, zone: ZoneInfo) -> bool | None:
+    """Return whether the night that ends on a date is clear and calm by a forecast."""
+    if forecast is None:
+        return None
+    start, end = bounds_of(on, zone)[0], moment_of(on, NIGHT_TO, zone)
+    return is_clear(night_air(hours_between(forecast.hours, start, end)))
+
+
 def is_likely(sky: Sky) -> bool:
     """Return whether rain of a date is likely enough to be counted on; no chance says nothing."""
     chance = sky.weather.rain_chance_percent
@@ -102,14 +123,14 @@ class Skies:
         forecast: Forecast | None,
         now: datetime,
         decided: datetime | None = None,
-        place: Colder = AS_FORECAST,
+        site: Site = USUAL_SITE,
     ) -> None:
         """Judge from `forecast`, which may be None, at `now`; today was told first at `decided`.
 
-        `place` is how much colder the garden is than forecast.
+        `site` is how the garden differs from what is forecast.
         """
         self._decided = decided
-        self._place = place
+        self._site = site
         self._garden = garden
         self._forecast = forecast
         self._now = now
@@ -139,8 +160,13 @@ class Skies:
             covered = len(hours) >= (end - start) // HOUR
             air = night_air(hours) if covered else NightAir(None, None, None)
             low = lowest_temperature(hours, start, end)
-            self._nights[on] = Night(on, air, low.at, start, end, self.trusted, self._place)
+            self._nights[on] = Night(
+                on, air, low.at, start, end, self.trusted, self._colder_on(air)
+            )
         return self._nights[on]
+
+    def _colder_on(self, air: NightAir | None) -> Colder:
+        return self._site.on(clear=None if air is None else is_clear(air))
 
     def _look(self, on: date, *, told_hold: bool) -> Sky:
         start, end = bounds_of(on, self._zone)
@@ -157,7 +183,15 @@ class Skies:
             on,
             moment,
             weather,
-            heavy_rain(self.trusted, moment, self._zone, rules, told=told_hold, decided=decided),
+            heavy_rain(
+                self.trusted,
+                moment,
+                self._zone,
+                rules,
+                told=told_hold,
+                decided=decided,
+                wetter=self._site.wetter,
+            ),
             freeze(
                 self.trusted,
                 moment,
@@ -165,7 +199,7 @@ class Skies:
                 rules,
                 told=told_hold,
                 decided=decided,
-                colder=self._place,
+                colder=self._colder_on(None if self._site.is_even else self.night(on).air),
             ),
             hot_and_dry(self.trusted, max(start, min(moment, end)), end, self._zone, rules),
         )
@@ -176,7 +210,7 @@ def skies_over(
     forecast: Forecast | None,
     now: datetime,
     decided: datetime | None = None,
-    place: Colder = AS_FORECAST,
+    site: Site = USUAL_SITE,
 ) -> Skies:
     """Return the skies over a garden; neighbours with the same rules and times share them."""
     return _shared(
@@ -184,7 +218,7 @@ def skies_over(
         _Along(garden),
         now,
         decided,
-        place,
+        site,
         garden.rules,
         garden.times,
         garden.place.time_zone,
@@ -227,7 +261,7 @@ def _shared(
     garden: _Along,
     now: datetime,
     decided: datetime | None,
-    place: Colder,
+    site: Site,
     *_compared: object,
 ) -> Skies:
-    return Skies(garden.garden, forecast.forecast, now, decided, place)
+    return Skies(garden.garden, forecast.forecast, now, decided, site)

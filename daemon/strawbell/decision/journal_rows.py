@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 from msgspec.structs import asdict, replace
 
+from strawbell.decision.daily_weather import was_clear
 from strawbell.model.brief import Alert, AlertCode, AlertKey, Brief, ReasonCode, State, Task
 from strawbell.model.feeds import Dose
 from strawbell.model.forecast import Forecast, ForecastStatus
@@ -82,7 +83,13 @@ def weather_entries(
     if came.complete and brief.forecast.status is ForecastStatus.FRESH:
         kept = {yesterday: came, **kept}
     return tuple(
-        JournalEntry(at.astimezone(UTC), brief.garden, on, EntryKind.WEATHER, data=asdict(weather))
+        JournalEntry(
+            at.astimezone(UTC),
+            brief.garden,
+            on,
+            EntryKind.WEATHER,
+            data={**asdict(weather), "clear_night": was_clear(forecast, on, zone)},
+        )
         for on, weather in kept.items()
     )
 

@@ -25,7 +25,7 @@ from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.sequence import is_missed
 from strawbell.season.stage import Day
 from strawbell.season.task_keys import once_key
-from strawbell.weather.chance import colder_place
+from strawbell.weather.chance import garden_site
 
 DAY = timedelta(days=1)
 LONGEST_SEASON_DAYS = 400
@@ -45,7 +45,7 @@ def season(
     decides them, so the two can never disagree.
     """
     record = Record.of(journal)
-    skies = Skies(garden, forecast, now, place=colder_place(record.lows_measured()))
+    skies = Skies(garden, forecast, now, site=garden_site(record.readings()))
     past = tuple(_past(garden, record, skies))
     last = last_day(garden, skies.today)
     ahead = []

@@ -94,6 +94,17 @@ class Forecast(Struct, frozen=True):
     past: tuple[PastError, ...] = ()
 
 
+class Readings(Struct, frozen=True):
+    """What a grower measured beside what the service said.
+
+    `lows`: said, measured [degC], and whether the night was clear and calm, None where that is not
+    known. `rains`: said, measured [mm] of a date.
+    """
+
+    lows: tuple[tuple[float, float, bool | None], ...] = ()
+    rains: tuple[tuple[float, float], ...] = ()
+
+
 class ForecastStatus(StrEnum):
     """How far a forecast may be trusted at the moment of the decision."""
 

@@ -23,7 +23,7 @@ from strawbell.model.brief import (
     WorkKind,
     is_conditional,
 )
-from strawbell.model.forecast import DayWeather
+from strawbell.model.forecast import DayWeather, Readings
 from strawbell.model.garden import Batch
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry, crops_kept
 from strawbell.model.routine import Week
@@ -123,6 +123,10 @@ class Record(Struct):
     """The watering that was told for some days at once, the last time."""
     said_lows: dict[date, float] = field(default_factory=dict)
     """The low of a date by the service, also where the grower measured another [degC]."""
+    said_rains: dict[date, float] = field(default_factory=dict)
+    """The same of its rain [mm]."""
+    clear_nights: dict[date, bool] = field(default_factory=dict)
+    """Whether the night that ends on a date was clear and calm, where the service said so."""
     heard: list[JournalEntry] = field(default_factory=list)
     """The grower's answers to notices since the last brief, which the next one confirms."""
     evenings: set[date] = field(default_factory=set)
@@ -284,6 +288,8 @@ class Record(Struct):
             self._take_brief(entry)
         elif kind is EntryKind.WEATHER:
             self._take_weather(entry.local_date, _weather_kept(entry.data))
+            if isinstance(clear := entry.data.get("clear_night"), bool):
+                self.clear_nights[entry.local_date] = clear
         elif kind is EntryKind.AWAY:
             self.away[entry.local_date] = date.fromisoformat(entry.text)
         elif kind in (EntryKind.RAIN, EntryKind.LOW) and entry.value is not None:
@@ -316,17 +322,27 @@ class Record(Struct):
         if entry.local_date not in self.weather:
             self._take_weather(entry.local_date, _weather_kept(entry.data.get("weather")))
 
-    def lows_measured(self) -> tuple[tuple[float, float], ...]:
-        """Return the lows that the service said and that the grower measured, by date [degC]."""
-        return tuple(
-            (self.said_lows[on], measured[EntryKind.LOW])
-            for on, measured in sorted(self.measured.items())
-            if EntryKind.LOW in measured and on in self.said_lows
+    def readings(self) -> Readings:
+        """Return what the grower measured beside what the service said, by date."""
+        measured = sorted(self.measured.items())
+        return Readings(
+            lows=tuple(
+                (self.said_lows[on], each[EntryKind.LOW], self.clear_nights.get(on))
+                for on, each in measured
+                if EntryKind.LOW in each and on in self.said_lows
+            ),
+            rains=tuple(
+                (self.said_rains[on], each[EntryKind.RAIN])
+                for on, each in measured
+                if EntryKind.RAIN in each and on in self.said_rains
+            ),
         )
 
     def _take_weather(self, on: date, weather: DayWeather) -> None:
         if weather.low_c is not None:
             self.said_lows[on] = weather.low_c
+        if weather.rain_mm is not None and weather.complete:
+            self.said_rains[on] = weather.rain_mm
         self._keep_weather(on, weather)
 
     def _keep_weather(self, on: date, weather: DayWeather) -> None:

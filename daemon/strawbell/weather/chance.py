@@ -40,7 +40,7 @@ from typing import Literal
 
 from msgspec import Struct
 
-from strawbell.model.forecast import Ensemble, Forecast, Member, PastError
+from strawbell.model.forecast import Ensemble, Forecast, Member, PastError, Readings
 from strawbell.weather.windows import (
     HOUR,
     Figure,
@@ -142,6 +142,34 @@ class Colder(Struct, frozen=True):
 
 AS_FORECAST = Colder()
 
+
+class Site(Struct, frozen=True):
+    """How a garden differs from what is forecast for it: in a frost hollow by the kind of night."""
+
+    any_night: Colder = AS_FORECAST
+    clear_night: Colder = AS_FORECAST
+    other_night: Colder = AS_FORECAST
+    wetter: float = 1.0
+    """Rain in the garden's gauge as a share of what the service says."""
+
+    @property
+    def is_even(self) -> bool:
+        """Whether all nights differ alike."""
+        return self.clear_night == self.other_night
+
+    def on(self, *, clear: bool | None) -> Colder:
+        """Return how much colder a night is; one of unknown kind counts as any."""
+        if clear is None:
+            return self.any_night
+        return self.clear_night if clear else self.other_night
+
+
+USUAL_SITE = Site()
+RAIN_AS_SAID_MM = 50.0
+"""Rain that every gauge counts as having caught as said, so that a few days prove little (design
+choice: a wet month)."""
+WETTER_MOST = 2.0
+"""A gauge that differs by more stands wrongly or is read wrongly (design choice)."""
 READING_ERROR_C = 1.8
 """Error of one night's low against what the service says of it [4] [5] [degC]."""
 PLACE_DIFFERS_C = 1.5
@@ -149,7 +177,9 @@ PLACE_DIFFERS_C = 1.5
 degree or so, and two to four in a hollow) [degC]."""
 
 
-def rain_chance(forecast: Forecast, start: datetime, end: datetime, amount_mm: float) -> Chance:
+def rain_chance(
+    forecast: Forecast, start: datetime, end: datetime, amount_mm: float, wetter: float = 1.0
+) -> Chance:
     """Return the chance of at least an amount of rain over [start, end).
 
     Parameters
@@ -160,6 +190,8 @@ def rain_chance(forecast: Forecast, start: datetime, end: datetime, amount_mm: f
         The window, aware; the constants were fitted on 12 h and are used up to a day or two.
     amount_mm : float
         The amount [mm], over 0.
+    wetter : float
+        What the garden gets of the rain that is said, as a share.
 
     Returns
     -------
@@ -174,14 +206,14 @@ def rain_chance(forecast: Forecast, start: datetime, end: datetime, amount_mm: f
     sums = _of_members(forecast, partial(_rain_of, start=start, end=end))
     if sums:
         return _dressed(
-            sums, lambda mm: OF_A_MEMBER.chance(mm * TOO_WET_IN_THE_FIT, amount_mm, skill)
+            sums, lambda mm: OF_A_MEMBER.chance(mm * wetter * TOO_WET_IN_THE_FIT, amount_mm, skill)
         )
     total = rain_total(forecast.hours, start, end)
     if total.value is None:
         return UNKNOWN
-    value = OF_A_SINGLE.chance(total.value * TOO_WET_IN_THE_FIT, amount_mm, skill)
+    value = OF_A_SINGLE.chance(total.value * wetter * TOO_WET_IN_THE_FIT, amount_mm, skill)
     most_mm = _most_rain(forecast, start, end)
-    if most_mm is not None and most_mm < amount_mm:
+    if most_mm is not None and most_mm * wetter < amount_mm:
         value = min(value, MOST_IS_PASSED)
     return Chance(value, total.complete)
 
@@ -292,18 +324,21 @@ def hot_dry_chance(
     )
 
 
-def colder_place(lows: Sequence[tuple[float, float]]) -> Colder:
-    """Return how much colder a garden is than forecast, by the lows that its grower measured.
+def garden_site(readings: Readings) -> Site:
+    """Return how a garden differs from what is forecast for it, by what its grower measured.
 
     Parameters
     ----------
-    lows : sequence of (float, float)
-        Of each night the low that was forecast and the one measured [degC].
+    readings : Readings
+        Of each night the low that the service said and the one measured [degC], and whether it was
+        clear and calm; of each day the rain [mm] said and measured.
 
     Returns
     -------
-    Colder
-        The mean difference, the nearer to none the fewer nights there are [degC].
+    Site
+        The mean difference of the lows, the nearer to none the fewer nights there are [degC]; in
+        clear and in other nights each the nearer to that of all. Rain as a share of what is said,
+        between half and twice.
 
     References
     ----------
@@ -311,11 +346,22 @@ def colder_place(lows: Sequence[tuple[float, float]]) -> Colder:
        at their constants. Growers note cold nights more often than mild ones, so that the mean
        leans to the careful side.
     """
-    if not lows:
-        return AS_FORECAST
-    differences = [said_c - measured_c for said_c, measured_c in lows]
-    known = len(lows) / (len(lows) + (READING_ERROR_C / PLACE_DIFFERS_C) ** 2)
-    return Colder(known * math.fsum(differences) / len(lows))
+    lows = [(said_c - measured_c, clear) for said_c, measured_c, clear in readings.lows]
+    of_all = _shrunk([each for each, _ in lows], 0.0)
+    said_mm = math.fsum(said for said, _ in readings.rains) + RAIN_AS_SAID_MM
+    came_mm = math.fsum(came for _, came in readings.rains) + RAIN_AS_SAID_MM
+    return Site(
+        any_night=Colder(of_all),
+        clear_night=Colder(_shrunk([each for each, clear in lows if clear], of_all)),
+        other_night=Colder(_shrunk([each for each, clear in lows if clear is False], of_all)),
+        wetter=min(max(came_mm / said_mm, 1.0 / WETTER_MOST), WETTER_MOST),
+    )
+
+
+def _shrunk(values: Sequence[float], towards: float) -> float:
+    """Return the mean of some values, the nearer to another the fewer there are."""
+    believed = len(values) / (len(values) + (READING_ERROR_C / PLACE_DIFFERS_C) ** 2)
+    return towards + believed * (math.fsum(values) / max(len(values), 1) - towards)
 
 
 def rain_skill(lead_days: float, past: Sequence[PastError] = ()) -> float:

@@ -34,6 +34,7 @@ def heavy_rain(
     *,
     told: bool = False,
     decided: datetime | None = None,
+    wetter: float = 1.0,
 ) -> Finding:
     """Judge whether rain would wash a feeding out of the bales.
 
@@ -51,6 +52,8 @@ def heavy_rain(
         A hold was told today; it is kept until the chance is a margin under the threshold.
     decided : datetime, optional
         When the day was told first; without a told hold the window ends one look-ahead later.
+    wetter : float
+        What the garden gets of the rain that is said, as a share.
 
     Returns
     -------
@@ -69,7 +72,7 @@ def heavy_rain(
     # What has fallen since the hold was told counts on: else half a downpour would release it.
     start = decided if told and decided is not None else moment
     rain = rain_total(forecast.hours, start, end)
-    chance = rain_chance(forecast, start, end, rules.rain_hold_mm)
+    chance = rain_chance(forecast, start, end, rules.rain_hold_mm, wetter)
     why = Reason(
         ReasonCode.HEAVY_RAIN,
         rain.value,

@@ -16,7 +16,7 @@ from strawbell.decision.journal_rows import (
     weather_entries,
 )
 from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, ReasonCode, State
-from strawbell.model.forecast import ForecastStatus
+from strawbell.model.forecast import ForecastStatus, Readings
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, Record
 from support.briefs import (
@@ -283,6 +283,28 @@ class TestWeatherEntries:
         assert (
             yesterday not in Record.of(weather_entries(brief(feeding()), ZURICH, gap, AT)).weather
         )
+
+    @pytest.mark.parametrize(
+        ("cloud_percent", "wind_m_s", "clear"),
+        [(10.0, 1.0, True), (90.0, 1.0, False), (None, 1.0, None)],
+    )
+    def test_readings_stand_beside_what_was_said_and_the_kind_of_night(
+        self, cloud_percent: float | None, wind_m_s: float, clear: bool | None
+    ) -> None:
+        """So that a hollow is learned by clear nights and by others."""
+        yesterday = TODAY - timedelta(days=1)
+        came = forecast(local(8, 0), rain_mm=0.5, temperature_c=3.0)
+        seen = tuple(
+            replace(hour, cloud_percent=cloud_percent, wind_m_s=wind_m_s) for hour in came.hours
+        )
+        rows = weather_entries(brief(feeding()), ZURICH, replace(came, hours=seen), AT)
+        read = tuple(
+            JournalEntry(AT, "Orchard corner", yesterday, kind, value=value)
+            for kind, value in ((EntryKind.LOW, -1.0), (EntryKind.RAIN, 9.0))
+        )
+        record = Record.of((*rows, *read))
+        assert record.readings() == Readings(((3.0, -1.0, clear),), ((12.0, 9.0),))
+        assert record.weather[yesterday].rain_mm == 9.0
 
     def test_an_old_forecast_puts_nothing_right(self) -> None:
         """It may have been made before yesterday was over."""

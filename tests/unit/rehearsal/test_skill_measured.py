@@ -9,20 +9,27 @@ either, by judgement. A threat score says nothing without the base rate, so that
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import time, timedelta
 from functools import cache
 from pathlib import Path
+from statistics import fmean
 
 import pytest
 
+from strawbell.model.forecast import Readings
 from strawbell.rehearsal.recorded import Weather, read_weather
 from strawbell.rehearsal.skill import forecast_at
-from strawbell.rehearsal.usual import WET_DAY_MM
+from strawbell.rehearsal.usual import WET_DAY_MM, WIDE_RANGE_C
 from strawbell.season.local_time import bounds_of, moment_of, zone_of
-from strawbell.weather.chance import low_chance, rain_chance
-from strawbell.weather.windows import hours_between, lowest_temperature, rain_total
+from strawbell.weather.chance import garden_site, low_chance, rain_chance
+from strawbell.weather.windows import (
+    highest_temperature,
+    hours_between,
+    lowest_temperature,
+    rain_total,
+)
 from support.station_records import PLACES, station_csv
 from tests.value.verification import Contingency, counted
 
@@ -169,3 +176,31 @@ def test_chances_by_an_ensemble_do_so_too(records: tuple[Weather, ...]) -> None:
     for mm in AMOUNTS_MM:
         assert unreliability([each for lead in found for each in lead.chances[mm]]) < 0.01
     assert unreliability([each for lead in found for each in lead.freezing]) < 0.01
+
+
+def test_a_hollow_is_learned_by_its_clear_nights(records: tuple[Weather, ...]) -> None:
+    """Readings of every other night take off what the forecasts miss by, a mean of all less."""
+    weather = records[0]
+    truth = tuple(weather.hours.values())
+    nights: list[tuple[float, float, bool | None]] = []
+    on = weather.report.first + 90 * DAY
+    while len(nights) < 120:
+        now = moment_of(on, time(7), weather.zone)
+        forecast = forecast_at(weather, "hollow", now, seed=3)
+        assert forecast is not None
+        start, end = bounds_of(on + DAY, weather.zone)
+        low = lowest_temperature(forecast.hours, start, end).value
+        high = highest_temperature(truth, start, end).value
+        came = lowest_temperature(truth, start, end).value
+        assert low is not None
+        assert high is not None
+        assert came is not None
+        nights.append((low, came, high - came >= WIDE_RANGE_C))
+        on += DAY
+    site = garden_site(Readings(tuple(nights[::2])))
+
+    def error_c(colder: Callable[[bool | None], float]) -> float:
+        return math.sqrt(fmean((said - colder(clear) - c) ** 2 for said, c, clear in nights[1::2]))
+
+    by_kind = error_c(lambda clear: site.on(clear=clear).mean_c)
+    assert by_kind < error_c(lambda _: site.any_night.mean_c) < error_c(lambda _: 0.0)

@@ -10,15 +10,16 @@ from statistics import NormalDist
 import pytest
 from msgspec.structs import replace
 
-from strawbell.model.forecast import Ensemble, Forecast, Hour, Member, PastError
+from strawbell.model.forecast import Ensemble, Forecast, Hour, Member, PastError, Readings
 from strawbell.weather.chance import (
     LOW_ERROR_C,
     OF_A_SINGLE,
     PLACE_ERROR_C,
     SKILL_OF_THE_FIT,
+    USUAL_SITE,
     Chance,
     Colder,
-    colder_place,
+    garden_site,
     high_chance,
     hot_dry_chance,
     low_chance,
@@ -255,16 +256,39 @@ class TestPlace:
 
     def test_three_nights_three_degrees_colder_are_two_thirds_believed(self) -> None:
         """The published worked figure: -3 degC on the mean of three make -2.027."""
-        found = colder_place(((2.0, -1.0), (5.0, 2.0), (1.0, -2.0)))
-        assert found.mean_c == pytest.approx(2.027, abs=0.001)
+        nights = ((2.0, -1.0, None), (5.0, 2.0, None), (1.0, -2.0, None))
+        assert garden_site(Readings(nights)).any_night.mean_c == pytest.approx(2.027, abs=0.001)
 
     def test_without_readings_the_forecast_stands(self) -> None:
-        """Neither colder nor milder."""
-        assert colder_place(()) == Colder()
+        """Neither colder nor milder, wetter nor drier."""
+        assert garden_site(Readings()) == USUAL_SITE
 
     def test_many_readings_are_believed(self) -> None:
         """A milder place too."""
-        assert colder_place(((0.0, 2.0),) * 50).mean_c == pytest.approx(-1.94, abs=0.01)
+        site = garden_site(Readings(((0.0, 2.0, False),) * 50))
+        assert site.other_night.mean_c == pytest.approx(-2.0, abs=0.01)
+
+    def test_a_hollow_is_colder_in_clear_nights_than_in_others(self) -> None:
+        """Of an unknown kind a night counts as any, of which it was said before."""
+        nights = ((3.0, -1.0, True),) * 12 + ((3.0, 3.0, False),) * 12
+        site = garden_site(Readings(nights))
+        assert site.on(clear=True).mean_c == pytest.approx(3.8, abs=0.1)
+        assert site.on(clear=False).mean_c == pytest.approx(0.2, abs=0.1)
+        assert site.on(clear=None).mean_c == pytest.approx(1.9, abs=0.1)
+        few = garden_site(Readings(nights[:1]))
+        assert 0.0 < few.on(clear=False).mean_c < few.on(clear=True).mean_c < 4.0
+
+    @pytest.mark.parametrize(
+        ("said_mm", "came_mm", "wetter"), [(50.0, 100.0, 1.5), (50.0, 0.0, 0.5), (10.0, 500.0, 2.0)]
+    )
+    def test_a_gauge_corrects_rain_the_more_it_has_caught(
+        self, said_mm: float, came_mm: float, wetter: float
+    ) -> None:
+        """By half at as much as 50 mm, never beyond twice; the chance goes with it."""
+        site = garden_site(Readings(rains=((said_mm / 2, came_mm / 2),) * 2))
+        assert site.wetter == pytest.approx(wetter)
+        chance = rain_chance(single(10.0), NOW, DAY_ON, HALF_INCH_MM, site.wetter).value
+        assert chance == pytest.approx(chance_of_half_an_inch(single(10.0 * wetter)))
 
 
 class TestHotAndDry:
