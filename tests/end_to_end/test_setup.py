@@ -212,4 +212,4 @@ def test_a_way_that_does_not_work_is_asked_about_again(
     terminal.sees(r"Push does not work yet(.|\s)*How shall I tell you\?")
     terminal.types("files")
     assert terminal.ends() == 0
-    assert "[push]" not in (tmp_path / "config.toml").read_text()
+    assert "\n[push]\n" not in (tmp_path / "config.toml").read_text()

@@ -41,7 +41,7 @@ def run(options: argparse.Namespace) -> int:
     with tempfile.TemporaryDirectory(prefix="strawbell-demo-") as folder:
         for told, journal_brief, explained in _mornings(garden, Path(folder), out):
             notices += len(told.notices)
-            _write_pages(told, out)
+            _write_pages(told, garden, out)
             title = _notable(journal_brief, shown) if journal_brief else None
             if title and journal_brief:
                 shown.add(title)
@@ -99,8 +99,9 @@ def _titles(today: Brief) -> Iterator[str]:
         yield "An ordinary feeding"
 
 
-def _write_pages(told: Told, out: Path) -> None:
+def _write_pages(told: Told, garden: Garden, out: Path) -> None:
+    zone = zone_of(garden.place.time_zone)
     for notice in told.notices:
-        at = notice.created_at.strftime("%H%M")
+        at = notice.created_at.astimezone(zone).strftime("%H%M")
         name = f"{notice.local_date.isoformat()}-{at}-{notice.kind.value}.html"
         (out / name).write_text(notice.html, encoding="utf-8")

@@ -153,9 +153,21 @@ def _unclear(what: str) -> Delivery:
     return Delivery(Outcome.UNKNOWN, detail)
 
 
+def is_kept_from_privileges(status: Path = Path("/proc/self/status")) -> bool:
+    """Return whether programs started here get no group of their own (no_new_privs of Linux)."""
+    with contextlib.suppress(OSError):
+        return "NoNewPrivs:\t1" in status.read_text(encoding="ascii", errors="replace")
+    return False
+
+
 def _refusal(code: int, complaint: str) -> Delivery:
     """Return what a code other than 0 means, with what a server said through the program."""
     said = f"The sendmail program of this machine ended with code {code}."
+    if is_kept_from_privileges():
+        said += (
+            " It may need a group of its own, which it cannot get in this service: set host to"
+            ' "localhost", port to 25 and security to "none" in place of via.'
+        )
     told = Delivery(Outcome.LATER, said, settings_problem=code not in PASSING_EXITS)
     found = _REPLY.search(complaint)
     if found is None:

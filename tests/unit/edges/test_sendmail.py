@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import subprocess
 import sys
 import threading
 from pathlib import Path
@@ -9,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from strawbell.app.outbox import queue
-from strawbell.edges.sendmail import SendmailChannel
+from strawbell.edges import sendmail
+from strawbell.edges.sendmail import SendmailChannel, is_kept_from_privileges
 from strawbell.model.notice import OutboxRow, Outcome
 from support.fake_clock import DAWN
 from support.notices import SECRET, notice
@@ -127,3 +130,27 @@ def test_a_file_that_is_no_program_is_for_later(tmp_path: Path) -> None:
     """Nothing is raised."""
     mail = SendmailChannel("b@example.org", ("a@example.org",), program=tmp_path)
     assert mail.send(row(mail)).outcome is Outcome.LATER
+
+
+@pytest.mark.parametrize(("under", "kept"), [((), "False"), (("--no-new-privs",), "True")])
+def test_a_service_that_keeps_its_programs_from_a_group_of_their_own_knows_it(
+    under: tuple[str, ...], kept: str
+) -> None:
+    """As the shipped units do; a real process of Linux, by setpriv (util-linux)."""
+    if shutil.which("setpriv") is None:
+        pytest.skip("setpriv is not installed")
+    if not under and is_kept_from_privileges():
+        pytest.skip("the tests themselves run so")
+    code = "from strawbell.edges.sendmail import is_kept_from_privileges as k; print(k())"
+    command = ["setpriv", *(under or ("--clear-groups",)), sys.executable, "-c", code]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == kept
+
+
+def test_such_a_service_is_told_the_other_way(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The local mail system is reached by its port."""
+    monkeypatch.setattr(sendmail, "is_kept_from_privileges", lambda: True)
+    mail = channel(tmp_path, "sys.exit(75)")
+    assert 'host to "localhost", port to 25' in mail.send(row(mail)).detail
