@@ -1,87 +1,168 @@
-"""The judge: one set of measures for a batch, from what a policy did and the weather that came.
+"""What a season came to under one policy, and what it cost in one sum.
 
-Every policy is judged by the same code. Smaller is better in each measure.
+Smaller is better but for the nitrogen kept. The sum has everything that somebody has a price for;
+what nobody priced (messages, dry tops) stands beside it.
+
+References
+----------
+[1] Retail of urea in small bags 7 to 20, of blood meal 60 to 120 in dollars for a kg of nitrogen
+    (from memory; farm prices of urea are a tenth).
+[2] Water and the time to carry it: a cubic metre 1 to 3, a can of 9 L half a minute (from memory).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
-from strawbell.decision.frost_watch import risk_of
-from strawbell.rehearsal.course import Course, standing_crops
-from strawbell.rehearsal.outcomes import days_to_ready, dry_top_hours, given_by, washed_out_g
-from strawbell.rehearsal.truth import Aftermath, Truth
+from strawbell.agronomy.bale.straw import nitrogen_g
+from strawbell.agronomy.crops.degree_days import capped_degree_days
+from strawbell.agronomy.crops.ripening import CORN_CEILING_C
+from strawbell.agronomy.feeding.dosing import planned_g
+from strawbell.decision.loss import COVER_FAILS, COVERING, DAY_LATER, PLANTS_LOST
+from tests.value.bales import Deed, Fate
+from tests.value.springs import DAYS, TOMATO, Sky, batch_on
 
-DAYS_A_WEEK = 7.0
+GRAM_LOST = {"Urea": 0.02, "Blood meal": 0.09}
+"""What a gram of nitrogen costs that did not stay [1]."""
+LITRE = 0.01
+"""What a litre poured costs [2]."""
+GROWING_K = 10.0
+"""Degree days of a whole day of the growing season: 1250 degF from planting to fruit in 70 days are
+10 degC a day (Montana State University for the first, common practice for the second)."""
+LOOK_AT_THE_TARP = 0.2
+"""Laying or lifting a tarp over six bales, four minutes, by the bale (common practice)."""
+PLANTED_AGAIN_AFTER = 7
+"""Days after which frozen plants are replaced (design choice)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Measures:
-    """One batch under one policy; None where the record does not say, or nothing grows.
+    """One bale in one season."""
 
-    `washed_*` is what rain may have carried out of what was given [g N a bale], least and most
-    (`agronomy.bale.balance`). `fed_before_rain` and `fed_on_freeze` count feedings with 12.7 mm or
-    more, and 0 degC or less, in the 24 h after. `days_to_ready`: from the start to the first
-    morning on which the sequence is over and the air that came has brought a mild spring's
-    conditioning. `dry_top_h`: hours with a dry top in the first three weeks of what grows.
-    `frost_nights`: nights that asked for a cover and nobody had said so.
-    """
-
-    feedings: int
-    nitrogen_given_g: float
-    washed_low_g: float
-    washed_high_g: float
-    fed_before_rain: int
-    fed_on_freeze: int
-    feedings_unknown: int
-    days_to_ready: int | None
-    dry_top_h: float | None
-    frost_nights: int | None
-    messages_per_week: float
+    leached_g: float
+    second_g: float
+    air_g: float
+    kept_percent: float
+    """Nitrogen there when it was ready, over what the plan would bring it to."""
+    poured_l: float
+    drained_l: float
+    ready_day: float
+    unfinished: int
+    planted_day: float
+    growing_days_missed: float
+    """Days of growing weather before it was planted; cold days grow nothing and count less."""
+    held_days: int
+    plants_lost: float
+    covers: int
+    covers_for_nothing: int
+    frosts_uncovered: int
+    messages_conditioning: float
+    """A week, until planting."""
+    messages_season: float
+    """A week, from planting on."""
+    loss: float
 
     @property
-    def washed_percent(self) -> float | None:
-        """Return the middle of the washed out as a share of the given [percent]."""
-        if self.nitrogen_given_g <= 0:
-            return None
-        return (self.washed_low_g + self.washed_high_g) / 2.0 / self.nitrogen_given_g * 100.0
+    def lost_g(self) -> float:
+        """Return what left by water and air [g N]."""
+        return self.leached_g + self.air_g
 
 
-def to_hold(after: Aftermath) -> bool | None:
-    """Return whether a feeding was one to hold, by what came after it; None is unknown."""
-    if after.washed or after.frozen:
-        return True
-    return None if after.washed is None or after.frozen is None else False
-
-
-def measure(truth: Truth, course: Course, messages: int) -> Measures:
-    """Return the measures of a course; `messages` were sent from its first day to its last."""
-    feedings = [fed.feeding for fed in course.fed]
-    low_g, high_g = washed_out_g(course)
-    after = [truth.after(fed.at) for fed in course.fed]
-    days = (course.last - course.batch.start_on).days + 1
+def measured(
+    feed: str, fate: Fate, deeds: Sequence[Deed], skies: Sequence[Sky], *, ideal: bool = False
+) -> Measures:
+    """Return what a season came to; an `ideal` grower plants and covers as it turns out best."""
+    ready = DAYS if fate.ready_day is None else fate.ready_day
+    told = next((day for day, deed in enumerate(deeds) if deed.puts_in), DAYS)
+    covered = [deed.covers for deed in deeds]
+    planted = max(ready, told)
+    if ideal:
+        covered = [frost(sky) for sky in skies]
+        planted = min(
+            range(ready, DAYS + 1),
+            key=lambda day: DAY_LATER * missed(skies[:day]) + sum(_nights(day, covered, skies)[:2]),
+        )
+    lost, paid, needless, uncovered = _nights(planted, covered, skies)
+    loss = (
+        GRAM_LOST[feed] * (fate.leached_g + fate.air_g)
+        + DAY_LATER * missed(skies[:planted])
+        + lost
+        + paid
+        + LITRE * fate.poured_l
+        + LOOK_AT_THE_TARP * looks_of(deeds)
+    )
+    messages = [deed.messages for deed in deeds]
     return Measures(
-        feedings=len(feedings),
-        nitrogen_given_g=sum(each.nitrogen_per_bale_g for each in feedings),
-        washed_low_g=low_g,
-        washed_high_g=high_g,
-        fed_before_rain=sum(each.washed is True for each in after),
-        fed_on_freeze=sum(each.frozen is True for each in after),
-        feedings_unknown=sum(to_hold(each) is None for each in after),
-        days_to_ready=days_to_ready(course),
-        dry_top_h=dry_top_hours(truth, course, given_by(course)),
-        frost_nights=frost_nights(truth, course),
-        messages_per_week=messages / days * DAYS_A_WEEK,
+        leached_g=fate.leached_g,
+        second_g=fate.second_g,
+        air_g=fate.air_g,
+        kept_percent=fate.kept_g / target_g(feed) * 100.0,
+        poured_l=fate.poured_l,
+        drained_l=fate.drained_l,
+        ready_day=float(ready),
+        unfinished=int(fate.ready_day is None),
+        planted_day=float(planted),
+        growing_days_missed=missed(skies[:planted]),
+        held_days=sum(deed.held for deed in deeds),
+        plants_lost=lost / PLANTS_LOST,
+        covers=round(paid / COVERING),
+        covers_for_nothing=needless,
+        frosts_uncovered=uncovered,
+        messages_conditioning=_weekly(messages[:told]),
+        messages_season=_weekly(messages[told:]),
+        loss=loss,
     )
 
 
-def frost_nights(truth: Truth, course: Course) -> int | None:
-    """Return on how many nights that asked for a cover nobody had said so."""
-    if not course.batch.plantings:
-        return None
-    found = 0
-    for on, plantings in standing_crops(truth, course):
-        crops = tuple(each.crop for each in plantings)
-        if crops and on not in course.covered:
-            found += any(risk_of(truth.sky(on).night(on), crop) for crop in crops)
-    return found
+def missed(skies: Sequence[Sky]) -> float:
+    """Return how many days of growing weather some days were, none of them more than one."""
+    base_c = TOMATO.crop.degree_day_base_c or 0.0
+    days = 0.0
+    for sky in skies:
+        grown = capped_degree_days(max(sky.low_c, sky.high_c), sky.low_c, base_c, CORN_CEILING_C)
+        days += min(1.0, grown / GROWING_K)
+    return days
+
+
+def frost(sky: Sky) -> bool:
+    """Return whether a night cools tomato leaves to the limit at which they are covered."""
+    return sky.leaf_c <= TOMATO.crop.cover_at_c
+
+
+def target_g(feed: str) -> float:
+    """Return the nitrogen a bale has when all of the plan was given and nothing was lost [g]."""
+    batch = batch_on(feed)
+    return planned_g(batch) + nitrogen_g(batch.bale).value
+
+
+def looks_of(deeds: Sequence[Deed]) -> int:
+    """Return how often a tarp was laid or lifted."""
+    lies = [False, *(deed.work.covered for deed in deeds)]
+    return sum(one != other for one, other in pairwise(lies))
+
+
+def _nights(
+    planted: int, covered: Sequence[bool], skies: Sequence[Sky]
+) -> tuple[float, float, int, int]:
+    """Return plants lost and covers paid for, covers for nothing and frosts without one."""
+    limit_c, kills_c = TOMATO.crop.cover_at_c, TOMATO.crop.kill_at_c or 0.0
+    lost = paid = 0.0
+    needless = uncovered = 0
+    bare_until = 0
+    for day in range(planted, len(skies)):
+        leaf_c = skies[day].leaf_c
+        if covered[day]:
+            paid += COVERING
+            needless += leaf_c > limit_c
+        elif leaf_c <= limit_c:
+            uncovered += 1
+        if leaf_c <= kills_c and day >= bare_until:
+            lost += PLANTS_LOST * (COVER_FAILS if covered[day] else 1.0)
+            bare_until = day if covered[day] else day + PLANTED_AGAIN_AFTER
+    return lost, paid, needless, uncovered
+
+
+def _weekly(messages: Sequence[int]) -> float:
+    return sum(messages) / len(messages) * 7.0 if messages else 0.0

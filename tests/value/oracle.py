@@ -1,128 +1,91 @@
-"""What could have been, with the weather known ahead: the bound that policies are held against.
+"""What could have been with the same options and the weather, and the bale, known ahead.
 
-There is no single best season: who waits for ever washes nothing out. So the oracle is asked for
-one measure at a time, and for each it does the best that is allowed:
-
-* fed before rain, fed on a freeze: among all ways to hold feedings that keep the order
-  and gaps of the schedule and wait no longer in all than `patience_days`, the one with the least of
-  it, found exactly (dynamic programming over feedings and days waited).
-* washed out: nothing. What a feeding loses depends in one balance on all that was given before it,
-  so that the least is not found feeding by feeding; the value is the share of the loss saved.
-* dry top: stands beside the bales with the can from the morning until twelve hours later, fills the
-  top up in the hour it dries, and once more at the end of that time.
-* frost: covers every night that asks for it, and no other.
-* days to ready: holds nothing. Messages: speaks once on each day with work in the plan. A plain
-  calendar does both already, so there is nothing to gain in these two; what Strawbell costs in
-  them is seen beside it.
-
-Each is a bound on its own; no policy reaches all of them at once.
+A search from the best of the other policies: each day more water or less, each feeding a day later
+or sooner, the tarp off or on where there is one. Only what is better is taken, so that no policy it
+began from beats it; that there is nothing better still is not proved.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from datetime import date, datetime, timedelta
-from functools import cache
+from collections.abc import Iterator, Sequence
 
-from strawbell.agronomy.bale.surface_outlook import LAST_WATERING
-from strawbell.rehearsal.course import Course, Fed
-from strawbell.rehearsal.outcomes import FILLS_MM, Give, dry_top_hours
-from strawbell.rehearsal.truth import Truth
-from strawbell.season.sequence import is_feeding
-from tests.value.measures import Measures
+from strawbell.agronomy.bale.balance import Body, Work
+from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.decision.loss import DAY_LATER
+from tests.value.bales import Deed, Fate, live
+from tests.value.measures import GRAM_LOST, LITRE, LOOK_AT_THE_TARP, looks_of, missed
+from tests.value.policies import AsTold
+from tests.value.springs import DAYS, GRAMS_DAYS, Sky
 
-LEAST_PATIENCE_DAYS = 7
-"""Days of waiting in all that the oracle is allowed at least: after as many held days a grower is
-asked to decide (`weather.thresholds.ASK_AFTER_HELD_DAYS`)."""
+ROUNDS = 2
+"""How often all days are gone through (design choice: a third round found next to nothing)."""
+SOONEST = SCHEDULES["alternate-days"].plant_from_day - 1
+"""No plan is over sooner than the schedule has it [day of the season]."""
+MORE_L = 3.0
+"""What a day is given that had no water [L]."""
 
-Cost = Callable[[Fed, date], float]
-"""What a feeding costs on a date."""
+Plan = tuple[list[Deed], int | None]
+"""The days of a season, and from which of them the plan allows planting."""
 
 
-def oracle_measures(
-    truth: Truth, calendar: Course, plain: Measures, others: Sequence[Course]
-) -> Measures:
-    """Return the best that was possible in each measure on its own.
+def foreseen(
+    feed: str, body: Body, skies: Sequence[Sky], begun: Sequence[Plan], *, tarp: bool
+) -> tuple[Fate, list[Deed]]:
+    """Return the best that was found for a bale."""
+    best = min(begun, key=lambda plan: _price(feed, body, skies, plan))
+    least = _price(feed, body, skies, best)
+    for _ in range(ROUNDS):
+        before = least
+        # What is poured once the bale is ready is for the plants, and stays.
+        for day in range(min(DAYS, _ready(body, skies, best))):
+            for other in _others(best, day, tarp=tarp):
+                price = _price(feed, body, skies, other)
+                if price < least:
+                    best, least = other, price
+        if least == before:
+            break
+    return live(body, skies, AsTold(*best))
 
-    It may wait as long as any of the `others` did, and feed at any hour one of them fed at, so no
-    policy can do better where the weather is known.
-    """
-    longest = max((_waited_days(calendar, course) for course in others), default=0)
-    patience_days = max(LEAST_PATIENCE_DAYS, longest)
-    moments: dict[date, set[datetime]] = {}
-    for course in others:
-        for fed in course.fed:
-            moments.setdefault(fed.feeding.on, set()).add(fed.at)
 
-    def hours_on(on: date) -> set[datetime]:
-        return moments.get(on, set()) | {truth.morning(on)}
+def _others(plan: Plan, day: int, *, tarp: bool) -> Iterator[Plan]:
+    deeds, over = plan
+    work = deeds[day].work
+    amounts = (0.0, 0.5 * work.poured_l, 1.5 * work.poured_l) if work.poured_l else (MORE_L,)
+    for litres in amounts:
+        yield _with(deeds, day, work._replace(poured_l=litres)), over
+    if tarp:
+        yield _with(deeds, day, work._replace(covered=not work.covered)), over
+    if not _feeds(work):
+        return
+    if day + 1 < DAYS and over is not None and over + 1 < DAYS:
+        # This feeding and all after it a day later.
+        rest = [Deed(Work(covered=work.covered)), *deeds[day:-1]]
+        yield [*deeds[:day], *rest], over + 1
+    if day > 0 and over is not None and over > SOONEST and not _feeds(deeds[day - 1].work):
+        yield [*deeds[: day - 1], *deeds[day:], Deed()], over - 1
 
-    def before_rain(_: Fed, on: date) -> float:
-        return float(all(truth.after(at).washed is True for at in hours_on(on)))
 
-    def on_freeze(_: Fed, on: date) -> float:
-        return float(all(truth.after(at).frozen is True for at in hours_on(on)))
+def _with(deeds: list[Deed], day: int, work: Work) -> list[Deed]:
+    return [*deeds[:day], deeds[day]._replace(work=work), *deeds[day + 1 :]]
 
-    return Measures(
-        feedings=plain.feedings,
-        nitrogen_given_g=plain.nitrogen_given_g,
-        washed_low_g=0.0,
-        washed_high_g=0.0,
-        fed_before_rain=int(_least(calendar, patience_days, before_rain)),
-        fed_on_freeze=int(_least(calendar, patience_days, on_freeze)),
-        feedings_unknown=plain.feedings_unknown,
-        days_to_ready=plain.days_to_ready,
-        dry_top_h=dry_top_hours(truth, calendar, beside_it(truth)),
-        frost_nights=None if plain.frost_nights is None else 0,
-        messages_per_week=plain.messages_per_week,
+
+def _feeds(work: Work) -> bool:
+    return work.urea_g + work.ammonium_g + work.nitrate_g + work.organic_g > 0.0
+
+
+def _price(feed: str, body: Body, skies: Sequence[Sky], plan: Plan) -> float:
+    """Return what a plan costs of what it decides: nitrogen, days and water."""
+    fate, deeds = live(body, skies[:GRAMS_DAYS], AsTold(*plan))
+    if fate.ready_day is None:
+        fate, deeds = live(body, skies, AsTold(*plan))
+    ready = DAYS if fate.ready_day is None else fate.ready_day
+    looks = LOOK_AT_THE_TARP * looks_of(deeds)
+    lost_g = fate.leached_g + fate.air_g
+    return (
+        GRAM_LOST[feed] * lost_g + DAY_LATER * missed(skies[:ready]) + LITRE * fate.poured_l + looks
     )
 
 
-def best_dates(calendar: Course, patience_days: int, cost: Cost) -> tuple[date, ...]:
-    """Return the dates of the feedings with the least cost in sum, waiting as little as may be."""
-
-    @cache
-    def best(number: int, waited: int) -> tuple[float, tuple[int, ...]]:
-        """Return the cost of the feedings from one on, and the days waited before each."""
-        if number == len(calendar.fed):
-            return 0.0, ()
-        fed = calendar.fed[number]
-        choices = []
-        for waits in range(waited, patience_days + 1):
-            rest, later = best(number + 1, waits)
-            choices.append((price(fed, waits) + rest, (waits, *later)))
-        return min(choices)
-
-    @cache
-    def price(fed: Fed, waits: int) -> float:
-        return cost(fed, fed.feeding.on + timedelta(days=waits))
-
-    _, waits = best(0, 0)
-    return tuple(
-        fed.feeding.on + timedelta(days=each) for fed, each in zip(calendar.fed, waits, strict=True)
-    )
-
-
-def beside_it(truth: Truth) -> Give:
-    """Return the waterings of one who stands beside the bales all day."""
-
-    def give(begins: datetime, dry: bool) -> float:
-        morning = truth.morning(begins.astimezone(truth.zone).date())
-        since = begins - morning
-        evening = LAST_WATERING - timedelta(hours=1) < since <= LAST_WATERING
-        awake = timedelta(hours=-1) < since <= LAST_WATERING
-        return FILLS_MM if evening or (dry and awake) else 0.0
-
-    return give
-
-
-def _least(calendar: Course, patience_days: int, cost: Cost) -> float:
-    dates = best_dates(calendar, patience_days, cost)
-    return sum(cost(fed, on) for fed, on in zip(calendar.fed, dates, strict=True))
-
-
-def _waited_days(calendar: Course, course: Course) -> int:
-    """Return how late the latest of a course's feedings was by the calendar."""
-    count = sum(1 for step in calendar.batch.schedule.days if is_feeding(step))
-    pairs = zip(calendar.fed[:count], course.fed, strict=False)
-    return max(((ours.feeding.on - plan.feeding.on).days for plan, ours in pairs), default=0)
+def _ready(body: Body, skies: Sequence[Sky], plan: Plan) -> int:
+    fate, _ = live(body, skies, AsTold(*plan))
+    return DAYS if fate.ready_day is None else fate.ready_day

@@ -1,11 +1,4 @@
-"""Whether a night is dangerous for what grows in a batch, or for what is about to go in.
-
-Decided 2026-11-26: A tender planting waits for a frost of the five nearest nights, and is only
-told of a later one: with the usual errors of a rehearsal a frost foretold for one of five nights
-mostly comes, one foretold for later in half the cases. In four early springs of Seattle the
-reasons of what waits change on 21 mornings of 100 instead of 33, and no frost came unsaid upon
-what stood.
-"""
+"""Whether a night is dangerous for what grows in a batch, or for what is about to go in."""
 
 from __future__ import annotations
 
@@ -50,9 +43,13 @@ class LeafFrost(Struct, frozen=True):
         )
 
 
-def leaf_frost(night: Night, crop: Crop) -> LeafFrost | None:
-    """Return how likely a night is to freeze a crop, None where that is unknown."""
-    chance, band = night.leaf_chance(crop.cover_at_c), night.leaf_band()
+def leaf_frost(night: Night, crop: Crop, limit_c: float | None = None) -> LeafFrost | None:
+    """Return how likely a night is to freeze a crop, None where that is unknown.
+
+    Or to cool its leaves to another limit than the one it is covered at [degC].
+    """
+    chance = night.leaf_chance(crop.cover_at_c if limit_c is None else limit_c)
+    band = night.leaf_band()
     return None if chance is None or band is None else LeafFrost(crop, chance, sum(band) / 2.0)
 
 

@@ -23,6 +23,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.agronomy.bale.watering import LEAST_L
+from strawbell.agronomy.crops.ripening import growing_days
 from strawbell.decision.daily_weather import Night, Skies, Sky
 from strawbell.decision.estimates import Insights
 from strawbell.decision.frost_watch import LeafFrost, leaf_frost, nights_from
@@ -147,9 +148,9 @@ def _said(found: Finding, code: ReasonCode) -> Finding:
 def frost(case: Case) -> Finding:
     """Hold the planting of a tender crop while a later day costs less; tell of nights to cover.
 
-    Planting today, tomorrow and so on are options; each costs the days that it is late and what the
-    nights after it are expected to take, covered where that pays. A hold that was told for a frost
-    is given up only where that saves more than a change of mind costs.
+    Planting today, tomorrow and so on are options; each costs what would have grown in the days
+    that it is late, and what the nights after it are expected to take, covered where that pays. A
+    hold that was told today is given up only where that saves more than a change of mind costs.
     """
     if case.skies.trusted is None:
         return _NOTHING_KNOWN
@@ -159,7 +160,8 @@ def frost(case: Case) -> Finding:
     nights = _known_nights(case, planting.crop)
     if not nights:
         return CLEAR
-    losses = planting_losses([each.chance for _, each in nights])
+    worth = [_grows(case.skies.on(night.on), planting.crop) for night, _ in nights]
+    losses = planting_losses([each.chance for _, each in nights], worth)
     now, later = losses[0], min(losses[1:])
     zone = zone_of(case.garden.place.time_zone)
     gravest = max(nights, key=lambda each: each[1].chance)
@@ -177,11 +179,19 @@ def _known_nights(case: Case, crop: Crop) -> list[tuple[Night, LeafFrost]]:
     found = []
     for on in nights_from(case.sky.on, last):
         night = case.skies.night(on)
-        known = leaf_frost(night, crop)
+        known = leaf_frost(night, crop, crop.kill_at_c)
         if known is None:
             break
         found.append((night, known))
     return found
+
+
+def _grows(sky: Sky, crop: Crop) -> float:
+    """Return what a day is expected to grow, in days of the season; unknown is a whole one."""
+    low_c, high_c = sky.weather.low_c, sky.weather.high_c
+    if not sky.weather.complete or low_c is None or high_c is None:
+        return 1.0
+    return growing_days(crop, high_c, low_c)
 
 
 def chill(case: Case) -> Finding:
@@ -285,12 +295,9 @@ def _told(case: Case) -> State | None:
 
 
 def _told_for_frost(case: Case) -> bool:
-    """Return whether the task was last told, on its date or before it, as held for a frost."""
-    told = case.record.batch(case.batch.name).told
-    key, today = case.task.key, case.skies.today
-    dates = (case.sky.on, case.sky.on - DAY, today, today - DAY)
-    last = next((told[on][key] for on in dates if key in told.get(on, {})), None)
-    return last is State.HELD and ReasonCode.FROST in case.record.reasons_told(key)
+    """Return whether the task was told on its date as held for a frost."""
+    reasons = case.record.reasons_told(case.task.key)
+    return _told(case) is State.HELD and ReasonCode.FROST in reasons
 
 
 _NOTHING_KNOWN = Finding(Standing.UNKNOWN)

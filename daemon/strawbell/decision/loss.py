@@ -27,6 +27,9 @@ COVER_FAILS = 0.1
 """Share of the plants lost under a cover when the frost comes [3]."""
 DAY_LATER = 0.8
 """What a day of the season is worth [4]."""
+LEAST_WORTH = 0.1
+"""Part of a day that even one which grows nothing is worth: plants in pots get no better (design
+choice)."""
 CHANGE_OF_MIND = 0.5
 """What telling the grower otherwise costs: a walk, and some trust (design choice)."""
 
@@ -46,10 +49,13 @@ def night_loss(chance: float) -> float:
     return min(chance * PLANTS_LOST, covered_loss(chance))
 
 
-def planting_losses(chances: Sequence[float]) -> tuple[float, ...]:
+def planting_losses(chances: Sequence[float], worth: Sequence[float]) -> tuple[float, ...]:
     """Return the expected loss of planting today, tomorrow, and so on to after the last night.
 
-    `chances` are those of frost at the leaf in the nights from today on, 0 to 1.
+    `chances` are those of a killing frost at the leaf in the nights from today on, 0 to 1; `worth`
+    is what each of these days would grow, in whole days of the season: waiting through cold ones
+    costs little.
     """
     losses = [night_loss(chance) for chance in chances]
-    return tuple(DAY_LATER * day + sum(losses[day:]) for day in range(len(losses) + 1))
+    days = [DAY_LATER * max(LEAST_WORTH, min(1.0, each)) for each in worth]
+    return tuple(sum(days[:wait]) + sum(losses[wait:]) for wait in range(len(losses) + 1))

@@ -166,7 +166,7 @@ def _rain_for_the_top(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task
     """Ask to look before a young top is watered on a day of likely rain.
 
     It is never left to the rain: on recorded springs, rain that failed or came in the evening left
-    it dry for more hours than a plain calendar does (see the scoreboard).
+    it dry for more hours than a plain calendar does (see the judge).
     """
     if counted_rain_mm(sky) < day.garden.rules.dry_day_mm:
         return tasks

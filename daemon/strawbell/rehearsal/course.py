@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from strawbell.agronomy.bale.drying import Watering
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.surface_outlook import LAST_WATERING
+from strawbell.agronomy.bale.surface_outlook import watered_at
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal
@@ -194,13 +194,12 @@ def _work_of(
 
 
 def _waterings(batch: Batch, work: Work) -> Iterator[Watering]:
-    """Yield each watering [mm over the top], spread evenly over the daylight."""
+    """Yield each watering [mm over the top]."""
     area_m2 = top_area_m2(batch.bale)
     for _, at, action, litres, times in work:
         if action not in WETS or (litres is None and action not in FILLS):
             continue
-        for number in range(times):
-            moment = at + LAST_WATERING / times * number
+        for moment in watered_at(at, times):
             yield Watering(moment, None if litres is None else litres / area_m2)
 
 

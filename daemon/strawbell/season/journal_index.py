@@ -348,10 +348,13 @@ class Record(Struct):
     def _keep_weather(self, on: date, weather: DayWeather) -> None:
         measured = self.measured.get(on)
         if measured:
+            low_c, high_c = measured.get(EntryKind.LOW, weather.low_c), weather.high_c
+            # A low that was read lies over the high of a day that was foretold too cold.
             weather = replace(
                 weather,
                 rain_mm=measured.get(EntryKind.RAIN, weather.rain_mm),
-                low_c=measured.get(EntryKind.LOW, weather.low_c),
+                low_c=low_c,
+                high_c=high_c if low_c is None or high_c is None else max(low_c, high_c),
             )
         self.weather[on] = weather
 

@@ -52,8 +52,9 @@ SHORT_NAME = 24
 """Longest name of a feed, a crop or a batch in a subject [characters]."""
 NOTE_LIMIT = 300
 """Longest note shown with a task [characters]."""
-FIRST_WATER, LAST_WATER = time(9), time(17)
-"""By when a top that is watered twice is watered (common practice)."""
+FIRST_WATER, LAST_WATER = time(9), time(15)
+"""By when a top that is watered twice is watered: by trial on recorded springs a seed bed dries
+before a later one."""
 KNOWN_WELL = frozenset(
     {
         Action.WATER,

@@ -9,6 +9,7 @@ from strawbell.decision.loss import (
     COVER_FROM,
     COVERING,
     DAY_LATER,
+    LEAST_WORTH,
     PLANTS_LOST,
     covered_loss,
     night_loss,
@@ -45,7 +46,22 @@ def test_a_night_costs_the_less_of_covering_and_of_leaving_open(chance: float, l
 )
 def test_planting_waits_for_what_it_saves(chances: list[float], best: int) -> None:
     """A day is worth a night of one in 25; a frost in five nights is covered, not waited for."""
-    losses = planting_losses(chances)
+    losses = planting_losses(chances, [1.0] * len(chances))
     assert len(losses) == len(chances) + 1
     assert losses.index(min(losses)) == best
-    assert losses[-1] == DAY_LATER * len(chances)
+    assert losses[-1] == pytest.approx(DAY_LATER * len(chances))
+
+
+@pytest.mark.parametrize(("grows", "waits"), [(1.0, False), (0.5, False), (0.4, True), (0.0, True)])
+def test_waiting_through_days_that_grow_little_costs_little(grows: float, waits: bool) -> None:
+    """A chance of 2 in 100 costs 0.4, half of a day of the season."""
+    now, later = planting_losses([0.0199], [grows])
+    assert (now > later) is waits
+
+
+def test_even_a_day_that_grows_nothing_is_worth_something() -> None:
+    """Else one chance in a thousand would hold for ever."""
+    now, later = planting_losses([0.001], [0.0])
+    assert now < later
+    assert later == pytest.approx(DAY_LATER * LEAST_WORTH)
+    assert planting_losses([0.0], [3.0])[1] == DAY_LATER

@@ -47,12 +47,20 @@ def cut(seen: Forecast, first: datetime, last: datetime) -> Forecast:
     return replace(seen, hours=tuple(hours))
 
 
+PEPPER = replace(TOMATO, name="pepper")
+
+
 class TestChillyNights:
     """Tender crops are set out when nights lie about 50 F."""
 
     @pytest.mark.parametrize(("low_c", "held"), [(3.0, True), (9.9, True), (10.0, False)])
-    def test_they_hold_a_tomato_under_ten_degrees(self, low_c: float, held: bool) -> None:
-        """Frost-free nights of 3 degC on 1 May are no nights for tomatoes."""
+    def test_they_hold_a_pepper_under_ten_degrees(self, low_c: float, held: bool) -> None:
+        """Frost-free nights of 3 degC on 1 May are no nights for peppers."""
+        assert chilly_nights(skies(forecast(NOW, cool(low_c))), PEPPER, TODAY).reached is held
+
+    @pytest.mark.parametrize(("low_c", "held"), [(4.9, True), (5.0, False)])
+    def test_they_hold_a_tomato_under_five(self, low_c: float, held: bool) -> None:
+        """Ontario: tomatoes are chilled by 0 to 5 C, peppers by 0 to 10 C."""
         assert chilly_nights(skies(forecast(NOW, cool(low_c))), TOMATO, TODAY).reached is held
 
     def test_they_do_not_hold_a_hardy_crop(self) -> None:
@@ -62,26 +70,26 @@ class TestChillyNights:
     def test_one_cold_night_in_a_warm_week_holds_nothing(self) -> None:
         """The mean counts: one at 6 and six at 14 degC."""
         seen = forecast(NOW, cool(6.0, until=TODAY))
-        assert chilly_nights(skies(seen), TOMATO, TODAY) is CLEAR
+        assert chilly_nights(skies(seen), PEPPER, TODAY) is CLEAR
 
     def test_the_reason_has_the_mean_low_and_the_limit(self) -> None:
         """To a tenth of a degree."""
-        (why,) = chilly_nights(skies(forecast(NOW, cool(7.25))), TOMATO, TODAY).reasons
+        (why,) = chilly_nights(skies(forecast(NOW, cool(7.25))), PEPPER, TODAY).reasons
         assert (why.code, why.threshold, why.unit) == (ReasonCode.CHILLY_NIGHTS, 10.0, "degC")
         assert why.value == pytest.approx(7.2)
 
     def test_without_a_forecast_nothing_is_cold(self) -> None:
         """Nor by a stale one."""
-        assert chilly_nights(skies(None), TOMATO, TODAY) is CLEAR
+        assert chilly_nights(skies(None), PEPPER, TODAY) is CLEAR
         stale = forecast(NOW - timedelta(days=2), cool(3.0))
-        assert chilly_nights(skies(stale), TOMATO, TODAY) is CLEAR
+        assert chilly_nights(skies(stale), PEPPER, TODAY) is CLEAR
 
     @pytest.mark.parametrize(("nights", "held"), [(2, False), (3, True)])
     def test_unknown_nights_are_not_cold(self, nights: int, held: bool) -> None:
         """At least three have to be known."""
         first_unknown = datetime(2027, 5, 1 + nights, 10, tzinfo=UTC)
         seen = cut(forecast(NOW, cool(3.0)), first_unknown, datetime.max.replace(tzinfo=UTC))
-        assert chilly_nights(skies(seen), TOMATO, TODAY).reached is held
+        assert chilly_nights(skies(seen), PEPPER, TODAY).reached is held
 
     @pytest.mark.parametrize(("low_c", "held"), [(10.4, True), (10.5, False)])
     def test_a_hold_that_was_told_stands_half_a_degree_longer(
@@ -89,8 +97,8 @@ class TestChillyNights:
     ) -> None:
         """So that one morning's word does not flicker."""
         seen = skies(forecast(NOW, cool(low_c)))
-        assert chilly_nights(seen, TOMATO, TODAY, told_hold=True).reached is held
-        assert chilly_nights(seen, TOMATO, TODAY) is CLEAR
+        assert chilly_nights(seen, PEPPER, TODAY, told_hold=True).reached is held
+        assert chilly_nights(seen, PEPPER, TODAY) is CLEAR
 
 
 class TestColdBed:

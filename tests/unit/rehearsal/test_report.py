@@ -13,6 +13,7 @@ from strawbell.model.journal import Journal
 from strawbell.model.report import BatchReport, SeasonReport
 from strawbell.rehearsal.clock import SimulatedClock, moments_of
 from strawbell.rehearsal.recorded import Gap, Rejected, Report, Weather
+from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.report import (
     SKILL_SENTENCES,
     season_report,
@@ -23,7 +24,7 @@ from strawbell.rehearsal.skill import SKILLS
 from strawbell.rehearsal.tally import Tally, tally
 from support.gardens import START, TIMES, batch, garden, planting
 from support.recorded_weather import mild_weather
-from tests.value.board import told_season
+from tests.value.journal_only import JournalOnly
 
 PLAN = garden(batch(plantings=(planting(),)), times=replace(TIMES, watch_every_min=360))
 LAST = START + timedelta(days=24)
@@ -36,7 +37,9 @@ def day(number: int) -> date:
 
 def played(truth: Weather) -> tuple[SeasonReport, Tally, Journal]:
     """Rehearse the plan with forecasts that know."""
-    store, _ = told_season(PLAN, truth, (START, LAST), "perfect", 1)
+    store = JournalOnly()
+    known = {PLAN.place.time_zone: truth}
+    assert list(rehearse((PLAN,), known, store, (), (START, LAST), "perfect", 1))
     journal = store.journal(PLAN.name)
     found = tally(PLAN, journal, truth, (START, LAST), Counter({day(1): 2}))
     return season_report(PLAN, journal, truth, found, "perfect", 1), found, journal

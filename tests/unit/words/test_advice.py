@@ -234,11 +234,11 @@ def test_a_hold_says_whose_decision_it_is(
 def test_a_dry_top_is_watered_by_the_clock() -> None:
     said = words(*hot_brief().tasks)
     assert said.line == (
-        "Row C: water the seedlings by 09:00 and again at 17:00, 2.5 L a bale each time (7.5 L for "
+        "Row C: water the seedlings by 09:00 and again at 15:00, 2.5 L a bale each time (7.5 L for "
         "all)."
     )
-    assert said.subject == "Hot today: water by 09:00 and at 17:00"
-    assert words(*hot_brief().tasks, voice=US).subject == "Hot today: water by 9 AM and at 5 PM"
+    assert said.subject == "Hot today: water by 09:00 and at 15:00"
+    assert words(*hot_brief().tasks, voice=US).subject == "Hot today: water by 9 AM and at 3 PM"
 
 
 def test_a_top_says_by_when_it_would_be_dry() -> None:

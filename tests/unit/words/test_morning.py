@@ -274,7 +274,7 @@ def test_us_growers_read_their_own_dates_clocks_and_measures() -> None:
             brief(held_feeding(reasons=(rain_reason(),))),
             "Don't feed today: heavy rain on the way",
         ),
-        (hot_brief(), "Hot today: water by 09:00 and at 17:00"),
+        (hot_brief(), "Hot today: water by 09:00 and at 15:00"),
         (brief(), "Nothing to do today"),
         (replace(frost_brief(), tasks=()), "Frost tonight"),
         (

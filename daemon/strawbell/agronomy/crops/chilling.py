@@ -12,6 +12,8 @@ References
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from strawbell.agronomy.crops.crop_figures import deg_f
 from strawbell.agronomy.ranges import within
 from strawbell.model.crops import Crop
@@ -19,6 +21,9 @@ from strawbell.model.crops import Crop
 TENDER_NIGHTS_FROM_C = deg_f(50)
 """Usual low of the nights from which tender crops are set out [1] [2]; that beans, cucurbits, okra
 and basil are as sensitive as peppers is common practice [degC]."""
+NIGHTS_FROM_C: Mapping[str, float] = {"tomato": 5.0, "cherry tomato": 5.0}
+"""Crops that stand cooler nights than the tender ones do [2] [degC]: at 5 to 10 a tomato stands
+still and is not harmed, and a hold for that costs weeks of a spring with cool nights."""
 COLDEST_AIR_C = -60.0
 HOTTEST_AIR_C = 60.0
 """Outside these a figure is no outdoor temperature."""
@@ -42,7 +47,7 @@ def nights_from_c(crop: Crop) -> float | None:
     .. [1] University of Wisconsin-Green Bay, "Caring for your transplants".
     .. [2] Ontario Ministry of Agriculture, Food and Rural Affairs, tomato and pepper.
     """
-    return TENDER_NIGHTS_FROM_C if crop.tender else None
+    return NIGHTS_FROM_C.get(crop.name, TENDER_NIGHTS_FROM_C) if crop.tender else None
 
 
 def too_cold_for_seed(crop: Crop, bed_c: float) -> bool:

@@ -12,7 +12,15 @@ from strawbell.agronomy.air.evaporative_demand import RadiationFrom, reference_e
 from strawbell.agronomy.bale.drying import Watering
 from strawbell.agronomy.bale.surface import SurfaceLayer, SurfaceState
 from strawbell.agronomy.bale.surface_layers import potting_mix_layer, seed_bed_layer
-from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook, surface_outlook, surface_weather
+from strawbell.agronomy.bale.surface_outlook import (
+    LAST_WATERED_AFTER,
+    LAST_WATERING,
+    OUTLOOK,
+    SurfaceOutlook,
+    surface_outlook,
+    surface_weather,
+    watered_at,
+)
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 
@@ -66,15 +74,30 @@ def known(
 WET = SurfaceState(NOW, 0.0)
 
 
-def test_a_seed_bed_dries_on_a_hot_afternoon_and_wants_water_twice() -> None:
-    """Watered at sunrise, dry between noon and evening, about a litre and a half each time."""
+def test_a_seed_bed_dries_on_a_hot_afternoon_and_wants_water_three_times() -> None:
+    """Watered at sunrise, dry between noon and evening; watered then, dry again in the night."""
     hot = known(forecast(mean_c=27.0), start=WET)
     assert hot.dry_at is not None
     assert 9 <= hot.dry_at.hour <= 16
     assert hot.dry_at.date() == NOW.date()
-    assert hot.times_a_day == 2
+    assert hot.times_a_day == 3
     assert 1.0 < hot.litres_per_bale < 3.0
     assert hot.start_known
+
+
+def test_a_top_that_would_dry_in_the_night_is_watered_once_more_by_day() -> None:
+    """On a cool day a seed bed lasts until the evening, and not until the next morning."""
+    cool = known(forecast(mean_c=6.0, cloud_percent=60.0), start=WET)
+    assert cool.dry_at is not None
+    assert NOW + LAST_WATERING < cool.dry_at < NOW + OUTLOOK
+    assert cool.times_a_day == 2
+
+
+def test_waterings_lie_evenly_between_the_first_and_the_last() -> None:
+    """Once in the morning; the last of several in the middle of the afternoon."""
+    assert watered_at(NOW, 1) == (NOW,)
+    assert watered_at(NOW, 2) == (NOW, NOW + LAST_WATERED_AFTER)
+    assert watered_at(NOW, 3) == (NOW, NOW + LAST_WATERED_AFTER / 2, NOW + LAST_WATERED_AFTER)
 
 
 def test_a_cool_cloudy_day_leaves_rooted_plants_alone() -> None:
