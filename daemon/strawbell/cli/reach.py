@@ -17,24 +17,16 @@ from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 
-from strawbell.app.doorman import (
-    Line,
-    Said,
-    answer_from,
-    entry_from,
-    said_from,
-    word_json,
-)
+from strawbell.app.door_lines import Line, Said, line_of, value_in
 from strawbell.app.identity import settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Journals
-from strawbell.app.word import take_word
 from strawbell.app.word_parts import Word
 from strawbell.edges.door import Busy, NobodyThere, NotLetIn, ask
 from strawbell.edges.lock import AlreadyRuns, StateLock
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.identity import KeptNames
-from strawbell.model.journal import Journal
+from strawbell.model.journal import Journal, JournalEntry
 from strawbell.wiring import (
     MACHINES_RUNTIME,
     MemoryCache,
@@ -78,8 +70,8 @@ class _Behind(MemoryCache):
         return self._rows({"ask": "known"})
 
     def _rows(self, request: Line) -> Journal:
-        rows = [line["row"] for line in self._asked(request) if "row" in line]
-        return tuple(entry_from(row) for row in rows if isinstance(row, list))
+        lines = self._asked(request)
+        return tuple(value_in(line["row"], JournalEntry) for line in lines if "row" in line)
 
     def load(self, url: str) -> CachedAnswer | None:
         """Return the last good answer of a URL, or None."""
@@ -88,7 +80,7 @@ class _Behind(MemoryCache):
             return own
         *_, last = self._asked({"ask": "forecast", "url": url})
         found = last.get("answer")
-        return answer_from(found) if isinstance(found, dict) else None
+        return None if found is None else value_in(found, CachedAnswer)
 
     def _asked(self, request: Line) -> Iterator[Line]:
         try:
@@ -180,9 +172,9 @@ def tell(configuration: Configuration, word: Word, now: datetime) -> Said:
     ends_s = time.monotonic() + LOCK_WITHIN_S
     while True:
         with contextlib.suppress(NobodyThere):
-            request: Line = {"ask": "record", "word": word_json(word)}
+            request: Line = {"ask": "record", "word": line_of(word)}
             *_, last = asked(Path(configuration.path), request, READ_WITHIN_S)
-            return said_from(last)
+            return value_in(last, Said)
         with contextlib.suppress(AlreadyRuns):
             return _tell_alone(configuration, word, now)
         if time.monotonic() >= ends_s:
@@ -201,6 +193,9 @@ def _tell_alone(configuration: Configuration, word: Word, now: datetime) -> Said
         open_store(configuration, now) as store,
     ):
         introduce(configuration, store, now)
+        # Here, not above: only this path needs the judgement that a word is taken with.
+        from strawbell.app.word import take_word
+
         taken = take_word(word, configuration.gardens, store, now)
     return Said(taken.said, taken.warnings, str(path), False)
 
