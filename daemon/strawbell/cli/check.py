@@ -14,8 +14,7 @@ from msgspec import Struct
 from msgspec.structs import asdict, replace
 
 from strawbell.app.identity import settled_in
-from strawbell.cli.context import able_to_send
-from strawbell.cli.kept_configuration import read_kept
+from strawbell.cli.configured import able_to_send, read_configuration
 from strawbell.cli.reach import daemons_store, reached
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
@@ -61,7 +60,7 @@ def run(options: argparse.Namespace) -> int:
 def _configuration(options: argparse.Namespace) -> Configuration:
     """Return the configuration, with its secrets where they are tried."""
     if not options.connect:
-        return read_kept(options.config, os.environ)
+        return read_configuration(options)
     # Here, not above: what checks takes most of the time of a command that finds nothing changed.
     from strawbell.config.plain import read_plain
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, datetime
@@ -12,11 +11,10 @@ from msgspec import Struct
 
 from strawbell.app.identity import settled_in
 from strawbell.app.meant import gardens_meant, moment_meant
-from strawbell.cli.kept_configuration import read_kept
+from strawbell.cli.configured import read_configuration
 from strawbell.cli.reach import reached
 from strawbell.decision.brief import brief, suppose_told
 from strawbell.edges.clock import SystemClock
-from strawbell.errors import GrowerError
 from strawbell.model.brief import Brief, WorkKind
 from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
@@ -24,21 +22,6 @@ from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
 from strawbell.season.journal_index import Record
 from strawbell.wiring import MemoryCache, forecasts_of
-
-
-def read_configuration(options: argparse.Namespace) -> Configuration:
-    """Return the configuration without its secrets; mistakes are raised all at once.
-
-    What is only odd in it is said by `check` and `run`: with every command it would be nagging.
-    """
-    return read_kept(options.config, os.environ)
-
-
-def able_to_send(configuration: Configuration) -> Configuration:
-    """Return a configuration with which notices can be sent; raise `GrowerError` otherwise."""
-    if configuration.missing_secrets:
-        raise GrowerError(configuration.missing_secrets)
-    return configuration
 
 
 class Seen(Struct, frozen=True):

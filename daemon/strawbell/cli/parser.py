@@ -57,8 +57,11 @@ class Parser(argparse.ArgumentParser):
         self.exit(2, f"There is no `{self.prog} {slip[2][:40]}`. {way}\n")
 
 
-def build_parser() -> argparse.ArgumentParser:
-    """Return the parser of the whole command line."""
+def build_parser(only: str = "") -> argparse.ArgumentParser:
+    """Return the parser of the whole command line, or of one command where that is all asked for.
+
+    The other commands cost as much as most of them take to run.
+    """
     parser: argparse.ArgumentParser = Parser(
         prog="strawbell",
         description="Weather-aware morning reminders for growing vegetables in straw bales.",
@@ -68,8 +71,9 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--config", type=Path, metavar="FILE", help="configuration to read")
     parser.add_argument("--debug", action="store_true", help="show tracebacks")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
-    for add in _COMMANDS:
-        add(commands)
+    for name, add in _COMMANDS.items():
+        if only in ("", name):
+            add(commands)
     return parser
 
 
@@ -78,7 +82,8 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     first, rest = _for_all(arguments)
     if rest[:1] == ["record"] and len(rest) > 1 and rest[1] not in ("-h", "--help"):
         rest = _as_words(rest)
-    return build_parser().parse_args([*first, *rest])
+    only = rest[0] if rest and rest[0] in _COMMANDS else ""
+    return build_parser(only).parse_args([*first, *rest])
 
 
 def _for_all(arguments: Sequence[str]) -> tuple[list[str], list[str]]:
@@ -337,28 +342,28 @@ def _unit(commands: Commands) -> None:
     command.add_argument("kind", choices=("user", "system"), help="which unit")
 
 
-_COMMANDS: tuple[Callable[[Commands], None], ...] = (
-    _demo,
-    _setup,
-    _settings,
-    _rehearse,
-    _check,
-    _today,
-    _how,
-    _season,
-    _summary,
-    _why,
-    _record,
-    _away,
-    _journal,
-    _supplies,
-    _start_when,
-    _calendar,
-    _ring,
-    _run,
-    _reload,
-    _unit,
-)
+_COMMANDS: Mapping[str, Callable[[Commands], None]] = {
+    "demo": _demo,
+    "setup": _setup,
+    "settings": _settings,
+    "rehearse": _rehearse,
+    "check": _check,
+    "today": _today,
+    "how": _how,
+    "season": _season,
+    "summary": _summary,
+    "why": _why,
+    "record": _record,
+    "away": _away,
+    "journal": _journal,
+    "supplies": _supplies,
+    "start-when": _start_when,
+    "calendar": _calendar,
+    "ring": _ring,
+    "run": _run,
+    "reload": _reload,
+    "unit": _unit,
+}
 
 
 def _command(commands: Commands, name: str, text: str, more: str = "") -> argparse.ArgumentParser:

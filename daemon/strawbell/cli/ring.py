@@ -7,7 +7,7 @@ import os
 from datetime import timedelta
 
 from strawbell.app.outbox import drain, queue
-from strawbell.cli.context import able_to_send
+from strawbell.cli.configured import able_to_send
 from strawbell.config.plain import read_plain
 from strawbell.edges.clock import SystemClock
 from strawbell.model.notice import OutboxState

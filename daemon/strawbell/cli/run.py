@@ -17,7 +17,7 @@ from strawbell.app.doorman import Doorman
 from strawbell.app.outbox import DrainReport
 from strawbell.app.patient_start import open_patiently
 from strawbell.app.store_trouble import StoreTrouble
-from strawbell.cli.context import able_to_send
+from strawbell.cli.configured import able_to_send
 from strawbell.cli.output import text_width
 from strawbell.config.apart import read_apart
 from strawbell.edges.clock import SystemClock

@@ -12,7 +12,7 @@ from strawbell.agronomy.crops.start_when import StartProposal, propose_start, wa
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
 from strawbell.app.meant import gardens_meant
-from strawbell.cli.context import read_configuration
+from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
