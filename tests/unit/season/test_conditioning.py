@@ -6,9 +6,11 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.dosing import ceiling_g, planned_g
-from strawbell.model.brief import Action, Also, Task
+from strawbell.agronomy.feeding.feeds import FEEDS
+from strawbell.model.brief import Action, Also, Caution, Task
+from strawbell.model.schedule import Work
 from strawbell.season.batch_state import BatchState
-from strawbell.season.conditioning import ROUNDED_G, conditioning
+from strawbell.season.conditioning import ROUNDED_G, conditioning, resting
 from strawbell.season.sequence import SequenceState
 from support.gardens import batch, garden, on_day
 from support.standing import day
@@ -43,6 +45,51 @@ def test_what_is_over_is_taken_off_all_feedings_to_come() -> None:
     assert task.dose is not None
     assert task.dose.nitrogen_per_bale_g == pytest.approx(48.0 * (1.0 - 30.0 / left_g))
     assert task.dose.per_bale_g == pytest.approx(task.dose.nitrogen_per_bale_g / 0.12)
+
+
+@pytest.mark.parametrize(
+    ("feed", "days_since", "limed"),
+    [
+        ("Ammonium sulfate", 1, True),
+        ("Ammonium sulfate", 2, False),
+        ("Urea", 1, False),
+        ("Blood meal", 1, False),
+    ],
+)
+def test_ammonium_is_followed_by_lime_once_and_never_with_feed(
+    feed: str, days_since: int, limed: bool
+) -> None:
+    """A cup of dolomitic lime at the end (Alabama Cooperative Extension)."""
+    own = batch(feed=FEEDS[feed])
+    sequence = SequenceState(position=len(own.schedule.days), soaked=True, finished_on=on_day(11))
+    today = day(own, BatchState(sequence), on_day(11 + days_since), garden(own))
+    look = next(task for task in resting(today) if task.action is Action.INSPECT)
+    assert (Also.LIME in look.also) is limed
+
+
+def test_the_first_day_of_each_feed_has_its_cautions() -> None:
+    """What is poured for the first time on day 3 needs a word about the hose then."""
+    fish = FEEDS["Fish emulsion"]
+    days = tuple(
+        replace(each, work=Work.DRENCH, feed=fish) if each.day in (3, 5) else each
+        for each in ROW.schedule.days
+    )
+    own = batch(schedule=replace(ROW.schedule, days=days))
+    told = {}
+    for position in (0, 2, 4):
+        where = BatchState(SequenceState(position=position, soaked=True))
+        (task,) = conditioning(day(own, where, on_day(position + 1), garden(own)))
+        told[position + 1] = task
+    assert {at: Caution.BACKFLOW in task.cautions for at, task in told.items()} == {
+        1: False,
+        3: True,
+        5: False,
+    }
+    assert [task.dose and task.dose.feed for task in told.values()] == [
+        "Blood meal",
+        "Fish emulsion",
+        "Fish emulsion",
+    ]
 
 
 def test_some_of_a_dose_is_always_left() -> None:

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from strawbell.model.crops import Appetite
 from strawbell.model.details import FeedDetail
+from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate
 from strawbell.model.garden import Method
 from strawbell.season.harvesting import ends_on
 from strawbell.season.season_feedings import (
@@ -167,6 +168,15 @@ def test_what_is_given_is_three_grams_of_nitrogen_a_bale() -> None:
     assert task.dose is not None
     assert task.dose.nitrogen_per_bale_g == pytest.approx(3.0, abs=0.05)
     assert task.detail == FeedDetail(14)
+
+
+def test_a_feed_with_a_rate_is_given_as_its_label_has_it() -> None:
+    """A label's own rate goes before what is common: 2 g/L in a US gallon."""
+    own = Feed("Soluble", Label(24, 8, 16), FeedForm.SOLUBLE, rate=LabelRate(g_per_l=2.0))
+    (task,) = season_feeding_due(day(after(30), TOMATOES, finishing_feed=own))
+    assert task.dose is not None
+    assert task.dose.per_bale_g == pytest.approx(7.57, abs=0.01)
+    assert task.dose.water_per_bale_l == pytest.approx(3.785, abs=0.001)
 
 
 def test_after_the_last_harvest_nothing_is_fed() -> None:

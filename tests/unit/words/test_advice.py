@@ -7,6 +7,7 @@ from datetime import date, time
 import pytest
 from msgspec.structs import replace
 
+from strawbell.agronomy.feeding.doses import scaled
 from strawbell.model.brief import (
     Action,
     Also,
@@ -29,6 +30,7 @@ from strawbell.model.details import (
     SoakDetail,
     TopWaterDetail,
 )
+from strawbell.model.feeds import FeedForm, LabelRate, Material
 from strawbell.model.garden import Units
 from strawbell.words.advice import TaskWords, beside, instead_sentences, short_word, task_words
 from strawbell.words.merge import merge_tasks
@@ -361,6 +363,38 @@ def test_a_feed_that_rain_washes_in_gets_no_water() -> None:
 def test_a_feed_of_unknown_density_gets_no_kitchen_measure() -> None:
     unknown = replace(dose(), per_bale_ml=None, total_ml=None)
     assert "jug" not in steps(feeding(dose=unknown))
+
+
+def test_blood_meal_is_worked_in() -> None:
+    """Left on top it cakes."""
+    said = steps(feeding(dose=replace(dose(), material=Material.BLOOD_MEAL)))
+    assert "Work it in with a hand fork" in said
+    assert "hand fork" not in steps(feeding(dose=dose()))
+
+
+@pytest.mark.parametrize(
+    ("rate", "said"),
+    [
+        (LabelRate(g_per_l=4.0), "Dissolve 110 g of Fish feed a bale in the water, 4 g to each"),
+        (LabelRate(ml_per_l=4.0), "Dissolve 100 ml of Fish feed a bale in the water, 4 ml to each"),
+        (None, "Dissolve 110 g of Fish feed a bale in the water."),
+    ],
+)
+def test_a_soluble_feed_is_dissolved_by_spoon_or_scales(rate: LabelRate | None, said: str) -> None:
+    """As its label counts it; never scattered."""
+    powder = replace(liquid_dose(), form=FeedForm.SOLUBLE, rate=rate)
+    found = steps(feeding(dose=powder, water_per_bale_l=5.0))
+    assert said in found
+    assert "Scatter" not in found
+
+
+def test_a_feeding_of_nothing_is_no_feeding() -> None:
+    """A full bale gets none of what is poured."""
+    none = scaled(liquid_dose(), 0.0, 0.0)
+    said = words(feeding(dose=none, water_per_bale_l=0.0, also=(Also.FULL,)))
+    assert "no feed today" in said.line.lower()
+    assert "hold all they can" in said.below
+    assert (said.why, said.steps) == ((), ())
 
 
 def test_a_liquid_is_stirred_at_its_rate() -> None:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.doses import nitrogen_dose
+from strawbell.agronomy.feeding.doses import drench_dose, nitrogen_dose
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.agronomy.feeding.supplies import (
     FeedItem,
@@ -15,6 +15,7 @@ from strawbell.agronomy.feeding.supplies import (
     Supply,
     WaterItem,
     needs,
+    worth,
 )
 from strawbell.model.feeds import Feed, Package
 
@@ -219,6 +220,33 @@ def test_what_was_fed_is_taken_off_the_stock_and_then_off_opened_bags(
     """Two kilograms at first, bags of 1.5 kg then."""
     (need,) = needs([weighed(1, 9000.0, stock_kg=2.0)], {"Blood meal": used_g})
     assert need.stock_kg == pytest.approx(stock_kg)
+
+
+@pytest.mark.parametrize(
+    ("kg", "cost"),
+    [
+        (0.5, 12.5 / 3),  # a third of a bag of 1.5 kg
+        (1.5, 12.5),
+        (20.0, 60.0 * 20.0 / 25.0),  # the sack is cheaper than fourteen bags
+        (0.0, 0.0),
+    ],
+)
+def test_what_was_given_is_worth_its_share_of_the_cheapest_packages(kg: float, cost: float) -> None:
+    feed = replace(BLOOD, packages=(Package(kg=25.0, price=60.0),))
+    assert worth(feed, kg) == pytest.approx(cost)
+
+
+def test_what_has_a_size_without_a_price_is_worth_an_unknown_amount() -> None:
+    assert worth(replace(BLOOD, price=None), 1.0) is None
+    assert worth(replace(BLOOD, packages=(Package(kg=25.0),)), 1.0) is None
+    assert worth(FEEDS["Blood meal"], 1.0) is None
+
+
+def test_a_drench_is_bought_by_the_label_whatever_it_weighs() -> None:
+    """15 mL/L in 4 L for 6 bales."""
+    unknown = replace(FISH, density_kg_per_l=None)
+    (need,) = needs([FeedItem(day(3), unknown, drench_dose(unknown, 6, 4.0))])
+    assert need.litres == pytest.approx(0.36)
 
 
 def test_of_several_sizes_the_cheapest_together_are_bought() -> None:
