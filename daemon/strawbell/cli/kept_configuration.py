@@ -22,7 +22,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell import __version__
-from strawbell.config.places import config_path, kept_folder
+from strawbell.config.places import config_path, garden_files, kept_folder
 from strawbell.edges.whole_file import replace_whole
 from strawbell.model.configuration import Configuration, Discreet
 
@@ -73,12 +73,14 @@ def _key(path: Path, environ: Mapping[str, str], today: date) -> bytes | None:
         return None  # a unit reads it once; nothing is saved by keeping it
     try:
         content, about = path.read_bytes(), path.stat()
+        gardens = [part for each in garden_files(path)
+                   for part in (os.fsdecode(each.name), each.read_bytes())]  # fmt: skip
     except OSError:
         return None
     parts: tuple[str | bytes, ...] = (
         __version__,
         _build(), os.fsdecode(path.absolute()), today.isoformat(), content,
-        f"{about.st_mode} {about.st_uid}", *_variables(environ),
+        f"{about.st_mode} {about.st_uid}", *gardens, *_variables(environ),
     )  # fmt: skip
     digest = hashlib.sha256()
     for part in parts:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
-from itertools import combinations
 
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import CROPS, NOT_IN_BALES
@@ -95,12 +94,17 @@ def _double_ids(kind: str, ids: list[tuple[Path, str | None]]) -> Iterator[Mista
 
 
 def _doubles(kind: str, named: list[tuple[Path, str]], *, exact: bool = False) -> Iterator[Mistake]:
-    told: set[Path] = set()
-    for (first, one), (second, other) in combinations(named, 2):
-        same = one.casefold() == other.casefold()
-        if second in told or not (same or (not exact and slug(one) == slug(other))):
+    # Of names that are the same to the letter the first counts, then of those with one key.
+    alike: dict[str, tuple[Path, str]] = {}
+    for second, other in named:
+        keys = (other.casefold(),) if exact else (other.casefold(), f"/{slug(other)}")
+        found = next((alike[key] for key in keys if key in alike), None)
+        for key in keys:
+            alike.setdefault(key, (second, other))
+        if found is None:
             continue
-        told.add(second)
+        first, one = found
+        same = one.casefold() == other.casefold()
         what = f"another {kind} has this name"
         if not same:
             what = f"in keys and files the name cannot be told from {shown(one)}"

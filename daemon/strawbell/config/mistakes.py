@@ -44,6 +44,8 @@ class Mistake(Struct, frozen=True):
     secret: bool = False
     line: int | None = None
     column: int | None = None
+    file: str = ""
+    """The file it is in where that is not the configuration itself."""
     reads: tuple[Path, ...] = ()
 
 
@@ -55,6 +57,8 @@ class Labels(Struct):
     data: Mapping[str, object] = field(default_factory=dict)
     origins: dict[Path, str] = field(default_factory=dict)
     """Values that came from elsewhere than the file, with the name of that place."""
+    files: dict[Path, str] = field(default_factory=dict)
+    """Gardens that stand in files of their own, with the name of that file."""
     written: dict[Path, Path] = field(default_factory=dict)
     """Values that were read as if they stood elsewhere, with their path as written."""
 
@@ -75,7 +79,8 @@ class Labels(Struct):
         if origin:
             return f"{origin} ({self.key(mistake.path)})"
         line = mistake.line or self.line_of(mistake.path)
-        head = f"{self.file}, line {line}" if line else self.file
+        file = mistake.file or self.files.get(mistake.path[:2], self.file)
+        head = f"{file}, line {line}" if line else file
         if mistake.column:
             head = f"{head}, column {mistake.column}"
         key = self.key(mistake.path)

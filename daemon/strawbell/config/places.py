@@ -13,6 +13,9 @@ CONFIG_VARIABLE = "STRAWBELL_CONFIG"
 MACHINES_CONFIG = Path("/etc") / PROGRAM / CONFIG_FILE
 """The configuration of the system unit, which is everybody's who has none of their own."""
 
+GARDENS_FOLDER = "gardens.d"
+"""Where gardens lie in files of their own, beside the configuration."""
+
 
 def config_path(path: Path | None, environ: Mapping[str, str]) -> Path:
     """Return the configuration file: the argument's, the variable's, the grower's, the machine's.
@@ -33,3 +36,9 @@ def kept_folder(environ: Mapping[str, str]) -> Path:
     folder = environ.get("STATE_DIRECTORY", "").split(":")[0]
     state = Path(folder) if folder else platformdirs.user_state_path(PROGRAM)
     return state / "checked"
+
+
+def garden_files(configuration: Path) -> tuple[Path, ...]:
+    """Return the files of gardens that belong to a configuration, in order of name."""
+    folder = configuration.parent / GARDENS_FOLDER
+    return tuple(sorted(folder.glob("*.toml"))) if folder.is_dir() else ()

@@ -18,7 +18,7 @@ from strawbell.config.syntax import hint, in_plain_words
 from strawbell.errors import GrowerError, Problem
 
 BYTES_MAX = 1_048_576
-"""Largest configuration read: a hundred gardens take a tenth of it."""
+"""Largest file read, each of them: a hundred gardens take a tenth of it, and a club has files."""
 DEEPEST = 16
 """Levels of tables that are read: the schema has five, and our own reading goes down by calls."""
 RECOVERIES_MAX = 12
@@ -52,6 +52,8 @@ class Reading(Struct):
     tainted: set[Path] = field(default_factory=set)
     doubtful: set[Path] = field(default_factory=set)
     """Tables of which some line could not be read: nobody knows what it would have said."""
+    files: dict[Path, str] = field(default_factory=dict)
+    """Gardens that stand in files of their own, with the name of that file."""
     complete: bool = True
     readers: Readers | None = None
     """Who else on the machine may read the file."""

@@ -55,7 +55,8 @@ class Settings(BaseSettings):
         default=Units.METRIC, description="How amounts and temperatures are shown."
     )
     gardens: Annotated[tuple[GardenSection, ...], Field(strict=False)] = Field(
-        default=(), description="One table for each place."
+        default=(),
+        description="One table for each place. More may lie beside this file, in gardens.d/*.toml.",
     )
     feeds: Annotated[tuple[FeedSection, ...], Field(strict=False)] = Field(
         default=(), description="Feeds of your own, beside the built-in ones."
