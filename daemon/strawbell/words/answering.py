@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 
-from strawbell.model.answers import Doubt, Heard
+from strawbell.model.answers import Heard
 from strawbell.model.brief import Task
 from strawbell.model.garden import Garden
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow
 from strawbell.words.advice import task_words
 from strawbell.words.asking import asking_of
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import clean, cut, name
 from strawbell.words.merge import merge_tasks
 from strawbell.words.morning import how_lines
@@ -19,12 +20,6 @@ from strawbell.words.voice import Voice, day
 
 SAID_LIMIT = 120
 """Longest piece of an answer that is repeated [characters]."""
-
-_DOUBTS = {
-    Doubt.NO_WORD: "I know it by none of my words, so nothing is noted.",
-    Doubt.TWO_WORDS: "That says two things at once, so nothing is noted.",
-    Doubt.NO_AMOUNT: "The amount is missing, so nothing is noted: a blank is never zero.",
-}
 
 
 def question_notice(
@@ -42,15 +37,15 @@ def question_notice(
     `mark` tells the question of one token from that of another.
     """
     asking = asking_of(tasks, garden)
-    typed = f'You wrote: "{cut(clean(heard.said), SAID_LIMIT)}".' if heard.said else ""
-    doubt = _DOUBTS[heard.doubt] if heard.doubt is not None and not why else "Nothing is noted."
-    ways = (
-        'I understand one word ("done", "not today", "missed Thu", "how", "undo"), or an amount '
-        '("fed 400 g", "54 C", "2 kg tomatoes", "rain 12", "low -2"), or "note" and what is worth '
-        "remembering."
-    )
+    voice = Voice.of(garden, on)
+    said = cut(clean(heard.said), SAID_LIMIT)
+    typed = voice.say("question.typed", said=said) if said else ""
+    doubt = voice.say("question.nothing")
+    if heard.doubt is not None and not why:
+        doubt = voice.tongue.of("doubt", heard.doubt)
+    ways = voice.say("question.ways")
     sentences = [part for part in (f"{typed} {why}".strip(), doubt, ways) if part]
-    heading = f"I did not understand your answer about {day(on)}"
+    heading = voice.say("question.heading", day=voice.day(on))
     return answer_notice(
         garden, on, f"question {mark}", heading, sentences, created_at, expires_at, asking
     )
@@ -66,7 +61,8 @@ def how_notice(
 ) -> Notice:
     """Return the steps of work."""
     said = [" ".join(lines) for lines in how_lines(tasks, garden, on)]
-    return answer_notice(garden, on, f"how {mark}", "How it is done", said, created_at, expires_at)
+    heading = Voice.of(garden, on).say("question.how")
+    return answer_notice(garden, on, f"how {mark}", heading, said, created_at, expires_at)
 
 
 def reminder_notice(
@@ -75,9 +71,11 @@ def reminder_notice(
     """Return the work of the day once more, as it was asked for."""
     voice = Voice.of(garden, on)
     steps = [task_words(each, voice) for each in merge_tasks(tasks)]
-    still = [task_words(each, voice, lead="Still to do") for each in merge_tasks(tasks)[:1]]
-    sentences = ["You asked me to remind you.", *(each.line for each in steps)]
-    heading = still[0].brief if still else "Nothing is left to do"
+    still = [
+        task_words(each, voice, lead=voice.say("question.still")) for each in merge_tasks(tasks)[:1]
+    ]
+    sentences = [voice.say("question.remind"), *(each.line for each in steps)]
+    heading = still[0].brief if still else voice.say("question.nothing-left")
     asking = asking_of(tasks, garden)
     return answer_notice(garden, on, "reminder", heading, sentences, created_at, expires_at, asking)
 
@@ -96,17 +94,19 @@ def warning_notice(
 
 def bounce_notice(row: OutboxRow, said: str, created_at: datetime, expires_at: datetime) -> Notice:
     """Return word that a mail came back, for the channels it did not go by."""
-    text = (
-        f'The mail "{clean(row.subject)}" of {day(row.local_date)} to {clean(row.recipient)} came '
-        f"back: {cut(clean(said), SAID_LIMIT)}. Look at [email] recipients; what was due that day "
-        "stands in strawbell today."
+    text = BRITISH.say(
+        "question.bounce",
+        subject=clean(row.subject),
+        day=day(row.local_date),
+        recipient=clean(row.recipient),
+        said=cut(clean(said), SAID_LIMIT),
     )
     return Notice(
         garden=row.garden,
         local_date=row.local_date,
         kind=NoticeKind.TROUBLE,
         occasion=f"came back {row.message_id}",
-        subject=f"A mail came back - {name(row.garden)}",
+        subject=BRITISH.say("question.bounce-subject", garden=name(row.garden)),
         text=text + "\n",
         html="",
         short=text,

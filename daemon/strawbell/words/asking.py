@@ -19,9 +19,9 @@ from strawbell.model.garden import Garden
 from strawbell.model.household import Helper
 from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
 from strawbell.model.notice import Asking, Notice, Silence
-from strawbell.words.advice import short_word
-from strawbell.words.catalogue import BRITISH
-from strawbell.words.escaping import clean, count, cut, listing, name, wrap
+from strawbell.words.advice import noun, short_word
+from strawbell.words.catalogue import BRITISH, Tongue
+from strawbell.words.escaping import clean, cut, name, wrap
 from strawbell.words.html import environment
 from strawbell.words.units import Measures
 from strawbell.words.voice import DAY, Voice, day
@@ -34,31 +34,18 @@ ABOUT_LIMIT = 60
 """Longest name of the work in the subject of an answer [characters]."""
 OTHER_SHARE = 0.8
 """Share of the told dose that the example of another amount names."""
-AS_IT_IS = "Send this mail as it is."
 
-LABELS: Mapping[str, str] = MappingProxyType(
+_LABELS: Mapping[str, str] = MappingProxyType(
     {
-        "done": "Done",
-        "not today": "Not today",
-        "can't": "Can't",
-        "missed": "Missed",
-        "already fed": "Already fed",
-        "later": "Remind me",
+        "done": "done",
+        "not today": "not-today",
+        "can't": "cannot",
+        "missed": "missed",
+        "already fed": "already-fed",
+        "later": "later",
     }
 )
-"""What stands on the button of a word."""
-OTHER_AMOUNT = "Other amount"
-
-SILENCE: Mapping[Silence, str] = MappingProxyType(
-    {
-        Silence.DONE: "No reply means done.",
-        Silence.WAITED: "No reply means you waited.",
-        Silence.NOT_YET: "No reply means not yet.",
-        Silence.MISSED: "No reply by tomorrow means missed, and then it's due.",
-        Silence.WATERED: "No reply means you watered every morning.",
-        Silence.ASKED: "No reply? I'll ask tomorrow.",
-    }
-)
+"""The row of the button of a word."""
 
 
 def asking_of(
@@ -72,14 +59,12 @@ def asking_of(
 
     `is_late` is work that came up after noon: nobody may take it for done in silence.
     """
+    tongue = Measures(garden.units).tongue
     if questions:
         first = questions[0]
-        return Asking(
-            Silence.MISSED,
-            ("done", "missed"),
-            cut(f"feeding {name(first.batch)} on {day(first.on)}", ABOUT_LIMIT),
-            (first.key.text(),),
-        )
+        on = day(first.on, tongue)
+        about = cut(tongue.say("asking.feeding", batch=name(first.batch), day=on), ABOUT_LIMIT)
+        return Asking(Silence.MISSED, ("done", "missed"), about, (first.key.text(),))
     due = [task for task in tasks if task.state is State.DUE]
     held = [task for task in tasks if task.state is State.HELD]
     if due:
@@ -91,30 +76,34 @@ def asking_of(
         if any(task.is_conditional for task in due):
             silence = Silence.ASKED
         keys = tuple(task.key.text() for task in due)
-        return Asking(silence, tuple(words), _about(due), keys, _example(due, garden))
+        return Asking(silence, tuple(words), _about(due, tongue), keys, _example(due, garden))
     if held:
         fed = any(task.action is Action.FEED for task in held)
         keys = tuple(task.key.text() for task in held)
-        return Asking(Silence.WAITED, ("already fed",) if fed else ("done",), _about(held), keys)
+        return Asking(
+            Silence.WAITED, ("already fed",) if fed else ("done",), _about(held, tongue), keys
+        )
     return None
 
 
 _COVERS = frozenset({Action.PROTECT, Action.UNCOVER, Action.LAY_TARP, Action.LIFT_TARP})
 
 
-def _about(tasks: Sequence[Task]) -> str:
-    words = {short_word(replace(task, state=State.DUE)) for task in tasks}
+def _about(tasks: Sequence[Task], tongue: Tongue) -> str:
+    words = {short_word(replace(task, state=State.DUE), tongue) for task in tasks}
     if len(words) > 1:
-        return "today's work"
-    batches = listing(name(task.batch) for task in tasks)
-    return cut(f"{words.pop()} {batches}", ABOUT_LIMIT)
+        return tongue.say("asking.today")
+    batches = tongue.listing(name(task.batch) for task in tasks)
+    return cut(tongue.say("asking.work", word=words.pop(), batches=batches), ABOUT_LIMIT)
 
 
 def _example(tasks: Sequence[Task], garden: Garden) -> str:
     """Return an answer with another amount than told, "" where there is no dose by mass."""
     for task in tasks:
         if task.action is Action.FEED and task.dose is not None and task.dose.per_bale_g:
-            return f"fed {Measures(garden.units).mass(task.dose.per_bale_g * OTHER_SHARE)}"
+            measures = Measures(garden.units)
+            mass = measures.mass(task.dose.per_bale_g * OTHER_SHARE)
+            return measures.tongue.say("asking.example", mass=mass)
     return ""
 
 
@@ -135,10 +124,11 @@ def addressed(notice: Notice, address: str = "", token: str = "", shown: str = "
     asking = notice.asking
     if asking is None:
         return replace(notice, token=token)
-    silence = SILENCE[asking.silence]
+    silence = BRITISH.of("silence", asking.silence)
     if address:
         lead, buttons = _in_words(asking), _buttons(asking, notice, address, shown)
-        trailer = f"\nTo answer from a new mail: to {address}, with {shown} in the subject.\n"
+        new_mail = BRITISH.say("asking.new-mail", address=address, token=shown)
+        trailer = f"\n{new_mail}\n"
     elif token:
         lead, buttons, trailer = "", (), ""
     else:
@@ -160,39 +150,37 @@ def addressed(notice: Notice, address: str = "", token: str = "", shown: str = "
 
 def _in_words(asking: Asking) -> str:
     """Return the sentence that says what to reply."""
-    words = [f'"{word}"' for word in asking.words]
+    words = [BRITISH.say("asking.word", word=word) for word in asking.words]
     if asking.example:
-        words.append(f'what each bale got ("{asking.example}")')
-    return f"Reply {listing(words, 'or')}."
+        words.append(BRITISH.say("asking.each-bale", example=asking.example))
+    return BRITISH.say("asking.reply", words=BRITISH.listing(words, "or"))
 
 
 def _by_command(asking: Asking) -> str:
     key = asking.keys[0] if len(asking.keys) == 1 else "TASK"
-    if asking.silence is Silence.WAITED or asking.silence is Silence.NOT_YET:
-        return f"If it was done all the same: strawbell record done {key}."
-    if asking.silence in (Silence.MISSED, Silence.ASKED):
-        return f"Answer with strawbell record done {key}, or missed {key}."
-    return f"If it was not done: strawbell record missed {key}."
+    return BRITISH.say("asking.by-command", silence=asking.silence, key=key)
 
 
 def _buttons(asking: Asking, notice: Notice, address: str, shown: str) -> tuple[Button, ...]:
-    on = day(notice.local_date)
-    buttons = [
-        _button(LABELS[word], AS_IT_IS, f"{asking.about}, {on}", address, shown, main=not number)
-        for number, word in enumerate(asking.words)
-    ]
+    on, say = day(notice.local_date), BRITISH.say
+    bodies = [(say(f"button.{_LABELS[word]}"), say("mailto.body")) for word in asking.words]
     if asking.example:
         unit = asking.example.split()[-1]
-        about = f"{asking.about}, {on}"
-        buttons.append(
-            _button(OTHER_AMOUNT, f"fed  {unit} a bale", about, address, shown, main=False)
+        bodies.append((say("button.other"), say("mailto.amount", unit=unit)))
+    return tuple(
+        _button(
+            label,
+            body,
+            say("mailto.subject", label=label, about=asking.about, day=on, token=shown),
+            address,
+            main=not number,
         )
-    return tuple(buttons[:MOST_BUTTONS])
+        for number, (label, body) in enumerate(bodies[:MOST_BUTTONS])
+    )
 
 
-def _button(label: str, body: str, about: str, address: str, shown: str, *, main: bool) -> Button:
+def _button(label: str, body: str, subject: str, address: str, *, main: bool) -> Button:
     """Return a link that opens a finished mail (RFC 6068)."""
-    subject = f"{label}: {about} {shown}"
     link = f"mailto:{_quoted(address, '@')}?subject={_quoted(subject)}"
     return Button(label, f"{link}&body={_quoted(body)}", main)
 
@@ -216,47 +204,43 @@ def away_said(away: Mapping[date, date], brief: Brief, helpers: Sequence[Helper]
     tomorrow = brief.on + DAY
     for first, last in away.items():
         if first <= brief.on <= last:
-            return (
-                f"You are away until {day(last)}: what is told here waits for you unless whoever "
-                'looks after the bales replies "done". Back already? Reply "back".'
-                f"{_helped(helpers)}"
-            )
+            return " ".join((BRITISH.say("away.in", day=day(last)), *_helped(helpers)))
         if first == tomorrow and last >= first:
-            return f"{_before(last, brief)}{_helped(helpers)}"
+            return " ".join((*_before(last, brief), *_helped(helpers)))
     return ""
 
 
-def _helped(helpers: Sequence[Helper]) -> str:
-    """Return who is told meanwhile, with a blank before it; "" for nobody."""
-    return "".join(
-        f" {name(each.name or each.address)} is told of "
-        f"{'the watering' if each.only_water else 'all of it'}."
+def _helped(helpers: Sequence[Helper]) -> tuple[str, ...]:
+    """Return who is told meanwhile."""
+    return tuple(
+        BRITISH.say("away.helped", name=name(each.name or each.address), water=each.only_water)
         for each in helpers
     )
 
 
-def _before(last: date, brief: Brief) -> str:
-    said = [f"You are away from tomorrow to {day(last)}."]
+def _before(last: date, brief: Brief) -> tuple[str, ...]:
+    say, listing = BRITISH.say, BRITISH.listing
+    said = [say("away.before", day=day(last))]
     first: dict[TaskKey, tuple[Task, date]] = {}
     for ahead in brief.ahead:
         for task in ahead.tasks if ahead.on <= last else ():
             if task.state is State.DUE and not (waters(task) and not task.water_per_bale_l):
                 first.setdefault(task.key, (task, ahead.on))
     words = {
-        key: f"{short_word(task).lower()} {name(task.batch)} ({day(on)})"
+        key: say("away.work", work=noun(task.action), batch=name(task.batch), day=day(on))
         for key, (task, on) in first.items()
     }
     wanted = [phrase for key, phrase in words.items() if first[key][0].action in _CANNOT_WAIT]
     waits = [phrase for key, phrase in words.items() if first[key][0].action not in _CANNOT_WAIT]
     if wanted:
-        said.append(f"Ask somebody to {listing(wanted[:MOST_NAMED])}.")
+        said.append(say("away.wanted", work=listing(wanted[:MOST_NAMED])))
     if waits:
-        said.append(f"This waits for you: {listing(waits[:MOST_NAMED])}.")
+        said.append(say("away.waits", work=listing(waits[:MOST_NAMED])))
     if any(
         waters(task) and task.water_per_bale_l and task.state is State.DUE for task in brief.tasks
     ):
-        said.append("Before you go, do today's watering well.")
-    return " ".join(said)
+        said.append(say("away.water-well"))
+    return tuple(said)
 
 
 def waters(task: Task) -> bool:
@@ -286,66 +270,63 @@ def told_back(
         return ""
     voice = Voice.of(garden, brief.on)
     said: list[str] = []
-    for weekday in dict.fromkeys(_weekday(row, voice) for row in rows):
-        facts = [_fact(row, amounts, voice) for row in rows if _weekday(row, voice) == weekday]
-        said.append(f"You told me {weekday} that {listing(facts)}.")
-    return f'{" ".join(said)} Wrong? Reply "undo".'
-
-
-def _weekday(row: JournalEntry, voice: Voice) -> str:
-    on = voice.local(row.at).date()
-    return "today" if on == voice.on else f"on {voice.tongue.date('date.weekday', on)}"
+    for on in dict.fromkeys(voice.local(row.at).date() for row in rows):
+        rows_of = [row for row in rows if voice.local(row.at).date() == on]
+        facts = voice.tongue.listing(_fact(row, amounts, voice) for row in rows_of)
+        near, weekday = voice.nearness(on), voice.tongue.date("date.weekday", on)
+        said.append(voice.say("back.told", near=near, day=weekday, facts=facts))
+    return " ".join((*said, voice.say("back.wrong")))
 
 
 def _fact(row: JournalEntry, amounts: Mapping[TaskKey, Mapping[str, object]], voice: Voice) -> str:
-    measures, batch = voice.measures, name(row.batch or "")
+    measures, say, on = voice.measures, voice.say, voice.day(row.local_date)
     if row.kind is EntryKind.TEMPERATURE:
-        return f"{batch} was {measures.temperature(row.value)} inside"
+        warmth = measures.temperature(row.value)
+        return say("back.temperature", batch=name(row.batch or ""), warmth=warmth)
     if row.kind is EntryKind.RAIN:
-        return f"{measures.rain(row.value)} of rain fell on {day(row.local_date)}"
+        return say("back.rain", rain=measures.rain(row.value), day=on)
     if row.kind is EntryKind.LOW:
-        return f"{day(row.local_date)} went down to {measures.temperature(row.value)}"
+        return say("back.low", day=on, warmth=measures.temperature(row.value))
     if row.kind is EntryKind.HARVEST:
         pieces = row.data.get("pieces")
-        much = count(int(pieces), "piece") if isinstance(pieces, (int, float)) else ""
-        much = much or measures.mass(None if row.value is None else row.value * 1000)
-        return f"you picked {much} of {clean(row.text)}"
+        amount = measures.mass(None if row.value is None else row.value * 1000)
+        if isinstance(pieces, (int, float)) and pieces:
+            amount = say("back.pieces", count=int(pieces))
+        return say("back.harvest", amount=amount, crop=clean(row.text))
     if row.kind is EntryKind.AWAY:
-        return f"you are away from {day(row.local_date)} to {day(date.fromisoformat(row.text))}"
+        return say("back.away", first=on, last=voice.day(date.fromisoformat(row.text)))
     if row.kind is EntryKind.NOTE:
-        return f'this is worth remembering: "{cut(clean(row.text), ABOUT_LIMIT)}"'
-    if row.kind is EntryKind.UNDONE:
-        what = _done_words(row, amounts, is_done=row.data.get("kind") == EntryKind.DONE)
-        return (
-            f"your word on {row.data.get('kind')} does not count"
-            if not row.task
-            else (f"it does not count that {what}")
-        )
-    return _done_words(row, amounts, is_done=row.kind is EntryKind.DONE, measures=measures)
+        return say("back.note", text=cut(clean(row.text), ABOUT_LIMIT))
+    if row.kind is not EntryKind.UNDONE:
+        return _done_words(row, amounts, voice, is_done=row.kind is EntryKind.DONE)
+    word = row.data.get("kind")
+    if not row.task:
+        return say("back.undone-word", word=str(word))
+    what = _done_words(row, amounts, voice, is_done=word == EntryKind.DONE, with_amount=False)
+    return say("back.undone", what=what)
 
 
 def _done_words(
     row: JournalEntry,
     amounts: Mapping[TaskKey, Mapping[str, object]],
+    voice: Voice,
     *,
     is_done: bool,
-    measures: Measures | None = None,
+    with_amount: bool = True,
 ) -> str:
     key = TaskKey.parse(row.task or "", (row.batch,) if row.batch else ())
     told = {} if key is None else amounts.get(key, {})
-    batch = name(row.batch or "")
+    batch, tongue = name(row.batch or ""), voice.tongue
     try:
         action = Action(str(told.get("action")))
     except ValueError:
-        return f"{row.task} was {'done' if is_done else 'not done'}"
-    crops = listing(name(crop) for crop in crops_kept(told))
-    crop = f" with {crops}" if crops else ""
+        return voice.say("back.unknown", task=str(row.task), done=is_done)
+    crops = tongue.listing(map(name, crops_kept(told)))
     if not is_done:
-        return f"you did not {BRITISH.of('action', action, 'do')} {batch}{crop}"
+        deed = tongue.of("action", action, "do")
+        return voice.say("back.missed", deed=deed, batch=batch, crops=crops)
     given = row.data.get("per_bale_g")
-    much = (
-        f", {measures.mass(float(given))} a bale"
-        if measures is not None and isinstance(given, (int, float))
-        else ""
-    )
-    return f"you {BRITISH.of('action', action, 'did')} {batch}{crop}{much}"
+    known = with_amount and isinstance(given, (int, float))
+    mass = voice.measures.mass(float(str(given))) if known else None
+    deed = tongue.of("action", action, "did")
+    return voice.say("back.done", deed=deed, batch=batch, crops=crops, mass=mass)

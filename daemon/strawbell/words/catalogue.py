@@ -143,7 +143,8 @@ def lines(locale: str, key: str) -> tuple[Message, ...]:
 
 
 def _of(table: str, member: Enum, row: str) -> str:
-    return f"{table}.{member.value}.{row}" if row else f"{table}.{member.value}"
+    key = f"{table}.{str(member.value).replace(' ', '-')}"
+    return f"{key}.{row}" if row else key
 
 
 @cache

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from strawbell.model.notice import Notice
-from strawbell.words.escaping import count, cut, wrap
+from strawbell.words.catalogue import BRITISH
+from strawbell.words.escaping import cut, wrap
 
 CARD_BEGINS, CARD_ENDS = "<!--garden-->", "<!--/garden-->"
 """Around what a page says of one garden."""
@@ -25,18 +26,18 @@ def joined(notices: Sequence[Notice]) -> Notice:
     ordered = sorted(notices, key=lambda each: -each.urgency)
     first = ordered[0]
     others = [each for each in ordered[1:] if each.urgency]
-    more = ""
+    subject = first.subject
     if len(others) == 1:
-        more = f"; {others[0].garden} too"
+        subject = BRITISH.say("household.too", subject=subject, garden=others[0].garden)
     elif others:
-        more = f"; {count(len(others), 'more garden')}"
+        subject = BRITISH.say("household.more", subject=subject, count=len(others))
     asks = sum(each.asking is not None for each in notices) > 1
     example = notices[0].garden
-    lead = f'One answer counts for all gardens; "done {example}" is for one.' if asks else ""
+    lead = BRITISH.say("household.lead", garden=example) if asks else ""
     texts = [each.text.rstrip("\n") for each in ordered]
     return replace(
         notices[0],
-        subject=f"{cut(first.subject, SUBJECT_LIMIT - len(more))}{more}",
+        subject=cut(subject, SUBJECT_LIMIT),
         text="\n\n".join((*((wrap(lead),) if lead else ()), f"\n\n{_BETWEEN}\n\n".join(texts)))
         + "\n",
         html=_pages([each.html for each in ordered]),

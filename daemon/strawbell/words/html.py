@@ -64,7 +64,7 @@ def page_html(page: Page, answers: str = "") -> str:
     """Return a page as HTML; `answers` is markup that holds the place of how to answer."""
     preview = " ".join(page.work)
     template = environment().get_template("notice.html.j2")
-    return template.render(page=page, preview=preview, answers=answers)
+    return template.render(page=page, preview=preview, answers=answers, say=page.tongue.say)
 
 
 @cache

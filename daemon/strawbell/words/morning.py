@@ -36,8 +36,9 @@ from strawbell.words.advice import (
 )
 from strawbell.words.alerts import URGENT, AlertWords, merged_alerts
 from strawbell.words.cautions import CautionWords
-from strawbell.words.escaping import capital, clean, listing, name
+from strawbell.words.escaping import clean, name
 from strawbell.words.merge import MergedTask, importance, merge_tasks
+from strawbell.words.nouns import crops_name
 from strawbell.words.page import Ahead, Band, Mood, Page, Steps
 from strawbell.words.preparing import PreparingWords, none_planned, preparing_words
 from strawbell.words.reasons import gravest_frost, reason_sentences
@@ -45,8 +46,6 @@ from strawbell.words.succession import crowding_headline, crowding_sentences
 from strawbell.words.voice import DAY, Voice, days_joined
 from strawbell.words.weather import attribution_words, forecast_words, weather_words
 
-NOTHING_TO_DO = "Nothing to do today"
-ANSWER_FIRST = "Feed nothing until you've answered."
 STRIP_DAYS = 7
 """Most days in the strip: as many columns as a phone can show."""
 MOST_CHANGES = 3
@@ -136,7 +135,7 @@ def morning_page(
         date=voice.day(brief.on),
         band=band,
         line=line,
-        lead=(*lead, *not_told_words(brief.not_told), *_trouble(brief.forecast, said)),
+        lead=(*lead, *not_told_words(brief.not_told, voice), *_trouble(brief.forecast, said)),
         more=more,
         lines=(*(_asked(each, voice) for each in questions), *lines, *closed),
         commands=tuple(line for each in brief.questions for line in _commands(each)),
@@ -146,12 +145,13 @@ def morning_page(
         next=_next(brief, voice, with_days=not typographic),
         ahead=tuple(_cell(day, voice) for day in brief.ahead[:STRIP_DAYS]) if typographic else (),
         as_before=_as_before(work, voice),
-        how=_how(work),
+        how=_how(work, voice),
         care=tuple(one for one in care if one is not note),
-        paragraphs=(*_make_up(brief, voice), *_coming(brief, garden, prepared)),
+        paragraphs=(*_make_up(brief, voice), *_coming(brief, garden, prepared, voice)),
         foot=_foot(brief, voice),
         attribution=attribution,
         link=link,
+        tongue=voice.tongue,
     )
 
 
@@ -165,7 +165,8 @@ def _main(
 ) -> tuple[str, Band, str, tuple[str, ...]]:
     """Return subject and band of a day, and what its band says as sentences."""
     voice = said.voice
-    above = f"Today, {voice.long_day(brief.on)}"
+    say = voice.say
+    above, first_answer = heading_above(voice, brief.on), say("morning.answer-first")
     if urgent:
         first = urgent[0]
         heading = first.headline
@@ -175,35 +176,40 @@ def _main(
         question = _asked(brief.questions[0], voice)
         return (
             question,
-            Band(Mood.WAIT, above, question, below=ANSWER_FIRST),
+            Band(Mood.WAIT, above, question, below=first_answer),
             question,
-            (ANSWER_FIRST,),
+            (first_answer,),
         )
     if work:
         first_task, merged = work[0], said.merged[0]
         subject = first_task.subject
         if not said.judged and first_task.action is Action.FEED and first_task.state is State.DUE:
-            subject = "Feed today if the sky allows: no forecast"
+            subject = say("morning.unjudged")
         mood = _mood(merged)
-        urgently = "Urgent today" if mood is Mood.URGENT else "Today"
         band = Band(
             mood,
-            f"{urgently}, {voice.long_day(brief.on)}",
+            heading_above(voice, brief.on, urgent=mood is Mood.URGENT),
             first_task.heading,
             first_task.figures,
             first_task.below,
         )
         return subject, band, first_task.line, first_task.beside
     told = [each.headline for each in prepared if each.headline]
-    told += [capital(crowding_headline(each)) for each in brief.crowding]
+    told += [crowding_headline(each, voice) for each in brief.crowding]
     if told:
-        return told[0], Band(Mood.WORK, above, told[0]), f"{told[0]}.", ()
+        return told[0], Band(Mood.WORK, above, told[0]), say("morning.told", headline=told[0]), ()
     if alerts:
         first = alerts[0]
         heading = first.headline
         band = Band(Mood.URGENT, above, heading, below=first.advice)
         return heading, band, first.advice, ()
-    return NOTHING_TO_DO, Band(Mood.QUIET, above, NOTHING_TO_DO), f"{NOTHING_TO_DO}.", ()
+    nothing = say("morning.nothing")
+    return nothing, Band(Mood.QUIET, above, nothing), say("morning.nothing-line"), ()
+
+
+def heading_above(voice: Voice, on: date, *, urgent: bool = False, evening: bool = False) -> str:
+    """Return what stands above the heading of a day."""
+    return voice.say("page.above", urgent=urgent, evening=evening, day=voice.long_day(on))
 
 
 def _prepared(brief: Brief, garden: Garden, voice: Voice) -> tuple[PreparingWords, ...]:
@@ -218,18 +224,23 @@ def _prepared(brief: Brief, garden: Garden, voice: Voice) -> tuple[PreparingWord
 def _blocks(brief: Brief, voice: Voice, prepared: Iterable[PreparingWords]) -> tuple[Steps, ...]:
     choices = tuple(crowding_sentences(each, voice) for each in brief.crowding)
     steps = [Steps(each.head, each.steps) for each in prepared if each.steps]
-    steps += [Steps("Two crops want the same bales", choices)] if choices else []
+    steps += [Steps(voice.say("morning.two-crops"), choices)] if choices else []
     return tuple(steps)
 
 
-def _coming(brief: Brief, garden: Garden, prepared: Iterable[PreparingWords]) -> tuple[str, ...]:
+def _coming(
+    brief: Brief, garden: Garden, prepared: Iterable[PreparingWords], voice: Voice
+) -> tuple[str, ...]:
     """Return what comes after what is prepared, or how another season begins."""
     coming = [
         " ".join(part for part in ("" if each.steps else each.head, each.then) if part)
         for each in prepared
     ]
     works = brief.tasks or brief.preparing or any(ahead.tasks for ahead in brief.ahead)
-    return (*(each for each in coming if each), *(() if works else (none_planned(garden),)))
+    return (
+        *(each for each in coming if each),
+        *(() if works else (none_planned(garden, voice.tongue),)),
+    )
 
 
 def _mood(task: MergedTask) -> Mood:
@@ -272,23 +283,21 @@ def _trouble(use: ForecastUse, said: Said) -> tuple[str, ...]:
     """Return what is to be said when the forecast cannot be decided on; () when it can."""
     if said.judged:
         return ()
-    first = "I've had no forecast."
-    if use.status is ForecastStatus.STALE:
-        age = "too" if use.age_h is None else said.voice.measures.hours(use.age_h)
-        first = f"My last forecast is {age} old."
-    return (f"{first} {look_yourself(said.voice)}",)
+    voice, stale = said.voice, use.status is ForecastStatus.STALE
+    age = None if use.age_h is None else voice.measures.hours(use.age_h)
+    return (voice.say("morning.trouble", stale=stale, age=age, look=look_yourself(voice)),)
 
 
-def not_told_words(dates: Iterable[date]) -> tuple[str, ...]:
+def not_told_words(dates: Iterable[date], voice: Voice) -> tuple[str, ...]:
     """Return the dates that nothing could be told on, none when there are none."""
-    days = days_joined(dates)
-    return (f"I couldn't reach you on {listing(days)}.",) if days else ()
+    days = voice.tongue.listing(days_joined(dates, voice.tongue))
+    return (voice.say("morning.not-told", days=days),) if days else ()
 
 
 def _asked(question: Question, voice: Voice) -> str:
-    on = voice.near_day(question.on)
-    where = f"Did you feed {name(question.batch)}"
-    return f"{where} {on if on == 'yesterday' else f'on {on}'}?"
+    on, batch = question.on, name(question.batch)
+    near, day = voice.nearness(on), voice.near_day(on)
+    return voice.say("morning.asked", batch=batch, near=near, day=day)
 
 
 def _commands(question: Question) -> tuple[str, str]:
@@ -305,15 +314,16 @@ def _as_before(work: Iterable[TaskWords], voice: Voice) -> str:
     }
     if not dates:
         return ""
-    if len(dates) > 1:
-        return "Steps and care as before (strawbell how)."
-    on = voice.near_day(dates.pop())
-    return f"Steps and care as {on if on == 'yesterday' else f'on {on}'} (strawbell how)."
+    on = next(iter(dates))
+    near = None if len(dates) > 1 else voice.nearness(on)
+    return voice.say("morning.as-before", near=near, day=voice.near_day(on))
 
 
-def _how(work: Iterable[TaskWords]) -> tuple[Steps, ...]:
+def _how(work: Iterable[TaskWords], voice: Voice) -> tuple[Steps, ...]:
     new = [each for each in work if each.steps]
-    return tuple(Steps("How" if len(new) == 1 else each.heading, each.steps) for each in new)
+    return tuple(
+        Steps(voice.say("page.how") if len(new) == 1 else each.heading, each.steps) for each in new
+    )
 
 
 def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
@@ -326,14 +336,16 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
         merged = [each for each in merge_tasks(day.tasks) if each.state is State.DUE]
         work = [_noun(each, voice) for each in merged if _is_news(each, before)]
         before = {each.action for each in merged}
-        brought = (*work, *_sky(day.weather, voice))
-        if brought:
-            said.append(f"{voice.near_day(day.on)}: {', '.join(dict.fromkeys(brought))}.")
+        sky = (voice.say(f"sky.{each}.long") for each in _sky(day.weather, voice))
+        if brought := tuple(dict.fromkeys((*work, *sky))):
+            near, on = voice.nearness(day.on), voice.near_day(day.on)
+            news = voice.tongue.listing(brought, "unit")
+            said.append(voice.say("morning.day", near=near, day=on, brought=news))
         if len(said) == MOST_CHANGES:
             break
     ready = next(
         (
-            f"Planting about {voice.near_day(each.ready_on)}."
+            voice.say("morning.planting", day=voice.near_day(each.ready_on))
             for each in brief.outlooks
             if each.ready_on is not None
             and each.ready_on > brief.on + DAY
@@ -343,8 +355,8 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
     )
     if not with_days:
         return ready
-    parts = (*map(capital, said), *((ready,) if ready else ()))
-    return f"Next. {' '.join(parts)}" if parts else ""
+    parts = [*said, *((ready,) if ready else ())]
+    return voice.say("page.next", days=" ".join(parts)) if parts else ""
 
 
 def _is_news(task: MergedTask, before: set[Action]) -> bool:
@@ -354,7 +366,7 @@ def _is_news(task: MergedTask, before: set[Action]) -> bool:
 
 
 def _noun(task: MergedTask, voice: Voice) -> str:
-    crops = voice.tongue.listing(map(name, task.crops))
+    crops = voice.tongue.listing(crops_name(crop, voice.tongue) for crop in task.crops)
     return voice.say("task.named", noun=noun(task.action, voice.tongue), crops=crops)
 
 
@@ -364,7 +376,7 @@ def _sky(weather: DayWeather, voice: Voice) -> tuple[str, ...]:
     rain, chance = weather.rain_mm, weather.rain_chance_percent
     likely = chance is None or chance >= rules.rain_hold_chance_percent
     brings = (
-        ("heavy rain", rain is not None and rain >= rules.rain_hold_mm and likely),
+        ("rain", rain is not None and rain >= rules.rain_hold_mm and likely),
         ("frost", weather.low_c is not None and weather.low_c <= rules.freeze_hold_c),
         ("heat", weather.high_c is not None and weather.high_c >= rules.hot_day_c),
     )
@@ -374,24 +386,19 @@ def _sky(weather: DayWeather, voice: Voice) -> tuple[str, ...]:
 def _cell(day: DayAhead, voice: Voice) -> Ahead:
     tasks = sorted(day.tasks, key=importance)
     work = [short_word(each, voice.tongue) for each in tasks if each.action not in ROUTINE]
-    sky = [_SHORT_SKY[word] for word in _sky(day.weather, voice)]
+    sky = [voice.say(f"sky.{each}.cell") for each in _sky(day.weather, voice)]
     is_due = any(each.state is State.DUE and each.action not in ROUTINE for each in tasks)
     words = tuple(dict.fromkeys((*work, *sky) if is_due else (*sky, *work)))[:STRIP_WORDS]
-    short, whole = (voice.tongue.date(f"date.{each}", day.on) for each in _WEEKDAYS)
+    short = voice.tongue.date("date.short_weekday", day.on)
+    whole = voice.tongue.date("date.weekday", day.on)
     return Ahead(short, whole, words, is_due)
-
-
-_WEEKDAYS = ("short_weekday", "weekday")
-_SHORT_SKY = {"heavy rain": "Rain", "frost": "Frost", "heat": "Heat"}
 
 
 def _make_up(brief: Brief, voice: Voice) -> tuple[str, ...]:
     """Return what would make up for what heavy rain took."""
     mass = voice.measures.mass
     return tuple(
-        f"Heavy rain has taken part of the feed of {name(each.batch)}. Once it's dry, "
-        f"{mass(each.make_up.feed_g)} a bale would make up for it, if local rules allow; note it "
-        "with strawbell record feed."
+        voice.say("morning.make-up", batch=name(each.batch), mass=mass(each.make_up.feed_g))
         for each in brief.outlooks
         if each.make_up is not None
     )

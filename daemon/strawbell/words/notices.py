@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
-from types import MappingProxyType
 from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
@@ -31,10 +30,10 @@ from strawbell.words.advice import (
     waits_for_no_water,
 )
 from strawbell.words.asking import PAGE_PLACE, TEXT_PLACE, asking_of, waters
-from strawbell.words.escaping import clean, cut, listing, name
+from strawbell.words.escaping import clean, cut, name
 from strawbell.words.html import page_html
 from strawbell.words.merge import merge_tasks
-from strawbell.words.morning import morning_page
+from strawbell.words.morning import heading_above, morning_page
 from strawbell.words.page import Band, Mood, Page, page_text
 from strawbell.words.voice import NOON_HOUR, Voice
 from strawbell.words.week import week_page
@@ -69,7 +68,7 @@ def morning_notice(
     """
     lead = tuple(clean(question) for question in asked)
     lead += (heard,) if heard else ()
-    lead += (_troubles(troubles),) if troubles else ()
+    lead += (_troubles(troubles, garden, brief.on),) if troubles else ()
     asking = asking_of(brief.tasks, garden, brief.questions, is_late=is_away)
 
     if week is not None and asking is not None:
@@ -104,17 +103,21 @@ def change_notice(
     changed = _part(brief, tasks, alerts)
 
     def page(typographic: bool) -> Page:
-        lead = ("This replaces what I wrote this morning.",) if tasks else ()
+        voice = Voice.of(garden, brief.on, typographic=typographic)
+        lead = (voice.say("change.replaces"),) if tasks else ()
         whole = _without_next(
             morning_page(changed, garden, _all_of(tasks, brief), lead, typographic=typographic)
         )
-        said = tuple(_PASSED[code] for code in over)
+        passed_on = tuple(code if code in _PASSED else "other" for code in over)
+        said = tuple(voice.say(f"passed.{each}.line") for each in dict.fromkeys(passed_on))
         fed = any(task.action is Action.FEED and task.state is State.DUE for task in tasks)
-        subject = _lifted(fed, over) or whole.subject
+        lifted = next((code for code in over if code in _LIFTED), None)
+        subject = voice.say("change.lifted", fed=fed, over=lifted) or whole.subject
         if tasks or alerts:
             return replace(whole, subject=subject, lines=(*whole.lines, *said))
-        first, *rest = said or ("Nothing is new.",)
-        band = Band(Mood.QUIET, whole.band.above, first.rstrip("."))
+        first, *rest = said or (voice.say("change.nothing-line"),)
+        head = voice.say(f"passed.{passed_on[0]}.head") if over else voice.say("change.nothing")
+        band = Band(Mood.QUIET, whole.band.above, head)
         return replace(whole, subject=subject, band=band, line=first, lines=tuple(rest))
 
     return _notice(
@@ -122,25 +125,9 @@ def change_notice(
     )
 
 
-def _lifted(fed: bool, over: Sequence[AlertCode]) -> str:
-    """Return the subject of what has passed, "" where something new is told."""
-    why = {AlertCode.HEAVY_RAIN: "the rain has moved off", AlertCode.FROST: "no frost"}
-    said = next((why[code] for code in over if code in why), "")
-    if fed:
-        return f"You can feed after all{f': {said}' if said else ''}"
-    return (
-        f"{said[0].upper()}{said[1:]} after all"
-        if said == "no frost"
-        else (f"{said[0].upper()}{said[1:]}" if said else "")
-    )
-
-
-_PASSED: Mapping[AlertCode, str] = {
-    **dict.fromkeys(AlertCode, "What I warned of has passed."),
-    AlertCode.HEAVY_RAIN: "The rain has moved off: covers over bales may come off.",
-    AlertCode.FROST: "No frost tonight after all: plants need no cover. In doubt, cover them.",
-    AlertCode.FREEZE: "No frost after all.",
-}
+_LIFTED = (AlertCode.HEAVY_RAIN, AlertCode.FROST)
+_PASSED = (*_LIFTED, AlertCode.FREEZE)
+"""Warnings that have words of their own for having passed."""
 
 
 def evening_notice(
@@ -163,15 +150,18 @@ def evening_notice(
             morning_page(tonight, garden, _all_of(covering, brief), typographic=typographic)
         )
         voice = Voice.of(garden, brief.on, typographic=typographic)
-        words = [task_words(each, voice, lead="Tomorrow") for each in merge_tasks(prepare)]
-        tomorrow = tuple(f"{each.brief}. Have it at hand." for each in words)
+        words = [
+            task_words(each, voice, lead=voice.say("evening.tomorrow"))
+            for each in merge_tasks(prepare)
+        ]
+        tomorrow = tuple(voice.say("evening.prepare", work=each.brief) for each in words)
         later = (*tomorrow, *(clean(item) for item in supplies))
         if whole.why or covering or protect:
             return replace(whole, lines=(*whole.lines, *later))
-        nouns = listing(noun(each.action, voice.tongue) for each in words)
-        subject = f"For tomorrow: {nouns}" if nouns else "Supplies are needed soon"
-        band = Band(Mood.WORK, whole.band.above.replace("Today", "This evening"), subject)
-        first, *rest = later or ("Nothing to prepare.",)
+        nouns = voice.tongue.listing(noun(each.action, voice.tongue) for each in words)
+        subject = voice.say("evening.subject", work=nouns)
+        band = Band(Mood.WORK, heading_above(voice, brief.on, evening=True), subject)
+        first, *rest = later or (voice.say("evening.nothing"),)
         return replace(whole, subject=subject, band=band, line=first, lines=tuple(rest))
 
     return _notice(
@@ -197,18 +187,16 @@ def helper_notice(
     alerts = () if helper.only_water else brief.alerts
 
     def page(typographic: bool) -> Page:
-        lead = (f"Good morning, {name(helper.name)}.",) if helper.name else ()
+        say = Voice.of(garden, brief.on).say
+        lead = (say("helper.greeting", name=name(helper.name)),) if helper.name else ()
         part = _part(brief, due, alerts)
         whole = _without_next(morning_page(part, garden, explained, lead, typographic=typographic))
-        return replace(whole, paragraphs=(*whole.paragraphs, _PASSED_ON))
+        return replace(whole, paragraphs=(*whole.paragraphs, say("helper.passed-on")))
 
     return _notice(
         brief.on, garden, NoticeKind.MORNING, "", page, created_at, expires_at,
         asking_of(due, garden),
     )  # fmt: skip
-
-
-_PASSED_ON = 'Something looks wrong? Reply "note" and what you see; it reaches the grower.'
 
 
 def all_clear_notice(
@@ -217,10 +205,11 @@ def all_clear_notice(
     """Return word that forecasts are back, with the day's work as it is judged now."""
 
     def page(typographic: bool) -> Page:
-        lead = ("Forecasts are back. Today's work, judged again:",)
+        say = Voice.of(garden, brief.on).say
+        lead = (say("forecast.again"),)
         explained = _all_of(brief.tasks, brief)
         whole = morning_page(brief, garden, explained, lead, typographic=typographic)
-        return replace(_without_next(whole), subject="Forecasts are back")
+        return replace(_without_next(whole), subject=say("forecast.back"))
 
     return _notice(brief.on, garden, NoticeKind.ALL_CLEAR, "forecast", page, created_at, expires_at)
 
@@ -236,9 +225,16 @@ def unrecorded_morning_notice(
     """Return the work of a morning that the store did not take; `sentence` says what it said."""
 
     def page(typographic: bool) -> Page:
-        lead = (f"{_TROUBLES['disk']}.", _sentence(sentence), _REMEDIES["disk"], _NOT_TWICE)
+        say = Voice.of(garden, brief.on).say
+        trouble = say("trouble.disk.head")
+        lead = (
+            say("notice.heading", heading=trouble),
+            _sentence(sentence),
+            say("trouble.disk.help"),
+            say("trouble.disk.twice"),
+        )
         whole = morning_page(brief, garden, lead=lead, typographic=typographic)
-        return replace(whole, subject=f"{_TROUBLES['disk']}: {whole.subject}")
+        return replace(whole, subject=say("notice.twice", trouble=trouble, subject=whole.subject))
 
     return _notice(brief.on, garden, NoticeKind.TROUBLE, occasion, page, created_at, expires_at)
 
@@ -275,8 +271,9 @@ def trouble_notice(
     expires_at: datetime,
 ) -> Notice:
     """Return word of a trouble of Strawbell's own; `occasion` names it ("forecast")."""
-    heading = _TROUBLES.get(occasion, "Strawbell needs your help")
-    remedy = _REMEDIES.get(occasion, "strawbell journal shows what was tried.")
+    tongue, row = Voice.of(garden, on).tongue, occasion.replace(" ", "-")
+    heading = tongue.known(f"trouble.{row}.head") or tongue.say("trouble.other.head")
+    remedy = tongue.known(f"trouble.{row}.help") or tongue.say("trouble.other.help")
     said = (*(_sentence(sentence) for sentence in sentences), remedy)
     return _plain(garden, on, NoticeKind.TROUBLE, occasion, heading, said, created_at, expires_at)
 
@@ -285,9 +282,10 @@ def test_notice(
     garden: Garden, on: date, occasion: str, created_at: datetime, expires_at: datetime
 ) -> Notice:
     """Return a test of the channels: nothing in it is to be done."""
-    morning = Voice.of(garden, on).clock(garden.times.morning)
-    said = ("There is nothing to do.", f"Your mornings will come the same way, at {morning}.")
-    heading = "Test: this notice reached you"
+    voice = Voice.of(garden, on)
+    at = voice.clock(garden.times.morning)
+    said = (voice.say("notice.test-nothing"), voice.say("notice.test-mornings", at=at))
+    heading = voice.say("notice.test")
     return _plain(garden, on, NoticeKind.TEST, occasion, heading, said, created_at, expires_at)
 
 
@@ -328,8 +326,9 @@ def _plain(
             garden=name(garden.name),
             date=voice.day(on),
             band=Band(mood, voice.long_day(on), heading),
-            line=f"{heading}.",
+            line=voice.say("notice.heading", heading=heading),
             lines=tuple(sentences),
+            tongue=voice.tongue,
         )
 
     return _notice(on, garden, kind, occasion, page, created_at, expires_at, asking)
@@ -379,69 +378,11 @@ def _short(page: Page) -> str:
     return said if len(said) <= SHORT_LIMIT else f"{cut(clean(page.subject), SHORT_LIMIT - 1)}."
 
 
-def _troubles(troubles: Sequence[str]) -> str:
+def _troubles(troubles: Sequence[str], garden: Garden, on: date) -> str:
     said = " ".join(_sentence(trouble) for trouble in troubles)
-    return f"Earlier notices did not arrive. {said}"
+    return Voice.of(garden, on).say("notice.not-arrived", troubles=said)
 
 
 def _sentence(text: str) -> str:
     said = cut(clean(text), SENTENCE_LIMIT)
     return said if said.endswith((".", "!", "?")) else f"{said}."
-
-
-_TROUBLES: MappingProxyType[str, str] = MappingProxyType(
-    {
-        "forecast": "No forecast can be had",
-        "delivery": "Notices do not arrive",
-        "answers": "Your answers cannot be read",
-        "disk": "The store cannot be written",
-        "disk at start": "Strawbell cannot begin, its store cannot be opened",
-        "disk back": "The store can be written again",
-        "copy": "Today's copy of the store could not be kept",
-        "store": "The store was damaged and has been mended",
-    }
-)
-_NOT_TWICE = (
-    "Once the store is back, the morning may come a second time: do nothing twice, above all no "
-    "feeding, and record then what you did."
-)
-_REMEDIES: MappingProxyType[str, str] = MappingProxyType(
-    {
-        "answers": (
-            "Until that is mended nothing you reply is heard, and silence counts as said in each "
-            "notice. Look at the settings, then run strawbell check --connect; strawbell record "
-            "takes your word meanwhile."
-        ),
-        "forecast": (
-            "Mornings still come, but nothing is held or warned of by the weather until a forecast "
-            "is back; you will be told then. Look at the sky and at a thermometer meanwhile. The "
-            "command strawbell check --connect tries every service."
-        ),
-        "delivery": "The command strawbell ring tries every channel and says what became of it.",
-        "disk": (
-            "Make room on the disk, or mend the rights of the folder of the store; nothing has to "
-            "be restarted. Until then nothing is recorded, so this comes only once, no change of "
-            "the weather is told, and what you record is refused. The command strawbell today "
-            "shows what is due."
-        ),
-        "disk at start": (
-            "Make room on the disk, or mend the rights of the folder of the store; nothing has to "
-            "be restarted. Until then no reminder comes: go by the last one, and mind the weather "
-            "yourself."
-        ),
-        "disk back": (
-            "The reminders that waited are sent now. Do not do again what you have done by an "
-            "earlier mail, above all no feeding: record it, strawbell record done, for a past day "
-            "with --at."
-        ),
-        "copy": (
-            "Reminders go on. The copy is what the store is restored from when it is damaged; it "
-            "is tried again every day."
-        ),
-        "store": (
-            "What was told and recorded last may be missing from it. Look at strawbell journal, "
-            "and record again what you have done since its last row: strawbell record done, for a "
-            "past day with --at. Mind feedings above all, so that none is asked of you twice."
-        ),
-    }
-)

@@ -12,6 +12,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from strawbell.words.advice import Figure
+from strawbell.words.catalogue import BRITISH, Tongue
 from strawbell.words.cautions import CautionWords
 from strawbell.words.escaping import LINE_WIDTH, clean_lines, wrap
 
@@ -84,6 +85,7 @@ class Page(Struct, frozen=True):
     foot: str = ""
     attribution: str = ""
     link: str = ""
+    tongue: Tongue = BRITISH
 
     @property
     def work(self) -> tuple[str, ...]:
@@ -93,6 +95,7 @@ class Page(Struct, frozen=True):
 
 def page_text(page: Page, answers: str = "", width: int = LINE_WIDTH) -> str:
     """Return a page as text in lines of `width` columns; `answers` says how to answer."""
+    say = page.tongue.say
 
     def block(lines: Iterable[str]) -> str:
         return "\n".join(lines)
@@ -103,21 +106,21 @@ def page_text(page: Page, answers: str = "", width: int = LINE_WIDTH) -> str:
     # A narrow terminal breaks a long line itself; a command is copied whole only that way.
     typed = (wrap(each, "  ", width=max(width, LINE_WIDTH)) for each in page.commands)
     blocks = [
-        said(f"{page.garden}, {page.date}"),
+        said(say("page.head", garden=page.garden, date=page.date)),
         block(map(said, page.lead)),
         block(map(said, page.work)),
         block(typed),
-        *(_numbered(each, width) for each in page.blocks),
+        *(_numbered(each, page.tongue, width) for each in page.blocks),
         said(page.note) if page.note else "",
-        said(f"Why: {' '.join(page.why)}") if page.why else "",
+        said(say("page.why", why=" ".join(page.why))) if page.why else "",
         answers,
         block(map(said, page.paragraphs)),
         said(page.next) if page.next else "",
         said(page.as_before) if page.as_before else "",
-        *(_numbered(each, width) for each in page.how),
+        *(_numbered(each, page.tongue, width) for each in page.how),
         block(
             (
-                said("Care (labels and local rules come first)"),
+                said(say("page.care")),
                 *(said(each.whole, _ITEM) for each in page.care),
             )
         )
@@ -134,9 +137,9 @@ def page_text(page: Page, answers: str = "", width: int = LINE_WIDTH) -> str:
     return clean_lines("\n\n".join(each for each in blocks if each)) + "\n"
 
 
-def _numbered(steps: Steps, width: int) -> str:
+def _numbered(steps: Steps, tongue: Tongue, width: int) -> str:
     if len(steps.steps) == 1:
-        return wrap(f"{steps.head}: {steps.steps[0]}", width=width)
+        return wrap(tongue.say("page.step", head=steps.head, step=steps.steps[0]), width=width)
     return "\n".join(
         (
             wrap(steps.head, width=width),

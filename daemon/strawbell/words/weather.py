@@ -16,31 +16,34 @@ def weather_words(weather: DayWeather, voice: Voice) -> str:
     low, high, rain = weather.low_c, weather.high_c, weather.rain_mm
     if low is None and high is None and rain is None:
         return ""
-    if low is None and high is None:
-        warm = "temperature unknown"
-    elif low is None or high is None:
-        warm = f"low {measures.temperature(low, 0)}, high {measures.temperature(high, 0)}"
-    else:
-        warm = f"{measures.whole_degrees(low)} to {measures.whole_degrees(high)}"
-        warm = measures.joined(measures.degree, warm)
-    wet = "no rain" if rain == 0 else f"{measures.rain(rain)} of rain"
-    if rain is None:
-        wet = "rain unknown"
-    partly = "" if weather.complete else ", parts of the day unknown"
-    return f"{warm}, {wet}{partly}"
+    span = None
+    if low is not None and high is not None:
+        lowest, highest = map(measures.whole_degrees, (low, high))
+        span = voice.say("weather.span", low=lowest, high=highest)
+        span = measures.joined(measures.degree, span)
+    partly = low is not None or high is not None
+    return voice.say(
+        "weather.day",
+        span=span,
+        low=measures.temperature(low, 0) if partly else None,
+        high=measures.temperature(high, 0),
+        dry=rain == 0,
+        rain=None if rain is None else measures.rain(rain),
+        complete=weather.complete,
+    )
 
 
 def forecast_words(use: ForecastUse, voice: Voice) -> str:
     """Return which forecast the brief rests on, and how old it is."""
-    if use.source is None:
-        return "Forecast: none."
-    issued = ""
-    if use.issued_at is not None:
-        local = voice.local(use.issued_at)
-        issued = f", of {voice.day(local.date())} {voice.clock(local)}"
-    age = "" if use.age_h is None else f", {voice.measures.hours(max(use.age_h, 0.0))} old"
-    stale = ", too old to decide on" if use.status is not ForecastStatus.FRESH else ""
-    return f"Forecast: {name(use.source)}{issued}{age}{stale}."
+    issued = None if use.issued_at is None else voice.local(use.issued_at)
+    return voice.say(
+        "weather.forecast",
+        source=use.source and name(use.source),
+        day=None if issued is None else voice.day(issued.date()),
+        clock=None if issued is None else voice.clock(issued),
+        age=None if use.age_h is None else voice.measures.hours(max(use.age_h, 0.0)),
+        fresh=use.status is ForecastStatus.FRESH,
+    )
 
 
 def attribution_words(use: ForecastUse) -> tuple[str, str]:

@@ -37,7 +37,7 @@ def test_three_weeks_ahead_straw_beans_and_place_stand_where_nothing_to_do_would
 ) -> None:
     told = said(garden(), START - timedelta(days=21), medium)
     assert "buy 6 tight, dry bales of wheat straw, not hay" in told
-    assert "mix two parts with one part of potting mix" in told
+    assert "mix two parts with one part of potting compost" in told
     assert "six to eight hours of sun" in told
     assert "ground and set out the bales" in told
     assert "Nothing to do today" not in told
