@@ -10,11 +10,12 @@ from datetime import UTC, datetime
 from html.parser import HTMLParser
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Units
 from strawbell.words.asking import addressed
-from strawbell.words.html import DARK, LIGHT
+from strawbell.words.html import DARK, LIGHT, page_html
 from strawbell.words.morning import morning_page
 from strawbell.words.notices import morning_notice
 from strawbell.words.page import Mood
@@ -210,3 +211,22 @@ def test_commands_that_print_no_page_do_not_load_the_template_library() -> None:
         "strawbell.words.json_v1; sys.exit('jinja2' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+WIDE = {" ": 0.3, "i": 0.35, "l": 0.35, "r": 0.5, "m": 1.0, "w": 0.9, "W": 1.05}
+"""Shares of its size that a bold sign of a sans-serif face is wide; 0.68 for others (from memory,
+on the wide side)."""
+PHONE_PX, PADDING_PX = 360, 20
+
+
+@pytest.mark.parametrize("large", ["Tomorrow", "Wednesday", "7 in 10", "500 g", "18 April"])
+def test_large_figures_side_by_side_never_run_into_each_other(large: str) -> None:
+    """On the narrowest phone; alone a figure has the whole width."""
+    page = morning_page(feeding_brief(), garden())
+    for figures in (1, 2):
+        band = replace(page.band, figures=((large, "at the earliest"),) * figures)
+        html = page_html(replace(page, band=band))
+        sizes = {int(each) for each in re.findall(r"<strong [^>]*font-size:(\d+)px", html)}
+        (size,) = sizes - {16, 17, 18}
+        room = (PHONE_PX - 2 * PADDING_PX) / figures - 10
+        assert sum(WIDE.get(sign, 0.68) for sign in large) * size <= room
