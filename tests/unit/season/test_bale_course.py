@@ -62,16 +62,17 @@ def walked(days: int, where: BatchState, rows: Journal) -> Course:
     return course_at(OWN, where, Record.of(rows), START + timedelta(days=days), PLACE)
 
 
-def test_grown_plants_drink_the_water_that_a_bare_bale_keeps() -> None:
+def test_grown_plants_drink_from_the_bale_that_they_shade() -> None:
     daily = tuple(
         told(START + timedelta(days=each), Action.WATER, water_per_bale_l=8.0)
         for each in range(1, 80)
     )
     rows = (told(START, Action.SOAK, water_per_bale_l=30.0), *dry_days(90), *daily)
     grown, bare = walked(80, planted(), rows), walked(80, planted(on=None), rows)
-    assert held_l(grown.draws) < 0.8 * held_l(bare.draws)
-    assert all(left.taken_l > 50.0 for left in grown.draws.left)
-    assert all(left.taken_l == 0.0 for left in bare.draws.left)
+    for under, alone in zip(grown.draws.left, bare.draws.left, strict=True):
+        assert under.taken_l > 50.0 > alone.taken_l == 0.0
+        assert under.evaporated_l < alone.evaporated_l
+    assert held_l(grown.draws) < held_l(bare.draws)
 
 
 def test_a_bale_is_followed_to_the_end_of_its_season() -> None:
