@@ -26,7 +26,6 @@ BEGINNINGS = {
 """Where the walk begins, and who calls it; the commands are added, which are found by name."""
 
 EXCUSED = {
-    "strawbell.agronomy.bale.surface.canopy_cover": "for the published example it completes",
     "strawbell.agronomy.crops.crop_sources": "read by people, who find the keys of the table in it",
     "strawbell.season.sequence.state_at": "until the journal is folded day by day",
 }

@@ -16,12 +16,7 @@ from strawbell.agronomy.air.heat_index import heat_of_day
 from strawbell.agronomy.bale.balance import Work
 from strawbell.agronomy.bale.ensemble import begin, core_band, steps_of, walk
 from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.bale.surface import SurfaceState
-from strawbell.agronomy.bale.surface_layers import (
-    bare_bale_layer,
-    potting_mix_layer,
-    seed_bed_layer,
-)
+from strawbell.agronomy.bale.surface import potting_mix_layer, seed_bed_layer
 from strawbell.agronomy.bale.surface_outlook import surface_outlook, surface_weather
 from strawbell.decision.daily_weather import Skies
 from strawbell.decision.estimates import Insights
@@ -127,8 +122,7 @@ def test_a_gardens_day_costs_little_more_than_its_evapotranspiration() -> None:
     """Six batches share one week of demand: together under five times its cost."""
     july = datetime(2027, 7, 5, tzinfo=UTC)
     week, now = hours_of(WEEK_H, july), july + timedelta(hours=4, minutes=30)
-    layers = [potting_mix_layer(4.0), seed_bed_layer(0.5), bare_bale_layer()] * (BATCHES // 3)
-    start = SurfaceState(july, 0.0)
+    layers = [potting_mix_layer(4.0), seed_bed_layer(0.5)] * (BATCHES // 2)
 
     def demand_only() -> object:
         return reference_et(week, PLACE, 10.0)
@@ -137,9 +131,7 @@ def test_a_gardens_day_costs_little_more_than_its_evapotranspiration() -> None:
         weather = surface_weather(week, PLACE, 10.0)
         told: list[object] = [heat_of_day(week[:24])]
         for layer in layers:
-            told.append(
-                surface_outlook(week, PLACE, 10.0, layer, 0.41, start, now, weather=weather)
-            )
+            told.append(surface_outlook(weather, layer, 0.41, now))
         assert None not in told
         return told
 

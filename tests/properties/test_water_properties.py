@@ -17,9 +17,15 @@ from strawbell.agronomy.air.evapotranspiration import (
 )
 from strawbell.agronomy.air.heat_index import heat_index_c
 from strawbell.agronomy.air.humidity import psychrometric_constant, saturation
-from strawbell.agronomy.bale.drying import SurfaceHour, Watering, dry_down
-from strawbell.agronomy.bale.surface import SurfaceLayer, SurfaceState, step
-from strawbell.agronomy.bale.surface_outlook import surface_outlook
+from strawbell.agronomy.bale.surface import (
+    SurfaceHour,
+    SurfaceLayer,
+    SurfaceState,
+    Watering,
+    dry_down,
+    step,
+)
+from strawbell.agronomy.bale.surface_outlook import surface_outlook, surface_weather
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 from support.sunlight import extraterrestrial
@@ -294,13 +300,14 @@ def test_mulch_never_dries_the_top_sooner(
     )
 
 
-@given(forecast_hours, layers(), st.none() | share, st.floats(0.05, 5.0))
+@given(forecast_hours, layers(), st.booleans(), st.floats(0.05, 5.0))
 def test_an_outlook_is_sound_or_absent(
-    hours: list[Hour], layer: SurfaceLayer, emptied: float | None, area: float
+    hours: list[Hour], layer: SurfaceLayer, filled: bool, area: float
 ) -> None:
     """From any forecast: none, or litres and times a grower can follow."""
-    start = None if emptied is None else SurfaceState(START, emptied * layer.total_mm)
-    found = surface_outlook(hours, Place(47.0, 8.0, "UTC"), 10.0, layer, area, start, START)
+    weather = surface_weather(hours, Place(47.0, 8.0, "UTC"), 10.0)
+    waterings = (Watering(START),) if filled else ()
+    found = surface_outlook(weather, layer, area, START, waterings)
     if found is not None:
         assert 1 <= found.times_a_day <= 3
         assert 0.0 <= found.litres_per_bale < area * layer.total_mm * 24.0

@@ -13,8 +13,8 @@ from datetime import UTC, date, datetime, timedelta
 
 from msgspec.structs import asdict, replace
 
-from strawbell.agronomy.bale.drying import Watering
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
+from strawbell.agronomy.bale.surface import Watering
 from strawbell.agronomy.bale.surface_outlook import LAST_WATERING, watered_at
 from strawbell.decision.brief import brief
 from strawbell.model.brief import Action, Brief, State

@@ -15,7 +15,6 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 
 from strawbell.agronomy.air.constants import DayTemperature
-from strawbell.agronomy.bale.drying import Watering
 from strawbell.agronomy.bale.ensemble import (
     MILD_DAYS_NEEDED,
     conditioned_days,
@@ -37,11 +36,7 @@ from strawbell.agronomy.bale.readiness import (
     readiness,
 )
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.surface_layers import (
-    bare_bale_layer,
-    potting_mix_layer,
-    seed_bed_layer,
-)
+from strawbell.agronomy.bale.surface import Watering, potting_mix_layer, seed_bed_layer
 from strawbell.agronomy.bale.surface_outlook import (
     SurfaceOutlook,
     SurfaceWeather,
@@ -294,23 +289,21 @@ class Insights:
 
     def _surface(self, batch: Batch, state: BatchState) -> SurfaceOutlook | None:
         forecast = self._skies.trusted
-        if forecast is None or not self._top_matters(batch, state):
-            return None
-        hours = hours_between(
-            forecast.hours, self._now - SURFACE_LOOK_BACK, self._now + SURFACE_LOOK_AHEAD
-        )
-        if self._weather is None:
-            self._weather = surface_weather(hours, self._garden.place, forecast.wind_height_m)
-        mulch_share = 1.0 if batch.mulched else 0.0
         standing = [
             (each, since)
             for each in batch.plantings
             if (since := standing_since(batch, state, each)) is not None
         ]
+        if forecast is None or not standing:
+            return None
+        if self._weather is None:
+            hours = hours_between(
+                forecast.hours, self._now - SURFACE_LOOK_BACK, self._now + SURFACE_LOOK_AHEAD
+            )
+            self._weather = surface_weather(hours, self._garden.place, forecast.wind_height_m)
+        mulch_share = 1.0 if batch.mulched else 0.0
         today = self._now.date()
-        if not standing:
-            layer = bare_bale_layer()
-        elif any(
+        if any(
             each.method is Method.SEED and (today - since).days <= FIRST_WEEKS_DAYS
             for each, since in standing
         ):
@@ -318,15 +311,11 @@ class Insights:
         else:
             layer = potting_mix_layer(self._garden.mix_layer_cm, mulch_share)
         return surface_outlook(
-            hours,
-            self._garden.place,
-            forecast.wind_height_m,
+            self._weather,
             layer,
             top_area_m2(batch.bale),
-            None,
             self._now,
             tuple(self._waterings(batch)),
-            weather=self._weather,
         )
 
     def _waterings(self, batch: Batch) -> Iterator[Watering]:
@@ -353,13 +342,6 @@ class Insights:
         for key, word in words.items():
             if key in keys and word.done and since <= word.at <= self._now:
                 yield Watering(word.at)
-
-    def _top_matters(self, batch: Batch, state: BatchState) -> bool:
-        """Return whether anything depends on the top today: plants in it, or a hot dry day."""
-        hot = self._skies.on(self._now.date()).hot
-        if hot is not None and hot.reached:
-            return True
-        return any(standing_since(batch, state, each) for each in batch.plantings)
 
     def _air_of(self, on: date) -> DayTemperature | None:
         """Return the air of a date: as its own brief said, or as forecast now."""

@@ -12,8 +12,8 @@ from typing import Any
 
 from msgspec import Struct
 
-from strawbell.agronomy.bale.drying import Watering
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
+from strawbell.agronomy.bale.surface import Watering
 from strawbell.agronomy.bale.surface_outlook import watered_at
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Planting

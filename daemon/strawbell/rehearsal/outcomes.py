@@ -6,8 +6,13 @@ from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta
 
 from strawbell.agronomy.bale.ensemble import MILD_DAYS_NEEDED, conditioned_days, weighted
-from strawbell.agronomy.bale.surface import SurfaceLayer, SurfaceState, step
-from strawbell.agronomy.bale.surface_layers import potting_mix_layer, seed_bed_layer
+from strawbell.agronomy.bale.surface import (
+    SurfaceLayer,
+    SurfaceState,
+    potting_mix_layer,
+    seed_bed_layer,
+    step,
+)
 from strawbell.model.garden import Method
 from strawbell.rehearsal.course import Course
 from strawbell.rehearsal.truth import Truth

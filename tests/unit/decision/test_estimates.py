@@ -231,18 +231,10 @@ class TestSurface:
         return insights(self.NOW, where, record, seen, own, **changes).of(own).surface
 
     def test_it_matters_where_plants_stand(self) -> None:
-        """Or where a hot dry day dries out bales that nothing stands in."""
+        """Bare straw dries by the balance, a hot day or not."""
         assert self.top() is not None
         assert self.top(planted=None) is None
-        assert self.top(planted=None, change=warm(self.TODAY, 31.0)) is not None
-
-    def test_bare_straw_is_not_a_layer_of_mix(self) -> None:
-        """It holds another amount of water."""
-        hot = warm(self.TODAY, 31.0)
-        bare, covered = self.top(planted=None, change=hot), self.top(change=hot)
-        assert bare is not None
-        assert covered is not None
-        assert bare.litres_per_bale != covered.litres_per_bale
+        assert self.top(planted=None, change=warm(self.TODAY, 31.0)) is None
 
     def test_without_a_fresh_forecast_it_is_unknown(self) -> None:
         """A stale one is not decided on."""
@@ -299,8 +291,7 @@ class TestSurface:
         plain, watered = self.top(), self.top(record=record)
         assert plain is not None
         assert watered is not None
-        assert watered.start_known is counts
-        assert plain.start_known is False
+        assert (watered != plain) is counts
 
     def test_what_was_recorded_as_missed_filled_nothing(self) -> None:
         """The last word counts."""
@@ -309,7 +300,7 @@ class TestSurface:
         second = replace(first, kind=EntryKind.MISSED, at=self.NOW - timedelta(hours=1))
         found = self.top(record=Record.of((first, second)))
         assert found is not None
-        assert not found.start_known
+        assert found == self.top()
 
 
 class TestReadiness:

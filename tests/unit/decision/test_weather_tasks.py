@@ -7,7 +7,6 @@ from datetime import UTC, date, time, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.air.evaporative_demand import RadiationFrom
 from strawbell.agronomy.bale.balance import body_of
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
 from strawbell.agronomy.bale.watering import LEAST_L
@@ -64,10 +63,6 @@ def surface(
         times_a_day=times,
         et_mm_today=et_mm,
         known_until=NOW + timedelta(hours=36),
-        depletion_mm=2.0,
-        start_known=False,
-        method=RadiationFrom.RADIATION,
-        wind_assumed=False,
     )
 
 

@@ -35,6 +35,7 @@ from typing import NamedTuple
 
 from strawbell.agronomy.bale.parameters import PARAMETERS, WORKING_MOISTURE
 from strawbell.agronomy.bale.straw import COMPOSITION
+from strawbell.agronomy.bale.surface import WETTEST_COEFFICIENT
 from strawbell.agronomy.ranges import within
 from strawbell.model.garden import Bale, Straw
 
@@ -68,8 +69,6 @@ COVER_AMMONIA = 0.74
 """Ammonia lost under a membrane over that in the open: 25.8 % less on compost."""
 COVER_EDGE = 0.3
 """Rain driven onto the sides that a tarp's edges still let in (design choice)."""
-WET_COEFFICIENT = 1.2
-"""Evaporation of a wet surface over the reference: FAO-56, equation 72."""
 MOST_IN_A_STEP = 0.85
 """Share of its water that a layer can give to the air at once: DSSAT, MULCHEVAP.for."""
 WET_FROM = 1.0
@@ -642,7 +641,7 @@ def step(  # noqa: PLR0912, PLR0915
     # Air and plants take water.
     wet = WET_FROM * third
     if et0 > 0.0:
-        most = WET_COEFFICIENT * et0
+        most = WETTEST_COEFFICIENT * et0
         side = most * sides * sides_m2 / LAYERS
         over = 0.0 if covered else most * top
         skin = 1.0 - dry_skin

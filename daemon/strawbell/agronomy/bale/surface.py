@@ -1,4 +1,6 @@
-"""How the top of a bale dries: two stages, as FAO-56 has it for the surface of a soil.
+"""How the top of a bale under plants dries: two stages, as FAO-56 has it for the surface of a soil.
+
+It is a layer of potting mix, or the seed zone of one; straw without it dries by the balance.
 
 A wet surface loses water as fast as the air takes it (stage 1) until the readily evaporable
 water is used up; from then on the loss falls off in proportion to what is left (stage 2).
@@ -9,11 +11,17 @@ References
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     chapter 7 (equation numbers below) with the errata of 2006; chapter 11 for mulch,
     https://www.fao.org/docrep/x0490e/x0490e00.htm.
+[2] International Journal of Agronomy 2012, article 978528, Table 1: peat holds 87 and pine bark
+    48 percent of its volume at container capacity.
+[3] M. De Boodt, O. Verdonck, "The physical properties of the substrates in horticulture", Acta
+    Horticulturae 26:37-44 (1972): 20 to 30 percent easily available water (from memory).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
+from math import inf
 
 from msgspec import Struct
 
@@ -39,6 +47,18 @@ ROOTED_DRY_SHARE = 0.25
 """Share of stage 2 after which a top with rooted transplants counts as dry (design choice)."""
 SMALLEST_EXPOSED_SHARE = 0.01
 """Least share of the surface that is wetted and in the open, [1] at equation 75."""
+MIX_CAPACITY = 0.60
+"""Water in potting mix at container capacity by volume: between peat and bark [2]."""
+MIX_WILTING = 0.25
+"""Water in it that plants cannot draw, by volume (design choice after [3])."""
+MIX_READY = 0.20
+"""Easily available water by volume, the low end of [3]; taken as readily evaporable."""
+THINNEST_LAYER_CM = 1.0
+THICKEST_LAYER_CM = 15.0
+SEED_ZONE_CM = 2.0
+"""Depth that has to stay moist for seed and seedlings: most are sown 0.5 to 2.5 cm deep."""
+SEEDED_DRY_SHARE = 0.0
+"""Seed and seedlings are watered as soon as stage 1 ends (design choice)."""
 HOUR = timedelta(hours=1)
 
 
@@ -127,31 +147,6 @@ def total_evaporable_mm(capacity: float, wilting: float, depth_m: float) -> floa
     return 1000.0 * (capacity - WILTING_SHARE * wilting) * depth_m
 
 
-def reduction(depletion_mm: float, total_mm: float, ready_mm: float) -> float:
-    """Return the share of full evaporation that a drying surface still gives, Kr [1].
-
-    Parameters
-    ----------
-    depletion_mm : float
-        Water missing at the beginning [mm], 0 to `total_mm`; outside ValueError.
-    total_mm, ready_mm : float
-        TEW and REW [mm], ready under total; else ValueError.
-
-    Returns
-    -------
-    float
-        1 up to REW, then falling in a straight line to 0 at TEW.
-
-    References
-    ----------
-    [1] FAO-56, equation 74 and Example 35.
-    """
-    within("total_mm", total_mm, 0.1, 1000.0, "mm")
-    within("ready_mm", ready_mm, 0.0, total_mm * 0.99, "mm")
-    within("depletion_mm", depletion_mm, 0.0, total_mm, "mm")
-    return _reduction(depletion_mm, total_mm, ready_mm)
-
-
 def largest_coefficient(
     wind_2m_m_s: float,
     lowest_humidity_percent: float,
@@ -189,63 +184,6 @@ def largest_coefficient(
     climate -= COEFFICIENT_PER_HUMIDITY * (lowest_humidity_percent - STANDARD_HUMIDITY_PERCENT)
     tall = float((height_m / STANDARD_HEIGHT_M) ** HEIGHT_EXPONENT)
     return max(WETTEST_COEFFICIENT + climate * tall, basal_coefficient + LEAST_ABOVE_BASAL)
-
-
-def canopy_cover(
-    basal_coefficient: float, bare_coefficient: float, largest: float, height_m: float
-) -> float:
-    """Return the share of ground that plants shade, fc [1], equation 76.
-
-    Parameters
-    ----------
-    basal_coefficient : float
-        Kcb [0 to 1.4]; below `bare_coefficient` the cover is 0. Outside ValueError.
-    bare_coefficient : float
-        Kc of dry bare soil, 0.15 to 0.20 [0 to 1]; outside ValueError.
-    largest : float
-        Kcmax [above `bare_coefficient` to 2]; outside ValueError.
-    height_m : float
-        Height of the plants [m], 0 to 10; outside ValueError.
-
-    Returns
-    -------
-    float
-        Share [0 to 0.99].
-
-    References
-    ----------
-    [1] FAO-56, equation 76 and Example 33.
-    """
-    within("basal_coefficient", basal_coefficient, 0.0, 1.4, "")
-    within("bare_coefficient", bare_coefficient, 0.0, 1.0, "")
-    within("largest", largest, bare_coefficient + 0.01, 2.0, "")
-    within("height_m", height_m, 0.0, 10.0, "m")
-    above = max(0.0, basal_coefficient - bare_coefficient) / (largest - bare_coefficient)
-    return min(0.99, float(above ** (1.0 + 0.5 * height_m)))
-
-
-def exposed_share(cover: float, wetted_share: float) -> float:
-    """Return the share of the surface both wetted and in the open, few [1], equation 75.
-
-    Parameters
-    ----------
-    cover : float
-        Share shaded by plants, fc [0 to 0.99]; outside ValueError.
-    wetted_share : float
-        Share that was wetted, fw [0.01 to 1]: 1 for rain and sprinkling; outside ValueError.
-
-    Returns
-    -------
-    float
-        Share [0.01 to 1].
-
-    References
-    ----------
-    [1] FAO-56, equation 75 and Example 33.
-    """
-    within("cover", cover, 0.0, 0.99, "")
-    within("wetted_share", wetted_share, SMALLEST_EXPOSED_SHARE, 1.0, "")
-    return min(1.0 - cover, wetted_share)
 
 
 def step(
@@ -316,3 +254,187 @@ def _evaporation_coefficient(layer: SurfaceLayer, kr: float, largest: float) -> 
     """Return Ke [1], equation 71, with the mulch cut."""
     unmulched = min(kr * (largest - layer.basal_coefficient), layer.exposed_share * largest)
     return unmulched * (1.0 - MULCH_CUT * layer.mulch_share)
+
+
+class Watering(Struct, frozen=True):
+    """A watering that was recorded [mm over the top]; `mm` is None where the amount was not."""
+
+    at: datetime
+    mm: float | None = None
+
+
+class SurfaceHour(Struct, frozen=True):
+    """What one hour does to a surface: reference evapotranspiration and rain [mm], None unknown."""
+
+    starts_at: datetime
+    et_mm: float | None
+    rain_mm: float | None
+
+
+class DryDown(Struct, frozen=True):
+    """What a walk over the hours came to.
+
+    `dry_at` is the first moment the top counts as dry, None when it does not before
+    `known_until`: the end of the walk, or of what is known. `depletion_mm` is that at
+    `known_until`. Where the walk fills the layer up at every drying, `refills` says how often
+    and `refilled_mm` how much in all; `gained_mm` is the rain and water that stayed in the
+    layer, `lost_mm` what evaporated. depletion = start + lost - gained - refilled, exactly.
+    """
+
+    dry_at: datetime | None
+    known_until: datetime
+    depletion_mm: float
+    lost_mm: float
+    gained_mm: float
+    refills: int
+    refilled_mm: float
+
+
+def potting_mix_layer(depth_cm: float, mulch_share: float = 0.0) -> SurfaceLayer:
+    """Return the layer of potting mix that rooted plants stand in, TEW by equation 73 [1].
+
+    Parameters
+    ----------
+    depth_cm : float
+        Depth of the mix [cm], 1 to 15; outside ValueError. 3 to 5 is common practice.
+    mulch_share : float
+        As in `SurfaceLayer` [share]; outside ValueError.
+
+    Returns
+    -------
+    SurfaceLayer
+        The layer; its water contents are chosen between peat and bark (see the constants).
+
+    References
+    ----------
+    [1] FAO-56, equation 73. [2] container capacities. [3] easily available water.
+    """
+    within("depth_cm", depth_cm, THINNEST_LAYER_CM, THICKEST_LAYER_CM, "cm")
+    return SurfaceLayer(
+        total_mm=total_evaporable_mm(MIX_CAPACITY, MIX_WILTING, depth_cm / 100.0),
+        ready_mm=MIX_READY * depth_cm * 10.0,
+        mulch_share=mulch_share,
+    )
+
+
+def seed_bed_layer(mulch_share: float = 0.0) -> SurfaceLayer:
+    """Return the top 2 cm of mix over seed or seedlings, dry at the end of stage 1.
+
+    Parameters
+    ----------
+    mulch_share : float
+        Share of the surface under organic mulch [0 to 1]; outside ValueError.
+
+    Returns
+    -------
+    SurfaceLayer
+        The layer.
+
+    References
+    ----------
+    [1] FAO-56, equation 73; the depth is a design choice after usual sowing depths.
+    """
+    return SurfaceLayer(
+        total_mm=total_evaporable_mm(MIX_CAPACITY, MIX_WILTING, SEED_ZONE_CM / 100.0),
+        ready_mm=MIX_READY * SEED_ZONE_CM * 10.0,
+        mulch_share=mulch_share,
+        dry_share=SEEDED_DRY_SHARE,
+    )
+
+
+def dry_down(
+    hours: Sequence[SurfaceHour],
+    layer: SurfaceLayer,
+    start: SurfaceState,
+    waterings: Sequence[Watering] = (),
+    largest: float = WETTEST_COEFFICIENT,
+    until: datetime | None = None,
+    *,
+    refill_until: datetime | None = None,
+) -> DryDown:
+    """Return when the top of a bale will be dry: `step` hour after hour.
+
+    Parameters
+    ----------
+    hours : Sequence[SurfaceHour]
+        Ascending; hours before `start` are passed over, the one it falls into counts with the
+        rest of it. The walk ends at the first hour that is absent or of which evapotranspiration
+        or rain is unknown: unknown is never dry and never wet. Values are not checked.
+    layer : SurfaceLayer
+        The layer.
+    start : SurfaceState
+        Where the walk begins [mm, 0 to layer.total_mm]; outside ValueError.
+    waterings : Sequence[Watering]
+        What the grower gave from `start` on [mm, not under 0, else ValueError]; an unknown
+        amount fills the layer.
+    largest : float
+        Kcmax [Kcb + 0.05 to 2], see `largest_coefficient`; outside ValueError.
+    until : datetime or None
+        End of the walk; None walks to the end of what is known.
+    refill_until : datetime or None
+        The layer is filled up each time it dries before this moment; None never fills it.
+
+    Returns
+    -------
+    DryDown
+        `dry_at` in UTC or whatever zone the hours are in, within an hour in proportion.
+
+    References
+    ----------
+    [1] FAO-56, equations 71, 74 and 77, stepped hourly instead of daily.
+    """
+    within("depletion_mm", start.depletion_mm, 0.0, layer.total_mm, "mm")
+    within("largest", largest, layer.basal_coefficient + LEAST_ABOVE_BASAL, 2.0, "")
+    mulched = (1.0 - MULCH_CUT * layer.mulch_share) / layer.exposed_share
+    wet_rate = (largest - layer.basal_coefficient) * mulched
+    rate_limit = layer.exposed_share * largest * mulched
+    total, ready, dry = layer.total_mm, layer.ready_mm, layer.dry_at_mm
+    gifts = _latest_first(waterings, start.at)
+    now, depletion = start.at, start.depletion_mm
+    dry_at: datetime | None = None
+    lost_in_all = gained = refilled = 0.0
+    refills = 0
+    for hour in hours:
+        begins, et_mm, rain_mm = hour.starts_at, hour.et_mm, hour.rain_mm
+        ends = begins + HOUR
+        if ends <= now:
+            continue
+        if begins > now or et_mm is None or rain_mm is None:
+            break
+        if until is not None and ends > until:
+            if now >= until:
+                break
+            ends = until
+        if now != begins or ends is until:
+            share = (ends - now) / HOUR
+            et_mm, rain_mm = et_mm * share, rain_mm * share
+        while gifts and gifts[-1].at < ends:
+            given = gifts.pop().mm
+            rain_mm += inf if given is None else given
+        before = depletion - rain_mm if depletion > rain_mm else 0.0
+        gained += depletion - before
+        # `step` written out: this loop is most of the cost of a garden's day.
+        rate = wet_rate if before <= ready else wet_rate * (total - before) / (total - ready)
+        lost = et_mm * (rate if rate < rate_limit else rate_limit)
+        depletion = before + lost
+        if depletion > total:
+            lost, depletion = total - before, total
+        lost_in_all += lost
+        if depletion > dry and (dry_at is None or refill_until is not None):
+            # The loss of an hour is spread evenly; a top that was dry before is dry now.
+            wait = (dry - before) / lost if before < dry else 0.0
+            dried = now + (ends - now) * wait
+            dry_at = dry_at or dried
+            if refill_until is not None and dried < refill_until:
+                refills, refilled, depletion = refills + 1, refilled + depletion, 0.0
+        now = ends
+    return DryDown(dry_at, now, depletion, lost_in_all, gained, refills, refilled)
+
+
+def _latest_first(waterings: Sequence[Watering], since: datetime) -> list[Watering]:
+    """Return the waterings from a moment on, the next one last, refusing a negative one."""
+    for given in waterings:
+        if given.mm is not None:
+            within("mm", given.mm, 0.0, 2000.0, "mm")
+    late = [given for given in waterings if given.at >= since]
+    return sorted(late, key=lambda given: given.at, reverse=True)

@@ -17,16 +17,19 @@ from math import fsum
 from msgspec import Struct
 
 from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
-from strawbell.agronomy.air.evaporative_demand import HourlyET, RadiationFrom, reference_et
+from strawbell.agronomy.air.evaporative_demand import reference_et
 from strawbell.agronomy.air.evapotranspiration import FASTEST_WIND_M_S, wind_factor
 from strawbell.agronomy.air.humidity import saturation
-from strawbell.agronomy.bale.drying import DryDown, SurfaceHour, Watering, dry_down
 from strawbell.agronomy.bale.surface import (
     HOUR,
     STANDARD_HUMIDITY_PERCENT,
     STANDARD_WIND_M_S,
+    DryDown,
+    SurfaceHour,
     SurfaceLayer,
     SurfaceState,
+    Watering,
+    dry_down,
     largest_coefficient,
 )
 from strawbell.agronomy.ranges import within
@@ -59,19 +62,16 @@ HUMIDITY_LIMITS_PERCENT = (20.0, 80.0)
 SATURATED_PERCENT = 100.0
 MOST_RAIN_MM = 500.0
 """More has not fallen in an hour anywhere (from memory: 305 mm in 42 minutes) [mm]."""
-SURENESS = tuple(RadiationFrom)
-"""From the surest to the least sure."""
 
 
 class SurfaceWeather(Struct, frozen=True):
     """What a forecast does to any surface of a garden: computed once, used for every batch.
 
-    `demand` is the reference evapotranspiration as it was come by, `hours` the same with short
-    gaps bridged and rain beside it; `wind_2m_m_s` the mean wind and `driest_percent` the lowest
-    relative humidity of the hours, the standard ones where unknown.
+    `hours` have the reference evapotranspiration with short gaps bridged, and rain beside it;
+    `wind_2m_m_s` is the mean wind and `driest_percent` the lowest relative humidity of the hours,
+    the standard ones where unknown.
     """
 
-    demand: tuple[HourlyET, ...]
     hours: tuple[SurfaceHour, ...]
     wind_2m_m_s: float
     driest_percent: float
@@ -86,10 +86,6 @@ class SurfaceOutlook(Struct, frozen=True):
         or spreads what it will lack over the times, whichever is more.
     times_a_day : how often in the coming 24 h, 1 to 3, the first time now.
     et_mm_today : reference evapotranspiration of the coming 24 h [mm], of the known part.
-    depletion_mm : water that the top lacks now [mm].
-    start_known : whether that rests on a known state or watering; else it is assumed.
-    method : least sure way by which evapotranspiration was come by in the coming 24 h.
-    wind_assumed : whether 2 m/s stood in for a missing wind in any of these hours.
     """
 
     dry_at: datetime | None
@@ -97,48 +93,30 @@ class SurfaceOutlook(Struct, frozen=True):
     times_a_day: int
     et_mm_today: float
     known_until: datetime
-    depletion_mm: float
-    start_known: bool
-    method: RadiationFrom
-    wind_assumed: bool
 
 
 def surface_outlook(
-    hours: Sequence[Hour],
-    place: Place,
-    wind_height_m: float,
+    weather: SurfaceWeather,
     layer: SurfaceLayer,
     bale_top_area_m2: float,
-    start_state: SurfaceState | None,
     now: datetime,
     waterings: Sequence[Watering] = (),
-    *,
-    weather: SurfaceWeather | None = None,
 ) -> SurfaceOutlook | None:
     """Return when the top of a bale will be dry, how much water it needs and how often.
 
     Parameters
     ----------
-    hours : Sequence[Hour]
-        The forecast, ascending, with past hours as far back as they are had.
-    place : Place
-        Where the garden lies; see `evaporative_demand.reference_et` for the ranges.
-    wind_height_m : float
-        Height the forecast's wind is given for [m], 0.5 to 200; outside ValueError.
+    weather : SurfaceWeather
+        The forecast, with past hours as far back as they are had.
     layer : SurfaceLayer
         The top layer.
     bale_top_area_m2 : float
         Top of one bale [m2], 0.05 to 5; outside ValueError.
-    start_state : SurfaceState or None
-        Last known state of the layer, not later than `now` (ValueError). None, or one from before
-        the first hour, leaves the last watering within the hours as the start, else an assumption.
     now : datetime
         Moment of the advice.
     waterings : Sequence[Watering]
-        What was recorded [mm over the top].
-    weather : SurfaceWeather or None
-        `surface_weather` of the same hours, place and height, when the caller has it from another
-        batch of the garden; then these three are not looked at.
+        What was recorded [mm over the top]. The last one that filled the layer is where the walk
+        begins; without one half of the readily evaporable water is taken as gone.
 
     Returns
     -------
@@ -150,24 +128,17 @@ def surface_outlook(
     [1] FAO-56, chapter 4 (equation 53) and chapter 7 (equations 71 to 77).
     """
     within("bale_top_area_m2", bale_top_area_m2, 0.05, 5.0, "m2")
-    if start_state is not None and start_state.at > now:
-        raise ValueError(f"start_state must not lie after now, got {start_state.at} after {now}")
-    if weather is None:
-        weather = surface_weather(hours, place, wind_height_m)
-    surface_hours = weather.hours
+    hours = weather.hours
     largest = largest_coefficient(
         weather.wind_2m_m_s, weather.driest_percent, layer.crop_height_m, layer.basal_coefficient
     )
-    depletion = _depletion_now(surface_hours, layer, start_state, now, waterings, largest)
-    start_known = depletion is not None
-    if depletion is None:
-        depletion = ASSUMED_DEPLETION_SHARE * layer.ready_mm
-    start = SurfaceState(now, depletion)
-    left_alone = dry_down(surface_hours, layer, start, (), largest)
+    known = _depletion_now(hours, layer, now, waterings, largest)
+    depletion = ASSUMED_DEPLETION_SHARE * layer.ready_mm if known is None else known
+    left_alone = dry_down(hours, layer, SurfaceState(now, depletion), (), largest)
     if left_alone.known_until - now < SHORTEST_OUTLOOK:
         return None
     tended = dry_down(
-        surface_hours,
+        hours,
         layer,
         SurfaceState(now, 0.0),
         (),
@@ -176,23 +147,18 @@ def surface_outlook(
         refill_until=now + LAST_WATERING,
     )
     # Where nobody knows how dry it is, it is filled up from as dry as it may get.
-    filled_mm = depletion if start_known else max(depletion, layer.dry_at_mm)
+    filled_mm = depletion if known is not None else max(depletion, layer.dry_at_mm)
     # One that would dry in the evening or the night is watered once more by day.
     late = tended.depletion_mm > layer.dry_at_mm - MARGIN_MM
     times = min(MOST_TIMES_A_DAY, 1 + tended.refills + late)
-    first = bisect_right(surface_hours, now - HOUR, key=_beginning)
-    last = bisect_left(surface_hours, tended.known_until, key=_beginning)
-    coming = [item for item in weather.demand[first:last] if item.mm is not None]
+    first = bisect_right(hours, now - HOUR, key=_beginning)
+    last = bisect_left(hours, tended.known_until, key=_beginning)
     return SurfaceOutlook(
         dry_at=now if depletion > layer.dry_at_mm else left_alone.dry_at,
         litres_per_bale=bale_top_area_m2 * _each_time_mm(filled_mm, tended, times),
         times_a_day=times,
-        et_mm_today=_sum_between(surface_hours[first:last], now, tended.known_until),
+        et_mm_today=_sum_between(hours[first:last], now, tended.known_until),
         known_until=left_alone.known_until,
-        depletion_mm=depletion,
-        start_known=start_known,
-        method=max((item.method for item in coming), key=SURENESS.index),
-        wind_assumed=any(item.wind_assumed for item in coming),
     )
 
 
@@ -261,7 +227,6 @@ def surface_weather(hours: Sequence[Hour], place: Place, wind_height_m: float) -
         default=STANDARD_HUMIDITY_PERCENT,
     )
     return SurfaceWeather(
-        demand=demand,
         hours=tuple(
             SurfaceHour(hour.starts_at, mm, _rain(hour.rain_mm))
             for hour, mm in zip(hours, amounts, strict=True)
@@ -296,24 +261,17 @@ def _bridge(amounts: list[float | None], begins: Sequence[datetime]) -> None:
 def _depletion_now(
     hours: Sequence[SurfaceHour],
     layer: SurfaceLayer,
-    start_state: SurfaceState | None,
     now: datetime,
     waterings: Sequence[Watering],
     largest: float,
 ) -> float | None:
-    """Return what the layer lacks now [mm], None when the hours do not reach back to anything."""
+    """Return what the layer lacks now [mm], None where the hours reach back to no filling."""
     given = [watering for watering in waterings if watering.at <= now]
-    starts = [start_state] if start_state is not None else []
-    # A watering that surely filled the layer is as good as a known state.
-    starts += [
-        SurfaceState(watering.at, 0.0)
-        for watering in given
-        if watering.mm is None or watering.mm >= layer.total_mm
-    ]
-    for start in sorted(starts, key=lambda state: state.at, reverse=True):
-        if start.at == now:
-            return start.depletion_mm
-        walked = dry_down(hours, layer, start, given, largest, now)
+    filled = [each.at for each in given if each.mm is None or each.mm >= layer.total_mm]
+    for at in sorted(filled, reverse=True):
+        if at == now:
+            return 0.0
+        walked = dry_down(hours, layer, SurfaceState(at, 0.0), given, largest, now)
         if walked.known_until >= now:
             return walked.depletion_mm
     return None

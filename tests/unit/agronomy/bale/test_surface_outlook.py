@@ -8,10 +8,13 @@ from math import cos, fsum, pi
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.air.evaporative_demand import RadiationFrom, reference_et
-from strawbell.agronomy.bale.drying import Watering
-from strawbell.agronomy.bale.surface import SurfaceLayer, SurfaceState
-from strawbell.agronomy.bale.surface_layers import potting_mix_layer, seed_bed_layer
+from strawbell.agronomy.air.evaporative_demand import reference_et
+from strawbell.agronomy.bale.surface import (
+    SurfaceLayer,
+    Watering,
+    potting_mix_layer,
+    seed_bed_layer,
+)
 from strawbell.agronomy.bale.surface_outlook import (
     LAST_WATERED_AFTER,
     LAST_WATERING,
@@ -52,42 +55,39 @@ def forecast(mean_c: float = 22.0, count: int = 72, cloud_percent: float = 20.0)
 def outlook(
     hours: list[Hour],
     layer: SurfaceLayer | None = None,
-    start: SurfaceState | None = None,
     waterings: tuple[Watering, ...] = (),
 ) -> SurfaceOutlook | None:
-    return surface_outlook(
-        hours, PLACE, 10.0, layer or seed_bed_layer(), BALE_TOP_M2, start, NOW, waterings
-    )
+    weather = surface_weather(hours, PLACE, 10.0)
+    return surface_outlook(weather, layer or seed_bed_layer(), BALE_TOP_M2, NOW, waterings)
 
 
 def known(
     hours: list[Hour],
     layer: SurfaceLayer | None = None,
-    start: SurfaceState | None = None,
     waterings: tuple[Watering, ...] = (),
 ) -> SurfaceOutlook:
-    found = outlook(hours, layer, start, waterings)
+    found = outlook(hours, layer, waterings)
     assert found is not None
     return found
 
 
-WET = SurfaceState(NOW, 0.0)
+WET = (Watering(NOW),)
+"""Filled up just now."""
 
 
 def test_a_seed_bed_dries_on_a_hot_afternoon_and_wants_water_three_times() -> None:
     """Watered at sunrise, dry between noon and evening; watered then, dry again in the night."""
-    hot = known(forecast(mean_c=27.0), start=WET)
+    hot = known(forecast(mean_c=27.0), waterings=WET)
     assert hot.dry_at is not None
     assert 9 <= hot.dry_at.hour <= 16
     assert hot.dry_at.date() == NOW.date()
     assert hot.times_a_day == 3
     assert 1.0 < hot.litres_per_bale < 3.0
-    assert hot.start_known
 
 
 def test_a_top_that_would_dry_in_the_night_is_watered_once_more_by_day() -> None:
     """On a cool day a seed bed lasts until the evening, and not until the next morning."""
-    cool = known(forecast(mean_c=6.0, cloud_percent=60.0), start=WET)
+    cool = known(forecast(mean_c=6.0, cloud_percent=60.0), waterings=WET)
     assert cool.dry_at is not None
     assert NOW + LAST_WATERING < cool.dry_at < NOW + OUTLOOK
     assert cool.times_a_day == 2
@@ -109,7 +109,7 @@ def test_a_cool_cloudy_day_leaves_rooted_plants_alone() -> None:
 
 def test_hotter_days_dry_sooner() -> None:
     """Every five degrees the top is dry earlier."""
-    times = [known(forecast(mean_c=mean), start=WET).dry_at for mean in (17.0, 22.0, 27.0)]
+    times = [known(forecast(mean_c=mean), waterings=WET).dry_at for mean in (17.0, 22.0, 27.0)]
     assert None not in times
     assert sorted(times, reverse=True) == times  # type: ignore[type-var]
 
@@ -135,17 +135,7 @@ def test_evapotranspiration_today_is_that_of_the_coming_day() -> None:
     demand = reference_et(hours, PLACE, 10.0)
     whole = fsum(item.mm or 0.0 for item in demand[5:28])
     parts = ((demand[4].mm or 0.0) + (demand[28].mm or 0.0)) / 2.0
-    assert known(hours, start=WET).et_mm_today == pytest.approx(whole + parts)
-
-
-def test_the_weather_of_another_batch_is_not_computed_again() -> None:
-    """The same outlook, with the weather handed in."""
-    hours = forecast()
-    weather = surface_weather(hours, PLACE, 10.0)
-    handed = surface_outlook(
-        (), PLACE, 10.0, seed_bed_layer(), BALE_TOP_M2, WET, NOW, weather=weather
-    )
-    assert handed == known(hours, start=WET)
+    assert known(hours, waterings=WET).et_mm_today == pytest.approx(whole + parts)
 
 
 def test_faulty_wind_and_humidity_do_not_reach_the_coefficient() -> None:
@@ -161,48 +151,42 @@ def test_faulty_wind_and_humidity_do_not_reach_the_coefficient() -> None:
     assert (weather.wind_2m_m_s, weather.driest_percent) == (6.0, 20.0)
 
 
-def test_an_unknown_start_is_assumed_and_said() -> None:
-    """Half of the readily evaporable water is taken as gone."""
-    guessed = known(forecast())
-    assert not guessed.start_known
-    assert guessed.depletion_mm == pytest.approx(0.5 * seed_bed_layer().ready_mm)
+STILL = [replace(hour, temperature_c=0.0, dew_point_c=0.0) for hour in forecast()]
+"""Days that take little."""
 
 
-def test_a_start_from_before_the_hours_is_no_start() -> None:
-    """Nobody knows what happened in between."""
-    old = SurfaceState(MIDNIGHT - timedelta(days=2), 0.0)
-    assert not known(forecast(), start=old).start_known
-
-
-def test_a_state_within_the_hours_is_walked_to_now() -> None:
-    """From midnight on the top has lost what the night took."""
-    walked = known(forecast(), start=SurfaceState(MIDNIGHT, 1.0))
-    assert walked.start_known
-    assert 1.0 <= walked.depletion_mm < 1.5
+def test_a_top_of_which_nobody_knows_is_filled_from_as_dry_as_it_may_get() -> None:
+    deep = SurfaceLayer(total_mm=60.0, ready_mm=40.0)
+    assert known(STILL, deep).litres_per_bale == pytest.approx(deep.dry_at_mm * BALE_TOP_M2)
+    assert known(STILL, deep, WET).litres_per_bale < 0.2 * deep.dry_at_mm * BALE_TOP_M2
 
 
 @pytest.mark.parametrize("mm", [None, 50.0])
-def test_a_watering_that_filled_the_layer_is_a_start(mm: float | None) -> None:
+def test_a_watering_that_filled_the_layer_is_where_the_walk_begins(mm: float | None) -> None:
     """An unrecorded amount counts as full, a large one surely is."""
-    watered = known(forecast(), waterings=(Watering(MIDNIGHT + 2 * HOUR, mm),))
-    assert watered.start_known
-    assert watered.depletion_mm < 0.5
+    watered = known(STILL, waterings=(Watering(MIDNIGHT + 2 * HOUR, mm),))
+    assert watered.dry_at is not None
+    assert watered.dry_at > known(STILL).dry_at  # type: ignore[operator]
 
 
-def test_a_small_watering_is_no_start_but_counts_after_one() -> None:
-    """A millimetre does not say how wet the rest is."""
-    sip = (Watering(MIDNIGHT + 2 * HOUR, 1.0),)
-    assert not known(forecast(), waterings=sip).start_known
-    start = SurfaceState(MIDNIGHT, 3.0)
-    sipped, not_sipped = known(forecast(), None, start, sip), known(forecast(), None, start)
-    assert sipped.depletion_mm == pytest.approx(not_sipped.depletion_mm - 1.0)
+def test_a_watering_before_the_hours_says_nothing() -> None:
+    """Nobody knows what happened in between."""
+    old = (Watering(MIDNIGHT - timedelta(days=2)),)
+    assert known(STILL, waterings=old) == known(STILL)
+
+
+def test_a_small_watering_does_not_say_how_wet_the_rest_is_but_counts_after_one_that_does() -> None:
+    sip = Watering(MIDNIGHT + 3 * HOUR, 1.0)
+    assert known(STILL, waterings=(sip,)) == known(STILL)
+    hot, filled = forecast(mean_c=35.0), Watering(MIDNIGHT)
+    assert known(hot, waterings=(filled, sip)).dry_at >= known(hot, waterings=(filled,)).dry_at  # type: ignore[operator]
 
 
 def test_a_dry_top_is_dry_now_and_wants_filling_up() -> None:
     """All that is lacking, at once."""
-    dry = known(forecast(), start=SurfaceState(NOW, 9.0))
-    assert dry.dry_at == NOW
-    assert dry.litres_per_bale == pytest.approx(9.0 * BALE_TOP_M2)
+    thin = SurfaceLayer(total_mm=9.0, ready_mm=0.0, dry_share=0.0)
+    scorched = known(forecast(mean_c=40.0), thin, (Watering(MIDNIGHT),))
+    assert scorched.dry_at == NOW
 
 
 def test_rain_to_come_spares_the_watering() -> None:
@@ -211,7 +195,7 @@ def test_rain_to_come_spares_the_watering() -> None:
         replace(hour, rain_mm=2.0) if 6 <= index < 12 else hour
         for index, hour in enumerate(forecast())
     ]
-    rained, dry = known(wet, start=WET), known(forecast(), start=WET)
+    rained, dry = known(wet, waterings=WET), known(forecast(), waterings=WET)
     assert rained.dry_at is not None
     assert dry.dry_at is not None
     assert rained.dry_at > dry.dry_at
@@ -221,14 +205,14 @@ def test_rain_to_come_spares_the_watering() -> None:
 @pytest.mark.parametrize(("last_index", "thin"), [(21, True), (22, True), (23, False)])
 def test_a_forecast_of_less_than_eighteen_hours_is_too_thin(last_index: int, thin: bool) -> None:
     """From half past four: until 22:00 is short of it, until 23:00 is not."""
-    found = outlook(forecast()[:last_index], start=WET)
+    found = outlook(forecast()[:last_index], waterings=WET)
     assert (found is None) is thin
 
 
 @pytest.mark.parametrize("name", ["rain_mm", "temperature_c"])
 def test_without_rain_or_temperature_there_is_no_outlook(name: str) -> None:
     """Unknown is never dry; then the simple thresholds have to do."""
-    assert outlook([replace(hour, **{name: None}) for hour in forecast()], start=WET) is None
+    assert outlook([replace(hour, **{name: None}) for hour in forecast()], waterings=WET) is None
 
 
 @pytest.mark.parametrize(("length", "bridged"), [(1, True), (3, True), (4, False)])
@@ -240,8 +224,8 @@ def test_a_short_gap_in_temperature_is_bridged_but_not_one_in_rain(
     for index in range(10, 10 + length):
         holed[index] = replace(holed[index], temperature_c=None)
         rainless[index] = replace(rainless[index], rain_mm=None)
-    assert (outlook(holed, start=WET) is not None) is bridged
-    assert outlook(rainless, start=WET) is None
+    assert (outlook(holed, waterings=WET) is not None) is bridged
+    assert outlook(rainless, waterings=WET) is None
 
 
 @pytest.mark.parametrize("rain_mm", [-1.0, float("nan"), 501.0])
@@ -249,17 +233,7 @@ def test_rain_that_cannot_have_fallen_is_unknown(rain_mm: float) -> None:
     """A faulty hour is not a dry one."""
     faulty = forecast()
     faulty[10] = replace(faulty[10], rain_mm=rain_mm)
-    assert outlook(faulty, start=WET) is None
-
-
-def test_the_least_sure_way_is_named() -> None:
-    """One hour without clouds in the day is enough."""
-    hours = forecast()
-    hours[12] = replace(hours[12], cloud_percent=None, wind_m_s=None)
-    assert known(hours, start=WET).method is RadiationFrom.TEMPERATURE_RANGE
-    assert known(hours, start=WET).wind_assumed
-    assert known(forecast(), start=WET).method is RadiationFrom.CLOUD
-    assert not known(forecast(), start=WET).wind_assumed
+    assert outlook(faulty, waterings=WET) is None
 
 
 def test_plants_feel_wind_and_dry_air() -> None:
@@ -271,12 +245,10 @@ def test_plants_feel_wind_and_dry_air() -> None:
     assert known(bare, leafy, WET).et_mm_today > 0.0
 
 
-def test_a_start_in_the_future_is_refused() -> None:
-    """And an impossible bale."""
-    with pytest.raises(ValueError, match="start_state"):
-        outlook(forecast(), start=SurfaceState(NOW + HOUR, 0.0))
+def test_an_impossible_bale_is_refused() -> None:
+    weather = surface_weather(forecast(), PLACE, 10.0)
     with pytest.raises(ValueError, match="bale_top_area_m2"):
-        surface_outlook(forecast(), PLACE, 10.0, seed_bed_layer(), 0.04, WET, NOW)
+        surface_outlook(weather, seed_bed_layer(), 0.04, NOW)
 
 
 def test_a_gap_beside_absent_hours_is_not_bridged() -> None:
@@ -284,4 +256,4 @@ def test_a_gap_beside_absent_hours_is_not_bridged() -> None:
     hours = forecast()
     hours[10] = replace(hours[10], temperature_c=None)
     del hours[11:13]
-    assert outlook(hours, start=WET) is None
+    assert outlook(hours, waterings=WET) is None
