@@ -262,7 +262,8 @@ class TestSurface:
         assert plain is not None
         assert mulched is not None
         assert thick is not None
-        assert mulched.litres_per_bale < plain.litres_per_bale
+        assert plain.dry_at is not None
+        assert mulched.dry_at is None or mulched.dry_at > plain.dry_at
         assert thick != plain
 
     @pytest.mark.parametrize(
