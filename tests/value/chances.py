@@ -9,7 +9,7 @@ from itertools import pairwise
 from statistics import fmean
 from typing import Any, NamedTuple
 
-from strawbell.model.forecast import Forecast, Hour
+from strawbell.model.forecast import Forecast, Hour, Readings
 from strawbell.model.garden import Place
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.skill import forecast_at
@@ -17,7 +17,7 @@ from strawbell.rehearsal.truth import Truth
 from strawbell.season.local_time import DAY
 from strawbell.weather.chance import (
     Colder,
-    colder_place,
+    garden_site,
     high_chance,
     low_chance,
     rain_chance,
@@ -50,18 +50,19 @@ def asked_of(place: Place, weather: Weather, seed: int) -> Iterator[Said]:
     What the lows so far have taught of the place is known, as it is to whoever reads a thermometer.
     """
     truth = Truth(garden_with(place), weather)
-    lows: list[tuple[float, float]] = []
+    lows: list[tuple[float, float, bool | None]] = []
     on, last = weather.report.first + 2 * DAY, weather.report.last - 12 * DAY
     while on <= last:
         at = truth.morning(on)
         forecast = forecast_at(weather, SKILL, at, seed)
         hours = hours_between(tuple(weather.hours.values()), at, at + DAY)
         if forecast is not None and len(hours) >= DAY // HOUR:
-            yield from _of(forecast, hours, at, colder_place(lows))
+            site = garden_site(Readings(lows=tuple(lows)))
+            yield from _of(forecast, hours, at, site.any_night)
             said = lowest_temperature(forecast.hours, at, at + DAY).value
             came = lowest_temperature(hours, at, at + DAY).value
             if said is not None and came is not None:
-                lows.append((said, came))
+                lows.append((said, came, None))
         on += DAY
 
 

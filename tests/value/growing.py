@@ -17,6 +17,7 @@ from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface import Watering
 from strawbell.agronomy.bale.surface_outlook import LAST_WATERING, watered_at
 from strawbell.decision.brief import brief
+from strawbell.decision.daily_weather import was_clear
 from strawbell.model.brief import Action, Brief, State
 from strawbell.model.garden import Garden, Method, Place, Planting
 from strawbell.model.journal import EntryKind, JournalEntry
@@ -87,9 +88,9 @@ class Mornings:
         """Return the brief of a moment, keeping the weather of its date."""
         forecast = forecast_at(self._weather, SKILL, at, self._seed)
         today = brief(garden, self._record, forecast, at, whole=False)
-        row = JournalEntry(
-            at.astimezone(UTC), garden.name, today.on, EntryKind.WEATHER, data=asdict(today.weather)
-        )
+        clear = was_clear(forecast, today.on, self.truth.zone)
+        data = {**asdict(today.weather), "clear_night": clear}
+        row = JournalEntry(at.astimezone(UTC), garden.name, today.on, EntryKind.WEATHER, data=data)
         if today.on not in self._record.weather:
             self._record.take((row, *measured_low(self.truth, garden.name, today.on - DAY)))
         return today
