@@ -133,7 +133,8 @@ class BatchSummary(Struct, frozen=True):
 
     `conditioned_on` is the last day of its conditioning, `conditioned_by_plan` when that would
     have been without a hold. `water_l` is what was advised for the whole batch [L], None where no
-    amount was ever told. `frost_nights` are dates a night begins on.
+    amount was ever told. `frost_nights` are dates a night begins on that was warned of,
+    `mild_nights` those of them that a cover was not needed in after all.
     """
 
     batch: str
@@ -144,6 +145,7 @@ class BatchSummary(Struct, frozen=True):
     feedings: tuple[FeedingDay, ...] = ()
     water_l: float | None = None
     frost_nights: tuple[date, ...] = ()
+    mild_nights: tuple[date, ...] = ()
     hot_dry_days: tuple[date, ...] = ()
     readings: CoreReadings | None = None
     crops: tuple[CropSummary, ...] = ()

@@ -11,6 +11,7 @@ from datetime import date, timedelta
 
 from msgspec import Struct, field
 
+from strawbell.agronomy.crops.leaf_frost import Danger, night_risk
 from strawbell.agronomy.feeding.dosing import dose_of
 from strawbell.agronomy.feeding.supplies import worth
 from strawbell.model.brief import (
@@ -183,7 +184,8 @@ def _batch(
         conditioned_by_plan=batch.start_on + DAY * (len(batch.schedule.days) - 1),
         feedings=_feedings(batch, state, rows, record, today),
         water_l=_water_l(batch, rows, today),
-        frost_nights=_frost_nights(batch, rows, record, today),
+        frost_nights=(nights := _frost_nights(batch, rows, record, today)),
+        mild_nights=_mild_nights(batch, (on for on in nights if on + DAY < today), record),
         hot_dry_days=tuple(
             sorted(
                 on
@@ -322,6 +324,24 @@ def _frost_nights(batch: Batch, rows: _Rows, record: Record, today: date) -> tup
         if alerts.get(key, False) and on >= batch.start_on and on + DAY not in covers
     }
     return tuple(sorted(on for on in covers | warned if on <= today))
+
+
+def _mild_nights(batch: Batch, nights: Iterable[date], record: Record) -> tuple[date, ...]:
+    """Return those nights that would have harmed nothing that is grown, by the low that came.
+
+    That of the date they end on, judged carefully; a night of unknown low is none of them.
+    """
+    lows = {on: record.weather.get(on + DAY, DayWeather()).low_c for on in nights}
+    crops = [each.crop for each in batch.plantings]
+    return tuple(
+        on
+        for on, low_c in lows.items()
+        if low_c is not None
+        and all(
+            (risk := night_risk(crop, low_c)) is not None and risk.danger is Danger.SAFE
+            for crop in crops
+        )
+    )
 
 
 def _readings(garden: Garden, batch: Batch, record: Record, today: date) -> CoreReadings | None:

@@ -71,6 +71,7 @@ def _batch_json(each: BatchSummary) -> Json:
         "nitrogen_per_bale_g": _round(each.nitrogen_per_bale_g, 1),
         "water_l": _round(each.water_l, 1),
         "frost_nights": _dates(each.frost_nights),
+        "mild_nights": _dates(each.mild_nights),
         "hot_dry_days": _dates(each.hot_dry_days),
         "readings": None
         if readings is None

@@ -173,7 +173,8 @@ def _conditioning(each: BatchSummary) -> str:
 
 
 def _nights(each: BatchSummary) -> str:
-    return _days(each.frost_nights, "night", "warned of")
+    said = _days(each.frost_nights, "night", "warned of")
+    return f"{said}; {len(each.mild_nights)} of them needless" if each.mild_nights else said
 
 
 def _days(dates: tuple[date, ...], noun: str, verb: str) -> str:

@@ -229,6 +229,23 @@ def test_frost_nights_are_counted_once_by_cover_and_alert() -> None:
     assert row_a.frost_nights == (night, night + timedelta(days=5))
 
 
+@pytest.mark.parametrize(("low_c", "mild"), [(2.7, False), (2.9, True), (None, False)])
+def test_a_cover_for_nothing_is_counted_by_the_low_that_was_read(
+    low_c: float | None, mild: bool
+) -> None:
+    """Leaves cool 2.2 degC under the air at most, and a tomato is covered at 0.56."""
+    night = START + timedelta(days=30)
+    told = row(EntryKind.TOLD, night, batch="Row A", task=f"row-a-protect-{night}", state="due",
+               data={"action": "protect"})  # fmt: skip
+    weather = row(EntryKind.WEATHER, night + timedelta(days=1))
+    read = () if low_c is None else (row(EntryKind.LOW, night + timedelta(days=1), value=low_c),)
+    (row_a,) = summed((told, weather, *read), night + timedelta(days=20)).batches
+    assert row_a.frost_nights == (night,)
+    assert row_a.mild_nights == ((night,) if mild else ())
+    (row_a,) = summed((told, weather, *read), night + timedelta(days=1)).batches
+    assert row_a.mild_nights == ()
+
+
 def test_readings_are_first_highest_and_last() -> None:
     """Of this season only."""
     values = [(-3, 60.0), (2, 31.0), (4, 52.0), (9, 24.5)]
@@ -326,7 +343,7 @@ def test_what_was_fed_beyond_the_plan_is_in_the_sums() -> None:
 
 
 def test_each_chance_of_heavy_rain_is_kept_with_how_often_it_came() -> None:
-    """Held at 7 in 10 for a rain that stayed away, fed at 2 in 10 before one that came."""
+    """Held at 6 in 10 for a rain that stayed away, fed at 2 in 10 before one that came."""
     noon = {at(on_day(3), 12, 0): 20.0, at(on_day(5), 12, 0): 11.5}
 
     def showers(hour: Hour) -> Hour:
@@ -339,7 +356,7 @@ def test_each_chance_of_heavy_rain_is_kept_with_how_often_it_came() -> None:
     journal = (*mornings(PLAN, range(1, 7), change=showers), *gauge)
     assert summed(journal, on_day(6)).rain_chances == (
         ChanceKept(2, times=1, came=1, held=0, held_dry=0),
-        ChanceKept(7, times=1, came=0, held=1, held_dry=1),
+        ChanceKept(6, times=1, came=0, held=1, held_dry=1),
     )
 
 

@@ -235,6 +235,15 @@ def test_the_json_keeps_mass_and_pieces_apart_and_unknown_as_null() -> None:
     assert document["hints"][0]["advice"].startswith("Row A: 1 feeding missed")
 
 
+def test_covers_for_nothing_are_said_and_not_hidden() -> None:
+    nights = (START + timedelta(days=22), START + timedelta(days=24))
+    mild = replace(FOUND.batches[0], frost_nights=nights, mild_nights=nights[1:])
+    found = replace(FOUND, batches=(mild,))
+    said = " ".join(summary_screen(found, garden()).split())
+    assert "2 nights warned of, Tue 27 Apr to Thu 29 Apr; 1 of them needless" in said
+    assert summary_json(found)["batches"][0]["mild_nights"] == [nights[1].isoformat()]
+
+
 def test_how_chances_came_out_is_said_with_the_needless_holds() -> None:
     found = replace(
         FOUND,
