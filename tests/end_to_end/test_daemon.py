@@ -116,7 +116,7 @@ def test_a_bad_configuration_on_hangup_keeps_the_old(
     assert code == 0
 
 
-@pytest.mark.parametrize(("millimetres", "state"), [(12.7, "due"), (16.0, "due"), (18.0, "held")])
+@pytest.mark.parametrize(("millimetres", "state"), [(12.7, "due"), (16.0, "due"), (20.0, "held")])
 def test_today_holds_where_half_an_inch_is_likely(
     tmp_path: Path, service: FakeOpenMeteo, millimetres: float, state: str
 ) -> None:

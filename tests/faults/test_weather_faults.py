@@ -62,12 +62,12 @@ SHORT_S = 0.5
 
 
 def harsh(hour: datetime) -> Mapping[str, float | None]:
-    """-3 degC from 08 to 11, 3 mm an hour at 90 % from 10 to 15 UTC, every day."""
+    """-3 degC from 08 to 11, 3.5 mm an hour at 90 % from 10 to 15 UTC, every day."""
     weather = {**calm(hour), "rain_chance_percent": 90.0}
     if 8 <= hour.hour < 12:
         weather["temperature_c"] = -3.0
     if 10 <= hour.hour < 16:
-        weather["rain_mm"] = 3.0
+        weather["rain_mm"] = 3.5
     return weather
 
 

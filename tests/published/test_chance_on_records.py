@@ -91,15 +91,18 @@ def unreliability(say: Say, amount_mm: float) -> float:
     ("say", "amount_mm", "most"),
     [
         (of_members, 2.5, 0.168),
-        (of_members, 6.35, 0.096),
-        (of_members, 12.7, 0.0435),
-        (of_one, 6.35, 0.098),
-        (of_one, 12.7, 0.044),
+        (of_members, 6.35, 0.0951),
+        (of_members, 12.7, 0.0428),
+        (of_one, 6.35, 0.0965),
+        (of_one, 12.7, 0.0432),
     ],
 )
 def test_dressed_members_score_better_than_their_count_and_than_the_base_rate(
     say: Say, amount_mm: float, most: float
 ) -> None:
+    """A censored, shifted gamma distribution (Scheuerer and Hamill, Monthly Weather Review, 2015),
+    fitted to the same reforecasts up to 2009, comes to 0.0950 for 6.35 mm and 0.0427 for 12.7 mm.
+    """
     assert brier(say, amount_mm) < most < brier(counted, amount_mm)
     base = sum(mm >= amount_mm for mm, _ in cases()) / len(cases())
     assert most < base * (1.0 - base)

@@ -161,6 +161,14 @@ def _task_entry(brief: Brief, task: Task, at: datetime, kind: EntryKind) -> Jour
     )
 
 
+CHANCES: Mapping[ReasonCode, str] = {
+    ReasonCode.HEAVY_RAIN: "rain_chance",
+    ReasonCode.RAIN_POSSIBLE: "rain_chance",
+    ReasonCode.FREEZE: "freeze_chance",
+}
+"""What a chance is kept as with the work it was told with; rain and lows that came lie beside it."""
+
+
 def _amounts(task: Task) -> Mapping[str, object]:
     amounts: dict[str, object] = {"action": task.action.value}
     if task.day is not None:
@@ -178,8 +186,8 @@ def _amounts(task: Task) -> Mapping[str, object]:
     if task.reasons:
         amounts["reasons"] = [why.code.value for why in task.reasons]
     for why in task.reasons:
-        if why.code in (ReasonCode.HEAVY_RAIN, ReasonCode.RAIN_POSSIBLE) and why.chance is not None:
-            amounts["rain_chance"] = round(why.chance, 3)
+        if why.code in CHANCES and why.chance is not None:
+            amounts[CHANCES[why.code]] = round(why.chance, 3)
     return amounts
 
 

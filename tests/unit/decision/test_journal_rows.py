@@ -78,6 +78,24 @@ class TestToldEntries:
         rows = told_entries(brief(feeding(state=state)), AT, {})
         assert [row.state for row in rows[1:]] == [state.value] * written
 
+    @pytest.mark.parametrize(
+        ("code", "name"),
+        [
+            (ReasonCode.HEAVY_RAIN, "rain_chance"),
+            (ReasonCode.RAIN_POSSIBLE, "rain_chance"),
+            (ReasonCode.FREEZE, "freeze_chance"),
+        ],
+    )
+    def test_a_chance_is_kept_with_the_work_it_was_told_with(
+        self, code: ReasonCode, name: str
+    ) -> None:
+        """So that it can be held against what came; an unknown one is not kept."""
+        why = Reason(code, 1.0, 0.0, "degC", chance=0.61234)
+        row = told_entries(brief(feeding(reasons=(why,))), AT, {})[1]
+        assert row.data[name] == 0.612
+        unknown = feeding(reasons=(replace(why, chance=None),))
+        assert name not in told_entries(brief(unknown), AT, {})[1].data
+
     def test_a_feeding_keeps_its_amounts(self) -> None:
         """What was told is what counts as given."""
         row = told_entries(brief(feeding()), AT, {})[1]
