@@ -166,7 +166,7 @@ CHANCES: Mapping[ReasonCode, str] = {
     ReasonCode.RAIN_POSSIBLE: "rain_chance",
     ReasonCode.FREEZE: "freeze_chance",
 }
-"""What a chance is kept as with the work it was told with; rain and lows that came lie beside it."""
+"""What a chance is kept as with the work it was told with; what came lies beside it by date."""
 
 
 def _amounts(task: Task) -> Mapping[str, object]:
