@@ -20,6 +20,7 @@ from strawbell.app.calendar_keeper import CalendarKeeper
 from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
 from strawbell.app.identity import Settled, settled_in
 from strawbell.app.kept_records import KeptRecords
+from strawbell.app.neighbours import Neighbours
 from strawbell.app.outbox import queue, queue_together
 from strawbell.app.ports import Calendars, Channel, Store
 from strawbell.app.surfacing import failure_sentence, failures_for_brief
@@ -142,6 +143,7 @@ class Cycle:
         self._in_order = sorted(gardens, key=lambda garden: in_order_of_cells(garden.place))
         self._last_watch: dict[str, datetime] = {}
         self._looked: dict[str, tuple[datetime, datetime]] = {}
+        self._neighbours = Neighbours()
         self._records = KeptRecords(store, build)
         self._failed: dict[str, list[OutboxRow]] | None = None
         """Failed messages by garden, read once a tick and only when a morning is told."""
@@ -213,7 +215,7 @@ class Cycle:
         if what.occasions:
             forecast, complaints = self._forecast_for(garden.place, now)
             whole = what.occasions != (Occasion.WATCH,)
-            today = brief(garden, record, forecast, now, whole=whole)
+            today = self._neighbours.brief(garden, record, forecast, now, whole=whole)
             look = _Look(garden, record, forecast, complaints, today, now)
             if Occasion.MORNING in what.occasions and worth_telling(today):
                 # Until it is committed, which a disk may refuse.

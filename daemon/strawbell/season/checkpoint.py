@@ -59,8 +59,17 @@ def laid_by(record: Record, garden: Garden, build: str) -> bytes | None:
     }
     bare = replace(record, walked={}, courses={})
     laid = _Laid(build, bare, _batches(garden), states, courses)
+    said = said_in_bytes(laid)
+    return None if said is None else zlib.compress(said, FAST)
+
+
+def said_in_bytes(value: object) -> bytes | None:
+    """Return values as bytes, None where one cannot be put into bytes.
+
+    Values that came about in the same way give the same bytes within a process.
+    """
     try:
-        return zlib.compress(msgspec.msgpack.encode(laid, enc_hook=_plain), FAST)
+        return msgspec.msgpack.encode(value, enc_hook=_plain)
     except (TypeError, ValueError, OverflowError):
         return None
 
@@ -75,7 +84,7 @@ def taken_up(content: bytes, garden: Garden, build: str) -> Record | None:
         return None
     record, now = laid.record, _batches(garden)
     for batch in garden.batches:
-        if laid.batches.get(batch.name) != now[batch.name]:
+        if batch.name not in now or laid.batches.get(batch.name) != now[batch.name]:
             continue
         if batch.name in laid.states:
             record.walked[batch.name] = Walked(batch, *laid.states[batch.name])
@@ -86,12 +95,8 @@ def taken_up(content: bytes, garden: Garden, build: str) -> Record | None:
 
 def _batches(garden: Garden) -> dict[str, bytes]:
     """Return a digest of all that a batch was walked with beside the journal."""
-    return {
-        batch.name: hashlib.sha256(
-            msgspec.msgpack.encode((garden.place, batch), enc_hook=_plain, order="deterministic")
-        ).digest()
-        for batch in garden.batches
-    }
+    said = {batch.name: said_in_bytes((garden.place, batch)) for batch in garden.batches}
+    return {name: hashlib.sha256(each).digest() for name, each in said.items() if each is not None}
 
 
 def _plain(value: Any) -> Any:
