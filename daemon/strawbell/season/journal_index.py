@@ -339,10 +339,11 @@ class Record(Struct):
         )
 
     def _take_weather(self, on: date, weather: DayWeather) -> None:
+        """Take the weather of a date: what was said of it first, and what is known of it last."""
         if weather.low_c is not None:
-            self.said_lows[on] = weather.low_c
+            self.said_lows.setdefault(on, weather.low_c)
         if weather.rain_mm is not None and weather.complete:
-            self.said_rains[on] = weather.rain_mm
+            self.said_rains.setdefault(on, weather.rain_mm)
         self._keep_weather(on, weather)
 
     def _keep_weather(self, on: date, weather: DayWeather) -> None:

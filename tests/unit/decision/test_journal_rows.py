@@ -324,6 +324,20 @@ class TestWeatherEntries:
         assert record.readings() == Readings(((3.0, -1.0, clear),), ((12.0, 9.0),))
         assert record.weather[yesterday].rain_mm == 9.0
 
+    def test_readings_stand_beside_what_was_said_and_not_beside_what_came(self) -> None:
+        """What the service knows of yesterday is right where it was wrong, and teaches nothing."""
+        rows = tuple(
+            JournalEntry(
+                AT, "Orchard corner", TODAY, EntryKind.WEATHER,
+                data={"low_c": low_c, "high_c": 9.0, "rain_mm": rain_mm, "complete": True},
+            )
+            for low_c, rain_mm in ((3.0, 12.0), (-1.0, 0.0))
+        )  # fmt: skip
+        read = JournalEntry(AT, "Orchard corner", TODAY, EntryKind.LOW, value=-1.0)
+        record = Record.of((*rows, read))
+        assert record.readings().lows == ((3.0, -1.0, None),)
+        assert record.weather[TODAY].low_c == -1.0
+
     def test_an_old_forecast_puts_nothing_right(self) -> None:
         """It may have been made before yesterday was over."""
         old = brief(feeding(), forecast=replace(fresh_use(), status=ForecastStatus.STALE))
