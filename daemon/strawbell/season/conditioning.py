@@ -48,6 +48,7 @@ def conditioning(day: Day) -> tuple[Task, ...]:
         return ()
     if sequence.questions:
         return _waiting(day, step)
+    over_g = _over_ceiling_g(day) if is_feeding(step) else 0.0
     task = Task(
         key=step_key(batch, step),
         batch=batch.name,
@@ -55,9 +56,9 @@ def conditioning(day: Day) -> tuple[Task, ...]:
         action=action_of(batch, step),
         state=State.DUE,
         day=step.day,
-        dose=_within_ceiling(day, step),
+        dose=_within_ceiling(day, step, over_g),
         water_per_bale_l=_water_l(batch, step),
-        also=(Also.SMALLER_DOSE,) if is_feeding(step) and _over_ceiling_g(day) > 0.0 else (),
+        also=(Also.SMALLER_DOSE,) if over_g > 0.0 else (),
         held_days=sequence.held_days,
         reasons=_history(sequence),
         cautions=_cautions(batch, step),
@@ -113,12 +114,12 @@ def _over_ceiling_g(day: Day) -> float:
     return planned_g(batch) + day.extra_nitrogen_g - ceiling_g(batch.bale) - ROUNDED_G
 
 
-def _within_ceiling(day: Day, step: ScheduleDay) -> Dose | None:
+def _within_ceiling(day: Day, step: ScheduleDay, over_g: float) -> Dose | None:
     """Return the dose of a step, smaller where what was fed beyond the plan asks for it.
 
     What is over is taken off all feedings still to come, in equal shares.
     """
-    dose, over_g = dose_of(day.batch, step), _over_ceiling_g(day)
+    dose = dose_of(day.batch, step)
     if dose is None or over_g <= 0.0:
         return dose
     sequence = day.state.sequence

@@ -257,7 +257,7 @@ def planned_g(batch: Batch) -> float:
     ----------
     .. [1] By definition.
     """
-    return sum(grams for _, grams, _ in _given(batch))
+    return sum(_nitrogen_g(batch, day) for day in batch.schedule.days)
 
 
 def lack_g(batch: Batch, carrier: Feed) -> float:
@@ -290,12 +290,21 @@ def lack_g(batch: Batch, carrier: Feed) -> float:
 
 def _given(batch: Batch) -> list[tuple[ScheduleDay, float, float]]:
     """Return each feeding of a sequence with its nitrogen [g] and what share is free in time."""
-    found = []
-    for day in batch.schedule.days:
-        feed, dose = feed_of(batch, day), dose_of(batch, day)
-        if feed is not None and dose is not None:
-            found.append((day, dose.nitrogen_per_bale_g, _free_share(feed)))
-    return found
+    return [
+        (day, _nitrogen_g(batch, day), _free_share(feed))
+        for day in batch.schedule.days
+        if (feed := feed_of(batch, day)) is not None
+    ]
+
+
+def _nitrogen_g(batch: Batch, day: ScheduleDay) -> float:
+    """Return the nitrogen that a day of the sequence gives a bale [g]."""
+    if day.work is Work.WATER:
+        return 0.0
+    if day.work is Work.FEED:
+        return day.rate * batch.nitrogen_per_full_dose_g
+    dose = dose_of(batch, day)
+    return 0.0 if dose is None else dose.nitrogen_per_bale_g
 
 
 def _wanted_free_g(bale: Bale) -> float:
