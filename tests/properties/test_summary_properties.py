@@ -136,7 +136,7 @@ def test_every_journal_can_be_summed_up(journal: Journal, days: int) -> None:
         if entry.kind is EntryKind.COST and entry.local_date <= today
     )
     assert (found.cost_noted or 0.0) == pytest.approx(spent)
-    json.dumps(summary_json(found), allow_nan=False)
+    json.dumps(summary_json(found, PLAN), allow_nan=False)
     assert "None" not in summary_screen(found, PLAN)
 
 

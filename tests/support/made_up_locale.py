@@ -24,6 +24,8 @@ _TYPED = re.compile(
     r"|--[a-z]+|\[[a-z]+\] [a-z]+|https?:\S+"
 )
 """What is typed as it stands stays as it is."""
+TYPED = "strawbell record done cost supplies temperature times morning unit start when"
+"""Words of commands and settings, which are typed as they stand."""
 _WORD = re.compile(r"[A-Za-z]{2,}")
 _GREEK = Locale("el")
 _CACHES = (

@@ -28,7 +28,7 @@ def run(options: argparse.Namespace) -> int:
             today = local_date(until, zone_of(garden.place.time_zone))
             found = summarise(garden, rows, Record.of(rows), today)
             if options.json:
-                documents.append(summary_json(found))
+                documents.append(summary_json(found, garden))
             else:
                 print(summary_screen(found, garden))
     if options.json:

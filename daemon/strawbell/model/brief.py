@@ -285,7 +285,7 @@ class Reason(Struct, frozen=True):
 
 
 class Caution(StrEnum):
-    """A usual caution; the sentence is in words.cautions."""
+    """A usual caution; it is worded in the table "caution" of the catalogue."""
 
     FEED_HANDLING = "feed-handling"
     AMMONIUM_NITRATE = "ammonium-nitrate"
@@ -463,7 +463,7 @@ class Alert(Struct, frozen=True):
 
 
 class Step(StrEnum):
-    """What has to happen before bales are soaked; the sentences are in words.preparing."""
+    """What has to happen before bales are soaked; worded in the table "step" of the catalogue."""
 
     STRAW = "straw"
     BEAN_TEST = "bean-test"

@@ -100,7 +100,7 @@ class CropSummary(Struct, frozen=True):
 
 
 class HintCode(StrEnum):
-    """What to do differently next year; the sentence is in words.summary_text."""
+    """What to do differently next year; worded in the table "hint" of the catalogue."""
 
     HELD_BY_FREEZE = "held-by-freeze"
     HELD_BY_RAIN = "held-by-rain"

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
 
-from strawbell.words.catalogue import BRITISH
+from strawbell.words.catalogue import BRITISH, Tongue
 from strawbell.words.escaping import clean, columns, cut
 from strawbell.words.inks import DARK_INKS, LIGHT_INKS, picture_style
 from strawbell.words.scales import DateScale, ValueScale, round_step
@@ -236,7 +236,7 @@ def hatching(identity: str) -> str:
     )
 
 
-def date_axis(scale: DateScale, top: float, bottom: float) -> str:
+def date_axis(scale: DateScale, top: float, bottom: float, tongue: Tongue = BRITISH) -> str:
     """Return ticks of weeks and names of months (or dates of Mondays) under a field.
 
     Lines run from `top` to `bottom`, the names stand under it; a name without room is left out.
@@ -250,7 +250,7 @@ def date_axis(scale: DateScale, top: float, bottom: float) -> str:
             parts.append(line(x, bottom, x, bottom + (4 if weekly else 2), "edge"))
         if on.day == 1:
             parts.append(line(x, top, x, bottom + 8, "rule"))
-        label = _date_label(on, scale)
+        label = _date_label(on, scale, tongue)
         ends = scale.right if scale.day_px >= DATES_FROM_DAY_PX else _month_end(on, scale)
         # Under a numbered day its number stands in the middle, under others it begins with them.
         begins = x + 2
@@ -263,13 +263,12 @@ def date_axis(scale: DateScale, top: float, bottom: float) -> str:
     return "".join(parts)
 
 
-def _date_label(on: date, scale: DateScale) -> str:
+def _date_label(on: date, scale: DateScale, tongue: Tongue) -> str:
     """Return what stands under a date on the axis, "" where nothing does."""
-    month = BRITISH.date("date.month", on)
     if scale.day_px < DATES_FROM_DAY_PX:
-        return month if on.day == 1 or on == scale.first else ""
+        return tongue.date("date.month", on) if on.day == 1 or on == scale.first else ""
     if on.weekday() == 0 or on == scale.first:
-        return f"{on.day} {month}"
+        return tongue.date("date.axis", on)
     return str(on.day) if scale.day_px >= DAYS_FROM_DAY_PX else ""
 
 

@@ -7,24 +7,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
-from types import MappingProxyType
 
 from msgspec import Struct
 
 from strawbell.model.summary import FeedingDay, FeedingFate
+from strawbell.words.catalogue import Tongue
 from strawbell.words.picture import MARK_PX, Shape, mark, words
 from strawbell.words.scales import DateScale
 from strawbell.words.voice import day
-
-FATE_WORDS: MappingProxyType[FeedingFate, str] = MappingProxyType(
-    {
-        FeedingFate.CONFIRMED: "given, as you said",
-        FeedingFate.TOLD: "told, counts as given",
-        FeedingFate.SUPPOSED: "by plan, before the journal",
-        FeedingFate.HELD: "held",
-        FeedingFate.MISSED: "missed",
-    }
-)
 
 
 class Event(Struct, frozen=True):
@@ -37,9 +27,9 @@ class Event(Struct, frozen=True):
     says: str
 
 
-def feeding_event(each: FeedingDay) -> Event:
+def feeding_event(each: FeedingDay, tongue: Tongue) -> Event:
     """Return the mark of a feeding: given is round, held is square, missed is a cross."""
-    said = f"{day(each.on)}: {feeding_said(each)}"
+    said = tongue.say("feeding.on", day=day(each.on, tongue), said=feeding_said(each, tongue))
     shape, role, letter = {
         FeedingFate.CONFIRMED: (Shape.DISC, "due", "\N{CHECK MARK}"),
         FeedingFate.TOLD: (Shape.DISC, "due", ""),
@@ -62,24 +52,15 @@ def held_letter(each: FeedingDay) -> str:
     return "F" if each.held_for_freeze else "H"
 
 
-def feeding_said(each: FeedingDay) -> str:
+def feeding_said(each: FeedingDay, tongue: Tongue) -> str:
     """Return what became of a feeding, with its day of the sequence."""
-    what = "feeding of the season" if each.day is None else f"feeding of day {each.day}"
-    return f"{what}, {FATE_WORDS[each.fate]}{held_for(each)}"
+    return tongue.say("feeding.what", number=each.day, fate=fate_said(each, tongue))
 
 
-def held_for(each: FeedingDay) -> str:
-    """Return what a feeding was held for, "" where it was not held."""
-    if each.fate is not FeedingFate.HELD:
-        return ""
-    why = {
-        "R": "rain",
-        "F": "a freeze",
-        "B": "rain and a freeze",
-        "H": "another reason",
-        "?": "want of an answer",
-    }
-    return f" for {why[held_letter(each)]}"
+def fate_said(each: FeedingDay, tongue: Tongue) -> str:
+    """Return what became of a feeding, and what it was held for where it was held."""
+    letter = held_letter(each) if each.fate is FeedingFate.HELD else None
+    return tongue.of("fate", each.fate, why="ask" if letter == "?" else letter)
 
 
 def clusters(events: Iterable[Event], scale: DateScale) -> Iterator[list[Event]]:

@@ -12,16 +12,16 @@ from markupsafe import Markup
 from msgspec import Struct
 
 from strawbell.model.forecast import ForecastUse
-from strawbell.model.season import BatchCourse, SeasonSeen
+from strawbell.model.garden import Units
+from strawbell.model.season import BatchCourse, PhaseKind, SeasonSeen
 from strawbell.model.summary import FeedingFate
-from strawbell.words.catalogue import BRITISH
-from strawbell.words.escaping import count, listing, name
+from strawbell.words.catalogue import Tongue
+from strawbell.words.escaping import name
 from strawbell.words.html import environment
 from strawbell.words.inks import picture_style
 from strawbell.words.picture import MARK_PX, Shape, box, hatching, mark, swatch
-from strawbell.words.season_marks import FATE_WORDS, held_for
+from strawbell.words.season_marks import fate_said
 from strawbell.words.season_picture import (
-    PHASE_WORDS,
     season_picture,
     waiting_pictures,
     warmth_pictures,
@@ -35,7 +35,7 @@ from strawbell.words.summary_text import (
     journal_words,
 )
 from strawbell.words.units import Measures
-from strawbell.words.voice import Voice, day, long_day
+from strawbell.words.voice import Voice, long_day
 from strawbell.words.weather import attribution_words, forecast_words
 
 NARROW_PX, WIDE_PX = 340.0, 960.0
@@ -89,19 +89,21 @@ class GardenPart(Struct, frozen=True):
 
 
 def season_html(seasons: Sequence[tuple[SeasonSeen, ForecastUse]]) -> str:
-    """Return the page of one garden or of several."""
+    """Return the page of one garden or of several, in the language of the first."""
     parts = [_garden(seen, use, number) for number, (seen, use) in enumerate(seasons, 1)]
-    title = f"Season of {listing(part.garden for part in parts)}"
+    units = seasons[0][0].garden.units if seasons else Units.METRIC
+    tongue = Measures(units).tongue
+    say = tongue.say
+    title = say("season.title", gardens=tongue.listing(part.garden for part in parts))
     return (
         environment()
         .get_template("season.html.j2")
         .render(
+            say=say,
             title=title,
             gardens=parts,
             style=Markup(picture_style()),  # noqa: S704 - our own palette
-            legend=_legend(),
-            weather_head=("Date", "Low", "High", "Rain"),
-            unknown=BRITISH.say("amount.unknown"),
+            legend=_legend(tongue),
         )
     )
 
@@ -109,16 +111,16 @@ def season_html(seasons: Sequence[tuple[SeasonSeen, ForecastUse]]) -> str:
 def _garden(seen: SeasonSeen, use: ForecastUse, number: int) -> GardenPart:
     voice = Voice.of(seen.garden, seen.today, typographic=True)
     attribution, link = attribution_words(use)
-    stem = f"season-{number}"
+    stem, found = f"season-{number}", seen.found
     return GardenPart(
         garden=name(seen.garden.name),
-        date=long_day(seen.today),
-        lead=journal_words(seen.found),
+        date=long_day(seen.today, voice.tongue),
+        lead=journal_words(found, voice),
         figures=tuple(_figures(seen, stem)),
         batches=tuple(_batch(course, seen, voice) for course in seen.courses),
         weather=tuple(_weather(seen, voice)),
-        spent=(*feed_facts(seen.found.feeds, voice.measures), *cost_facts(seen.found)),
-        hints=hint_sentences(seen.found.hints),
+        spent=(*feed_facts(found.feeds, voice), *cost_facts(found, voice)),
+        hints=hint_sentences(found.hints, voice),
         forecast=forecast_words(use, voice),
         attribution=attribution,
         link=link,
@@ -148,38 +150,46 @@ def _drawn(svg: str) -> Markup:
 
 
 def _batch(course: BatchCourse, seen: SeasonSeen, voice: Voice) -> BatchPart:
-    went = seen.went(course.batch)
+    went, say, today = seen.went(course.batch), voice.say, seen.today
     phases = [
         Row(
-            f"{name(each.label)}, {PHASE_WORDS[each.kind]}" if each.label else
-            PHASE_WORDS[each.kind].capitalize(),
+            say(
+                "season.phase",
+                label=name(each.label) if each.label else None,
+                kind=each.kind,
+                word=voice.tongue.of("phase", each.kind),
+            ),
             (
-                _planned(each.first, seen.today, later=each.first > seen.today),
-                _planned(each.last, seen.today, later=each.projected),
+                _planned(each.first, voice, later=each.first > today),
+                _planned(each.last, voice, later=each.projected),
             ),
         )
         for each in course.phases
-    ]  # fmt: skip
+    ]
     if course.spread_on is not None:
-        on = _planned(course.spread_on, seen.today, later=course.spread_on > seen.today)
-        phases.append(Row("Straw spread", (on, "")))
+        on = _planned(course.spread_on, voice, later=course.spread_on > today)
+        phases.append(Row(say("season.spread"), (on, "")))
     feedings = [
         Row(
-            day(each.on),
+            voice.day(each.on),
             (
-                "season" if each.day is None else f"day {each.day}",
-                FATE_WORDS[each.fate] + held_for(each),
+                say("season.day-number", n=each.day) if each.day else say("season.in-season"),
+                fate_said(each, voice.tongue),
                 _amount(each.total_g, each.feed, voice) if each.fate.given else "",
             ),
         )
         for each in (went.feedings if went else ())
     ]
-    feedings += [Row(day(on), ("", "planned", "")) for on in _still_planned(course, seen)]
+    planned = say("season.planned")
+    feedings += [Row(voice.day(on), ("", planned, "")) for on in _still_planned(course, seen)]
     return BatchPart(
         batch=name(course.batch),
-        about=f"{count(course.bales, 'bale')}, begun {day(course.start_on)}"
-        if course.start_on <= seen.today
-        else f"{count(course.bales, 'bale')}, begins {day(course.start_on)}",
+        about=say(
+            "season.about",
+            bales=course.bales,
+            begun=course.start_on <= today,
+            day=voice.day(course.start_on),
+        ),
         facts=batch_facts(went, voice) if went else (),
         phases=tuple(phases),
         feedings=tuple(feedings),
@@ -192,28 +202,22 @@ def _still_planned(course: BatchCourse, seen: SeasonSeen) -> Iterable[date]:
     return (on for on in course.planned_feedings if on not in told)
 
 
-def _planned(on: date, today: date, *, later: bool) -> str:
-    said = "today" if on == today else day(on)
-    return f"{said} (planned)" if later else said
+def _planned(on: date, voice: Voice, *, later: bool) -> str:
+    near = voice.nearness(on)
+    return voice.say("season.planned-on", near=near, day=voice.day(on), planned=later)
 
 
 def _amount(total_g: float | None, feed: str, voice: Voice) -> str:
-    if total_g is None:
-        return (
-            f"{name(feed)}, amount {BRITISH.say('amount.unknown')}"
-            if feed
-            else BRITISH.say("amount.unknown")
-        )
-    return f"{voice.measures.mass(total_g)} of {name(feed)}"
+    amount = None if total_g is None else voice.measures.mass(total_g)
+    return voice.say("season.given", amount=amount, feed=feed and name(feed))
 
 
 def _weather(seen: SeasonSeen, voice: Voice) -> Iterable[Row]:
     measures = voice.measures
     for on in sorted(seen.weather):
-        each = seen.weather[on]
-        ahead = " (forecast)" if on >= seen.today else ""
+        each, said = seen.weather[on], voice.day(on)
         yield Row(
-            day(on) + ahead,
+            voice.say("season.forecast", day=said) if on >= seen.today else said,
             (
                 measures.temperature(each.low_c, 0),
                 measures.temperature(each.high_c, 0),
@@ -222,29 +226,27 @@ def _weather(seen: SeasonSeen, voice: Voice) -> Iterable[Row]:
         )
 
 
-def _legend() -> tuple[tuple[Markup, str], ...]:
+def _legend(tongue: Tongue) -> tuple[tuple[Markup, str], ...]:
     """Return each sign of the pictures with its words."""
-    middle = (MARK_PX + 4) / 2
+    middle, say = (MARK_PX + 4) / 2, tongue.say
+    told, confirmed = FeedingFate.TOLD, FeedingFate.CONFIRMED
     signs = (
-        (mark(Shape.DISC, middle, middle, "due"), FATE_WORDS[FeedingFate.TOLD]),
+        (mark(Shape.DISC, middle, middle, "due"), tongue.of("fate", told, why=None)),
         (
             mark(Shape.DISC, middle, middle, "due", "\N{CHECK MARK}"),
-            FATE_WORDS[FeedingFate.CONFIRMED],
+            tongue.of("fate", confirmed, why=None),
         ),
-        (mark(Shape.RING, middle, middle, "due"), "planned, or by plan before the journal"),
-        (
-            mark(Shape.SQUARE, middle, middle, "held", "R"),
-            "held: R rain, F freeze, B both, ? no answer, H other",
-        ),
-        (mark(Shape.CROSS, middle, middle, "missed"), "missed"),
-        (_patch("straw", "legend-straw"), "conditioning"),
-        (_patch("rest"), "waiting"),
-        (_patch("leaf"), "growing"),
-        (_patch("leaf", "legend-leaf"), "picking"),
-        (_patch("leaf", dashed=True), "dashed: still to come"),
-        (_patch("warmth"), "low to high of the day"),
-        (_patch("wet"), "rain"),
-        (_patch("", "legend-unknown"), "weather unknown"),
+        (mark(Shape.RING, middle, middle, "due"), say("legend.planned")),
+        (mark(Shape.SQUARE, middle, middle, "held", "R"), say("legend.held")),
+        (mark(Shape.CROSS, middle, middle, "missed"), say("legend.missed")),
+        (_patch("straw", "legend-straw"), tongue.of("phase", PhaseKind.CONDITIONING)),
+        (_patch("rest"), tongue.of("phase", PhaseKind.WAITING)),
+        (_patch("leaf"), tongue.of("phase", PhaseKind.GROWING)),
+        (_patch("leaf", "legend-leaf"), tongue.of("phase", PhaseKind.PICKING)),
+        (_patch("leaf", dashed=True), say("legend.dashed")),
+        (_patch("warmth"), say("legend.warmth")),
+        (_patch("wet"), say("legend.rain")),
+        (_patch("", "legend-unknown"), say("legend.unknown")),
     )
     return tuple((_drawn(swatch([sign])), said) for sign, said in signs)
 

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
-from types import MappingProxyType
 
 from strawbell.model.season import BatchCourse, Phase, PhaseKind, SeasonSeen
 from strawbell.model.summary import BatchSummary, FeedingDay, FeedingFate
-from strawbell.words.escaping import count, listing, name
+from strawbell.words.catalogue import Tongue
+from strawbell.words.escaping import name
 from strawbell.words.picture import (
     TEXT_PX,
     Shape,
@@ -51,27 +51,17 @@ LEAST_WARM_C, LEAST_WARM_DAYS = 60.0, 28
 """The scales of warmth hold at least so much: a bale in conditioning passes 50 degC within weeks
 (common practice)."""
 CROP_ROLES = ("leaf", "fruit", "root")
-SHORT_WORDS: MappingProxyType[PhaseKind, str] = MappingProxyType(
-    {PhaseKind.CONDITIONING: "feed", PhaseKind.WAITING: "wait", PhaseKind.PICKING: "pick"}
-)
-"""What stands in a bar that has no room for the whole word."""
-PHASE_WORDS: MappingProxyType[PhaseKind, str] = MappingProxyType(
-    {
-        PhaseKind.CONDITIONING: "conditioning",
-        PhaseKind.WAITING: "waiting",
-        PhaseKind.GROWING: "growing",
-        PhaseKind.PICKING: "picking",
-    }
-)
 
 
 class _Chart:
     """Rows one below the other over the same dates, with their axis and today's line."""
 
-    def __init__(self, first: date, last: date, width: float, identity: str) -> None:
+    def __init__(
+        self, first: date, last: date, width: float, identity: str, tongue: Tongue
+    ) -> None:
         self.scale = DateScale(first, last, MARGIN_PX, width - RIGHT_PX)
         self.hatch, self.y = f"{identity}-hatch", TOP_PX
-        self._width, self._identity = width, identity
+        self._width, self._identity, self._tongue = width, identity, tongue
         self.parts: list[str] = []
 
     def heading(self, text: str) -> None:
@@ -100,28 +90,32 @@ class _Chart:
 
     def drawn(self, title: str, said: str, today: date) -> str:
         """Return the picture; what runs through all rows lies behind them."""
-        axis = date_axis(self.scale, TOP_PX, self.y)
-        behind = (axis, day_line(self.scale, today, 0.0, self.y, "today"))
+        axis = date_axis(self.scale, TOP_PX, self.y, self._tongue)
+        behind = (axis, day_line(self.scale, today, 0.0, self.y, self._tongue.say("season.today")))
         parts = [hatching(self.hatch), *behind, *self.parts]
         return picture(self._width, self.y + AXIS_PX, title, said, self._identity, parts)
 
 
 def season_picture(seen: SeasonSeen, width: float, identity: str) -> str:
     """Return what is due when: the bars of each batch, and its feedings under them."""
-    chart = _Chart(*span_of(seen), width, identity)
+    tongue = Measures(seen.garden.units).tongue
+    chart = _Chart(*span_of(seen), width, identity, tongue)
     for course in seen.courses:
-        chart.heading(f"{name(course.batch)} ({count(course.bales, 'bale')})")
+        heading = tongue.say("season.heading", batch=name(course.batch), bales=course.bales)
+        chart.heading(heading)
         roles = _roles(course)
         for phases in _lanes(course.phases):
-            chart.parts += [_bar(each, chart.scale, chart.y, roles, chart.hatch) for each in phases]
+            chart.parts += [
+                _bar(each, chart.scale, chart.y, roles, chart.hatch, tongue) for each in phases
+            ]
             chart.y += LANE_PX
         chart.y += 2
-        middle = chart.row("Feed", ROW_PX)
-        events = clusters(_feedings(seen, course), chart.scale)
+        middle = chart.row(tongue.say("season.feed"), ROW_PX)
+        events = clusters(_feedings(seen, course, tongue), chart.scale)
         chart.parts += [clustered(each, chart.scale, middle) for each in events]
         chart.y += GAP_PX
-    title = f"The season of {name(seen.garden.name)}"
-    return chart.drawn(title, season_words(seen), seen.today)
+    title = tongue.say("season.of", garden=name(seen.garden.name))
+    return chart.drawn(title, season_words(seen, tongue), seen.today)
 
 
 def waiting_pictures(seen: SeasonSeen, width: float, identity: str) -> tuple[str, ...]:
@@ -139,17 +133,17 @@ def _waiting_picture(
     seen: SeasonSeen, group: Sequence[BatchCourse], width: float, identity: str
 ) -> str:
     last = max(_conditioned(each) for each in group) + DAY
-    chart = _Chart(group[0].start_on, last, width, identity)
+    tongue = Measures(seen.garden.units).tongue
+    chart = _Chart(group[0].start_on, last, width, identity, tongue)
     for course in group:
         chart.heading(name(course.batch))
-        middle = chart.row("Feed", CLOSE_MARK_PX)
-        chart.parts += _close_marks(seen, course, chart.scale, middle)
+        middle = chart.row(tongue.say("season.feed"), CLOSE_MARK_PX)
+        chart.parts += _close_marks(seen, course, chart.scale, middle, tongue)
         chart.y += GAP_PX / 2
     chart.under(seen)
-    names = listing(name(each.batch) for each in group)
-    return chart.drawn(
-        f"Conditioning of {names}, day by day", _close_words(seen, group), seen.today
-    )
+    names = tongue.listing(name(each.batch) for each in group)
+    title = tongue.say("season.conditioning-of", batches=names)
+    return chart.drawn(title, _close_words(seen, group, tongue), seen.today)
 
 
 def warmth_pictures(seen: SeasonSeen, width: float, identity: str) -> tuple[str, ...]:
@@ -163,9 +157,10 @@ def warmth_pictures(seen: SeasonSeen, width: float, identity: str) -> tuple[str,
 
 def _warmth_picture(seen: SeasonSeen, went: BatchSummary, width: float, identity: str) -> str:
     measures = Measures(seen.garden.units)
+    tongue, say = measures.tongue, measures.tongue.say
     readings = went.readings.every if went.readings is not None else ()
     last = max(readings[-1].on, went.start_on + timedelta(days=LEAST_WARM_DAYS))
-    chart = _Chart(went.start_on, last, width, identity)
+    chart = _Chart(went.start_on, last, width, identity, tongue)
     chart.heading(name(went.batch))
     scale, limit_c = chart.scale, seen.garden.rules.plant_below_c
     values_c = [0.0, limit_c, *(each.temperature_c for each in readings)]
@@ -182,7 +177,11 @@ def _warmth_picture(seen: SeasonSeen, went: BatchSummary, width: float, identity
                 scale.middle(each.on),
                 values.y(each.temperature_c),
                 "due",
-                says=f"{day(each.on)}: {measures.temperature(each.temperature_c)}",
+                says=say(
+                    "season.reading",
+                    day=day(each.on, tongue),
+                    warmth=measures.temperature(each.temperature_c),
+                ),
                 size=DOT_PX,
             )
             for each in readings
@@ -190,9 +189,15 @@ def _warmth_picture(seen: SeasonSeen, went: BatchSummary, width: float, identity
     ]
     chart.y = bottom
     said = "; ".join(
-        f"{day(each.on)} {measures.temperature(each.temperature_c)}" for each in readings
+        say(
+            "season.close-reading",
+            day=day(each.on, tongue),
+            warmth=measures.temperature(each.temperature_c),
+        )
+        for each in readings
     )
-    title = f"How warm {name(went.batch)} is inside; plant below {measures.temperature(limit_c, 0)}"
+    limit = measures.temperature(limit_c, 0)
+    title = say("season.warmth-of", batch=name(went.batch), limit=limit)
     return chart.drawn(title, f"{said}.", seen.today)
 
 
@@ -203,67 +208,63 @@ def span_of(seen: SeasonSeen) -> tuple[date, date]:
     return min(first, seen.today), max(last, seen.today) + DAY
 
 
-def season_words(seen: SeasonSeen) -> str:
+def season_words(seen: SeasonSeen, tongue: Tongue) -> str:
     """Return in words what the picture of the season shows."""
-    return " ".join(course_words(course, seen) for course in seen.courses)
+    return " ".join(course_words(course, seen, tongue) for course in seen.courses)
 
 
-def course_words(course: BatchCourse, seen: SeasonSeen) -> str:
+def course_words(course: BatchCourse, seen: SeasonSeen, tongue: Tongue) -> str:
     """Return a batch's phases and events as sentences."""
-    phases = "; ".join(phase_words(each, seen.today) for each in course.phases)
-    went = seen.went(course.batch)
-    events = []
+    phases = "; ".join(phase_words(each, seen.today, tongue) for each in course.phases)
+    went, numbers = seen.went(course.batch), {"planned": len(course.planned_feedings)}
     if went is not None:
-        events = [
-            count(len(dates), noun)
-            for dates, noun in (
-                (went.given, "feeding given"),
-                (went.held, "held day"),
-                (went.missed, "missed feeding"),
-                (went.frost_nights, "frost night warned of"),
-                (went.hot_dry_days, "hot dry day"),
-            )
-            if dates
-        ]
-    planned = len(course.planned_feedings)
-    if planned:
-        events.append(f"{planned} planned")
-    told = f" {_plural(listing(events))}." if events else ""
-    return f"{name(course.batch)}: {phases}.{told}"
+        numbers = {
+            "given": len(went.given),
+            "held": len(went.held),
+            "missed": len(went.missed),
+            "frost": len(went.frost_nights),
+            "hot": len(went.hot_dry_days),
+            **numbers,
+        }
+    events = tongue.listing(
+        tongue.say(f"events.{row}", n=number) for row, number in numbers.items() if number
+    )
+    batch = name(course.batch)
+    return tongue.say("season.course", batch=batch, phases=phases, events=events)
 
 
-def _plural(said: str) -> str:
-    """Put the plural where it belongs: "2 feeding givens" is "2 feedings given"."""
-    for wrong, right in (
-        ("feeding givens", "feedings given"),
-        ("frost night warned ofs", "frost nights warned of"),
-    ):
-        said = said.replace(wrong, right)
-    return said
-
-
-def phase_words(phase: Phase, today: date) -> str:
+def phase_words(phase: Phase, today: date, tongue: Tongue) -> str:
     """Return a phase with its dates; what is still to come is planned."""
-    what = PHASE_WORDS[phase.kind]
-    of = f"{name(phase.label)} {what}" if phase.label else what
-    planned = " (planned)" if phase.first > today else ""
-    until = " (planned)" if phase.projected and not planned else ""
-    return f"{of} {day(phase.first)} to {day(phase.last)}{planned or until}"
+    return tongue.say(
+        "season.phase-dates",
+        label=name(phase.label) if phase.label else None,
+        word=tongue.of("phase", phase.kind),
+        first=day(phase.first, tongue),
+        last=day(phase.last, tongue),
+        planned=phase.first > today or phase.projected,
+    )
 
 
-def _bar(phase: Phase, scale: DateScale, y: float, roles: Mapping[str, str], hatch: str) -> str:
+def _bar(
+    phase: Phase,
+    scale: DateScale,
+    y: float,
+    roles: Mapping[str, str],
+    hatch: str,
+    tongue: Tongue,
+) -> str:
     x, ends = scale.x(phase.first), scale.x(phase.last + DAY)
     fill = {PhaseKind.CONDITIONING: "straw", PhaseKind.WAITING: "rest"}.get(
         phase.kind, roles.get(phase.label, CROP_ROLES[0])
     )
-    said = PHASE_WORDS[phase.kind]
+    said = tongue.of("phase", phase.kind)
     if phase.kind is PhaseKind.GROWING:
         said = name(phase.label)
     pattern = hatch if phase.kind in (PhaseKind.CONDITIONING, PhaseKind.PICKING) else ""
     height = LANE_PX - 4
     label = fitted(said, ends - x - 6)
     if label != said:
-        label = fitted(SHORT_WORDS.get(phase.kind, said), ends - x - 6)
+        label = fitted(tongue.known(f"bar.{phase.kind}") or said, ends - x - 6)
     parts = box(x, y, ends - x, height, fill, "edge", dashed=phase.projected, pattern=pattern)
     if not label:
         return parts
@@ -274,13 +275,13 @@ def _bar(phase: Phase, scale: DateScale, y: float, roles: Mapping[str, str], hat
     return parts + words(x + 4, y + height - 5, label)
 
 
-def _feedings(seen: SeasonSeen, course: BatchCourse) -> list[Event]:
+def _feedings(seen: SeasonSeen, course: BatchCourse, tongue: Tongue) -> list[Event]:
     """Return the marks of all feedings of a batch, told and planned."""
     went = seen.went(course.batch)
-    told = [feeding_event(each) for each in went.feedings] if went else []
+    told = [feeding_event(each, tongue) for each in went.feedings] if went else []
     given = {each.on for each in went.given} if went else set()
     planned = [
-        Event(on, Shape.RING, "due", "", f"{day(on)}: feeding planned")
+        Event(on, Shape.RING, "due", "", tongue.say("feeding.planned", day=day(on, tongue)))
         for on in course.planned_feedings
         if on > seen.today or on not in given
     ]
@@ -328,7 +329,7 @@ def _conditioned(course: BatchCourse) -> date:
 
 
 def _close_marks(
-    seen: SeasonSeen, course: BatchCourse, scale: DateScale, y: float
+    seen: SeasonSeen, course: BatchCourse, scale: DateScale, y: float, tongue: Tongue
 ) -> Iterator[str]:
     """Yield a mark a day; told and planned feedings carry the day of the sequence."""
     size = min(CLOSE_MARK_PX, scale.day_px - 2)
@@ -340,30 +341,30 @@ def _close_marks(
         if scale.holds(each.on) and (each.fate.given or each.on not in by_date):
             by_date[each.on] = each
     for on, each in by_date.items():
-        event = feeding_event(each)
+        event = feeding_event(each, tongue)
         letter = event.letter or ("" if each.day is None else str(each.day))
         if each.fate is FeedingFate.MISSED or not lettered:
             letter = ""
         yield mark(event.shape, scale.middle(on), y, event.role, letter, event.says, size)
     for on in course.planned_feedings:
         if on not in by_date and scale.holds(on):
-            says = f"{day(on)}: feeding planned"
+            says = tongue.say("feeding.planned", day=day(on, tongue))
             yield mark(Shape.RING, scale.middle(on), y, "due", "", says, size)
 
 
-def _close_words(seen: SeasonSeen, group: Iterable[BatchCourse]) -> str:
+def _close_words(seen: SeasonSeen, group: Iterable[BatchCourse], tongue: Tongue) -> str:
     sentences = []
     for course in group:
         went = seen.went(course.batch)
         said = [
-            f"{day(each.on)} {feeding_said(each)}"
+            tongue.say("feeding.close", day=day(each.on, tongue), said=feeding_said(each, tongue))
             for each in (went.feedings if went else ())
             if each.day is not None
         ]
         said += [
-            f"{day(on)} feeding planned"
+            tongue.say("feeding.close-planned", day=day(on, tongue))
             for on in course.planned_feedings
             if on <= _conditioned(course)
         ]
-        sentences.append(f"{name(course.batch)}: {'; '.join(said) or 'no feeding yet'}.")
+        sentences.append(tongue.say("season.close", batch=name(course.batch), said="; ".join(said)))
     return " ".join(sentences)

@@ -7,15 +7,18 @@ from datetime import date
 
 from msgspec.structs import asdict
 
+from strawbell.model.garden import Garden
 from strawbell.model.summary import BatchSummary, CropSummary, FeedingDay, Summary
 from strawbell.words.json_v1 import FINE_DIGITS, VERSION, Json
 from strawbell.words.summary_text import hint_sentences
+from strawbell.words.voice import Voice
 
 MONEY_DIGITS = 2
 
 
-def summary_json(found: Summary) -> Json:
+def summary_json(found: Summary, garden: Garden) -> Json:
     """Return the summary as JSON; None is unknown, masses and pieces are apart."""
+    advice = hint_sentences(found.hints, Voice.of(garden, found.last))
     return {
         "version": VERSION,
         "garden": found.garden,
@@ -49,7 +52,7 @@ def summary_json(found: Summary) -> Json:
                 "figures": dict(hint.figures),
                 "advice": said,
             }
-            for hint, said in zip(found.hints, hint_sentences(found.hints), strict=True)
+            for hint, said in zip(found.hints, advice, strict=True)
         ],
     }
 

@@ -32,6 +32,8 @@ from strawbell.model.details import BatchStage, Sign
 from strawbell.model.feeds import LabelRate
 from strawbell.model.garden import Straw, Units
 from strawbell.model.notice import Notice, Silence
+from strawbell.model.season import PhaseKind
+from strawbell.model.summary import FeedingFate, HintCode
 from strawbell.words import catalogue
 from strawbell.words.advice import TaskPlaces, short_word, task_words
 from strawbell.words.answering import question_notice, reminder_notice
@@ -73,6 +75,9 @@ TABLES: dict[str, tuple[type[Enum], set[str]]] = {
     "step": (Step, {"short", "long"}),
     "straw": (Straw, set()),
     "stage": (BatchStage, set()),
+    "hint": (HintCode, set()),
+    "fate": (FeedingFate, set()),
+    "phase": (PhaseKind, set()),
 }
 """The tables that have a message, or rows of messages, for each member of a vocabulary."""
 OPTIONAL = {"action": {"amount", "more", "below"}}

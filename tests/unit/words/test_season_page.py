@@ -39,6 +39,7 @@ from strawbell.words.season_picture import (
 )
 from strawbell.words.voice import long_day
 from support.gardens import START, garden
+from support.made_up_locale import TYPED, english_left, made_up_locale
 
 SVG = "{http://www.w3.org/2000/svg}"
 VOID = {"meta", "br", "img", "link", "hr", "input"}
@@ -337,7 +338,7 @@ def test_us_units_are_used_in_pictures_and_words() -> None:
     """Degrees Fahrenheit and inches."""
     html = page(replace(SEEN, garden=garden(units=Units.US)))
     text = Page(html).text.replace("\u00a0", " ")
-    assert "Wed 7 Apr 41 °F 64 °F 0.08 in" in text
+    assert "Wed, Apr 7 41 °F 64 °F 0.08 in" in text
     labels = [each.text for root in pictures(html) for each in root.iter(f"{SVG}text")]
     assert any("°F" in (label or "") for label in labels)
     assert any((label or "").endswith(" in") for label in labels)
@@ -423,3 +424,21 @@ def test_a_garden_before_its_first_day_has_a_page_too() -> None:
     assert "6 bales, begins Mon 5 Apr" in text
     assert "No morning has been told yet" in text
     assert "today" in season_picture(seen, WIDE_PX, "one")
+
+
+_MARKUP = re.compile(r"<style.*?</style>|<[^>]*>|&\w+;", re.DOTALL)
+_NAMED = re.compile(r'(?:aria-label|alt|title)="([^"]*)"')
+
+
+@pytest.mark.parametrize("units", Units)
+def test_a_season_page_leaves_no_english(units: Units) -> None:
+    """Nor what only a screen reader says."""
+    with made_up_locale():
+        html = page(replace(SEEN, garden=replace(SEEN.garden, units=units)))
+    said = f"{_MARKUP.sub(' ', html)} {' '.join(_NAMED.findall(html))}"
+    names = f"{OWN} {TYPED}"
+    assert sorted(set(english_left(said, names))) == []
+
+
+OWN = """Orchard corner Row tomato lettuce cucumber Blood meal open meteo Weather data by Open
+Meteo com"""

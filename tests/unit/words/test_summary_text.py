@@ -27,25 +27,25 @@ from strawbell.model.summary import (
 from strawbell.words.escaping import LINE_WIDTH, columns
 from strawbell.words.summary_json import summary_json
 from strawbell.words.summary_text import (
-    NO_HINTS,
     crop_words,
     feeding_words,
     hint_sentences,
     summary_screen,
 )
-from strawbell.words.units import Measures
+from strawbell.words.voice import Voice
 from support.gardens import START, garden
+from support.made_up_locale import TYPED, english_left, made_up_locale
 
+VOICE = Voice.of(garden(), START)
 HOSTILE = "Row\x1b[31m <b>A</b>\n\u202e"
 
 
 def test_a_crop_that_never_went_in_is_given_up_or_still_to_come() -> None:
     """What was left out for the year is not waited for."""
-    measures = Measures(garden().units)
     left_out = CropSummary("tomato", "tomato", over_on=START + timedelta(days=162))
-    assert crop_words(left_out, measures) == "not in the bales; given up on Tue 14 Sept"
+    assert crop_words(left_out, VOICE) == "not in the bales; given up on Tue 14 Sept"
     to_come = replace(left_out, over_on=None)
-    assert crop_words(to_come, measures) == "not in the bales yet; harvest not noted"
+    assert crop_words(to_come, VOICE) == "not in the bales yet; harvest not noted"
 
 
 def feeding(number: int, fate: FeedingFate, *reasons: ReasonCode) -> FeedingDay:
@@ -163,7 +163,7 @@ def test_an_eventless_season_says_what_is_unknown_and_what_is_none() -> None:
         "no night warned of",
         "unknown: nothing was measured",
         "none; `strawbell record cost` keeps them",
-        NO_HINTS,
+        "Next year: the journal shows nothing that should be done differently.",
     ):
         assert said in text
 
@@ -184,7 +184,7 @@ def test_nitrogen_that_is_partly_unknown_says_so() -> None:
 def test_feedings_by_plan_alone_are_called_so() -> None:
     """Nobody was told them."""
     by_plan = replace(ROW, feedings=(feeding(1, FeedingFate.SUPPOSED),))
-    assert "1 given (1 by plan before the journal)" in feeding_words(by_plan)
+    assert "1 given (1 by plan before the journal)" in feeding_words(by_plan, VOICE)
 
 
 @pytest.mark.parametrize("code", HintCode)
@@ -193,13 +193,13 @@ def test_every_hint_has_a_sentence_with_its_figures(code: HintCode) -> None:
     names = ("late_days", "held_days", "days", "missed", "given", "days_after")
     figures = dict.fromkeys(names, 3.0) | {"day": 5.0}
     hint = Hint(code, "Row A", "tomato", START, figures)
-    (said,) = hint_sentences([hint])
+    (said,) = hint_sentences([hint], VOICE)
     assert said.startswith("Row A: ")
     assert said.endswith(".")
     assert "{" not in said
     if code is not HintCode.NOT_MEASURED:
         assert "3 " in said
-    (bare,) = hint_sentences([Hint(code)])
+    (bare,) = hint_sentences([Hint(code)], VOICE)
     assert bare
 
 
@@ -222,7 +222,7 @@ def test_lines_fit_a_terminal_and_hostile_names_cannot_steer_it() -> None:
 
 def test_the_json_keeps_mass_and_pieces_apart_and_unknown_as_null() -> None:
     """Every number with its unit in the name."""
-    document = json.loads(json.dumps(summary_json(FOUND), allow_nan=False))
+    document = json.loads(json.dumps(summary_json(FOUND, garden()), allow_nan=False))
     (row,) = document["batches"]
     assert (row["given"], row["held_days"], row["missed"]) == (2, 4, 1)
     assert (row["held_days_rain"], row["held_days_freeze"]) == (2, 2)
@@ -241,7 +241,7 @@ def test_covers_for_nothing_are_said_and_not_hidden() -> None:
     found = replace(FOUND, batches=(mild,))
     said = " ".join(summary_screen(found, garden()).split())
     assert "2 nights warned of, Tue 27 Apr to Thu 29 Apr; 1 of them needless" in said
-    assert summary_json(found)["batches"][0]["mild_nights"] == [nights[1].isoformat()]
+    assert summary_json(found, garden())["batches"][0]["mild_nights"] == [nights[1].isoformat()]
 
 
 def test_how_chances_came_out_is_said_with_the_needless_holds() -> None:
@@ -256,7 +256,20 @@ def test_how_chances_came_out_is_said_with_the_needless_holds() -> None:
     assert "about 3 in 10" in said
     assert "told on 11 mornings, and it rained so on 4" in said
     assert "told on 2 mornings, and it rained so on 1; 1 hold, 1 of them needless" in said
-    assert summary_json(found)["rain_chances"] == [
+    assert summary_json(found, garden())["rain_chances"] == [
         {"tenths": 3, "times": 11, "came": 4, "held": 0, "held_dry": 0},
         {"tenths": 6, "times": 2, "came": 1, "held": 1, "held_dry": 1},
     ]
+
+
+def test_a_summary_leaves_no_english() -> None:
+    """But for names, what is to be typed and what a grower noted."""
+    hints = tuple(
+        Hint(code, "Row A", "tomato", START, {"late_days": 3.0, "days": 3.0}) for code in HintCode
+    )
+    with made_up_locale():
+        said = screen(replace(FOUND, hints=hints))
+    noted = {each.text for each in FOUND.costs} | {each.feed for each in FOUND.feeds}
+    assert (
+        english_left(said, f"Orchard corner Row A B tomato radish {TYPED} {' '.join(noted)}") == []
+    )
