@@ -98,5 +98,15 @@ def crops_kept(data: Mapping[str, object]) -> tuple[str, ...]:
     return (written,) if isinstance(written, str) else ()
 
 
+PLANNERS_PARTS = ("weather", "preparing", "week")
+"""What later mornings rest on of a brief that was told. The store keeps it beside the whole brief,
+so that no brief is unpacked for it; a part more needs a migration that fills it in."""
+
+
+def planners_part(data: Mapping[str, object]) -> dict[str, object]:
+    """Return what later mornings rest on of the data of a brief."""
+    return {name: data[name] for name in PLANNERS_PARTS if name in data}
+
+
 Journal = tuple[JournalEntry, ...]
 """All rows of one garden, oldest first."""

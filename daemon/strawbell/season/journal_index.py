@@ -25,7 +25,14 @@ from strawbell.model.brief import (
 )
 from strawbell.model.forecast import DayWeather, Readings
 from strawbell.model.garden import Batch
-from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry, crops_kept
+from strawbell.model.journal import (
+    GROWERS_KINDS,
+    EntryKind,
+    Journal,
+    JournalEntry,
+    crops_kept,
+    planners_part,
+)
 from strawbell.model.routine import Week
 from strawbell.season.undone import standing
 
@@ -315,12 +322,14 @@ class Record(Struct):
     def _take_brief(self, entry: JournalEntry) -> None:
         self.briefed.setdefault(entry.local_date, entry.at)
         self.heard.clear()
-        if "week" in entry.data:
-            self.week = convert(entry.data["week"], Week)
-        for batch, step in _steps_kept(entry.data.get("preparing")):
+        # Nothing else of it: that is all the store gives.
+        data = planners_part(entry.data)
+        if "week" in data:
+            self.week = convert(data["week"], Week)
+        for batch, step in _steps_kept(data.get("preparing")):
             self.prepared[batch, step] = entry.local_date
         if entry.local_date not in self.weather:
-            self._take_weather(entry.local_date, _weather_kept(entry.data.get("weather")))
+            self._take_weather(entry.local_date, _weather_kept(data.get("weather")))
 
     def readings(self) -> Readings:
         """Return what the grower measured beside what the service said, by date."""

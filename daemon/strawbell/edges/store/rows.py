@@ -7,7 +7,7 @@ import zlib
 from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime
 
-from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.journal import EntryKind, JournalEntry, planners_part
 from strawbell.model.notice import NoticeKind, OutboxRow, OutboxState
 
 COMPRESS_FROM_BYTES = 512
@@ -79,8 +79,7 @@ def pack_data(data: Mapping[str, object]) -> str | bytes | None:
 
 def planned(data: Mapping[str, object]) -> str:
     """Return what later mornings rest on of a brief that was told."""
-    kept = {name: data[name] for name in ("weather", "preparing") if data.get(name)}
-    return json.dumps(kept, ensure_ascii=True, separators=(",", ":"))
+    return json.dumps(planners_part(data), ensure_ascii=True, separators=(",", ":"))
 
 
 def planned_of(stored: str | bytes | None) -> str:

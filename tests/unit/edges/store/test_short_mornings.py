@@ -17,14 +17,14 @@ NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 TODAY = date(2027, 4, 9)
 WEATHER = {"low_c": 3.5, "rain_mm": 0.0}
 PREPARING = [{"batches": ["Row A"], "steps": ["feed"]}]
+PLANNED = {"weather": WEATHER, "preparing": PREPARING, "week": {"told_on": "2027-04-09"}}
 BRIEF = JournalEntry(
     NOW,
     "Orchard corner",
     TODAY,
     EntryKind.BRIEF,
-    data={"weather": WEATHER, "preparing": PREPARING, "text": "how to " * 500},
+    data={**PLANNED, "text": "how to " * 500},
 )
-PLANNED = {"weather": WEATHER, "preparing": PREPARING}
 
 
 def message(key: str) -> OutboxRow:
