@@ -47,6 +47,17 @@ WANTED: Mapping[str, Wanted] = {
 }
 
 
+WHY = {
+    "messages a week": "Every morning with any work is told, also one that only holds what it held "
+    "the day before or waters the top as usual.",
+    "loss in one sum": "Planting waits in cool springs for frosts that mostly stay away; a tarp "
+    "costs its laying and lifting in dry springs too.",
+    "top over seed": "On the day of sowing no second watering is told, and rain that was counted "
+    "on fails; the bound of the oracle is close.",
+}
+"""Why targets of a kind are missed; a kind that is met is not shown."""
+
+
 @dataclass(frozen=True, slots=True)
 class Target:
     """What was to be reached, and what came out."""
@@ -145,6 +156,11 @@ def _lines(document: Mapping[str, Any]) -> Iterator[str]:
     missed = [each for each in found if each.met is False]
     yield ""
     yield f"{len(missed)} of {len(found)} missed."
+    for kind, why in WHY.items():
+        of_it = [each for each in missed if kind in each.what]
+        if of_it:
+            yield ""
+            yield f"* {kind}, {len(of_it)} missed: {why}"
     for feed in sizes["springs"]:
         yield from _feed(document, feed)
     yield from _beside(document)
