@@ -39,7 +39,7 @@ from strawbell.season.journal_index import Record, Walked
 from strawbell.season.local_time import zone_of
 from strawbell.season.rain_cover import put_on, stands
 from strawbell.season.sequence import is_feeding
-from strawbell.season.stage import planted_on
+from strawbell.season.stage import over_on, planted_on
 
 DAY = timedelta(days=1)
 FOLLOWED_DAYS = 240
@@ -87,12 +87,13 @@ def course_at(batch: Batch, state: BatchState, record: Record, on: date, place: 
     The walk up to the day before is kept in the index of the journal, once it is known what air
     the bale began in: weather of a later date must not change it.
     """
-    known = _known(batch, record, on)
+    stood = _stood(batch, state)
+    known = _known(batch, record, on, stood)
     before = {at: sky for at, sky in record.weather.items() if at < on - DAY}
     began = _first_air(batch, before) is not DEFAULT_AIR_C
     for day, course in mornings(batch, state, record, on, place, since=known):
         if began and day == on - DAY:
-            record.courses[batch.name] = Walked(batch, day, course)
+            record.courses[batch.name] = Walked(batch, day, (stood, course))
     return course
 
 
@@ -193,11 +194,26 @@ def planned_work(
     return Work(poured_l=refill(bale, held, rain_mm).litres)
 
 
-def _known(batch: Batch, record: Record, on: date) -> tuple[date, Course] | None:
+def _stood(batch: Batch, state: BatchState) -> tuple[tuple[date | None, date | None], ...]:
+    """Return since and until when each planting stood: with others a bale is walked anew."""
+    return tuple(
+        (planted_on(batch, state, each), over_on(batch, state, each)) for each in batch.plantings
+    )
+
+
+def _known(
+    batch: Batch,
+    record: Record,
+    on: date,
+    stood: tuple[tuple[date | None, date | None], ...],
+) -> tuple[date, Course] | None:
     walked = record.courses.get(batch.name)
     if walked is None or walked.batch is not batch or walked.on > on:
         return None
-    return (walked.on, walked.state) if isinstance(walked.state, Course) else None
+    match walked.state:
+        case (before, Course() as course) if before == stood:
+            return walked.on, course
+    return None
 
 
 def _first_air(batch: Batch, kept: Mapping[date, DayWeather]) -> tuple[float, float]:
