@@ -11,31 +11,39 @@ from strawbell.model.supplies import Need, Supply
 from strawbell.words.escaping import clean_lines, name, table, wrap
 from strawbell.words.json_v1 import VERSION, Json
 from strawbell.words.nouns import feed_name
-from strawbell.words.voice import Voice, day
+from strawbell.words.summary_text import money
+from strawbell.words.voice import Voice
 
 
 def supplies_screen(wanted: Iterable[Need], garden: Garden, today: date) -> str:
     """Return the list as `strawbell supplies` prints it, in the order it is needed."""
     voice, wanted = Voice.of(garden, today), tuple(wanted)
+    say = voice.say
     rows = [
         (
-            day(need.needed_by),
+            voice.day(need.needed_by),
             name(need.name),
             _amount(need, garden, voice),
             _packages(need, voice),
-            "" if need.cost is None else f"{need.cost:.2f}",
+            "" if need.cost is None else money(need.cost, voice),
         )
         for need in wanted
     ]
     shown = name(garden.name)
     if not rows:
-        return clean_lines(f"{shown}: nothing more is needed.\n")
-    head = ("Needed by", "What", "Amount", "Packages", "Cost")
-    notes = ["Amounts are those of the plan as it stands; water is without the rain that may come."]
+        return clean_lines(say("supplies.none", garden=shown) + "\n")
+    head = (
+        say("supplies.needed-by"),
+        say("supplies.what"),
+        say("supplies.amount"),
+        say("supplies.packages"),
+        say("supplies.cost"),
+    )
+    notes = [say("supplies.note")]
     notes += [said for need in wanted if (said := _stock(need, voice))]
     priced = [need.cost for need in wanted if need.cost is not None]
     if priced:
-        notes.append(f"What has a price comes to {sum(priced):.2f}.")
+        notes.append(say("supplies.total", cost=money(sum(priced), voice)))
     return clean_lines(f"{shown}\n\n{table(head, rows)}\n\n{wrap(' '.join(notes))}\n")
 
 
@@ -72,10 +80,14 @@ def supplies_json(wanted: Iterable[Need], garden: Garden, today: date) -> Json:
 def supply_sentence(need: Need, garden: Garden, today: date) -> str:
     """Return one sentence for the evening note."""
     voice = Voice.of(garden, today)
-    packages = _packages(need, voice)
-    many = f" ({packages})" if packages else ""
-    what = f"{_amount(need, garden, voice)} of {feed_name(need.name, voice.tongue)}{many}"
-    return f"{what} will be needed from {voice.date_said(need.needed_by)} on."
+    return voice.say(
+        "supplies.sentence",
+        amount=_amount(need, garden, voice),
+        feed=feed_name(need.name, voice.tongue),
+        packages=_packages(need, voice),
+        near=voice.nearness(need.needed_by),
+        day=voice.day(need.needed_by),
+    )
 
 
 def _amount(need: Need, garden: Garden, voice: Voice) -> str:
@@ -88,7 +100,9 @@ def _amount(need: Need, garden: Garden, voice: Voice) -> str:
         return mass
     if need.package_l is not None:
         return volume
-    return f"{mass} ({volume})" if need.name in _liquids(garden) else mass
+    if need.name not in _liquids(garden):
+        return mass
+    return voice.say("supplies.both", mass=mass, volume=volume)
 
 
 def _liquids(garden: Garden) -> frozenset[str]:
@@ -100,11 +114,14 @@ def _packages(need: Need, voice: Voice) -> str:
     if need.packages is None:
         return ""
     if need.packages == 0:
-        return "what is at hand will do"
+        return voice.say("supplies.enough")
     if need.buy:
-        return " + ".join(f"{each.count} x {_size(each.package, voice)}" for each in need.buy)
+        sizes = ((each.count, _size(each.package, voice)) for each in need.buy)
+        return " + ".join(voice.say("supplies.package", count=n, size=size) for n, size in sizes)
     size = _size(Package(need.package_kg, need.package_l), voice)
-    return f"{need.packages} x {size}" if size else str(need.packages)
+    if not size:
+        return voice.measures.number(need.packages, 0)
+    return voice.say("supplies.package", count=need.packages, size=size)
 
 
 def _size(package: Package, voice: Voice) -> str:
@@ -118,11 +135,19 @@ def _stock(need: Need, voice: Voice) -> str:
     if need.stock_kg is None:
         return ""
     if need.stock_kg == 0.0:
-        return f"Nothing of {name(need.name)} is at hand."
-    left = f"{voice.measures.mass(need.stock_kg * 1000)} of {name(need.name)} at hand"
+        return voice.say("supplies.nothing", name=name(need.name))
+    feed, mass = name(need.name), voice.measures.mass(need.stock_kg * 1000)
+    by, until = need.needed_by, need.lasts_until
     if need.is_at_hand:
-        return f"{left} lasts to the end of the plan."
-    if need.lasts_until is None:
-        return f"{left} is not enough for the next feeding, {voice.date_said(need.needed_by)}."
-    until = voice.date_said(need.lasts_until)
-    return f"{left} lasts through {until}; more is needed by {day(need.needed_by)}."
+        return voice.say("supplies.end", mass=mass, name=feed)
+    if until is None:
+        near, day = voice.nearness(by), voice.day(by)
+        return voice.say("supplies.few", mass=mass, name=feed, near=near, day=day)
+    return voice.say(
+        "supplies.lasts",
+        mass=mass,
+        name=feed,
+        near=voice.nearness(until),
+        until=voice.day(until),
+        day=voice.day(by),
+    )

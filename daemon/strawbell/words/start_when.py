@@ -9,7 +9,8 @@ from typing import Protocol
 from strawbell.model.garden import Garden
 from strawbell.words.escaping import clean_lines, name, table, wrap
 from strawbell.words.json_v1 import VERSION, Json
-from strawbell.words.voice import Voice, day
+from strawbell.words.units import Measures
+from strawbell.words.voice import Voice
 
 RISKS_PERCENT = (50.0, 20.0, 10.0)
 
@@ -83,40 +84,38 @@ def start_screen(
     voice = Voice.of(garden, date(year, 1, 1))
     risk_rows = [
         (
-            "last in spring" if risk.season == "spring" else "first in autumn",
+            voice.say("start.last" if risk.season == "spring" else "start.first"),
             voice.measures.temperature(risk.threshold_c),
-            *(_day(risk.on(percent, year)) for percent in RISKS_PERCENT),
+            *(_day(risk.on(percent, year), voice) for percent in RISKS_PERCENT),
         )
         for risk in risks
     ]
     crop_rows = [
         (
             name(each.crop),
-            day(each.soak_on),
-            day(each.plant_on),
-            day(each.ripe_by),
-            _remark(each),
+            voice.day(each.soak_on),
+            voice.day(each.plant_on),
+            voice.day(each.ripe_by),
+            _remark(each, voice),
         )
         for each in proposals
     ]
     methods = {risk.method for risk in risks}
     years = min((risk.years for risk in risks), default=0)
-    how = (
-        "a normal distribution of the dates of freeze years, mixed with the share of years that "
-        "freeze at all"
-        if methods == {"normal"}
-        else "the order of the dates on record (rank divided by years and one), since under 20 "
-        "years or too few freezes are known"
-    )
-    note = (
-        f"Reckoned from the daily lows of {years} years, by {how}. The last column "
-        "means: in one year of ten it freezes later in spring, or earlier in autumn. Bales stand "
-        "higher than beds and low corners are colder."
+    say, percent = voice.say, voice.measures.percent
+    note = say("start.note", years=years, normal=methods == {"normal"})
+    freezes = (say("start.freeze"), say("start.at-or-under"), *map(percent, RISKS_PERCENT))
+    crops = (
+        say("start.crop"),
+        say("start.soak"),
+        say("start.plant"),
+        say("start.ripe"),
+        say("start.remark"),
     )
     parts = [
-        f"{name(garden.name)}, {year}",
-        table(("Freeze", "At or under", "50 %", "20 %", "10 %"), risk_rows),
-        table(("Crop", "First soaking", "Plant", "Ripe by", "Remark"), crop_rows),
+        say("start.head", garden=name(garden.name), year=str(year)),
+        table(freezes, risk_rows),
+        table(crops, crop_rows),
         wrap(note),
     ]
     return clean_lines("\n\n".join(parts)) + "\n"
@@ -162,22 +161,25 @@ def other_hemisphere(garden: Garden, *, southern: bool) -> str:
 
     `southern` is the side of the lows.
     """
-    months, side = ("May to October", "south") if southern else ("November to April", "north")
+    measures = Measures(garden.units)
     return wrap(
-        f"{name(garden.name)}: these lows are coldest from {months}, as {side} of the equator, but "
-        f"the garden's latitude is {garden.place.latitude:g}. One of them is wrong, and so are the "
-        "dates: give the latitude as degrees north, negative in the south, and lows of this place."
+        measures.tongue.say(
+            "start.hemisphere",
+            garden=name(garden.name),
+            south=southern,
+            latitude=measures.number(garden.place.latitude, 4),
+        )
     )
 
 
-def _remark(proposal: Proposal) -> str:
+def _remark(proposal: Proposal, voice: Voice) -> str:
     if proposal.ripens is False:
-        return "not ripe before the freeze of autumn"
-    return "few years known" if proposal.uncertain else ""
+        return voice.say("start.not-ripe")
+    return voice.say("start.few-years") if proposal.uncertain else ""
 
 
-def _day(on: date | None) -> str:
-    return day(on) if on is not None else "none"
+def _day(on: date | None, voice: Voice) -> str:
+    return voice.say("start.none") if on is None else voice.day(on)
 
 
 def _iso(on: date | None) -> str | None:

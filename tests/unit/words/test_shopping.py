@@ -14,6 +14,7 @@ from strawbell.model.supplies import Bought, Need, Supply
 from strawbell.words.shopping import supplies_json, supplies_screen, supply_sentence
 from support.briefs import TODAY, garden
 from support.gardens import batch
+from support.made_up_locale import english_left, made_up_locale
 
 MEAL = Need(
     Supply.FEED, "Blood meal", 3.25, 5.4, 1.5, None, 3, 37.5, date(2027, 4, 11), date(2027, 4, 14)
@@ -193,3 +194,15 @@ class TestSentence:
         said = supply_sentence(need, garden(), TODAY)
         assert "(" not in said
         assert " L of " in said
+
+
+@pytest.mark.parametrize("units", Units)
+def test_the_list_leaves_no_english(units: Units) -> None:
+    """But for what things are called in the plan."""
+    plan = garden(units)
+    stocked = replace(MEAL, stock_kg=1.0)
+    with made_up_locale():
+        needs = (MEAL, BOTTLE, MIX, WATER, stocked, replace(MEAL, stock_kg=0.0))
+        said = supplies_screen(needs, plan, TODAY)
+        said += "".join(supply_sentence(each, plan, TODAY) for each in needs)
+    assert english_left(said, "Orchard corner Blood meal Fish feed potting mix water") == []
