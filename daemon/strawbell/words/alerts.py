@@ -18,7 +18,7 @@ from strawbell.model.brief import (
 from strawbell.words.escaping import name
 from strawbell.words.figures import quarter
 from strawbell.words.nouns import crops_name
-from strawbell.words.reasons import gravest_frost, reason_sentences
+from strawbell.words.reasons import gravest, reason_sentences
 from strawbell.words.voice import Voice
 
 URGENT = frozenset({AlertCode.SELF_HEATING})
@@ -60,7 +60,7 @@ def _together(group: list[Alert]) -> Alert:
     """Return one alert with the reasons and the crops of all."""
     return replace(
         group[0],
-        reasons=gravest_frost(dict.fromkeys(why for alert in group for why in alert.reasons)),
+        reasons=gravest(dict.fromkeys(why for alert in group for why in alert.reasons)),
         crops=tuple(dict.fromkeys(crop for alert in group for crop in alert.crops)),
     )
 

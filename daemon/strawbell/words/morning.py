@@ -11,6 +11,7 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import (
     Action,
+    Alert,
     Also,
     Brief,
     Caution,
@@ -41,7 +42,7 @@ from strawbell.words.merge import MergedTask, importance, merge_tasks
 from strawbell.words.nouns import crops_name
 from strawbell.words.page import Ahead, Band, Mood, Page, Steps
 from strawbell.words.preparing import PreparingWords, none_planned, preparing_words
-from strawbell.words.reasons import gravest_frost, reason_sentences
+from strawbell.words.reasons import gravest, reason_sentences
 from strawbell.words.succession import crowding_headline, crowding_sentences
 from strawbell.words.voice import DAY, Voice, days_joined
 from strawbell.words.weather import attribution_words, forecast_words, weather_words
@@ -141,7 +142,7 @@ def morning_page(
         commands=tuple(line for each in brief.questions for line in _commands(each)),
         blocks=_blocks(brief, voice, prepared),
         note=note.sentences if note else "",
-        why=_why(said, work, alerts),
+        why=_why(said, work, alerts, brief.alerts),
         next=_next(brief, voice, with_days=not typographic),
         ahead=tuple(_cell(day, voice) for day in brief.ahead[:STRIP_DAYS]) if typographic else (),
         as_before=_as_before(work, voice),
@@ -258,13 +259,16 @@ def _care(work: Iterable[TaskWords]) -> tuple[CautionWords, ...]:
     return tuple(sorted(found, key=lambda one: order.index(one.code)))
 
 
-def _why(said: Said, work: list[TaskWords], alerts: list[AlertWords]) -> tuple[str, ...]:
+def _why(
+    said: Said, work: list[TaskWords], alerts: list[AlertWords], warned: Iterable[Alert]
+) -> tuple[str, ...]:
     found = dict.fromkeys(sentence for each in work for sentence in each.why)
     if said.judged:
         found.update(dict.fromkeys(sentence for each in alerts for sentence in each.why))
     told = [why for task in said.merged for why in task.reasons]
-    same_night = set(reason_sentences(told, said.voice))
-    same_night -= set(reason_sentences(gravest_frost(told), said.voice))
+    told += (why for alert in warned for why in alert.reasons)
+    lighter = set(reason_sentences(told, said.voice))
+    lighter -= set(reason_sentences(gravest(told), said.voice))
     trouble = (
         ()
         if said.judged
@@ -273,7 +277,7 @@ def _why(said: Said, work: list[TaskWords], alerts: list[AlertWords]) -> tuple[s
             said.voice,
         )
     )
-    return tuple(each for each in found if each not in {*trouble, *same_night})
+    return tuple(each for each in found if each not in {*trouble, *lighter})
 
 
 _UNJUDGED = (ReasonCode.NO_FORECAST, ReasonCode.STALE_FORECAST)

@@ -6,6 +6,8 @@ import math
 from collections.abc import Callable, Iterable
 from datetime import time
 
+from msgspec.structs import replace
+
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.words.catalogue import BRITISH, Tongue
 from strawbell.words.voice import Voice
@@ -49,21 +51,31 @@ def reason_sentences(reasons: Iterable[Reason], voice: Voice) -> tuple[str, ...]
     return tuple(dict.fromkeys(reason_sentence(reason, voice) for reason in reasons))
 
 
-def gravest_frost(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
-    """Return the reasons, of those of the same frost only the one with the highest limit.
+def gravest(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
+    """Return the reasons, of those of the same weather only the one that weighs most.
 
-    All are covered; the same night told once for each crop would be noise.
+    Of a frost that is the highest limit, since all are covered; else what waiting costs most. The
+    same night or rain told once for each crop and batch would be noise.
     """
     kept: dict[object, Reason] = {}
     for reason in reasons:
-        same: object = reason
-        if reason.code is ReasonCode.FROST:
-            same = (reason.code, reason.value, reason.at)
-            before = kept.get(same)
-            if before is not None and (before.threshold or 0.0) >= (reason.threshold or 0.0):
-                continue
-        kept[same] = reason
+        same = _weather_of(reason)
+        before = kept.get(same)
+        if before is None or _weight(reason) > _weight(before):
+            kept[same] = reason
     return tuple(kept.values())
+
+
+def _weather_of(reason: Reason) -> object:
+    if reason.code is ReasonCode.FROST:
+        return reason.code, reason.value, reason.at
+    return replace(reason, wait_costs_days=None, loss_if_done=None, loss_if_waited=None)
+
+
+def _weight(reason: Reason) -> float:
+    if reason.code is ReasonCode.FROST:
+        return reason.threshold or 0.0
+    return -1.0 if reason.wait_costs_days is None else float(reason.wait_costs_days)
 
 
 def in_tens(chance: float, tongue: Tongue = BRITISH) -> str:

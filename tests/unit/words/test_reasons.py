@@ -9,6 +9,7 @@ from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.garden import Units
 from strawbell.words.reasons import (
     below,
+    gravest,
     number_of,
     reason_headline,
     reason_sentence,
@@ -139,3 +140,11 @@ def test_heat_says_whom_it_strains() -> None:
     people = Reason(ReasonCode.HEAT, 35.1, 32.8, "degC", local(9, 12))
     assert reason_sentence(plants, VOICE) == "32 °C: more than these plants like."
     assert reason_sentence(people, VOICE) == "It may feel like 35 °C at 12:00 today."
+
+
+@pytest.mark.parametrize("costs", [(None, 0, 1), (1, 0, None), (0, 1, 1)])
+def test_one_rain_is_told_once_with_what_waiting_costs_most(costs: tuple[int | None, ...]) -> None:
+    """However many batches wait for it."""
+    told = [replace(rain_reason(), wait_costs_days=each) for each in costs]
+    another = replace(rain_reason(), chance=0.9)
+    assert gravest([*told, another]) == (replace(rain_reason(), wait_costs_days=1), another)
