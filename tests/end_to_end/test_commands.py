@@ -357,16 +357,17 @@ def test_a_reading_of_self_heating_is_answered_at_once(setup: Setup) -> None:
 def test_nothing_is_recorded_ahead_of_time_nor_without_words(setup: Setup) -> None:
     """A reading of next year would overrule all that are taken until then."""
     late = (setup.today + timedelta(days=2)).isoformat()
-    assert "still to come" in refused(setup, "record", "temperature", "40C", "--at", late)
+    assert "is to come" in refused(setup, "record", "temperature", "40C", "--at", late)
     assert "the note is empty" in refused(setup, "record", "note", "  ")
 
 
 def test_what_is_odd_in_the_configuration_is_said_by_check_alone(setup: Setup) -> None:
     """A note that comes with every command is not read any more."""
-    old = setup.config.read_text(encoding="utf-8").replace("Blood meal", "Fish emulsion")
-    setup.write(old)
+    drenched = ", ".join(f'{day} = "drench with Fish emulsion"' for day in (1, 3, 5, 7, 8, 9))
+    plan = setup.config.read_text(encoding="utf-8")
+    setup.write(plan.replace('  feed = "Blood meal"', f"  feeds = {{ {drenched} }}"))
     checked = setup.command("check")
-    (note,) = [line for line in checked.stderr.splitlines() if "Fish emulsion" in line]
+    (note,) = [line for line in checked.stderr.splitlines() if "too little" in line]
     assert note.startswith("Note: ")
     assert "allowed:" not in note, "a note asks for nothing"
     assert f"Notices: files in {setup.folder / 'state' / 'notices'}." in checked.stdout

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date
+from zoneinfo import ZoneInfo
 
 import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.crops.table import CROPS
+from strawbell.model.forecast import Hour
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind
 from support.answered import Answered, day_of, soaked_first, text_of
-from support.gardens import TIMES, at, forecast, garden, planting
+from support.gardens import TIMES, ZONE, at, forecast, garden, planting
 
-FIRST = 48
+FIRST = 49
 """A day of the season on which nothing but watering is due, the days after it too."""
 ORDINARY = {
     "temperature_c": 19.0,
@@ -21,13 +24,22 @@ ORDINARY = {
     "radiation_w_m2": 260.0,
     "relative_humidity_percent": 40.0,
 }
+SWING_C = 7.0
+WARMEST_HOUR = 15
+
+
+def swinging(hour: Hour) -> Hour:
+    """Nights cooler and afternoons warmer: what a day evaporates is told from its range."""
+    clock = hour.starts_at.astimezone(ZoneInfo(ZONE)).hour
+    change_c = SWING_C * math.cos((clock - WARMEST_HOUR) / 24 * 2 * math.pi)
+    return replace(hour, temperature_c=(hour.temperature_c or 0.0) + change_c)
 
 
 def planted(weekly: bool = True) -> Answered:
     """Return bales whose crop has grown, in the third morning of an ordinary week."""
     times = replace(TIMES, weekly_routine=weekly)
     days = Answered(garden(soaked_first(plantings=(planting(CROPS["kale"]),)), times=times))
-    days.weather = lambda now: forecast(now, **ORDINARY)
+    days.weather = lambda now: forecast(now, swinging, **ORDINARY)
     for day in range(FIRST, FIRST + 3):
         days.morning(day)
     return days
@@ -74,14 +86,14 @@ def test_what_was_told_for_the_week_is_what_counts_as_given() -> None:
     [
         ({"temperature_c": 33.0, "relative_humidity_percent": 20.0}, True),
         ({"rain_mm": 0.6, "rain_chance_percent": 95.0}, True),
-        ({"temperature_c": 20.0}, False),
+        ({"temperature_c": 19.5}, False),
     ],
     ids=["heat", "rain", "nearly the same"],
 )
 def test_what_differs_is_told_on_its_own_morning(weather: dict[str, float], differs: bool) -> None:
     """Heat and rain are; the same again is not."""
     days = planted()
-    days.weather = lambda now: forecast(now, **{**ORDINARY, **weather})
+    days.weather = lambda now: forecast(now, swinging, **{**ORDINARY, **weather})
     days.morning(FIRST + 3)
     assert (mornings(days)[-1] == day_of(FIRST + 3)) is differs
 
