@@ -1,4 +1,4 @@
-"""Every Python that Strawbell supports and this machine has."""
+"""Every Python that Strawbell supports and this machine has, with the libraries of a message."""
 
 from __future__ import annotations
 
@@ -8,26 +8,28 @@ import sys
 from functools import lru_cache
 from pathlib import Path
 
-import jinja2
-import markupsafe
 import pytest
-import tzdata
 
 from support.checkout import ROOT
 
 SUPPORTED = ("3.11", "3.12", "3.13")
 
-_SAY = "import sys; print(sys.executable)"
+_SAY = "import sys, babel, jinja2, msgspec; print(sys.executable)"
+"""The last one is compiled for one version: that of this interpreter serves no other."""
 
 
 @lru_cache(maxsize=8)
 def interpreter(version: str) -> str:
-    """Return the interpreter of a version, or skip the test."""
+    """Return an interpreter of a version that has the libraries, or skip the test.
+
+    `STRAWBELL_PYTHON_3_12` and the like name one; else the one on the path is asked.
+    """
     if version == f"{sys.version_info.major}.{sys.version_info.minor}":
         return sys.executable
+    named = os.environ.get(f"STRAWBELL_PYTHON_{version.replace('.', '_')}")
     try:
         done = subprocess.run(
-            [f"python{version}", "-c", _SAY],
+            [named or f"python{version}", "-c", _SAY],
             capture_output=True,
             text=True,
             check=False,
@@ -37,17 +39,13 @@ def interpreter(version: str) -> str:
     except OSError:
         done = None
     if done is None or done.returncode != 0:
-        pytest.skip(f"Python {version} is not installed here")
+        assert not named, f"{named} does not run, or lacks babel, jinja2 or msgspec"
+        pytest.skip(f"no Python {version} with babel, jinja2 and msgspec is installed here")
     return done.stdout.strip()
 
 
 def run_under(version: str, program: Path, *arguments: str) -> str:
-    """Run a program of the tests with nothing installed but what is pure Python; return its words.
-
-    The libraries that the wording needs are taken from where this interpreter has them.
-    """
-    places = [ROOT / "daemon", ROOT / "tests"]
-    places += [Path(library.__path__[0]).parent for library in (jinja2, markupsafe, tzdata)]
+    """Run a program of the tests by this checkout's source; return its words."""
     done = subprocess.run(
         [interpreter(version), str(program), *arguments],
         capture_output=True,
@@ -56,7 +54,7 @@ def run_under(version: str, program: Path, *arguments: str) -> str:
         timeout=120,
         env={
             **os.environ,
-            "PYTHONPATH": os.pathsep.join(dict.fromkeys(map(str, places))),
+            "PYTHONPATH": os.pathsep.join((str(ROOT / "daemon"), str(ROOT / "tests"))),
             "PYTHONDONTWRITEBYTECODE": "1",
         },
     )
