@@ -10,8 +10,12 @@ from strawbell.cli.output import print_json, text_width
 from strawbell.cli.reach import reached
 from strawbell.edges.clock import SystemClock
 from strawbell.model.journal import EntryKind
-from strawbell.season.local_time import zone_of
+from strawbell.season.journal_index import Record
+from strawbell.season.local_time import local_date, zone_of
+from strawbell.season.season_summary import chances_kept
+from strawbell.season.undone import standing
 from strawbell.words.json_v1 import journal_json
+from strawbell.words.summary_json import chances_json
 from strawbell.words.terminal import journal_screen
 
 
@@ -23,21 +27,26 @@ def run(options: argparse.Namespace) -> int:
     with reached(configuration, now) as store:
         for garden in gardens_meant(configuration.gardens, options.garden):
             until = moment_meant(options.at, garden, now)
+            zone = zone_of(garden.place.time_zone)
+            kept = tuple(entry for entry in store.journal(garden.name) if entry.at <= until)
             rows = [
                 entry
-                for entry in store.journal(garden.name)
-                if entry.at <= until
+                for entry in kept
                 # What a garden is known by is news only where a name has changed.
-                and (entry.kind is not EntryKind.KNOWN or entry.text)
+                if (entry.kind is not EntryKind.KNOWN or entry.text)
                 and (options.since is None or entry.local_date >= options.since)
             ]
+            told = standing(tuple(rows))
+            chances = chances_kept(garden, told, Record.of(kept), local_date(until, zone))
             if options.json:
-                zone = zone_of(garden.place.time_zone)
-                documents.append({"garden": garden.name, "entries": journal_json(rows, zone)})
+                entries = journal_json(rows, zone)
+                documents.append(
+                    {"garden": garden.name, "entries": entries, **chances_json(chances)}
+                )
             else:
                 # The whole brief of a day is for `why`; its tasks have rows of their own.
                 shown = [each for each in rows if each.kind is not EntryKind.BRIEF]
-                print(journal_screen(shown, garden, text_width()))
+                print(journal_screen(shown, garden, text_width(), chances))
     if options.json:
         print_json(documents)
     return 0

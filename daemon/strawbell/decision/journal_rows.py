@@ -21,6 +21,7 @@ from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, LATE, Record
 from strawbell.season.local_time import DAY, bounds_of
+from strawbell.season.season_summary import FREEZE_CHANCE, RAIN_CHANCE
 from strawbell.weather.days import day_weather
 
 NOON_HOUR = 12
@@ -162,9 +163,11 @@ def _task_entry(brief: Brief, task: Task, at: datetime, kind: EntryKind) -> Jour
 
 
 CHANCES: Mapping[ReasonCode, str] = {
-    ReasonCode.HEAVY_RAIN: "rain_chance",
-    ReasonCode.RAIN_POSSIBLE: "rain_chance",
-    ReasonCode.FREEZE: "freeze_chance",
+    ReasonCode.HEAVY_RAIN: RAIN_CHANCE,
+    ReasonCode.RAIN_POSSIBLE: RAIN_CHANCE,
+    ReasonCode.UNDER_TARP: RAIN_CHANCE,
+    ReasonCode.FREEZE: FREEZE_CHANCE,
+    ReasonCode.WARM_HOURS: FREEZE_CHANCE,
 }
 """What a chance is kept as with the work it was told with; what came lies beside it by date."""
 

@@ -192,18 +192,28 @@ class CostNoted(Struct, frozen=True):
 
 
 class ChanceKept(Struct, frozen=True):
-    """How a chance of heavy rain came out that was told with feedings.
+    """How a chance of heavy rain or of a freeze came out that was told with work.
 
     `tenths` is the chance as it was told, `times` the mornings it was told on, `came` how many of
-    their days had so much rain; `held` and `held_dry` the same of those that held a feeding, and of
-    these the needless ones. Days whose rain is unknown are left out.
+    them it came true after; `held` is how many of them held work, `needless` how many of those it
+    did not come true after. What came is unknown of some days; they are left out.
     """
 
     tenths: int
     times: int
     came: int
     held: int
-    held_dry: int
+    needless: int
+
+
+class Chances(Struct, frozen=True):
+    """How the chances came out that were told: heavy rain on the day, a freeze in its night."""
+
+    rain: tuple[ChanceKept, ...] = ()
+    freeze: tuple[ChanceKept, ...] = ()
+
+
+NO_CHANCES = Chances()
 
 
 class Summary(Struct, frozen=True):
@@ -223,7 +233,7 @@ class Summary(Struct, frozen=True):
     feeds: tuple[FeedUse, ...] = ()
     costs: tuple[CostNoted, ...] = ()
     hints: tuple[Hint, ...] = ()
-    rain_chances: tuple[ChanceKept, ...] = ()
+    chances: Chances = NO_CHANCES
 
     @property
     def cost_noted(self) -> float | None:

@@ -6,7 +6,7 @@ which nothing was told say nothing; they are counted as such.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date, timedelta
 
 from msgspec import Struct, field
@@ -32,6 +32,7 @@ from strawbell.model.schedule import ScheduleDay
 from strawbell.model.summary import (
     BatchSummary,
     ChanceKept,
+    Chances,
     CoreReading,
     CoreReadings,
     CostNoted,
@@ -60,6 +61,9 @@ BOUGHT_BEFORE = timedelta(days=120)
 """Costs noted this long before the first soaking are of the season: bales and feed are bought
 ahead of it (design choice: over a winter)."""
 G_PER_KG = 1000.0
+TOLD = frozenset({EntryKind.TOLD, EntryKind.TAKEN_BACK})
+RAIN_CHANCE, FREEZE_CHANCE = "rain_chance", "freeze_chance"
+"""What a chance is kept as with the work that it was told with."""
 
 
 class _Rows(Struct):
@@ -79,6 +83,7 @@ def summarise(garden: Garden, journal: Journal, record: Record, today: date) -> 
     first = min((batch.start_on for batch in begun), default=None)
     journal = standing(journal)
     rows = _rows(begun, journal)
+    since = tuple(each for each in journal if first is not None and each.local_date >= first)
     once = once_due(garden)
     # Until today's brief is told, nothing of today has been told that could be counted.
     until = today + DAY if today in record.briefed else today
@@ -103,34 +108,54 @@ def summarise(garden: Garden, journal: Journal, record: Record, today: date) -> 
         feeds=_feeds(begun, batches),
         costs=_costs(journal, first, today),
         hints=garden_hints(garden.place.latitude, begun, batches, rows_held(rows), not_told),
-        rain_chances=_rain_chances(garden, rows, record, today),
+        chances=chances_kept(garden, since, record, today),
     )
 
 
-def _rain_chances(
-    garden: Garden, rows: Mapping[str, _Rows], record: Record, today: date
-) -> tuple[ChanceKept, ...]:
-    """Return how often it rained so, by the chance that was told, one morning once."""
-    said: dict[date, tuple[float, bool]] = {}
-    for each in rows.values():
-        for (on, _), entry in each.told.items():
-            chance = _figure(entry.data, "rain_chance")
-            if chance is not None and on < today:
-                known, held = said.get(on, (0.0, False))
-                said[on] = (max(known, chance), held or entry.state == State.HELD)
-    kept: dict[int, list[tuple[bool, bool]]] = {}
-    for on, (chance, held) in said.items():
+def chances_kept(garden: Garden, journal: Journal, record: Record, today: date) -> Chances:
+    """Return how often it rained so on the day, and froze so in its night, by the chance told.
+
+    A night has the low of the date that it ends on. What was told today is not over.
+    """
+
+    def rained(on: date) -> bool | None:
         rain_mm = record.weather.get(on, DayWeather()).rain_mm
-        if rain_mm is not None:
-            came = rain_mm >= garden.rules.rain_hold_mm
-            kept.setdefault(round(chance * 10), []).append((came, held))
+        return None if rain_mm is None else rain_mm >= garden.rules.rain_hold_mm
+
+    def froze(on: date) -> bool | None:
+        low_c = record.weather.get(on + DAY, DayWeather()).low_c
+        return None if low_c is None else low_c <= garden.rules.freeze_hold_c
+
+    return Chances(
+        _kept(journal, RAIN_CHANCE, today, rained),
+        _kept(journal, FREEZE_CHANCE, today - DAY, froze),
+    )
+
+
+def _kept(
+    journal: Journal, name: str, before: date, came: Callable[[date], bool | None]
+) -> tuple[ChanceKept, ...]:
+    """Return the chances told on mornings before a date, each morning once, by tenths."""
+    said: dict[date, dict[tuple[str | None, str | None], tuple[float, bool]]] = {}
+    for entry in journal:
+        chance = _figure(entry.data, name)
+        if entry.kind in TOLD and chance is not None and entry.local_date < before:
+            work = said.setdefault(entry.local_date, {})
+            work[entry.batch, entry.task] = (chance, entry.state == State.HELD)
+    kept: dict[int, list[tuple[bool, bool]]] = {}
+    for on, work in said.items():
+        true = came(on)
+        if true is not None:
+            chance = max(chance for chance, _ in work.values())
+            held = any(held for _, held in work.values())
+            kept.setdefault(round(chance * 10), []).append((true, held))
     return tuple(
         ChanceKept(
             tenths,
             times=len(days),
             came=sum(came for came, _ in days),
             held=sum(held for _, held in days),
-            held_dry=sum(held and not came for came, held in days),
+            needless=sum(held and not came for came, held in days),
         )
         for tenths, days in sorted(kept.items())
     )
@@ -163,7 +188,7 @@ def _rows(batches: Iterable[Batch], journal: Journal) -> dict[str, _Rows]:
         start = starts.get(entry.batch or "")
         if entry.batch is None or start is None or entry.local_date < start:
             continue
-        if entry.kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK):
+        if entry.kind in TOLD:
             key = task_of(entry)
             if key is not None:
                 found[entry.batch].told[entry.local_date, key] = entry

@@ -8,7 +8,7 @@ from datetime import date
 from msgspec.structs import asdict
 
 from strawbell.model.garden import Garden
-from strawbell.model.summary import BatchSummary, CropSummary, FeedingDay, Summary
+from strawbell.model.summary import BatchSummary, Chances, CropSummary, FeedingDay, Summary
 from strawbell.words.json_v1 import FINE_DIGITS, VERSION, Json
 from strawbell.words.summary_text import hint_sentences
 from strawbell.words.voice import Voice
@@ -32,7 +32,7 @@ def summary_json(found: Summary, garden: Garden) -> Json:
             {"feed": use.feed, "kg": _round(use.kg, 3), "cost": _round(use.cost, MONEY_DIGITS)}
             for use in found.feeds
         ],
-        "rain_chances": [asdict(each) for each in found.rain_chances],
+        **chances_json(found.chances),
         "costs": [
             {
                 "date": each.on.isoformat(),
@@ -54,6 +54,14 @@ def summary_json(found: Summary, garden: Garden) -> Json:
             }
             for hint, said in zip(found.hints, advice, strict=True)
         ],
+    }
+
+
+def chances_json(kept: Chances) -> Json:
+    """Return how the chances came out that were told."""
+    return {
+        "rain_chances": [asdict(each) for each in kept.rain],
+        "freeze_chances": [asdict(each) for each in kept.freeze],
     }
 
 

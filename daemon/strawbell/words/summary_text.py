@@ -8,7 +8,7 @@ from datetime import date
 from strawbell.model.garden import Garden
 from strawbell.model.summary import (
     BatchSummary,
-    ChanceKept,
+    Chances,
     CropSummary,
     FeedingDay,
     FeedingFate,
@@ -46,8 +46,8 @@ def summary_screen(found: Summary, garden: Garden) -> str:
 
     for each in found.batches:
         part(batch_heading(each, voice), batch_facts(each, voice))
-    if found.rain_chances:
-        part(say("summary.chances"), chance_facts(found.rain_chances, voice))
+    if chances := chances_text(found.chances, voice):
+        parts.append(chances)
     if found.feeds:
         part(say("summary.feed"), feed_facts(found.feeds, voice))
     part(say("summary.costs"), cost_facts(found, voice))
@@ -72,21 +72,27 @@ def journal_words(found: Summary, voice: Voice) -> str:
     )
 
 
-def chance_facts(kept: tuple[ChanceKept, ...], voice: Voice) -> tuple[Fact, ...]:
-    """Return how each chance that was told came out, and how many holds were for nothing."""
-    return tuple(
-        (
-            in_tens(each.tenths / 10, voice.tongue),
-            voice.say(
-                "summary.chance",
-                times=each.times,
-                came=each.came,
-                held=each.held,
-                dry=each.held_dry,
-            ),
-        )
-        for each in kept
-    )
+def chances_text(kept: Chances, voice: Voice) -> str:
+    """Return how each chance that was told came out, with the needless holds; "" for none."""
+    parts = []
+    for of, chances in (("rain", kept.rain), ("freeze", kept.freeze)):
+        facts = [
+            (
+                in_tens(each.tenths / 10, voice.tongue),
+                voice.say(
+                    "summary.chance",
+                    of=of,
+                    times=each.times,
+                    came=each.came,
+                    held=each.held,
+                    needless=each.needless,
+                ),
+            )
+            for each in chances
+        ]
+        if facts:
+            parts.append(f"{voice.say('summary.chances', of=of)}\n{_lines(facts)}")
+    return "\n\n".join(parts)
 
 
 def batch_heading(each: BatchSummary, voice: Voice) -> str:

@@ -19,6 +19,7 @@ from strawbell.model.brief import (
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.summary import NO_CHANCES, Chances
 from strawbell.words.advice import NOTHING_EXPLAINED, noun
 from strawbell.words.escaping import (
     LINE_WIDTH,
@@ -36,6 +37,7 @@ from strawbell.words.morning import how_lines, morning_page
 from strawbell.words.outlook import outlook_words
 from strawbell.words.page import page_text
 from strawbell.words.reasons import number_of, reason_sentence
+from strawbell.words.summary_text import chances_text
 from strawbell.words.voice import DAY, Voice, long_day
 from strawbell.words.weather import forecast_words, weather_words
 
@@ -153,8 +155,13 @@ def _dates_said(first: date, last: date, voice: Voice) -> str:
     return said if first == last else voice.say("when.from_to", first=said, last=voice.day(last))
 
 
-def journal_screen(entries: Iterable[JournalEntry], garden: Garden, width: int = LINE_WIDTH) -> str:
-    """Return journal rows, oldest first as given, on the garden's clock."""
+def journal_screen(
+    entries: Iterable[JournalEntry],
+    garden: Garden,
+    width: int = LINE_WIDTH,
+    chances: Chances = NO_CHANCES,
+) -> str:
+    """Return journal rows, oldest first as given, on the garden's clock, and `chances`."""
     rows = list(entries)
     shown = name(garden.name)
     if not rows:
@@ -171,7 +178,8 @@ def journal_screen(entries: Iterable[JournalEntry], garden: Garden, width: int =
         )
         for entry in rows
     ]
-    return clean_lines(f"{shown}\n\n{table(head, lines, width)}\n")
+    parts = (shown, table(head, lines, width), chances_text(chances, voice))
+    return clean_lines("\n\n".join(filter(None, parts)) + "\n")
 
 
 def why_screen(data: Mapping[str, object], garden: Garden) -> str:

@@ -83,7 +83,9 @@ class TestToldEntries:
         [
             (ReasonCode.HEAVY_RAIN, "rain_chance"),
             (ReasonCode.RAIN_POSSIBLE, "rain_chance"),
+            (ReasonCode.UNDER_TARP, "rain_chance"),
             (ReasonCode.FREEZE, "freeze_chance"),
+            (ReasonCode.WARM_HOURS, "freeze_chance"),
         ],
     )
     def test_a_chance_is_kept_with_the_work_it_was_told_with(

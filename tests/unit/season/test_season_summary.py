@@ -354,13 +354,30 @@ def test_each_chance_of_heavy_rain_is_kept_with_how_often_it_came() -> None:
         row(EntryKind.RAIN, on_day(5), value=12.7),
     )
     journal = (*mornings(PLAN, range(1, 7), change=showers), *gauge)
-    assert summed(journal, on_day(6)).rain_chances == (
-        ChanceKept(2, times=1, came=1, held=0, held_dry=0),
-        ChanceKept(6, times=1, came=0, held=1, held_dry=1),
+    assert summed(journal, on_day(6)).chances.rain == (
+        ChanceKept(2, times=1, came=1, held=0, needless=0),
+        ChanceKept(6, times=1, came=0, held=1, needless=1),
     )
 
 
 def test_a_day_whose_rain_is_not_over_counts_to_no_chance() -> None:
     """Today's is judged tomorrow."""
     journal = mornings(PLAN, range(1, 4), change=raining_on(3))
-    assert summed(journal, on_day(3)).rain_chances == ()
+    assert summed(journal, on_day(3)).chances.rain == ()
+
+
+@pytest.mark.parametrize(("low_c", "came"), [(-0.1, 1), (0.0, 1), (0.1, 0)])
+def test_a_chance_of_a_freeze_is_kept_with_whether_the_night_froze(low_c: float, came: int) -> None:
+    """By the grower's own thermometer, read the next morning; a freeze is 0 degC (NWS)."""
+
+    def cold(hour: Hour) -> Hour:
+        freezes = at(on_day(4), 1) <= hour.starts_at <= at(on_day(4), 5)
+        return replace(hour, temperature_c=-6.0) if freezes else hour
+
+    journal = (
+        *mornings(PLAN, range(1, 6), change=cold),
+        row(EntryKind.LOW, on_day(4), value=low_c),
+    )
+    (kept,) = summed(journal, on_day(5)).chances.freeze
+    assert (kept.times, kept.came, kept.held, kept.needless) == (1, came, 1, 1 - came)
+    assert summed(journal, on_day(4)).chances.freeze == ()

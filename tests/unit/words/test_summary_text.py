@@ -13,6 +13,7 @@ from strawbell.model.garden import Units
 from strawbell.model.summary import (
     BatchSummary,
     ChanceKept,
+    Chances,
     CoreReading,
     CoreReadings,
     CostNoted,
@@ -247,18 +248,25 @@ def test_covers_for_nothing_are_said_and_not_hidden() -> None:
 def test_how_chances_came_out_is_said_with_the_needless_holds() -> None:
     found = replace(
         FOUND,
-        rain_chances=(
-            ChanceKept(3, times=11, came=4, held=0, held_dry=0),
-            ChanceKept(6, times=2, came=1, held=1, held_dry=1),
+        chances=Chances(
+            rain=(
+                ChanceKept(3, times=11, came=4, held=0, needless=0),
+                ChanceKept(6, times=2, came=1, held=1, needless=1),
+            ),
+            freeze=(ChanceKept(8, times=5, came=4, held=3, needless=1),),
         ),
     )
     said = " ".join(summary_screen(found, garden()).split())
     assert "about 3 in 10" in said
     assert "told on 11 mornings, and it rained so on 4" in said
     assert "told on 2 mornings, and it rained so on 1; 1 hold, 1 of them needless" in said
+    assert "told on 5 mornings, and it froze after 4; 3 holds, 1 of them needless" in said
+    assert summary_json(found, garden())["freeze_chances"] == [
+        {"tenths": 8, "times": 5, "came": 4, "held": 3, "needless": 1}
+    ]
     assert summary_json(found, garden())["rain_chances"] == [
-        {"tenths": 3, "times": 11, "came": 4, "held": 0, "held_dry": 0},
-        {"tenths": 6, "times": 2, "came": 1, "held": 1, "held_dry": 1},
+        {"tenths": 3, "times": 11, "came": 4, "held": 0, "needless": 0},
+        {"tenths": 6, "times": 2, "came": 1, "held": 1, "needless": 1},
     ]
 
 

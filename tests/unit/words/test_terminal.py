@@ -13,6 +13,7 @@ from msgspec.structs import replace
 from strawbell.model.brief import Action, Brief, State
 from strawbell.model.garden import Units
 from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.summary import ChanceKept, Chances
 from strawbell.words.escaping import columns
 from strawbell.words.json_v1 import brief_json
 from strawbell.words.morning import morning_page
@@ -112,6 +113,19 @@ def test_the_same_work_day_after_day_is_one_line() -> None:
     numbered = [(on, feeding(day=5)) for on in dates[:2]]
     lines = season_screen(numbered, garden(), TODAY).split("\n")[3:5]
     assert [re.split(r"  +", line)[0] for line in lines] == ["Sat 1 May", "Sun 2 May"]
+
+
+def test_below_the_journal_stands_how_the_chances_came_out() -> None:
+    """Each with how often it was told; without any nothing is said of them."""
+    rows = [entry(EntryKind.NOTE, text="a")]
+    chances = Chances((ChanceKept(3, times=11, came=4, held=0, needless=0),))
+    screen = journal_screen(rows, garden(), chances=chances)
+    table = journal_screen(rows, garden())
+    assert screen.startswith(table)
+    said = " ".join(screen.removeprefix(table).split())
+    assert said == (
+        "Chances of heavy rain about 3 in 10 told on 11 mornings, and it rained so on 4"
+    )
 
 
 def test_an_empty_season_and_an_empty_journal_say_so() -> None:
