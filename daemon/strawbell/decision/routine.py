@@ -1,5 +1,8 @@
 """Whether a morning needs a word: the same watering is told once for some days.
 
+A morning on which bales in conditioning need nothing is silent: the one before said what comes
+next, and nobody gets up for a mail that says to do nothing.
+
 After a few mornings with nothing but watering the days ahead are told at once; from then on only
 what differs is told, on its own morning. What was told is what the journal counts as given.
 """
@@ -9,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date
 from math import ceil
+from statistics import mean
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -38,6 +42,7 @@ _WATERING = frozenset({Action.WATER, Action.SURFACE_WATER})
 _EXTRA = frozenset({Action.HARVEST, Action.INSPECT})
 """What can be told ahead with its day: it hangs on no weather."""
 _CARE = frozenset({Also.LOOK_FIRST})
+_NO_NEED = frozenset({Also.MOIST_ENOUGH, Also.FULL, Also.RAIN_WATERS})
 _USUAL = frozenset({ReasonCode.FIRST_WEEKS})
 """Reasons that say nothing about one morning more than about another."""
 
@@ -52,7 +57,11 @@ class Spoken(Struct, frozen=True):
 
 def spoken(today: Brief, garden: Garden, record: Record) -> Spoken:
     """Return how a morning is told, where the same watering is told by the week."""
-    if not garden.times.weekly_routine or not _is_usual(today, record):
+    if not garden.times.weekly_routine or not _is_calm(today, record):
+        return Spoken(today)
+    if _rests(today, record):
+        return Spoken(today, is_silent=True)
+    if not all(map(_is_plain, today.tasks)):
         return Spoken(today)
     week = record.week
     if week is not None and week.since < today.on <= week.until:
@@ -70,8 +79,8 @@ def spoken(today: Brief, garden: Garden, record: Record) -> Spoken:
     return Spoken(today) if week is None else Spoken(_as_told(today, garden, week), week)
 
 
-def _is_usual(today: Brief, record: Record) -> bool:
-    """Return whether a morning has nothing but watering and picking in it."""
+def _is_calm(today: Brief, record: Record) -> bool:
+    """Return whether nothing but the work itself could need a word in a morning."""
     said = (today.alerts, today.questions, today.not_told, today.crowding)
     return (
         not any(said)
@@ -79,7 +88,22 @@ def _is_usual(today: Brief, record: Record) -> bool:
         and not any(each.make_up for each in today.outlooks)
         and today.forecast.status is ForecastStatus.FRESH
         and record.away_on(today.on) is None
-        and all(map(_is_plain, today.tasks))
+    )
+
+
+def _rests(today: Brief, record: Record) -> bool:
+    """Return whether all that is due is a day of water on which no bale lacks any."""
+    return (
+        today.on - DAY in record.briefed
+        and bool(today.tasks)
+        and all(
+            task.action is Action.WATER
+            and task.state is State.DUE
+            and task.water_per_bale_l == 0.0
+            and not (task.suffering or task.note or task.cautions)
+            and _NO_NEED.issuperset(task.also)
+            for task in today.tasks
+        )
     )
 
 
@@ -94,7 +118,6 @@ def _is_plain(task: Task) -> bool:
         is_same
         and task.action in _WATERING
         and task.water_per_bale_l != 0.0
-        and task.times_a_day == 1
         and _USUAL.issuperset(why.code for why in task.reasons)
     )
 
@@ -122,7 +145,7 @@ def _week(today: Brief, record: Record) -> Week | None:
     if len(plain) < LEAST_DAYS:
         return None
     portions = tuple(
-        Portion(task.batch, task.action, _handy_l(task, record, today.on))
+        Portion(task.batch, task.action, _handy_l(task, record, today.on), task.times_a_day)
         for task in today.tasks
         if task.action in _WATERING
     )
@@ -133,15 +156,20 @@ def _week(today: Brief, record: Record) -> Week | None:
 
 
 def _handy_l(task: Task, record: Record, on: date) -> float | None:
-    """Return the most that the last mornings asked for, in halves of a litre [L per bale]."""
+    """Return what the last mornings asked for at a time, in halves of a litre [L per bale].
+
+    Their mean, not their most: what is poured on top of the need for a week is washed out below.
+    """
     if task.water_per_bale_l is None:
         return None
-    litres = [task.water_per_bale_l]
+    litres = [task.water_per_bale_l * task.times_a_day]
     for number in range(1, MORNINGS_BEFORE + 1):
         key = dated_key(task.batch, task.action, on - number * DAY)
-        told = record.amounts.get(key, {}).get("water_per_bale_l")
-        litres += [float(told)] if isinstance(told, (int, float)) else []
-    return ceil(max(litres) / HANDY_L) * HANDY_L
+        told = record.amounts.get(key, {})
+        water, times = told.get("water_per_bale_l"), told.get("times_a_day")
+        if isinstance(water, (int, float)):
+            litres.append(float(water) * (times if isinstance(times, int) else 1))
+    return ceil(mean(litres) / task.times_a_day / HANDY_L) * HANDY_L
 
 
 def _fits(tasks: Iterable[Task], on: date, week: Week) -> bool:
@@ -155,7 +183,7 @@ def _fits(tasks: Iterable[Task], on: date, week: Week) -> bool:
         told = next(
             (p for p in week.portions if (p.batch, p.action) == (task.batch, task.action)), None
         )
-        if told is None:
+        if told is None or task.times_a_day > told.times_a_day:
             return False
         needed_l, told_l = task.water_per_bale_l, told.litres
         if needed_l is not None and (told_l is None or needed_l > told_l * MORE_SHARE + MORE_L):
@@ -185,7 +213,7 @@ def _watered(today: Brief, garden: Garden, week: Week, *, rests: bool) -> Iterat
     for each in week.portions:
         task = _task_of(each, today.tasks)
         if task is not None:
-            yield replace(task, water_per_bale_l=each.litres)
+            yield replace(task, water_per_bale_l=each.litres, times_a_day=each.times_a_day)
         elif each.batch in bales and each.litres is not None:
             key = dated_key(each.batch, each.action, today.on)
             none = Task(key, each.batch, bales[each.batch], each.action, State.DUE)

@@ -68,6 +68,8 @@ def with_weather(
         tasks = _hot(day, tasks, sky, sky.hot.reasons, insights, today)
     else:
         tasks = _as_often_as_it_dries(day, tasks, today)
+    if today is not None:
+        tasks = _through_the_top(day, tasks, 0.0 if covered else counted_rain_mm(sky), today)
     tasks = with_heat(day, tasks, sky)
     tasks = without_idle_work(day, before_freeze(day, tasks, skies))
     return (*_uncover(day, record, skies), *tasks, *_protect(day, tasks, skies))
@@ -190,6 +192,33 @@ def _as_often_as_it_dries(
     times = surface.times_a_day
     return tuple(
         replace(task, times_a_day=times) if task.action is Action.SURFACE_WATER else task
+        for task in tasks
+    )
+
+
+def _through_the_top(
+    day: Day, tasks: tuple[Task, ...], rain_mm: float, insights: Insights
+) -> tuple[Task, ...]:
+    """Give a bale under a young top what it lacks with the water of the top.
+
+    A top alone is a litre or two; the straw below would dry for three weeks unseen, and its
+    feeding with it.
+    """
+    held_l = insights.held_l(day.batch, day.on)
+    if held_l is None:
+        return tasks
+    lacking_l = refill(day.batch.bale, held_l, rain_mm).litres
+    if lacking_l <= 0.0 or any(task.action in WATERING for task in tasks):
+        return tasks
+    return tuple(
+        replace(
+            task,
+            water_per_bale_l=max(
+                task.water_per_bale_l or 0.0, round(lacking_l / task.times_a_day, 1)
+            ),
+        )
+        if task.action is Action.SURFACE_WATER
+        else task
         for task in tasks
     )
 

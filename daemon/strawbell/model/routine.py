@@ -10,11 +10,15 @@ from strawbell.model.brief import Action
 
 
 class Portion(Struct, frozen=True):
-    """What each bale of a batch is given every morning [L]; None is as much as its top wants."""
+    """What each bale of a batch is given every morning [L]; None is as much as its top wants.
+
+    Of a top that dries by the afternoon that may be more than once, `times_a_day`.
+    """
 
     batch: str
     action: Action
     litres: float | None
+    times_a_day: int = 1
 
 
 class Extra(Struct, frozen=True):

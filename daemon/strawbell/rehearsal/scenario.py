@@ -33,7 +33,7 @@ _WARMING_C_PER_DAY = 0.15
 _MEAN_AT_START_C = 11.0
 _SWING_C = 6.5
 
-_COLD_NIGHTS = {5: 11.5, 24: 12.5}
+_COLD_NIGHTS = {5: 11.5, 24: 7.5}
 """By day of the scenario, how much colder than usual the night before its morning is [degC]."""
 _WET_HOURS = {(8, hour): 2.6 for hour in range(13, 20)} | {(15, 3): 1.2, (15, 4): 0.8}
 """By day and local hour, rain [mm]."""
@@ -55,6 +55,7 @@ def garden(units: Units = Units.METRIC) -> Garden:
             quiet_from=time(21, 30),
             quiet_to=time(6, 0),
             give_up=time(20, 0),
+            weekly_routine=True,
         ),
         units=units,
     )

@@ -37,7 +37,7 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
             amount=amount,
             total=measures.water(litres * voice.places[each.batch]),
         )
-        if litres
+        if litres and each.times_a_day == 1
         else task_words(MergedTask((first[each.batch, each.action],)), voice).line
         for amount, litres, batch, each in said
     )

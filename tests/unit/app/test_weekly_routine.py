@@ -14,7 +14,7 @@ from strawbell.model.forecast import Hour
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind
 from support.answered import Answered, day_of, soaked_first, text_of
-from support.gardens import TIMES, ZONE, at, forecast, garden, planting
+from support.gardens import TIMES, ZONE, at, batch, forecast, garden, planting
 
 FIRST = 49
 """A day of the season on which nothing but watering is due, the days after it too."""
@@ -111,3 +111,30 @@ def test_who_wants_it_is_told_every_morning() -> None:
     days = planted(weekly=False)
     days.morning(FIRST + 3)
     assert mornings(days) == [day_of(day) for day in range(FIRST, FIRST + 4)]
+
+
+def test_what_is_told_for_the_week_is_no_more_than_the_last_mornings_needed() -> None:
+    """By their mean, in halves of a litre: the rest would wash feed out of the bales."""
+    days = planted()
+    needed = [watered_l(days, day) for day in (FIRST, FIRST + 1)]
+    told_l = watered_l(days, FIRST + 2)
+    assert min(needed) <= told_l <= max(needed) + 0.5
+
+
+@pytest.mark.parametrize("weekly", [True, False])
+def test_a_morning_on_which_a_bale_in_conditioning_needs_nothing_is_silent(weekly: bool) -> None:
+    """The one before said what comes next; who wants it is told every morning."""
+    times = replace(TIMES, weekly_routine=weekly)
+    days = Answered(garden(batch(), times=times))
+    days.weather = lambda now: forecast(now, swinging, **{**ORDINARY, "temperature_c": 12.0})
+    for day in range(1, 11):
+        days.cycle.tick(at(day_of(day), 6, 30))
+    idle = [
+        entry.local_date
+        for entry in days.store.journal(days.plan.name)
+        if entry.kind is EntryKind.TOLD and entry.data.get("water_per_bale_l") == 0.0
+    ]
+    assert idle
+    told = mornings(days)
+    assert all((on in told) is not weekly for on in idle)
+    assert [day_of(day) for day in range(1, 11) if day_of(day) not in {*told, *idle}] == []

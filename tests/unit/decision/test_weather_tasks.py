@@ -183,6 +183,32 @@ class TestPlants:
             [] if litres is None else [pytest.approx(litres, abs=0.11)]
         )
 
+    @pytest.mark.parametrize(
+        ("held_l", "times", "millimetres", "litres"),
+        [
+            (15.0, 1, 0.0, 12.4),
+            (15.0, 2, 0.0, 6.2),
+            (15.0, 2, 9.0, 4.0),
+            (23.4, 1, 0.0, 3.2),
+            (23.5, 1, 0.0, None),
+        ],
+    )
+    def test_a_bale_under_seedlings_gets_what_it_lacks_through_the_top(
+        self, held_l: float, times: int, millimetres: float, litres: float | None
+    ) -> None:
+        """Shared among the waterings of the day; less is left to the top's own litre or two."""
+        (told,) = worked(
+            water(Action.SURFACE_WATER, water_per_bale_l=None),
+            where=state(ROW, YOUNG),
+            top=surface(times=times),
+            change=rain(millimetres),
+            held_l=held_l,
+        )
+        assert told.times_a_day == times
+        assert told.water_per_bale_l == (
+            None if litres is None else pytest.approx(litres, abs=0.11)
+        )
+
     def test_other_work_stays(self) -> None:
         """Nobody looks into bales less for rain."""
         look = water(Action.INSPECT)
