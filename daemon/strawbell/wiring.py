@@ -41,7 +41,8 @@ MACHINES_FOLDER = Path("/etc")
 """What lies in it is the machine's, not one grower's (FHS 3.0, 3.7)."""
 MACHINES_STATE = Path("/var/lib/strawbell")
 MACHINES_RUNTIME = Path("/run/strawbell")
-"""StateDirectory= and RuntimeDirectory= of the system unit, for who is not inside of it."""
+"""StateDirectory= and RuntimeDirectory= of the system unit, for who is not inside of it; those of
+an instance lie in them under its name."""
 PLANNERS_ROOMS = ("model", "agronomy", "season")
 """Whose code makes what is laid by of a journal."""
 STORE_NAME = "strawbell.db"
@@ -78,7 +79,7 @@ def state_file(configuration: Configuration, environ: Mapping[str, str] | None =
     if folder:
         return Path(folder) / STORE_NAME
     if is_the_machines(Path(configuration.path)):
-        return MACHINES_STATE / STORE_NAME
+        return MACHINES_STATE / _instance(Path(configuration.path)) / STORE_NAME
     home = _home_of_another(Path(configuration.path))
     if home is not None:
         return home / ".local" / "state" / "strawbell" / STORE_NAME
@@ -90,6 +91,20 @@ def state_file(configuration: Configuration, environ: Mapping[str, str] | None =
 def is_the_machines(configuration: Path) -> bool:
     """Return whether a configuration is one of the machine, as the system unit has it."""
     return MACHINES_FOLDER in Path(os.path.realpath(configuration)).parents
+
+
+def machines_runtime(configuration: Path) -> Path:
+    """Return the folder of the door of a system unit, the one whose configuration it is."""
+    return MACHINES_RUNTIME / _instance(configuration)
+
+
+def _instance(configuration: Path) -> str:
+    """Return the instance of the system unit whose configuration it is, "" for the plain unit.
+
+    That of an instance lies in a folder of its name: /etc/strawbell/INSTANCE/config.toml.
+    """
+    folder = Path(os.path.realpath(configuration)).parent
+    return folder.name if folder.parent == MACHINES_FOLDER / "strawbell" else ""
 
 
 def _home_of_another(configuration: Path) -> Path | None:
@@ -129,7 +144,7 @@ def doors(configuration: Path) -> tuple[Path, ...]:
     folders = [
         *([unit] if unit else []),
         *(folder for user in users for folder in _runtime_folders(user)),
-        MACHINES_RUNTIME,
+        machines_runtime(configuration),
     ]
     # In /tmp anybody may be the first to make a folder of that name.
     if _owner_of(_last_resort()) == os.geteuid():

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import json
+import os
 import smtplib
 import subprocess
 import sys
 import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from tempfile import mkdtemp
 
 import pytest
 from msgspec.structs import replace
@@ -28,6 +32,13 @@ from support.smtp_sink import smtp_sink
 PROGRAM = Path(__file__).parents[1] / "support" / "many_gardens.py"
 FEW, MANY = 100, 10_000
 MAILS = 500
+SHARDS = 2
+IN_A_SHARD = 200
+BARE_LOOP = "for number in range(20_000_000): number + 1"
+TURNS = 3
+"""How often each is measured; the quickest counts, which was disturbed least."""
+LEAST_OF_TWO_SHARDS = 1.8
+"""Work of two shards beside that of one, where two bare loops do twice that of one."""
 GROWTH_OF_TIME = 1.5
 """A garden among ten thousand may take this much of what it takes among a hundred."""
 MOST_MEMORY_MIB = 300.0
@@ -95,6 +106,38 @@ def test_ten_thousand_gardens_take_no_more_each_than_a_hundred(tmp_path: Path) -
     grown_kib = (many.peak_mib - few.peak_mib) * 1024 / (MANY - FEW)
     print(f"memory {grown_kib:.1f} KiB for each garden more")
     assert grown_kib <= MEMORY_KIB_A_GARDEN
+
+
+@pytest.mark.skipif(len(os.sched_getaffinity(0)) < SHARDS, reason="needs a core for each shard")
+def test_two_shards_on_two_cores_do_nearly_twice_the_work(tmp_path: Path) -> None:
+    """Each in a process with a store of its own, from its start to the last notice on disk.
+
+    What two cores can do beside one is told by bare loops in the same turn: twice where nobody
+    else works.
+    """
+
+    def shard(folder: Path) -> None:
+        assert morning_of(IN_A_SHARD, folder).accepted == IN_A_SHARD
+
+    def loop(_: Path) -> None:
+        subprocess.run([sys.executable, "-c", BARE_LOOP], check=True)
+
+    def took_s(job: Callable[[Path], None], at_once: int) -> float:
+        folders = [Path(mkdtemp(dir=tmp_path)) for _ in range(at_once)]
+        begin = time.perf_counter()
+        with ThreadPoolExecutor(at_once) as side_by_side:
+            list(side_by_side.map(job, folders))
+        return time.perf_counter() - begin
+
+    jobs = [(job, at_once) for job in (shard, loop) for at_once in (1, SHARDS)]
+    turns = [[took_s(*job) for job in jobs] for _ in range(TURNS)]
+    one_s, all_s, bare_s, bares_s = (min(each) for each in zip(*turns, strict=True))
+    work, bare = SHARDS * one_s / all_s, SHARDS * bare_s / bares_s
+    print(
+        f"\n{SHARDS} shards of {IN_A_SHARD} gardens: {work:.2f} times the work of one, bare loops "
+        f"{bare:.2f} ({turns})"
+    )
+    assert work >= LEAST_OF_TWO_SHARDS * min(bare / SHARDS, 1)
 
 
 def test_mail_goes_out_nearly_as_fast_as_from_a_bare_loop(tmp_path: Path) -> None:

@@ -19,6 +19,7 @@ from support.checkout import ROOT
 BROUGHT = (
     "strawbell/units/strawbell-user.service",
     "strawbell/units/strawbell-system.service",
+    "strawbell/units/strawbell@.service",
     "strawbell/config.example.toml",
     "share/man/man1/strawbell.1",
     "share/bash-completion/completions/strawbell",

@@ -16,6 +16,7 @@ from msgspec.structs import asdict, replace
 from strawbell.app.identity import settled_in
 from strawbell.cli.configured import able_to_send, read_configuration
 from strawbell.cli.reach import daemons_store, reached
+from strawbell.config.shards import twice
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
@@ -47,7 +48,12 @@ def run(options: argparse.Namespace) -> int:
             return 2
         raise
     configuration = replace(
-        configuration, warnings=(*configuration.warnings, *_lost(configuration))
+        configuration,
+        warnings=(
+            *configuration.warnings,
+            *twice(Path(configuration.path)),
+            *_lost(configuration),
+        ),
     )
     trials = tuple(_trials(able_to_send(configuration))) if options.connect else ()
     if options.json:

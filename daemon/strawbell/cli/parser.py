@@ -339,7 +339,7 @@ def _reload(commands: Commands) -> None:
 
 def _unit(commands: Commands) -> None:
     command = _command(commands, "unit", "print the systemd unit")
-    command.add_argument("kind", choices=("user", "system"), help="which unit")
+    command.add_argument("kind", choices=("user", "system", "shard"), help="which unit")
 
 
 _COMMANDS: Mapping[str, Callable[[Commands], None]] = {

@@ -28,11 +28,11 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.identity import KeptNames
 from strawbell.model.journal import Journal, JournalEntry
 from strawbell.wiring import (
-    MACHINES_RUNTIME,
     MemoryCache,
     doors,
     introduce,
     is_the_machines,
+    machines_runtime,
     open_store,
     state_file,
 )
@@ -119,21 +119,21 @@ def asked(configuration: Path, request: Line, within_s: float) -> Iterator[Line]
             continue
         except NotLetIn:
             if is_the_machines(configuration):
-                raise _not_in_the_group() from None
+                raise _not_in_the_group(machines_runtime(configuration)) from None
             places.pop(0)
             continue
         return
     raise NobodyThere
 
 
-def _not_in_the_group() -> GrowerError:
+def _not_in_the_group(folder: Path) -> GrowerError:
     group = "root"
     with contextlib.suppress(OSError, KeyError):
-        group = grp.getgrgid(MACHINES_RUNTIME.stat().st_gid).gr_name
+        group = grp.getgrgid(folder.stat().st_gid).gr_name
     return GrowerError(
         Problem(
             what="a daemon runs for this machine, and you may not ask it",
-            where=str(MACHINES_RUNTIME),
+            where=str(folder),
             allowed=f"root and the group {group}",
             remedy=f"Say `sudo usermod -aG {group} YOUR-NAME` and log in anew, or use sudo.",
         )

@@ -12,6 +12,9 @@ from strawbell.config.places import config_path
 
 PLACEHOLDER = "@STRAWBELL@"
 """What stands in the shipped units for the path of the program."""
+INSTANCE = "@INSTANCE@"
+"""What stands in the system unit behind a folder of which each shard has its own."""
+SERVICE = "[Service]"
 
 
 def run(options: argparse.Namespace) -> int:
@@ -21,14 +24,21 @@ def run(options: argparse.Namespace) -> int:
 
 
 def unit_text(kind: str, configuration: Path | None = None) -> str:
-    """Return the unit of a kind ("user" or "system") for this installation.
+    """Return the unit of a kind ("user", "system" or "shard") for this installation.
+
+    A shard is a system unit with folders of its own, so the template has only its own head.
 
     A configuration is named in it where it is not the one that is found by itself.
     """
     program = shutil.which("strawbell", path=str(Path(sys.executable).parent)) or "strawbell"
     if configuration is not None and configuration.absolute() != config_path(None, {}):
         program = f'{program} "--config={configuration.absolute()}"'
-    return _shipped(f"strawbell-{kind}.service").replace(PLACEHOLDER, program)
+    if kind == "shard":
+        _, section, service = _shipped("strawbell-system.service").partition(SERVICE)
+        text = _shipped("strawbell@.service") + section + service.replace(INSTANCE, "/%i")
+    else:
+        text = _shipped(f"strawbell-{kind}.service").replace(INSTANCE, "")
+    return text.replace(PLACEHOLDER, program)
 
 
 def _shipped(name: str) -> str:

@@ -209,7 +209,8 @@ class WeatherSection(Section):
         description="A forecast older than this is not decided on.",
     )
     base_urls: BaseUrlsSection = Field(
-        default_factory=BaseUrlsSection, description="Only for tests and mirrors."
+        default_factory=BaseUrlsSection,
+        description="Only for tests and mirrors, such as a caching one that several daemons share.",
     )
 
 

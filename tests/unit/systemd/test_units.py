@@ -10,8 +10,13 @@ from pathlib import Path
 
 import pytest
 
-UNITS = Path(__file__).parents[3] / "systemd"
-PLACEHOLDER = "@STRAWBELL@"
+from strawbell.cli.unit import unit_text
+
+FILES = {
+    "user": "strawbell-user.service",
+    "system": "strawbell-system.service",
+    "shard": "strawbell@.service",
+}
 EXPOSURE_LIMIT = 1.5
 
 analyze = shutil.which("systemd-analyze")
@@ -20,16 +25,17 @@ needs_systemd = pytest.mark.skipif(analyze is None, reason="systemd-analyze is n
 
 def filled(kind: str, folder: Path) -> Path:
     """Write the unit as `strawbell unit` prints it, with a program that exists."""
-    text = (UNITS / f"strawbell-{kind}.service").read_text(encoding="utf-8")
-    assert text.count(PLACEHOLDER) == 2
-    unit = folder / f"strawbell-{kind}.service"
-    unit.write_text(text.replace(PLACEHOLDER, "/bin/true"), encoding="utf-8")
+    text, found = re.subn(r"^(Exec\w+=)\S+", r"\1/bin/true", unit_text(kind), flags=re.MULTILINE)
+    assert found == 2
+    assert "@" not in re.sub(r"strawbell@|~?@[a-z-]+$|@[a-z-]+ @[a-z-]+$", "", text, flags=re.M)
+    unit = folder / FILES[kind]
+    unit.write_text(text, encoding="utf-8")
     return unit
 
 
 def settings(kind: str) -> dict[str, list[str]]:
     found: dict[str, list[str]] = {}
-    for line in (UNITS / f"strawbell-{kind}.service").read_text(encoding="utf-8").splitlines():
+    for line in unit_text(kind).splitlines():
         if "=" in line and not line.startswith("#"):
             name, _, value = line.partition("=")
             found.setdefault(name, []).append(value)
@@ -49,7 +55,7 @@ def run(*words: str, folder: Path) -> subprocess.CompletedProcess[str]:
 
 
 @needs_systemd
-@pytest.mark.parametrize(("kind", "words"), [("user", ["--user"]), ("system", [])])
+@pytest.mark.parametrize(("kind", "words"), [("user", ["--user"]), ("system", []), ("shard", [])])
 def test_systemd_finds_nothing_to_say(kind: str, words: list[str], tmp_path: Path) -> None:
     """`systemd-analyze verify` is silent and content."""
     unit = filled(kind, tmp_path)
@@ -58,16 +64,17 @@ def test_systemd_finds_nothing_to_say(kind: str, words: list[str], tmp_path: Pat
 
 
 @needs_systemd
-def test_the_system_unit_is_hardened(tmp_path: Path) -> None:
+@pytest.mark.parametrize("kind", ["system", "shard"])
+def test_the_system_units_are_hardened(kind: str, tmp_path: Path) -> None:
     """The offline exposure is at or under 1.5."""
-    unit = filled("system", tmp_path)
+    unit = filled(kind, tmp_path)
     done = run("security", "--offline=yes", str(unit), folder=tmp_path)
     score = re.search(r"Overall exposure level for \S+: ([0-9.]+)", done.stdout)
     assert score is not None, done.stderr
     assert float(score.group(1)) <= EXPOSURE_LIMIT
 
 
-@pytest.mark.parametrize("kind", ["user", "system"])
+@pytest.mark.parametrize("kind", FILES)
 def test_the_daemon_reports_is_reloaded_and_watched(kind: str) -> None:
     """Type=notify, a reload that can fail, a watchdog of two minutes or more, no restart on
     mistakes.
@@ -108,3 +115,16 @@ def test_the_user_unit_hides_no_session_bus() -> None:
     """Neither a hidden /run/user nor a user name space stands before the desktop."""
     found = settings("user")
     assert not {"ProtectHome", "PrivateUsers", "DynamicUser", "StateDirectory"} & set(found)
+
+
+def test_a_shard_is_a_system_unit_with_folders_of_its_own() -> None:
+    """Configuration, state, runtime folder and password go by the instance ("%i", systemd.unit)."""
+    system, shard = settings("system"), settings("shard")
+    folders = ("ConfigurationDirectory", "StateDirectory", "RuntimeDirectory")
+    assert all((system[key], shard[key]) == (["strawbell"], ["strawbell/%i"]) for key in folders)
+    assert shard["LoadCredential"] == ["strawbell_email__password:/etc/strawbell/%i/email.password"]
+    assert shard["Conflicts"] == ["strawbell.service"]
+    other = {"Description", "Conflicts", "LoadCredential", *folders}
+    assert {key: shard[key] for key in shard.keys() - other} == {
+        key: system[key] for key in system.keys() - other
+    }
