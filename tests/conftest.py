@@ -1,4 +1,4 @@
-"""A state folder of the run's own: no test reads or leaves anything in that of who runs it."""
+"""A state folder of the run's own, and no clock on what Hypothesis tries."""
 
 from __future__ import annotations
 
@@ -8,6 +8,11 @@ import tempfile
 from collections.abc import Iterator
 
 import pytest
+from hypothesis import settings
+
+# Of itself each example has 200 ms, which a busy machine exceeds whatever the code does.
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -133,7 +133,6 @@ _DOTTED = st.sampled_from(
 
 @settings(
     max_examples=CASES_IN_CI,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(overrides=st.dictionaries(_DOTTED, _VALUES, max_size=3))
@@ -155,7 +154,6 @@ def test_overrides_of_any_kind_are_taken_or_refused_in_words(
 
 @settings(
     max_examples=CASES_IN_CI,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(

@@ -59,7 +59,7 @@ def words_on(day: int, words: list[Word], journal: Journal) -> Journal:
     return tuple(written)
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(
     words=WORDS,
     skies=st.lists(st.sampled_from(sorted(SKIES)), min_size=DAYS, max_size=DAYS),

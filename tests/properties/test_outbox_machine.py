@@ -317,4 +317,4 @@ class OutboxMachine(RuleBasedStateMachine):
 
 
 TestOutboxMachine = OutboxMachine.TestCase
-TestOutboxMachine.settings = settings(max_examples=60, stateful_step_count=30, deadline=None)
+TestOutboxMachine.settings = settings(max_examples=60, stateful_step_count=30)

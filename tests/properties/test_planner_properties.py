@@ -128,7 +128,7 @@ def words_about(journal: Journal, key: TaskKey) -> list[EntryKind]:
     return [row.kind for row in journal if row.task == key.text() and row.kind in kinds]
 
 
-@settings(max_examples=CASES, deadline=None)
+@settings(max_examples=CASES)
 @given(SCHEDULE_NAMES, LIVES)
 def test_a_feeding_is_told_once_unless_it_was_recorded_missed(
     schedule: str, days: list[Lived]
@@ -148,7 +148,7 @@ def test_a_feeding_is_told_once_unless_it_was_recorded_missed(
         given_by[task.key] = given_by.get(task.key, 0) + 1
 
 
-@settings(max_examples=CASES, deadline=None)
+@settings(max_examples=CASES)
 @given(SCHEDULE_NAMES, LIVES)
 def test_a_feeding_recorded_done_is_not_told_as_due_again(schedule: str, days: list[Lived]) -> None:
     """The grower's last word about a feeding is believed."""
@@ -159,7 +159,7 @@ def test_a_feeding_recorded_done_is_not_told_as_due_again(schedule: str, days: l
             assert words_about(each.before, task.key)[-1:] != [EntryKind.DONE]
 
 
-@settings(max_examples=CASES, deadline=None)
+@settings(max_examples=CASES)
 @given(SCHEDULE_NAMES, LIVES)
 def test_feedings_come_in_the_order_of_the_schedule(schedule: str, days: list[Lived]) -> None:
     """Only a feeding recorded missed comes after a later one; one without a forecast may again."""
@@ -170,7 +170,7 @@ def test_feedings_come_in_the_order_of_the_schedule(schedule: str, days: list[Li
     assert orderly == sorted(set(orderly))
 
 
-@settings(max_examples=CASES, deadline=None)
+@settings(max_examples=CASES)
 @given(SCHEDULE_NAMES, LIVES)
 def test_the_day_of_the_sequence_goes_back_only_for_a_missed_feeding(
     schedule: str, days: list[Lived]
@@ -186,7 +186,7 @@ def test_the_day_of_the_sequence_goes_back_only_for_a_missed_feeding(
             assert EntryKind.MISSED in words_about(other.before, other.step.key)
 
 
-@settings(max_examples=CASES, deadline=None)
+@settings(max_examples=CASES)
 @given(SCHEDULE_NAMES, LIVES)
 def test_no_feeding_is_jumped_over(schedule: str, days: list[Lived]) -> None:
     """What was passed was told as due, or recorded done, before anything later is told."""
@@ -207,7 +207,7 @@ def test_no_feeding_is_jumped_over(schedule: str, days: list[Lived]) -> None:
             given_keys.add(task.key)
 
 
-@settings(max_examples=CASES, deadline=None)
+@settings(max_examples=CASES)
 @given(SCHEDULE_NAMES, LIVES)
 def test_a_held_feeding_keeps_its_key_the_next_morning(schedule: str, days: list[Lived]) -> None:
     """The key the grower types stays the same until the feeding is done."""
@@ -222,7 +222,7 @@ def test_a_held_feeding_keeps_its_key_the_next_morning(schedule: str, days: list
         assert (again.key, again.day) == (held.key, held.day)
 
 
-@settings(max_examples=CASES, deadline=None)
+@settings(max_examples=CASES)
 @given(SCHEDULE_NAMES, LIVES, st.sampled_from(WEATHERS))
 def test_the_brief_depends_on_its_arguments_alone(
     schedule: str, days: list[Lived], weather: str
@@ -235,7 +235,7 @@ def test_the_brief_depends_on_its_arguments_alone(
     assert brief(plan, journal, seen, moment) == brief(plan, journal, seen, moment)
 
 
-@settings(max_examples=CASES, deadline=None)
+@settings(max_examples=CASES)
 @given(SCHEDULE_NAMES, LIVES, ANY_WEATHER)
 def test_the_first_projected_day_is_the_next_mornings_brief(
     schedule: str, days: list[Lived], weather: list[str]
@@ -294,7 +294,7 @@ def must_be_held(
     return chance * 100.0 >= rules.rain_hold_chance_percent or min(lows) <= HOLD_C
 
 
-@settings(max_examples=4 * CASES, deadline=None)
+@settings(max_examples=4 * CASES)
 @given(st.one_of(RAW_HOURS, QUIET_HOURS), MINUTES)
 def test_no_feeding_is_due_before_rain_or_a_freeze_and_none_is_held_without(
     hours: list[tuple[int, int, int]], minute: int

@@ -103,7 +103,6 @@ def journals() -> st.SearchStrategy[Journal]:
     )
 
 
-@settings(deadline=None)
 @given(journals(), st.integers(0, 130))
 def test_every_journal_can_be_summed_up(journal: Journal, days: int) -> None:
     """And what is noted comes out: masses, pieces, money, each once, none from another season."""
@@ -140,7 +139,7 @@ def test_every_journal_can_be_summed_up(journal: Journal, days: int) -> None:
     assert "None" not in summary_screen(found, PLAN)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(journals(), st.integers(-3, 130))
 def test_every_journal_can_be_drawn(journal: Journal, days: int) -> None:
     """The page closes what it opens, whatever was written and whenever it is asked for."""
