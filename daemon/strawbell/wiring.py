@@ -343,8 +343,11 @@ def load_ahead(configuration: Configuration) -> None:
     which the disk fails, files run out or an update has just replaced them.
     """
     from strawbell.words import html
+    from strawbell.words.catalogue import AMERICAN, BRITISH
 
     html.load_templates()
+    for tongue in (BRITISH, AMERICAN):
+        tongue.read_ahead()
     if configuration.weather.sources:
         import_module("strawbell.edges.forecasts.transport")
         sources_of(configuration, MemoryCache())

@@ -18,7 +18,7 @@ import sqlite3
 import sys
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
@@ -29,6 +29,7 @@ from strawbell.app.cycle import Cycle
 from strawbell.app.daemon import BEAT_S, TROUBLED_BEAT_S, Daemon, Parts
 from strawbell.app.outbox import SETTINGS_RETRY_MIN
 from strawbell.edges.store import connection as store_connection
+from strawbell.edges.store.rows import JOURNAL_COLUMNS, journal_entry
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import OperationalError
 from strawbell.model.brief import Action, ReasonCode, State
@@ -505,8 +506,13 @@ class Season:
 
     def briefs(self) -> list[JournalEntry]:
         """Return the briefs of the day and the one before; the whole journal would cost memory."""
-        rows, _ = self.store.planners_rows(self.plan.name, self.yesterday)
-        return [row for row in rows if row.kind is EntryKind.BRIEF]
+        with closing(sqlite3.connect(f"file:{self.path}?mode=ro", uri=True)) as reader:
+            rows = reader.execute(
+                f"SELECT {JOURNAL_COLUMNS} FROM journal"
+                " WHERE kind = 'brief' AND number > ? ORDER BY number",
+                (self.yesterday,),
+            ).fetchall()
+        return [journal_entry(row) for row in rows]
 
     def answer_of_the_grower(self, on: date) -> None:
         """Write down some of what was told as done, and now and then something else."""

@@ -15,6 +15,7 @@ from msgspec.structs import asdict, replace
 
 from strawbell.app.identity import settled_in
 from strawbell.cli.configured import able_to_send, read_configuration
+from strawbell.cli.early_signals import loading
 from strawbell.cli.reach import daemons_store, reached
 from strawbell.config.shards import twice
 from strawbell.edges.clock import SystemClock
@@ -68,7 +69,8 @@ def _configuration(options: argparse.Namespace) -> Configuration:
     if not options.connect:
         return read_configuration(options)
     # Here, not above: what checks takes most of the time of a command that finds nothing changed.
-    from strawbell.config.plain import read_plain
+    with loading():
+        from strawbell.config.plain import read_plain
 
     return read_plain(options.config, os.environ)
 

@@ -12,7 +12,10 @@ from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Sequence
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import Any
 
 BROKEN_OFF = 128
 """A command that a signal broke off ends with this and the signal's number (common practice)."""
@@ -42,6 +45,28 @@ def hand_over() -> None:
     ):
         if signal.getsignal(how) in (_end_command, _end_daemon, _pass_over):
             signal.signal(how, usual)
+
+
+@contextmanager
+def loading() -> Iterator[None]:
+    """Let signals end a command on the spot while it loads something late.
+
+    Only the main thread may do so, and only where nothing of ours has taken the signals.
+    """
+    usual: Mapping[signal.Signals, Callable[..., Any] | int] = {
+        signal.SIGINT: signal.default_int_handler,
+        signal.SIGTERM: signal.SIG_DFL,
+    }
+    taken = []
+    if threading.current_thread() is threading.main_thread():
+        taken = [how for how, each in usual.items() if signal.getsignal(how) == each]
+    for how in taken:
+        signal.signal(how, _end_command)
+    try:
+        yield
+    finally:
+        for how in taken:
+            signal.signal(how, usual[how])
 
 
 def let_go() -> None:

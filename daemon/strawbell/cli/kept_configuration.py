@@ -22,6 +22,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell import __version__
+from strawbell.cli.early_signals import loading
 from strawbell.config.places import config_path, garden_files, kept_folder
 from strawbell.edges.whole_file import replace_whole
 from strawbell.model.configuration import Configuration, Discreet
@@ -45,7 +46,8 @@ def read_kept(
     if found is not None:
         return found
     # Here, not above: the libraries that check are what is saved.
-    from strawbell.config.plain import read_plain
+    with loading():
+        from strawbell.config.plain import read_plain
 
     made = without_secrets(read_plain(path, environ))
     if key is not None:

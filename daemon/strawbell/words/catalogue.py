@@ -99,6 +99,13 @@ class Tongue(Struct, frozen=True):
         items = tuple(dict.fromkeys(words))
         return "".join(items) if len(items) < 2 else _listed(self.locale, items, style)  # noqa: PLR2004
 
+    def read_ahead(self) -> None:
+        """Read the messages and what the locale knows of numbers, dates and lists."""
+        self.date("date.day", date(2000, 1, 1))
+        self.time("time.clock", time(0))
+        self.listing((self.number(1.5, 1), self.number(2.0)))
+        _cldr(self.locale).plural_form(1)
+
     def _filled(self, parts: Message, places: Mapping[str, Place]) -> str:
         return "".join(
             part if isinstance(part, str) else self._chosen(part, places) for part in parts
