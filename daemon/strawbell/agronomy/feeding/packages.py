@@ -29,7 +29,8 @@ def least_cost(
     amount_g : float
         What has to be held [g], finite; 0 and less takes none.
     sizes_g : sequence of float
-        What a package of each size holds [g], over 0.5; at least one.
+        What a package of each size holds [g], from 1 on; parts of a gram are
+        not counted on where there are several.
     prices : sequence of float or None
         Price of one [money], not negative. Where any is unknown the least mass is bought instead.
 
@@ -48,11 +49,14 @@ def least_cost(
     ----------
     .. [1] See the module.
     """
-    if not sizes_g or not all(size > 0.5 for size in sizes_g):  # noqa: PLR2004 - half a gram
-        raise ValueError(f"package must be over 0.5 g, got {list(sizes_g)}")
+    if not sizes_g or not all(size >= 1.0 for size in sizes_g):
+        raise ValueError(f"package must hold a gram or more, got {list(sizes_g)}")
     if amount_g <= NEARLY_G:
         return (0,) * len(sizes_g)
-    grams = [round(size) for size in sizes_g]
+    if len(sizes_g) == 1:
+        return (math.ceil((amount_g - NEARLY_G) / sizes_g[0]),)
+    # Down, never up: what is bought has to hold the amount.
+    grams = [math.floor(size + NEARLY_G) for size in sizes_g]
     known = [price for price in prices if price is not None]
     costs = known if len(known) == len(grams) else [0.0] * len(grams)
     step = math.gcd(*grams)
