@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from contextlib import nullcontext
 from functools import lru_cache
 from pathlib import Path
 
@@ -110,6 +111,20 @@ def test_a_missed_target_fails_unless_a_reason_is_given_and_is_shown_with_it(
     assert ("(<= 0.2) **missed**: libraries are slow to load" in shown) is missed
     assert ("libraries" in shown) is missed
     assert measured.verdict(PROMISES[17], line) == ("**missed**" if missed else "held")
+
+
+@pytest.mark.parametrize(("seconds", "tier", "met"), [(5.0, "ci", False), (5.0, "", True)])
+@pytest.mark.usefixtures("empty")
+def test_a_busy_machine_fails_only_a_time_that_is_measured_on_purpose(
+    seconds: float, tier: str, met: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ten times the target is let pass in any other run, and no more."""
+    measured.record(17, "a start", 0.1, "s", target="<= 0.5", by_clock=True)
+    monkeypatch.setenv(measured.ENVIRONMENT, tier)
+    with nullcontext() if met else pytest.raises(AssertionError, match="a start"):
+        measured.record(17, "a start", seconds, "s", target="<= 0.5", by_clock=True)
+    with pytest.raises(AssertionError, match="a start"):
+        measured.record(17, "a start", 5.1, "s", target="<= 0.5", by_clock=True)
 
 
 @pytest.mark.usefixtures("empty")

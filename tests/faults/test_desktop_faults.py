@@ -110,7 +110,7 @@ def test_no_desktop_trouble_takes_long_or_keeps_the_mail(tmp_path: Path) -> None
         mails += len(mail.rows)
     record(21, "ways of desktop trouble", len(WORLDS), target=">= 6")
     record(21, "mails sent all the same", mails, target="= 6")
-    record(21, "slowest attempt", slowest_s, "s", target="<= 2")
+    record(21, "slowest attempt", slowest_s, "s", target="<= 2", by_clock=True)
 
 
 def test_a_notice_is_shown_once_the_desktop_is_there(tmp_path: Path) -> None:

@@ -43,7 +43,7 @@ def test_mail_that_hangs_stops_no_other_notice(
             blocked, needed = _hang_at(stage, tmp_path / stage, patch)
         blocked_s, beats = max(blocked_s, blocked), max(beats, needed)
     record(5, "stages at which mail hangs", len(STAGES), target=">= 11")
-    record(5, "the loop blocked, longest", blocked_s, "s", target="<= 1")
+    record(5, "the loop blocked, longest", blocked_s, "s", target="<= 1", by_clock=True)
     record(5, "beats of the loop until another channel has told what is due", beats, target="= 1")
 
 
@@ -193,13 +193,15 @@ def test_a_forecast_whose_name_hangs_ends_by_its_own_deadline(
     from strawbell.edges.forecasts import transport
 
     _, go = hang_the_name_service(monkeypatch)
-    complaints = []
-    for _ in range(transport.REQUESTS_AT_MOST + 2):
-        with pytest.raises(OperationalError) as raised:
+    told: list[str] = []
+    while sum("earlier questions" in each for each in told) < 2:
+        with pytest.raises(OperationalError, match=r"did not finish|earlier questions") as raised:
             transport.fetch_reply("Weather", "https://weather.example.org/", {}, seconds=0.05)
-        complaints.append(str(raised.value))
-    assert sum("did not finish" in each for each in complaints) == transport.REQUESTS_AT_MOST
-    assert sum("earlier questions" in each for each in complaints) == 2
+        told.append(str(raised.value))
+        # On a busy machine the time may be over before the name is asked for.
+        assert len(told) < 10 * transport.REQUESTS_AT_MOST
+    hanging = [each for each in threading.enumerate() if each.name == "forecast from Weather"]
+    assert len(hanging) == transport.REQUESTS_AT_MOST
     go.set()
 
     def is_asked_again() -> bool:

@@ -34,6 +34,8 @@ KEPT = TESTS / "faults" / "measured.json"
 MAP = TESTS / "faults" / "measured.md"
 ENVIRONMENT = "STRAWBELL_MEASURE"
 """Set to the tier that is being measured; unset, nothing is ever written."""
+BUSY = 10.0
+"""How much longer than its target a time may be in a run that measures nothing."""
 
 BEGIN, END = "<!-- reliability:begin -->", "<!-- reliability:end -->"
 TIERS = {"ci": "not nightly and not benchmark", "nightly": "nightly"}
@@ -56,21 +58,24 @@ def record(
     varies: bool | None = None,
     found: object = "",
     missed_because: str = "",
+    by_clock: bool = False,
 ) -> None:
     """Hold a figure to its target (such as "<= 5"), and a count to the one that is kept.
 
     A whole number is the same in every run, unless `varies`; other numbers, such as times,
-    belong to a machine and are only held to the target. `found` is told with a miss, such as the
+    belong to a machine and are only held to the target. One taken `by_clock` is held to it where it
+    is measured on purpose; in any other run, on a machine that may be slow or busy, to ten times
+    as much, which only a wait that does not end exceeds. `found` is told with a miss, such as the
     cases that went wrong. A miss fails the test, unless `missed_because` says what stands in the
     way: then the table shows figure, reason and row as missed until the target is met.
     """
     assert row in PROMISES, f"there is no row {row} in support/promises.py"
-    met = meets(value, target)
+    tier = os.environ.get(ENVIRONMENT)
+    met = meets(value / BUSY if by_clock and not tier else value, target)
     assert target or not missed_because, f"row {row}, {figure}: only a target can be missed"
     assert met or missed_because, f"row {row}, {figure}: {value} {unit}, target {target}; {found}"
     if varies is None:
         varies = isinstance(value, float)
-    tier = os.environ.get(ENVIRONMENT)
     if tier:
         assert tier in TIERS, f"{ENVIRONMENT} is one of {sorted(TIERS)}"
         excuse = "" if met else missed_because

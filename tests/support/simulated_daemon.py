@@ -7,9 +7,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from queue import Empty
+from typing import Any
 
 from strawbell.app.cycle import Cycle
-from strawbell.app.daemon import Daemon, Parts
+from strawbell.app.daemon import Daemon, Parts, _Worker
 from strawbell.app.ports import Channel, Incident, Store
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
@@ -111,6 +112,26 @@ class KeptIncidents:
         self.kept.remove(incident)
 
 
+class WatchedDaemon(Daemon):
+    """A daemon that knows which of its threads are still at it: they ring after they are done."""
+
+    def __init__(self, *parts: Any) -> None:
+        super().__init__(*parts)
+        self.at_work: dict[int, _Worker] = {}
+
+    def _do(self, worker: _Worker) -> None:
+        self.at_work[id(worker)] = worker
+        try:
+            super()._do(worker)
+        finally:
+            del self.at_work[id(worker)]
+
+    def unsettled(self, but: Sequence[str]) -> list[_Worker]:
+        """Return who works or has yet to ring, `but` those of some names."""
+        begun = [worker for worker in self._workers if not worker.is_done]
+        return [w for w in (*begun, *tuple(self.at_work.values())) if w.name not in but]
+
+
 class Life:
     """A daemon, its store and its clock; it can be started anew on the same store."""
 
@@ -140,7 +161,7 @@ class Life:
         cycle = Cycle(self.plans, self.store, self.channels, self._forecast)
         parts = Parts(cycle, self.channels, StillBell, deaf(self.store))
         self.bell = StillBell(lambda: None)
-        self.daemon = Daemon(
+        self.daemon = WatchedDaemon(
             parts,
             self.store,
             self.clock,
@@ -164,10 +185,7 @@ class Life:
 
     def settle(self, but: Sequence[str] = ()) -> None:
         """Wait for the threads that work."""
-        while True:
-            working = [w for w in self.daemon._workers if not w.is_done and w.name not in but]
-            if not working:
-                return
+        while working := self.daemon.unsettled(but):
             for worker in working:
                 assert worker.thread is not None
                 worker.thread.join(JOIN_S)
