@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Callable
 from datetime import date, time
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from pydantic_core import PydanticCustomError
@@ -17,12 +18,16 @@ TEXT_LETTERS_MAX = 1000
 YEAR_FIRST, YEAR_LAST = 2000, 2099
 """Years a plan may lie in; others are slips of the finger."""
 
+T = TypeVar("T")
 _LINE_BREAKING = ("Zl", "Zp")
 _ADDRESS = re.compile(r"[A-Za-z0-9.!#$%&'*+/?^_`{|}~-]+@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)*")
 
 
 class Section(BaseModel):
-    """A table of the configuration: unknown keys are mistakes, values keep their TOML type."""
+    """A table of the configuration: unknown keys are mistakes, values keep their TOML type.
+
+    What stands below each key is its manual: the example and `strawbell settings` are made of it.
+    """
 
     model_config = ConfigDict(
         extra="forbid",
@@ -42,6 +47,12 @@ def refuse(what: str, allowed: str = "", remedy: str = "") -> PydanticCustomErro
         "{what}",
         {"what": what, "allowed": allowed, "remedy": remedy},
     )
+
+
+def left_out(section: Callable[..., T]) -> T:
+    """Return the default of a table that may be left out: the defaults of all its keys."""
+    made: T = Field(default_factory=section)
+    return made
 
 
 def breaks_a_line(letter: str) -> bool:
@@ -99,6 +110,8 @@ def _whole_second(moment: time) -> time:
     return moment.replace(microsecond=0)
 
 
+Lax = Annotated[T, Field(strict=False)]
+"""What TOML has no type of its own for: choices are texts there, tuples are lists."""
 Name = Annotated[str, Field(max_length=NAME_LETTERS_MAX), AfterValidator(_name)]
 """A name the grower gives."""
 Line = Annotated[str, Field(min_length=1, max_length=TEXT_LETTERS_MAX), AfterValidator(_one_line)]

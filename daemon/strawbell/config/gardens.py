@@ -8,46 +8,36 @@ from pydantic import AfterValidator, Discriminator, Field, Tag
 
 from strawbell.agronomy.feeding.dosing import LARGEST_DOSE_G_PER_KG, LEAST_DOSE_G_PER_KG
 from strawbell.agronomy.feeding.schedules import LONGEST_DAYS
-from strawbell.config.base import Day, Line, Name, Section, refuse
+from strawbell.config.base import Day, Lax, Line, Name, Section, refuse
 from strawbell.model.garden import Method, RainCover, Straw
 
 
 class PlantingSection(Section):
     """What grows in a batch."""
 
-    crop: Name = Field(
-        description="From the built-in crop table, or the name of a [[crops]] entry.",
-        examples=["kale"],
-    )
-    plants: int = Field(
-        ge=1,
-        le=10_000,
-        description="How many plants in the whole batch.",
-        examples=[8],
-    )
-    method: Annotated[Method, Field(strict=False)] = Field(
-        default=Method.TRANSPLANT,
-        description="Set out as young plants, or sown into a layer of mix on top.",
-    )
-    plant_on: Day | None = Field(
-        default=None,
-        description="Not before this day; without it, when the batch is ready.",
-        examples=["2027-04-24"],
-    )
-    follows: Name | None = Field(
-        default=None,
-        description="An earlier crop of the batch whose harvest this one waits for.",
-        examples=["lettuce"],
-    )
+    crop: Name = Field(examples=["kale"])
+    """From the built-in crop table, or the name of a [[crops]] entry."""
+    plants: int = Field(ge=1, le=10_000, examples=[8])
+    """How many plants in the whole batch."""
+    method: Lax[Method] = Method.TRANSPLANT
+    """Set out as young plants, or sown into a layer of mix on top."""
+    plant_on: Day | None = Field(None, examples=["2027-04-24"])
+    """Not before this day; without it, when the batch is ready."""
+    follows: Name | None = Field(None, examples=["lettuce"])
+    """An earlier crop of the batch whose harvest this one waits for."""
 
 
 class BaleSection(Section):
     """A bale of other than the usual size, as it is set out: cut ends up, dry."""
 
-    length_cm: float = Field(ge=20, le=300, description="Length.", examples=[90])
-    width_cm: float = Field(ge=20, le=150, description="Width.", examples=[46])
-    height_cm: float = Field(ge=20, le=150, description="Height.", examples=[36])
-    dry_mass_kg: float = Field(ge=2, le=600, description="Mass of the dry bale.", examples=[18])
+    length_cm: float = Field(ge=20, le=300, examples=[90])
+    """Length."""
+    width_cm: float = Field(ge=20, le=150, examples=[46])
+    """Width."""
+    height_cm: float = Field(ge=20, le=150, examples=[36])
+    """Height."""
+    dry_mass_kg: float = Field(ge=2, le=600, examples=[18])
+    """Mass of the dry bale."""
 
 
 def _bale_tag(value: object) -> str:
@@ -67,129 +57,74 @@ def _days(feeds: dict[str, str]) -> dict[str, str]:
 class BatchSection(Section):
     """Bales started together and treated alike."""
 
-    name: Name = Field(description="How the batch is called in the briefs.", examples=["Long row"])
-    id: Name | None = Field(
-        default=None,
-        description="What stays when the name changes, so that the journal goes on. "
-        "Without it, the name.",
-        examples=["b1"],
-    )
-    bales: int = Field(
-        ge=1,
-        le=1000,
-        description="How many bales. Six two-string ones make a bed of about 1.2 x 2.4 m.",
-        examples=[6],
-    )
+    name: Name = Field(examples=["Long row"])
+    """How the batch is called in the briefs."""
+    id: Name | None = Field(None, examples=["b1"])
+    """What stays when the name changes, so that the journal goes on. Without it, the name."""
+    bales: int = Field(ge=1, le=1000, examples=[6])
+    """How many bales. Six two-string ones make a bed of about 1.2 x 2.4 m."""
     bale: Annotated[
         Annotated[Line, Tag("name")] | Annotated[BaleSection, Tag("size")],
         Discriminator(_bale_tag),
-    ] = Field(
-        default="two-string",
-        description='"two-string", "three-string", or the size as set out, cut ends up: '
-        "{ length_cm = 90, width_cm = 46, height_cm = 36, dry_mass_kg = 18 }.",
-    )
-    straw: Annotated[Straw, Field(strict=False)] = Field(
-        default=Straw.WHEAT, description="What the bales are made of."
-    )
-    weathered: bool = Field(
-        default=False,
-        description="Bales that stood outdoors for a season; they heat less (UC ANR Pub. 8559).",
-    )
-    start_on: Day | None = Field(
-        default=None,
-        description="The first day of conditioning. Give this or plant_on, not both.",
-        examples=["2027-04-10"],
-    )
-    plant_on: Day | None = Field(
-        default=None,
-        description="The wished planting day; the first day is counted back from it.",
-        examples=["2027-05-15"],
-    )
-    schedule: Name = Field(
-        default="alternate-days",
-        description='"alternate-days", "soak-first", or the name of a [[schedules]] entry.',
-    )
-    feed: Name | None = Field(
-        default=None,
-        description="The nitrogen feed: a built-in one or the name of a [[feeds]] entry. "
-        "Without it, the built-in blood meal.",
-        examples=["Blood meal"],
-    )
-    finishing_feed: Name | None = Field(
-        default=None,
-        description="The balanced feed of the last feeding. Without it, the built-in 10-10-10.",
-        examples=["Balanced"],
-    )
+    ] = "two-string"
+    """"two-string", "three-string", or the size as set out, cut ends up: { length_cm = 90, width_cm
+    = 46, height_cm = 36, dry_mass_kg = 18 }."""
+    straw: Lax[Straw] = Straw.WHEAT
+    """What the bales are made of."""
+    weathered: bool = False
+    """Bales that stood outdoors for a season; they heat less (UC ANR Pub. 8559)."""
+    start_on: Day | None = Field(None, examples=["2027-04-10"])
+    """The first day of conditioning. Give this or plant_on, not both."""
+    plant_on: Day | None = Field(None, examples=["2027-05-15"])
+    """The wished planting day; the first day is counted back from it."""
+    schedule: Name = "alternate-days"
+    """"alternate-days", "soak-first", or the name of a [[schedules]] entry."""
+    feed: Name | None = Field(None, examples=["Blood meal"])
+    """The nitrogen feed: a built-in one or the name of a [[feeds]] entry. Without it, the built-in
+    blood meal."""
+    finishing_feed: Name | None = Field(None, examples=["Balanced"])
+    """The balanced feed of the last feeding. Without it, the built-in 10-10-10."""
     feeds: Annotated[dict[str, Name], AfterValidator(_days)] = Field(
-        default={},
-        description="What is given on single days of the schedule in place of these two, by the "
-        'number of the day; "drench with ..." pours a liquid or soluble feed as strong as its '
-        "label has it.",
-        examples=[{"1": "Blood meal", "3": "drench with Fish emulsion"}],
+        {}, examples=[{"1": "Blood meal", "3": "drench with Fish emulsion"}]
     )
+    """What is given on single days of the schedule in place of these two, by the number of the day;
+    "drench with ..." pours a liquid or soluble feed as strong as its label has it."""
     dose_per_kg_straw_g: float | None = Field(
-        default=None,
-        ge=LEAST_DOSE_G_PER_KG,
-        le=LARGEST_DOSE_G_PER_KG,
-        description="Nitrogen of a full dose per kg of dry straw; a bale as bought is 88 % of it. "
-        "Without it, what brings the straw to 31 parts of carbon to one of nitrogen.",
-        examples=[2.3],
+        None, ge=LEAST_DOSE_G_PER_KG, le=LARGEST_DOSE_G_PER_KG, examples=[2.3]
     )
-    rain_cover: Annotated[RainCover, Field(strict=False)] = Field(
-        default=RainCover.NONE,
-        description='"tarp": a sheet lies over the bales from the morning after the first feeding '
-        "to three days after the last, and is lifted to feed and in heat.",
-    )
-    mulched: bool = Field(default=False, description="Whether the tops are mulched after planting.")
-    plantings: Annotated[tuple[PlantingSection, ...], Field(strict=False)] = Field(
-        default=(), description="What grows in the batch; may be left out."
-    )
+    """Nitrogen of a full dose per kg of dry straw; a bale as bought is 88 % of it. Without it, what
+    brings the straw to 31 parts of carbon to one of nitrogen."""
+    rain_cover: Lax[RainCover] = RainCover.NONE
+    """"tarp": a sheet lies over the bales from the morning after the first feeding to three days
+    after the last, and is lifted to feed and in heat."""
+    mulched: bool = False
+    """Whether the tops are mulched after planting."""
+    plantings: Lax[tuple[PlantingSection, ...]] = ()
+    """What grows in the batch; may be left out."""
 
 
 class GardenSection(Section):
     """One place with its bales; it gets one brief a morning."""
 
-    name: Name = Field(description="How the garden is called.", examples=["Mill lane"])
-    id: Name | None = Field(
-        default=None,
-        description="What stays when the name changes, so that the journal goes on. "
-        "Without it, the name.",
-        examples=["g1"],
-    )
-    latitude: float = Field(
-        ge=-90, le=90, description="Degrees north, negative in the south.", examples=[52.09]
-    )
-    longitude: float = Field(
-        ge=-180, le=180, description="Degrees east, negative in the west.", examples=[-1.95]
-    )
-    time_zone: Line = Field(
-        description='A name of the tz database, such as "America/Chicago".',
-        examples=["Europe/London"],
-    )
-    elevation_m: float | None = Field(
-        default=None,
-        ge=-450,
-        le=6000,
-        description="Height above the sea; helps the forecast in hills.",
-        examples=[45],
-    )
-    first_freeze_on: Day | None = Field(
-        default=None,
-        description="The first freeze of autumn to reckon with: crops that die in it must be ripe "
-        "before; what cannot be any more is left out and not fed. `strawbell start-when` shows "
-        "when it is likely. Without it, late harvests are only doubted.",
-        examples=["2027-10-12"],
-    )
-    mix_layer_cm: float | None = Field(
-        default=None,
-        ge=0,
-        le=30,
-        description="Planting mix on top for sown crops. Without it, 4 cm.",
-        examples=[4],
-    )
-    resting: bool = Field(
-        default=False, description="A garden without bales this season; nothing is due in it."
-    )
-    batches: Annotated[tuple[BatchSection, ...], Field(strict=False)] = Field(
-        default=(), description="The bales, in batches started together."
-    )
+    name: Name = Field(examples=["Mill lane"])
+    """How the garden is called."""
+    id: Name | None = Field(None, examples=["g1"])
+    """What stays when the name changes, so that the journal goes on. Without it, the name."""
+    latitude: float = Field(ge=-90, le=90, examples=[52.09])
+    """Degrees north, negative in the south."""
+    longitude: float = Field(ge=-180, le=180, examples=[-1.95])
+    """Degrees east, negative in the west."""
+    time_zone: Line = Field(examples=["Europe/London"])
+    """A name of the tz database, such as "America/Chicago"."""
+    elevation_m: float | None = Field(None, ge=-450, le=6000, examples=[45])
+    """Height above the sea; helps the forecast in hills."""
+    first_freeze_on: Day | None = Field(None, examples=["2027-10-12"])
+    """The first freeze of autumn to reckon with: crops that die in it must be ripe before; what
+    cannot be any more is left out and not fed. `strawbell start-when` shows when it is likely.
+    Without it, late harvests are only doubted."""
+    mix_layer_cm: float | None = Field(None, ge=0, le=30, examples=[4])
+    """Planting mix on top for sown crops. Without it, 4 cm."""
+    resting: bool = False
+    """A garden without bales this season; nothing is due in it."""
+    batches: Lax[tuple[BatchSection, ...]] = ()
+    """The bales, in batches started together."""

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import ast
+import inspect
 import types
 import typing
 from collections.abc import Iterator
 from datetime import date, time
 from enum import Enum, StrEnum
-from functools import lru_cache
+from functools import cache
+from itertools import pairwise
 
 import annotated_types
 from msgspec import Struct
@@ -66,7 +69,8 @@ class Key(Struct, frozen=True):
 
     path: tuple[str, ...]
     kind: Kind
-    description: str
+    attribute: str
+    owner: type[BaseModel]
     required: bool
     default: object
     example: object
@@ -79,8 +83,25 @@ class Key(Struct, frozen=True):
         """Return the key itself."""
         return self.path[-1]
 
+    @property
+    def description(self) -> str:
+        """Return what the schema says of the key; only who asks for it pays for reading that."""
+        return _manual(self.owner)[self.attribute]
 
-@lru_cache(maxsize=1)
+
+@cache
+def _manual(section: type[BaseModel]) -> dict[str, str]:
+    """Return by its name what stands in the source below each key of a section."""
+    (definition,) = ast.parse(inspect.getsource(section)).body
+    assert isinstance(definition, ast.ClassDef)  # noqa: S101 - that is what was asked for
+    return {
+        ast.unparse(key.target): " ".join(str(ast.literal_eval(below.value)).split())
+        for key, below in pairwise(definition.body)
+        if isinstance(key, ast.AnnAssign) and isinstance(below, ast.Expr)
+    }
+
+
+@cache
 def outline() -> dict[tuple[str, ...], Key]:
     """Return every key by its path without list positions, in the order of the schema."""
     return {key.path: key for key in _walk(Settings, ())}
@@ -108,20 +129,21 @@ def _names(path: Path) -> tuple[str, ...]:
 
 def _walk(model: type[BaseModel], prefix: tuple[str, ...]) -> Iterator[Key]:
     for name, field in model.model_fields.items():
-        key = _key((*prefix, field.alias or name), field)
+        key = _key((*prefix, field.alias or name), field, model, name)
         yield key
         if key.section is not None:
             yield from _walk(key.section, key.path)
 
 
-def _key(path: tuple[str, ...], field: FieldInfo) -> Key:
+def _key(path: tuple[str, ...], field: FieldInfo, owner: type[BaseModel], name: str) -> Key:
     kind, section, choices = _kind(field.annotation)
     bounds = tuple(_bounds(field))
     examples = field.examples or []
     return Key(
         path=path,
         kind=kind,
-        description=field.description or "",
+        attribute=name,
+        owner=owner,
         required=field.is_required(),
         default=None if field.is_required() else field.default,
         example=examples[0] if examples else None,

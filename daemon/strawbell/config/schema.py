@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
-from pydantic import Field
 from pydantic_settings import (
     BaseSettings,
     PydanticBaseSettingsSource,
     SettingsConfigDict,
 )
 
+from strawbell.config.base import Lax, left_out
 from strawbell.config.gardens import GardenSection
 from strawbell.config.services import (
     CalendarSection,
@@ -51,43 +49,38 @@ class Settings(BaseSettings):
         validate_default=False,
     )
 
-    units: Annotated[Units, Field(strict=False)] = Field(
-        default=Units.METRIC, description="How amounts and temperatures are shown."
-    )
-    gardens: Annotated[tuple[GardenSection, ...], Field(strict=False)] = Field(
-        default=(),
-        description="One table for each place. More may lie beside this file, in gardens.d/*.toml.",
-    )
-    feeds: Annotated[tuple[FeedSection, ...], Field(strict=False)] = Field(
-        default=(), description="Feeds of your own, beside the built-in ones."
-    )
-    schedules: Annotated[tuple[ScheduleSection, ...], Field(strict=False)] = Field(
-        default=(), description="Conditioning sequences of your own."
-    )
-    crops: Annotated[tuple[CropSection, ...], Field(strict=False)] = Field(
-        default=(), description="Crops of your own, or other values for built-in ones."
-    )
-    rules: RulesSection = Field(
-        default_factory=RulesSection, description="Thresholds of the judgement."
-    )
-    times: TimesSection = Field(default_factory=TimesSection, description="When Strawbell speaks.")
-    weather: WeatherSection = Field(
-        default_factory=WeatherSection, description="Where forecasts come from."
-    )
-    email: EmailSection | None = Field(default=None, description="Notices by mail.")
-    household: HouseholdSection = Field(
-        default_factory=HouseholdSection, description="Who lives with the bales."
-    )
-    inbox: InboxSection | None = Field(default=None, description="Answers by mail.")
-    push: PushSection | None = Field(default=None, description="Notices to a phone.")
-    desktop: DesktopSection = Field(
-        default_factory=DesktopSection, description="Notices on the desktop."
-    )
-    folder: FolderSection = Field(default_factory=FolderSection, description="Notices as files.")
-    calendar: CalendarSection = Field(
-        default_factory=CalendarSection, description="The season as calendar files."
-    )
-    state: StateSection = Field(default_factory=StateSection, description="Where the store lies.")
+    units: Lax[Units] = Units.METRIC
+    """How amounts and temperatures are shown."""
+    gardens: Lax[tuple[GardenSection, ...]] = ()
+    """One table for each place. More may lie beside this file, in gardens.d/*.toml."""
+    feeds: Lax[tuple[FeedSection, ...]] = ()
+    """Feeds of your own, beside the built-in ones."""
+    schedules: Lax[tuple[ScheduleSection, ...]] = ()
+    """Conditioning sequences of your own."""
+    crops: Lax[tuple[CropSection, ...]] = ()
+    """Crops of your own, or other values for built-in ones."""
+    rules: RulesSection = left_out(RulesSection)
+    """Thresholds of the judgement."""
+    times: TimesSection = left_out(TimesSection)
+    """When Strawbell speaks."""
+    weather: WeatherSection = left_out(WeatherSection)
+    """Where forecasts come from."""
+    email: EmailSection | None = None
+    """Notices by mail."""
+    household: HouseholdSection = left_out(HouseholdSection)
+    """Who lives with the bales."""
+    inbox: InboxSection | None = None
+    """Answers by mail."""
+    push: PushSection | None = None
+    """Notices to a phone."""
+    desktop: DesktopSection = left_out(DesktopSection)
+    """Notices on the desktop."""
+    folder: FolderSection = left_out(FolderSection)
+    """Notices as files."""
+    calendar: CalendarSection = left_out(CalendarSection)
+    """The season as calendar files."""
+    state: StateSection = left_out(StateSection)
+    """Where the store lies."""
 
     @classmethod
     def settings_customise_sources(
