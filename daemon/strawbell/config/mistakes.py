@@ -12,7 +12,6 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from strawbell.config.outline import Kind, Path, key_at
-from strawbell.config.positions import Positions
 from strawbell.errors import Problem
 
 SHOWN_LETTERS = 60
@@ -47,6 +46,18 @@ class Mistake(Struct, frozen=True):
     file: str = ""
     """The file it is in where that is not the configuration itself."""
     reads: tuple[Path, ...] = ()
+
+
+class Positions(Struct):
+    """Where keys and headers stand: lines count from 1; `table` is the one open at the end."""
+
+    lines: dict[Path, int] = field(default_factory=dict)
+    table: Path = ()
+
+    def line_of(self, path: Path) -> int | None:
+        """Return the line of a value, or of the nearest table around it that has one."""
+        around = (self.lines.get(path[:length]) for length in range(len(path), 0, -1))
+        return next((line for line in around if line is not None), None)
 
 
 class Labels(Struct):

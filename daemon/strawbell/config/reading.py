@@ -1,4 +1,11 @@
-"""Read the file: every way it can be unreadable, and as many slips of syntax as can be told."""
+"""Read the file: every way it can be unreadable, and as many slips of syntax as can be told.
+
+The reader of the standard library stops at the first slip, and says neither on which line a key
+stands nor what was meant. A plan is written by hand, in a text editor, by somebody who has never
+heard of TOML; one run that tells all slips is worth these lines. So what cannot be read is taken
+out and the rest read again, and a rough scan finds the lines of keys. It only serves to name lines
+in messages, and never decides what a value is.
+"""
 
 from __future__ import annotations
 
@@ -6,15 +13,16 @@ import codecs
 import re
 import stat
 import tomllib
+from bisect import bisect_left
 from enum import Enum
 from pathlib import Path as FilePath
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
-from strawbell.config.mistakes import Mistake, clean, is_secret
+from strawbell.config.mistakes import Mistake, Positions, clean, is_secret
 from strawbell.config.outline import Key, Path, key_at, places_of
-from strawbell.config.positions import HEADER, STATEMENT, Positions, positions, split_key
-from strawbell.config.syntax import hint, in_plain_words
+from strawbell.config.syntax import MANY_DIGITS, hint, in_plain_words
 from strawbell.errors import GrowerError, Problem
 
 BYTES_MAX = 1_048_576
@@ -25,8 +33,12 @@ RECOVERIES_MAX = 12
 """How many slips of syntax are stepped over before the rest is left unread."""
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)")
 _TWICE = re.compile(r"Cannot (declare|overwrite|mutate|redefine)|already|twice", re.IGNORECASE)
-_MANY_DIGITS = re.compile(r"\d{4000,}|[0-9_]{4300,}")
 _ONE_WORD = re.compile(r"""\s*["']?[^\s"'=]*["']?\s*""")
+_PART = r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')"""
+_DOTTED = rf"{_PART}(?:\s*\.\s*{_PART})*"
+_HEADER = re.compile(rf"\s*(?P<open>\[\[?)\s*(?P<name>{_DOTTED})\s*\]*\s*(?:#.*)?$")
+_STATEMENT = re.compile(rf"\s*(?P<name>{_DOTTED})\s*=(?P<value>.*)$")
+_TRIPLE = re.compile(r'"""|\'\'\'')
 
 
 class Readers(Enum):
@@ -138,215 +150,179 @@ def _decode(raw: bytes, reading: Reading) -> str:
 
 def _parse(lines: list[str], reading: Reading) -> None:
     """Parse the lines; step over what cannot be parsed, so that the rest is judged too."""
-    reading.positions = positions(lines)
     for _ in range(RECOVERIES_MAX):
+        reading.positions = positions(lines)
         try:
             reading.data = tomllib.loads("\n".join(lines))
-        except tomllib.TOMLDecodeError as error:
-            _step_over(error, lines, reading)
         except RecursionError:
             reading.mistakes.append(Mistake("brackets are nested too deep to be meant"))
             break
-        except ValueError:
-            # A whole number of thousands of digits: Python refuses to read it.
-            if not _step_over_digits(lines, reading):
-                reading.mistakes.append(Mistake("the file holds a value that cannot be read"))
-                break
-        else:
-            if not _is_deep(reading.data):
-                return
-            reading.data = {}
-            reading.mistakes.append(Mistake("tables are nested too deep to be meant"))
-            break
+        except ValueError as error:
+            _step_over(str(error), lines, reading)
+            continue
+        if not _is_deep(reading.data):
+            return
+        reading.data = {}
+        reading.mistakes.append(Mistake("tables are nested too deep to be meant"))
+        break
     reading.complete = False
     del reading.mistakes[RECOVERIES_MAX // 2 :]
 
 
-def _is_deep(data: dict[str, object]) -> bool:
+def _is_deep(part: object, left: int = DEEPEST) -> bool:
     """Return whether tables and lists lie deeper in each other than anybody could mean."""
-    level: list[dict[str, object] | list[object]] = [data]
-    for _ in range(DEEPEST):
-        inner = [
-            part for each in level for part in (each.values() if isinstance(each, dict) else each)
-        ]
-        level = [each for each in inner if isinstance(each, dict | list)]
-        if not level:
-            return False
-    return True
+    inner = part.values() if isinstance(part, dict) else part if isinstance(part, list) else ()
+    return not left or any(_is_deep(x, left - 1) for x in inner if isinstance(x, dict | list))
 
 
-def _step_over(error: tomllib.TOMLDecodeError, lines: list[str], reading: Reading) -> None:
-    """Say what is wrong there and blank the statement or table, never the lines' numbers."""
-    message = str(error)
+def _step_over(message: str, lines: list[str], reading: Reading) -> None:
+    """Say what is wrong and blank the key or the table it is in, never the lines' numbers."""
     place = _PLACE.search(message)
-    line = int(place[1]) if place and place[1] else len(lines)
-    column = int(place[2]) if place and place[2] else None
-    message = _PLACE.sub("", message)
-    spots = positions(lines)
+    long = next((n for n, text in enumerate(lines, 1) if MANY_DIGITS.search(text)), len(lines))
+    # Python itself refuses a number of thousands of digits, without a word of where it is.
+    line = int(place[1]) if place and place[1] else len(lines) if place else long
     while line > 1 and not lines[line - 1].strip():
         line -= 1
-    if _TWICE.search(message):
-        _duplicate(line, lines, spots, reading)
-        return
-    if re.match(r"\s*\[", lines[line - 1]) and spots.statement_on.get(line) == line:
-        _broken_header(line, column, lines, spots, reading)
-        return
-    start, end = _statement_around(line, lines, spots)
-    path, value = _key_and_value(start, lines, spots)
-    name = str(path[-1]) if path else ""
-    key = _meant(path)
-    hidden = not path or key is None or is_secret(name) or _may_hold_a_password(path, value)
-    reading.mistakes.append(
-        Mistake(
-            what=in_plain_words(message),
-            path=path,
-            found="" if not path else "(not shown)" if hidden else clean(value.strip()),
-            allowed=key.allowed if key else "",
-            remedy="" if hidden else hint(value, key),
-            line=start if start != line else line,
-            column=column if start == line else None,
-        )
-    )
-    if path:
-        reading.tainted.add(path)
+    start = _begins(lines, line)
+    before = positions(lines[: start - 1])
+    header = re.match(r"\s*\[+\s*([\w.\"'-]*)", lines[start - 1])
+    statement = _STATEMENT.match(lines[start - 1])
+    is_twice = _TWICE.search(message) is not None
+    end = _ends(lines, start, _HEADER if header else None)
+    if header:
+        path: Path = split_key(header[1])
+        mistake = _broken_header(path, lines[start - 1])
+        (reading.tainted if key_at(path[:1]) else reading.doubtful).add(path[:1])
     else:
-        reading.doubtful.add(spots.table_on.get(line, ()))
+        path, value = _key_and_value(lines[start - 1], statement, before.table)
+        mistake = _broken_value(path, value, _PLACE.sub("", message))
+        if not path:
+            reading.doubtful.add(before.table)
+        elif not is_twice:
+            reading.tainted.add(path)
+    if is_twice:
+        mistake = _twice(path, header is not None, before)
+    column = int(place[2]) if place and place[2] and start == line and not is_twice else None
+    reading.mistakes.append(replace(mistake, line=start, column=column))
     lines[start - 1 : end] = [""] * (end - start + 1)
 
 
-def _meant(path: Path) -> Key | None:
-    """Return the key at a path, or the only one of that name when it stands in a wrong place."""
-    if not path:
-        return None
-    elsewhere = places_of(str(path[-1]))
-    return key_at(path) or (elsewhere[0] if len(elsewhere) == 1 else None)
+def _begins(lines: list[str], line: int) -> int:
+    """Return the line on which begins what the reader stumbled over on a later one, or there.
+
+    What stands before it can be read by itself; what is cut off within brackets or a long text
+    cannot.
+    """
+    if _can_be_read(lines[: line - 1]):
+        return line
+    begin = [n for n, text in enumerate(lines[:line], 1) if _is_begin(text)]
+    broken = bisect_left(begin, True, key=lambda n: not _can_be_read(lines[: n - 1]))
+    return begin[broken - 1] if broken else line
 
 
-def _may_hold_a_password(path: Path, value: str) -> bool:
-    """Return whether the rest of a broken line may be another line, run together with it."""
-    return "=" in value or (
-        path[0] == "email" and not _ONE_WORD.fullmatch(value.split("#", maxsplit=1)[0])
-    )
+def _can_be_read(lines: list[str]) -> bool:
+    try:
+        tomllib.loads("\n".join(lines))
+    except (ValueError, RecursionError):
+        return False
+    return True
 
 
-def _key_and_value(start: int, lines: list[str], spots: Positions) -> tuple[Path, str]:
-    statement = STATEMENT.match(lines[start - 1])
-    if not statement:
-        word = re.match(r"\s*([A-Za-z_][A-Za-z0-9_-]*)", lines[start - 1])
-        table = spots.table_on.get(start, ())
-        if word and key_at((*table, word[1])):
-            return (*table, word[1]), ""
-        return (), ""
-    table = spots.table_on.get(start, ())
-    return (*table, *split_key(statement["key"])), statement["value"]
+def _is_begin(text: str) -> bool:
+    return bool(_HEADER.match(text) or _STATEMENT.match(text))
 
 
-def _statement_around(line: int, lines: list[str], spots: Positions) -> tuple[int, int]:
-    """Return the first and last line to step over for an error on a line."""
-    for before in range(line - 1, 0, -1):
-        if HEADER.match(lines[before - 1]):
-            break
-        statement = STATEMENT.match(lines[before - 1])
-        if statement:
-            text = "".join([statement["value"], *lines[before : line - 1]])
-            if text.count("[") > text.count("]") or text.count("{") > text.count("}"):
-                return before, max(before, line - 1 if STATEMENT.match(lines[line - 1]) else line)
-            break
-    start = spots.statement_on.get(line, line)
-    if '"""' in lines[start - 1] or "'''" in lines[start - 1]:
-        return start, start
-    return start, line
-
-
-def _next_header(line: int, lines: list[str]) -> int:
-    """Return the last line of the table whose header stands on a line."""
-    for number in range(line + 1, len(lines) + 1):
-        if HEADER.match(lines[number - 1]):
+def _ends(lines: list[str], start: int, header: re.Pattern[str] | None) -> int:
+    """Return the last line of what begins on one: up to the next header, or the next key."""
+    for number in range(start + 1, len(lines) + 1):
+        text = lines[number - 1]
+        if header.match(text) if header else _is_begin(text):
             return number - 1
     return len(lines)
 
 
-def _duplicate(line: int, lines: list[str], spots: Positions, reading: Reading) -> None:
-    header = HEADER.match(lines[line - 1])
-    if header:
-        path: Path = split_key(header["name"])
-        what, end = f"the table [{clean(header['name'])}] stands twice", _next_header(line, lines)
-        remedy = "Write its keys under one header."
-        first = next(
-            (
-                n
-                for n, text in enumerate(lines[: line - 1], 1)
-                if (m := HEADER.match(text)) and split_key(m["name"]) == path
-            ),
-            None,
-        )
-    else:
-        start = spots.statement_on.get(line, line)
-        path, _ = _key_and_value(start, lines, spots)
-        what, end, line = (
-            f'the key "{clean(str(path[-1] if path else ""))}" stands twice',
-            line,
-            start,
-        )
-        remedy = "Keep one of the two."
-        first = spots.lines.get(path)
-    if first and first < line:
+def _key_and_value(text: str, statement: re.Match[str] | None, table: Path) -> tuple[Path, str]:
+    if statement:
+        return (*table, *split_key(statement["name"])), statement["value"]
+    word = re.match(r"\s*([A-Za-z_][A-Za-z0-9_-]*)", text)
+    known = word is not None and key_at((*table, word[1])) is not None
+    return ((*table, word[1]) if word and known else ()), ""
+
+
+def _broken_value(path: Path, value: str, message: str) -> Mistake:
+    """Return what is wrong with a value; it is shown only where it cannot hold a password."""
+    if MANY_DIGITS.search(value):
+        key, what = key_at(path), "the number is far too long"
+        allowed = key.allowed if key else ""
+        return Mistake(what, path, "a number of very many digits", allowed)
+    key = _meant(path)
+    # The rest of a broken line may be another line, run together with it.
+    is_run_on = "=" in value or (
+        path[:1] == ("email",) and not _ONE_WORD.fullmatch(value.split("#", maxsplit=1)[0])
+    )
+    hidden = key is None or is_secret(key.name) or is_secret(str(path[-1])) or is_run_on
+    return Mistake(
+        in_plain_words(message),
+        path,
+        "" if not path else "(not shown)" if hidden else clean(value.strip()),
+        key.allowed if key else "",
+        "" if hidden else hint(value, key),
+    )
+
+
+def _meant(path: Path) -> Key | None:
+    """Return the key at a path, or the only one of that name when it stands in a wrong place."""
+    elsewhere = places_of(str(path[-1])) if path else []
+    return key_at(path) or (elsewhere[0] if len(elsewhere) == 1 else None)
+
+
+def _broken_header(path: Path, text: str) -> Mistake:
+    allowed = "[name], or [[name]] where there can be several"
+    return Mistake("the header of a table is not complete", path, clean(text.strip()), allowed)
+
+
+def _twice(path: Path, is_table: bool, before: Positions) -> Mistake:
+    name = clean(".".join(map(str, path)) if is_table else str(path[-1] if path else ""))
+    what = f"the table [{name}]" if is_table else f'the key "{name}"'
+    remedy = "Write its keys under one header." if is_table else "Keep one of the two."
+    first = before.lines.get(path)
+    if first:
         remedy = f"{remedy} The first is on line {first}."
-    known = key_at(path)
-    reading.mistakes.append(
-        Mistake(what, path, found="it twice", allowed="it once", remedy=remedy, line=line)
-    )
-    if known is None:
-        reading.tainted.add(path)
-    lines[line - 1 : end] = [""] * (end - line + 1)
+    return Mistake(f"{what} stands twice", path, "it twice", "it once", remedy)
 
 
-def _broken_header(
-    line: int, column: int | None, lines: list[str], spots: Positions, reading: Reading
-) -> None:
-    """Say that a header is broken and leave its table unread."""
-    name = re.match(r"\s*\[+\s*([A-Za-z0-9_.-]*)", lines[line - 1])
-    around = spots.table_on.get(line - 1, ())
-    path: Path = ()
-    for part in split_key(name[1]) if name else ():
-        path = (*path, part)
-        index = around[len(path)] if around[: len(path)] == path and len(around) > len(path) else 0
-        if isinstance(index, int) and path != split_key(name[1] if name else ""):
-            path = (*path, index) if len(around) > len(path) else path
-    reading.mistakes.append(
-        Mistake(
-            "the header of a table is not complete",
-            path,
-            found=clean(lines[line - 1].strip()),
-            allowed="[name], or [[name]] where there can be several",
-            line=line,
-            column=column,
-        )
-    )
-    if key_at(path):
-        reading.tainted.add(path)
-    else:
-        reading.doubtful.add(())
-    end = _next_header(line, lines)
-    lines[line - 1 : end] = [""] * (end - line + 1)
+def split_key(dotted: str) -> tuple[str, ...]:
+    """Return the parts of a dotted key without their quotes."""
+    return tuple(part.strip().strip("\"'") for part in re.findall(_PART, dotted))
 
 
-def _step_over_digits(lines: list[str], reading: Reading) -> bool:
+def positions(lines: list[str]) -> Positions:
+    """Scan lines for the keys and headers on them; what stands in long texts is none."""
+    found = Positions()
+    counts: dict[Path, int] = {}
+    triple: str | None = None
     for number, line in enumerate(lines, start=1):
-        if _MANY_DIGITS.search(line):
-            path, _ = _key_and_value(number, lines, positions(lines))
-            key = key_at(path)
-            reading.mistakes.append(
-                Mistake(
-                    "the number is far too long",
-                    path,
-                    found="a number of very many digits",
-                    allowed=key.allowed if key else "",
-                    line=number,
-                )
-            )
-            if path:
-                reading.tainted.add(path)
-            lines[number - 1] = ""
-            return True
-    return False
+        if triple is not None:
+            triple = None if triple in line else triple
+            continue
+        if header := _HEADER.match(line):
+            found.table = _table(header, counts)
+            found.lines.setdefault(found.table, number)
+        elif statement := _STATEMENT.match(line):
+            found.lines.setdefault((*found.table, *split_key(statement["name"])), number)
+        marks = _TRIPLE.findall(line)
+        triple = marks[0] if len(marks) % 2 else None
+    return found
+
+
+def _table(header: re.Match[str], counts: dict[Path, int]) -> Path:
+    """Return the path of a header with the positions of the list tables it lies in."""
+    path: Path = ()
+    parts = split_key(header["name"])
+    for depth, part in enumerate(parts, start=1):
+        path = (*path, part)
+        if depth == len(parts) and header["open"] == "[[":
+            counts[path] = counts.get(path, -1) + 1
+        if path in counts:
+            path = (*path, counts[path])
+    return path

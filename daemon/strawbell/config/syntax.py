@@ -22,6 +22,7 @@ _PLAIN = (
     (re.compile(r"Unescaped '\\\\'|escape", re.IGNORECASE),
      "a backslash in double quotes has to be doubled; single quotes take it as it is"),
 )  # fmt: skip
+MANY_DIGITS = re.compile(r"[0-9_]{4000,}")
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::\d{2})?$")
 _MERIDIAN = re.compile(r"(\d{1,2})(?::(\d{2}))?\s*([ap])\.?m\.?$", re.IGNORECASE)
 _SLASHED = re.compile(r"\d{1,2}[/.]\d{1,2}[/.]\d{2,4}$")

@@ -6,7 +6,7 @@ import tomllib
 
 import pytest
 
-from strawbell.config.positions import positions
+from strawbell.config.reading import positions
 from strawbell.config.syntax import hint, in_plain_words
 from support.config_mistakes import SOUND
 from support.config_trial import edited, trial
