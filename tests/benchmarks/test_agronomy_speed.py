@@ -18,12 +18,12 @@ from strawbell.agronomy.bale.ensemble import begin, core_band, steps_of, walk
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.bale.surface import potting_mix_layer, seed_bed_layer
 from strawbell.agronomy.bale.surface_outlook import surface_outlook, surface_weather
-from strawbell.decision.daily_weather import Skies
-from strawbell.decision.estimates import Insights
+from strawbell.decision.daily_weather import DailyWeather
+from strawbell.decision.estimates import Estimates
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 from strawbell.season.batch_state import state_at
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.planned_tasks import once_due
 from support.gardens import at, batch, forecast, garden, on_day, told_until
 from support.sunlight import extraterrestrial, solar_date
@@ -67,8 +67,8 @@ def a_morning_and_its_week() -> None:
         steps_of(5.0, 15.0, 2.0, 3.0, Work(poured_l=30.0, urea_g=41.0)),
     )
     for _ in range(8):
-        sky = steps_of(5.0, 15.0, 4.0, 3.0, Work(poured_l=3.6, urea_g=20.0))
-        draws = walk(draws, BALES["two-string"], sky)
+        conditions = steps_of(5.0, 15.0, 4.0, 3.0, Work(poured_l=3.6, urea_g=20.0))
+        draws = walk(draws, BALES["two-string"], conditions)
         core_band(draws, 10.0)
 
 
@@ -100,17 +100,17 @@ def test_what_is_known_of_bales_whose_season_is_kept_costs_no_more_the_longer_it
     """One bale 4 ms, six batches 15, where the additions took 2.5: readiness and core with it."""
     rows = tuple(batch(name=f"Row {number}") for number in range(batches))
     plan, moment = garden(*rows), at(on_day(day))
-    record = Record.of(told_until(plan, day))
+    index = JournalIndex.of(told_until(plan, day))
     seen = forecast(moment, days=7)
 
-    skies, once = Skies(plan, seen, moment), once_due(plan)
-    states = [(each, state_at(each, record, skies.today, once)) for each in rows]
+    daily, once = DailyWeather(plan, seen, moment), once_due(plan)
+    states = [(each, state_at(each, index, daily.today, once)) for each in rows]
 
     def look() -> None:
-        insights = Insights(plan, record, skies, moment)
-        insights.begin(states)
+        estimates = Estimates(plan, index, daily, moment)
+        estimates.begin(states)
         for each in rows:
-            insights.of(each)
+            estimates.of(each)
 
     stick_s = median_s(yardstick, 40, process_time)
     look_s = median_s(look, 40, process_time)

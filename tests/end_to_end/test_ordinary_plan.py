@@ -27,7 +27,7 @@ from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.bale_course import mornings
 from strawbell.season.batch_state import state_at
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.planned_tasks import once_due
 from support.station_records import PLACES, station_csv
 
@@ -215,13 +215,13 @@ def test_what_is_carried_fits_a_watering_can(spring: Spring) -> None:
 def test_no_bale_is_told_more_than_it_holds(spring: Spring) -> None:
     """By the balance as it stands with all that was told and all the rain that came."""
     (batch,) = spring.garden.batches
-    record, last = Record.of(spring.journal), spring.start + timedelta(days=DAYS)
-    state = state_at(batch, record, last, once_due(spring.garden))
+    index, last = JournalIndex.of(spring.journal), spring.start + timedelta(days=DAYS)
+    state = state_at(batch, index, last, once_due(spring.garden))
     bale, poured = body_of(batch.bale), dict[date, float]()
     for on, data in spring.told():
         if data["action"] in ("feed", "water"):
             poured[on] = poured.get(on, 0.0) + data.get("water_per_bale_l", 0.0)
-    for on, course in mornings(batch, state, record, last, spring.garden.place):
+    for on, course in mornings(batch, state, index, last, spring.garden.place):
         if on > spring.start and poured.get(on, 0.0) > 0.0:
             assert held_l(course.draws) + poured[on] <= bale.holds_l + ROUNDED_L, on
 

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from strawbell.decision.brief import brief
 from strawbell.model.garden import Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from support.gardens import (
     RADISH,
     TOMATO,
@@ -70,7 +70,7 @@ def test_a_kept_index_and_all_rows_anew_give_the_same_brief(
 ) -> None:
     """Through holds, words about past dates and days without a brief."""
     journal: Journal = ()
-    kept = Record()
+    kept = JournalIndex()
     for day in range(1, DAYS + 1):
         now = at(on_day(day))
         seen = forecast(now, **SKIES[skies[day - 1]])

@@ -18,7 +18,7 @@ from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState, begin, next_state, state_at
 from strawbell.season.harvesting import GIVE_UP_AFTER_DAYS
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.planned_tasks import ONCE, candidates, once_due
 from strawbell.season.stage import Day, last_harvest_key, planting_key
 from strawbell.season.succession import predecessor
@@ -99,7 +99,7 @@ class Lived:
     plan: Garden
     own: Batch
     state: BatchState
-    record: Record
+    index: JournalIndex
     journal: Journal
     ended: date
     told: dict[str, list[date]]
@@ -115,14 +115,14 @@ def lived(own: Batch, climate: Climate, missing: float) -> Lived:
     """Tell every day what is due, until nothing is left; some of it is recorded as missed."""
     plan = garden(own)
     dice, once = random.Random(climate.seed), once_due(plan)
-    found = Lived(plan, own, BatchState(), Record(), (), START, {}, 0)
+    found = Lived(plan, own, BatchState(), JournalIndex(), (), START, {}, 0)
     until = longest_life(own) + (150 if missing else 0) * DAY
     on = START
     while key_of("row-a-spread") not in found.state.done:
         assert on <= until, (sorted(found.state.done), found.state.frozen)
-        state = begin(found.state, own, found.record, on)
+        state = begin(found.state, own, found.index, on)
         rows = [weather_row(climate, on, dice)]
-        for task in candidates(Day(plan, own, state, on, found.record.weather)):
+        for task in candidates(Day(plan, own, state, on, found.index.weather)):
             due = JournalEntry(
                 moment(on), GARDEN, on, EntryKind.TOLD, own.name, task.key.text(), State.DUE.value
             )
@@ -133,9 +133,9 @@ def lived(own: Batch, climate: Climate, missing: float) -> Lived:
             if dice.random() < missing:
                 found.missed += 1
                 rows.append(replace(due, at=moment(on, 12), kind=EntryKind.MISSED, state=None))
-        found.record.take(rows)
+        found.index.take(rows)
         found.journal = (*found.journal, *rows)
-        found.state = next_state(state, own, found.record, on, once)
+        found.state = next_state(state, own, found.index, on, once)
         on += DAY
     found.ended = on
     return found
@@ -151,7 +151,7 @@ def test_every_batch_comes_to_its_end_and_then_nothing_is_left(
     for each in own.plantings:
         _, last_in, out = found.keys(each)
         assert last_in < out < found.ended
-    assert candidates(Day(found.plan, own, found.state, found.ended, found.record.weather)) == ()
+    assert candidates(Day(found.plan, own, found.state, found.ended, found.index.weather)) == ()
 
 
 @settings(max_examples=30)
@@ -176,5 +176,5 @@ def test_what_was_walked_day_by_day_is_what_the_journal_says_anew(
 ) -> None:
     """Nothing is remembered that is not written."""
     found = lived(own, climate, missing)
-    anew = state_at(own, Record.of(found.journal), found.ended, once_due(found.plan))
+    anew = state_at(own, JournalIndex.of(found.journal), found.ended, once_due(found.plan))
     assert anew == found.state

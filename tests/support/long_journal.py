@@ -13,7 +13,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from strawbell.app.cycle import Cycle
-from strawbell.app.kept_records import KeptRecords
+from strawbell.app.kept_indexes import KeptIndexes
 from strawbell.decision.brief import brief
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.garden import Garden
@@ -64,7 +64,7 @@ def main(what: str, days: int, path: Path, rounds: int = 1) -> None:
     seen = forecast(now, mild, 8)
     with SqliteStore(path, now) as store:
         for _ in range(rounds):
-            brief(plan, KeptRecords(store, BUILD).of(plan), seen, now)
+            brief(plan, KeptIndexes(store, BUILD).of(plan), seen, now)
 
 
 if __name__ == "__main__":

@@ -8,13 +8,13 @@ from datetime import date, datetime, timedelta
 from msgspec.structs import replace
 
 from strawbell.decision.alerts import Lookout
-from strawbell.decision.daily_weather import Skies
-from strawbell.decision.estimates import Insight, Insights
+from strawbell.decision.daily_weather import DailyWeather
+from strawbell.decision.estimates import BatchEstimate, Estimates
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import zone_of
 from strawbell.season.sequence import SequenceState
 from strawbell.season.stage import Day, planting_key
@@ -50,13 +50,13 @@ def lookout(
 ) -> Lookout:
     """Return what a watch of the garden of one batch is told at a moment."""
     plan = garden(own, **changes)
-    record = Record.of(journal)
-    skies = Skies(plan, seen, now)
-    insights = Insights(plan, record, skies, now)
+    index = JournalIndex.of(journal)
+    daily = DailyWeather(plan, seen, now)
+    estimates = Estimates(plan, index, daily, now)
     states = ((own, where),)
-    insights.begin(states)
+    estimates.begin(states)
     zone = zone_of(plan.place.time_zone)
-    return Lookout(plan, states, record, skies, skies.on(skies.today), insights, now, zone)
+    return Lookout(plan, states, index, daily, daily.on(daily.today), estimates, now, zone)
 
 
 def night(on: date, low_c: float | None, **values: float | None) -> Callable[[Hour], Hour]:
@@ -96,17 +96,17 @@ def warm(on: date, high_c: float, **values: float | None) -> Callable[[Hour], Ho
     return change
 
 
-class Known(Insights):
-    """Insights that are given, not computed."""
+class Known(Estimates):
+    """Estimates that are given, not computed."""
 
-    def __init__(self, insight: Insight, held_l: float | None = None) -> None:
-        self.insight = insight
+    def __init__(self, estimate: BatchEstimate, held_l: float | None = None) -> None:
+        self.estimate = estimate
         self.water_l = held_l
 
     def held_l(self, batch: Batch, on: date) -> float | None:
         """Return the one amount of water."""
         return self.water_l
 
-    def of(self, batch: Batch) -> Insight:
-        """Return the one insight."""
-        return self.insight
+    def of(self, batch: Batch) -> BatchEstimate:
+        """Return the one estimate."""
+        return self.estimate

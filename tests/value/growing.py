@@ -26,7 +26,7 @@ from strawbell.rehearsal.outcomes import FILLS_MM, FIRST_WEEKS, Give, dry_top_ho
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.skill import forecast_at
 from strawbell.rehearsal.truth import Truth
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, moment_of
 from strawbell.weather.thresholds import HOT_DAY_C
 from strawbell.weather.windows import hours_between, lowest_temperature
@@ -76,7 +76,7 @@ class Mornings:
         self._place, self._weather, self._seed = place, weather, seed
         self._bare = garden_with(place, batch_on("Urea"))
         self.truth = Truth(self._bare, weather)
-        self._record = Record.of(())
+        self._index = JournalIndex.of(())
 
     def planted(self, planting: Planting, on: date) -> Garden:
         """Return the garden with something that went in as planned on a date."""
@@ -87,12 +87,12 @@ class Mornings:
     def asked(self, garden: Garden, at: datetime) -> Brief:
         """Return the brief of a moment, keeping the weather of its date."""
         forecast = forecast_at(self._weather, SKILL, at, self._seed)
-        today = brief(garden, self._record, forecast, at, whole=False)
+        today = brief(garden, self._index, forecast, at, whole=False)
         clear = was_clear(forecast, today.on, self.truth.zone)
         data = {**asdict(today.weather), "clear_night": clear}
         row = JournalEntry(at.astimezone(UTC), garden.name, today.on, EntryKind.WEATHER, data=data)
-        if today.on not in self._record.weather:
-            self._record.take((row, *measured_low(self.truth, garden.name, today.on - DAY)))
+        if today.on not in self._index.weather:
+            self._index.take((row, *measured_low(self.truth, garden.name, today.on - DAY)))
         return today
 
     def said_low_c(self, at: datetime) -> float:
@@ -121,7 +121,7 @@ def nights(of: Mornings) -> Iterator[Night]:
             for at in (of.truth.morning(on), dusk)
             for task in of.asked(garden, at).tasks
         )
-        band = of.truth.sky(on).night(on).leaf_band()
+        band = of.truth.conditions(on).night(on).leaf_band()
         if band is not None:
             by_news = of.said_low_c(dusk) <= COVER_AT_C
             covered = {"attentive": by_news, "Strawbell": told}

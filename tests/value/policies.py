@@ -28,7 +28,7 @@ from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.due_times import Occasion
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY
 from strawbell.season.rain_cover import lies
 from strawbell.season.sequence import is_feeding
@@ -160,14 +160,14 @@ def told_by_strawbell(spring: Spring, *, tarp: bool) -> AsTold:
     garden = replace(spring.garden, batches=(batch,))
     store, told = told_season(garden, spring.weather, (spring.start, last), spring.seed)
     journal = store.journal(garden.name)
-    record = Record.of(journal)
-    course = course_of(spring.truth, batch, journal, record, last)
+    index = JournalIndex.of(journal)
+    course = course_of(spring.truth, batch, journal, index, last)
     messages: dict[date, int] = {}
     for each in told:
         messages[each.on] = messages.get(each.on, 0) + len(each.notices)
-    keys, own = feeding_keys(batch), record.batch(batch.name).told
+    keys, own = feeding_keys(batch), index.batch(batch.name).told
     puts_in = {on for _, on in course.planted}
-    under = {on: lies(batch, after, record, on + DAY) for on, _, after in course.walk}
+    under = {on: lies(batch, after, index, on + DAY) for on, _, after in course.walk}
     deeds = [
         Deed(
             work._replace(covered=under[on]),

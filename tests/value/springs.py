@@ -119,7 +119,7 @@ class Spring:
         before, after = self.said(on - DAY, times.evening), self.said(on, times.evening)
         early = self.said(on, times.morning)
         day = hours_between(early.hours, morning, dusk)
-        band = self.truth.sky(on).night(on).leaf_band()
+        band = self.truth.conditions(on).night(on).leaf_band()
         low_said = lowest_temperature(after.hours, dusk, dawn).value
         return Sky(
             on,

@@ -34,7 +34,7 @@ from strawbell.model.brief import Action, Question, State, TaskKey
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import crops_kept
 from strawbell.model.names import slug
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
 from strawbell.words.answers import read_lines
 
@@ -58,7 +58,7 @@ class About(Struct, frozen=True):
 
     garden: Garden
     on: date
-    record: Record
+    index: JournalIndex
     now: datetime
     batch: str | None = None
 
@@ -111,7 +111,7 @@ def _work(answer: Work, about: About) -> Iterator[Word]:
         Verdict.COVERED: {Action.PROTECT, Action.LAY_TARP},
     }.get(answer.verdict, set())
     for key in _keys(answer, about, actions):
-        word = about.record.word_on(key, on)
+        word = about.index.word_on(key, on)
         if word is None or word.done is not (kind is WordKind.DONE):
             at = _moment_on(about, on)
             yield Word(kind, task=key.text(), garden=about.garden.name, at=at)
@@ -149,8 +149,8 @@ _Called = tuple[TaskKey, State, str, tuple[str, ...]]
 def _told(about: About, on: date) -> list[_Called]:
     found: list[_Called] = []
     for batch in about.garden.batches:
-        for key, state in about.record.batch(batch.name).told.get(on, {}).items():
-            figures = about.record.amounts.get(key, {})
+        for key, state in about.index.batch(batch.name).told.get(on, {}).items():
+            figures = about.index.amounts.get(key, {})
             action = str(figures.get("action", ""))
             found.append((key, state, action, (batch.name, action, *crops_kept(figures))))
     return found
@@ -160,7 +160,7 @@ def _not_told_yet(about: About, on: date) -> list[_Called]:
     """Return the work of today where no notice went out: without a daemon, or before its hour."""
     if on != local_date(about.now, zone_of(about.garden.place.time_zone)):
         return []
-    tasks = brief(about.garden, about.record, None, about.now).tasks
+    tasks = brief(about.garden, about.index, None, about.now).tasks
     return [
         (each.key, each.state, each.action, (each.batch or "", each.action, *each.crops))
         for each in tasks
@@ -176,7 +176,7 @@ def _moment_on(about: About, on: date | None = None) -> datetime | None:
 def _questions(about: About) -> tuple[Question, ...]:
     if about.on != local_date(about.now, zone_of(about.garden.place.time_zone)):
         return ()
-    return brief(about.garden, about.record, None, about.now).questions
+    return brief(about.garden, about.index, None, about.now).questions
 
 
 def _nothing(garden: Garden, on: date, about: str) -> tuple[TaskKey, ...]:

@@ -52,7 +52,7 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.names import slug
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
 from strawbell.season.due_times import quiet
-from strawbell.season.journal_index import ANSWERED_BY, Record
+from strawbell.season.journal_index import ANSWERED_BY, JournalIndex
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
 from strawbell.season.undone import last_words
 from strawbell.words.answering import (
@@ -323,14 +323,14 @@ class Answering:
         """Return the rows that an answer comes to, and what is said back and when."""
         garden = claimed.garden
         journal = self._store.journal(garden.name)
-        record = Record.of(journal)
+        index = JournalIndex.of(journal)
         if isinstance(answer, How):
-            return [], [(self._how(answer, claimed, record, now), now)]
+            return [], [(self._how(answer, claimed, index, now), now)]
         if isinstance(answer, Later):
-            return [], [self._reminder(claimed, record, now)]
+            return [], [self._reminder(claimed, index, now)]
         rows: list[JournalEntry] = []
         notices: list[tuple[Notice, datetime]] = []
-        for word in words_of(answer, About(garden, claimed.on, record, now)):
+        for word in words_of(answer, About(garden, claimed.on, index, now)):
             taken = understood(word, self._gardens, lambda _: journal, now)
             rows += [
                 replace(row, data={**row.data, ANSWERED_BY: claimed.channel.name})
@@ -343,9 +343,9 @@ class Answering:
             self._forget_reminders(claimed)
         return rows, notices
 
-    def _how(self, answer: How, claimed: _Claimed, record: Record, now: datetime) -> Notice:
+    def _how(self, answer: How, claimed: _Claimed, index: JournalIndex, now: datetime) -> Notice:
         garden = claimed.garden
-        today = brief(garden, record, None, now)
+        today = brief(garden, index, None, now)
         tasks = [
             task
             for task in today.tasks
@@ -357,11 +357,11 @@ class Answering:
         return how_notice(garden, on, tasks, claimed.token[:5], now, now + LETTER_KEPT)
 
     def _reminder(
-        self, claimed: _Claimed, record: Record, now: datetime
+        self, claimed: _Claimed, index: JournalIndex, now: datetime
     ) -> tuple[Notice, datetime]:
         garden = claimed.garden
         zone = zone_of(garden.place.time_zone)
-        today = brief(garden, record, None, now)
+        today = brief(garden, index, None, now)
         due = [task for task in today.tasks if task.state is State.DUE]
         at = now + REMIND_AFTER
         is_too_late = at.astimezone(zone).date() != today.on or quiet(
@@ -393,10 +393,10 @@ class Answering:
     def _ask_back(self, claimed: _Claimed, heard: Heard, why: str, now: datetime) -> None:
         """Ask once what an answer meant; the key of the notice sees to it that it is once."""
         garden = claimed.garden
-        record = Record.of(self._store.journal(garden.name))
+        index = JournalIndex.of(self._store.journal(garden.name))
         tasks = [
             task
-            for task in brief(garden, record, None, now).tasks
+            for task in brief(garden, index, None, now).tasks
             if task.state in (State.DUE, State.HELD)
         ]
         notice = question_notice(

@@ -10,7 +10,7 @@ from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.names import slug
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 
 
 class CalendarKeeper:
@@ -22,7 +22,12 @@ class CalendarKeeper:
         self._written_at_row: dict[str, int] = {}
 
     def keep(
-        self, garden: Garden, record: Record, row: int, forecast: Forecast | None, now: datetime
+        self,
+        garden: Garden,
+        index: JournalIndex,
+        row: int,
+        forecast: Forecast | None,
+        now: datetime,
     ) -> tuple[str, ...]:
         """Write the calendar when the journal has grown to `row` since; return complaints.
 
@@ -37,7 +42,7 @@ class CalendarKeeper:
         name = slug(garden.name)
         try:
             before = self._calendars.read(name)
-            content = calendar_bytes(season(garden, record, forecast, now), garden, before, now)
+            content = calendar_bytes(season(garden, index, forecast, now), garden, before, now)
             if content != before:
                 self._calendars.write(name, content)
         except OperationalError as error:

@@ -19,7 +19,7 @@ from msgspec import Struct, field, to_builtins
 from strawbell.app.calendar_keeper import CalendarKeeper
 from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
 from strawbell.app.identity import Settled, settled_in
-from strawbell.app.kept_records import KeptRecords
+from strawbell.app.kept_indexes import KeptIndexes
 from strawbell.app.neighbours import Neighbours
 from strawbell.app.outbox import queue, queue_together
 from strawbell.app.ports import Calendars, Channel, Store
@@ -43,7 +43,7 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, OutboxRow
 from strawbell.season.due_times import Due, Occasion, due, next_look
 from strawbell.season.evening import evening
-from strawbell.season.journal_index import OUTAGE_BEGAN, OUTAGE_ENDED, Record
+from strawbell.season.journal_index import OUTAGE_BEGAN, OUTAGE_ENDED, JournalIndex
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
 from strawbell.words.asking import away_said, told_back
 from strawbell.words.json_v1 import brief_json
@@ -80,7 +80,7 @@ class _Look(Struct, frozen=True):
     """One look at one garden: what was seen, and the brief that came of it."""
 
     garden: Garden
-    record: Record
+    index: JournalIndex
     forecast: Forecast | None
     complaints: tuple[str, ...]
     today: Brief
@@ -89,7 +89,7 @@ class _Look(Struct, frozen=True):
 
     def whole(self) -> Brief:
         """Return the whole brief, for a notice that came of a watch."""
-        return brief(self.garden, self.record, self.forecast, self.now)
+        return brief(self.garden, self.index, self.forecast, self.now)
 
 
 class _Writing(Struct):
@@ -144,7 +144,7 @@ class Cycle:
         self._last_watch: dict[str, datetime] = {}
         self._looked: dict[str, tuple[datetime, datetime]] = {}
         self._neighbours = Neighbours()
-        self._records = KeptRecords(store, build)
+        self._indexes = KeptIndexes(store, build)
         self._failed: dict[str, list[OutboxRow]] | None = None
         """Failed messages by garden, read once a tick and only when a morning is told."""
         self._is_which: Settled | None = None
@@ -199,24 +199,24 @@ class Cycle:
 
     def _decide(self, garden: Garden, now: datetime) -> _Decided | None:
         """Return what a garden is told, None where nothing is due; hardly anything is written."""
-        record = self._records.of(garden)
-        what = due(garden, record, now, self._last_watch.get(garden.name))
+        index = self._indexes.of(garden)
+        what = due(garden, index, now, self._last_watch.get(garden.name))
         if not what.occasions and not what.too_late:
-            self._remember_look(garden, record, now)
+            self._remember_look(garden, index, now)
             return None
-        writing = _Writing(entries=[*_excuses(garden, what, now), *_away(garden, record, now)])
+        writing = _Writing(entries=[*_excuses(garden, what, now), *_away(garden, index, now)])
         if writing.entries and any(row.kind is EntryKind.AWAY for row in writing.entries):
             # What is told in this very look is told to nobody who is there.
             self._store.write([row for row in writing.entries if row.kind is EntryKind.AWAY])
             writing.entries = [row for row in writing.entries if row.kind is not EntryKind.AWAY]
-            record = self._records.of(garden)
+            index = self._indexes.of(garden)
         forecast: Forecast | None = None
         complaints: tuple[str, ...] = ()
         if what.occasions:
             forecast, complaints = self._forecast_for(garden.place, now)
             whole = what.occasions != (Occasion.WATCH,)
-            today = self._neighbours.brief(garden, record, forecast, now, whole=whole)
-            look = _Look(garden, record, forecast, complaints, today, now)
+            today = self._neighbours.brief(garden, index, forecast, now, whole=whole)
+            look = _Look(garden, index, forecast, complaints, today, now)
             if Occasion.MORNING in what.occasions and worth_telling(today):
                 # Until it is committed, which a disk may refuse.
                 self.unrecorded[garden.name] = today
@@ -243,30 +243,30 @@ class Cycle:
             self._store.enqueue(rows)
             for each in decided:
                 if Occasion.MORNING in each.what.occasions:
-                    self._records.lay_by(each.garden)
+                    self._indexes.lay_by(each.garden)
 
     def _committed(self, decided: _Decided, now: datetime) -> Told:
         """Remember what is on disk now, and return what was told."""
         garden, what, complaints = decided.garden, decided.what, decided.complaints
         self.unrecorded.pop(garden.name, None)
         self._last_watch[garden.name] = now
-        record = self._records.of(garden)
-        self._remember_look(garden, record, now)
+        index = self._indexes.of(garden)
+        self._remember_look(garden, index, now)
         if what.occasions:
-            row = self._records.last_row(garden.name)
-            complaints += self._calendar.keep(garden, record, row, decided.forecast, now)
+            row = self._indexes.last_row(garden.name)
+            complaints += self._calendar.keep(garden, index, row, decided.forecast, now)
         notices = tuple(decided.writing.notices)
         return Told(garden.name, what.on, what.occasions, notices, complaints)
 
-    def _remember_look(self, garden: Garden, record: Record, now: datetime) -> None:
+    def _remember_look(self, garden: Garden, index: JournalIndex, now: datetime) -> None:
         last_watch = self._last_watch.get(garden.name, now)
-        self._looked[garden.name] = (now, next_look(garden, record, now, last_watch))
+        self._looked[garden.name] = (now, next_look(garden, index, now, last_watch))
 
     def _morning(self, look: _Look, writing: _Writing) -> None:
         garden, today, now = look.garden, look.today, look.now
         zone = zone_of(garden.place.time_zone)
         writing.entries += weather_entries(today, zone, look.forecast, now)
-        told = spoken(today, garden, look.record)
+        told = spoken(today, garden, look.index)
         today = told.brief
         data = brief_json(today, garden)
         if told.week is not None:
@@ -275,17 +275,17 @@ class Cycle:
         failed = failures_for_brief(self._store, garden.name, self._failed_of(garden))
         asked = self._asked_in(garden, now)
         is_due = worth_telling(today) and not told.is_silent
-        if not (is_due or failed or asked or look.record.heard):
+        if not (is_due or failed or asked or look.index.heard):
             return
         expires_at = moment_of(today.on, garden.times.give_up, zone)
         troubles = tuple(failure_sentence(row) for row in failed)
         writing.surfaced += [row.unique_key for row in failed]
         helpers = [each for each in self._household.helpers if each.looks_after(garden.name)]
-        away = away_said(look.record.away, today, helpers)
+        away = away_said(look.index.away, today, helpers)
         heard = " ".join(
-            filter(None, (told_back(look.record.heard, look.record.amounts, garden, today), away))
+            filter(None, (told_back(look.index.heard, look.index.amounts, garden, today), away))
         )
-        is_away = look.record.away_on(today.on) is not None
+        is_away = look.index.away_on(today.on) is not None
         notice = morning_notice(
             today,
             garden,
@@ -294,7 +294,7 @@ class Cycle:
             troubles,
             asked,
             heard,
-            look.record.explained(today.on),
+            look.index.explained(today.on),
             is_away=is_away,
             week=told.week,
         )
@@ -302,8 +302,8 @@ class Cycle:
         writing.mornings.append(notice)
         for helper in self._household.helpers:
             if helper.is_told(garden.name, is_away=is_away):
-                is_new = helper.only_while_away and today.on in look.record.away
-                explained = {} if is_new else look.record.explained(today.on)
+                is_new = helper.only_while_away and today.on in look.index.away
+                explained = {} if is_new else look.index.explained(today.on)
                 said = helper_notice(today, garden, helper, now, expires_at, explained)
                 writing.helpers += [] if said is None else [(helper, said)]
 
@@ -324,11 +324,11 @@ class Cycle:
     def _evening(self, look: _Look, writing: _Writing) -> None:
         garden, today, now = look.garden, look.today, look.now
         writing.entries.append(_entry(garden, today.on, EntryKind.EVENING, now))
-        if today.on not in look.record.briefed:
+        if today.on not in look.index.briefed:
             return  # The morning is told in this very look, and says it all.
-        note = evening(today, garden, look.record)
+        note = evening(today, garden, look.index)
         protect = tuple(each for each in note.protect if not writing.changes.cover(each))
-        needed = needed_soon(garden, look.record, look.forecast, now, today)
+        needed = needed_soon(garden, look.index, look.forecast, now, today)
         soon = tuple(supply_sentence(need, garden, today.on) for need in needed)
         if protect or note.prepare or soon:
             ends = _end_of(today.on, garden)
@@ -337,7 +337,7 @@ class Cycle:
 
     def _watch(self, look: _Look, writing: _Writing) -> None:
         today, now = look.today, look.now
-        changes = changes_since(today, look.record)
+        changes = changes_since(today, look.index)
         if not changes:
             return
         writing.changes = changes
@@ -358,14 +358,14 @@ class Cycle:
         """Write down when forecasts stop and come back: one warning, one all-clear."""
         garden, today, now = look.garden, look.today, look.now
         out = today.forecast.status is not ForecastStatus.FRESH
-        was_out = look.record.in_outage
+        was_out = look.index.in_outage
         if out and not was_out:
             text = " ".join(look.complaints)
             writing.entries.append(
                 _entry(garden, today.on, EntryKind.SERVICE, now, OUTAGE_BEGAN, text)
             )
             # A morning that is told in the same look says it itself.
-            if today.on in look.record.briefed and worth_telling(today):
+            if today.on in look.index.briefed and worth_telling(today):
                 notice = trouble_notice(
                     garden, today.on, "forecast", look.complaints, now, now + TROUBLE_KEPT
                 )
@@ -402,13 +402,13 @@ def _excuses(garden: Garden, what: Due, now: datetime) -> list[JournalEntry]:
     return [_entry(garden, on, EntryKind.NOT_TOLD, now, text=reason) for on in what.too_late]
 
 
-def _away(garden: Garden, record: Record, now: datetime) -> list[JournalEntry]:
+def _away(garden: Garden, index: JournalIndex, now: datetime) -> list[JournalEntry]:
     """Return the rows for the configured times away that the journal does not know yet."""
     today = local_date(now, zone_of(garden.place.time_zone))
     return [
         _entry(garden, first, EntryKind.AWAY, now, text=last.isoformat())
         for first, last in garden.times.away
-        if first not in record.away and last >= today
+        if first not in index.away and last >= today
     ]
 
 

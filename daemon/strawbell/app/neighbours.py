@@ -16,7 +16,7 @@ from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.season.checkpoint import said_in_bytes
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 
 MOST_PLANS = 64
 """Plans of one cell whose briefs are held at once, the oldest goes first: a few megabytes."""
@@ -33,7 +33,7 @@ class Neighbours:
     def brief(
         self,
         garden: Garden,
-        record: Record,
+        index: JournalIndex,
         forecast: Forecast | None,
         now: datetime,
         *,
@@ -42,13 +42,13 @@ class Neighbours:
         """Return what `strawbell.decision.brief.brief` does."""
         if self._under is None or self._under[0] is not forecast or self._under[1] != now:
             self._under, self._made = (forecast, now), {}
-        bare = replace(record, walked={}, courses={})
+        bare = replace(index, walked={}, courses={})
         said = said_in_bytes((replace(garden, name=""), bare, whole))
         key = None if said is None else hashlib.sha256(said).digest()
         found = None if key is None else self._made.get(key)
         if found is not None:
             return replace(found, garden=garden.name)
-        made = brief(garden, record, forecast, now, whole=whole)
+        made = brief(garden, index, forecast, now, whole=whole)
         if key is not None:
             if len(self._made) == MOST_PLANS:
                 del self._made[next(iter(self._made))]

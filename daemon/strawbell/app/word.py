@@ -36,7 +36,7 @@ from strawbell.model.garden import Garden
 from strawbell.model.identity import KnownGarden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.extra_feedings import FEED_PER_BALE
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.stage import planting_key
 from strawbell.words.alerts import alert_words
@@ -222,7 +222,7 @@ def _said(word: Word, garden: Garden, journal: Journal, now: datetime) -> Iterat
     heard = read_lines([word.text], garden.units, today)
     if heard.doubt is not None:
         raise _not_heard(word.text, heard.doubt)
-    about = About(garden, word.on or today, Record.of(journal), now, word.batch)
+    about = About(garden, word.on or today, JournalIndex.of(journal), now, word.batch)
     for answer in heard.answers:
         if isinstance(answer, (How, Later)):
             raise GrowerError(
@@ -274,7 +274,7 @@ def _given(
 ) -> Mapping[str, object]:
     """Return what each bale got instead of the told dose, with the nitrogen in it."""
     known_key = TaskKey.parse(key, (batch,) if batch else ())
-    told = {} if known_key is None else Record.of(journal).amounts.get(known_key, {})
+    told = {} if known_key is None else JournalIndex.of(journal).amounts.get(known_key, {})
     each_g, nitrogen_g = told.get("per_bale_g"), told.get("nitrogen_per_bale_g")
     known = isinstance(each_g, (int, float)) and isinstance(nitrogen_g, (int, float)) and each_g > 0
     given_g = read_mass_g(word.amount)
@@ -358,12 +358,12 @@ _ENTRIES: dict[WordKind, _Entries] = {
 def _task(typed: str, garden: Garden, journal: Journal, now: datetime) -> tuple[str | None, str]:
     """Return batch and key of the task meant: by its key, or by a part that only one has."""
     today = brief(garden, journal, None, now)
-    record = Record.of(journal)
+    index = JournalIndex.of(journal)
     known: dict[str, str | None] = {}
-    for name, batch_record in record.batches.items():
-        for told in batch_record.told.values():
+    for name, batch_log in index.batches.items():
+        for told in batch_log.told.values():
             known.update((key.text(), name) for key in told)
-    known.update({key.text(): words[-1].batch for key, words in record.answers.items()})
+    known.update({key.text(): words[-1].batch for key, words in index.answers.items()})
     known.update({each.key.text(): each.batch for each in today.questions})
     # What the plan would put in counts also where it was never told, as when it is too late.
     known.update(

@@ -13,7 +13,7 @@ from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState, state_at
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.planned_tasks import once_due
 from strawbell.season.season_summary import PIECES, PLANTING, harvested_so_far
 from strawbell.season.stage import (
@@ -43,11 +43,11 @@ def harvest(
     """Return the row of a harvest, and with --last the row that the crop is over."""
     on, at = when_meant(word, garden, now)
     kg, pieces = _amount(word.amount)
-    record = Record.of(journal)
-    batch, planting = _planting(word, garden, record, on)
+    index = JournalIndex.of(journal)
+    batch, planting = _planting(word, garden, index, on)
     refuse_before_start(batch, on, "harvest")
     if (kg or pieces or 0.0) > 0:
-        _refuse_unplanted(garden, record, batch, planting, on)
+        _refuse_unplanted(garden, index, batch, planting, on)
     _refuse_less_than_nothing(journal, batch, planting, kg, pieces)
     data: dict[str, object] = {PLANTING: planting_label(batch, planting)}
     if pieces is not None:
@@ -134,7 +134,7 @@ def _no_amount(text: str, allowed: str = AMOUNTS, remedy: str = "") -> GrowerErr
     return GrowerError(Problem("not a harvest", "record harvest", repr(text), allowed, remedy))
 
 
-def _planting(word: Word, garden: Garden, record: Record, on: date) -> tuple[Batch, Planting]:
+def _planting(word: Word, garden: Garden, index: JournalIndex, on: date) -> tuple[Batch, Planting]:
     """Return the planting that is meant: in the batch named, else in the only one that has it."""
     batches = (batch_named(word.batch, garden),) if word.batch else garden.batches
     wanted = clean(_crop_of(word.crop, garden)).casefold()
@@ -148,7 +148,7 @@ def _planting(word: Word, garden: Garden, record: Record, on: date) -> tuple[Bat
         return found[0]
     if len({batch.name for batch, _ in found}) == 1:
         # A sowing that is in the bales on that day goes before one that is over or still to come.
-        inside = [pair for pair in found if _is_standing(garden, record, *pair, on)]
+        inside = [pair for pair in found if _is_standing(garden, index, *pair, on)]
         return inside[0] if len(inside) == 1 else by_label[0]
     raise GrowerError(
         Problem(
@@ -199,22 +199,22 @@ def _plantings(batches: Iterable[Batch]) -> list[tuple[Batch, Planting]]:
     return [(batch, planting) for batch in batches for planting in batch.plantings]
 
 
-def _state_after(garden: Garden, record: Record, batch: Batch, on: date) -> BatchState:
-    return state_at(batch, record, on + timedelta(days=1), once_due(garden))
+def _state_after(garden: Garden, index: JournalIndex, batch: Batch, on: date) -> BatchState:
+    return state_at(batch, index, on + timedelta(days=1), once_due(garden))
 
 
 def _is_standing(
-    garden: Garden, record: Record, batch: Batch, planting: Planting, on: date
+    garden: Garden, index: JournalIndex, batch: Batch, planting: Planting, on: date
 ) -> bool:
-    state = _state_after(garden, record, batch, on)
+    state = _state_after(garden, index, batch, on)
     since, over = planted_on(batch, state, planting), over_on(batch, state, planting)
     return since is not None and since <= on and (over is None or over >= on)
 
 
 def _refuse_unplanted(
-    garden: Garden, record: Record, batch: Batch, planting: Planting, on: date
+    garden: Garden, index: JournalIndex, batch: Batch, planting: Planting, on: date
 ) -> None:
-    if planted_on(batch, _state_after(garden, record, batch, on), planting) is not None:
+    if planted_on(batch, _state_after(garden, index, batch, on), planting) is not None:
         return
     raise GrowerError(
         Problem(

@@ -9,7 +9,7 @@ from strawbell.app.word_parts import Word, entry_at, when_meant
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, local_date, zone_of
 from strawbell.season.undone import last_words, standing, taken_back
 from strawbell.words.answers import read_degrees, read_depth_mm
@@ -66,7 +66,7 @@ def away(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
         raise _refusal("not a time away", "away", f"{word.on or ''} {word.text}".strip(), allowed)
     if last >= today:
         return (entry_at(garden, now, EntryKind.AWAY, text=last.isoformat(), on=first),)
-    known = Record.of(journal).away
+    known = JournalIndex.of(journal).away
     running = [begin for begin, end in known.items() if end >= today]
     return tuple(
         entry_at(garden, now, EntryKind.AWAY, text=last.isoformat(), on=begin) for begin in running

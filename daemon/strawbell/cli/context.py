@@ -20,7 +20,7 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.wiring import MemoryCache, forecasts_of
 
 
@@ -42,7 +42,7 @@ class Seen(Struct, frozen=True):
 
     def explained(self, on: date) -> Mapping[WorkKind, date]:
         """Return when work of each kind was explained before a date."""
-        return Record.of(self.journal).explained(on)
+        return JournalIndex.of(self.journal).explained(on)
 
 
 @contextmanager

@@ -21,7 +21,7 @@ from strawbell.model.notice import NoticeKind
 from strawbell.rehearsal import scenario
 from strawbell.rehearsal.clock import SimulatedClock, moments_of
 from strawbell.rehearsal.play import play
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import moment_of, zone_of
 from strawbell.words.terminal import today_screen
 
@@ -71,9 +71,9 @@ def _mornings(garden: Garden, state: Path, out: Path) -> Iterator[_Morning]:
                 journal = tuple(
                     entry for entry in store.journal(garden.name) if entry.local_date < told.on
                 )
-                record = Record.of(journal)
-                today = brief(garden, record, scenario.forecast(clock.now()), clock.now())
-                yield told, today, record.explained(today.on)
+                index = JournalIndex.of(journal)
+                today = brief(garden, index, scenario.forecast(clock.now()), clock.now())
+                yield told, today, index.explained(today.on)
             else:
                 yield told, None, {}
 

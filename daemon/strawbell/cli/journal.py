@@ -10,7 +10,7 @@ from strawbell.cli.output import print_json, text_width
 from strawbell.cli.reach import reached
 from strawbell.edges.clock import SystemClock
 from strawbell.model.journal import EntryKind
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.season_summary import chances_kept
 from strawbell.season.undone import standing
@@ -37,7 +37,7 @@ def run(options: argparse.Namespace) -> int:
                 and (options.since is None or entry.local_date >= options.since)
             ]
             told = standing(tuple(rows))
-            chances = chances_kept(garden, told, Record.of(kept), local_date(until, zone))
+            chances = chances_kept(garden, told, JournalIndex.of(kept), local_date(until, zone))
             if options.json:
                 entries = journal_json(rows, zone)
                 documents.append(

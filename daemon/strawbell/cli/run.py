@@ -29,7 +29,7 @@ from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
 from strawbell.model.notice import OutboxState
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.preparing import preparing
 from strawbell.wiring import (
@@ -145,7 +145,7 @@ def _print_coming(gardens: Sequence[Garden], now: datetime) -> None:
     """Print what gardens wait for in which no bales are at work."""
     for garden in gardens:
         on = local_date(now, zone_of(garden.place.time_zone))
-        said = coming_words(preparing(garden, Record(), on), garden, on)
+        said = coming_words(preparing(garden, JournalIndex(), on), garden, on)
         if said:
             print(wrap(said, width=text_width()))
 

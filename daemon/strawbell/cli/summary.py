@@ -9,7 +9,7 @@ from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.cli.reach import reached
 from strawbell.edges.clock import SystemClock
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.season_summary import summarise
 from strawbell.words.summary_json import summary_json
@@ -26,7 +26,7 @@ def run(options: argparse.Namespace) -> int:
             until = moment_meant(options.at, garden, now)
             rows = tuple(entry for entry in store.journal(garden.name) if entry.at <= until)
             today = local_date(until, zone_of(garden.place.time_zone))
-            found = summarise(garden, rows, Record.of(rows), today)
+            found = summarise(garden, rows, JournalIndex.of(rows), today)
             if options.json:
                 documents.append(summary_json(found, garden))
             else:

@@ -10,8 +10,8 @@ from msgspec import Struct
 
 from strawbell.agronomy.air.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
 from strawbell.decision.cool_bales import why_cool
-from strawbell.decision.daily_weather import Skies, Sky
-from strawbell.decision.estimates import Insights
+from strawbell.decision.daily_weather import DailyWeather, DayConditions
+from strawbell.decision.estimates import Estimates
 from strawbell.decision.frost_watch import to_cover
 from strawbell.decision.weather_tasks import dry_top, has_young
 from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, ReasonCode
@@ -21,7 +21,7 @@ from strawbell.model.forecast import ForecastStatus, Hour
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.names import slug
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, bounds_of
 from strawbell.season.rain_cover import lies
 from strawbell.season.season_feedings import last_season_feeding
@@ -43,10 +43,10 @@ class Lookout(Struct, frozen=True):
 
     garden: Garden
     states: tuple[tuple[Batch, BatchState], ...]
-    record: Record
-    skies: Skies
-    sky: Sky
-    insights: Insights
+    index: JournalIndex
+    daily: DailyWeather
+    conditions: DayConditions
+    estimates: Estimates
     now: datetime
     zone: ZoneInfo
 
@@ -57,7 +57,7 @@ Watch = Callable[[Lookout], tuple[Alert, ...]]
 
 def forecast_trouble(lookout: Lookout) -> tuple[Alert, ...]:
     """Say that nothing could be judged, whenever there was something to judge."""
-    use = lookout.skies.use
+    use = lookout.daily.use
     if use.status is ForecastStatus.FRESH or not _active(lookout):
         return ()
     if use.status is ForecastStatus.MISSING:
@@ -70,7 +70,7 @@ def forecast_trouble(lookout: Lookout) -> tuple[Alert, ...]:
 
 def freeze_ahead(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn of a freeze while bales are outside: hose, tap, and wet bales standing still."""
-    finding = lookout.sky.freezing
+    finding = lookout.conditions.freezing
     if finding is None or not finding.reached or not _active(lookout):
         return ()
     limit_c = lookout.garden.rules.freeze_hold_c + NEAR_FREEZING_C
@@ -84,14 +84,14 @@ def freeze_ahead(lookout: Lookout) -> tuple[Alert, ...]:
 
 def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn of heavy rain on bales that were fed in the last days: the feed may be washed out."""
-    finding = lookout.sky.rain
+    finding = lookout.conditions.rain
     if finding is None or not finding.reached:
         return ()
     fed = tuple(
         batch
         for batch, state in lookout.states
         if _freshly_fed(lookout, batch, state)
-        and not lies(batch, state, lookout.record, lookout.sky.on + DAY)
+        and not lies(batch, state, lookout.index, lookout.conditions.on + DAY)
     )
     first, last = _span(
         lookout, lookout.garden.rules.rain_look_ahead_h, lambda hour: bool(hour.rain_mm)
@@ -103,11 +103,11 @@ def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
 
 def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn of a day that dries out the top of planted bales, and of bales in conditioning."""
-    finding = lookout.sky.hot
+    finding = lookout.conditions.hot
     if finding is None or not finding.reached:
         return ()
     limit_c = lookout.garden.rules.hot_day_c
-    left_h = (bounds_of(lookout.sky.on, lookout.zone)[1] - lookout.sky.moment) / HOUR
+    left_h = (bounds_of(lookout.conditions.on, lookout.zone)[1] - lookout.conditions.moment) / HOUR
     first, last = _span(
         lookout,
         left_h,
@@ -128,19 +128,19 @@ def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
 
 
 def _dry_top(lookout: Lookout, batch: Batch, state: BatchState) -> DryTopDetail | None:
-    surface = lookout.insights.of(batch).surface
+    surface = lookout.estimates.of(batch).surface
     if surface is None:
         return None
-    young = has_young(Day(lookout.garden, batch, state, lookout.sky.on))
-    return dry_top(surface, lookout.sky.on, lookout.zone, young=young)
+    young = has_young(Day(lookout.garden, batch, state, lookout.conditions.on))
+    return dry_top(surface, lookout.conditions.on, lookout.zone, young=young)
 
 
 def heat_on_the_person(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn the person of a day too hot for work in the garden (heat index)."""
-    if lookout.skies.trusted is None or not _active(lookout):
+    if lookout.daily.trusted is None or not _active(lookout):
         return ()
-    _, ends = bounds_of(lookout.sky.on, lookout.zone)
-    heat = heat_of_day(hours_between(lookout.skies.trusted.hours, lookout.sky.moment, ends))
+    _, ends = bounds_of(lookout.conditions.on, lookout.zone)
+    heat = heat_of_day(hours_between(lookout.daily.trusted.hours, lookout.conditions.moment, ends))
     if heat is None or heat.advice is HeatAdvice.NONE:
         return ()
     at = heat.at.astimezone(lookout.zone)
@@ -155,7 +155,7 @@ def heat_on_the_person(lookout: Lookout) -> tuple[Alert, ...]:
 
 def frost_on_plants(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn of a night that hurts what stands in the bales, or that nothing is known of."""
-    if lookout.skies.trusted is None:
+    if lookout.daily.trusted is None:
         return ()
     found = []
     for batch, state in lookout.states:
@@ -167,12 +167,12 @@ def frost_on_plants(lookout: Lookout) -> tuple[Alert, ...]:
 
 def _frost_of(lookout: Lookout, batch: Batch, crops: tuple[Crop, ...]) -> list[Alert]:
     key = AlertKey(AlertCode.FROST, slug(batch.name))
-    told = lookout.record.alerts.get(lookout.sky.on, {}).get(key, False)
+    told = lookout.index.alerts.get(lookout.conditions.on, {}).get(key, False)
     until = lookout.now + timedelta(hours=lookout.garden.rules.frost_look_ahead_h)
     nights = [
         night
-        for on in (lookout.sky.on, lookout.sky.on + DAY)
-        if (night := lookout.skies.night(on)).starts_at < until
+        for on in (lookout.conditions.on, lookout.conditions.on + DAY)
+        if (night := lookout.daily.night(on)).starts_at < until
     ]
     for night in nights:
         frost, names = to_cover(night, crops, told=told)
@@ -193,7 +193,7 @@ def self_heating(lookout: Lookout) -> tuple[Alert, ...]:
     limit_c = lookout.garden.rules.self_heating_c
     alerts = []
     for batch, _ in lookout.states:
-        readings = lookout.record.batch(batch.name).readings
+        readings = lookout.index.batch(batch.name).readings
         if not readings:
             continue
         last = readings[-1]
@@ -209,17 +209,17 @@ def not_heating(lookout: Lookout) -> tuple[Alert, ...]:
     """Say why a bale may stay cool, once a reading shows that it does; not every day again."""
     alerts = []
     for batch, _ in lookout.states:
-        course = lookout.insights.course(batch)
-        readings = lookout.record.batch(batch.name).readings
+        course = lookout.estimates.course(batch)
+        readings = lookout.index.batch(batch.name).readings
         if course is None or not readings:
             continue
         if lookout.now - readings[-1].at > timedelta(days=READING_COUNTS_DAYS):
             continue
         key = AlertKey(AlertCode.NOT_HEATING, slug(batch.name))
-        days = (lookout.sky.on - DAY * back for back in range(1, SAID_FOR_DAYS + 1))
-        if any(key in lookout.record.alerts.get(day, {}) for day in days):
+        days = (lookout.conditions.on - DAY * back for back in range(1, SAID_FOR_DAYS + 1))
+        if any(key in lookout.index.alerts.get(day, {}) for day in days):
             continue
-        book = lookout.insights.book_of(batch)
+        book = lookout.estimates.book_of(batch)
         causes = why_cool(batch, course, book, readings[-1].temperature_c)
         if causes:
             alerts.append(Alert(AlertCode.NOT_HEATING, batch.name, None, None, causes))
@@ -266,19 +266,19 @@ def _freshly_fed(lookout: Lookout, batch: Batch, state: BatchState) -> bool:
     in_season = last_season_feeding(batch, state)
     if in_season is not None:
         fed.append(in_season)
-    return any((lookout.sky.on - on).days <= FRESHLY_FED_DAYS for on in fed)
+    return any((lookout.conditions.on - on).days <= FRESHLY_FED_DAYS for on in fed)
 
 
 def _span(
     lookout: Lookout, look_ahead_h: float, touches: Callable[[Hour], bool]
 ) -> tuple[datetime | None, datetime | None]:
     """Return when the first hour of the look-ahead that is touched begins and the last ends."""
-    if lookout.skies.trusted is None:
+    if lookout.daily.trusted is None:
         return None, None
-    end = lookout.sky.moment + timedelta(hours=look_ahead_h)
-    hours = hours_between(lookout.skies.trusted.hours, lookout.sky.moment, end)
+    end = lookout.conditions.moment + timedelta(hours=look_ahead_h)
+    hours = hours_between(lookout.daily.trusted.hours, lookout.conditions.moment, end)
     touched = [hour.starts_at for hour in hours if touches(hour)]
     if not touched:
         return None, None
-    first = max(touched[0], lookout.sky.moment)
+    first = max(touched[0], lookout.conditions.moment)
     return first.astimezone(lookout.zone), (touched[-1] + HOUR).astimezone(lookout.zone)

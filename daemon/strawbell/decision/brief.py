@@ -17,8 +17,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.decision.alerts import Lookout, alerts
-from strawbell.decision.daily_weather import Skies, Sky, skies_over
-from strawbell.decision.estimates import Insights, outlook_of
+from strawbell.decision.daily_weather import DailyWeather, DayConditions, daily_weather_of
+from strawbell.decision.estimates import Estimates, outlook_of
 from strawbell.decision.hold_judgement import Case, judge, mix_with_its_seed, water_with_its_feed
 from strawbell.decision.rain_cover import with_tarp
 from strawbell.decision.weather_tasks import with_weather
@@ -28,7 +28,7 @@ from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState, begin, next_state, state_at
 from strawbell.season.feedings_given import day_of
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.preparing import preparing, steps_kept
@@ -45,14 +45,14 @@ class Morning(Struct, frozen=True):
     """One decided date: its sky, where each batch stands, and its tasks."""
 
     on: date
-    sky: Sky
+    conditions: DayConditions
     states: tuple[tuple[Batch, BatchState], ...]
     tasks: tuple[Task, ...]
 
 
 def brief(
     garden: Garden,
-    journal: Journal | Record,
+    journal: Journal | JournalIndex,
     forecast: Forecast | None,
     now: datetime,
     *,
@@ -65,64 +65,64 @@ def brief(
     One that is not `whole` has today's tasks and alerts and nothing else, for a watch of the
     weather that mostly finds nothing.
     """
-    record = Record.of(journal)
+    index = JournalIndex.of(journal)
     zone = zone_of(garden.place.time_zone)
-    site = garden_site(record.readings())
-    skies = skies_over(garden, forecast, now, record.briefed.get(local_date(now, zone)), site)
-    insights = Insights(garden, record, skies, now)
-    mornings = decide(garden, record, skies, now, insights)
+    site = garden_site(index.readings())
+    daily = daily_weather_of(garden, forecast, now, index.briefed.get(local_date(now, zone)), site)
+    estimates = Estimates(garden, index, daily, now)
+    mornings = decide(garden, index, daily, now, estimates)
     today = next(mornings)
-    lookout = Lookout(garden, today.states, record, skies, today.sky, insights, now, zone)
+    lookout = Lookout(garden, today.states, index, daily, today.conditions, estimates, now, zone)
     ahead = [next(mornings) for _ in range(DAYS_AHEAD if whole else 0)]
     shown = today.states if whole else ()
     return Brief(
         garden=garden.name,
         on=today.on,
         as_of=now.astimezone(zone),
-        forecast=skies.use,
-        weather=today.sky.weather,
+        forecast=daily.use,
+        weather=today.conditions.weather,
         tasks=today.tasks,
         alerts=alerts(lookout),
-        ahead=tuple(DayAhead(each.on, each.sky.weather, each.tasks) for each in ahead),
+        ahead=tuple(DayAhead(each.on, each.conditions.weather, each.tasks) for each in ahead),
         questions=_questions(today.states),
-        outlooks=tuple(outlook_of(batch, insights) for batch, _ in shown),
-        not_told=_not_told(garden, record, today.on),
-        preparing=preparing(garden, record, today.on),
+        outlooks=tuple(outlook_of(batch, estimates) for batch, _ in shown),
+        not_told=_not_told(garden, index, today.on),
+        preparing=preparing(garden, index, today.on),
         crowding=tuple(
             each
             for batch, state in shown
-            for each in crowding(day_of(garden, batch, state, today.on, record))
+            for each in crowding(day_of(garden, batch, state, today.on, index))
         ),
     )
 
 
 def decide(
     garden: Garden,
-    record: Record,
-    skies: Skies,
+    index: JournalIndex,
+    daily: DailyWeather,
     now: datetime,
-    insights: Insights | None = None,
+    estimates: Estimates | None = None,
 ) -> Iterator[Morning]:
     """Yield today and every later date, each decided as if the one before had been told.
 
-    Insights are those of today; a later date reads its own out of them.
+    The estimates are those of today; a later date reads its own out of them.
     """
     once = once_due(garden)
-    insights = insights or Insights(garden, record, skies, now)
-    on = skies.today
+    estimates = estimates or Estimates(garden, index, daily, now)
+    on = daily.today
     states = tuple(
-        (batch, state_at(batch, record, on, once))
+        (batch, state_at(batch, index, on, once))
         for batch in garden.batches
         if batch.start_on <= on
     )
-    insights.begin(states)
+    estimates.begin(states)
     while True:
-        morning = _morning(garden, record, skies, insights, on, states)
+        morning = _morning(garden, index, daily, estimates, on, states)
         yield morning
-        record = record.with_told(on, now, morning.tasks)
+        index = index.with_told(on, now, morning.tasks)
         later = on + DAY
         states = tuple(
-            (batch, begin(next_state(state, batch, record, on, once), batch, record, later))
+            (batch, begin(next_state(state, batch, index, on, once), batch, index, later))
             for batch, state in states
         )
         new = tuple((each, BatchState()) for each in garden.batches if each.start_on == later)
@@ -131,42 +131,44 @@ def decide(
 
 def _morning(
     garden: Garden,
-    record: Record,
-    skies: Skies,
-    insights: Insights,
+    index: JournalIndex,
+    daily: DailyWeather,
+    estimates: Estimates,
     on: date,
     states: tuple[tuple[Batch, BatchState], ...],
 ) -> Morning:
     tasks: list[Task] = []
     for batch, state in states:
-        told = record.batch(batch.name).told.get(on, {}) if on == skies.today else {}
-        day = day_of(garden, batch, state, on, record)
+        told = index.batch(batch.name).told.get(on, {}) if on == daily.today else {}
+        day = day_of(garden, batch, state, on, index)
         judged = []
-        for task in with_weather(day, candidates(day), skies, skies.on(on), record, insights):
-            sky = skies.on(on, told_hold=told.get(task.key) is State.HELD)
-            judged.append(judge(Case(garden, batch, state, task, record, skies, sky, insights)))
+        for task in with_weather(day, candidates(day), daily, daily.on(on), index, estimates):
+            conditions = daily.on(on, told_hold=told.get(task.key) is State.HELD)
+            judged.append(
+                judge(Case(garden, batch, state, task, index, daily, conditions, estimates))
+            )
         together = mix_with_its_seed(tuple(judged))
-        if record.away_on(on) is None:
+        if index.away_on(on) is None:
             # A feeding that waits for who is away brings no water; whoever waters gives it all.
             together = water_with_its_feed(together)
-        together = with_tarp(day, together, skies.on(on), record, insights)
-        tasks += (_answered(task, batch, state, record, on) for task in together)
-    return Morning(on, skies.on(on), states, tuple(tasks))
+        together = with_tarp(day, together, daily.on(on), index, estimates)
+        tasks += (_answered(task, batch, state, index, on) for task in together)
+    return Morning(on, daily.on(on), states, tuple(tasks))
 
 
-def _answered(task: Task, batch: Batch, state: BatchState, record: Record, on: date) -> Task:
+def _answered(task: Task, batch: Batch, state: BatchState, index: JournalIndex, on: date) -> Task:
     """Return the task with the grower's own word of that date, which is believed."""
-    if record.done_on(task.key, on):
+    if index.done_on(task.key, on):
         return replace(task, state=State.DONE, held_until=None, instead=())
-    if not record.missed_on(task.key, on):
+    if not index.missed_on(task.key, on):
         return task
     again = replace(task, reasons=(*task.reasons, Reason(ReasonCode.MISSED)))
-    if is_missed(state.sequence, batch, record, on, task.key):
+    if is_missed(state.sequence, batch, index, on, task.key):
         return replace(again, state=State.MISSED, held_until=None)
     if task.day is not None:
         return task
     # Outside the sequence a word before the day's brief is about that day, unless it was told.
-    told = record.batch(batch.name).told
+    told = index.batch(batch.name).told
     before = any(task.key in keys for when, keys in told.items() if when < on)
     return again if before else replace(again, state=State.MISSED, held_until=None)
 
@@ -175,12 +177,12 @@ def _questions(states: tuple[tuple[Batch, BatchState], ...]) -> tuple[Question, 
     return tuple(each for _, state in states for each in state.sequence.questions)
 
 
-def _not_told(garden: Garden, record: Record, today: date) -> tuple[date, ...]:
+def _not_told(garden: Garden, index: JournalIndex, today: date) -> tuple[date, ...]:
     """Return the dates of the running season that nothing could be told on."""
     starts = [batch.start_on for batch in garden.batches if batch.start_on <= today]
     if not starts:
         return ()
-    return tuple(on for on in record.not_told(today) if on >= min(starts))
+    return tuple(on for on in index.not_told(today) if on >= min(starts))
 
 
 def suppose_told(
@@ -191,14 +193,14 @@ def suppose_told(
     For asking about a day to come: without it the days between would look like a downtime, or,
     where no journal is kept yet, like days on which nothing was held.
     """
-    record = Record.of(journal)
+    index = JournalIndex.of(journal)
     zone = zone_of(garden.place.time_zone)
     on, last = now.astimezone(zone).date(), then.astimezone(zone).date()
     if last <= on:
         return journal
-    supposed = Record.of(journal)
-    skies = Skies(garden, forecast, now, site=garden_site(record.readings()))
-    for morning in decide(garden, record, skies, now):
+    supposed = JournalIndex.of(journal)
+    daily = DailyWeather(garden, forecast, now, site=garden_site(index.readings()))
+    for morning in decide(garden, index, daily, now):
         if morning.on >= last:
             return journal
         rows = tuple(_supposed(garden, supposed, morning, now))
@@ -208,11 +210,11 @@ def suppose_told(
 
 
 def _supposed(
-    garden: Garden, record: Record, morning: Morning, now: datetime
+    garden: Garden, index: JournalIndex, morning: Morning, now: datetime
 ) -> Iterator[JournalEntry]:
-    if morning.on in record.briefed:
+    if morning.on in index.briefed:
         return
-    data = {"preparing": steps_kept(preparing(garden, record, morning.on))}
+    data = {"preparing": steps_kept(preparing(garden, index, morning.on))}
     yield JournalEntry(now, garden.name, morning.on, EntryKind.BRIEF, data=data)
     for task in morning.tasks:
         yield JournalEntry(

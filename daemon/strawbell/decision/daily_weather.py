@@ -33,7 +33,7 @@ NIGHT_TO = time(9)
 """Local hours between which plants may freeze: from sunset into the morning (common practice)."""
 
 
-class Sky(Struct, frozen=True):
+class DayConditions(Struct, frozen=True):
     """The weather of one local date, seen from `moment`.
 
     `rain`, `freezing` and `hot` are None when no forecast may be decided on; `weather` is shown
@@ -98,24 +98,28 @@ def was_clear(forecast: Forecast | None, on: date, zone: ZoneInfo) -> bool | Non
     return is_clear(night_air(hours_between(forecast.hours, start, end)))
 
 
-def is_likely(sky: Sky) -> bool:
+def is_likely(conditions: DayConditions) -> bool:
     """Return whether rain of a date is likely enough to be counted on; no chance says nothing."""
-    chance = sky.weather.rain_chance_percent
+    chance = conditions.weather.rain_chance_percent
     return chance is None or chance >= LIKELY_PERCENT
 
 
-def counted_rain_mm(sky: Sky) -> float:
+def counted_rain_mm(conditions: DayConditions) -> float:
     """Return the rain of a date that is counted on: known, and likely enough."""
-    return (sky.weather.rain_mm or 0.0) if sky.rain is not None and is_likely(sky) else 0.0
+    return (
+        (conditions.weather.rain_mm or 0.0)
+        if conditions.rain is not None and is_likely(conditions)
+        else 0.0
+    )
 
 
-def lifts_for_heat(sky: Sky) -> bool:
+def lifts_for_heat(conditions: DayConditions) -> bool:
     """Return whether a day is so hot and dry that no tarp may lie over bales."""
-    return sky.hot is not None and sky.hot.reached
+    return conditions.hot is not None and conditions.hot.reached
 
 
-class Skies:
-    """The skies over gardens of one place from one forecast, each judged once and kept."""
+class DailyWeather:
+    """The weather of gardens of one place from one forecast, each date judged once and kept."""
 
     def __init__(
         self,
@@ -139,10 +143,10 @@ class Skies:
         self.trusted = forecast if self.use.status is ForecastStatus.FRESH else None
         self.today = now.astimezone(self._zone).date()
         self._nights: dict[date, Night] = {}
-        self._seen: dict[tuple[date, bool], Sky] = {}
+        self._seen: dict[tuple[date, bool], DayConditions] = {}
 
-    def on(self, on: date, *, told_hold: bool = False) -> Sky:
-        """Return the sky of a date; with `told_hold` thresholds are eased (see weather.holds)."""
+    def on(self, on: date, *, told_hold: bool = False) -> DayConditions:
+        """Return the conditions of a date; `told_hold` eases thresholds (see weather.holds)."""
         key = (on, told_hold)
         if key not in self._seen:
             self._seen[key] = self._look(on, told_hold=told_hold)
@@ -168,7 +172,7 @@ class Skies:
     def _colder_on(self, air: NightAir | None) -> Colder:
         return self._site.on(clear=None if air is None else is_clear(air))
 
-    def _look(self, on: date, *, told_hold: bool) -> Sky:
+    def _look(self, on: date, *, told_hold: bool) -> DayConditions:
         start, end = bounds_of(on, self._zone)
         if on == self.today:
             moment = self._now
@@ -176,10 +180,10 @@ class Skies:
             moment = moment_of(on, self._garden.times.morning, self._zone)
         weather = day_weather(self._forecast, start, end, moment)
         if self.trusted is None:
-            return Sky(on, moment, weather, None, None, None)
+            return DayConditions(on, moment, weather, None, None, None)
         rules = self._garden.rules
         decided = self._decided if on == self.today else None
-        return Sky(
+        return DayConditions(
             on,
             moment,
             weather,
@@ -205,14 +209,14 @@ class Skies:
         )
 
 
-def skies_over(
+def daily_weather_of(
     garden: Garden,
     forecast: Forecast | None,
     now: datetime,
     decided: datetime | None = None,
     site: Site = USUAL_SITE,
-) -> Skies:
-    """Return the skies over a garden; neighbours with the same rules and times share them."""
+) -> DailyWeather:
+    """Return the weather of a garden by date; neighbours with the same rules and times share it."""
     return _shared(
         _Same(forecast),
         _Along(garden),
@@ -263,5 +267,5 @@ def _shared(
     decided: datetime | None,
     site: Site,
     *_compared: object,
-) -> Skies:
-    return Skies(garden.garden, forecast.forecast, now, decided, site)
+) -> DailyWeather:
+    return DailyWeather(garden.garden, forecast.forecast, now, decided, site)

@@ -43,7 +43,7 @@ from strawbell.agronomy.bale.surface_outlook import (
     surface_outlook,
     surface_weather,
 )
-from strawbell.decision.daily_weather import Skies, counted_rain_mm, lifts_for_heat
+from strawbell.decision.daily_weather import DailyWeather, counted_rain_mm, lifts_for_heat
 from strawbell.model.brief import Action, BatchOutlook, FeedSeries
 from strawbell.model.details import (
     Band,
@@ -65,7 +65,7 @@ from strawbell.season.bale_course import (
     planned_work,
 )
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import zone_of
 from strawbell.season.nitrogen_ledger import (
     Book,
@@ -96,7 +96,7 @@ SURFACE_LOOK_AHEAD = timedelta(hours=36)
 """Hours of the forecast that decide about the top of a bale today: the advice looks a day ahead."""
 
 
-class Insight(Struct, frozen=True):
+class BatchEstimate(Struct, frozen=True):
     """What is computed for one batch; any part is None where it cannot be."""
 
     stage: BatchStage
@@ -112,32 +112,34 @@ class Insight(Struct, frozen=True):
         return next((day for day in self.core.days if day.on == on), None)
 
 
-NOTHING_KNOWN = Insight(BatchStage.NOT_BEGUN)
+NOTHING_KNOWN = BatchEstimate(BatchStage.NOT_BEGUN)
 """Of a batch that has not been soaked yet."""
 
 
-class Insights:
-    """The insights of a garden at one moment, each computed once and only when asked for."""
+class Estimates:
+    """The estimates for a garden at one moment, each computed once and only when asked for."""
 
-    def __init__(self, garden: Garden, record: Record, skies: Skies, now: datetime) -> None:
+    def __init__(
+        self, garden: Garden, index: JournalIndex, daily: DailyWeather, now: datetime
+    ) -> None:
         """Keep what they are computed from."""
         self._garden = garden
-        self._record = record
-        self._skies = skies
+        self._index = index
+        self._daily = daily
         self._zone: ZoneInfo = zone_of(garden.place.time_zone)
         self._now = now.astimezone(self._zone)
         self._air: dict[date, DayTemperature | None] = {}
-        self._known: dict[str, Insight] = {}
+        self._known: dict[str, BatchEstimate] = {}
         self._states: dict[str, BatchState] = {}
         self._bales: dict[str, tuple[dict[date, Course], Iterator[tuple[date, Course]]]] = {}
         self._weather: SurfaceWeather | None = None
 
     def begin(self, states: Iterable[tuple[Batch, BatchState]]) -> None:
-        """Take where the batches stand today; a batch that has not begun has no insight."""
+        """Take where the batches stand today; a batch that has not begun has no estimate."""
         self._states = {batch.name: state for batch, state in states}
 
-    def of(self, batch: Batch) -> Insight:
-        """Return the insight into a batch as it stands today."""
+    def of(self, batch: Batch) -> BatchEstimate:
+        """Return the estimate for a batch as it stands today."""
         if batch.name not in self._known:
             state = self._states.get(batch.name)
             self._known[batch.name] = (
@@ -170,7 +172,7 @@ class Insights:
         today = self._now.date()
         if state is None or (today - batch.start_on).days > FOLLOWED_DAYS:
             return
-        course = course_at(batch, state, self._record, today, self._garden.place)
+        course = course_at(batch, state, self._index, today, self._garden.place)
         waits = bool(state.sequence.questions)
         line = {} if waits else dict(planned_steps(batch, state, today))
         soaked = state.sequence.soaked
@@ -179,18 +181,18 @@ class Insights:
         for on in _dates(today, today + DAY * (CORE_DAYS_AHEAD + 2)):
             yield on, course
             step = line.get(on)
-            sky = self._skies.on(on)
-            covered = stands(batch, fed_on, on) and not lifts_for_heat(sky)
-            rain_mm = 0.0 if covered else counted_rain_mm(sky)
+            conditions = self._daily.on(on)
+            covered = stands(batch, fed_on, on) and not lifts_for_heat(conditions)
+            rain_mm = 0.0 if covered else counted_rain_mm(conditions)
             work = planned_work(batch, step, course, rain_mm, first=not soaked)
             work = work._replace(covered=covered)
             soaked = True
             course = next_course(
                 course,
                 batch,
-                self._record,
+                self._index,
                 on,
-                sky.weather,
+                conditions.weather,
                 work,
                 self._garden.place,
                 canopy_of(batch, state, on),
@@ -224,31 +226,31 @@ class Insights:
         limit_mm, today = self._garden.rules.rain_hold_mm, self._now.date()
         course = self._courses(batch, today).get(today)
         if course is None:
-            course = course_at(batch, state, self._record, today, self._garden.place)
-        return book_of(batch, state, self._record, today, limit_mm, course)
+            course = course_at(batch, state, self._index, today, self._garden.place)
+        return book_of(batch, state, self._index, today, limit_mm, course)
 
-    def _look_into(self, batch: Batch, state: BatchState) -> Insight:
+    def _look_into(self, batch: Batch, state: BatchState) -> BatchEstimate:
         planted = any(planted_on(batch, state, each) for each in batch.plantings)
         conditioning = front(state.sequence, batch) is not None
         surface = self._surface(batch, state)
         if planted:
-            return Insight(BatchStage.GROWING, surface=surface)
+            return BatchEstimate(BatchStage.GROWING, surface=surface)
         stage = BatchStage.CONDITIONING if conditioning else BatchStage.RESTING
         if (self._now.date() - batch.start_on).days > HEATS_DAYS:
-            return Insight(stage, surface=surface)
+            return BatchEstimate(stage, surface=surface)
         core = self._core(batch)
         progress = self._progress(batch)
         ready = readiness(
             progress,
             core,
-            self._record.batch(batch.name).readings,
+            self._index.batch(batch.name).readings,
             self._now,
             plan_day=_plan_day(batch, state, self._now.date()),
             plant_from_day=batch.schedule.plant_from_day,
             plant_below_c=self._garden.rules.plant_below_c,
             self_heating_c=self._garden.rules.self_heating_c,
         )
-        return Insight(stage, core, progress, ready, surface)
+        return BatchEstimate(stage, core, progress, ready, surface)
 
     def _core(self, batch: Batch) -> CoreOutlook | None:
         """Return the core from today on, each day as its night will find it."""
@@ -288,7 +290,7 @@ class Insights:
         return Progress(done, MILD_DAYS_NEEDED, Span(soonest, expected, high))
 
     def _surface(self, batch: Batch, state: BatchState) -> SurfaceOutlook | None:
-        forecast = self._skies.trusted
+        forecast = self._daily.trusted
         standing = [
             (each, since)
             for each in batch.plantings
@@ -327,7 +329,7 @@ class Insights:
         words = {
             word.key: word
             for on in (today - DAY, today)
-            for word in self._record.answered_on.get(on, ())
+            for word in self._index.answered_on.get(on, ())
         }
         if not words:
             return
@@ -347,26 +349,26 @@ class Insights:
         """Return the air of a date: as its own brief said, or as forecast now."""
         if on not in self._air:
             weather = (
-                self._skies.on(on).weather
+                self._daily.on(on).weather
                 if on >= self._now.date()
-                else self._record.weather.get(on, DayWeather())
+                else self._index.weather.get(on, DayWeather())
             )
             self._air[on] = day_temperature(weather) if weather.complete else None
         return self._air[on]
 
 
-def outlook_of(batch: Batch, insights: Insights) -> BatchOutlook:
+def outlook_of(batch: Batch, estimates: Estimates) -> BatchOutlook:
     """Return what is known of a batch, for showing and keeping."""
-    insight, book = insights.of(batch), insights.book_of(batch)
-    ready = insight.readiness
+    estimate, book = estimates.of(batch), estimates.book_of(batch)
+    ready = estimate.readiness
     return BatchOutlook(
         batch.name,
-        insight.stage,
-        conditioning=_conditioning(insight.progress),
-        core=_core_today(insight.core),
+        estimate.stage,
+        conditioning=_conditioning(estimate.progress),
+        core=_core_today(estimate.core),
         nitrogen=_nitrogen(book),
         make_up=_make_up(book),
-        evaporation_mm=insight.surface.et_mm_today if insight.surface else None,
+        evaporation_mm=estimate.surface.et_mm_today if estimate.surface else None,
         ready_on=ready.first_safe_on if ready else None,
         ready_on_latest=ready.latest_on if ready else None,
     )

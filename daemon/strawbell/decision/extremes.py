@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from strawbell.agronomy.crops.leaf_frost import Danger
 from strawbell.agronomy.crops.plant_heat import HeatEffect, HeatFinding, HeatSign, heat_findings
 from strawbell.agronomy.feeding.season_feeding import GrowthStage, growth_stage
-from strawbell.decision.daily_weather import Skies, Sky
+from strawbell.decision.daily_weather import DailyWeather, DayConditions
 from strawbell.decision.frost_watch import risk_of
 from strawbell.model.brief import Action, Also, Reason, ReasonCode, Suffering, Task
 from strawbell.model.garden import Planting
@@ -26,12 +26,12 @@ BLOSSOMS = frozenset({GrowthStage.SETTING, GrowthStage.FINISHING})
 """Stages in which there is blossom to drop."""
 
 
-def with_heat(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task, ...]:
+def with_heat(day: Day, tasks: tuple[Task, ...], conditions: DayConditions) -> tuple[Task, ...]:
     """Add to the day's watering what heat does to the crops, and what helps."""
-    hot_dry = sky.hot is not None and sky.hot.reached
-    if sky.hot is None or not any(True for _ in standing(day)):
+    hot_dry = conditions.hot is not None and conditions.hot.reached
+    if conditions.hot is None or not any(True for _ in standing(day)):
         return tasks
-    suffering = _suffering(day, sky)
+    suffering = _suffering(day, conditions)
     if not suffering and not hot_dry:
         return tasks
     action = next((each for each in WATERED if any(t.action is each for t in tasks)), None)
@@ -50,7 +50,7 @@ def with_heat(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task, ...]:
     )
 
 
-def before_freeze(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...]:
+def before_freeze(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tuple[Task, ...]:
     """Pick what a killing freeze of the coming night would take.
 
     Where even the mildest the plants may get kills them it is the last harvest; where it only may,
@@ -59,7 +59,7 @@ def before_freeze(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task
     for each, since in standing(day):
         if each.crop.kill_at_c is None or not is_open(day, each, since):
             continue
-        night = skies.night(day.on)
+        night = daily.night(day.on)
         risk = risk_of(night, each.crop)
         if risk is None or risk.danger is not Danger.KILLING:
             continue
@@ -75,8 +75,8 @@ def before_freeze(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task
     return tasks
 
 
-def _suffering(day: Day, sky: Sky) -> list[tuple[str, HeatFinding]]:
-    low_c, high_c = sky.weather.low_c, sky.weather.high_c
+def _suffering(day: Day, conditions: DayConditions) -> list[tuple[str, HeatFinding]]:
+    low_c, high_c = conditions.weather.low_c, conditions.weather.high_c
     found = []
     for each, since in standing(day):
         blossoms = growth_stage(each.crop, since, day.on, each.method) in BLOSSOMS

@@ -24,8 +24,8 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.bale.watering import LEAST_L
 from strawbell.agronomy.crops.ripening import growing_days
-from strawbell.decision.daily_weather import Night, Skies, Sky
-from strawbell.decision.estimates import Insights
+from strawbell.decision.daily_weather import DailyWeather, DayConditions, Night
+from strawbell.decision.estimates import Estimates
 from strawbell.decision.frost_watch import LeafFrost, leaf_frost, nights_from
 from strawbell.decision.hold_advice import instead_of
 from strawbell.decision.loss import CHANGE_OF_MIND, COVER_FROM, planting_losses
@@ -46,7 +46,7 @@ from strawbell.model.forecast import ForecastStatus
 from strawbell.model.garden import Batch, Garden, Method
 from strawbell.season.batch_state import BatchState
 from strawbell.season.freeze_kill import dies_at
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.rain_cover import lies
 from strawbell.season.sequence import wait_costs_days
@@ -80,16 +80,16 @@ DAYS_TO_LOOK = 10
 
 
 class Case(Struct, frozen=True):
-    """One task before the judge: its batch, the state of it, and the sky of its date."""
+    """One task before the judge: its batch, the state of it, and the conditions of its date."""
 
     garden: Garden
     batch: Batch
     state: BatchState
     task: Task
-    record: Record
-    skies: Skies
-    sky: Sky
-    insights: Insights
+    index: JournalIndex
+    daily: DailyWeather
+    conditions: DayConditions
+    estimates: Estimates
 
 
 Rule = Callable[[Case], Finding]
@@ -98,8 +98,8 @@ Rule = Callable[[Case], Finding]
 
 def rain(case: Case) -> Finding:
     """Hold what heavy rain would wash out, for two days at most, and nothing under a tarp."""
-    found = case.sky.rain or _NOTHING_KNOWN
-    if found.reached and lies(case.batch, case.state, case.record, case.sky.on):
+    found = case.conditions.rain or _NOTHING_KNOWN
+    if found.reached and lies(case.batch, case.state, case.index, case.conditions.on):
         return _said(found, ReasonCode.UNDER_TARP)
     if found.reached and case.task.held_days >= RAIN_HOLDS_DAYS:
         return _said(found, ReasonCode.RAIN_POSSIBLE)
@@ -114,15 +114,15 @@ def freezing(case: Case) -> Finding:
     lies between waits its day and is fed then: dry frost takes no feed, and weeks of it would put
     all feedings into the rain after it.
     """
-    found = case.sky.freezing or _NOTHING_KNOWN
+    found = case.conditions.freezing or _NOTHING_KNOWN
     if not found.reached:
         return found
-    core = case.insights.of(case.batch).core_on(case.sky.on)
+    core = case.estimates.of(case.batch).core_on(case.conditions.on)
     if core is not None and core.low_c >= WORKS_WARM_C:
         return _said(found, ReasonCode.WARM_HOURS)
     if case.task.held_days < FREEZE_HOLDS_DAYS:
         return found
-    high_c = case.skies.on(case.sky.on + DAY).weather.high_c
+    high_c = case.daily.on(case.conditions.on + DAY).weather.high_c
     still = core is not None and core.expected_c < STILL_CORE_C
     if still and high_c is not None and high_c < STILL_HIGH_C:
         return found
@@ -133,8 +133,8 @@ def frozen_day(case: Case) -> Finding:
     """Hold water only on a day that stays too cold for it: else it is given at noon."""
     if case.task.water_per_bale_l == 0.0:
         return CLEAR
-    found = case.sky.freezing or _NOTHING_KNOWN
-    high_c = case.sky.weather.high_c
+    found = case.conditions.freezing or _NOTHING_KNOWN
+    high_c = case.conditions.weather.high_c
     if not found.reached or (high_c is not None and high_c < STILL_HIGH_C):
         return found
     return _said(found, ReasonCode.WARM_HOURS)
@@ -152,7 +152,7 @@ def frost(case: Case) -> Finding:
     that it is late, and what the nights after it are expected to take, covered where that pays. A
     hold that was told today is given up only where that saves more than a change of mind costs.
     """
-    if case.skies.trusted is None:
+    if case.daily.trusted is None:
         return _NOTHING_KNOWN
     planting = planting_meant(case.batch, case.task.key)
     if planting is None or not planting.crop.tender:
@@ -160,7 +160,7 @@ def frost(case: Case) -> Finding:
     nights = _known_nights(case, planting.crop)
     if not nights:
         return CLEAR
-    worth = [_grows(case.skies.on(night.on), planting.crop) for night, _ in nights]
+    worth = [_grows(case.daily.on(night.on), planting.crop) for night, _ in nights]
     losses = planting_losses([each.chance for _, each in nights], worth)
     now, later = losses[0], min(losses[1:])
     zone = zone_of(case.garden.place.time_zone)
@@ -175,10 +175,10 @@ def frost(case: Case) -> Finding:
 
 def _known_nights(case: Case, crop: Crop) -> list[tuple[Night, LeafFrost]]:
     """Return the coming nights one after the other, up to the first that is unknown."""
-    last = case.sky.on + timedelta(days=NIGHTS_TO_LOOK - 1)
+    last = case.conditions.on + timedelta(days=NIGHTS_TO_LOOK - 1)
     found = []
-    for on in nights_from(case.sky.on, last):
-        night = case.skies.night(on)
+    for on in nights_from(case.conditions.on, last):
+        night = case.daily.night(on)
         known = leaf_frost(night, crop, crop.kill_at_c)
         if known is None:
             break
@@ -186,10 +186,10 @@ def _known_nights(case: Case, crop: Crop) -> list[tuple[Night, LeafFrost]]:
     return found
 
 
-def _grows(sky: Sky, crop: Crop) -> float:
+def _grows(conditions: DayConditions, crop: Crop) -> float:
     """Return what a day is expected to grow, in days of the season; unknown is a whole one."""
-    low_c, high_c = sky.weather.low_c, sky.weather.high_c
-    if not sky.weather.complete or low_c is None or high_c is None:
+    low_c, high_c = conditions.weather.low_c, conditions.weather.high_c
+    if not conditions.weather.complete or low_c is None or high_c is None:
         return 1.0
     return growing_days(crop, high_c, low_c)
 
@@ -206,7 +206,7 @@ def chill(case: Case) -> Finding:
     if told is State.DUE:
         return CLEAR
     rule = cold_bed if planting.method is Method.SEED else chilly_nights
-    return rule(case.skies, planting.crop, case.sky.on, told_hold=told is State.HELD)
+    return rule(case.daily, planting.crop, case.conditions.on, told_hold=told is State.HELD)
 
 
 def killing_ahead(case: Case) -> Finding:
@@ -214,16 +214,16 @@ def killing_ahead(case: Case) -> Finding:
 
     A feed that was told as due is only wasted by it: it is not called back that day.
     """
-    if case.task.day is not None or case.skies.trusted is None or _told(case) is State.DUE:
+    if case.task.day is not None or case.daily.trusted is None or _told(case) is State.DUE:
         return CLEAR
-    standing = Day(case.garden, case.batch, case.state, case.sky.on).standing
+    standing = Day(case.garden, case.batch, case.state, case.conditions.on).standing
     fed = [each.crop for each, _ in standing if each.crop.appetite is not Appetite.LIGHT]
     limits_c = [each.kill_at_c for each in fed if each.kill_at_c is not None]
     if not fed or len(limits_c) < len(fed):
         return CLEAR
-    last = case.sky.on + timedelta(days=KILLING_NIGHTS - 1)
-    for on in nights_from(case.sky.on, last):
-        night = case.skies.night(on)
+    last = case.conditions.on + timedelta(days=KILLING_NIGHTS - 1)
+    for on in nights_from(case.conditions.on, last):
+        night = case.daily.night(on)
         low_c = night.air.low_c
         if low_c is not None and all(dies_at(crop, low_c) for crop in fed):
             zone = zone_of(case.garden.place.time_zone)
@@ -242,16 +242,16 @@ def hot_inside(case: Case) -> Finding:
     planting held for it.
     """
     limit_c = case.garden.rules.plant_below_c
-    readings = case.record.batch(case.batch.name).readings
+    readings = case.index.batch(case.batch.name).readings
     zone = zone_of(case.garden.place.time_zone)
-    if readings and case.sky.moment - readings[-1].at <= timedelta(days=READING_COUNTS_DAYS):
+    if readings and case.conditions.moment - readings[-1].at <= timedelta(days=READING_COUNTS_DAYS):
         last = readings[-1]
         if last.temperature_c <= limit_c:
             return CLEAR
         at = last.at.astimezone(zone)
         why = Reason(ReasonCode.TOO_HOT_INSIDE, last.temperature_c, limit_c, "degC", at)
         return Finding(Standing.REACHED, (why,))
-    core = case.insights.of(case.batch).core_on(case.sky.on)
+    core = case.estimates.of(case.batch).core_on(case.conditions.on)
     if core is not None and core.low_c > limit_c:
         why = Reason(ReasonCode.NOT_READY, round(core.expected_c, 1), limit_c, "degC")
         return Finding(Standing.REACHED, (why,))
@@ -264,11 +264,11 @@ def hot_inside(case: Case) -> Finding:
 def self_heating(case: Case) -> Finding:
     """Hold a feeding while the last reading lies in the range of self-heating: feed feeds heat."""
     limit_c = case.garden.rules.self_heating_c
-    readings = case.record.batch(case.batch.name).readings
+    readings = case.index.batch(case.batch.name).readings
     if not readings or readings[-1].temperature_c < limit_c:
         return CLEAR
     last = readings[-1]
-    if case.sky.moment - last.at > timedelta(days=READING_COUNTS_DAYS):
+    if case.conditions.moment - last.at > timedelta(days=READING_COUNTS_DAYS):
         return CLEAR
     at = last.at.astimezone(zone_of(case.garden.place.time_zone))
     why = Reason(ReasonCode.SELF_HEATING, last.temperature_c, limit_c, "degC", at)
@@ -277,10 +277,10 @@ def self_heating(case: Case) -> Finding:
 
 def short_of_conditioning(case: Case) -> Finding:
     """Hold planting while, in a cold spring, the bale has surely not had its days yet."""
-    progress = case.insights.of(case.batch).progress
+    progress = case.estimates.of(case.batch).progress
     if progress is None or progress.done.high >= progress.needed * LEAST_CONDITIONED_SHARE:
         return CLEAR
-    days_on = (case.sky.on - case.skies.today).days
+    days_on = (case.conditions.on - case.daily.today).days
     if progress.to_go.low <= days_on:
         return CLEAR
     why = Reason(
@@ -291,12 +291,12 @@ def short_of_conditioning(case: Case) -> Finding:
 
 def _told(case: Case) -> State | None:
     """Return as what the task was told already on its date."""
-    return case.record.batch(case.batch.name).told.get(case.sky.on, {}).get(case.task.key)
+    return case.index.batch(case.batch.name).told.get(case.conditions.on, {}).get(case.task.key)
 
 
 def _told_for_frost(case: Case) -> bool:
     """Return whether the task was told on its date as held for a frost."""
-    reasons = case.record.reasons_told(case.task.key)
+    reasons = case.index.reasons_told(case.task.key)
     return _told(case) is State.HELD and ReasonCode.FROST in reasons
 
 
@@ -405,12 +405,12 @@ def _wait_costs_days(case: Case) -> int | None:
 def _next_fit_day(case: Case) -> date:
     """Return the first later date on which no rule is known to hold the task."""
     for ahead in range(1, DAYS_TO_LOOK + 1):
-        on = case.sky.on + timedelta(days=ahead)
+        on = case.conditions.on + timedelta(days=ahead)
         waited = replace(case.task, held_days=case.task.held_days + ahead)
-        later = replace(case, sky=case.skies.on(on), task=waited)
+        later = replace(case, conditions=case.daily.on(on), task=waited)
         if not any(rule(later).reached for rule in RULES[case.task.action]):
             return on
-    return case.sky.on + timedelta(days=DAYS_TO_LOOK)
+    return case.conditions.on + timedelta(days=DAYS_TO_LOOK)
 
 
 def _reasons(findings: list[Finding], standing: Standing) -> tuple[Reason, ...]:
@@ -421,7 +421,7 @@ def _unknowns(case: Case, findings: list[Finding]) -> tuple[Reason, ...]:
     """Return what has to be said about a due task that could not be judged."""
     if not any(each.standing is Standing.UNKNOWN for each in findings):
         return ()
-    use = case.skies.use
+    use = case.daily.use
     if use.status is ForecastStatus.MISSING:
         return (Reason(ReasonCode.NO_FORECAST),)
     if use.status is ForecastStatus.STALE:

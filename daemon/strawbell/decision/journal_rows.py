@@ -19,7 +19,7 @@ from strawbell.model.brief import Alert, AlertCode, AlertKey, Brief, ReasonCode,
 from strawbell.model.feeds import Dose
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, LATE, Record
+from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, LATE, JournalIndex
 from strawbell.season.local_time import DAY, bounds_of
 from strawbell.season.season_summary import FREEZE_CHANCE, RAIN_CHANCE
 from strawbell.weather.days import day_weather
@@ -95,14 +95,14 @@ def weather_entries(
     )
 
 
-def changes_since(brief: Brief, record: Record) -> Changes:
+def changes_since(brief: Brief, index: JournalIndex) -> Changes:
     """Return what differs between what was told today and the brief as it is now.
 
     Only work told as due or held counts, and only the alerts in `URGENT`; a task the grower has
     answered is never brought up again.
     """
-    tasks = tuple(task for task in brief.tasks if _has_turned(task, brief, record))
-    told = record.alerts.get(brief.on, {})
+    tasks = tuple(task for task in brief.tasks if _has_turned(task, brief, index))
+    told = index.alerts.get(brief.on, {})
     now = {each.key: each for each in brief.alerts if each.code in URGENT}
     judged = brief.forecast.status == "fresh"
     passed = tuple(
@@ -131,10 +131,10 @@ def change_entries(brief: Brief, changes: Changes, at: datetime) -> tuple[Journa
     )
 
 
-def _has_turned(task: Task, brief: Brief, record: Record) -> bool:
+def _has_turned(task: Task, brief: Brief, index: JournalIndex) -> bool:
     if task.state not in (State.DUE, State.HELD):
         return False
-    told = record.batch(task.batch).told.get(brief.on, {}).get(task.key)
+    told = index.batch(task.batch).told.get(brief.on, {}).get(task.key)
     if told is None or told is task.state:
         return False
     # Without a forecast nothing is taken back: what was told stays.

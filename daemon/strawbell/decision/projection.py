@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 from msgspec.structs import replace
 
 from strawbell.decision.brief import Morning, decide
-from strawbell.decision.daily_weather import Skies
+from strawbell.decision.daily_weather import DailyWeather
 from strawbell.model.brief import Action, State, Task
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
@@ -20,7 +20,7 @@ from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
 from strawbell.season.batch_state import BatchState, begin, next_state
 from strawbell.season.feedings_given import day_of
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.sequence import is_missed
 from strawbell.season.stage import Day
@@ -37,23 +37,25 @@ MOST_HELD_DAYS = 30
 
 
 def season(
-    garden: Garden, journal: Journal | Record, forecast: Forecast | None, now: datetime
+    garden: Garden, journal: Journal | JournalIndex, forecast: Forecast | None, now: datetime
 ) -> tuple[SeasonDay, ...]:
     """Return the season of a garden from its first soaking to its last task.
 
     Past days show what was told and became of it; today and later days are decided as `brief`
     decides them, so the two can never disagree.
     """
-    record = Record.of(journal)
-    skies = Skies(garden, forecast, now, site=garden_site(record.readings()))
-    past = tuple(_past(garden, record, skies))
-    last = last_day(garden, skies.today)
+    index = JournalIndex.of(journal)
+    daily = DailyWeather(garden, forecast, now, site=garden_site(index.readings()))
+    past = tuple(_past(garden, index, daily))
+    last = last_day(garden, daily.today)
     ahead = []
-    for morning in decide(garden, record, skies, now):
+    for morning in decide(garden, index, daily, now):
         if morning.on > last or _is_over(garden, morning):
             break
         ahead.append(
-            SeasonDay(morning.on, morning.tasks, morning.sky.weather, morning.on > skies.today)
+            SeasonDay(
+                morning.on, morning.tasks, morning.conditions.weather, morning.on > daily.today
+            )
         )
     return tuple(day for day in (*past, *ahead) if day.tasks)
 
@@ -88,55 +90,55 @@ def _is_over(garden: Garden, morning: Morning) -> bool:
     )
 
 
-def _past(garden: Garden, record: Record, skies: Skies) -> Iterator[SeasonDay]:
+def _past(garden: Garden, index: JournalIndex, daily: DailyWeather) -> Iterator[SeasonDay]:
     once = once_due(garden)
     states: dict[str, BatchState] = {}
-    on = min((batch.start_on for batch in garden.batches), default=skies.today)
-    while on < skies.today:
+    on = min((batch.start_on for batch in garden.batches), default=daily.today)
+    while on < daily.today:
         tasks: list[Task] = []
         for batch in garden.batches:
             if batch.start_on > on:
                 continue
-            state = begin(states.get(batch.name, BatchState()), batch, record, on)
-            day = day_of(garden, batch, state, on, record)
-            tasks += (_as_it_went(task, batch, state, record, on) for task in _asked(day, record))
-            states[batch.name] = next_state(state, batch, record, on, once)
-        weather = record.weather.get(on) or skies.on(on).weather
+            state = begin(states.get(batch.name, BatchState()), batch, index, on)
+            day = day_of(garden, batch, state, on, index)
+            tasks += (_as_it_went(task, batch, state, index, on) for task in _asked(day, index))
+            states[batch.name] = next_state(state, batch, index, on, once)
+        weather = index.weather.get(on) or daily.on(on).weather
         yield SeasonDay(on, tuple(tasks), weather, projected=False)
         on += DAY
 
 
-def _asked(day: Day, record: Record) -> Iterator[Task]:
+def _asked(day: Day, index: JournalIndex) -> Iterator[Task]:
     """Yield what was asked of the grower on a past date.
 
     Where that morning was told it is what was told, weather and all; else the plan's own work.
     """
-    own = record.batch(day.batch.name)
+    own = index.batch(day.batch.name)
     planned = candidates(day)
-    kept = day.on in record.briefed and own.kept_on(day.on, day.batch.start_on)
+    kept = day.on in index.briefed and own.kept_on(day.on, day.batch.start_on)
     if day.on not in own.told and not kept:
         yield from planned
         return
     told = own.told.get(day.on, {})
     for task in planned:
-        if task.key in told or record.word_on(task.key, day.on) is not None:
-            yield _as_told(task, record)
+        if task.key in told or index.word_on(task.key, day.on) is not None:
+            yield _as_told(task, index)
     known = {task.key for task in planned}
     for key in told:
-        action = record.amounts.get(key, {}).get("action")
+        action = index.amounts.get(key, {}).get("action")
         if key not in known and action in set(Action):
             batch = day.batch
             bare = Task(key, batch.name, batch.bales, Action(str(action)), State.DUE)
-            yield _as_told(bare, record)
+            yield _as_told(bare, index)
 
 
-def _as_told(task: Task, record: Record) -> Task:
+def _as_told(task: Task, index: JournalIndex) -> Task:
     """Return work with the crops and the water that were told, where these were kept."""
-    kept = record.amounts.get(task.key, {})
+    kept = index.amounts.get(task.key, {})
     litres, times = kept.get("water_per_bale_l"), kept.get("times_a_day")
     return replace(
         task,
-        crops=record.crops_told(task.key) or task.crops,
+        crops=index.crops_told(task.key) or task.crops,
         water_per_bale_l=(
             float(litres) if isinstance(litres, (int, float)) else task.water_per_bale_l
         ),
@@ -144,11 +146,11 @@ def _as_told(task: Task, record: Record) -> Task:
     )
 
 
-def _as_it_went(task: Task, batch: Batch, state: BatchState, record: Record, on: date) -> Task:
-    told = record.batch(batch.name).told.get(on, {}).get(task.key)
-    if record.done_on(task.key, on):
+def _as_it_went(task: Task, batch: Batch, state: BatchState, index: JournalIndex, on: date) -> Task:
+    told = index.batch(batch.name).told.get(on, {}).get(task.key)
+    if index.done_on(task.key, on):
         return replace(task, state=State.DONE)
-    if is_missed(state.sequence, batch, record, on, task.key):
+    if is_missed(state.sequence, batch, index, on, task.key):
         return replace(task, state=State.MISSED)
     if told is State.HELD or task.state is State.HELD:
         return replace(task, state=State.HELD)

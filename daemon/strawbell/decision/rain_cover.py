@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from strawbell.decision.daily_weather import Sky, counted_rain_mm, lifts_for_heat
-from strawbell.decision.estimates import Insights
+from strawbell.decision.daily_weather import DayConditions, counted_rain_mm, lifts_for_heat
+from strawbell.decision.estimates import Estimates
 from strawbell.model.brief import Action, Also, Caution, State, Task
 from strawbell.model.garden import RainCover
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.rain_cover import is_wanted, lies
 from strawbell.season.stage import Day, simple_task
 from strawbell.season.task_keys import dated_key
@@ -27,13 +27,17 @@ LIFTED_FOR = frozenset({Action.FEED, Action.SOAK, Action.WATER})
 
 
 def with_tarp(
-    day: Day, tasks: tuple[Task, ...], sky: Sky, record: Record, insights: Insights
+    day: Day,
+    tasks: tuple[Task, ...],
+    conditions: DayConditions,
+    index: JournalIndex,
+    estimates: Estimates,
 ) -> tuple[Task, ...]:
     """Return the judged tasks of a batch together with laying its tarp, or lifting it."""
     if day.batch.rain_cover is RainCover.NONE:
         return tasks
-    lying = lies(day.batch, day.state, record, day.on)
-    wanted = _is_wanted(day, tasks, sky, insights)
+    lying = lies(day.batch, day.state, index, day.on)
+    wanted = _is_wanted(day, tasks, conditions, estimates)
     if lying and wanted:
         return tuple(map(_lifted_for, tasks))
     if wanted:
@@ -45,16 +49,18 @@ def with_tarp(
     return tasks
 
 
-def _is_wanted(day: Day, tasks: tuple[Task, ...], sky: Sky, insights: Insights) -> bool:
-    if lifts_for_heat(sky) or day.standing:
+def _is_wanted(
+    day: Day, tasks: tuple[Task, ...], conditions: DayConditions, estimates: Estimates
+) -> bool:
+    if lifts_for_heat(conditions) or day.standing:
         return False
     if any(task.action in PUTS_IN and task.state is not State.HELD for task in tasks):
         return False
     if is_wanted(day.batch, day.state, day.on):
         return True
-    if not day.state.sequence.given or counted_rain_mm(sky) < RAIN_COVER_MM:
+    if not day.state.sequence.given or counted_rain_mm(conditions) < RAIN_COVER_MM:
         return False
-    unbound_g = insights.unbound_g(day.batch, day.on)
+    unbound_g = estimates.unbound_g(day.batch, day.on)
     return unbound_g is not None and unbound_g >= UNBOUND_G_PER_KG * day.batch.bale.dry_mass_kg
 
 

@@ -22,7 +22,7 @@ from strawbell.model.details import HarvestDetail
 from strawbell.model.forecast import DayWeather, ForecastStatus
 from strawbell.model.garden import Garden
 from strawbell.model.routine import Extra, Portion, Week
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY
 from strawbell.season.task_keys import dated_key
 
@@ -55,31 +55,31 @@ class Spoken(Struct, frozen=True):
     is_silent: bool = False
 
 
-def spoken(today: Brief, garden: Garden, record: Record) -> Spoken:
+def spoken(today: Brief, garden: Garden, index: JournalIndex) -> Spoken:
     """Return how a morning is told, where the same watering is told by the week."""
-    if not garden.times.weekly_routine or not _is_calm(today, record):
+    if not garden.times.weekly_routine or not _is_calm(today, index):
         return Spoken(today)
-    if _rests(today, record):
+    if _rests(today, index):
         return Spoken(today, is_silent=True)
     if not all(map(_is_plain, today.tasks)):
         return Spoken(today)
-    week = record.week
+    week = index.week
     if week is not None and week.since < today.on <= week.until:
         if not _fits(today.tasks, today.on, week):
             return Spoken(today)
-        wet = _wets(today.weather, garden) or _wets(record.weather.get(today.on - DAY), garden)
+        wet = _wets(today.weather, garden) or _wets(index.weather.get(today.on - DAY), garden)
         unneeded = [
             each for each in week.portions if each.litres and _task_of(each, today.tasks) is None
         ]
         told = _as_told(today, garden, week, rests=wet)
         return Spoken(told, is_silent=not (wet and unneeded))
-    if not today.tasks or not _was_usual(record, today.on):
+    if not today.tasks or not _was_usual(index, today.on):
         return Spoken(today)
-    week = _week(today, record)
+    week = _week(today, index)
     return Spoken(today) if week is None else Spoken(_as_told(today, garden, week), week)
 
 
-def _is_calm(today: Brief, record: Record) -> bool:
+def _is_calm(today: Brief, index: JournalIndex) -> bool:
     """Return whether nothing but the work itself could need a word in a morning."""
     said = (today.alerts, today.questions, today.not_told, today.crowding)
     return (
@@ -87,14 +87,14 @@ def _is_calm(today: Brief, record: Record) -> bool:
         and not any(each.steps for each in today.preparing)
         and not any(each.make_up for each in today.outlooks)
         and today.forecast.status is ForecastStatus.FRESH
-        and record.away_on(today.on) is None
+        and index.away_on(today.on) is None
     )
 
 
-def _rests(today: Brief, record: Record) -> bool:
+def _rests(today: Brief, index: JournalIndex) -> bool:
     """Return whether all that is due is a day of water on which no bale lacks any."""
     return (
-        today.on - DAY in record.briefed
+        today.on - DAY in index.briefed
         and bool(today.tasks)
         and all(
             task.action is Action.WATER
@@ -122,19 +122,19 @@ def _is_plain(task: Task) -> bool:
     )
 
 
-def _was_usual(record: Record, on: date) -> bool:
+def _was_usual(index: JournalIndex, on: date) -> bool:
     """Return whether the mornings before a date told nothing but watering and picking."""
     usual = _WATERING | _EXTRA
     before = [on - number * DAY for number in range(1, MORNINGS_BEFORE + 1)]
-    return all(each in record.briefed for each in before) and all(
+    return all(each in index.briefed for each in before) and all(
         key.action in usual
-        for own in record.batches.values()
+        for own in index.batches.values()
         for each in before
         for key in own.told.get(each, {})
     )
 
 
-def _week(today: Brief, record: Record) -> Week | None:
+def _week(today: Brief, index: JournalIndex) -> Week | None:
     """Return the word for the coming days, None where they are too few or too different.
 
     What they need is only known on their own morning; so it is what the last ones needed.
@@ -145,7 +145,7 @@ def _week(today: Brief, record: Record) -> Week | None:
     if len(plain) < LEAST_DAYS:
         return None
     portions = tuple(
-        Portion(task.batch, task.action, _handy_l(task, record, today.on), task.times_a_day)
+        Portion(task.batch, task.action, _handy_l(task, index, today.on), task.times_a_day)
         for task in today.tasks
         if task.action in _WATERING
     )
@@ -155,7 +155,7 @@ def _week(today: Brief, record: Record) -> Week | None:
     return Week(today.on, plain[-1][0], portions, extras) if portions else None
 
 
-def _handy_l(task: Task, record: Record, on: date) -> float | None:
+def _handy_l(task: Task, index: JournalIndex, on: date) -> float | None:
     """Return what the last mornings asked for at a time, in halves of a litre [L per bale].
 
     Their mean, not their most: what is poured on top of the need for a week is washed out below.
@@ -165,7 +165,7 @@ def _handy_l(task: Task, record: Record, on: date) -> float | None:
     litres = [task.water_per_bale_l * task.times_a_day]
     for number in range(1, MORNINGS_BEFORE + 1):
         key = dated_key(task.batch, task.action, on - number * DAY)
-        told = record.amounts.get(key, {})
+        told = index.amounts.get(key, {})
         water, times = told.get("water_per_bale_l"), told.get("times_a_day")
         if isinstance(water, (int, float)):
             litres.append(float(water) * (times if isinstance(times, int) else 1))

@@ -18,7 +18,7 @@ from strawbell.model.season import SeasonDay
 from strawbell.model.supplies import Need, Supply
 from strawbell.season.batch_state import BatchState, state_at
 from strawbell.season.feedings_given import feedings_given
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.planned_tasks import once_due
 
@@ -27,7 +27,7 @@ REMIND_DAYS = 3
 
 
 def shopping(
-    garden: Garden, journal: Journal | Record, forecast: Forecast | None, now: datetime
+    garden: Garden, journal: Journal | JournalIndex, forecast: Forecast | None, now: datetime
 ) -> tuple[Need, ...]:
     """Return every feed, mix and water amount for what is left of the plan.
 
@@ -36,21 +36,21 @@ def shopping(
     is what the plan asks for, rain is not taken off.
     """
     today = local_date(now, zone_of(garden.place.time_zone))
-    record = Record.of(journal)
-    days = season(garden, record, forecast, now)
+    index = JournalIndex.of(journal)
+    days = season(garden, index, forecast, now)
     items = _items(garden, (day for day in days if day.on >= today))
-    return needs(items, _used_g(garden, record, today))
+    return needs(items, _used_g(garden, index, today))
 
 
-def _used_g(garden: Garden, record: Record, today: date) -> Mapping[str, float]:
+def _used_g(garden: Garden, index: JournalIndex, today: date) -> Mapping[str, float]:
     """Return how much of each feed was given before a date, in all batches [g].
 
     Of a feed whose stock was counted on a date, what was given from that morning on.
     """
     once, used = once_due(garden), dict[str, float]()
     for batch in garden.batches:
-        state = state_at(batch, record, today, once) if batch.start_on < today else BatchState()
-        for given in feedings_given(batch, state, record):
+        state = state_at(batch, index, today, once) if batch.start_on < today else BatchState()
+        for given in feedings_given(batch, state, index):
             since = None if given.feed is None else given.feed.stock_on
             if given.feed is not None and (since is None or given.on >= since):
                 used[given.feed.name] = used.get(given.feed.name, 0.0) + given.total_g
@@ -59,7 +59,7 @@ def _used_g(garden: Garden, record: Record, today: date) -> Mapping[str, float]:
 
 def needed_soon(
     garden: Garden,
-    journal: Journal | Record,
+    journal: Journal | JournalIndex,
     forecast: Forecast | None,
     now: datetime,
     today: Brief,
@@ -78,17 +78,15 @@ def needed_soon(
             for day in today.ahead[:REMIND_DAYS]
         ),
     )
-    record = Record.of(journal)
-    at_hand = record.feeds_at_hand(
-        min((each.start_on for each in garden.batches), default=today.on)
-    )
+    index = JournalIndex.of(journal)
+    at_hand = index.feeds_at_hand(min((each.start_on for each in garden.batches), default=today.on))
     items = tuple(_items(garden, near))
     counted = any(isinstance(item, FeedItem) and item.feed.stock_kg is not None for item in items)
-    used = _used_g(garden, record, today.on) if counted else {}
+    used = _used_g(garden, index, today.on) if counted else {}
     soon = _first_needed(needs(items, used), at_hand, today.on)
     if not soon:
         return ()
-    return _first_needed(shopping(garden, record, forecast, now), at_hand, today.on)
+    return _first_needed(shopping(garden, index, forecast, now), at_hand, today.on)
 
 
 def _first_needed(

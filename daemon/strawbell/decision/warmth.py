@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import date, timedelta
 
 from strawbell.agronomy.crops.chilling import nights_from_c, too_cold_for_seed
-from strawbell.decision.daily_weather import Skies
+from strawbell.decision.daily_weather import DailyWeather
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.crops import Crop
 from strawbell.season.seed_bed import BED_WARMER_C, mean_air_c
@@ -25,12 +25,12 @@ KEEP_HOLD_C = 0.5
 """How much warmer it must be before a hold that was told is taken back the same day [degC]."""
 
 
-def chilly_nights(skies: Skies, crop: Crop, on: date, *, told_hold: bool = False) -> Finding:
+def chilly_nights(daily: DailyWeather, crop: Crop, on: date, *, told_hold: bool = False) -> Finding:
     """Judge whether the nights from a date on are still too cold to set a crop out."""
     limit_c = nights_from_c(crop)
-    if limit_c is None or skies.trusted is None:
+    if limit_c is None or daily.trusted is None:
         return CLEAR
-    lows = (skies.night(on + timedelta(days=ahead)).air.low_c for ahead in range(DAYS_TO_COME))
+    lows = (daily.night(on + timedelta(days=ahead)).air.low_c for ahead in range(DAYS_TO_COME))
     usual_c = _mean([low_c for low_c in lows if low_c is not None])
     if usual_c is None or usual_c >= limit_c + (KEEP_HOLD_C if told_hold else 0.0):
         return CLEAR
@@ -38,14 +38,14 @@ def chilly_nights(skies: Skies, crop: Crop, on: date, *, told_hold: bool = False
     return Finding(Standing.REACHED, (why,))
 
 
-def cold_bed(skies: Skies, crop: Crop, on: date, *, told_hold: bool = False) -> Finding:
+def cold_bed(daily: DailyWeather, crop: Crop, on: date, *, told_hold: bool = False) -> Finding:
     """Judge whether the bed is surely too cold for seed on the days after a date.
 
     A conditioned bale is warmer than the air; the most it may be is reckoned with.
     """
-    if crop.germination_min_c is None or skies.trusted is None:
+    if crop.germination_min_c is None or daily.trusted is None:
         return CLEAR
-    days = (skies.on(on + timedelta(days=ahead)).weather for ahead in range(1, DAYS_TO_COME + 1))
+    days = (daily.on(on + timedelta(days=ahead)).weather for ahead in range(1, DAYS_TO_COME + 1))
     air_c = _mean([mean_c for day in days if (mean_c := mean_air_c(day)) is not None])
     if air_c is None:
         return CLEAR

@@ -21,8 +21,8 @@ from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
 from strawbell.agronomy.bale.watering import LEAST_L, Lack, Refill, refill, room_l, wash_in
 from strawbell.agronomy.feeding.doses import scaled
-from strawbell.decision.daily_weather import Skies, Sky, counted_rain_mm
-from strawbell.decision.estimates import Insights
+from strawbell.decision.daily_weather import DailyWeather, DayConditions, counted_rain_mm
+from strawbell.decision.estimates import Estimates
 from strawbell.decision.extremes import before_freeze, with_heat
 from strawbell.decision.frost_watch import to_cover
 from strawbell.model.brief import Action, Also, Caution, Reason, State, Task
@@ -30,7 +30,7 @@ from strawbell.model.details import Band, DryTopDetail, SpreadDetail, TopWaterDe
 from strawbell.model.feeds import Dose
 from strawbell.model.garden import Planting
 from strawbell.season.harvesting import without_idle_work
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.rain_cover import lies
 from strawbell.season.sequence import front
@@ -52,27 +52,27 @@ TWICE = 2
 def with_weather(
     day: Day,
     tasks: tuple[Task, ...],
-    skies: Skies,
-    sky: Sky,
-    record: Record,
-    insights: Insights,
+    daily: DailyWeather,
+    conditions: DayConditions,
+    index: JournalIndex,
+    estimates: Estimates,
 ) -> tuple[Task, ...]:
     """Return the plan's tasks of a batch together with what the weather asks for."""
-    today = insights if day.on == skies.today else None
-    covered = lies(day.batch, day.state, record, day.on)
+    today = estimates if day.on == daily.today else None
+    covered = lies(day.batch, day.state, index, day.on)
     if today is not None or not day.standing:
         # What plants will have taken by a later day is not worth walking a week for.
-        tasks = _by_lack(day, tasks, 0.0 if covered else counted_rain_mm(sky), insights)
-    tasks = _rain_for_the_top(day, tasks, sky)
-    if sky.hot is not None and sky.hot.reached:
-        tasks = _hot(day, tasks, sky, sky.hot.reasons, insights, today)
+        tasks = _by_lack(day, tasks, 0.0 if covered else counted_rain_mm(conditions), estimates)
+    tasks = _rain_for_the_top(day, tasks, conditions)
+    if conditions.hot is not None and conditions.hot.reached:
+        tasks = _hot(day, tasks, conditions, conditions.hot.reasons, estimates, today)
     else:
         tasks = _as_often_as_it_dries(day, tasks, today)
     if today is not None:
-        tasks = _through_the_top(day, tasks, 0.0 if covered else counted_rain_mm(sky), today)
-    tasks = with_heat(day, tasks, sky)
-    tasks = without_idle_work(day, before_freeze(day, tasks, skies))
-    return (*_uncover(day, record, skies), *tasks, *_protect(day, tasks, skies))
+        tasks = _through_the_top(day, tasks, 0.0 if covered else counted_rain_mm(conditions), today)
+    tasks = with_heat(day, tasks, conditions)
+    tasks = without_idle_work(day, before_freeze(day, tasks, daily))
+    return (*_uncover(day, index, daily), *tasks, *_protect(day, tasks, daily))
 
 
 def crops_in(day: Day) -> tuple[Planting, ...]:
@@ -81,7 +81,7 @@ def crops_in(day: Day) -> tuple[Planting, ...]:
 
 
 def _by_lack(
-    day: Day, tasks: tuple[Task, ...], rain_mm: float, insights: Insights
+    day: Day, tasks: tuple[Task, ...], rain_mm: float, estimates: Estimates
 ) -> tuple[Task, ...]:
     """Give bales what they lack, wash feed in, and leave to rain what rain will do.
 
@@ -89,10 +89,10 @@ def _by_lack(
     needed is left out; a day of the sequence is told all the same, with the reason why nothing is
     given.
     """
-    held_l = insights.held_l(day.batch, day.on)
+    held_l = estimates.held_l(day.batch, day.on)
     if held_l is None:
         return tasks
-    tasks = tuple(_spent(day, task, insights) for task in tasks)
+    tasks = tuple(_spent(day, task, estimates) for task in tasks)
     told = (_lacking(day, task, held_l, rain_mm) for task in tasks)
     return tuple(task for task in told if task is not None)
 
@@ -115,11 +115,11 @@ def _lacking(day: Day, task: Task, held_l: float, rain_mm: float) -> Task | None
     return replace(task, water_per_bale_l=litres, also=also)
 
 
-def _spent(day: Day, task: Task, insights: Insights) -> Task:
+def _spent(day: Day, task: Task, estimates: Estimates) -> Task:
     """Return the spreading of straw with the nitrogen that the bales still carry."""
     if not isinstance(task.detail, SpreadDetail):
         return task
-    per_bale = insights.spent_g(day.batch, day.on)
+    per_bale = estimates.spent_g(day.batch, day.on)
     if per_bale is None:
         return task
     low_g, high_g = (round(end * day.batch.bales) for end in (per_bale.low, per_bale.high))
@@ -164,13 +164,15 @@ _WHY_NOT_WASHED: Mapping[Lack, Also] = {
 }
 
 
-def _rain_for_the_top(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task, ...]:
+def _rain_for_the_top(
+    day: Day, tasks: tuple[Task, ...], conditions: DayConditions
+) -> tuple[Task, ...]:
     """Ask to look before a young top is watered on a day of likely rain.
 
     It is never left to the rain: on recorded springs, rain that failed or came in the evening left
     it dry for more hours than a plain calendar does (see the judge).
     """
-    if counted_rain_mm(sky) < day.garden.rules.dry_day_mm:
+    if counted_rain_mm(conditions) < day.garden.rules.dry_day_mm:
         return tasks
     return tuple(
         replace(task, also=(*task.also, Also.LOOK_FIRST))
@@ -181,12 +183,12 @@ def _rain_for_the_top(day: Day, tasks: tuple[Task, ...], sky: Sky) -> tuple[Task
 
 
 def _as_often_as_it_dries(
-    day: Day, tasks: tuple[Task, ...], insights: Insights | None
+    day: Day, tasks: tuple[Task, ...], estimates: Estimates | None
 ) -> tuple[Task, ...]:
     """Say how often a young top has to be watered today, also on a day that is not hot."""
-    if insights is None or not has_young(day):
+    if estimates is None or not has_young(day):
         return tasks
-    surface = insights.of(day.batch).surface
+    surface = estimates.of(day.batch).surface
     if surface is None:
         return tasks
     times = surface.times_a_day
@@ -197,14 +199,14 @@ def _as_often_as_it_dries(
 
 
 def _through_the_top(
-    day: Day, tasks: tuple[Task, ...], rain_mm: float, insights: Insights
+    day: Day, tasks: tuple[Task, ...], rain_mm: float, estimates: Estimates
 ) -> tuple[Task, ...]:
     """Give a bale under a young top what it lacks with the water of the top.
 
     A top alone is a litre or two; the straw below would dry for three weeks unseen, and its
     feeding with it.
     """
-    held_l = insights.held_l(day.batch, day.on)
+    held_l = estimates.held_l(day.batch, day.on)
     if held_l is None:
         return tasks
     lacking_l = refill(day.batch.bale, held_l, rain_mm).litres
@@ -226,13 +228,13 @@ def _through_the_top(
 def _hot(
     day: Day,
     tasks: tuple[Task, ...],
-    sky: Sky,
+    conditions: DayConditions,
     reasons: tuple[Reason, ...],
-    all_days: Insights,
-    insights: Insights | None,
+    all_days: Estimates,
+    estimates: Estimates | None,
 ) -> tuple[Task, ...]:
     if front(day.state.sequence, day.batch) is not None:
-        return _hot_in_conditioning(day, tasks, sky, reasons, all_days)
+        return _hot_in_conditioning(day, tasks, conditions, reasons, all_days)
     if not _staying(day, tasks):
         return tasks
     young = has_young(day)
@@ -250,8 +252,8 @@ def _hot(
         times_a_day=TWICE if young else 1,
         reasons=(*reasons, *surface[0].reasons),
     )
-    if insights is not None:
-        told = _measured(told, insights.of(day.batch).surface, day)
+    if estimates is not None:
+        told = _measured(told, estimates.of(day.batch).surface, day)
     return (*(task for task in tasks if task.action is not Action.SURFACE_WATER), told)
 
 
@@ -289,7 +291,11 @@ def has_young(day: Day) -> bool:
 
 
 def _hot_in_conditioning(
-    day: Day, tasks: tuple[Task, ...], sky: Sky, reasons: tuple[Reason, ...], insights: Insights
+    day: Day,
+    tasks: tuple[Task, ...],
+    conditions: DayConditions,
+    reasons: tuple[Reason, ...],
+    estimates: Estimates,
 ) -> tuple[Task, ...]:
     """Give bales in conditioning what they lack on a hot day, beside a feeding too."""
     if any(task.action in WATERING for task in tasks):
@@ -297,10 +303,10 @@ def _hot_in_conditioning(
             replace(task, reasons=(*task.reasons, *reasons)) if task.action in WATERING else task
             for task in tasks
         )
-    held_l = insights.held_l(day.batch, day.on)
+    held_l = estimates.held_l(day.batch, day.on)
     if held_l is None:
         return tasks
-    water = refill(day.batch.bale, held_l, counted_rain_mm(sky))
+    water = refill(day.batch.bale, held_l, counted_rain_mm(conditions))
     key = dated_key(day.batch.name, Action.WATER, day.on)
     litres = round(water.litres, 1)
     also = () if litres > 0.0 else (WHY_NO_WATER[water.why],)
@@ -308,12 +314,12 @@ def _hot_in_conditioning(
     return (*tasks, replace(top_up, also=also))
 
 
-def _protect(day: Day, tasks: tuple[Task, ...], skies: Skies) -> tuple[Task, ...]:
+def _protect(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tuple[Task, ...]:
     """Cover tonight what the night would hurt, but for what comes out today."""
     crops = tuple(each.crop for each in _staying(day, tasks))
     if not crops:
         return ()
-    night = skies.night(day.on)
+    night = daily.night(day.on)
     frost, names = to_cover(night, crops)
     if frost is None:
         return ()
@@ -331,16 +337,16 @@ def _staying(day: Day, tasks: tuple[Task, ...]) -> tuple[Planting, ...]:
     return tuple(each for each in crops_in(day) if last_harvest_key(day.batch, each) not in keys)
 
 
-def _uncover(day: Day, record: Record, skies: Skies) -> tuple[Task, ...]:
+def _uncover(day: Day, index: JournalIndex, daily: DailyWeather) -> tuple[Task, ...]:
     """Take covers off in the morning after a night they were told for."""
-    told = record.batch(day.batch.name).told.get(day.on - DAY, {})
+    told = index.batch(day.batch.name).told.get(day.on - DAY, {})
     protect = dated_key(day.batch.name, Action.PROTECT, day.on - DAY)
     if told.get(protect) is not State.DUE:
         return ()
-    covered = record.crops_told(protect)
+    covered = index.crops_told(protect)
     if not covered:
         # A day ahead: its evening is only supposed to be told, from the same forecast.
-        night = skies.night(day.on - DAY)
+        night = daily.night(day.on - DAY)
         _, covered = to_cover(night, tuple(each.crop for each in crops_in(day)))
     task = simple_task(day, Action.UNCOVER, dated_key(day.batch.name, Action.UNCOVER, day.on))
     return (replace(task, crops=covered),)

@@ -24,7 +24,7 @@ from strawbell.season.bale_course import Course as BaleCourse
 from strawbell.season.bale_course import mornings
 from strawbell.season.batch_state import BatchState, begin, next_state
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
-from strawbell.season.journal_index import Record, task_of
+from strawbell.season.journal_index import JournalIndex, task_of
 from strawbell.season.local_time import DAY
 from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.sequence import is_feeding, step_key
@@ -68,37 +68,39 @@ class Course(Struct, frozen=True):
     walk: Walk
 
 
-def course_of(truth: Truth, batch: Batch, journal: Journal, record: Record, last: date) -> Course:
+def course_of(
+    truth: Truth, batch: Batch, journal: Journal, index: JournalIndex, last: date
+) -> Course:
     """Return what a journal, and its index, say was done; both empty: the plain calendar."""
     garden = truth.garden
-    walk = list(walk_of(garden, batch, record, last))
-    state = begin(walk[-1][2], batch, record, last + DAY)
+    walk = list(walk_of(garden, batch, index, last))
+    state = begin(walk[-1][2], batch, index, last + DAY)
     told_at = told_moments(journal)
-    told = _told_work(batch, journal, record, truth)
+    told = _told_work(batch, journal, index, truth)
     work = list(told if journal else planned_work(truth, walk, batch))
     return Course(
         batch=batch,
         last=last,
-        fed=tuple(_fed(truth, batch, state, record, told_at)),
-        bales=tuple(_bales(truth, batch, state, record, last)),
+        fed=tuple(_fed(truth, batch, state, index, told_at)),
+        bales=tuple(_bales(truth, batch, state, index, last)),
         finished_on=state.sequence.finished_on,
         planted=tuple(_planted(batch, walk)),
         waterings=tuple(_waterings(batch, work)),
-        covered=frozenset(on for on, _, _ in walk if _is_covered(batch, record, on)),
+        covered=frozenset(on for on, _, _ in walk if _is_covered(batch, index, on)),
         walk=walk,
     )
 
 
 def walk_of(
-    garden: Garden, batch: Batch, record: Record, last: date
+    garden: Garden, batch: Batch, index: JournalIndex, last: date
 ) -> Iterator[tuple[date, BatchState, BatchState]]:
     """Yield each date of a batch with its state in the morning and in the night after."""
     once = once_due(garden)
     before = BatchState()
     on = batch.start_on
     while on <= last:
-        after = next_state(before, batch, record, on, once)
-        yield on, begin(before, batch, record, on), after
+        after = next_state(before, batch, index, on, once)
+        yield on, begin(before, batch, index, on), after
         before, on = after, on + DAY
 
 
@@ -122,20 +124,20 @@ def _fed(
     truth: Truth,
     batch: Batch,
     state: BatchState,
-    record: Record,
+    index: JournalIndex,
     told_at: Mapping[tuple[date, TaskKey], datetime],
 ) -> Iterator[Fed]:
-    for given in feedings_given(batch, state, record):
+    for given in feedings_given(batch, state, index):
         if given.step is not None:
             at = told_at.get((given.on, given.key)) or truth.morning(given.on)
             yield Fed(at, given)
 
 
 def _bales(
-    truth: Truth, batch: Batch, state: BatchState, record: Record, last: date
+    truth: Truth, batch: Batch, state: BatchState, index: JournalIndex, last: date
 ) -> Iterator[BaleCourse]:
     came = {on: truth.day(on) for on in _dates(batch.start_on, last)}
-    for _, course in mornings(batch, state, record, last + DAY, truth.garden.place, came):
+    for _, course in mornings(batch, state, index, last + DAY, truth.garden.place, came):
         yield course
 
 
@@ -152,11 +154,11 @@ def _planted(batch: Batch, walk: Walk) -> Iterator[tuple[Planting, date]]:
             yield each, first
 
 
-def _is_covered(batch: Batch, record: Record, on: date) -> bool:
+def _is_covered(batch: Batch, index: JournalIndex, on: date) -> bool:
     key = dated_key(batch.name, Action.PROTECT, on)
-    if record.batch(batch.name).told.get(on, {}).get(key) is State.DUE:
+    if index.batch(batch.name).told.get(on, {}).get(key) is State.DUE:
         return True
-    return record.alerts.get(on, {}).get(AlertKey(AlertCode.FROST, slug(batch.name)), False)
+    return index.alerts.get(on, {}).get(AlertKey(AlertCode.FROST, slug(batch.name)), False)
 
 
 def planned_work(
@@ -170,10 +172,10 @@ def planned_work(
 
 
 def _told_work(
-    batch: Batch, journal: Journal, record: Record, truth: Truth
+    batch: Batch, journal: Journal, index: JournalIndex, truth: Truth
 ) -> Iterator[tuple[date, datetime, Action, float | None, int]]:
     """Yield what the briefs of a journal had due, and what was released later in the day."""
-    told = record.batch(batch.name).told
+    told = index.batch(batch.name).told
     for entry in journal:
         if entry.kind is EntryKind.BRIEF and isinstance(tasks := entry.data.get("tasks"), list):
             on = entry.local_date
@@ -181,7 +183,7 @@ def _told_work(
             for task in tasks:
                 is_due = standing_then.get(task["key"]) is State.DUE
                 key = TaskKey.parse(task["key"], [batch.name])
-                if is_due and key is not None and record.is_open(batch.name, key, on):
+                if is_due and key is not None and index.is_open(batch.name, key, on):
                     continue
                 if task["batch"] == batch.name and is_due:
                     yield _work_of(task, on, truth.morning(on))

@@ -20,7 +20,7 @@ from strawbell.rehearsal.outcomes import given_by, top_walk
 from strawbell.rehearsal.recorded import Report, Weather
 from strawbell.rehearsal.tally import BatchTally, Tally
 from strawbell.rehearsal.truth import Truth
-from strawbell.season.journal_index import ALERT_TOLD, Record
+from strawbell.season.journal_index import ALERT_TOLD, JournalIndex
 from strawbell.season.local_time import DAY, local_date
 from strawbell.weather.thresholds import RAIN_HOLD_MM
 from strawbell.words.catalogue import BRITISH
@@ -48,7 +48,7 @@ def season_report(
 ) -> SeasonReport:
     """Return the report of a garden's rehearsal; `tally` holds its numbers."""
     truth = Truth(garden, weather)
-    record = Record.of(journal)
+    index = JournalIndex.of(journal)
     numbers = {each.batch: (each, plain) for each, plain in _pairs(tally)}
     return SeasonReport(
         garden=garden.name,
@@ -60,7 +60,7 @@ def season_report(
         notices=tally.notices,
         notices_per_week=round(tally.notices_per_week, 2),
         batches=tuple(
-            _batch(truth, batch, journal, record, tally, numbers[batch.name])
+            _batch(truth, batch, journal, index, tally, numbers[batch.name])
             for batch in garden.batches
             if batch.name in numbers
         ),
@@ -106,18 +106,18 @@ def _batch(
     truth: Truth,
     batch: Batch,
     journal: Journal,
-    record: Record,
+    index: JournalIndex,
     tally: Tally,
     numbers: tuple[BatchTally, BatchTally],
 ) -> BatchReport:
     last = tally.last
-    ours = course_of(truth, batch, journal, record, last)
-    plain = course_of(truth, batch, (), Record(), last)
+    ours = course_of(truth, batch, journal, index, last)
+    plain = course_of(truth, batch, (), JournalIndex(), last)
     return BatchReport(
         name=batch.name,
         feed=batch.feed.name,
         days=tuple(
-            _days(truth, ours, plain, record, _kept(batch, journal, record), tally.notices_on)
+            _days(truth, ours, plain, index, _kept(batch, journal, index), tally.notices_on)
         ),
         figures=tuple(
             ReportFigure(label, *(show(each) for each in numbers))
@@ -132,7 +132,7 @@ def _days(
     truth: Truth,
     ours: Course,
     plain: Course,
-    record: Record,
+    index: JournalIndex,
     kept: _Kept,
     sent: Mapping[date, int],
 ) -> Iterator[ReportDay]:
@@ -140,7 +140,7 @@ def _days(
     fed = {each.feeding.on for each in ours.fed}
     plan_fed = {each.feeding.on for each in plain.fed}
     keys = feeding_keys(batch)
-    told = record.batch(batch.name).told
+    told = index.batch(batch.name).told
     dry = _dry_by_date(truth, ours)
     frosts = frozenset(_frosts(truth, ours))
     on = batch.start_on
@@ -174,7 +174,7 @@ def _days(
 def _frosts(truth: Truth, course: Course) -> Iterator[date]:
     for on, plantings in standing_crops(truth, course):
         crops = tuple(each.crop for each in plantings)
-        if any(risk_of(truth.sky(on).night(on), crop) for crop in crops):
+        if any(risk_of(truth.conditions(on).night(on), crop) for crop in crops):
             yield on
 
 
@@ -196,12 +196,12 @@ def _dry_by_date(truth: Truth, course: Course) -> Mapping[date, float]:
     return {on: float(count) for on, count in hours.items()}
 
 
-def _kept(batch: Batch, journal: Journal, record: Record) -> _Kept:
+def _kept(batch: Batch, journal: Journal, index: JournalIndex) -> _Kept:
     """Return what the kept briefs and the rows of the journal say, by date."""
     told: dict[date, tuple[str, ...]] = {}
     core: dict[date, tuple[float | None, float | None]] = {}
     alerts: dict[date, tuple[str, ...]] = {}
-    states = record.batch(batch.name).told
+    states = index.batch(batch.name).told
     for entry in journal:
         on = entry.local_date
         if entry.kind is EntryKind.ALERT and entry.state == ALERT_TOLD:

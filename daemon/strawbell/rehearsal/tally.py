@@ -21,7 +21,7 @@ from strawbell.rehearsal.course import Course, course_of, feeding_keys, standing
 from strawbell.rehearsal.outcomes import days_to_ready, dry_top_hours, given_by, washed_out_g
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.truth import Truth
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.sequence import front
 
 DAYS_A_WEEK = 7.0
@@ -91,28 +91,30 @@ def tally(
     """Return the numbers of a garden; `journal` is that of the rehearsal."""
     first, last = dates
     truth = Truth(garden, weather)
-    record = Record.of(journal)
+    index = JournalIndex.of(journal)
     within = [batch for batch in garden.batches if batch.start_on <= last]
     return Tally(
         garden=garden.name,
         first=first,
         last=last,
         notices_on=dict(notices_on),
-        strawbell=tuple(_batch(truth, batch, journal, record, last) for batch in within),
-        calendar=tuple(_batch(truth, batch, (), Record(), last) for batch in within),
+        strawbell=tuple(_batch(truth, batch, journal, index, last) for batch in within),
+        calendar=tuple(_batch(truth, batch, (), JournalIndex(), last) for batch in within),
     )
 
 
-def _batch(truth: Truth, batch: Batch, journal: Journal, record: Record, last: date) -> BatchTally:
-    course = course_of(truth, batch, journal, record, last)
+def _batch(
+    truth: Truth, batch: Batch, journal: Journal, index: JournalIndex, last: date
+) -> BatchTally:
+    course = course_of(truth, batch, journal, index, last)
     feedings = [fed.feeding for fed in course.fed]
     low_g, high_g = washed_out_g(course)
     after = [truth.after(fed.at) for fed in course.fed]
-    nights, days = _frost(truth, course), _hot(truth, course, record)
+    nights, days = _frost(truth, course), _hot(truth, course, index)
     return BatchTally(
         batch=batch.name,
         feedings=len(feedings),
-        held_days=_held_days(batch, record),
+        held_days=_held_days(batch, index),
         moved_days=_moved_days(course),
         nitrogen_given_g=sum(each.nitrogen_per_bale_g for each in feedings),
         leached_low_g=low_g,
@@ -138,11 +140,11 @@ def _moved_days(course: Course) -> int:
     return (given[-1].on - course.batch.start_on).days + 1 - given[-1].step.day
 
 
-def _held_days(batch: Batch, record: Record) -> int:
+def _held_days(batch: Batch, index: JournalIndex) -> int:
     feedings = feeding_keys(batch)
     return sum(
         standing is State.HELD
-        for told in record.batch(batch.name).told.values()
+        for told in index.batch(batch.name).told.values()
         for key, standing in told.items()
         if key in feedings
     )
@@ -153,21 +155,21 @@ def _frost(truth: Truth, course: Course) -> Mapping[bool, int]:
     counted = {True: 0, False: 0}
     for on, plantings in standing_crops(truth, course):
         crops = tuple(each.crop for each in plantings)
-        if any(risk_of(truth.sky(on).night(on), crop) for crop in crops):
+        if any(risk_of(truth.conditions(on).night(on), crop) for crop in crops):
             counted[on in course.covered] += 1
     return counted
 
 
-def _hot(truth: Truth, course: Course, record: Record) -> Mapping[bool, int]:
+def _hot(truth: Truth, course: Course, index: JournalIndex) -> Mapping[bool, int]:
     """Count the days that dried out the tops, by whether the grower was told."""
     counted = {True: 0, False: 0}
     batch = course.batch
     for on, before, _ in course.walk:
         if front(before.sequence, batch) is None and not planted(batch, before):
             continue
-        hot = truth.sky(on).on(on).hot
+        hot = truth.conditions(on).on(on).hot
         if hot is None or not hot.reached:
             continue
         key = AlertKey(AlertCode.HOT_DRY, slug(batch.name))
-        counted[key in record.alerts.get(on, {})] += 1
+        counted[key in index.alerts.get(on, {})] += 1
     return counted

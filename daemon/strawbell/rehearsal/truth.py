@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from strawbell.agronomy.bale.surface import largest_coefficient
 from strawbell.agronomy.bale.surface_outlook import surface_weather
-from strawbell.decision.daily_weather import Skies
+from strawbell.decision.daily_weather import DailyWeather
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Garden
 from strawbell.rehearsal.recorded import Weather
@@ -61,7 +61,7 @@ class Truth:
         self.zone = weather.zone
         self._hours = tuple(weather.hours.values())
         self._days: dict[date, DayWeather] = {}
-        self._skies: dict[date, Skies] = {}
+        self._daily: dict[date, DailyWeather] = {}
         self._after: dict[datetime, Aftermath] = {}
         self._tops: dict[date, tuple[TopHour, ...]] = {}
 
@@ -76,13 +76,13 @@ class Truth:
             self._days[on] = day_weather(self._forecast(start, start, end), start, end)
         return self._days[on]
 
-    def sky(self, on: date) -> Skies:
-        """Return the skies as a morning would see them that knows what comes."""
-        if on not in self._skies:
+    def conditions(self, on: date) -> DailyWeather:
+        """Return the conditions as a morning would see them that knows what comes."""
+        if on not in self._daily:
             now = self.morning(on)
             known = self._forecast(now, now - DAY * 2, now + DAY * 12)
-            self._skies[on] = Skies(self.garden, known, now)
-        return self._skies[on]
+            self._daily[on] = DailyWeather(self.garden, known, now)
+        return self._daily[on]
 
     def after(self, at: datetime) -> Aftermath:
         """Return what the 24 h after a moment brought."""

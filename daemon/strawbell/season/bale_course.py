@@ -35,7 +35,7 @@ from strawbell.model.schedule import ScheduleDay
 from strawbell.season.aftercare import canopy_of
 from strawbell.season.batch_state import BatchState
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
-from strawbell.season.journal_index import Record, Walked
+from strawbell.season.journal_index import JournalIndex, Walked
 from strawbell.season.local_time import zone_of
 from strawbell.season.rain_cover import put_on, stands
 from strawbell.season.sequence import is_feeding
@@ -81,26 +81,28 @@ class Course(NamedTuple):
     """Whether a tarp lies over it."""
 
 
-def course_at(batch: Batch, state: BatchState, record: Record, on: date, place: Place) -> Course:
+def course_at(
+    batch: Batch, state: BatchState, index: JournalIndex, on: date, place: Place
+) -> Course:
     """Return a bale of a batch at the beginning of a date, walked from its first soaking.
 
     The walk up to the day before is kept in the index of the journal, once it is known what air
     the bale began in: weather of a later date must not change it.
     """
     stood = _stood(batch, state)
-    known = _known(batch, record, on, stood)
-    before = {at: sky for at, sky in record.weather.items() if at < on - DAY}
+    known = _known(batch, index, on, stood)
+    before = {at: sky for at, sky in index.weather.items() if at < on - DAY}
     began = _first_air(batch, before) is not DEFAULT_AIR_C
-    for day, course in mornings(batch, state, record, on, place, since=known):
+    for day, course in mornings(batch, state, index, on, place, since=known):
         if began and day == on - DAY:
-            record.courses[batch.name] = Walked(batch, day, (stood, course))
+            index.courses[batch.name] = Walked(batch, day, (stood, course))
     return course
 
 
 def mornings(
     batch: Batch,
     state: BatchState,
-    record: Record,
+    index: JournalIndex,
     last: date,
     place: Place,
     weather: Mapping[date, DayWeather] | None = None,
@@ -110,19 +112,19 @@ def mornings(
 
     `weather` is that of the journal unless it is given; `since` is where to walk on from.
     """
-    weather = record.weather if weather is None else weather
+    weather = index.weather if weather is None else weather
     if since is None:
         low_c, high_c = _first_air(batch, weather)
         since = batch.start_on, Course(begin(batch.bale, (low_c + high_c) / 2.0), low_c, high_c)
-    given = feedings_given(batch, state, record)
+    given = feedings_given(batch, state, index)
     day, course = since
     yield day, course
     planted = any(planted_on(batch, state, each) for each in batch.plantings)
     while day < min(last, batch.start_on + timedelta(days=FOLLOWED_DAYS)):
         sky = weather.get(day, DayWeather())
-        work = _done(batch, record, day, course, sky, given)
+        work = _done(batch, index, day, course, sky, given)
         leaves = canopy_of(batch, state, day) if planted else BARE
-        course = next_course(course, batch, record, day, sky, work, place, leaves)
+        course = next_course(course, batch, index, day, sky, work, place, leaves)
         day += DAY
         yield day, course
 
@@ -130,7 +132,7 @@ def mornings(
 def next_course(
     course: Course,
     batch: Batch,
-    record: Record,
+    index: JournalIndex,
     on: date,
     weather: DayWeather,
     work: Work,
@@ -152,7 +154,7 @@ def next_course(
     draws, read_on, zone = course.draws, course.read_on, zone_of(place.time_zone)
     readings = sorted(
         (at.hour * len(steps) // 24, reading.temperature_c)
-        for reading in record.batch(batch.name).readings
+        for reading in index.batch(batch.name).readings
         if (at := reading.at.astimezone(zone)).date() == on
     )
     done = 0
@@ -203,11 +205,11 @@ def _stood(batch: Batch, state: BatchState) -> tuple[tuple[date | None, date | N
 
 def _known(
     batch: Batch,
-    record: Record,
+    index: JournalIndex,
     on: date,
     stood: tuple[tuple[date | None, date | None], ...],
 ) -> tuple[date, Course] | None:
-    walked = record.courses.get(batch.name)
+    walked = index.courses.get(batch.name)
     if walked is None or walked.batch is not batch or walked.on > on:
         return None
     match walked.state:
@@ -226,15 +228,15 @@ def _first_air(batch: Batch, kept: Mapping[date, DayWeather]) -> tuple[float, fl
 
 def _done(
     batch: Batch,
-    record: Record,
+    index: JournalIndex,
     on: date,
     course: Course,
     weather: DayWeather,
     given: Sequence[FeedingGiven],
 ) -> Work:
     """Return what was done to a bale on a past date."""
-    own, step = record.batch(batch.name), None
-    put = put_on(batch, record, on)
+    own, step = index.batch(batch.name), None
+    put = put_on(batch, index, on)
     work = Work(covered=course.covered if put is None else put)
     for each in given:
         if each.on == on and each.feed is not None:
@@ -246,9 +248,9 @@ def _done(
         return work._replace(poured_l=planned.poured_l, covered=covered)
     litres = 0.0
     for key, standing in own.told.get(on, {}).items():
-        if standing is State.HELD or record.missed_on(key, on):
+        if standing is State.HELD or index.missed_on(key, on):
             continue
-        amounts = record.amounts.get(key, {})
+        amounts = index.amounts.get(key, {})
         water, times = amounts.get("water_per_bale_l"), amounts.get("times_a_day", 1)
         if amounts.get("action") == Action.SURFACE_WATER and water is None:
             water = TOP_WATER_MM * top_area_m2(batch.bale)

@@ -18,7 +18,7 @@ from strawbell.model.garden import Batch, Planting
 from strawbell.model.names import slug
 from strawbell.season.freeze_kill import Frozen, killed_on
 from strawbell.season.growth import Growth, grown
-from strawbell.season.journal_index import Answer, Record, Walked
+from strawbell.season.journal_index import Answer, JournalIndex, Walked
 from strawbell.season.sequence import DAY, SequenceState, close_day, open_day
 from strawbell.season.stage import last_harvest_key, planting_key, planting_meant
 
@@ -41,24 +41,24 @@ class BatchState(Struct, frozen=True):
     growth: Mapping[TaskKey, Growth] = field(default_factory=dict)
 
 
-def state_at(batch: Batch, record: Record, on: date, once_due: OnceDue) -> BatchState:
+def state_at(batch: Batch, index: JournalIndex, on: date, once_due: OnceDue) -> BatchState:
     """Return where a batch stands at the beginning of a date, walked from its start.
 
     The last state but one is kept: rows about yesterday may still come.
     """
-    state, day = _known(batch, record, on)
+    state, day = _known(batch, index, on)
     yesterday = on - DAY
     while day < on:
         if day == yesterday:
-            record.walked[batch.name] = Walked(batch, day, state)
-        state = next_state(state, batch, record, day, once_due)
+            index.walked[batch.name] = Walked(batch, day, state)
+        state = next_state(state, batch, index, day, once_due)
         day += DAY
-    return begin(state, batch, record, on)
+    return begin(state, batch, index, on)
 
 
-def _known(batch: Batch, record: Record, on: date) -> tuple[BatchState, date]:
+def _known(batch: Batch, index: JournalIndex, on: date) -> tuple[BatchState, date]:
     """Return from where a batch has to be walked: its start, or where the last walk ended."""
-    walk = record.walked.get(batch.name)
+    walk = index.walked.get(batch.name)
     if walk is None or walk.batch is not batch or walk.on > on:
         return BatchState(), batch.start_on
     if isinstance(walk.state, BatchState):
@@ -66,10 +66,10 @@ def _known(batch: Batch, record: Record, on: date) -> tuple[BatchState, date]:
     return BatchState(), batch.start_on
 
 
-def begin(state: BatchState, batch: Batch, record: Record, on: date) -> BatchState:
+def begin(state: BatchState, batch: Batch, index: JournalIndex, on: date) -> BatchState:
     """Return the state in which a date begins: what was said before its brief is heard."""
-    sequence = open_day(state.sequence, batch, record, on)
-    said = [word for word in record.answered_on.get(on, ()) if _is_early(word, record, on)]
+    sequence = open_day(state.sequence, batch, index, on)
+    said = [word for word in index.answered_on.get(on, ()) if _is_early(word, index, on)]
     if sequence is state.sequence and not said:
         return state
     state = replace(state, sequence=sequence)
@@ -80,19 +80,19 @@ def begin(state: BatchState, batch: Batch, record: Record, on: date) -> BatchSta
 
 
 def next_state(
-    state: BatchState, batch: Batch, record: Record, on: date, once_due: OnceDue
+    state: BatchState, batch: Batch, index: JournalIndex, on: date, once_due: OnceDue
 ) -> BatchState:
     """Return the state after a past or projected date."""
-    state = begin(state, batch, record, on)
-    sequence = close_day(state.sequence, batch, record, on)
-    state = _once_done(state, batch, record, on, once_due)
-    for word in record.answered_on.get(on, ()):
-        state = _heard(state, word, batch, record, on)
-    growth = grown(batch, state.done, state.growth, record.weather.get(on), on)
+    state = begin(state, batch, index, on)
+    sequence = close_day(state.sequence, batch, index, on)
+    state = _once_done(state, batch, index, on, once_due)
+    for word in index.answered_on.get(on, ()):
+        state = _heard(state, word, batch, index, on)
+    growth = grown(batch, state.done, state.growth, index.weather.get(on), on)
     if growth is not state.growth or sequence is not state.sequence:
         # Every day of the season comes through here: one copy, and a plain one.
         state = BatchState(sequence, state.done, state.held, state.frozen, growth)
-    killed = killed_on(batch, state.done, record.weather, on)
+    killed = killed_on(batch, state.done, index.weather, on)
     return _with_killed(state, killed) if killed else state
 
 
@@ -106,12 +106,12 @@ def frozen_now(batch: Batch, state: BatchState, planting: Planting) -> Frozen | 
 
 
 def _once_done(
-    state: BatchState, batch: Batch, record: Record, on: date, once_due: OnceDue
+    state: BatchState, batch: Batch, index: JournalIndex, on: date, once_due: OnceDue
 ) -> BatchState:
-    own = record.batch(batch.name)
+    own = index.batch(batch.name)
     told = own.told.get(on)
     if told is None and not own.kept_on(on, batch.start_on):
-        planned = {key: on for key in once_due(batch, state, on) if not record.missed_on(key, on)}
+        planned = {key: on for key in once_due(batch, state, on) if not index.missed_on(key, on)}
         return replace(state, done={**planned, **state.done}) if planned else state
     done: Mapping[TaskKey, date] = state.done
     held: Mapping[TaskKey, int] = state.held
@@ -121,7 +121,7 @@ def _once_done(
         if standing is State.HELD:
             held = {**held, key: held.get(key, 0) + 1}
         elif standing in (State.DUE, State.DONE) and key not in done:
-            if record.is_open(batch.name, key, on):
+            if index.is_open(batch.name, key, on):
                 continue
             done = {**done, key: on}
     if done is state.done and held is state.held:
@@ -129,7 +129,9 @@ def _once_done(
     return BatchState(state.sequence, done, held, state.frozen, state.growth)
 
 
-def _heard(state: BatchState, word: Answer, batch: Batch, record: Record, on: date) -> BatchState:
+def _heard(
+    state: BatchState, word: Answer, batch: Batch, index: JournalIndex, on: date
+) -> BatchState:
     """Apply what the grower said on a date: done stays done, missed is open again.
 
     What was said before the brief is about earlier dates: work told again since counts.
@@ -143,8 +145,8 @@ def _heard(state: BatchState, word: Answer, batch: Batch, record: Record, on: da
             # Left out as too late, and put in all the same: it is over when it is picked.
             done.pop(last_harvest_key(batch, put_in), None)
         return replace(state, done=done)
-    told = record.batch(batch.name).told.get(on, {}).get(word.key)
-    if _is_early(word, record, on) and told in (State.DUE, State.DONE):
+    told = index.batch(batch.name).told.get(on, {}).get(word.key)
+    if _is_early(word, index, on) and told in (State.DUE, State.DONE):
         return state
     return _missed(state, word, batch)
 
@@ -174,9 +176,9 @@ def _with_killed(state: BatchState, killed: Mapping[TaskKey, Frozen]) -> BatchSt
     return replace(state, done=done, frozen={**state.frozen, **killed, **known})
 
 
-def _is_early(word: Answer, record: Record, on: date) -> bool:
+def _is_early(word: Answer, index: JournalIndex, on: date) -> bool:
     """Return whether a word of a date was written before the brief of that date was told."""
-    briefed = record.briefed.get(on)
+    briefed = index.briefed.get(on)
     return briefed is None or word.at < briefed
 
 

@@ -23,7 +23,7 @@ from msgspec.structs import replace
 from strawbell.model.garden import Garden
 from strawbell.season.bale_course import Course
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import Record, Walked
+from strawbell.season.journal_index import JournalIndex, Walked
 
 FAST = 1
 """Level of zlib: a tenth of the size for a sixth of the time of the usual level."""
@@ -33,7 +33,7 @@ class _Laid(Struct):
     """A checkpoint: by batch what it was when it was walked, and how far that is."""
 
     build: str
-    record: Record
+    index: JournalIndex
     batches: dict[str, bytes]
     states: dict[str, tuple[date, BatchState]]
     courses: dict[str, tuple[date, Course]]
@@ -42,22 +42,22 @@ class _Laid(Struct):
 _DECODER = msgspec.msgpack.Decoder(_Laid)
 
 
-def laid_by(record: Record, garden: Garden, build: str) -> bytes | None:
+def laid_by(index: JournalIndex, garden: Garden, build: str) -> bytes | None:
     """Return the index of a garden as bytes; `build` names the program that made it.
 
     None where a row holds what cannot be put into bytes: a morning is worth more than quick starts.
     """
     states = {
         name: (walk.on, walk.state)
-        for name, walk in record.walked.items()
+        for name, walk in index.walked.items()
         if isinstance(walk.state, BatchState)
     }
     courses = {
         name: (walk.on, walk.state)
-        for name, walk in record.courses.items()
+        for name, walk in index.courses.items()
         if isinstance(walk.state, Course)
     }
-    bare = replace(record, walked={}, courses={})
+    bare = replace(index, walked={}, courses={})
     laid = _Laid(build, bare, _batches(garden), states, courses)
     said = said_in_bytes(laid)
     return None if said is None else zlib.compress(said, FAST)
@@ -74,7 +74,7 @@ def said_in_bytes(value: object) -> bytes | None:
         return None
 
 
-def taken_up(content: bytes, garden: Garden, build: str) -> Record | None:
+def taken_up(content: bytes, garden: Garden, build: str) -> JournalIndex | None:
     """Return the index that was laid by, None where it is not sure to be the same."""
     try:
         laid = _DECODER.decode(zlib.decompress(content))
@@ -82,15 +82,15 @@ def taken_up(content: bytes, garden: Garden, build: str) -> Record | None:
         return None
     if laid.build != build:
         return None
-    record, now = laid.record, _batches(garden)
+    index, now = laid.index, _batches(garden)
     for batch in garden.batches:
         if batch.name not in now or laid.batches.get(batch.name) != now[batch.name]:
             continue
         if batch.name in laid.states:
-            record.walked[batch.name] = Walked(batch, *laid.states[batch.name])
+            index.walked[batch.name] = Walked(batch, *laid.states[batch.name])
         if batch.name in laid.courses:
-            record.courses[batch.name] = Walked(batch, *laid.courses[batch.name])
-    return record
+            index.courses[batch.name] = Walked(batch, *laid.courses[batch.name])
+    return index
 
 
 def _batches(garden: Garden) -> dict[str, bytes]:

@@ -12,7 +12,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from strawbell.model.garden import Garden, Times
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, is_quiet, moment_of, zone_of
 
 
@@ -32,7 +32,7 @@ class Due(Struct, frozen=True):
     too_late: tuple[date, ...]
 
 
-def due(garden: Garden, record: Record, now: datetime, last_watch: datetime | None) -> Due:
+def due(garden: Garden, index: JournalIndex, now: datetime, last_watch: datetime | None) -> Due:
     """Return what is due for a garden at `now` (aware)."""
     zone = zone_of(garden.place.time_zone)
     here = now.astimezone(zone)
@@ -41,18 +41,18 @@ def due(garden: Garden, record: Record, now: datetime, last_watch: datetime | No
     occasions: list[Occasion] = []
     morning = moment_of(on, times.morning, zone)
     give_up = moment_of(on, times.give_up, zone)
-    briefed = on in record.briefed
+    briefed = on in index.briefed
     if not briefed and morning <= now < give_up:
         occasions.append(Occasion.MORNING)
     elif briefed and not quiet(times, here) and _watch_due(garden, now, last_watch):
         occasions.append(Occasion.WATCH)
     evening = moment_of(on, times.evening, zone)
-    if on not in record.evenings and evening <= now and not quiet(times, here):
+    if on not in index.evenings and evening <= now and not quiet(times, here):
         occasions.append(Occasion.EVENING)
-    return Due(on, tuple(occasions), _too_late(record, on, now, give_up))
+    return Due(on, tuple(occasions), _too_late(index, on, now, give_up))
 
 
-def next_look(garden: Garden, record: Record, now: datetime, last_watch: datetime) -> datetime:
+def next_look(garden: Garden, index: JournalIndex, now: datetime, last_watch: datetime) -> datetime:
     """Return the next moment (UTC) at which something can become due, after a look at `now`."""
     zone = zone_of(garden.place.time_zone)
     times = garden.times
@@ -62,7 +62,7 @@ def next_look(garden: Garden, record: Record, now: datetime, last_watch: datetim
         for day in (on, on + DAY)
         for at in (times.morning, times.evening, times.give_up, times.quiet_to)
     ]
-    if on in record.briefed:
+    if on in index.briefed:
         moments.append(last_watch + timedelta(minutes=times.watch_every_min))
     return min(moment for moment in moments if moment > now)
 
@@ -78,11 +78,11 @@ def _watch_due(garden: Garden, now: datetime, last_watch: datetime | None) -> bo
     return last_watch is None or not timedelta(0) <= now - last_watch < every
 
 
-def _too_late(record: Record, on: date, now: datetime, give_up: datetime) -> tuple[date, ...]:
+def _too_late(index: JournalIndex, on: date, now: datetime, give_up: datetime) -> tuple[date, ...]:
     """Return the dates that nothing can be told on any more and that are not written down yet."""
-    if not record.briefed:
+    if not index.briefed:
         return ()
-    dates = [day for day in record.not_told(on) if day not in record.excused]
-    if now >= give_up and on not in record.briefed and on not in record.excused:
+    dates = [day for day in index.not_told(on) if day not in index.excused]
+    if now >= give_up and on not in index.briefed and on not in index.excused:
         dates.append(on)
     return tuple(dates)

@@ -10,7 +10,7 @@ from msgspec import Struct
 
 from strawbell.model.brief import Action, Alert, AlertCode, Brief, State, Task
 from strawbell.model.garden import Garden
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 
 PROTECT = frozenset({AlertCode.FROST, AlertCode.FREEZE})
 """Alerts that ask for something to be done before the night."""
@@ -30,7 +30,7 @@ class Evening(Struct, frozen=True):
         return bool(self.protect or self.prepare)
 
 
-def evening(brief: Brief, garden: Garden, record: Record) -> Evening:
+def evening(brief: Brief, garden: Garden, index: JournalIndex) -> Evening:
     """Return what to protect tonight and what to have at hand tomorrow.
 
     An ordinary feeding in the middle of the sequence is in the morning's own brief and in the
@@ -43,12 +43,12 @@ def evening(brief: Brief, garden: Garden, record: Record) -> Evening:
         for task in tomorrow
         if task.action in PREPARE
         and task.state is State.DUE
-        and _is_new(task, brief, garden, record)
+        and _is_new(task, brief, garden, index)
     )
     return Evening(protect, prepare)
 
 
-def _is_new(task: Task, brief: Brief, garden: Garden, record: Record) -> bool:
+def _is_new(task: Task, brief: Brief, garden: Garden, index: JournalIndex) -> bool:
     """Return whether a task needs things that are not at hand yet.
 
     A feed is at hand once it was told for the batch, other things when today had the same work.
@@ -60,4 +60,4 @@ def _is_new(task: Task, brief: Brief, garden: Garden, record: Record) -> bool:
     if task.dose.is_nothing:
         return False
     since = next((each.start_on for each in garden.batches if each.name == task.batch), brief.on)
-    return task.dose.feed not in record.feeds_at_hand(since, task.batch)
+    return task.dose.feed not in index.feeds_at_hand(since, task.batch)

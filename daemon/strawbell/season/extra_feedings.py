@@ -15,7 +15,7 @@ from msgspec import Struct
 from strawbell.model.brief import FeedSeries, TaskKey
 from strawbell.model.garden import Batch
 from strawbell.model.names import slug
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 
 FEED_PER_BALE = "feed_per_bale_g"
 """Figure of such a feeding alone: what each bale got of the feed [g]."""
@@ -31,19 +31,19 @@ class ExtraFeeding(Struct, frozen=True):
     nitrogen_per_bale_g: float
 
 
-def extra_feedings(batch: Batch, record: Record) -> tuple[ExtraFeeding, ...]:
+def extra_feedings(batch: Batch, index: JournalIndex) -> tuple[ExtraFeeding, ...]:
     """Return what a batch was fed beyond the plan since its start, oldest first.
 
     The last word about a date counts; what was taken back as missed does not.
     """
     own = slug(batch.name)
     found = []
-    for key, words in record.answers.items():
+    for key, words in index.answers.items():
         if key.series is not FeedSeries.EXTRA or key.batch != own or key.on is None:
             continue
         if not words[-1].done or words[-1].batch != batch.name or key.on < batch.start_on:
             continue
-        told = record.amounts.get(key, {})
+        told = index.amounts.get(key, {})
         nitrogen_g, feed_g = told.get("nitrogen_per_bale_g"), told.get(FEED_PER_BALE)
         if isinstance(nitrogen_g, (int, float)) and isinstance(feed_g, (int, float)):
             feed = str(told.get("feed", ""))

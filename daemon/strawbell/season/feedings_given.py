@@ -18,7 +18,7 @@ from strawbell.model.garden import Batch, Garden
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.batch_state import BatchState
 from strawbell.season.extra_feedings import extra_feedings
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.season_feedings import season_dose, season_feed, season_feedings_given
 from strawbell.season.stage import Day
 
@@ -45,7 +45,9 @@ class FeedingGiven(Struct, frozen=True):
         return self.step is None and self.planned_per_bale_g == 0.0
 
 
-def feedings_given(batch: Batch, state: BatchState, record: Record) -> tuple[FeedingGiven, ...]:
+def feedings_given(
+    batch: Batch, state: BatchState, index: JournalIndex
+) -> tuple[FeedingGiven, ...]:
     """Return every feeding of a batch that counts as given, in the order of their dates.
 
     The amount is the one recorded or told, else that of the plan.
@@ -54,11 +56,11 @@ def feedings_given(batch: Batch, state: BatchState, record: Record) -> tuple[Fee
     for given in state.sequence.given:
         step = given.step
         dose = dose_of(batch, step)
-        found.append(_planned(record, given.key, given.on, feed_of(batch, step), dose, step))
+        found.append(_planned(index, given.key, given.on, feed_of(batch, step), dose, step))
     feed = season_feed(batch)
     dose = None if feed is None else season_dose(batch, feed, SEASON_NITROGEN_G)
     found += [
-        _planned(record, key, on, feed, dose) for key, on in season_feedings_given(state).items()
+        _planned(index, key, on, feed, dose) for key, on in season_feedings_given(state).items()
     ]
     found += [
         FeedingGiven(
@@ -69,20 +71,20 @@ def feedings_given(batch: Batch, state: BatchState, record: Record) -> tuple[Fee
             planned_per_bale_g=0.0,
             total_g=each.feed_per_bale_g * batch.bales,
         )
-        for each in extra_feedings(batch, record)
+        for each in extra_feedings(batch, index)
     ]
     return tuple(sorted(found, key=lambda each: each.on))
 
 
-def day_of(garden: Garden, batch: Batch, state: BatchState, on: date, record: Record) -> Day:
+def day_of(garden: Garden, batch: Batch, state: BatchState, on: date, index: JournalIndex) -> Day:
     """Return a batch on a date, with what the journal knows of its weather and its feed."""
-    beyond = extra_feedings(batch, record)
+    beyond = extra_feedings(batch, index)
     return Day(
         garden,
         batch,
         state,
         on,
-        record.weather,
+        index.weather,
         sum(each.nitrogen_per_bale_g for each in beyond),
     )
 
@@ -94,14 +96,14 @@ def planned_nitrogen_g(batch: Batch, step: ScheduleDay) -> float:
 
 
 def _planned(
-    record: Record,
+    index: JournalIndex,
     key: TaskKey,
     on: date,
     feed: Feed | None,
     dose: Dose | None,
     step: ScheduleDay | None = None,
 ) -> FeedingGiven:
-    told = record.amounts.get(key, {})
+    told = index.amounts.get(key, {})
     planned_g = dose.nitrogen_per_bale_g if dose else 0.0
     return FeedingGiven(
         on,

@@ -80,7 +80,7 @@ class Walked(Struct, frozen=True):
     state: object
 
 
-class BatchRecord(Struct):
+class BatchLog(Struct):
     """What the journal says of one batch."""
 
     told: dict[date, ToldStates] = field(default_factory=dict)
@@ -102,7 +102,7 @@ class BatchRecord(Struct):
         return any(since <= told <= on for told in self.told)
 
 
-class Record(Struct):
+class JournalIndex(Struct):
     """What the journal of a garden says, by batch, by date and by task.
 
     `briefed` is when the brief of a local date was told, `answers` the grower's words by task in
@@ -110,7 +110,7 @@ class Record(Struct):
     told or recorded with a task.
     """
 
-    batches: dict[str, BatchRecord] = field(default_factory=dict)
+    batches: dict[str, BatchLog] = field(default_factory=dict)
     briefed: dict[date, datetime] = field(default_factory=dict)
     answers: dict[TaskKey, list[Answer]] = field(default_factory=dict)
     answered_on: dict[date, list[Answer]] = field(default_factory=dict)
@@ -147,13 +147,13 @@ class Record(Struct):
     """The same of the balance of its bales."""
 
     @classmethod
-    def of(cls, journal: Journal | Record) -> Record:
+    def of(cls, journal: Journal | JournalIndex) -> JournalIndex:
         """Index the rows of one garden, oldest first; an index is returned as it is."""
-        if isinstance(journal, Record):
+        if isinstance(journal, JournalIndex):
             return journal
-        record = cls()
-        record.take(journal)
-        return record
+        index = cls()
+        index.take(journal)
+        return index
 
     def take(self, entries: Iterable[JournalEntry]) -> None:
         """Index further rows, which were written after all that are known."""
@@ -190,15 +190,15 @@ class Record(Struct):
         silent = (on, key) in own.late or (on, key) in own.conditional
         return silent or self.away_on(on) is not None
 
-    def batch(self, name: str) -> BatchRecord:
+    def batch(self, name: str) -> BatchLog:
         """Return what is known of a batch, empty when nothing is."""
-        return self.batches.get(name) or BatchRecord()
+        return self.batches.get(name) or BatchLog()
 
-    def with_told(self, on: date, at: datetime, tasks: Iterable[Task]) -> Record:
+    def with_told(self, on: date, at: datetime, tasks: Iterable[Task]) -> JournalIndex:
         """Return a copy in which the tasks of a date are told too: one projected day."""
         batches, amounts = dict(self.batches), dict(self.amounts)
         for task in tasks:
-            known = batches.get(task.batch) or BatchRecord()
+            known = batches.get(task.batch) or BatchLog()
             told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
             # What is projected takes for granted that a condition was met.
             conditional = {each for each in known.conditional if each[0] != on}
@@ -316,7 +316,7 @@ class Record(Struct):
             self._take_answer(entry)
         elif entry.batch is not None:
             if entry.batch not in self.batches:
-                self.batches[entry.batch] = BatchRecord()
+                self.batches[entry.batch] = BatchLog()
             self._take_for_batch(entry, self.batches[entry.batch])
 
     def _take_brief(self, entry: JournalEntry) -> None:
@@ -379,7 +379,7 @@ class Record(Struct):
             # What was recorded stands beside what was told.
             self.amounts[key] = {**self.amounts.get(key, {}), **entry.data}
 
-    def _take_for_batch(self, entry: JournalEntry, batch: BatchRecord) -> None:
+    def _take_for_batch(self, entry: JournalEntry, batch: BatchLog) -> None:
         kind = entry.kind
         if kind in (EntryKind.TOLD, EntryKind.TAKEN_BACK) and entry.task and entry.state:
             told = batch.told.setdefault(entry.local_date, {})

@@ -21,7 +21,7 @@ from strawbell.model.schedule import ScheduleDay
 from strawbell.season.bale_course import Course
 from strawbell.season.batch_state import BatchState
 from strawbell.season.feedings_given import FeedingGiven, feedings_given, planned_nitrogen_g
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.sequence import coming, is_feeding
 
 DAY = timedelta(days=1)
@@ -62,14 +62,19 @@ def planned_steps(
 
 
 def book_of(
-    batch: Batch, state: BatchState, record: Record, today: date, storm_mm: float, course: Course
+    batch: Batch,
+    state: BatchState,
+    index: JournalIndex,
+    today: date,
+    storm_mm: float,
+    course: Course,
 ) -> Book | None:
     """Return the nitrogen of a batch on the morning of a date, None before any is planned.
 
     `course` is its bale on that morning. A day of `storm_mm` or more [mm] counts as a storm for
     the three days after it.
     """
-    given = feedings_given(batch, state, record)
+    given = feedings_given(batch, state, index)
     given_g = sum(each.nitrogen_per_bale_g for each in given)
     to_come_g = sum(
         planned_nitrogen_g(batch, step)
@@ -90,13 +95,13 @@ def book_of(
         left_g=weighted(draws, (max(0.0, given_g - each) for each in lost)),
         carbon_to_nitrogen=weighted(draws, (carbon / each.nitrogen_g for each in draws.states)),
         unknown_rain_days=course.unknown_days,
-        make_up=_make_up(batch, record, today, storm_mm, course, given, to_come_g),
+        make_up=_make_up(batch, index, today, storm_mm, course, given, to_come_g),
     )
 
 
 def _make_up(
     batch: Batch,
-    record: Record,
+    index: JournalIndex,
     today: date,
     storm_mm: float,
     course: Course,
@@ -111,7 +116,7 @@ def _make_up(
     given_g = sum(each.nitrogen_per_bale_g for each in given)
     storms = [
         on
-        for on, weather in record.weather.items()
+        for on, weather in index.weather.items()
         if today - STORM_COUNTS <= on < today
         and on >= batch.start_on
         and weather.rain_mm is not None

@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from strawbell.agronomy.bale.size_and_mass import bed_area_m2
 from strawbell.model.brief import Preparation, Step
 from strawbell.model.garden import Batch, Garden
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 
 STEPS: Mapping[Step, int] = {
     Step.STRAW: 21,
@@ -34,13 +34,13 @@ OF_ANOTHER_SEASON_DAYS = 120
 choice) [days]."""
 
 
-def preparing(garden: Garden, record: Record, on: date) -> tuple[Preparation, ...]:
+def preparing(garden: Garden, index: JournalIndex, on: date) -> tuple[Preparation, ...]:
     """Return the bales that begin after a date, soonest first, and what of it is told that day."""
     starts: dict[date, list[Batch]] = {}
     for batch in garden.batches:
         if batch.start_on > on:
             starts.setdefault(batch.start_on, []).append(batch)
-    return tuple(_prepare(each, record, on) for _, each in sorted(starts.items()))
+    return tuple(_prepare(each, index, on) for _, each in sorted(starts.items()))
 
 
 def steps_kept(prepared: Iterable[Preparation]) -> list[dict[str, object]]:
@@ -48,10 +48,10 @@ def steps_kept(prepared: Iterable[Preparation]) -> list[dict[str, object]]:
     return [{"batches": list(each.batches), "steps": list(each.steps)} for each in prepared]
 
 
-def _prepare(batches: list[Batch], record: Record, on: date) -> Preparation:
+def _prepare(batches: list[Batch], index: JournalIndex, on: date) -> Preparation:
     start_on = batches[0].start_on
     dates = {step: start_on - timedelta(days=days) for step, days in STEPS.items()}
-    sown_on = _beans_sown_on(batches, record, max(on, dates[Step.BEAN_TEST]))
+    sown_on = _beans_sown_on(batches, index, max(on, dates[Step.BEAN_TEST]))
     if (dates[Step.READ_BEANS] - sown_on).days < BEANS_READ_AFTER_DAYS:
         del dates[Step.READ_BEANS]
     next_on = min((when for when in dates.values() if when > on), default=None)
@@ -65,7 +65,7 @@ def _prepare(batches: list[Batch], record: Record, on: date) -> Preparation:
         steps=tuple(
             step
             for step, when in dates.items()
-            if when <= on and not _was_told(batches, record, step, on)
+            if when <= on and not _was_told(batches, index, step, on)
         ),
         next_on=next_on,
         next_steps=tuple(step for step, when in dates.items() if when == next_on),
@@ -73,21 +73,21 @@ def _prepare(batches: list[Batch], record: Record, on: date) -> Preparation:
     )
 
 
-def _was_told(batches: list[Batch], record: Record, step: Step, on: date) -> bool:
+def _was_told(batches: list[Batch], index: JournalIndex, step: Step, on: date) -> bool:
     """Return whether mornings before a date told a step for all the bales."""
-    told = [_told_on(record, each, step) for each in batches]
+    told = [_told_on(index, each, step) for each in batches]
     return all(when is not None and when < on for when in told)
 
 
-def _beans_sown_on(batches: list[Batch], record: Record, otherwise: date) -> date:
+def _beans_sown_on(batches: list[Batch], index: JournalIndex, otherwise: date) -> date:
     """Return when the bean test was told for the last of the bales, or else will be."""
-    told = [_told_on(record, each, Step.BEAN_TEST) or otherwise for each in batches]
+    told = [_told_on(index, each, Step.BEAN_TEST) or otherwise for each in batches]
     return max(told)
 
 
-def _told_on(record: Record, batch: Batch, step: Step) -> date | None:
+def _told_on(index: JournalIndex, batch: Batch, step: Step) -> date | None:
     """Return when a step was told for these bales, None where only for those of another season."""
-    told = record.prepared.get((batch.name, step))
+    told = index.prepared.get((batch.name, step))
     if told is None or told < batch.start_on - timedelta(days=OF_ANOTHER_SEASON_DAYS):
         return None
     return told

@@ -14,7 +14,7 @@ from strawbell.model.brief import Action, State
 from strawbell.model.garden import Batch, RainCover
 from strawbell.model.names import slug
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.sequence import DAY, coming, is_feeding
 from strawbell.season.stage import planted_on
 
@@ -43,7 +43,7 @@ def stands(batch: Batch, fed_on: Iterable[date], on: date) -> bool:
     return any(fed < on for fed in dates) and any(on <= fed + STAYS_ON for fed in dates)
 
 
-def lies(batch: Batch, state: BatchState, record: Record, on: date) -> bool:
+def lies(batch: Batch, state: BatchState, index: JournalIndex, on: date) -> bool:
     """Return whether the tarp lies on the bales at the beginning of a date.
 
     What was told counts as done unless it was answered otherwise; before the journal was kept the
@@ -51,10 +51,10 @@ def lies(batch: Batch, state: BatchState, record: Record, on: date) -> bool:
     """
     if batch.rain_cover is RainCover.NONE:
         return False
-    own = record.batch(batch.name)
+    own = index.batch(batch.name)
     day = on - DAY
     while day >= batch.start_on:
-        put = put_on(batch, record, day)
+        put = put_on(batch, index, day)
         if put is not None:
             return put
         if not own.kept_on(day, batch.start_on):
@@ -63,15 +63,15 @@ def lies(batch: Batch, state: BatchState, record: Record, on: date) -> bool:
     return False
 
 
-def put_on(batch: Batch, record: Record, on: date) -> bool | None:
+def put_on(batch: Batch, index: JournalIndex, on: date) -> bool | None:
     """Return whether the tarp was laid or lifted on a date, None where neither was."""
-    told = record.batch(batch.name).told.get(on, {})
+    told = index.batch(batch.name).told.get(on, {})
     done = {
-        key: standing is State.DUE and not record.is_open(batch.name, key, on)
+        key: standing is State.DUE and not index.is_open(batch.name, key, on)
         for key, standing in told.items()
     }
     own = slug(batch.name)
-    for word in record.answered_on.get(on, ()):
+    for word in index.answered_on.get(on, ()):
         if word.key.batch == own:
             done[word.key] = word.done
     put = [PUTS_ON[key.action] for key, was in done.items() if was and key.action in PUTS_ON]

@@ -44,7 +44,7 @@ from strawbell.model.summary import (
 )
 from strawbell.season.batch_state import BatchState, state_at
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
-from strawbell.season.journal_index import Answer, Record, task_of
+from strawbell.season.journal_index import Answer, JournalIndex, task_of
 from strawbell.season.lessons import garden_hints
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.planned_tasks import once_due
@@ -73,8 +73,8 @@ class _Rows(Struct):
     harvests: list[JournalEntry] = field(default_factory=list)
 
 
-def summarise(garden: Garden, journal: Journal, record: Record, today: date) -> Summary:
-    """Return the season of a garden through `today`; `record` is the index of `journal`.
+def summarise(garden: Garden, journal: Journal, index: JournalIndex, today: date) -> Summary:
+    """Return the season of a garden through `today`; `index` is the index of `journal`.
 
     Today counts once its brief was told. A season begins with the first soaking of a batch;
     batches that begin later than today are left out.
@@ -86,16 +86,15 @@ def summarise(garden: Garden, journal: Journal, record: Record, today: date) -> 
     since = tuple(each for each in journal if first is not None and each.local_date >= first)
     once = once_due(garden)
     # Until today's brief is told, nothing of today has been told that could be counted.
-    until = today + DAY if today in record.briefed else today
+    until = today + DAY if today in index.briefed else today
     states = {
-        batch.name: state_at(batch, record, max(until, batch.start_on), once) for batch in begun
+        batch.name: state_at(batch, index, max(until, batch.start_on), once) for batch in begun
     }
     batches = tuple(
-        _batch(garden, batch, states[batch.name], rows[batch.name], record, today)
-        for batch in begun
+        _batch(garden, batch, states[batch.name], rows[batch.name], index, today) for batch in begun
     )
-    kept = [on for on in record.briefed if first is not None and first <= on <= today]
-    untold = {*record.not_told(today), *record.excused}
+    kept = [on for on in index.briefed if first is not None and first <= on <= today]
+    untold = {*index.not_told(today), *index.excused}
     not_told = tuple(sorted(on for on in untold if first is not None and first <= on <= today))
     return Summary(
         garden=garden.name,
@@ -108,22 +107,22 @@ def summarise(garden: Garden, journal: Journal, record: Record, today: date) -> 
         feeds=_feeds(begun, batches),
         costs=_costs(journal, first, today),
         hints=garden_hints(garden.place.latitude, begun, batches, rows_held(rows), not_told),
-        chances=chances_kept(garden, since, record, today),
+        chances=chances_kept(garden, since, index, today),
     )
 
 
-def chances_kept(garden: Garden, journal: Journal, record: Record, today: date) -> Chances:
+def chances_kept(garden: Garden, journal: Journal, index: JournalIndex, today: date) -> Chances:
     """Return how often it rained so on the day, and froze so in its night, by the chance told.
 
     A night has the low of the date that it ends on. What was told today is not over.
     """
 
     def rained(on: date) -> bool | None:
-        rain_mm = record.weather.get(on, DayWeather()).rain_mm
+        rain_mm = index.weather.get(on, DayWeather()).rain_mm
         return None if rain_mm is None else rain_mm >= garden.rules.rain_hold_mm
 
     def froze(on: date) -> bool | None:
-        low_c = record.weather.get(on + DAY, DayWeather()).low_c
+        low_c = index.weather.get(on + DAY, DayWeather()).low_c
         return None if low_c is None else low_c <= garden.rules.freeze_hold_c
 
     return Chances(
@@ -198,7 +197,7 @@ def _rows(batches: Iterable[Batch], journal: Journal) -> dict[str, _Rows]:
 
 
 def _batch(
-    garden: Garden, batch: Batch, state: BatchState, rows: _Rows, record: Record, today: date
+    garden: Garden, batch: Batch, state: BatchState, rows: _Rows, index: JournalIndex, today: date
 ) -> BatchSummary:
     sequence = state.sequence
     return BatchSummary(
@@ -207,38 +206,38 @@ def _batch(
         start_on=batch.start_on,
         conditioned_on=sequence.finished_on,
         conditioned_by_plan=batch.start_on + DAY * (len(batch.schedule.days) - 1),
-        feedings=_feedings(batch, state, rows, record, today),
+        feedings=_feedings(batch, state, rows, index, today),
         water_l=_water_l(batch, rows, today),
-        frost_nights=(nights := _frost_nights(batch, rows, record, today)),
-        mild_nights=_mild_nights(batch, (on for on in nights if on + DAY < today), record),
+        frost_nights=(nights := _frost_nights(batch, rows, index, today)),
+        mild_nights=_mild_nights(batch, (on for on in nights if on + DAY < today), index),
         hot_dry_days=tuple(
             sorted(
                 on
-                for on, alerts in record.alerts.items()
+                for on, alerts in index.alerts.items()
                 if batch.start_on <= on <= today
                 and AlertKey(AlertCode.HOT_DRY, slug(batch.name)) in alerts
             )
         ),
-        readings=_readings(garden, batch, record, today),
+        readings=_readings(garden, batch, index, today),
         crops=tuple(_crop(batch, state, each, rows, today) for each in batch.plantings),
         spread_on=state.done.get(once_key(batch.name, Action.SPREAD)),
     )
 
 
 def _feedings(
-    batch: Batch, state: BatchState, rows: _Rows, record: Record, today: date
+    batch: Batch, state: BatchState, rows: _Rows, index: JournalIndex, today: date
 ) -> tuple[FeedingDay, ...]:
     """Return every feeding by date: given, held, missed."""
     steps = {step_key(batch, step): step for step in batch.schedule.days if is_feeding(step)}
-    counted = {each.key: each for each in feedings_given(batch, state, record)}
+    counted = {each.key: each for each in feedings_given(batch, state, index)}
     given = {key: each.on for key, each in counted.items()}
     keys = {*steps, *(key for _, key in rows.told if _of_season(key)), *given}
-    found = [_given(batch, each, rows, record) for each in counted.values() if each.on <= today]
+    found = [_given(batch, each, rows, index) for each in counted.values() if each.on <= today]
     for (on, key), entry in rows.told.items():
         if key in keys and entry.state == State.HELD and given.get(key) != on and on <= today:
             found.append(_of(batch, key, on, FeedingFate.HELD, steps.get(key), entry))
     for key in keys:
-        for word in _misses(batch, key, record, today):
+        for word in _misses(batch, key, index, today):
             on = _told_before(key, word.on, rows) or word.on
             found.append(
                 _of(batch, key, on, FeedingFate.MISSED, steps.get(key), rows.told.get((on, key)))
@@ -250,14 +249,14 @@ def _of_season(key: TaskKey) -> bool:
     return key.series is FeedSeries.SEASON
 
 
-def _given(batch: Batch, given: FeedingGiven, rows: _Rows, record: Record) -> FeedingDay:
-    words = [word for word in record.answers.get(given.key, ()) if _about(batch, word)]
+def _given(batch: Batch, given: FeedingGiven, rows: _Rows, index: JournalIndex) -> FeedingDay:
+    words = [word for word in index.answers.get(given.key, ()) if _about(batch, word)]
     if words and words[-1].done:
         fate = FeedingFate.CONFIRMED
     else:
         told = (given.on, given.key) in rows.told
         fate = FeedingFate.TOLD if told else FeedingFate.SUPPOSED
-    feed = record.amounts.get(given.key, {}).get("feed")
+    feed = index.amounts.get(given.key, {}).get("feed")
     return FeedingDay(
         on=given.on,
         key=given.key,
@@ -297,10 +296,10 @@ def _of(
     )
 
 
-def _misses(batch: Batch, key: TaskKey, record: Record, today: date) -> Iterator[Answer]:
+def _misses(batch: Batch, key: TaskKey, index: JournalIndex, today: date) -> Iterator[Answer]:
     """Yield the words of this season that a feeding was missed, the last one of each date."""
-    for word in record.answers.get(key, ()):
-        last = not word.done and record.word_on(key, word.on) is word
+    for word in index.answers.get(key, ()):
+        last = not word.done and index.word_on(key, word.on) is word
         if last and _about(batch, word) and word.on <= today:
             yield word
 
@@ -332,7 +331,7 @@ def _water_l(batch: Batch, rows: _Rows, today: date) -> float | None:
     return sum(amounts) if amounts else None
 
 
-def _frost_nights(batch: Batch, rows: _Rows, record: Record, today: date) -> tuple[date, ...]:
+def _frost_nights(batch: Batch, rows: _Rows, index: JournalIndex, today: date) -> tuple[date, ...]:
     """Return the dates whose nights were warned of: by a cover to put on, or by an alert.
 
     An alert may be of the night after the next one, which is then told again by its own date.
@@ -345,18 +344,18 @@ def _frost_nights(batch: Batch, rows: _Rows, record: Record, today: date) -> tup
     key = AlertKey(AlertCode.FROST, slug(batch.name))
     warned = {
         on
-        for on, alerts in record.alerts.items()
+        for on, alerts in index.alerts.items()
         if alerts.get(key, False) and on >= batch.start_on and on + DAY not in covers
     }
     return tuple(sorted(on for on in covers | warned if on <= today))
 
 
-def _mild_nights(batch: Batch, nights: Iterable[date], record: Record) -> tuple[date, ...]:
+def _mild_nights(batch: Batch, nights: Iterable[date], index: JournalIndex) -> tuple[date, ...]:
     """Return those nights that would have harmed nothing that is grown, by the low that came.
 
     That of the date they end on, judged carefully; a night of unknown low is none of them.
     """
-    lows = {on: record.weather.get(on + DAY, DayWeather()).low_c for on in nights}
+    lows = {on: index.weather.get(on + DAY, DayWeather()).low_c for on in nights}
     crops = [each.crop for each in batch.plantings]
     return tuple(
         on
@@ -369,11 +368,13 @@ def _mild_nights(batch: Batch, nights: Iterable[date], record: Record) -> tuple[
     )
 
 
-def _readings(garden: Garden, batch: Batch, record: Record, today: date) -> CoreReadings | None:
+def _readings(
+    garden: Garden, batch: Batch, index: JournalIndex, today: date
+) -> CoreReadings | None:
     zone = zone_of(garden.place.time_zone)
     readings = [
         CoreReading(on, each.temperature_c)
-        for each in record.batch(batch.name).readings
+        for each in index.batch(batch.name).readings
         if batch.start_on <= (on := each.at.astimezone(zone).date()) <= today
     ]
     if not readings:

@@ -37,7 +37,7 @@ from msgspec.structs import replace
 from strawbell.model.brief import Action, Question, State, TaskKey
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay, Work
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.task_keys import conditioning_key
 
 DAY = timedelta(days=1)
@@ -128,31 +128,31 @@ def wait_costs_days(state: SequenceState, batch: Batch) -> int:
     return 0 if left > state.behind and not state.again else 1
 
 
-def open_day(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
+def open_day(state: SequenceState, batch: Batch, index: JournalIndex, on: date) -> SequenceState:
     """Return the state in which a date begins: missed feedings are back in front.
 
     A feeding that the grower already recorded as done, ahead of its turn, is passed over.
     """
-    briefed = record.briefed.get(on)
-    if state.questions and any(state.questions[-1].on < each < on for each in record.briefed):
+    briefed = index.briefed.get(on)
+    if state.questions and any(state.questions[-1].on < each < on for each in index.briefed):
         # Asked, and not answered by the next day: what was never told was not done.
         state = replace(state, questions=())
-    for word in record.answered_on.get(on, ()):
+    for word in index.answered_on.get(on, ()):
         if not word.done and (briefed is None or word.at < briefed):
             state = _put_back(state, batch, word.key, before=on)
-    return _pass_over_done(state, batch, record, on)
+    return _pass_over_done(state, batch, index, on)
 
 
-def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
+def close_day(state: SequenceState, batch: Batch, index: JournalIndex, on: date) -> SequenceState:
     """Return the state after a past date: the step in front is done, or waits."""
     step = front(state, batch)
     if step is None:
-        return _late_words(state, batch, record, on)
+        return _late_words(state, batch, index, on)
     key = step_key(batch, step)
-    own = record.batch(batch.name)
-    if stops(step) and is_missed(state, batch, record, on, key):
+    own = index.batch(batch.name)
+    if stops(step) and is_missed(state, batch, index, on, key):
         state = replace(state, held_days=0)
-    elif record.done_on(key, on):
+    elif index.done_on(key, on):
         state = _done(state, batch, step, key, on)
     elif (told := own.told.get(on, {}).get(key)) is not None:
         if told is State.HELD and stops(step):
@@ -164,7 +164,7 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
                 taken_back=doubtful,
                 behind=state.behind + waited,
             )
-        elif stops(step) and record.is_open(batch.name, key, on):
+        elif stops(step) and index.is_open(batch.name, key, on):
             waited = 1 if is_feeding(step) and not state.again else 0
             state = replace(state, unanswered=True, behind=state.behind + waited)
             if is_feeding(step) and (on, key) in own.conditional:
@@ -175,25 +175,27 @@ def close_day(state: SequenceState, batch: Batch, record: Record, on: date) -> S
     elif not own.kept_on(on, batch.start_on):
         state = _done(state, batch, step, key, on)
     else:
-        state = _not_told(state, batch, record, on, step)
+        state = _not_told(state, batch, index, on, step)
     soaked_on = own.told.get(on, {}).get(soak_key(batch))
-    if soaked_on is State.DUE or record.done_on(soak_key(batch), on):
+    if soaked_on is State.DUE or index.done_on(soak_key(batch), on):
         state = replace(state, soaked=True)
     elif soaked_on is State.HELD:
         state = replace(state, soaked=False)
-    return _late_words(state, batch, record, on)
+    return _late_words(state, batch, index, on)
 
 
-def is_missed(state: SequenceState, batch: Batch, record: Record, on: date, key: TaskKey) -> bool:
+def is_missed(
+    state: SequenceState, batch: Batch, index: JournalIndex, on: date, key: TaskKey
+) -> bool:
     """Return whether the grower's word of a date is that the step in front was missed that day.
 
     The same word written before the day's brief, about a step that has been in line since an
     earlier date, means that earlier date: the step is then due, not missed.
     """
-    word = record.word_on(key, on)
+    word = index.word_on(key, on)
     if word is None or word.done:
         return False
-    briefed = record.briefed.get(on)
+    briefed = index.briefed.get(on)
     if briefed is not None and word.at >= briefed:
         return True
     return not state.again and (state.waits_since or batch.start_on) >= on
@@ -204,14 +206,14 @@ def soak_key(batch: Batch) -> TaskKey:
     return conditioning_key(batch.name, 1, Action.SOAK)
 
 
-def state_at(batch: Batch, record: Record, on: date) -> SequenceState:
+def state_at(batch: Batch, index: JournalIndex, on: date) -> SequenceState:
     """Return where a batch stands at the beginning of a date, walked from its start."""
     state = SequenceState()
     day = batch.start_on
     while day < on:
-        state = close_day(open_day(state, batch, record, day), batch, record, day)
+        state = close_day(open_day(state, batch, index, day), batch, index, day)
         day += DAY
-    return open_day(state, batch, record, on)
+    return open_day(state, batch, index, on)
 
 
 def _done(
@@ -243,16 +245,16 @@ def _is_water(batch: Batch, position: int) -> bool:
 
 
 def _not_told(
-    state: SequenceState, batch: Batch, record: Record, on: date, step: ScheduleDay
+    state: SequenceState, batch: Batch, index: JournalIndex, on: date, step: ScheduleDay
 ) -> SequenceState:
     """Return the state after a date on which the step in front could not be told."""
     key = step_key(batch, step)
     if not stops(step) and not state.questions:
         return _done(state, batch, step, key, on)
-    if on in record.briefed:
+    if on in index.briefed:
         return state
     if not state.questions:
-        word = record.first_word_since(key, on)
+        word = index.first_word_since(key, on)
         if word is not None:
             return _done(state, batch, step, key, on) if word.done else state
     first_untold = state.questions[0].on if state.questions else on
@@ -260,7 +262,7 @@ def _not_told(
     if asked is None or not is_feeding(asked):
         return state
     asked_key = step_key(batch, asked)
-    if record.first_word_since(asked_key, on) is not None:
+    if index.first_word_since(asked_key, on) is not None:
         return state
     question = Question(asked_key, batch.name, asked.day, on)
     return replace(state, questions=(*state.questions, question))
@@ -298,18 +300,20 @@ def _put_soaking_back(state: SequenceState, batch: Batch) -> SequenceState:
     return replace(dry, again=(first, *state.again), held_days=0, finished_on=None)
 
 
-def _late_words(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
+def _late_words(state: SequenceState, batch: Batch, index: JournalIndex, on: date) -> SequenceState:
     """Put back what was recorded missed on a date after that date's brief was told."""
-    briefed = record.briefed.get(on)
-    for word in record.answered_on.get(on, ()):
+    briefed = index.briefed.get(on)
+    for word in index.answered_on.get(on, ()):
         if not word.done and briefed is not None and word.at >= briefed:
             state = _put_back(state, batch, word.key, before=on)
     return state
 
 
-def _pass_over_done(state: SequenceState, batch: Batch, record: Record, on: date) -> SequenceState:
+def _pass_over_done(
+    state: SequenceState, batch: Batch, index: JournalIndex, on: date
+) -> SequenceState:
     while (step := front(state, batch)) is not None and stops(step):
-        word = record.last_word_between(step_key(batch, step), batch.start_on, on)
+        word = index.last_word_between(step_key(batch, step), batch.start_on, on)
         if word is None or not word.done:
             return state
         state = _done(state, batch, step, word.key, word.on)

@@ -21,7 +21,7 @@ from strawbell.model.brief import Action, State, TaskKey
 from strawbell.model.identity import KnownGarden
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind
-from strawbell.season.journal_index import ANSWERED_BY, Record
+from strawbell.season.journal_index import ANSWERED_BY, JournalIndex
 from support.answered import (
     GROWER,
     NEIGHBOUR,
@@ -48,7 +48,7 @@ def fed_morning() -> tuple[Answered, object]:
 
 
 def feed_key(days: Answered) -> TaskKey:
-    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(4)]
+    told = JournalIndex.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(4)]
     return next(key for key in told if key.action is Action.FEED)
 
 
@@ -101,7 +101,7 @@ def test_a_later_word_corrects_an_earlier_one() -> None:
     days.reply(mail, "done")
     days.reply(mail, "missed, hose burst")
     assert days.said() == [(EntryKind.DONE, SOAK), (EntryKind.MISSED, SOAK)]
-    assert Record.of(days.store.journal(days.plan.name)).missed_on(key_of(SOAK), START)
+    assert JournalIndex.of(days.store.journal(days.plan.name)).missed_on(key_of(SOAK), START)
 
 
 @pytest.mark.parametrize("sender", ["eve@example.com", NEIGHBOUR])
@@ -169,7 +169,7 @@ def test_a_late_answer_is_about_its_own_day() -> None:
     days.reply(mail, "not today", at(day_of(2), 5))
     assert days.words()[0].local_date == START
     days.morning(2)
-    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(2)]
+    told = JournalIndex.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(2)]
     assert key_of(SOAK) in told
 
 
@@ -213,13 +213,13 @@ def test_what_each_bale_got_goes_into_the_book_of_nitrogen() -> None:
     """Instead of the told dose, in proportion."""
     days, mail = fed_morning()
     key = feed_key(days)
-    told = Record.of(days.store.journal(days.plan.name)).amounts[key]
+    told = JournalIndex.of(days.store.journal(days.plan.name)).amounts[key]
     assert "Other amount" in buttons(mail)
     half_g = float(told["per_bale_g"]) / 2
     days.reply(mail, f"fed {half_g:g} g", at(day_of(4), 9))
-    record = Record.of(days.store.journal(days.plan.name))
+    index = JournalIndex.of(days.store.journal(days.plan.name))
     assert days.said() == [(EntryKind.DONE, key.text())]
-    noted = record.amounts[key]
+    noted = index.amounts[key]
     assert float(noted["nitrogen_per_bale_g"]) == pytest.approx(
         float(told["nitrogen_per_bale_g"]) / 2, abs=0.01
     )
@@ -251,7 +251,7 @@ def test_the_gauge_and_the_thermometer_go_before_the_forecast() -> None:
     days.morning(1)
     mail = days.morning(2)
     days.reply(mail, "rain 7\nlow -1", at(day_of(2), 8))
-    weather = Record.of(days.store.journal(days.plan.name)).weather
+    weather = JournalIndex.of(days.store.journal(days.plan.name)).weather
     assert weather[day_of(1)].rain_mm == 7.0
     assert weather[day_of(2)].low_c == -1.0
 
@@ -301,10 +301,10 @@ def test_a_word_is_taken_back_by_a_word() -> None:
     days.reply(mail, "missed")
     days.reply(mail, "undo")
     assert [kind for kind, _ in days.said()] == [EntryKind.MISSED, EntryKind.UNDONE]
-    record = Record.of(days.store.journal(days.plan.name))
-    assert record.word_on(SOAK, START) is None
+    index = JournalIndex.of(days.store.journal(days.plan.name))
+    assert index.word_on(SOAK, START) is None
     days.morning(2)
-    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(2)]
+    told = JournalIndex.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(2)]
     assert SOAK not in told
 
 
@@ -395,21 +395,21 @@ def test_a_time_away_is_answered_and_ended() -> None:
     """What is told meanwhile waits; who is back early says so."""
     days, mail = fed_morning()
     days.reply(mail, "away 9 Apr to 20 Apr", at(day_of(4), 9))
-    record = Record.of(days.store.journal(days.plan.name))
-    assert record.away_on(day_of(5)) == day_of(16)
-    assert record.away_on(day_of(4)) is None
+    index = JournalIndex.of(days.store.journal(days.plan.name))
+    assert index.away_on(day_of(5)) == day_of(16)
+    assert index.away_on(day_of(4)) is None
     away = days.morning(5)
     said = " ".join(text_of(away).split())
     assert "You are away until" in said
     assert "No reply means not yet." in said
-    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told
+    told = JournalIndex.of(days.store.journal(days.plan.name)).batch("Row A").told
     feed = next(key for key in told[day_of(5)] if key.action is Action.FEED)
     days.morning(6)
-    again = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(6)]
+    again = JournalIndex.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(6)]
     assert feed in again
     assert "Done already? Say so" in " ".join(text_of(days.mails()[-1]).split())
     days.reply(away, "back", at(day_of(6), 9))
-    assert Record.of(days.store.journal(days.plan.name)).away_on(day_of(6)) is None
+    assert JournalIndex.of(days.store.journal(days.plan.name)).away_on(day_of(6)) is None
 
 
 def test_the_mail_before_a_time_away_says_what_cannot_wait() -> None:
@@ -443,7 +443,7 @@ def test_work_that_became_due_after_noon_is_not_taken_for_done() -> None:
         if answer:
             days.reply(change, answer, at(day_of(4), 17))
         days.morning(5)
-        told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told
+        told = JournalIndex.of(days.store.journal(days.plan.name)).batch("Row A").told
         held = {key for key in told[day_of(4)] if key.action is Action.FEED}
         assert bool(held & set(told[day_of(5)])) is is_again
         said = " ".join(text_of(days.mails()[-1]).split())
@@ -457,10 +457,10 @@ def test_a_question_that_nobody_answers_is_answered_by_the_next_day() -> None:
         days.morning(day)
     asked = days.morning(6)
     assert "No reply by tomorrow means missed" in text_of(asked)
-    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(6)]
+    told = JournalIndex.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(6)]
     assert State.HELD in told.values()
     days.morning(7)
-    told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(7)]
+    told = JournalIndex.of(days.store.journal(days.plan.name)).batch("Row A").told[day_of(7)]
     assert {key.action: state for key, state in told.items()}[Action.FEED] is State.DUE
 
 
@@ -538,7 +538,7 @@ def test_an_answer_to_a_feeding_without_a_forecast_is_not_asked_for_again(
             mail = days.morning(5)
         days.reply(mail, typed, at(day_of(4 + late), 9))
         days.morning(5 + late)
-        told = Record.of(days.store.journal(days.plan.name)).batch("Row A").told
+        told = JournalIndex.of(days.store.journal(days.plan.name)).batch("Row A").told
         assert (told[day_of(5 + late)].get(feed_key(days)) is State.DUE) is again
 
 

@@ -11,7 +11,7 @@ from strawbell.decision.brief import brief
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from support.gardens import at, batch, forecast, garden, on_day, planting, tell_whole
 
 HERE = garden(batch(plantings=(planting(),)))
@@ -44,7 +44,7 @@ def test_a_neighbour_of_the_same_plan_and_history_gets_the_same_brief_under_its_
 ) -> None:
     seen, shared = forecast(NOW), Neighbours()
     for plan in (HERE, NEXT_DOOR):
-        found = shared.brief(plan, Record.of(told(plan)), seen, NOW, whole=True)
+        found = shared.brief(plan, JournalIndex.of(told(plan)), seen, NOW, whole=True)
         assert found == brief(plan, told(plan), seen, NOW)
     assert decisions == ["Orchard corner"]
 
@@ -71,9 +71,9 @@ def other_sky(plan: Garden, journal: Journal, seen: Forecast) -> tuple[Garden, J
 @pytest.mark.parametrize("other", [other_plan, other_place, other_history, other_sky])
 def test_whatever_is_different_is_decided_for_itself(decisions: list[str], other) -> None:  # type: ignore[no-untyped-def]
     seen, shared = forecast(NOW), Neighbours()
-    shared.brief(HERE, Record.of(told(HERE)), seen, NOW, whole=True)
+    shared.brief(HERE, JournalIndex.of(told(HERE)), seen, NOW, whole=True)
     plan, journal, sky = other(NEXT_DOOR, told(NEXT_DOOR), seen)
-    found = shared.brief(plan, Record.of(journal), sky, NOW, whole=True)
+    found = shared.brief(plan, JournalIndex.of(journal), sky, NOW, whole=True)
     assert found == brief(plan, journal, sky, NOW)
     assert decisions == ["Orchard corner", "Next door"]
 
@@ -81,12 +81,14 @@ def test_whatever_is_different_is_decided_for_itself(decisions: list[str], other
 def test_a_watch_is_not_taken_for_the_whole_morning(decisions: list[str]) -> None:
     seen, shared = forecast(NOW), Neighbours()
     for whole in (False, True):
-        shared.brief(HERE, Record.of(told(HERE)), seen, NOW, whole=whole)
+        shared.brief(HERE, JournalIndex.of(told(HERE)), seen, NOW, whole=whole)
     assert len(decisions) == 2
 
 
 def test_only_so_many_plans_of_a_cell_are_held(decisions: list[str]) -> None:
     seen, shared = forecast(NOW), Neighbours()
     for bales in (*range(1, MOST_PLANS + 2), 1):
-        shared.brief(replace(HERE, batches=(batch(bales=bales),)), Record(), seen, NOW, whole=False)
+        shared.brief(
+            replace(HERE, batches=(batch(bales=bales),)), JournalIndex(), seen, NOW, whole=False
+        )
     assert len(decisions) == MOST_PLANS + 2

@@ -8,13 +8,13 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.bale.readiness import ReadinessCode
-from strawbell.decision.daily_weather import Skies
+from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import (
     CORE_DAYS_AHEAD,
     HEATS_DAYS,
     NOTHING_KNOWN,
-    Insight,
-    Insights,
+    BatchEstimate,
+    Estimates,
     outlook_of,
 )
 from strawbell.model.brief import BatchOutlook
@@ -24,7 +24,7 @@ from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.sequence import Given, SequenceState, is_feeding, step_key
 from support.gardens import RADISH, START, at, batch, done, forecast, garden, on_day, planting
 from support.keys import key_of
@@ -43,34 +43,34 @@ def conditioning(day: int, own: Batch = ROW) -> BatchState:
     return BatchState(SequenceState(position=day - 1, given=given, soaked=day > 1))
 
 
-def kept(first: date = START, days: int = 0, weather: DayWeather = MILD) -> Record:
-    """Return the record of so many mornings with this weather."""
-    record = Record()
-    record.weather = {first + timedelta(days=number): weather for number in range(days)}
-    return record
+def kept(first: date = START, days: int = 0, weather: DayWeather = MILD) -> JournalIndex:
+    """Return the index of so many mornings with this weather."""
+    index = JournalIndex()
+    index.weather = {first + timedelta(days=number): weather for number in range(days)}
+    return index
 
 
-def insights(
+def estimates(
     now: datetime,
     where: BatchState | None,
-    record: Record | None = None,
+    index: JournalIndex | None = None,
     seen: Forecast | None = None,
     own: Batch = ROW,
     **changes: object,
-) -> Insights:
-    """Return the insights of a garden of one batch."""
+) -> Estimates:
+    """Return the estimates for a garden of one batch."""
     plan = garden(own, **changes)
-    record = record or Record()
-    made = Insights(plan, record, Skies(plan, seen, now), now)
+    index = index or JournalIndex()
+    made = Estimates(plan, index, DailyWeather(plan, seen, now), now)
     if where is not None:
         made.begin(((own, where),))
     return made
 
 
-def day_six(record: Record | None = None, **values: float) -> Insight:
-    """Return the insight on the morning of day 6, after five mild days."""
+def day_six(index: JournalIndex | None = None, **values: float) -> BatchEstimate:
+    """Return the estimate on the morning of day 6, after five mild days."""
     now = at(on_day(6))
-    return insights(now, conditioning(6), record or kept(days=5), forecast(now, **values)).of(ROW)
+    return estimates(now, conditioning(6), index or kept(days=5), forecast(now, **values)).of(ROW)
 
 
 class TestStages:
@@ -78,7 +78,7 @@ class TestStages:
 
     def test_a_batch_that_has_not_begun_has_no_insight(self) -> None:
         """Nor a book, nor a figure."""
-        none = insights(at(START), None)
+        none = estimates(at(START), None)
         assert none.of(ROW) is NOTHING_KNOWN
         assert none.book_of(ROW) is None
         outlook = outlook_of(ROW, none)
@@ -89,7 +89,7 @@ class TestStages:
         own = batch(plantings=(planting(),))
         now = at(on_day(12))
         seen = {
-            name: insights(now, where, kept(days=11), forecast(now), own).of(own)
+            name: estimates(now, where, kept(days=11), forecast(now), own).of(own)
             for name, where in (
                 ("conditioning", conditioning(11, own)),
                 ("resting", state(own)),
@@ -106,14 +106,14 @@ class TestStages:
         """Longer ago than that it has cooled."""
         assert HEATS_DAYS == 60
         now = at(START + timedelta(days=days))
-        found = insights(now, state(ROW), kept(days=days), forecast(now)).of(ROW)
+        found = estimates(now, state(ROW), kept(days=days), forecast(now)).of(ROW)
         assert (found.core is not None) is followed
         assert (found.progress is not None) is followed
 
     def test_it_is_computed_once(self) -> None:
         """However often it is asked for."""
         now = at(on_day(6))
-        made = insights(now, conditioning(6), kept(days=5), forecast(now))
+        made = estimates(now, conditioning(6), kept(days=5), forecast(now))
         assert made.of(ROW) is made.of(ROW)
 
 
@@ -133,7 +133,7 @@ class TestCore:
         assert found.core is not None
         assert found.core_on(on_day(7)) == found.core.days[1]
         assert found.core_on(on_day(40)) is None
-        assert Insight("resting").core_on(on_day(7)) is None
+        assert BatchEstimate("resting").core_on(on_day(7)) is None
 
     def test_fed_bales_are_warmer_than_the_air(self) -> None:
         """Three full doses in five mild days."""
@@ -143,38 +143,38 @@ class TestCore:
 
     def test_what_was_given_heats_by_its_recorded_amount(self) -> None:
         """Half of the dose, half of the heat it adds."""
-        record = kept(days=5)
+        index = kept(days=5)
         for day in (1, 3, 5):
             key = step_key(ROW, ROW.schedule.days[day - 1])
-            record.amounts[key] = {"nitrogen_per_bale_g": 1.0}
-        full, little = day_six().core, day_six(record).core
+            index.amounts[key] = {"nitrogen_per_bale_g": 1.0}
+        full, little = day_six().core, day_six(index).core
         assert full is not None
         assert little is not None
         assert little.days[0].expected_c < full.days[0].expected_c
 
     def test_without_any_weather_there_is_no_core(self) -> None:
         """Neither kept nor forecast."""
-        found = insights(at(on_day(6)), conditioning(6)).of(ROW)
+        found = estimates(at(on_day(6)), conditioning(6)).of(ROW)
         assert (found.core, found.progress) == (None, None)
 
     def test_days_that_were_not_whole_are_unknown(self) -> None:
         """The air of half a day is no day's air."""
         now = at(on_day(6))
         half = kept(days=5, weather=replace(MILD, complete=False))
-        assert insights(now, conditioning(6), half).of(ROW).core is None
-        core = insights(now, conditioning(6), half, forecast(now)).of(ROW).core
+        assert estimates(now, conditioning(6), half).of(ROW).core is None
+        core = estimates(now, conditioning(6), half, forecast(now)).of(ROW).core
         assert core is not None
 
     def test_readings_of_this_season_count(self) -> None:
         """Last year's say nothing of this year's bale."""
 
-        def reading(when: datetime) -> Record:
-            record = kept(days=5)
+        def reading(when: datetime) -> JournalIndex:
+            index = kept(days=5)
             entry = JournalEntry(
                 when, "Orchard corner", when.date(), EntryKind.TEMPERATURE, "Row A", value=55.0
             )
-            record.take((entry,))
-            return record
+            index.take((entry,))
+            return index
 
         now_read = day_six(reading(at(on_day(6), 6, 0))).core
         long_ago = day_six(reading(at(START - timedelta(days=1)))).core
@@ -202,7 +202,7 @@ class TestProgress:
         assert early.to_go.expected is not None
         assert early.to_go.low <= early.to_go.expected <= (early.to_go.high or 120)
         now = at(on_day(11))
-        late = insights(now, conditioning(11), kept(days=10), forecast(now)).of(ROW).progress
+        late = estimates(now, conditioning(11), kept(days=10), forecast(now)).of(ROW).progress
         assert late is not None
         assert late.to_go.expected is not None
         assert late.to_go.expected < early.to_go.expected
@@ -219,7 +219,7 @@ class TestSurface:
         self,
         own: Batch | None = None,
         planted: date | None = TODAY - timedelta(days=10),
-        record: Record | None = None,
+        index: JournalIndex | None = None,
         change=None,
         **changes: object,
     ):
@@ -228,7 +228,7 @@ class TestSurface:
         issued = self.NOW - timedelta(hours=11)
         seen = forecast(issued, *(change,) if change else (), temperature_c=24.0)
         where = state(own, planted)
-        return insights(self.NOW, where, record, seen, own, **changes).of(own).surface
+        return estimates(self.NOW, where, index, seen, own, **changes).of(own).surface
 
     def test_it_matters_where_plants_stand(self) -> None:
         """Bare straw dries by the balance, a hot day or not."""
@@ -240,7 +240,7 @@ class TestSurface:
         """A stale one is not decided on."""
         for seen in (None, forecast(self.NOW - timedelta(hours=13))):
             where = state(self.PLANTED, self.TODAY)
-            found = insights(self.NOW, where, None, seen, self.PLANTED).of(self.PLANTED)
+            found = estimates(self.NOW, where, None, seen, self.PLANTED).of(self.PLANTED)
             assert found.surface is None
 
     def test_a_seed_bed_dries_sooner_than_a_layer_of_mix(self) -> None:
@@ -288,8 +288,8 @@ class TestSurface:
     ) -> None:
         """Water of this batch in the last twelve hours, by whichever task it was given."""
         moment = self.NOW - timedelta(hours=hours_ago)
-        record = Record.of((done(key, moment, (moment + timedelta(hours=2)).date()),))
-        plain, watered = self.top(), self.top(record=record)
+        index = JournalIndex.of((done(key, moment, (moment + timedelta(hours=2)).date()),))
+        plain, watered = self.top(), self.top(index=index)
         assert plain is not None
         assert watered is not None
         assert (watered != plain) is counts
@@ -299,7 +299,7 @@ class TestSurface:
         key = key_of("row-a-water-2027-05-20")
         first = done(key, self.NOW - timedelta(hours=2), self.TODAY)
         second = replace(first, kind=EntryKind.MISSED, at=self.NOW - timedelta(hours=1))
-        found = self.top(record=Record.of((first, second)))
+        found = self.top(index=JournalIndex.of((first, second)))
         assert found is not None
         assert found == self.top()
 
@@ -310,7 +310,7 @@ class TestReadiness:
     @staticmethod
     def planned(own: Batch, where: BatchState, day: int) -> bool:
         """Return whether the schedule alone would plant."""
-        ready = insights(at(on_day(day)), where, own=own).of(own).readiness
+        ready = estimates(at(on_day(day)), where, own=own).of(own).readiness
         assert ready is not None
         return ReadinessCode.PLAN_NOT_FINISHED not in ready.reasons
 
@@ -334,10 +334,10 @@ class TestReadiness:
         rules = garden().rules
         codes = []
         for limit_c in (37.5, 45.0):
-            made = insights(
+            made = estimates(
                 at(on_day(13), 7, 0),
                 state(ROW),
-                Record.of((entry,)),
+                JournalIndex.of((entry,)),
                 rules=replace(rules, plant_below_c=limit_c),
             )
             ready = made.of(ROW).readiness
@@ -347,23 +347,23 @@ class TestReadiness:
 
 
 class TestOutlook:
-    """The insight as figures to show and to keep."""
+    """The estimate as figures to show and to keep."""
 
-    def outlook(self, record: Record | None = None, own: Batch = ROW):
+    def outlook(self, index: JournalIndex | None = None, own: Batch = ROW):
         """Return the outlook of the morning of day 6."""
         now = at(on_day(6))
-        made = insights(now, conditioning(6, own), record or kept(days=5), forecast(now), own)
+        made = estimates(now, conditioning(6, own), index or kept(days=5), forecast(now), own)
         return outlook_of(own, made), made.of(own)
 
     def test_the_figures_are_those_that_were_computed(self) -> None:
         """Rounded to what can be meant."""
-        told, insight = self.outlook()
-        assert insight.core is not None
-        assert insight.progress is not None
-        core, done, to_go = told.core, insight.progress.done, insight.progress.to_go
+        told, estimate = self.outlook()
+        assert estimate.core is not None
+        assert estimate.progress is not None
+        core, done, to_go = told.core, estimate.progress.done, estimate.progress.to_go
         assert (told.batch, told.stage) == ("Row A", BatchStage.CONDITIONING)
         assert core is not None
-        assert core.expected_c == round(insight.core.days[0].expected_c, 1)
+        assert core.expected_c == round(estimate.core.days[0].expected_c, 1)
         assert core.low_c <= core.expected_c <= core.high_c
         assert not core.from_probe
         assert told.conditioning == ConditioningEstimate(
@@ -375,10 +375,10 @@ class TestOutlook:
 
     def test_when_it_is_ready_is_told(self) -> None:
         """At the soonest and at the latest."""
-        told, insight = self.outlook()
-        assert insight.readiness is not None
-        assert told.ready_on == insight.readiness.first_safe_on
-        assert told.ready_on_latest == insight.readiness.latest_on
+        told, estimate = self.outlook()
+        assert estimate.readiness is not None
+        assert told.ready_on == estimate.readiness.first_safe_on
+        assert told.ready_on_latest == estimate.readiness.latest_on
         assert told.ready_on is None or told.ready_on >= on_day(12)
 
     def test_unknown_rain_is_counted(self) -> None:
@@ -389,11 +389,11 @@ class TestOutlook:
 
     def test_a_storm_says_what_would_make_up_for_it(self) -> None:
         """Nitrogen, and feed of the batch's own."""
-        record = kept(days=5)
+        index = kept(days=5)
         for day in (3, 4, 5):
-            record.weather[on_day(day)] = replace(MILD, rain_mm=60.0)
+            index.weather[on_day(day)] = replace(MILD, rain_mm=60.0)
         quick = batch(feed=replace(ROW.feed, material=Material.UREA), nitrogen_per_full_dose_g=30.0)
-        told, _ = self.outlook(record, quick)
+        told, _ = self.outlook(index, quick)
         assert told.make_up is not None
         assert told.make_up.feed_g == pytest.approx(told.make_up.nitrogen_g / 0.12, abs=1.0)
 
@@ -401,7 +401,7 @@ class TestOutlook:
         """Of today, where the forecast gives it."""
         own = batch(plantings=(planting(),))
         now = at(date(2027, 5, 20))
-        made = insights(now, state(own, date(2027, 5, 1)), None, forecast(now), own)
+        made = estimates(now, state(own, date(2027, 5, 1)), None, forecast(now), own)
         told = outlook_of(own, made)
         assert told.stage is BatchStage.GROWING
         assert told.evaporation_mm is not None

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.decision.daily_weather import Skies
+from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.extremes import before_freeze, with_heat
 from strawbell.model.brief import Action, Also, ReasonCode, State, Suffering, Task
 from strawbell.model.garden import Batch, Method
@@ -40,8 +40,8 @@ def water(action: Action = Action.WATER, **changes: object) -> Task:
 
 def heated(own: Batch, high_c: float, *tasks: Task, planted: date | None = OLD) -> tuple[Task, ...]:
     """Return tasks of a day with this high, for crops that stand since a date."""
-    skies = Skies(garden(own), forecast(NOW, warm(TODAY, high_c, rain_mm=3.0)), NOW)
-    return with_heat(day(own, state(own, planted), TODAY), tasks, skies.on(TODAY))
+    daily = DailyWeather(garden(own), forecast(NOW, warm(TODAY, high_c, rain_mm=3.0)), NOW)
+    return with_heat(day(own, state(own, planted), TODAY), tasks, daily.on(TODAY))
 
 
 class TestWithHeat:
@@ -115,22 +115,22 @@ class TestWithHeat:
     def test_a_hot_dry_day_dries_the_edges(self) -> None:
         """Also where no crop suffers."""
         own = batch(plantings=(planting(),))
-        skies = Skies(garden(own), forecast(NOW, warm(TODAY, 31.0)), NOW)
-        (told,) = with_heat(day(own, state(own, OLD), TODAY), (water(),), skies.on(TODAY))
+        daily = DailyWeather(garden(own), forecast(NOW, warm(TODAY, 31.0)), NOW)
+        (told,) = with_heat(day(own, state(own, OLD), TODAY), (water(),), daily.on(TODAY))
         assert (told.suffering, told.also, told.reasons) == ((), (Also.WET_EDGES,), ())
 
     def test_the_edges_of_empty_bales_may_dry(self) -> None:
         """Nothing stands in them."""
-        skies = Skies(garden(), forecast(NOW, warm(TODAY, 31.0)), NOW)
+        daily = DailyWeather(garden(), forecast(NOW, warm(TODAY, 31.0)), NOW)
         empty = day(batch(), state(batch()), TODAY)
-        assert with_heat(empty, (water(),), skies.on(TODAY)) == (water(),)
+        assert with_heat(empty, (water(),), daily.on(TODAY)) == (water(),)
 
     def test_without_a_forecast_nothing_is_added(self) -> None:
         """Unknown is not hot."""
         own = batch(plantings=(planting(LETTUCE),))
-        skies = Skies(garden(own), None, NOW)
+        daily = DailyWeather(garden(own), None, NOW)
         today = day(own, state(own, OLD), TODAY)
-        assert with_heat(today, (water(),), skies.on(TODAY)) == (water(),)
+        assert with_heat(today, (water(),), daily.on(TODAY)) == (water(),)
 
 
 class TestBeforeFreeze:
@@ -149,9 +149,9 @@ class TestBeforeFreeze:
         """Return the tasks of the day before a night."""
         own = own or self.OWN
         outlook = forecast(NOW, night(TODAY, low_c)) if seen else None
-        skies = Skies(garden(own), outlook, NOW)
+        daily = DailyWeather(garden(own), outlook, NOW)
         where = state(own, TODAY - timedelta(days=age_days))
-        return before_freeze(day(own, where, TODAY), tasks, skies)
+        return before_freeze(day(own, where, TODAY), tasks, daily)
 
     @pytest.mark.parametrize(
         ("low_c", "keys"),
@@ -221,5 +221,5 @@ class TestBeforeFreeze:
 
     def test_bales_without_plants_are_left(self) -> None:
         """Nothing stands in them."""
-        skies = Skies(garden(self.OWN), forecast(NOW, night(TODAY, -9.0)), NOW)
-        assert before_freeze(day(self.OWN, state(self.OWN), TODAY), (water(),), skies) == (water(),)
+        daily = DailyWeather(garden(self.OWN), forecast(NOW, night(TODAY, -9.0)), NOW)
+        assert before_freeze(day(self.OWN, state(self.OWN), TODAY), (water(),), daily) == (water(),)

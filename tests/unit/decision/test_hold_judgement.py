@@ -16,8 +16,8 @@ from strawbell.agronomy.bale.readiness import (
 )
 from strawbell.agronomy.feeding.doses import nitrogen_dose
 from strawbell.agronomy.feeding.feeds import FEEDS
-from strawbell.decision.daily_weather import Skies
-from strawbell.decision.estimates import Insight, Insights
+from strawbell.decision.daily_weather import DailyWeather
+from strawbell.decision.estimates import BatchEstimate, Estimates
 from strawbell.decision.hold_judgement import (
     DAYS_TO_LOOK,
     RULES,
@@ -51,7 +51,7 @@ from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.stage import planting_key
 from strawbell.weather.findings import CLEAR, Standing
 from support.gardens import RADISH, TOMATO, at, batch, forecast, garden, hour_at, planting
@@ -82,21 +82,21 @@ def case(
     seen: Forecast | None = None,
     *,
     own: Batch = ROW,
-    insight: Insight | None = None,
+    estimate: BatchEstimate | None = None,
     journal: Journal = (),
     where: BatchState | None = None,
 ) -> Case:
     """Return a task before the judge on 20 April."""
     plan = garden(own)
-    record = Record.of(journal)
-    skies = Skies(plan, seen, NOW)
+    index = JournalIndex.of(journal)
+    daily = DailyWeather(plan, seen, NOW)
     where = where or state(own)
-    if insight is None:
-        insights = Insights(plan, record, skies, NOW)
-        insights.begin(((own, where),))
+    if estimate is None:
+        estimates = Estimates(plan, index, daily, NOW)
+        estimates.begin(((own, where),))
     else:
-        insights = Known(insight)
-    return Case(plan, own, where, work, record, skies, skies.on(TODAY), insights)
+        estimates = Known(estimate)
+    return Case(plan, own, where, work, index, daily, daily.on(TODAY), estimates)
 
 
 def wet(millimetres: float, on: date = TODAY):
@@ -111,11 +111,11 @@ def read(reading_c: float, hours_ago: float = 1.0) -> JournalEntry:
     return JournalEntry(when, "Orchard corner", TODAY, kind, "Row A", value=reading_c)
 
 
-def core(low_c: float, expected_c: float, high_c: float) -> Insight:
+def core(low_c: float, expected_c: float, high_c: float) -> BatchEstimate:
     """Return what the model says of today's core."""
     today = CoreDay(TODAY, low_c, expected_c, high_c)
     outlook = CoreOutlook(days=(today,), from_readings=False, peak_on=None)
-    return Insight("resting", core=outlook)
+    return BatchEstimate("resting", core=outlook)
 
 
 class TestRain:
@@ -146,7 +146,7 @@ class TestFreezing:
     @pytest.mark.parametrize(("low_c", "held"), [(19.9, True), (20.0, False)])
     def test_a_bale_that_surely_works_warm_is_fed(self, low_c: float, held: bool) -> None:
         """By the lower end of what is known of its core."""
-        found = freezing(case(task(), self.COLD, insight=core(low_c, 35.0, 50.0)))
+        found = freezing(case(task(), self.COLD, estimate=core(low_c, 35.0, 50.0)))
         assert found.reached is held
         if not held:
             assert [why.code for why in found.reasons] == [ReasonCode.WARM_HOURS]
@@ -155,7 +155,7 @@ class TestFreezing:
     def test_one_that_does_not_stand_still_waits_a_day(self, waited: int, held: bool) -> None:
         """Mild days bring it to life."""
         work = task(held_days=waited)
-        assert freezing(case(work, self.COLD, insight=core(0.0, 11.0, 25.0))).reached is held
+        assert freezing(case(work, self.COLD, estimate=core(0.0, 11.0, 25.0))).reached is held
 
     @pytest.mark.parametrize(
         ("expected_c", "high_c", "held"),
@@ -167,13 +167,15 @@ class TestFreezing:
         """Cold inside, and tomorrow no day for anything to live."""
         work = task(held_days=5)
         inside = core(0.0, expected_c, 25.0)
-        assert freezing(case(work, self.cold_days(high_c), insight=inside)).reached is held
+        assert freezing(case(work, self.cold_days(high_c), estimate=inside)).reached is held
 
     def test_of_an_unknown_core_nobody_says_that_it_stands_still(self) -> None:
         """It waits its day, and no more."""
         seen = self.cold_days(3.0)
-        assert freezing(case(task(), seen, insight=Insight("growing"))).reached
-        assert not freezing(case(task(held_days=1), seen, insight=Insight("growing"))).reached
+        assert freezing(case(task(), seen, estimate=BatchEstimate("growing"))).reached
+        assert not freezing(
+            case(task(held_days=1), seen, estimate=BatchEstimate("growing"))
+        ).reached
 
     @pytest.mark.parametrize(("high_c", "held"), [(4.9, True), (5.0, False)])
     def test_water_waits_only_on_a_day_that_stays_cold(self, high_c: float, held: bool) -> None:
@@ -443,14 +445,14 @@ class TestHotInside:
     def test_a_cool_reading_ends_what_the_model_fears(self) -> None:
         """A thermometer knows better than a model."""
         hot = core(45.0, 50.0, 55.0)
-        assert hot_inside(case(task(Action.PLANT), insight=hot, journal=(read(30.0),))) is CLEAR
+        assert hot_inside(case(task(Action.PLANT), estimate=hot, journal=(read(30.0),))) is CLEAR
 
     @pytest.mark.parametrize(("hours", "held"), [(72.0, True), (72.1, False)])
     def test_a_reading_speaks_for_three_days(self, hours: float, held: bool) -> None:
         """After that the model speaks."""
         cool = core(20.0, 25.0, 30.0)
         old = (read(60.0, hours),)
-        found = hot_inside(case(task(Action.PLANT), insight=cool, journal=old))
+        found = hot_inside(case(task(Action.PLANT), estimate=cool, journal=old))
         assert found.reached is held
 
     @pytest.mark.parametrize(
@@ -466,13 +468,13 @@ class TestHotInside:
         self, low_c: float, expected_c: float, standing: Standing, code: ReasonCode | None
     ) -> None:
         """Else the grower is asked to feel first, or nothing is said."""
-        found = hot_inside(case(task(Action.PLANT), insight=core(low_c, expected_c, 50.0)))
+        found = hot_inside(case(task(Action.PLANT), estimate=core(low_c, expected_c, 50.0)))
         assert found.standing is standing
         assert [why.code for why in found.reasons] == ([code] if code else [])
 
     def test_without_reading_and_model_nothing_holds(self) -> None:
         """Planting was due by the schedule."""
-        assert hot_inside(case(task(Action.PLANT), insight=Insight("resting"))) is CLEAR
+        assert hot_inside(case(task(Action.PLANT), estimate=BatchEstimate("resting"))) is CLEAR
 
 
 class TestSelfHeating:
@@ -497,15 +499,15 @@ class TestShortOfConditioning:
     """In a cold spring the days have not counted."""
 
     @staticmethod
-    def progress(done_high: float, to_go_low: int) -> Insight:
+    def progress(done_high: float, to_go_low: int) -> BatchEstimate:
         """Return a progress whose careful count of done and of to-go days are these."""
         done = EffectiveDays(0.0, done_high)
-        return Insight("resting", progress=Progress(done, 12.0, Span(to_go_low, None, None)))
+        return BatchEstimate("resting", progress=Progress(done, 12.0, Span(to_go_low, None, None)))
 
     @pytest.mark.parametrize(("done", "held"), [(8.9, True), (9.0, False), (9.1, False)])
     def test_planting_waits_under_three_quarters(self, done: float, held: bool) -> None:
         """Of the twelve mild days of the schedules."""
-        found = short_of_conditioning(case(task(Action.PLANT), insight=self.progress(done, 3)))
+        found = short_of_conditioning(case(task(Action.PLANT), estimate=self.progress(done, 3)))
         assert found.reached is held
         if held:
             (why,) = found.reasons
@@ -521,13 +523,16 @@ class TestShortOfConditioning:
         self, days_on: int, held: bool
     ) -> None:
         """Three days to go at the soonest."""
-        today = case(task(Action.PLANT), insight=self.progress(2.0, 3))
-        later = replace(today, sky=today.skies.on(TODAY + timedelta(days=days_on)))
+        today = case(task(Action.PLANT), estimate=self.progress(2.0, 3))
+        later = replace(today, conditions=today.daily.on(TODAY + timedelta(days=days_on)))
         assert short_of_conditioning(later).reached is held
 
     def test_an_unknown_progress_holds_nothing(self) -> None:
         """No weather was kept."""
-        assert short_of_conditioning(case(task(Action.PLANT), insight=Insight("resting"))) is CLEAR
+        assert (
+            short_of_conditioning(case(task(Action.PLANT), estimate=BatchEstimate("resting")))
+            is CLEAR
+        )
 
 
 class TestJudge:
@@ -577,7 +582,7 @@ class TestJudge:
         """The days are counted in the reason."""
         still = core(0.0, 4.0, 8.0)
         cold = forecast(NOW, temperature_c=-3.0)
-        told = judge(case(task(held_days=days), cold, insight=still))
+        told = judge(case(task(held_days=days), cold, estimate=still))
         assert (told.reasons[-1].code is ReasonCode.HELD_LONG) is asked
         assert (Instead.DECIDE_YOURSELF in told.instead) is asked
         if asked:
@@ -598,10 +603,10 @@ class TestJudge:
     def test_of_a_hot_bale_short_of_its_days_only_the_heat_speaks(self) -> None:
         """Hot by the reading: let it cool, and no word of giving it time."""
         cold = TestShortOfConditioning.progress(2.0, 3)
-        told = judge(case(task(Action.PLANT), insight=cold, journal=(read(50.0),)))
+        told = judge(case(task(Action.PLANT), estimate=cold, journal=(read(50.0),)))
         assert told.instead == (Instead.LET_COOL,)
         assert len(told.reasons) == 2
-        assert judge(case(task(Action.PLANT), insight=cold)).instead == (Instead.GIVE_TIME,)
+        assert judge(case(task(Action.PLANT), estimate=cold)).instead == (Instead.GIVE_TIME,)
 
     def test_what_could_not_be_known_is_said_of_due_work(self) -> None:
         """One unknown hour of rain."""
@@ -623,7 +628,7 @@ class TestJudge:
 
     def test_a_warm_core_by_the_model_is_felt_first(self) -> None:
         """Due, with the figure."""
-        told = judge(case(task(Action.PLANT), forecast(NOW), insight=core(30.0, 40.0, 50.0)))
+        told = judge(case(task(Action.PLANT), forecast(NOW), estimate=core(30.0, 40.0, 50.0)))
         assert told.state is State.DUE
         assert [why.code for why in told.reasons] == [ReasonCode.FEEL_FIRST]
 

@@ -18,7 +18,7 @@ from strawbell.decision.journal_rows import (
 from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, ReasonCode, State
 from strawbell.model.forecast import ForecastStatus, Readings
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, Record
+from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD, JournalIndex
 from support.briefs import (
     MISSING_USE,
     TODAY,
@@ -45,9 +45,9 @@ def alert(code: AlertCode = AlertCode.FROST, batch: str | None = "Row C") -> Ale
     return Alert(code, batch, None, None, ())
 
 
-def told(*tasks, alerts=()) -> Record:
-    """Return the record after a morning that told these."""
-    return Record.of(told_entries(brief(*tasks, alerts=alerts), AT, {}))
+def told(*tasks, alerts=()) -> JournalIndex:
+    """Return the index after a morning that told these."""
+    return JournalIndex.of(told_entries(brief(*tasks, alerts=alerts), AT, {}))
 
 
 class TestToldEntries:
@@ -232,8 +232,8 @@ class TestChangesSince:
             AT, "Orchard corner", TODAY, EntryKind.ALERT, task="alert-frost-row-c",
             state=ALERT_PASSED,
         )  # fmt: skip
-        record = Record.of((*told_entries(brief(alerts=(alert(),)), AT, {}), passed))
-        assert not changes_since(brief(), record)
+        index = JournalIndex.of((*told_entries(brief(alerts=(alert(),)), AT, {}), passed))
+        assert not changes_since(brief(), index)
 
     def test_one_that_passed_and_comes_up_again_is_told_again(self) -> None:
         """The forecast turned twice."""
@@ -241,8 +241,8 @@ class TestChangesSince:
             AT, "Orchard corner", TODAY, EntryKind.ALERT, task="alert-frost-row-c",
             state=ALERT_PASSED,
         )  # fmt: skip
-        record = Record.of((*told_entries(brief(alerts=(alert(),)), AT, {}), passed))
-        assert changes_since(brief(alerts=(alert(),)), record).alerts == (alert(),)
+        index = JournalIndex.of((*told_entries(brief(alerts=(alert(),)), AT, {}), passed))
+        assert changes_since(brief(alerts=(alert(),)), index).alerts == (alert(),)
 
     def test_without_a_forecast_no_alert_has_passed(self) -> None:
         """Nobody knows."""
@@ -267,7 +267,7 @@ def test_a_change_is_written_down_so_that_it_is_told_once() -> None:
     morning = brief(feeding(), alerts=(alert(),))
     now = brief(held_feeding(), alerts=(alert(batch="Row D"),), as_of=LATER)
     rows = told_entries(morning, AT, {})
-    changes = changes_since(now, Record.of(rows))
+    changes = changes_since(now, JournalIndex.of(rows))
     written = change_entries(now, changes, LATER)
 
     assert [(row.kind, row.task, row.state) for row in written] == [
@@ -277,7 +277,7 @@ def test_a_change_is_written_down_so_that_it_is_told_once() -> None:
     ]
     assert {row.at for row in written} == {LATER.astimezone(UTC)}
     assert {row.local_date for row in written} == {TODAY}
-    assert not changes_since(now, Record.of((*rows, *written)))
+    assert not changes_since(now, JournalIndex.of((*rows, *written)))
     assert written[0].data["action"] == Action.FEED
 
 
@@ -289,7 +289,7 @@ class TestWeatherEntries:
         expected = brief(feeding())
         (row,) = weather_entries(expected, ZURICH, None, AT)
         assert (row.kind, row.local_date) == (EntryKind.WEATHER, TODAY)
-        assert Record.of((row,)).weather == {TODAY: expected.weather}
+        assert JournalIndex.of((row,)).weather == {TODAY: expected.weather}
 
     def test_yesterday_is_put_right_by_a_service_that_knows_all_of_it(self) -> None:
         """What was expected is replaced by what came; one unknown hour leaves it as it was."""
@@ -297,11 +297,12 @@ class TestWeatherEntries:
         since = local(8, 0)
         came = forecast(since, rain_mm=0.5, temperature_c=3.0)
         rows = weather_entries(brief(feeding()), ZURICH, came, AT)
-        kept = Record.of(rows).weather[yesterday]
+        kept = JournalIndex.of(rows).weather[yesterday]
         assert (kept.low_c, kept.high_c, kept.rain_mm, kept.complete) == (3.0, 3.0, 12.0, True)
         gap = replace(came, hours=came.hours[:5] + came.hours[6:])
         assert (
-            yesterday not in Record.of(weather_entries(brief(feeding()), ZURICH, gap, AT)).weather
+            yesterday
+            not in JournalIndex.of(weather_entries(brief(feeding()), ZURICH, gap, AT)).weather
         )
 
     @pytest.mark.parametrize(
@@ -322,9 +323,9 @@ class TestWeatherEntries:
             JournalEntry(AT, "Orchard corner", yesterday, kind, value=value)
             for kind, value in ((EntryKind.LOW, -1.0), (EntryKind.RAIN, 9.0))
         )
-        record = Record.of((*rows, *read))
-        assert record.readings() == Readings(((3.0, -1.0, clear),), ((12.0, 9.0),))
-        assert record.weather[yesterday].rain_mm == 9.0
+        index = JournalIndex.of((*rows, *read))
+        assert index.readings() == Readings(((3.0, -1.0, clear),), ((12.0, 9.0),))
+        assert index.weather[yesterday].rain_mm == 9.0
 
     def test_readings_stand_beside_what_was_said_and_not_beside_what_came(self) -> None:
         """What the service knows of yesterday is right where it was wrong, and teaches nothing."""
@@ -336,9 +337,9 @@ class TestWeatherEntries:
             for low_c, rain_mm in ((3.0, 12.0), (-1.0, 0.0))
         )  # fmt: skip
         read = JournalEntry(AT, "Orchard corner", TODAY, EntryKind.LOW, value=-1.0)
-        record = Record.of((*rows, read))
-        assert record.readings().lows == ((3.0, -1.0, None),)
-        assert record.weather[TODAY].low_c == -1.0
+        index = JournalIndex.of((*rows, read))
+        assert index.readings().lows == ((3.0, -1.0, None),)
+        assert index.weather[TODAY].low_c == -1.0
 
     def test_an_old_forecast_puts_nothing_right(self) -> None:
         """It may have been made before yesterday was over."""

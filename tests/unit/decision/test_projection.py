@@ -14,7 +14,7 @@ from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from support.gardens import (
     RADISH,
     START,
@@ -224,9 +224,9 @@ class TestLastDay:
             START + timedelta(days=day): DayWeather(6.0, 14.0, 0.0, 0.0, complete=True)
             for day in range(30, 290)
         }
-        record = Record.of(())
-        record.weather.update(cold)
-        days = season(plan, record, None, at(START + timedelta(days=290)))
+        index = JournalIndex.of(())
+        index.weather.update(cold)
+        days = season(plan, index, None, at(START + timedelta(days=290)))
         assert days[-1].tasks[0].action is Action.SPREAD
 
     def test_it_ends_with_the_straw_of_the_last_batch(self) -> None:

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.feeding.schedules import SOAK_FIRST
 from strawbell.decision.brief import brief
-from strawbell.decision.daily_weather import Skies
+from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.journal_rows import told_entries, weather_entries
 from strawbell.decision.rain_cover import RAIN_COVER_MM, UNBOUND_G_PER_KG, with_tarp
 from strawbell.model.brief import Action, AlertCode, Also, Brief, ReasonCode, State
@@ -22,7 +22,7 @@ from strawbell.model.journal import Journal
 from strawbell.season.bale_course import Course, course_at
 from strawbell.season.batch_state import state_at
 from strawbell.season.feedings_given import day_of
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.planned_tasks import once_due
 from strawbell.season.rain_cover import STAYS_ON, lies
 from strawbell.season.task_keys import dated_key
@@ -43,10 +43,12 @@ TARPED = batch(rain_cover=RainCover.TARP, plantings=(planting(),))
 OPEN = replace(TARPED, rain_cover=RainCover.NONE)
 LAST_FEEDING = 10
 
-Sky = Callable[[Hour], Hour]
+DayConditions = Callable[[Hour], Hour]
 
 
-def weather(rain: dict[int, float] | None = None, hot: frozenset[int] = frozenset()) -> Sky:
+def weather(
+    rain: dict[int, float] | None = None, hot: frozenset[int] = frozenset()
+) -> DayConditions:
     """Return a change that brings rain [mm] and heat on days of the sequence."""
 
     def change(hour: Hour) -> Hour:
@@ -61,13 +63,16 @@ def weather(rain: dict[int, float] | None = None, hot: frozenset[int] = frozense
 
 
 def play(
-    own: Batch, last: int, sky: Sky, words: Callable[[Brief], Journal] = lambda _: ()
+    own: Batch,
+    last: int,
+    conditions: DayConditions,
+    words: Callable[[Brief], Journal] = lambda _: (),
 ) -> tuple[Garden, Journal, dict[int, Brief]]:
     """Return a batch told day by day through one, with what was answered to each brief."""
     plan, journal, briefs = garden(own), (), {}
     for number in range(1, last + 1):
         on = on_day(number)
-        seen = forecast(at(on, 0), sky)
+        seen = forecast(at(on, 0), conditions)
         told = briefs[number] = brief(plan, journal, seen, at(on))
         journal = (
             *journal,
@@ -85,9 +90,9 @@ def actions(told: Brief) -> set[Action]:
 
 def course(plan: Garden, journal: Journal, day: int) -> Course:
     """Return a bale on the morning of a day."""
-    record, own, on = Record.of(journal), plan.batches[0], on_day(day)
-    where = state_at(own, record, on, once_due(plan))
-    return course_at(own, where, record, on, plan.place)
+    index, own, on = JournalIndex.of(journal), plan.batches[0], on_day(day)
+    where = state_at(own, index, on, once_due(plan))
+    return course_at(own, where, index, on, plan.place)
 
 
 def test_the_tarp_is_laid_the_day_after_the_first_feeding_and_lies_until_something_is_planted() -> (
@@ -170,10 +175,10 @@ def test_a_tarp_laid_on_the_growers_own_account_counts() -> None:
 
 def test_before_the_journal_was_kept_the_tarp_lay_as_planned() -> None:
     plan = garden(TARPED)
-    record = Record.of(())
+    index = JournalIndex.of(())
     for day, lying in ((2, False), (3, True), (11, True), (14, False)):
-        where = state_at(TARPED, record, on_day(day), once_due(plan))
-        assert lies(TARPED, where, record, on_day(day)) is lying
+        where = state_at(TARPED, index, on_day(day), once_due(plan))
+        assert lies(TARPED, where, index, on_day(day)) is lying
 
 
 @pytest.mark.parametrize(
@@ -192,14 +197,14 @@ def test_afterwards_it_is_laid_only_for_rain_that_still_has_something_to_take(
     own = replace(TARPED, plantings=())
     plan, journal, _ = play(own, 16, weather())
     on = on_day(17)
-    record = Record.of(journal)
-    where = state_at(own, record, on, once_due(plan))
-    day = day_of(plan, own, where, on, record)
+    index = JournalIndex.of(journal)
+    where = state_at(own, index, on, once_due(plan))
+    day = day_of(plan, own, where, on, index)
 
     class Known:
         def unbound_g(self, *_: object) -> float | None:
             return grams
 
-    skies = Skies(plan, forecast(at(on, 0), weather({17: mm})), at(on))
-    tasks = with_tarp(day, (), skies.on(on), record, Known())  # type: ignore[arg-type]
+    daily = DailyWeather(plan, forecast(at(on, 0), weather({17: mm})), at(on))
+    tasks = with_tarp(day, (), daily.on(on), index, Known())  # type: ignore[arg-type]
     assert [task.action for task in tasks] == ([Action.LAY_TARP] if laid else [])

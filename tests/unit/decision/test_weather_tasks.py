@@ -13,8 +13,8 @@ from strawbell.agronomy.bale.watering import LEAST_L
 from strawbell.agronomy.feeding.doses import drench_dose, nitrogen_dose
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.decision.brief import brief
-from strawbell.decision.daily_weather import Skies
-from strawbell.decision.estimates import Insight
+from strawbell.decision.daily_weather import DailyWeather
+from strawbell.decision.estimates import BatchEstimate
 from strawbell.decision.journal_rows import told_entries
 from strawbell.decision.weather_tasks import (
     crops_in,
@@ -28,7 +28,7 @@ from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import zone_of
 from strawbell.season.sequence import SequenceState
 from strawbell.season.stage import last_harvest_key, planting_key
@@ -90,11 +90,11 @@ def worked(
     """Return the day's tasks with what a forecast asks for."""
     outlook = (forecast(NOW, change) if change else forecast(NOW)) if seen else None
     plan = garden(own)
-    skies = Skies(plan, outlook, NOW)
-    insights = Known(Insight("growing", surface=top), held_l)
+    daily = DailyWeather(plan, outlook, NOW)
+    estimates = Known(BatchEstimate("growing", surface=top), held_l)
     where = where or state(own, OLD)
     today = day(own, where, on, plan)
-    return with_weather(today, tasks, skies, skies.on(on), Record.of(journal), insights)
+    return with_weather(today, tasks, daily, daily.on(on), JournalIndex.of(journal), estimates)
 
 
 def rain(millimetres: float | None, chance: float | None = 80.0):
@@ -146,14 +146,14 @@ class TestRain:
         """It is not decided on."""
         plan = garden(ROW)
         old = forecast(NOW - timedelta(hours=13), rain(20.0))
-        skies = Skies(plan, old, NOW)
+        daily = DailyWeather(plan, old, NOW)
         told = with_weather(
             day(ROW, state(ROW, OLD), TODAY, plan),
             (water(),),
-            skies,
-            skies.on(TODAY),
-            Record(),
-            Known(Insight("growing")),
+            daily,
+            daily.on(TODAY),
+            JournalIndex(),
+            Known(BatchEstimate("growing")),
         )
         assert told == (water(),)
 

@@ -15,7 +15,7 @@ from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.bale_course import TOP_WATER_MM, Course, course_at
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.sequence import SequenceState, soak_key
 from strawbell.season.stage import planting_key
 from strawbell.season.task_keys import dated_key
@@ -59,7 +59,7 @@ def told(on: date, action: Action, **amounts: object) -> JournalEntry:
 
 def walked(days: int, where: BatchState, rows: Journal) -> Course:
     """Return a bale so many days after its start."""
-    return course_at(OWN, where, Record.of(rows), START + timedelta(days=days), PLACE)
+    return course_at(OWN, where, JournalIndex.of(rows), START + timedelta(days=days), PLACE)
 
 
 def test_grown_plants_drink_from_the_bale_that_they_shade() -> None:

@@ -11,7 +11,7 @@ from strawbell.decision.journal_rows import told_entries
 from strawbell.model.brief import Action, Alert, AlertCode, Brief, DayAhead, Task
 from strawbell.model.forecast import DayWeather
 from strawbell.season.evening import Evening, evening
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from support.briefs import TODAY, brief, dose, feeding, garden, held_feeding, local, watering
 from support.gardens import batch
 
@@ -26,8 +26,8 @@ def ahead(*tasks: Task) -> tuple[DayAhead, ...]:
 def looked(today: Brief, *told: Task) -> Evening:
     """Return the evening of a day after a morning two days ago that told these."""
     before = brief(*told, on=TODAY - timedelta(days=2))
-    record = Record.of(told_entries(before, local(7, 6, 30), {}))
-    return evening(today, garden(), record)
+    index = JournalIndex.of(told_entries(before, local(7, 6, 30), {}))
+    return evening(today, garden(), index)
 
 
 @pytest.mark.parametrize("code", AlertCode)
@@ -75,10 +75,10 @@ def test_a_feed_that_was_told_before_needs_no_word() -> None:
 def test_a_feed_of_last_season_is_not_at_hand() -> None:
     """A bag from before the batch was begun has been used up, or has become a brick."""
     before = brief(feeding(), on=TODAY - timedelta(days=300))
-    record = Record.of(told_entries(before, local(7, 6, 30), {}))
+    index = JournalIndex.of(told_entries(before, local(7, 6, 30), {}))
     batches = (replace(batch(), start_on=TODAY - timedelta(days=2)),)
     plan = replace(garden(), batches=batches)
-    assert evening(brief(ahead=ahead(feeding())), plan, record).prepare == (feeding(),)
+    assert evening(brief(ahead=ahead(feeding())), plan, index).prepare == (feeding(),)
 
 
 def test_another_feed_is_prepared_for() -> None:

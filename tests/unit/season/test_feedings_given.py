@@ -14,7 +14,7 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.bale_course import course_at
 from strawbell.season.batch_state import BatchState
 from strawbell.season.feedings_given import feedings_given
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.nitrogen_ledger import book_of
 from strawbell.season.sequence import Given, SequenceState, is_feeding
 from strawbell.season.task_keys import extra_key, season_feeding_key
@@ -24,7 +24,7 @@ from support.keys import key_of
 ROW = batch()
 LATER = START + timedelta(days=60)
 STEPS = [step for step in SCHEDULES["alternate-days"].days if is_feeding(step)]
-NOTHING = Record()
+NOTHING = JournalIndex()
 
 
 def fed(feedings: int = 0) -> BatchState:
@@ -34,19 +34,19 @@ def fed(feedings: int = 0) -> BatchState:
     return BatchState(SequenceState(given=given, position=len(ROW.schedule.days)), done=keys)
 
 
-def fed_g(own: Batch, state: BatchState, record: Record) -> float:
+def fed_g(own: Batch, state: BatchState, index: JournalIndex) -> float:
     """Return the nitrogen of all that counts as given [g per bale]."""
-    return sum(each.nitrogen_per_bale_g for each in feedings_given(own, state, record))
+    return sum(each.nitrogen_per_bale_g for each in feedings_given(own, state, index))
 
 
-def beyond(feed_g: float = 100.0, nitrogen_g: float = 12.0) -> Record:
+def beyond(feed_g: float = 100.0, nitrogen_g: float = 12.0) -> JournalIndex:
     """Return a journal with a feeding beyond the plan."""
     data = {"feed": "Blood meal", "feed_per_bale_g": feed_g, "nitrogen_per_bale_g": nitrogen_g}
     key = extra_key("Row A", LATER).text()
     entry = JournalEntry(
         at(LATER, 18), "Orchard corner", LATER, EntryKind.DONE, "Row A", key, data=data
     )
-    return Record.of((entry,))
+    return JournalIndex.of((entry,))
 
 
 @pytest.mark.parametrize("feedings", [0, 1, 9])
@@ -78,17 +78,17 @@ def test_an_amount_that_was_recorded_counts_before_that_of_the_plan() -> None:
     entry = JournalEntry(
         at(START, 18), "Orchard corner", START, EntryKind.DONE, "Row A", key, data=data
     )
-    first = feedings_given(ROW, fed(), Record.of((entry,)))[0]
+    first = feedings_given(ROW, fed(), JournalIndex.of((entry,)))[0]
     assert (first.nitrogen_per_bale_g, first.total_g) == (7.0, 350.0)
 
 
 @pytest.mark.parametrize("feedings", [0, 4])
-@pytest.mark.parametrize("record", [NOTHING, beyond()], ids=["by plan", "and beyond"])
-def test_the_nitrogen_line_tells_all_that_was_given(feedings: int, record: Record) -> None:
+@pytest.mark.parametrize("index", [NOTHING, beyond()], ids=["by plan", "and beyond"])
+def test_the_nitrogen_line_tells_all_that_was_given(feedings: int, index: JournalIndex) -> None:
     """Feedings of the season and beyond the plan are in it too."""
     state = fed(feedings)
     today = LATER + timedelta(days=1)
-    course = course_at(ROW, state, record, today, PLACE)
-    book = book_of(ROW, state, record, today, 12.7, course)
+    course = course_at(ROW, state, index, today, PLACE)
+    book = book_of(ROW, state, index, today, 12.7, course)
     assert book is not None
-    assert book.given_g == pytest.approx(fed_g(ROW, state, record))
+    assert book.given_g == pytest.approx(fed_g(ROW, state, index))

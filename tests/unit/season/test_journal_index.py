@@ -8,7 +8,7 @@ import pytest
 
 from strawbell.model.brief import Action, FeedSeries, State, TaskKey, WorkKind
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.journal_index import EXPLAINED_FOR, Record
+from strawbell.season.journal_index import EXPLAINED_FOR, JournalIndex
 
 TODAY = date(2027, 4, 9)
 DAY = timedelta(days=1)
@@ -26,7 +26,7 @@ def told(on: date, key: TaskKey, state: State = State.DUE, **data: object) -> Jo
 
 def explained(*rows: JournalEntry) -> dict[WorkKind, date]:
     """Return what rows explained before today."""
-    return Record.of(rows).explained(TODAY)
+    return JournalIndex.of(rows).explained(TODAY)
 
 
 def test_work_is_explained_on_the_day_it_was_told_first() -> None:

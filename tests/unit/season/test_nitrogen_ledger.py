@@ -15,7 +15,7 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.season.bale_course import course_at
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.nitrogen_ledger import STORM_COUNTS, Book, book_of, planned_steps
 from strawbell.season.sequence import Given, SequenceState, is_feeding, step_key
 from strawbell.season.task_keys import extra_key
@@ -37,42 +37,42 @@ def after(own: Batch, day: int) -> BatchState:
     return BatchState(SequenceState(position=day - 1, given=given, soaked=True))
 
 
-def rain(*amounts: float | None, complete: bool = True) -> Record:
-    """Return the record with the rain of the first days of the batch."""
-    record = Record()
+def rain(*amounts: float | None, complete: bool = True) -> JournalIndex:
+    """Return the index with the rain of the first days of the batch."""
+    index = JournalIndex()
     for number, amount in enumerate(amounts):
-        record.weather[START + timedelta(days=number)] = DayWeather(
+        index.weather[START + timedelta(days=number)] = DayWeather(
             5.0, 15.0, amount, 50.0, complete
         )
-    return record
+    return index
 
 
 def booked(
-    day: int, record: Record | None = None, own: Batch = ROW, storm_mm: float = STORM_MM
+    day: int, index: JournalIndex | None = None, own: Batch = ROW, storm_mm: float = STORM_MM
 ) -> Book | None:
     """Return the book on the morning of a day of the sequence."""
-    record, where, today = record or rain(*[0.0] * 12), after(own, day), on_day(day)
-    course = course_at(own, where, record, today, PLACE)
-    return book_of(own, where, record, today, storm_mm, course)
+    index, where, today = index or rain(*[0.0] * 12), after(own, day), on_day(day)
+    course = course_at(own, where, index, today, PLACE)
+    return book_of(own, where, index, today, storm_mm, course)
 
 
-def book(day: int, record: Record | None = None, own: Batch = ROW) -> Book:
+def book(day: int, index: JournalIndex | None = None, own: Batch = ROW) -> Book:
     """Return the book, which there is."""
-    found = booked(day, record, own)
+    found = booked(day, index, own)
     assert found is not None
     return found
 
 
-def recorded(written: object) -> Record:
+def recorded(written: object) -> JournalIndex:
     """Return a record in which the feeding of day 3 was written down."""
     key = step_key(ROW, ROW.schedule.days[2])
-    record = rain(*[0.0] * 12)
+    index = rain(*[0.0] * 12)
     told = JournalEntry(
         at(on_day(3)), "Orchard corner", on_day(3), EntryKind.DONE, "Row A", key.text(),
         data={"nitrogen_per_bale_g": written},
     )  # fmt: skip
-    record.take((told,))
-    return record
+    index.take((told,))
+    return index
 
 
 class TestPlannedSteps:
@@ -181,8 +181,8 @@ class TestMakingUp:
         assert 5.0 <= dose.nitrogen_per_bale_g <= SALT.nitrogen_per_full_dose_g
 
     def test_rain_under_the_threshold_is_no_storm(self) -> None:
-        record = rain(*SOAKING, 90.0)
-        storm, none = booked(6, record, SALT, 90.0), booked(6, record, SALT, 90.1)
+        index = rain(*SOAKING, 90.0)
+        storm, none = booked(6, index, SALT, 90.0), booked(6, index, SALT, 90.1)
         assert storm is not None
         assert none is not None
         assert (storm.make_up is None, none.make_up is None) == (False, True)
@@ -198,8 +198,8 @@ class TestMakingUp:
         assert self.after_storm(90.0, 6, rich).make_up is None
 
     def test_what_was_given_to_make_up_for_it_is_not_asked_for_again(self) -> None:
-        record = rain(*SOAKING, 90.0, 0.0)
-        asked = book(7, record, SALT).make_up
+        index = rain(*SOAKING, 90.0, 0.0)
+        asked = book(7, index, SALT).make_up
         assert asked is not None
         row = JournalEntry(
             at(on_day(6), 18), "Orchard corner", on_day(6), EntryKind.DONE, batch="Row A",
@@ -210,7 +210,7 @@ class TestMakingUp:
                 "nitrogen_per_bale_g": asked.nitrogen_per_bale_g + 30.0,
             },
         )  # fmt: skip
-        fed = replace(Record.of((row,)), weather=record.weather)
+        fed = replace(JournalIndex.of((row,)), weather=index.weather)
         assert book(7, fed, SALT).make_up is None
 
     def test_unknown_rain_is_no_storm(self) -> None:

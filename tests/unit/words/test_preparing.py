@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
 from strawbell.model.garden import Garden, Straw, Units
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.preparing import preparing
 from strawbell.words.html import page_html
 from strawbell.words.json_v1 import brief_json
@@ -99,7 +99,7 @@ def test_a_garden_that_runs_is_not_told_of_a_season_to_plan() -> None:
 
 def test_running_once_before_the_start_says_what_is_waited_for() -> None:
     def coming(plan: Garden, on: date) -> str:
-        return coming_words(preparing(plan, Record(), on), plan, on)
+        return coming_words(preparing(plan, JournalIndex(), on), plan, on)
 
     assert coming(garden(), START - timedelta(days=30)) == (
         "Orchard corner: the first soaking is on Mon 5 Apr; the morning's brief says what to "

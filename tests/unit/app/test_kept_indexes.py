@@ -9,14 +9,14 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.app.cycle import Cycle
-from strawbell.app.kept_records import LAY_BY_AFTER_ROWS, MOST_RECORDS, KeptRecords
+from strawbell.app.kept_indexes import LAY_BY_AFTER_ROWS, MOST_INDEXES, KeptIndexes
 from strawbell.app.ports import Store
 from strawbell.decision.brief import brief
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.undone import taken_back
 from support.gardens import START, at, batch, forecast, garden, on_day, planting
 from support.memory_store import MemoryStore
@@ -28,26 +28,26 @@ BRIEF = JournalEntry(at(START), "Orchard corner", START, EntryKind.BRIEF)
 def test_what_another_process_wrote_is_in_the_next_index() -> None:
     """And the index itself is the one from before, grown."""
     store = MemoryStore()
-    records = KeptRecords(store)
-    first = records.of(HERE)
-    assert (first.briefed, records.last_row("Orchard corner")) == ({}, 0)
+    indexes = KeptIndexes(store)
+    first = indexes.of(HERE)
+    assert (first.briefed, indexes.last_row("Orchard corner")) == ({}, 0)
     store.write([replace(BRIEF, garden="Elsewhere"), BRIEF])
-    again = records.of(HERE)
+    again = indexes.of(HERE)
     assert again is first
     assert list(again.briefed) == [START]
-    assert records.last_row("Orchard corner") == 2
+    assert indexes.last_row("Orchard corner") == 2
 
 
 def test_only_so_many_are_kept() -> None:
     """The one not asked for longest is read anew, and is the same."""
     store = MemoryStore()
     store.write([BRIEF])
-    records = KeptRecords(store)
-    first = records.of(HERE)
-    for number in range(MOST_RECORDS):
-        records.of(garden(name=f"Garden {number}"))
-    assert records.last_row("Orchard corner") == 0
-    again = records.of(HERE)
+    indexes = KeptIndexes(store)
+    first = indexes.of(HERE)
+    for number in range(MOST_INDEXES):
+        indexes.of(garden(name=f"Garden {number}"))
+    assert indexes.last_row("Orchard corner") == 0
+    again = indexes.of(HERE)
     assert again is not first
     assert again == first
 
@@ -64,10 +64,10 @@ def played(store: Store, plan: Garden, days: int, first: int = 1) -> None:
             cycle.tick(at(on_day(day), hour))
 
 
-def mornings_of(store: Store, plan: Garden, day: int, build: str) -> tuple[Brief, Record]:
+def mornings_of(store: Store, plan: Garden, day: int, build: str) -> tuple[Brief, JournalIndex]:
     moment = at(on_day(day))
-    record = KeptRecords(store, build).of(plan)
-    return brief(plan, record, forecast(moment, days=7), moment), record
+    index = KeptIndexes(store, build).of(plan)
+    return brief(plan, index, forecast(moment, days=7), moment), index
 
 
 def test_a_morning_from_what_was_laid_by_is_the_one_from_all_rows(tmp_path: Path) -> None:
@@ -92,7 +92,7 @@ def test_after_a_start_only_what_came_after_the_last_laying_by_is_read(tmp_path:
     with Counting(tmp_path / "store.db", at(START), owner=True) as store:
         played(store, PLANTED, 40)
         rows, last = store.planners_rows(PLANTED.name, 0)
-        KeptRecords(store, BUILD).of(PLANTED)
+        KeptIndexes(store, BUILD).of(PLANTED)
         new, _ = store.planners_rows(PLANTED.name, store.asked)
         assert last > len(new)
         assert 0 < len(new) <= LAY_BY_AFTER_ROWS + len(rows) // 40 + 1
@@ -128,6 +128,6 @@ def test_a_reading_taken_back_is_gone_from_what_was_laid_by(tmp_path: Path) -> N
     with SqliteStore(tmp_path / "store.db", at(START), owner=True) as store:
         store.write([low])
         played(store, PLANTED, 12)
-        assert KeptRecords(store, BUILD).of(PLANTED).measured == {START: {EntryKind.LOW: -3.0}}
+        assert KeptIndexes(store, BUILD).of(PLANTED).measured == {START: {EntryKind.LOW: -3.0}}
         store.write([taken_back(low, replace(low, at=at(on_day(12), 20)))])
-        assert KeptRecords(store, BUILD).of(PLANTED).measured == {}
+        assert KeptIndexes(store, BUILD).of(PLANTED).measured == {}

@@ -20,9 +20,9 @@ from strawbell.app.ports import Store
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind
 from strawbell.season.checkpoint import laid_by, taken_up
-from strawbell.season.journal_index import Record
+from strawbell.season.journal_index import JournalIndex
 
-MOST_RECORDS = 32
+MOST_INDEXES = 32
 """Gardens whose journal stays indexed between looks; with more, each is read again."""
 LAY_BY_AFTER_ROWS = 48
 """New rows after which the index of a garden that stays in memory is laid by again: a week's."""
@@ -31,13 +31,13 @@ LAY_BY_AFTER_ROWS = 48
 class _Kept(Struct):
     """The index of a garden up to its row `last`."""
 
-    record: Record
+    index: JournalIndex
     last: int = 0
     rows: int = 0
     """Rows indexed since it was laid by."""
 
 
-class KeptRecords:
+class KeptIndexes:
     """The index of each garden's journal, with what was written since it was asked for last."""
 
     def __init__(self, store: Store, build: str | None = None) -> None:
@@ -46,29 +46,29 @@ class KeptRecords:
         self._build = build
         self._kept: OrderedDict[str, _Kept] = OrderedDict()
 
-    def of(self, garden: Garden) -> Record:
+    def of(self, garden: Garden) -> JournalIndex:
         """Return the index as the store stands; commands beside the daemon write too."""
         kept = self._kept.pop(garden.name, None) or self._taken_up(garden)
         rows, kept.last = self._store.planners_rows(garden.name, kept.last)
         if any(row.kind is EntryKind.UNDONE for row in rows):
             # What was taken in cannot be taken out again: the index is made anew without it.
-            kept = _Kept(Record())
+            kept = _Kept(JournalIndex())
             rows, kept.last = self._store.planners_rows(garden.name, 0)
-        kept.record.take(rows)
+        kept.index.take(rows)
         kept.rows += len(rows)
         self._kept[garden.name] = kept
-        if len(self._kept) > MOST_RECORDS:
+        if len(self._kept) > MOST_INDEXES:
             self._kept.popitem(last=False)
-        return kept.record
+        return kept.index
 
     def lay_by(self, garden: Garden) -> None:
         """Keep the index of a garden in the store as it was at the last look at it."""
         kept = self._kept.get(garden.name)
         if self._build is None or kept is None:
             return
-        stays = len(self._kept) < MOST_RECORDS
+        stays = len(self._kept) < MOST_INDEXES
         if kept.rows >= (LAY_BY_AFTER_ROWS if stays else 1):
-            content = laid_by(kept.record, garden, self._build)
+            content = laid_by(kept.index, garden, self._build)
             if content is not None:
                 self._store.lay_by(garden.name, kept.last, content)
             kept.rows = 0
@@ -76,10 +76,10 @@ class KeptRecords:
     def _taken_up(self, garden: Garden) -> _Kept:
         found = None if self._build is None else self._store.laid_by(garden.name)
         if found is None or self._build is None:
-            return _Kept(Record())
+            return _Kept(JournalIndex())
         last, content = found
-        record = taken_up(content, garden, self._build)
-        return _Kept(Record()) if record is None else _Kept(record, last)
+        index = taken_up(content, garden, self._build)
+        return _Kept(JournalIndex()) if index is None else _Kept(index, last)
 
     def last_row(self, garden: str) -> int:
         """Return the number of the last row that is indexed, 0 for none."""
