@@ -1,10 +1,12 @@
-"""Make man page and completions from the parser while a wheel is built.
+"""Make while a wheel is built what is made of other files of it.
 
-They are built, not kept, so that they cannot say anything else than the commands do.
+Man page and completions come from the parser, messages read ahead and templates compiled ahead
+from those that are written. They are built, not kept, so that they cannot say anything else.
 """
 
 from __future__ import annotations
 
+import json
 import sys
 import tempfile
 from pathlib import Path
@@ -22,17 +24,19 @@ MAN_PAGE = "share/man/man1/strawbell.1"
 
 
 class Pages(BuildHookInterface[Any]):
-    """Adds the pages to the wheel's shared data; an editable installation goes without."""
+    """Adds what is made to the wheel; an editable installation goes without."""
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
-        """Write the pages to a passing folder and name them to the builder."""
+        """Write what is made to a passing folder and name it to the builder."""
         if version == "editable":
             return
+        sys.path.insert(0, str(Path(self.root) / "daemon"))
         self._folder = tempfile.TemporaryDirectory(prefix="strawbell-pages-")
-        for name, content in pages(Path(self.root) / "daemon").items():
-            path = Path(self._folder.name) / name.replace("/", "-")
-            path.write_text(content, encoding="utf-8")
-            build_data.setdefault("shared_data", {})[str(path)] = name
+        for kind, made in (("shared_data", pages()), ("force_include", ahead())):
+            for name, content in made.items():
+                path = Path(self._folder.name) / name.replace("/", "-")
+                path.write_text(content, encoding="utf-8")
+                build_data.setdefault(kind, {})[str(path)] = name
 
     def finalize(self, version: str, _build_data: dict[str, Any], _artifact: str) -> None:
         """Clear the passing folder away."""
@@ -40,12 +44,11 @@ class Pages(BuildHookInterface[Any]):
             self._folder.cleanup()
 
 
-def pages(source: Path) -> dict[str, str]:
+def pages() -> dict[str, str]:
     """Return the man page and the completions by their places below a prefix."""
     import shtab
     from argparse_manpage.manpage import Manpage  # type: ignore[import-untyped]
 
-    sys.path.insert(0, str(source))
     from strawbell import __version__
     from strawbell.cli.parser import build_parser
 
@@ -55,3 +58,24 @@ def pages(source: Path) -> dict[str, str]:
     manual.source, manual.manual = f"Strawbell {__version__}", "Strawbell"
     made = {MAN_PAGE: str(manual)}
     return made | {place: shtab.complete(parser, shell) for shell, place in SHELLS.items()}
+
+
+def ahead() -> dict[str, str]:
+    """Return the messages of each locale and the compiled templates by their places in a wheel."""
+    import jinja2
+
+    from strawbell.words.catalogue import AMERICAN, BRITISH, written
+    from strawbell.words.html import compiled_for, environment
+
+    words = "strawbell/words/"
+    made = {
+        f"{words}ahead/{tongue.locale}.json": json.dumps(written(tongue.locale), ensure_ascii=False)
+        for tongue in (BRITISH, AMERICAN)
+    }
+    with tempfile.TemporaryDirectory(prefix="strawbell-templates-") as folder:
+        written_there = environment().overlay(loader=jinja2.PackageLoader("strawbell.words"))
+        written_there.compile_templates(folder, zip=None, ignore_errors=False)
+        for path in sorted(Path(folder).glob("*.py")):
+            place = f"{words}{compiled_for(jinja2.__version__)}/{path.name}"
+            made[place] = path.read_text(encoding="utf-8")
+    return made

@@ -13,9 +13,6 @@ import contextlib
 import hashlib
 import os
 import pwd
-import random
-import secrets
-import tempfile
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from importlib import import_module
@@ -26,6 +23,7 @@ from strawbell import __version__
 from strawbell.app.cells import ForecastFor, cell_of
 from strawbell.app.identity import Settled, settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, Ear, ForecastSource
+from strawbell.config.places import own_state
 from strawbell.edges.door import door_name
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration, MailSettings
@@ -34,6 +32,8 @@ from strawbell.model.garden import Place
 from strawbell.model.secret import KEY_BYTES, StoreSecret
 
 if TYPE_CHECKING:
+    from random import Random
+
     from strawbell.app.daemon import Parts
     from strawbell.edges.forecasts.beside import Beside
 
@@ -83,9 +83,7 @@ def state_file(configuration: Configuration, environ: Mapping[str, str] | None =
     home = _home_of_another(Path(configuration.path))
     if home is not None:
         return home / ".local" / "state" / "strawbell" / STORE_NAME
-    from platformdirs import user_state_path
-
-    return user_state_path("strawbell") / STORE_NAME
+    return own_state(environ) / STORE_NAME
 
 
 def is_the_machines(configuration: Path) -> bool:
@@ -167,7 +165,11 @@ def _runtime_folders(user: int) -> list[Path]:
 
 def _last_resort() -> Path:
     user = os.geteuid()
-    return MACHINES_RUNTIME if user == 0 else Path(tempfile.gettempdir()) / f"strawbell-{user}"
+    if user == 0:
+        return MACHINES_RUNTIME
+    from tempfile import gettempdir
+
+    return Path(gettempdir()) / f"strawbell-{user}"
 
 
 def open_store(configuration: Configuration, now: datetime, *, owner: bool = False) -> SqliteStore:
@@ -363,14 +365,16 @@ def load_ahead(configuration: Configuration) -> None:
             import_module(name)
 
 
-def new_rng() -> random.Random:
+def new_rng() -> Random:
     """Return randomness for the spread of retries."""
-    return random.Random()  # noqa: S311 - jitter, not a secret
+    from random import Random
+
+    return Random()  # noqa: S311 - jitter, not a secret
 
 
 def new_secret() -> StoreSecret:
     """Return a secret for what is told past a store that cannot be opened."""
-    return StoreSecret(secrets.token_bytes(KEY_BYTES))
+    return StoreSecret(os.urandom(KEY_BYTES))
 
 
 def notices_folder(configuration: Configuration) -> Path:

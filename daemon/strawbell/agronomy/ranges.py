@@ -8,17 +8,30 @@ import math
 def within(name: str, value: float, lowest: float, highest: float, unit: str) -> float:
     """Return `value` unchanged when it is finite and lies in [lowest, highest].
 
-    Args:
-        name: The argument as the caller knows it; it opens the message.
-        value: What was given [unit].
-        lowest, highest: The ends of the range [unit], both allowed.
-        unit: Unit for the message; empty for a bare share or count.
+    Parameters
+    ----------
+    name : str
+        The argument as the caller knows it; it opens the message.
+    value : float
+        What was given [unit].
+    lowest, highest : float
+        The ends of the range [unit], both allowed.
+    unit : str
+        Unit for the message; empty for a bare share or count.
 
-    Returns:
+    Returns
+    -------
+    float
         `value` [unit].
 
-    Raises:
-        ValueError: When `value` is not finite or lies outside; the message says what is allowed.
+    Raises
+    ------
+    ValueError
+        When `value` is not finite or lies outside; the message says what is allowed.
+
+    References
+    ----------
+    [1] No source: a check, not a fact.
     """
     if not (math.isfinite(value) and lowest <= value <= highest):
         tail = f" {unit}" if unit else ""

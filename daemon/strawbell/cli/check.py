@@ -99,19 +99,26 @@ def _print_summary(configuration: Configuration, trials: tuple[Trial, ...]) -> N
         )
         print(f"  {garden.name}, {garden.place.time_zone}: {batches or 'no batches'}")
     folder = notices_folder(configuration)
-    channels = ", ".join(
-        f"files in {folder}"
-        if channel.name == "folder"
-        else f"{channel.name} ({', '.join(channel.recipients)})"
-        for channel in channels_of(configuration)
-    )
-    spare = "" if str(folder) in channels else f" What none of these delivers lies in {folder}."
-    print(f"  Notices: {channels}.{spare}")
+    ways = list(_ways(configuration))
+    spare = f" What none of these delivers lies in {folder}."
+    if configuration.notices or not ways:
+        ways, spare = [*ways, f"files in {folder}"], ""
+    print(f"  Notices: {', '.join(ways)}.{spare}")
     owned = _daemons_store(configuration)
     owner = "kept by the daemon that runs" if owned else "no daemon answers"
     print(f"  Journal and outbox in {owned or state_file(configuration)}; {owner}.")
     for trial in trials:
         print(f"  {trial.what}: {'well' if trial.well else 'not now'}. {trial.detail}".rstrip())
+
+
+def _ways(configuration: Configuration) -> Iterator[str]:
+    """Yield the ways beside files, without loading what sends by them."""
+    if configuration.mail is not None:
+        yield f"email ({', '.join(configuration.mail.recipients)})"
+    if configuration.push is not None:
+        yield "push"
+    if configuration.desktop:
+        yield "desktop"
 
 
 def _daemons_store(configuration: Configuration) -> str | None:

@@ -6,7 +6,6 @@ import argparse
 import re
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Any, NoReturn, TypeAlias
 
@@ -49,6 +48,8 @@ class Parser(argparse.ArgumentParser):
             self.exit(
                 2, f"{message[:1].upper()}{message[1:]}. `{self.prog} --help` shows the way.\n"
             )
+        from difflib import get_close_matches
+
         known = [word.strip("' ") for word in slip[3].split(",")]
         near = get_close_matches(slip[2], known, n=1)
         way = (

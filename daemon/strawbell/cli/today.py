@@ -7,7 +7,6 @@ import sys
 
 from strawbell.cli.context import seen_gardens
 from strawbell.cli.output import print_json, text_width
-from strawbell.words.json_v1 import brief_json
 from strawbell.words.terminal import today_screen
 
 
@@ -20,6 +19,8 @@ def run(options: argparse.Namespace) -> int:
                 print(complaint, file=sys.stderr)
             today = seen.brief()
             if options.json:
+                from strawbell.words.json_v1 import brief_json
+
                 documents.append({**brief_json(today, seen.garden), "asked": list(seen.asked)})
             else:
                 explained = seen.explained(today.on)

@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-import platformdirs
-
 PROGRAM = "strawbell"
 CONFIG_FILE = "config.toml"
 CONFIG_VARIABLE = "STRAWBELL_CONFIG"
@@ -27,15 +25,29 @@ def config_path(path: Path | None, environ: Mapping[str, str]) -> Path:
     named = environ.get(CONFIG_VARIABLE)
     if named:
         return Path(named)
-    own = platformdirs.user_config_path(PROGRAM) / CONFIG_FILE
+    own = _own("XDG_CONFIG_HOME", ".config", environ) / CONFIG_FILE
     return MACHINES_CONFIG if not own.exists() and MACHINES_CONFIG.exists() else own
 
 
 def kept_folder(environ: Mapping[str, str]) -> Path:
-    """Return where checked configurations are kept: beside the platform's store, or a unit's."""
+    """Return where checked configurations are kept: beside the grower's store, or a unit's."""
     folder = environ.get("STATE_DIRECTORY", "").split(":")[0]
-    state = Path(folder) if folder else platformdirs.user_state_path(PROGRAM)
+    state = Path(folder) if folder else own_state(environ)
     return state / "checked"
+
+
+def own_state(environ: Mapping[str, str]) -> Path:
+    """Return the folder of a grower's own stores."""
+    return _own("XDG_STATE_HOME", ".local/state", environ)
+
+
+def _own(variable: str, usual: str, environ: Mapping[str, str]) -> Path:
+    """Return our folder in one of the base directories (XDG Base Directory Specification 0.8).
+
+    What is not an absolute path in the variable is passed over, as it says.
+    """
+    named = Path(environ.get(variable, ""))
+    return (named if named.is_absolute() else Path.home() / usual) / PROGRAM
 
 
 def garden_files(configuration: Path) -> tuple[Path, ...]:

@@ -7,7 +7,6 @@ that shard to say.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -47,6 +46,8 @@ def _beside(configuration: Path) -> tuple[Path, ...]:
 
 def _gardens(configuration: Path) -> Iterator[tuple[str, Path, tuple[object, ...]]]:
     """Yield name, file and what a garden is known by: its id, and its name and place."""
+    import tomllib  # only where there are shards
+
     for file in (configuration, *garden_files(configuration)):
         # A name may be anything's: a pipe would be waited for.
         with suppress(OSError, ValueError, RecursionError):

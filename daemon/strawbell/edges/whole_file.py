@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import secrets
 import stat
 from pathlib import Path
 
@@ -17,7 +16,7 @@ def replace_whole(path: Path, content: bytes, *, mode: int = READABLE) -> None:
 
     A new file has `mode` without what the umask takes away; one that is there keeps its own.
     """
-    unfinished = path.with_name(f".{path.name}-{secrets.token_hex(4)}")
+    unfinished = path.with_name(f".{path.name}-{os.urandom(4).hex()}")
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW
     descriptor = os.open(unfinished, flags, mode)
     try:

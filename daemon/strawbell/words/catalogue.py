@@ -15,21 +15,21 @@ or names other places than it is given, and where English is left outside the ca
 
 Decided 2026-11-29: a small reader over Babel and not a library for a message format of its own:
 what there is parses all messages at every start, and this one only those that are said. Babel is
-imported when the first message is worded.
+imported when the first message is worded. A wheel brings the messages of each locale read ahead
+(`daemon/build_pages.py`); a checkout reads what is written.
 """
 
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, time
 from enum import Enum
 from functools import cache, lru_cache
-from importlib.resources import files
+from pkgutil import get_data
 from typing import TYPE_CHECKING
 
-from msgspec import Struct
+from msgspec import Struct, json
 
 if TYPE_CHECKING:
     from babel import Locale
@@ -157,12 +157,28 @@ def _of(table: str, member: Enum, row: str) -> str:
 @cache
 def messages(locale: str) -> Catalogue:
     """Return the messages of a locale: its own over those of its language."""
+    ahead = _brought(f"ahead/{locale}.json")
+    return written(locale) if ahead is None else json.decode(ahead, type=dict[str, tuple[str, ...]])
+
+
+def written(locale: str) -> Catalogue:
+    """Return the messages of a locale as they are written, which takes ten times as long."""
+    import tomllib
+
     found: dict[str, tuple[str, ...]] = {}
     for name in dict.fromkeys((locale.partition("_")[0], locale)):
-        source = files("strawbell.words") / "messages" / f"{name}.toml"
-        if source.is_file():
-            found |= _flat(tomllib.loads(source.read_text("utf-8")))
+        source = _brought(f"messages/{name}.toml")
+        if source is not None:
+            found |= _flat(tomllib.loads(source.decode()))
     return found
+
+
+def _brought(name: str) -> bytes | None:
+    """Return a file of this package, None where it has none of that name."""
+    try:
+        return get_data(__package__, name)
+    except OSError:
+        return None
 
 
 def _flat(table: Mapping[str, object], stem: str = "") -> Iterator[tuple[str, tuple[str, ...]]]:

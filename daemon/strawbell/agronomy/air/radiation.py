@@ -1,6 +1,7 @@
 """What of the sun reaches the ground, and what the ground keeps of it.
 
-References:
+References
+----------
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     chapter 3, https://www.fao.org/docrep/x0490e/x0490e00.htm (equation numbers below).
@@ -37,13 +38,19 @@ MOST_HOURLY_MJ = 5.5
 def cloud_clearness(cloud_percent: float) -> float:
     """Return the share of clear-sky radiation under a cloud cover [2].
 
-    Args:
-        cloud_percent: Sky covered [percent], known to lie in 0 to 100; not checked.
+    Parameters
+    ----------
+    cloud_percent : float
+        Sky covered [percent], known to lie in 0 to 100; not checked.
 
-    Returns:
+    Returns
+    -------
+    float
         Share [0.25 to 1].
 
-    Source: [2] Kasten and Czeplak 1980.
+    References
+    ----------
+    [2] Kasten and Czeplak 1980.
     """
     return 1.0 - CLOUD_LOSS * float((cloud_percent / 100.0) ** CLOUD_EXPONENT)
 
@@ -51,13 +58,20 @@ def cloud_clearness(cloud_percent: float) -> float:
 def longwave_factor(vapour_pressure_kpa: float, clearness: float) -> float:
     """Return the humidity and cloud terms of the long-wave loss, without checking the range.
 
-    Args:
-        vapour_pressure_kpa: Actual vapour pressure [kPa], not under 0; not checked.
-        clearness: Rs/Rso [0.3 to 1]; not checked.
+    Parameters
+    ----------
+    vapour_pressure_kpa : float
+        Actual vapour pressure [kPa], not under 0; not checked.
+    clearness : float
+        Rs/Rso [0.3 to 1]; not checked.
 
-    Returns:
+    Returns
+    -------
+    float
         Share of black-body radiation that is lost [-].
 
-    Source: FAO-56, equation 39.
+    References
+    ----------
+    [1] FAO-56, equation 39.
     """
     return (0.34 - 0.14 * sqrt(vapour_pressure_kpa)) * (1.35 * clearness - 0.35)

@@ -2,7 +2,8 @@
 
 Straws of one kind differ more than the kinds do, so every figure comes with a low and a high.
 
-References:
+References
+----------
 [1] "How to calculate the carbon to nitrogen ratio of your compost mix": dry wheat and oat straw
     have 48 % C and 0.5 % N (96:1), https://docslib.org/doc/12269573/
 [2] USDA Natural Resources Conservation Service, "Carbon to nitrogen ratios in cropping systems",
@@ -75,15 +76,22 @@ COMPOSITION: Mapping[Straw, Composition] = {
 def dry_matter_kg(bale: Bale, moisture: float = AIR_DRY_MOISTURE) -> float:
     """Return the dry matter of a bale, whose mass is given as bought.
 
-    Args:
-        bale: Mass as bought, 1 to 1000 [kg]; outside ValueError.
-        moisture: Share of water in it as bought [kg/kg wet basis], 0 to 0.95; outside ValueError.
-            By default 12 % [1].
+    Parameters
+    ----------
+    bale : Bale
+        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+    moisture : float
+        Share of water in it as bought [kg/kg wet basis], 0 to 0.95; outside ValueError. By
+        default 12 % [1].
 
-    Returns:
+    Returns
+    -------
+    float
         kg of dry matter: 17.6 for a bale of 20 kg.
 
-    Source: NRAES-54 (1992), Table A.1, from memory.
+    References
+    ----------
+    .. [1] NRAES-54 (1992), Table A.1, from memory.
     """
     within("dry_mass_kg", bale.dry_mass_kg, LIGHTEST_KG, HEAVIEST_KG, "kg")
     return bale.dry_mass_kg * (1.0 - within("moisture", moisture, 0.0, WETTEST, ""))
@@ -92,13 +100,19 @@ def dry_matter_kg(bale: Bale, moisture: float = AIR_DRY_MOISTURE) -> float:
 def carbon_g(bale: Bale) -> Span:
     """Return the carbon in the straw of a bale as bought [g].
 
-    Args:
-        bale: Mass as bought, 1 to 1000 [kg]; outside ValueError.
+    Parameters
+    ----------
+    bale : Bale
+        Mass as bought, 1 to 1000 [kg]; outside ValueError.
 
-    Returns:
+    Returns
+    -------
+    Span
         g of C: about 8450 in 20 kg of wheat straw.
 
-    Source: 48 % of dry matter, see the module.
+    References
+    ----------
+    .. [1] 48 % of dry matter, see the module.
     """
     return _in_bale_g(bale, COMPOSITION[bale.straw].carbon_percent)
 
@@ -106,13 +120,19 @@ def carbon_g(bale: Bale) -> Span:
 def nitrogen_g(bale: Bale) -> Span:
     """Return the nitrogen that the straw of a bale has of its own [g].
 
-    Args:
-        bale: Mass as bought, 1 to 1000 [kg]; outside ValueError.
+    Parameters
+    ----------
+    bale : Bale
+        Mass as bought, 1 to 1000 [kg]; outside ValueError.
 
-    Returns:
+    Returns
+    -------
+    Span
         g of N: 88 (53 to 106) in 20 kg of wheat straw.
 
-    Source: USDA NRCS Table 1 and NRAES-54 Table A.1, see the module.
+    References
+    ----------
+    .. [1] USDA NRCS Table 1 and NRAES-54 Table A.1, see the module.
     """
     return _in_bale_g(bale, COMPOSITION[bale.straw].nitrogen_percent)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import ipaddress
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
-from email.utils import parsedate_to_datetime
 from urllib.parse import urljoin, urlsplit
 
 PAUSE_AFTER_ERROR = timedelta(minutes=15)
@@ -104,6 +103,8 @@ def _seconds(digits: str) -> timedelta:
 
 
 def _http_date(text: str) -> datetime | None:
+    from email.utils import parsedate_to_datetime  # an answer from the store needs none
+
     try:
         date = parsedate_to_datetime(text)
         return (date if date.tzinfo else date.replace(tzinfo=UTC)).astimezone(UTC)

@@ -11,7 +11,6 @@ import contextlib
 import shutil
 import sqlite3
 import struct
-import tempfile
 from enum import StrEnum
 from pathlib import Path
 
@@ -76,8 +75,10 @@ def content_finding(path: Path, marker: Marker | None, *, with_wal: bool = True)
     wal = wal_of(path)
     if not with_wal or not wal.exists() or wal.stat().st_size == 0:
         return _read(path, marker)
+    from tempfile import TemporaryDirectory  # commands beside the daemon do without
+
     try:
-        folder = tempfile.TemporaryDirectory(prefix=INSPECTION_PREFIX, dir=path.parent)
+        folder = TemporaryDirectory(prefix=INSPECTION_PREFIX, dir=path.parent)
     except OSError as error:
         return Finding(Condition.SOUND, f"not looked into: {error.strerror}")
     with folder as name:

@@ -10,7 +10,6 @@ import contextlib
 import errno
 import fcntl
 import os
-import secrets
 import sqlite3
 import uuid
 from collections.abc import Iterator
@@ -221,7 +220,7 @@ def _secret_of(connection: sqlite3.Connection) -> StoreSecret:
         # Asked again inside: another process may have been first.
         connection.execute(
             f"UPDATE identity SET secret = ? WHERE {unfit}",  # noqa: S608 - a number of ours
-            (secrets.token_bytes(KEY_BYTES),),
+            (os.urandom(KEY_BYTES),),
         )
     return StoreSecret(connection.execute("SELECT secret FROM identity").fetchone()[0])
 
