@@ -8,30 +8,17 @@ import math
 def within(name: str, value: float, lowest: float, highest: float, unit: str) -> float:
     """Return `value` unchanged when it is finite and lies in [lowest, highest].
 
-    Parameters
-    ----------
-    name : str
-        The argument as the caller knows it; it opens the message.
-    value : float
-        What was given [unit].
-    lowest, highest : float
-        The ends of the range [unit], both allowed.
-    unit : str
-        Unit for the message; empty for a bare share or count.
+    Args:
+        name: The argument as the caller knows it; it opens the message.
+        value: What was given [unit].
+        lowest, highest: The ends of the range [unit], both allowed.
+        unit: Unit for the message; empty for a bare share or count.
 
-    Returns
-    -------
-    float
+    Returns:
         `value` [unit].
 
-    Raises
-    ------
-    ValueError
-        When `value` is not finite or lies outside; the message says what is allowed.
-
-    References
-    ----------
-    [1] No source: a check, not a fact.
+    Raises:
+        ValueError: When `value` is not finite or lies outside; the message says what is allowed.
     """
     if not (math.isfinite(value) and lowest <= value <= highest):
         tail = f" {unit}" if unit else ""

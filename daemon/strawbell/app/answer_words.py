@@ -13,6 +13,7 @@ from functools import partial
 from msgspec import Struct
 
 from strawbell.app.called import is_called
+from strawbell.app.meant import quoted, refusal, tongue_of
 from strawbell.app.word_parts import Word, WordKind, batch_named
 from strawbell.decision.brief import brief
 from strawbell.model.answers import (
@@ -42,14 +43,6 @@ END_OF_WORK = time(21)
 """When work of an earlier day is taken to have been done: after its brief, before its end."""
 
 
-class UnclearError(Exception):
-    """An answer that can be read, and not be taken: the grower is asked."""
-
-    def __init__(self, sentence: str) -> None:
-        self.sentence = sentence
-        super().__init__(sentence)
-
-
 class About(Struct, frozen=True):
     """What an answer is about: a date of a garden, with its record, heard at `now`.
 
@@ -66,7 +59,7 @@ class About(Struct, frozen=True):
 def words_of(answer: Answer, about: About) -> Iterable[Word]:
     """Return an answer as words for the door; none for one that is no matter of the journal.
 
-    Raises `UnclearError` where it may mean several things, or none.
+    Raises `GrowerError` where it may mean several things, or none.
     """
     garden = about.garden
     word = partial(Word, garden=garden.name)
@@ -127,7 +120,7 @@ def _keys(answer: Work, about: About, actions: set[Action]) -> tuple[TaskKey, ..
     if questions and not actions:
         return tuple(
             each.key for each in questions if is_called(answer.about, each.batch, "feed")
-        ) or _nothing(about.garden, on, answer.about)
+        ) or nothing_due(about.garden, on, answer.about)
     fitting = [
         (key, state)
         for key, state, action, names in _told(about, on) or _not_told_yet(about, on)
@@ -139,7 +132,7 @@ def _keys(answer: Work, about: About, actions: set[Action]) -> tuple[TaskKey, ..
         return due
     if held and answer.verdict in IS_DONE:
         return held
-    return _nothing(about.garden, on, answer.about)
+    return nothing_due(about.garden, on, answer.about)
 
 
 _Called = tuple[TaskKey, State, str, tuple[str, ...]]
@@ -179,13 +172,12 @@ def _questions(about: About) -> tuple[Question, ...]:
     return brief(about.garden, about.index, None, about.now).questions
 
 
-def _nothing(garden: Garden, on: date, about: str) -> tuple[TaskKey, ...]:
-    names = ", ".join(f'"{batch.name}"' for batch in garden.batches)
-    if about:
-        raise UnclearError(
-            f'Nothing that I told of on {on:%-d %b} is called "{about}". The batches are {names}.'
-        )
-    raise UnclearError(f"Nothing was due on {on:%-d %b}.")
+def nothing_due(garden: Garden, on: date, about: str) -> tuple[TaskKey, ...]:
+    """Refuse an answer about work that was not due on a date, or is called otherwise."""
+    tongue = tongue_of(garden)
+    names = quoted((batch.name for batch in garden.batches), tongue)
+    day = tongue.date("date.month_day", on)
+    raise refusal(tongue.say("refusal.nothing-due", about=about, day=day, names=names), "record")
 
 
 def _is_batch(name: str, garden: Garden) -> bool:
@@ -201,5 +193,6 @@ def _batch_of(name: str, about: About) -> Batch:
     found = [batch for batch in garden.batches if name and slug(batch.name) == slug(name)]
     if found:
         return found[0]
-    names = " or ".join(f'"54 {batch.name}"' for batch in garden.batches)
-    raise UnclearError(f"Which bales did you measure? Say for instance {names}.")
+    tongue = tongue_of(garden)
+    words = quoted((f"54 {batch.name}" for batch in garden.batches), tongue, "or")
+    raise refusal(tongue.say("refusal.which-bales", words=words), "record")

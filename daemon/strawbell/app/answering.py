@@ -16,9 +16,10 @@ from itertools import product
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.app.answer_words import About, UnclearError, words_of
+from strawbell.app.answer_words import About, nothing_due, words_of
 from strawbell.app.called import is_called
 from strawbell.app.identity import names_had
+from strawbell.app.meant import quoted, refusal, tongue_of
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Arrival, Bounce, Channel, Ear, Ignored, Reply, Store
 from strawbell.app.tokens import (
@@ -203,8 +204,8 @@ class Answering:
         if fresh:
             try:
                 effects = [each for answer in fresh for each in self._meant(answer, claims, now)]
-            except (UnclearError, GrowerError) as error:
-                self._ask_back(claimed, heard, _sentence_of(error), now)
+            except GrowerError as error:
+                self._ask_back(claimed, heard, error.problems[0].what, now)
             else:
                 for about, (rows, notices) in effects:
                     self._store.write(rows)
@@ -233,19 +234,20 @@ class Answering:
         if isinstance(answer, Undo) and not named:
             tried = self._last_said(answer, claims)
         found: list[tuple[_Claimed, _Effects]] = []
-        refusal: UnclearError | GrowerError | None = None
+        refused: GrowerError | None = None
         for claimed, said in tried:
             try:
                 found.append((claimed, self._effects(said, claimed, now)))
-            except (UnclearError, GrowerError) as error:
-                refusal = error
-        if not found and refusal is not None:
-            raise refusal
+            except GrowerError as error:
+                refused = error
+        if not found and refused is not None:
+            raise refused
         if len(found) > 1 and isinstance(answer, (Inside, Picked, Fed, Remark)):
             if isinstance(answer, Remark):
                 return found[:1]
-            names = " or ".join(f'"{each.garden.name}"' for each in claims)
-            raise UnclearError(f"Which garden is it about? Add its name: {names}.")
+            tongue = tongue_of(claims[0].garden)
+            names = quoted((each.garden.name for each in claims), tongue, "or")
+            raise refusal(tongue.say("refusal.which-garden", names=names), "record")
         return found
 
     def _last_said(self, answer: Undo, claims: Sequence[_Claimed]) -> list[tuple[_Claimed, Answer]]:
@@ -352,7 +354,7 @@ class Answering:
             if is_called(answer.about, task.batch, task.action.value, *task.crops, task.key.text())
         ]
         if not tasks:
-            raise UnclearError("")
+            nothing_due(garden, claimed.on, answer.about)
         on = claimed.on
         return how_notice(garden, on, tasks, claimed.token[:5], now, now + LETTER_KEPT)
 
@@ -368,11 +370,7 @@ class Answering:
             garden.times, at.astimezone(zone)
         )
         if is_too_late or not due or claimed.on != today.on:
-            raise UnclearError(
-                "There is no hour left today at which I may remind you; I'll write tomorrow."
-                if due
-                else "There is nothing left to be reminded of."
-            )
+            raise refusal(tongue_of(garden).say("refusal.no-reminder", due=bool(due)), "later")
         ends = moment_of(today.on + DAY, time(0), zone)
         return reminder_notice(garden, today.on, due, at, ends), at
 
@@ -480,11 +478,3 @@ def _without_tokens(line: str) -> str:
         if 0 <= begin < end and read_token(line[begin : end + 1]) is not None:
             line = f"{line[:begin]} {line[end + 1 :]}".strip()
     return line
-
-
-def _sentence_of(error: UnclearError | GrowerError) -> str:
-    if isinstance(error, UnclearError):
-        return error.sentence
-    problem = error.problems[0]
-    allowed = f" What fits: {problem.allowed}." if problem.allowed else ""
-    return f"{problem.what[:1].upper()}{problem.what[1:]}.{allowed}"

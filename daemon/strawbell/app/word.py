@@ -13,12 +13,20 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
-from strawbell.app.answer_words import About, UnclearError, words_of
+from strawbell.app.answer_words import About, words_of
 from strawbell.app.identity import known_entry, known_in, settled_in
-from strawbell.app.meant import moment_meant, no_one_garden, one_garden
+from strawbell.app.meant import (
+    moment_meant,
+    nearest,
+    no_one_garden,
+    one_garden,
+    quoted,
+    refusal,
+    tongue_of,
+)
 from strawbell.app.ports import Store
-from strawbell.app.word_feed import feed, feed_said
-from strawbell.app.word_harvest import cost, harvest, harvest_said
+from strawbell.app.word_feed import feed
+from strawbell.app.word_harvest import cost, harvest, harvest_total
 from strawbell.app.word_measured import away, low, rain, undo
 from strawbell.app.word_parts import (
     FARTHEST_BACK,
@@ -26,10 +34,11 @@ from strawbell.app.word_parts import (
     WordKind,
     batch_named,
     entry_at,
+    not_lately,
     refuse_before_start,
 )
 from strawbell.decision.brief import brief
-from strawbell.errors import GrowerError, Problem
+from strawbell.errors import GrowerError
 from strawbell.model.answers import Doubt, How, Later
 from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode, TaskKey
 from strawbell.model.garden import Garden
@@ -41,7 +50,9 @@ from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.stage import planting_key
 from strawbell.words.alerts import alert_words
 from strawbell.words.answers import read_degrees, read_lines, read_mass_g
-from strawbell.words.escaping import clean, listing
+from strawbell.words.asking import fact_said
+from strawbell.words.catalogue import Tongue
+from strawbell.words.escaping import clean
 from strawbell.words.units import Measures
 from strawbell.words.vocabulary import ENGLISH
 from strawbell.words.voice import Voice
@@ -86,19 +97,13 @@ def _gone(word: Word, gardens: Sequence[Garden], store: Store, now: datetime) ->
     wanted = word.text.strip().casefold()
     found = [each for each in settled.lost if each.name.casefold() == wanted]
     if len(found) != 1:
-        names = ", ".join(f'"{each.name}"' for each in settled.lost)
-        raise GrowerError(
-            Problem(
-                "several have that name" if found else "nothing of that name is missing",
-                "record gone",
-                repr(word.text),
-                names or "nothing: the configuration has everything that the season knows",
-                "Nothing was recorded; strawbell check shows what is missing.",
-            )
-        )
+        tongue = tongue_of(gardens[0])
+        names = quoted((each.name for each in settled.lost), tongue)
+        said = tongue.say("refusal.gone", several=bool(found), names=names)
+        raise refusal(said, "record gone", word.text)
     (lost,) = found
     garden = next((each for each in gardens if each.name == lost.asked_in), gardens[0])
-    said = f'Recorded: "{clean(lost.name)}" is gone. Its journal is kept; nothing more is asked.'
+    said = tongue_of(garden).say("recorded.gone", name=clean(lost.name))
     return Taken(garden, (known_entry(settled.without(lost), now),), said, ())
 
 
@@ -116,18 +121,13 @@ def _not_gone(word: Word, gardens: Sequence[Garden], store: Store, now: datetime
                 found.append((batch.name, replace(known, batches=tuple(others))))
     fitting = [each for each in found if not wanted or each[0].casefold() == wanted]
     if len(fitting) != 1:
-        raise GrowerError(
-            Problem(
-                "several are gone by that word" if fitting else "nothing of that name is gone",
-                "record undo",
-                repr(word.task),
-                ", ".join(f'"gone {name}"' for name, _ in found) or "nothing: nothing is gone",
-                "Nothing was recorded.",
-            )
-        )
+        tongue = tongue_of(gardens[0])
+        words = quoted((f"{WordKind.GONE} {name}" for name, _ in found), tongue)
+        said = tongue.say("refusal.not-gone", several=bool(fitting), words=words)
+        raise refusal(said, "record undo", word.task)
     ((name, known),) = fitting
     garden = next((each for each in gardens if each.name == known.name), gardens[0])
-    said = f'Recorded: "{clean(name)}" is not gone.'
+    said = tongue_of(garden).say("recorded.not-gone", name=clean(name))
     return Taken(garden, (known_entry(known, now),), said, ())
 
 
@@ -143,7 +143,7 @@ def understood(
     return Taken(
         garden,
         tuple(row for rows in meant for row in rows),
-        said or "That is recorded already; nothing was changed.",
+        said or tongue_of(garden).say("recorded.already"),
         tuple(warning for rows in meant for warning in _warnings(rows[0], garden)),
     )
 
@@ -189,31 +189,17 @@ def _names_its_garden(word: Word, meant: _Meant) -> bool:
 def _rows(word: Word, garden: Garden, journal: Journal, now: datetime) -> _Meant:
     moment = moment_meant(word.at, garden, now)
     if not now - FARTHEST_BACK <= moment <= now + SLACK:
-        raise _not_lately(moment if word.at is None else word.at, now)
+        typed = moment if word.at is None else word.at
+        first = (now - FARTHEST_BACK).date()
+        raise not_lately(garden, typed.isoformat(), first, now.date(), is_past=moment < now)
     if word.kind is WordKind.SAID:
         said = tuple(_said(word, garden, journal, moment))
         try:
             return tuple(rows for each in said for rows in _rows(each, garden, journal, now))
         except GrowerError as error:
-            typed = repr(word.text)
-            raise GrowerError([replace(each, found=typed) for each in error.problems]) from error
+            where = f'record "{clean(word.text)}"'
+            raise GrowerError([replace(each, where=where) for each in error.problems]) from error
     return (_ENTRIES[word.kind](word, garden, journal, moment),)
-
-
-def _not_lately(at: datetime, now: datetime) -> GrowerError:
-    """Return the refusal of a row ahead of time, which would overrule all that is said until then.
-
-    One of years ago is a slip of the pen as well.
-    """
-    return GrowerError(
-        Problem(
-            what="that time is long past" if at.date() < now.date() else "that time is to come",
-            where="--at",
-            found=at.isoformat(),
-            allowed=f"{(now - FARTHEST_BACK).date()} until now, by the clocks of the garden",
-            remedy="Nothing was recorded.",
-        )
-    )
 
 
 def _said(word: Word, garden: Garden, journal: Journal, now: datetime) -> Iterator[Word]:
@@ -221,43 +207,24 @@ def _said(word: Word, garden: Garden, journal: Journal, now: datetime) -> Iterat
     today = local_date(now, zone_of(garden.place.time_zone))
     heard = read_lines([word.text], garden.units, today)
     if heard.doubt is not None:
-        raise _not_heard(word.text, heard.doubt)
+        raise _not_heard(word.text, heard.doubt, tongue_of(garden))
     about = About(garden, word.on or today, JournalIndex.of(journal), now, word.batch)
     for answer in heard.answers:
         if isinstance(answer, (How, Later)):
-            raise GrowerError(
-                Problem(
-                    "that is nothing to record", "record", repr(word.text),
-                    remedy="`strawbell how` shows the steps, `strawbell today` the work.",
-                )
-            )  # fmt: skip
-        try:
-            for each in words_of(answer, about):
-                yield replace(each, on=each.on or word.on, at=each.at or word.at)
-        except UnclearError as error:
-            what = f"{error.sentence[:1].lower()}{error.sentence[1:]}".rstrip(".")
-            raise GrowerError(Problem(what, "record", repr(word.text))) from error
+            raise refusal(tongue_of(garden).say("refusal.nothing-to-record"), "record", word.text)
+        for each in words_of(answer, about):
+            yield replace(each, on=each.on or word.on, at=each.at or word.at)
 
 
-def _not_heard(text: str, doubt: Doubt) -> GrowerError:
+def _not_heard(text: str, doubt: Doubt, tongue: Tongue) -> GrowerError:
     first = text.split(maxsplit=1)[0] if text.strip() else ""
     known = {each for phrases in ENGLISH.phrases.values() for each in phrases} | set(WordKind)
     near = get_close_matches(first, sorted(known), n=3)
     near.sort(key=lambda each: each[:1] != first[:1])
-    what = {
-        Doubt.NO_WORD: "that is no word for the journal",
-        Doubt.NO_AMOUNT: "it needs an amount",
-        Doubt.TWO_WORDS: "it says two things at once",
-    }[doubt]
-    return GrowerError(
-        Problem(
-            what,
-            "record",
-            repr(text[:80]),
-            "such as: done, not today, fed 400 g, 54, 2 kg tomatoes, rain 12, low -2, undo",
-            f"Did you mean {near[0]!r}?" if near and doubt is Doubt.NO_WORD else "",
-        )
-    )
+    remedy = tongue.say("question.ways")
+    if near and doubt is Doubt.NO_WORD:
+        remedy = tongue.say("refusal.near", near=near[0])
+    return refusal(tongue.of("doubt", doubt), "record", text[:80], remedy)
 
 
 def _answer(
@@ -279,20 +246,14 @@ def _given(
     known = isinstance(each_g, (int, float)) and isinstance(nitrogen_g, (int, float)) and each_g > 0
     given_g = read_mass_g(word.amount)
     if not known or given_g is None or given_g <= 0:
-        raise GrowerError(
-            Problem(
-                what="not an amount that this work can have had",
-                where="fed",
-                found=repr(word.amount),
-                allowed="a mass for each bale, such as 400g or 14oz, of a feeding that was told",
-                remedy="Nothing was recorded.",
-            )
-        )
+        raise refusal(tongue_of(garden).say("refusal.no-fed-amount"), "fed", word.amount)
     share = given_g / float(each_g)  # type: ignore[arg-type]
     if float(nitrogen_g) * share > MOST_NITROGEN_AT_ONCE_G:  # type: ignore[arg-type]
-        raise GrowerError(
-            Problem("nobody gives a bale that", "fed", repr(word.amount), remedy="Look again.")
+        most = Measures(garden.units).mass(
+            float(each_g) * MOST_NITROGEN_AT_ONCE_G / float(nitrogen_g)  # type: ignore[arg-type]
         )
+        said = tongue_of(garden).say("refusal.too-much-feed", most=most)
+        raise refusal(said, "fed", word.amount)
     bales = next((each.bales for each in garden.batches if each.name == batch), 1)
     return {
         **told,
@@ -308,33 +269,22 @@ def _temperature(
     del journal
     celsius = read_degrees(word.amount, garden.units)
     if celsius is None:
-        raise GrowerError(
-            Problem(
-                what="not a temperature",
-                where="record temperature",
-                found=repr(word.amount),
-                allowed="a number, such as 54C or 129F",
-            )
-        )
+        said = tongue_of(garden).say("refusal.no-temperature", of="bale")
+        raise refusal(said, "record temperature", word.amount)
     if not COLDEST_READING_C <= celsius <= HOTTEST_READING_C:
         shown = Measures(garden.units).temperature
-        raise GrowerError(
-            Problem(
-                what="no probe in straw shows that",
-                where="record temperature",
-                found=word.amount,
-                allowed=f"{shown(COLDEST_READING_C)} to {shown(HOTTEST_READING_C)}",
-            )
-        )
-    batch = batch_named(word.batch, garden)
-    refuse_before_start(batch, local_date(now, zone_of(garden.place.time_zone)), "temperature")
+        low, high = shown(COLDEST_READING_C), shown(HOTTEST_READING_C)
+        said = tongue_of(garden).say("refusal.out-of-range", of="bale", low=low, high=high)
+        raise refusal(said, "record temperature", word.amount)
+    batch, today = batch_named(word.batch, garden), local_date(now, zone_of(garden.place.time_zone))
+    refuse_before_start(batch, today, "temperature", tongue_of(garden))
     return (entry_at(garden, now, EntryKind.TEMPERATURE, batch=batch.name, value=celsius),)
 
 
 def _note(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
     del journal
     if not clean(word.text):
-        raise GrowerError(Problem("the note is empty", "record note", allowed="a few words"))
+        raise refusal(tongue_of(garden).say("refusal.empty-note"), "record note")
     batch = batch_named(word.batch, garden).name if word.batch else None
     return (entry_at(garden, now, EntryKind.NOTE, batch=batch, text=word.text),)
 
@@ -381,57 +331,34 @@ def _task(typed: str, garden: Garden, journal: Journal, now: datetime) -> tuple[
     parts = [key for key in current if wanted in key]
     if len(parts) == 1:
         return current[parts[0]], parts[0]
-    near = get_close_matches(wanted, known, n=1)
-    raise GrowerError(
-        Problem(
-            what="several tasks of today fit" if parts else "there is no such task",
-            where="TASK",
-            found=repr(typed),
-            allowed=", ".join(parts or current) or "nothing is due today",
-            remedy=f"Did you mean {near[0]!r}?" if near and not parts else "",
-        )
-    )
+    tongue = tongue_of(garden)
+    tasks = tongue.listing(parts or current)
+    said = tongue.say("refusal.which-task", several=bool(parts), tasks=tasks)
+    raise refusal(said, "record", typed, "" if parts else nearest(wanted, known, tongue))
 
 
 def _confirmation(rows: Sequence[JournalEntry], garden: Garden, journal: Journal) -> str:
-    entry = rows[0]
-    on = f"{entry.local_date.isoformat()}, {clean(garden.name)}"
-    if entry.kind is EntryKind.HARVEST:
-        return f"Recorded for {on}: {harvest_said(rows, garden, journal)}."
-    if FEED_PER_BALE in entry.data:
-        return f"Recorded for {on}: {feed_said(entry, garden)}."
-    if entry.kind is EntryKind.AWAY:
-        return f"Recorded for {clean(garden.name)}: {_away_said(entry)}."
-    inside = Measures(garden.units).temperature(entry.value)
-    what = {
-        EntryKind.DONE: f"{entry.task} is done",
-        EntryKind.MISSED: (
-            f"{entry.task} was missed; a feeding or the first soaking is due again on the next "
-            "fit day"
-        ),
-        EntryKind.TEMPERATURE: f"{entry.batch}: {inside} inside",
-        EntryKind.NOTE: "the note",
-        EntryKind.COST: f"{entry.value or 0.0:.2f} for {entry.text}",
-        EntryKind.RAIN: f"{Measures(garden.units).rain(entry.value)} of rain",
-        EntryKind.LOW: f"a low of {inside}",
-        EntryKind.UNDONE: f"{_undone_said(rows)} no longer counts",
-    }[entry.kind]
-    return f"Recorded for {on}: {what}."
-
-
-def _away_said(entry: JournalEntry) -> str:
-    first, last = entry.local_date, date.fromisoformat(entry.text)
-    if last < first or last < entry.at.date():
-        return "you are back"
-    return (
-        f"you are away from {first} to {last}; what is told meanwhile counts as not yet done "
-        "unless somebody says it was"
+    """Return what was understood, and what follows from it, in whole sentences."""
+    entry, amounts = rows[0], JournalIndex.of(journal).amounts
+    voice = Voice.of(garden, entry.local_date)
+    facts = voice.tongue.listing(fact_said(row, amounts, voice) for row in _told(rows))
+    said = voice.say(
+        "recorded.row", garden=clean(garden.name), day=voice.day(voice.on), facts=facts
     )
+    if entry.kind is EntryKind.HARVEST:
+        return f"{said} {harvest_total(rows, garden, journal)}"
+    if FEED_PER_BALE in entry.data:
+        return f"{said} {voice.say('recorded.extra', task=str(entry.task))}"
+    if entry.kind is EntryKind.AWAY and date.fromisoformat(entry.text) >= entry.at.date():
+        return f"{said} {voice.say('recorded.away')}"
+    if entry.kind is EntryKind.MISSED:
+        return f"{said} {voice.say('recorded.missed')}"
+    return said
 
 
-def _undone_said(rows: Sequence[JournalEntry]) -> str:
-    """Return what is taken back: each by its task, else by its kind."""
-    return listing(row.task or f"the last {row.data.get('kind', 'word')}" for row in rows)
+def _told(rows: Sequence[JournalEntry]) -> Sequence[JournalEntry]:
+    """Return the rows that are told back: of a last harvest not that the crop is over."""
+    return rows[:1] if rows[0].kind is EntryKind.HARVEST else rows
 
 
 def _warnings(entry: JournalEntry, garden: Garden) -> tuple[str, ...]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
-from difflib import get_close_matches
 
 from strawbell.app.called import singulars
+from strawbell.app.meant import nearest, quoted, refusal, tongue_of
 from strawbell.app.word_parts import Word, batch_named, entry_at, refuse_before_start, when_meant
-from strawbell.errors import GrowerError, Problem
+from strawbell.errors import GrowerError
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState, state_at
@@ -23,10 +23,12 @@ from strawbell.season.stage import (
     planting_key,
     planting_label,
 )
-from strawbell.words.escaping import clean, count
-from strawbell.words.units import Measures
+from strawbell.words.catalogue import Tongue
+from strawbell.words.escaping import clean
+from strawbell.words.summary_text import harvest_amounts
 from strawbell.words.vocabulary import MASS_G
 from strawbell.words.vocabulary import PIECES as PIECES_SAID
+from strawbell.words.voice import Voice
 
 _AMOUNT = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z]*)\s*")
 _MONEY = re.compile(r"\s*([+-]?\d+(?:[.,]\d{1,2})?)\s*")
@@ -34,7 +36,6 @@ _THOUSANDS = re.compile(r"[+-]?\d{1,3},\d{3}")
 """Whether the comma parts thousands or is the decimal one, nobody can tell."""
 MOST_KG, MOST_PIECES, MOST_MONEY = 2000.0, 100_000.0, 10_000_000.0
 """More in one line is a slip of the pen."""
-AMOUNTS = "a mass such as 2.4kg, 850g, 5lb or 12oz, or a count such as 12"
 
 
 def harvest(
@@ -42,13 +43,14 @@ def harvest(
 ) -> tuple[JournalEntry, ...]:
     """Return the row of a harvest, and with --last the row that the crop is over."""
     on, at = when_meant(word, garden, now)
-    kg, pieces = _amount(word.amount)
+    tongue = tongue_of(garden)
+    kg, pieces = _amount(word.amount, tongue)
     index = JournalIndex.of(journal)
     batch, planting = _planting(word, garden, index, on)
-    refuse_before_start(batch, on, "harvest")
+    refuse_before_start(batch, on, "harvest", tongue)
     if (kg or pieces or 0.0) > 0:
         _refuse_unplanted(garden, index, batch, planting, on)
-    _refuse_less_than_nothing(journal, batch, planting, kg, pieces)
+    _refuse_less_than_nothing(journal, batch, planting, kg, pieces, tongue)
     data: dict[str, object] = {PLANTING: planting_label(batch, planting)}
     if pieces is not None:
         data[PIECES] = pieces
@@ -69,69 +71,54 @@ def cost(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
     found = _MONEY.fullmatch(word.amount)
     money = float(found[1].replace(",", ".")) if found else 0.0
     if found is None or money == 0.0 or abs(money) > MOST_MONEY:
-        raise GrowerError(
-            Problem(
-                what="not an amount of money",
-                where="record cost",
-                found=repr(word.amount),
-                allowed="a plain number in your own money, such as 12.50",
-                remedy="Leave out currency and thousands; a refund is written -- -12.50.",
-            )
-        )
+        raise refusal(tongue_of(garden).say("refusal.no-money"), "record cost", word.amount)
     text = clean(word.text)
     if not text:
-        raise GrowerError(Problem("say what it was for", "record cost", allowed="a few words"))
+        raise refusal(tongue_of(garden).say("refusal.cost-of-what"), "record cost")
     batch = batch_named(word.batch, garden).name if word.batch else None
     return (entry_at(garden, at, EntryKind.COST, batch=batch, value=money, text=text, on=on),)
 
 
-def harvest_said(rows: Sequence[JournalEntry], garden: Garden, journal: Journal) -> str:
-    """Return what was recorded of a harvest, and what the crop came to with it."""
+def harvest_total(rows: Sequence[JournalEntry], garden: Garden, journal: Journal) -> str:
+    """Return what a crop came to with a harvest, masses and pieces apart; and whether it ended."""
     row = rows[0]
-    measures = Measures(garden.units)
-    amount = _said(row.value, row.data.get(PIECES), measures)
+    voice = Voice.of(garden, row.local_date)
     batch, planting = next(
         pair
         for pair in _plantings(garden.batches)
         if pair[0].name == row.batch and planting_label(*pair) == row.data[PLANTING]
     )
     kg, pieces = harvested_so_far((*journal, row), batch, planting)
-    total = " and ".join(
-        said for said in (_said(kg, None, measures), _said(None, pieces, measures)) if said
+    return voice.say(
+        "recorded.harvest",
+        batch=clean(batch.name),
+        total=voice.tongue.listing(harvest_amounts(kg, pieces, voice)),
+        over=len(rows) > 1,
     )
-    over = "; its last harvest: from tomorrow what follows may go in" if len(rows) > 1 else ""
-    what = clean(str(row.data[PLANTING]))
-    return f"{amount} of {what} from {clean(batch.name)}, {total} in all{over}"
 
 
-def _said(kg: float | None, pieces: object, measures: Measures) -> str:
-    if kg is not None:
-        return measures.mass(kg * 1000)
-    return count(int(pieces), "piece") if isinstance(pieces, (int, float)) else ""
-
-
-def _amount(text: str) -> tuple[float | None, float | None]:
+def _amount(text: str, tongue: Tongue) -> tuple[float | None, float | None]:
     """Return a harvest as kg or as pieces; the other is unknown."""
+
+    def refused(most_kg: float | None = None, remedy: str = "") -> GrowerError:
+        said = tongue.say("refusal.no-harvest", most=most_kg)
+        return refusal(said, "record harvest", text, remedy)
+
     found = _AMOUNT.fullmatch(text)
     unit = found[2].lower() if found else ""
     if found is None or _THOUSANDS.fullmatch(found[1]):
-        raise _no_amount(text)
+        raise refused()
     value = float(found[1].replace(",", "."))
     if unit in MASS_G:
         kg = round(value * MASS_G[unit] / 1000, 6)
         if not 0 < abs(kg) <= MOST_KG:
-            raise _no_amount(text, f"more than nothing, at most {MOST_KG:g}kg")
+            raise refused(MOST_KG)
         return kg, None
     if unit and unit not in PIECES_SAID:
-        near = get_close_matches(unit, (*MASS_G, "pieces"), n=1)
-        raise _no_amount(text, AMOUNTS, f"Did you mean {near[0]}?" if near else "")
+        raise refused(remedy=nearest(unit, (*MASS_G, "pieces"), tongue))
     if value != int(value) or not 0 < abs(value) <= MOST_PIECES:
-        raise _no_amount(text, "whole pieces from 1 on, or a mass such as 2.4kg")
+        raise refused()
     return None, value
-
-
-def _no_amount(text: str, allowed: str = AMOUNTS, remedy: str = "") -> GrowerError:
-    return GrowerError(Problem("not a harvest", "record harvest", repr(text), allowed, remedy))
 
 
 def _planting(word: Word, garden: Garden, index: JournalIndex, on: date) -> tuple[Batch, Planting]:
@@ -150,17 +137,13 @@ def _planting(word: Word, garden: Garden, index: JournalIndex, on: date) -> tupl
         # A sowing that is in the bales on that day goes before one that is over or still to come.
         inside = [pair for pair in found if _is_standing(garden, index, *pair, on)]
         return inside[0] if len(inside) == 1 else by_label[0]
-    raise GrowerError(
-        Problem(
-            what="several plantings fit",
-            where="record harvest",
-            found=repr(word.crop),
-            allowed=", ".join(
-                f"{planting_label(batch, each)!r} in {batch.name!r}" for batch, each in found
-            ),
-            remedy="Say which batch with --batch.",
-        )
+    tongue = tongue_of(garden)
+    plantings = tongue.listing(
+        tongue.say("refusal.planting-in", crop=planting_label(batch, each), batch=batch.name)
+        for batch, each in found
     )
+    said = tongue.say("refusal.several-plantings", plantings=plantings)
+    raise refusal(said, "record harvest", word.crop)
 
 
 def _crop_of(typed: str, garden: Garden) -> str:
@@ -174,25 +157,17 @@ def _crop_of(typed: str, garden: Garden) -> str:
 
 
 def _no_crop(typed: str, batches: Iterable[Batch], garden: Garden) -> GrowerError:
-    here = list(dict.fromkeys(planting_label(*pair) for pair in _plantings(batches)))
-    near = get_close_matches(clean(typed).casefold(), [each.casefold() for each in here], n=1)
+    here, tongue = [planting_label(*pair) for pair in _plantings(batches)], tongue_of(garden)
     elsewhere = [
         batch.name
         for batch, each in _plantings(garden.batches)
         if each.crop.name.casefold() == clean(typed).casefold()
     ]
-    remedy = f"Did you mean {near[0]!r}?" if near else ""
+    remedy = nearest(clean(typed).casefold(), [each.casefold() for each in here], tongue)
     if elsewhere:
-        remedy = f"It grows in {', '.join(repr(each) for each in dict.fromkeys(elsewhere))}."
-    return GrowerError(
-        Problem(
-            what="no such crop is planned there",
-            where="record harvest",
-            found=repr(typed),
-            allowed=", ".join(repr(each) for each in here) or "none: the plan has no plantings",
-            remedy=remedy,
-        )
-    )
+        remedy = tongue.say("refusal.grows-in", batches=quoted(elsewhere, tongue))
+    said = tongue.say("refusal.no-crop", crops=quoted(here, tongue))
+    return refusal(said, "record harvest", typed, remedy)
 
 
 def _plantings(batches: Iterable[Batch]) -> list[tuple[Batch, Planting]]:
@@ -216,28 +191,25 @@ def _refuse_unplanted(
 ) -> None:
     if planted_on(batch, _state_after(garden, index, batch, on), planting) is not None:
         return
-    raise GrowerError(
-        Problem(
-            what=f"by the journal {planting_label(batch, planting)} is not in the bales yet",
-            where="record harvest",
-            found=on.isoformat(),
-            remedy=f"If it is, say `strawbell record done {planting_key(batch, planting)}` first;"
-            " nothing was recorded.",
-        )
+    said = tongue_of(garden).say(
+        "refusal.not-planted",
+        crop=planting_label(batch, planting),
+        task=planting_key(batch, planting).text(),
     )
+    raise refusal(said, "record harvest", on.isoformat())
 
 
 def _refuse_less_than_nothing(
-    journal: Journal, batch: Batch, planting: Planting, kg: float | None, pieces: float | None
+    journal: Journal,
+    batch: Batch,
+    planting: Planting,
+    kg: float | None,
+    pieces: float | None,
+    tongue: Tongue,
 ) -> None:
     """Refuse a correction that takes away more than was ever noted."""
     had_kg, had_pieces = harvested_so_far(journal, batch, planting)
     left = (had_kg or 0.0) + (kg or 0.0), (had_pieces or 0.0) + (pieces or 0.0)
     if min(left) < 0:
-        raise GrowerError(
-            Problem(
-                what=f"less than nothing of {planting.crop.name} would be left",
-                where="record harvest",
-                allowed="to take back at most what was noted",
-            )
-        )
+        said = tongue.say("refusal.less-than-nothing", crop=planting.crop.name)
+        raise refusal(said, "record harvest")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date, datetime, time
 
 from strawbell.app.called import is_called
+from strawbell.app.meant import refusal, tongue_of
 from strawbell.app.word_parts import Word, entry_at, when_meant
-from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry
 from strawbell.season.journal_index import JournalIndex
@@ -30,10 +30,11 @@ def rain(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
     del journal
     mm = read_depth_mm(word.amount, garden.units)
     if mm is None:
-        raise _refusal("not an amount of rain", "rain", word.amount, "such as 12mm or 0.5in")
+        raise refusal(tongue_of(garden).say("refusal.no-rain"), "record rain", word.amount)
     if mm > MOST_RAIN_MM:
         most = Measures(garden.units).rain(MOST_RAIN_MM)
-        raise _refusal("no gauge holds that", "rain", word.amount, f"at most {most}")
+        said = tongue_of(garden).say("refusal.too-much-rain", most=most)
+        raise refusal(said, "record rain", word.amount)
     here = now.astimezone(zone_of(garden.place.time_zone))
     told, _ = when_meant(word, garden, now)
     on = told if word.on or here.time() >= NOON else told - DAY
@@ -45,11 +46,12 @@ def low(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[Jo
     del journal
     celsius = read_degrees(word.amount, garden.units)
     if celsius is None:
-        raise _refusal("not a temperature", "low", word.amount, "such as -2C or 28F")
+        said = tongue_of(garden).say("refusal.no-temperature", of="night")
+        raise refusal(said, "record low", word.amount)
     if not COLDEST_C <= celsius <= HOTTEST_C:
-        shown = Measures(garden.units).temperature
-        allowed = f"{shown(COLDEST_C)} to {shown(HOTTEST_C)}"
-        raise _refusal("no night is like that", "low", word.amount, allowed)
+        least, most = map(Measures(garden.units).temperature, (COLDEST_C, HOTTEST_C))
+        said = tongue_of(garden).say("refusal.out-of-range", of="night", low=least, high=most)
+        raise refusal(said, "record low", word.amount)
     on, _ = when_meant(word, garden, now)
     return (entry_at(garden, now, EntryKind.LOW, value=round(celsius, 2), on=on),)
 
@@ -62,8 +64,10 @@ def away(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
     today = local_date(now, zone_of(garden.place.time_zone))
     first, last = word.on or today, _day(word.text)
     if last is None or last < today - DAY or (last - first).days > LONGEST_AWAY_D:
-        allowed = f"two dates from {today} on, at most {LONGEST_AWAY_D} days apart"
-        raise _refusal("not a time away", "away", f"{word.on or ''} {word.text}".strip(), allowed)
+        said = tongue_of(garden).say(
+            "refusal.no-time-away", today=today.isoformat(), days=LONGEST_AWAY_D
+        )
+        raise refusal(said, "record away", f"{word.on or ''} {word.text}".strip())
     if last >= today:
         return (entry_at(garden, now, EntryKind.AWAY, text=last.isoformat(), on=first),)
     known = JournalIndex.of(journal).away
@@ -88,14 +92,8 @@ def undo(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[J
         named = [row for row in standing(journal) if _is_about(row, wanted)]
         rows = tuple(row for row in named if row.at == named[-1].at) if named else ()
     if not rows:
-        raise GrowerError(
-            Problem(
-                what="there is nothing to take back" if not wanted else "no word fits that",
-                where="record undo",
-                found=repr(word.task) if wanted else "",
-                remedy="`strawbell journal` shows what was recorded; nothing was changed.",
-            )
-        )
+        said = tongue_of(garden).say("refusal.nothing-to-undo", named=bool(wanted))
+        raise refusal(said, "record undo", wanted or None)
     marker = entry_at(garden, now, EntryKind.UNDONE)
     return tuple(taken_back(row, marker) for row in rows)
 
@@ -105,9 +103,3 @@ def _is_about(row: JournalEntry, wanted: str) -> bool:
     if row.kind not in GROWERS_KINDS:
         return False
     return is_called(wanted, row.kind.value, row.batch or "", row.task or "", row.text)
-
-
-def _refusal(what: str, kind: str, found: str, allowed: str) -> GrowerError:
-    return GrowerError(
-        Problem(what, f"record {kind}", repr(found), allowed, "Nothing was recorded.")
-    )

@@ -8,10 +8,12 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from strawbell.errors import GrowerError, Problem
+from strawbell.app.meant import nearest, quoted, refusal, tongue_of
+from strawbell.errors import GrowerError
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.local_time import local_date, moment_of, zone_of
+from strawbell.words.catalogue import Tongue
 
 NOON = time(12)
 """When work of an earlier day is taken to have been done, where only the date is given."""
@@ -69,13 +71,23 @@ def when_meant(word: Word, garden: Garden, now: datetime) -> tuple[date, datetim
     today = local_date(now, zone)
     on = word.on or today
     if word.on and word.at:
-        raise GrowerError(Problem("give --on or --at, not both", "--on", remedy="Leave one out."))
+        raise refusal(tongue_of(garden).say("refusal.two-moments"), "--on")
     if not today - FARTHEST_BACK <= on <= today:
-        what = "that day is still to come" if on > today else "that day is long past"
-        raise GrowerError(
-            Problem(what, "--on", on.isoformat(), f"{today - FARTHEST_BACK} to {today}")
-        )
+        raise not_lately(garden, on.isoformat(), today - FARTHEST_BACK, today, is_past=on < today)
     return on, now if on == today else moment_of(on, NOON, zone)
+
+
+def not_lately(
+    garden: Garden, typed: str, first: date, last: date, *, is_past: bool
+) -> GrowerError:
+    """Return the refusal of a day or a moment that nothing can be recorded for.
+
+    A row ahead of time would overrule all that is said until then, and one of years ago is a slip
+    of the pen.
+    """
+    span = {"first": first.isoformat(), "last": last.isoformat()}
+    said = tongue_of(garden).say("refusal.not-lately", past=is_past, **span)
+    return refusal(said, "record", typed)
 
 
 def entry_at(
@@ -103,30 +115,15 @@ def batch_named(name: str | None, garden: Garden) -> Batch:
     found = [batch for batch in garden.batches if name and batch.name.lower() == name.lower()]
     if found:
         return found[0]
-    from difflib import get_close_matches  # most names are known
-
-    near = get_close_matches(name or "", names, n=1)
-    raise GrowerError(
-        Problem(
-            what="say which batch with --batch" if name is None else "there is no such batch",
-            where="--batch",
-            found=repr(name) if name else "",
-            allowed=", ".join(repr(each) for each in names),
-            remedy=f"Did you mean {near[0]!r}?" if near else "",
-        )
-    )
+    tongue = tongue_of(garden)
+    said = tongue.say("refusal.which-batch", typed=name, names=quoted(names, tongue))
+    raise refusal(said, "--batch", name, nearest(name or "", names, tongue))
 
 
-def refuse_before_start(batch: Batch, on: date, kind: str) -> None:
+def refuse_before_start(batch: Batch, on: date, kind: str, tongue: Tongue) -> None:
     """Refuse a word about bales that were not set up yet."""
     if on < batch.start_on:
-        raise GrowerError(
-            Problem(
-                f"{batch.name} began later",
-                f"record {kind}",
-                on.isoformat(),
-                f"{batch.start_on} or later",
-                "Nothing was recorded. If the bales were started before, mend start_on in the "
-                "configuration; if other bales are meant, say which with --batch.",
-            )
-        )
+        began = batch.start_on.isoformat()
+        said = tongue.say("refusal.before-start", batch=batch.name, began=began)
+        remedy = tongue.say("refusal.start-again")
+        raise refusal(said, f"record {kind}", on.isoformat(), remedy)

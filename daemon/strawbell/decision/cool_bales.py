@@ -3,8 +3,7 @@
 Only a probe tells: without a reading nobody knows. A reading before a bale could have risen says
 nothing either, so it is held against what a bale that heats would have come to by then.
 
-References
-----------
+References:
 [1] Growers' logs: lukewarm bales stood 3 to 15 K over the air, hot ones 20 to 42 K (weak data).
 [2] Fungi and bacteria on straw do little under 10 C (Summers, Blunk and Jenkins, 2003).
 [3] "The composting handbook", Table 4.2: 40 to 65 % moisture acceptable; above it air is short.

@@ -4,8 +4,7 @@ Money per bale, in whatever coin the grower counts: only the ratios decide, and 
 derived from them. Of what is done again the next day (a feeding in rain) no more is known than the
 rule that is published for it; here much is lost at once, or little is paid each night.
 
-References
-----------
+References:
 [1] Price of a vegetable transplant in a pot: 3 to 5 in dollars or euros (common practice); two to
     four of them stand in a bale, and what is planted again bears two to three weeks later.
 [2] Laying a cover at dusk and taking it off: a quarter of an hour for a row of six bales, twice, at

@@ -18,8 +18,7 @@ What it comes to on the record of Seattle and the airports of New York is measur
 rain from 12.7 mm in 24 h, a day ahead, a threat score (hits among hits, misses and false alarms) of
 0.3 to 0.4 at base rates of 5 to 8 %.
 
-References
-----------
+References:
 [1] Lows of three ensembles over central Europe, one summer month, against their later analyses;
     0.8 of the variance is passed on by 0.75 each 12 h.
 [2] The same: error of the mean and spread of members agree (0.7 and 0.76 degC a day ahead, 1.8 and

@@ -6,8 +6,7 @@ neither counted bare nor believed when all agree, since ensembles are too sure o
 the ground: each is dressed with the error that a forecast of its kind turned out to have. A
 single forecast is dressed in the same way, as an ensemble of one. Unknown stays unknown.
 
-References
-----------
+References:
 [1] Reforecasts of the second GEFS reforecast, 11 members, 18 to 30 h ahead, with the rain of 12 h
     observed at Innsbruck Airport, 2000 to 2010 (1,881 cases; data set of the R package
     `ensemblepp` 1.0-0). Fitted here by likelihood over amounts from 0.3 to 25.4 mm. With each year
@@ -182,25 +181,15 @@ def rain_chance(
 ) -> Chance:
     """Return the chance of at least an amount of rain over [start, end).
 
-    Parameters
-    ----------
-    forecast : Forecast
-        Hourly rain [mm], and members where it has them.
-    start, end : datetime
-        The window, aware; the constants were fitted on 12 h and are used up to a day or two.
-    amount_mm : float
-        The amount [mm], over 0.
-    wetter : float
-        What the garden gets of the rain that is said, as a share.
+    Args:
+        forecast: Hourly rain [mm], and members where it has them.
+        start, end: The window, aware; the constants were fitted on 12 h and are used up to a day or
+            two.
+        amount_mm: The amount [mm], over 0.
+        wetter: What the garden gets of the rain that is said, as a share.
 
-    Returns
-    -------
-    Chance
+    Returns:
         Between 0 and 1, never either of them.
-
-    References
-    ----------
-    .. [1] References 1 to 3 of the module.
     """
     skill = rain_skill(_lead_days(forecast, start, end), forecast.past)
     sums = _of_members(forecast, partial(_rain_of, start=start, end=end))
@@ -227,25 +216,14 @@ def low_chance(
 ) -> Chance:
     """Return the chance that the lowest temperature of [start, end) is at or under a limit.
 
-    Parameters
-    ----------
-    forecast : Forecast
-        Hourly air temperature [degC], with its error and with members where it has them.
-    start, end : datetime
-        The window, aware.
-    limit_c : float
-        The limit [degC].
-    colder : Colder
-        How much colder it is at the leaf, or in this place, than forecast [degC].
+    Args:
+        forecast: Hourly air temperature [degC], with its error and with members where it has them.
+        start, end: The window, aware.
+        limit_c: The limit [degC].
+        colder: How much colder it is at the leaf, or in this place, than forecast [degC].
 
-    Returns
-    -------
-    Chance
+    Returns:
         Between 0 and 1.
-
-    References
-    ----------
-    .. [1] References 4 and 5 of the module.
     """
     limit_c += colder.mean_c
     lows = _of_members(forecast, partial(_temperature, start=start, end=end, pick=min))
@@ -262,23 +240,13 @@ def low_chance(
 def high_chance(forecast: Forecast, start: datetime, end: datetime, limit_c: float) -> Chance:
     """Return the chance that the highest temperature of [start, end) is at or over a limit.
 
-    Parameters
-    ----------
-    forecast : Forecast
-        Hourly air temperature [degC], with its error and with members where it has them.
-    start, end : datetime
-        The window, aware.
-    limit_c : float
-        The limit [degC].
+    Args:
+        forecast: Hourly air temperature [degC], with its error and with members where it has them.
+        start, end: The window, aware.
+        limit_c: The limit [degC].
 
-    Returns
-    -------
-    Chance
+    Returns:
         Between 0 and 1.
-
-    References
-    ----------
-    .. [1] References 4 and 5 of the module.
     """
     highs = _of_members(forecast, partial(_temperature, start=start, end=end, pick=max))
     if highs:
@@ -294,24 +262,16 @@ def hot_dry_chance(
 ) -> Chance:
     """Return the chance that [start, end) reaches a temperature and stays under an amount of rain.
 
-    Parameters
-    ----------
-    forecast : Forecast
-        Hourly air temperature [degC] and rain [mm].
-    start, end : datetime
-        The part of the day that is asked about, aware.
-    hot_c, dry_mm : float
-        Heat from here on [degC], and rain under this amount [mm].
+    Args:
+        forecast: Hourly air temperature [degC] and rain [mm].
+        start, end: The part of the day that is asked about, aware.
+        hot_c, dry_mm: Heat from here on [degC], and rain under this amount [mm].
 
-    Returns
-    -------
-    Chance
+    Returns:
         Heat and rain are taken as independent. On summer days heat mostly comes without rain, so
         that the chance is rather too small. With unknown rain that of the heat alone.
 
-    References
-    ----------
-    .. [1] Independence is a design choice; the parts as in `high_chance` and `rain_chance`.
+    Source: Independence is a design choice; the parts as in `high_chance` and `rain_chance`.
     """
     hot = high_chance(forecast, start, end, hot_c)
     wet = rain_chance(forecast, start, end, dry_mm)
@@ -327,24 +287,18 @@ def hot_dry_chance(
 def garden_site(readings: Readings) -> Site:
     """Return how a garden differs from what is forecast for it, by what its grower measured.
 
-    Parameters
-    ----------
-    readings : Readings
-        Of each night the low that the service said and the one measured [degC], and whether it was
-        clear and calm; of each day the rain [mm] said and measured.
+    Args:
+        readings: Of each night the low that the service said and the one measured [degC], and
+            whether it was clear and calm; of each day the rain [mm] said and measured.
 
-    Returns
-    -------
-    Site
+    Returns:
         The mean difference of the lows, the nearer to none the fewer nights there are [degC]; in
         clear and in other nights each the nearer to that of all. Rain as a share of what is said,
         between half and twice.
 
-    References
-    ----------
-    .. [1] A mean shrunk by the ratio of its variances, n / (n + 1.8**2 / 1.5**2); both are given
-       at their constants. Growers note cold nights more often than mild ones, so that the mean
-       leans to the careful side.
+    Source: A mean shrunk by the ratio of its variances, n / (n + 1.8**2 / 1.5**2); both are given
+        at their constants. Growers note cold nights more often than mild ones, so that the mean
+        leans to the careful side.
     """
     lows = [(said_c - measured_c, clear) for said_c, measured_c, clear in readings.lows]
     of_all = _shrunk([each for each, _ in lows], 0.0)
@@ -367,23 +321,16 @@ def _shrunk(values: Sequence[float], towards: float) -> float:
 def rain_skill(lead_days: float, past: Sequence[PastError] = ()) -> float:
     """Return the correlation of forecast and amount some days ahead.
 
-    Parameters
-    ----------
-    lead_days : float
-        From the run to the middle of the window [days], 0 or more.
-    past : sequence of PastError
-        How forecasts erred here, by days ahead from one on; they know what came only by the newest
-        run, so that what this does not know of a gauge comes to it.
+    Args:
+        lead_days: From the run to the middle of the window [days], 0 or more.
+        past: How forecasts erred here, by days ahead from one on; they know what came only by the
+            newest run, so that what this does not know of a gauge comes to it.
 
-    Returns
-    -------
-    float
+    Returns:
         0.81 at most, 0.2 at least.
 
-    References
-    ----------
-    .. [1] References 1 and 3 of the module. Of three normal variables in a row the outer ones are
-       correlated by the product.
+    Source: References 1 and 3 of the module. Of three normal variables in a row the outer ones are
+        correlated by the product.
     """
     usual = max(SKILL_FIRST_DAY - SKILL_LOST_PER_DAY * (lead_days - 1.0), LEAST_SKILL)
     seen = _seen(lead_days, past, "rain_likeness")
@@ -397,22 +344,13 @@ def rain_skill(lead_days: float, past: Sequence[PastError] = ()) -> float:
 def low_error_c(lead_days: float, past: Sequence[PastError] = ()) -> float:
     """Return the standard error of a lowest or highest temperature [degC].
 
-    Parameters
-    ----------
-    lead_days : float
-        From the run to the moment of the extreme [days]; under 0 counts as 0.
-    past : sequence of PastError
-        How forecasts erred here, by days ahead from one on, against the newest run; the error of
-        the place comes to it.
+    Args:
+        lead_days: From the run to the moment of the extreme [days]; under 0 counts as 0.
+        past: How forecasts erred here, by days ahead from one on, against the newest run; the error
+            of the place comes to it.
 
-    Returns
-    -------
-    float
+    Returns:
         1.34 to 3.3 degC, or what the place's own errors make of it.
-
-    References
-    ----------
-    .. [1] References 4 and 5 of the module.
     """
     usual = _read_off(LOW_ERROR_C, lead_days)
     seen = _seen(lead_days, past, "low_error_c")

@@ -25,24 +25,14 @@ def day_weather(
 ) -> DayWeather:
     """Return low, high, rain and chance of the day [start, end).
 
-    Parameters
-    ----------
-    forecast : Forecast or None
-        Hourly weather; None gives a day of unknowns.
-    start, end : datetime
-        Bounds of the local day, aware; 23 to 25 h apart.
-    since : datetime, optional
-        Hours before it are over, and their absence does not make the day incomplete.
+    Args:
+        forecast: Hourly weather; None gives a day of unknowns.
+        start, end: Bounds of the local day, aware; 23 to 25 h apart.
+        since: Hours before it are over, and their absence does not make the day incomplete.
 
-    Returns
-    -------
-    DayWeather
+    Returns:
         low_c, high_c [degC], rain_mm [mm], rain_chance_percent; each is that of the known hours
         when `complete` is False, None when nothing is known.
-
-    References
-    ----------
-    None: a summary of the forecast.
     """
     if forecast is None:
         return DayWeather()
@@ -50,7 +40,7 @@ def day_weather(
     low, high = temperature_range(hours, start, end)
     rain = rain_total(hours, start, end)
     complete = low.complete and rain.complete
-    if not complete and since is not None and start < since < end:
+    if not complete and since is not None and since < end:
         complete = (
             lowest_temperature(hours, since, end).complete
             and rain_total(hours, since, end).complete
@@ -59,7 +49,7 @@ def day_weather(
         low_c=low.value,
         high_c=high.value,
         rain_mm=rain.value,
-        rain_chance_percent=highest_chance(hours, start, end).value,
+        rain_chance_percent=highest_chance(hours, start, end),
         complete=complete,
     )
 
@@ -67,19 +57,11 @@ def day_weather(
 def day_temperature(weather: DayWeather) -> DayTemperature | None:
     """Return the air of a day, None when its low or its high is unknown.
 
-    Parameters
-    ----------
-    weather : DayWeather
-        low_c and high_c [degC]; whether all hours of the day are known is not asked here.
+    Args:
+        weather: low_c and high_c [degC]; whether all hours of the day are known is not asked here.
 
-    Returns
-    -------
-    DayTemperature or None
+    Returns:
         Refuses with ValueError what no thermometer has shown.
-
-    References
-    ----------
-    None: a change of form.
     """
     if weather.low_c is None or weather.high_c is None:
         return None
@@ -95,26 +77,17 @@ def hot_and_dry(
 ) -> Finding:
     """Judge whether the day [start, end) dries out the top of the bales.
 
-    Parameters
-    ----------
-    forecast : Forecast
-        Hourly air temperature [degC] and rain [mm].
-    start, end : datetime
-        The part of the local day that the decision is about, aware.
-    zone : tzinfo
-        The garden's time zone, for the moment given in the reason.
-    rules : Rules
-        `hot_day_c` [degC] (at or over counts), `dry_day_mm` [mm] (under counts).
+    Args:
+        forecast: Hourly air temperature [degC] and rain [mm].
+        start, end: The part of the local day that the decision is about, aware.
+        zone: The garden's time zone, for the moment given in the reason.
+        rules: `hot_day_c` [degC] (at or over counts), `dry_day_mm` [mm] (under counts).
 
-    Returns
-    -------
-    Finding
-        Reached when the high reaches `hot_day_c` and the known rain stays under `dry_day_mm`;
-        an unknown amount of rain is said beside it, never taken for dry without a word.
+    Returns:
+        Reached when the high reaches `hot_day_c` and the known rain stays under `dry_day_mm`; an
+        unknown amount of rain is said beside it, never taken for dry without a word.
 
-    References
-    ----------
-    .. [1] Common practice: top surfaces of bales are watered twice on days over 30 C (86 F).
+    Source: common practice: top surfaces of bales are watered twice on days over 30 C (86 F).
     """
     high = highest_temperature(forecast.hours, start, end)
     if high.value is None or high.value < rules.hot_day_c:

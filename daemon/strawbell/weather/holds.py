@@ -38,35 +38,24 @@ def heavy_rain(
 ) -> Finding:
     """Judge whether rain would wash a feeding out of the bales.
 
-    Parameters
-    ----------
-    forecast : Forecast
-        Hourly rain [mm], and members where it has them.
-    moment : datetime
-        Moment of the decision, aware.
-    zone : tzinfo
-        The garden's time zone, for the moment given in the reason.
-    rules : Rules
-        `rain_hold_mm` [mm], `rain_hold_chance_percent`, `rain_look_ahead_h` [h].
-    told : bool
-        A hold was told today; it is kept until the chance is a margin under the threshold.
-    decided : datetime, optional
-        When the day was told first; without a told hold the window ends one look-ahead later.
-    wetter : float
-        What the garden gets of the rain that is said, as a share.
+    Args:
+        forecast: Hourly rain [mm], and members where it has them.
+        moment: Moment of the decision, aware.
+        zone: The garden's time zone, for the moment given in the reason.
+        rules: `rain_hold_mm` [mm], `rain_hold_chance_percent`, `rain_look_ahead_h` [h].
+        told: A hold was told today; it is kept until the chance is a margin under the threshold.
+        decided: When the day was told first; without a told hold the window ends one look-ahead
+            later.
+        wetter: What the garden gets of the rain that is said, as a share.
 
-    Returns
-    -------
-    Finding
+    Returns:
         Reached when the chance of at least `rain_hold_mm` in the window reaches its threshold;
         unknown when a missing value could change the answer. Its reason has what is expected [mm],
         the amount, the wettest hour and the chance. From a chance of 0.2 on it is given with a
         clear finding too.
 
-    References
-    ----------
-    .. [1] Ohio State University Extension, ANR-0156: more than 50 % chance of more than 0.5 in
-       within 24 h.
+    Source: Ohio State University Extension, ANR-0156: more than 50 % chance of more than 0.5 in
+        within 24 h.
     """
     end = _begins(moment, decided, told=told) + timedelta(hours=rules.rain_look_ahead_h)
     # What has fallen since the hold was told counts on: else half a downpour would release it.
@@ -100,32 +89,21 @@ def freeze(
 ) -> Finding:
     """Judge whether a freeze lies ahead.
 
-    Parameters
-    ----------
-    forecast : Forecast
-        Hourly air temperature [degC], and members where it has them.
-    moment : datetime
-        Moment of the decision, aware.
-    zone : tzinfo
-        The garden's time zone, for the moment given in the reason.
-    rules : Rules
-        `freeze_hold_c` [degC], `freeze_look_ahead_h` [h].
-    told : bool
-        A hold was told today; it is kept until the chance is a margin under the threshold.
-    decided : datetime, optional
-        When the day was told first; without a told hold the window ends one look-ahead later.
-    colder : Colder
-        How much colder the garden is than forecast [degC].
+    Args:
+        forecast: Hourly air temperature [degC], and members where it has them.
+        moment: Moment of the decision, aware.
+        zone: The garden's time zone, for the moment given in the reason.
+        rules: `freeze_hold_c` [degC], `freeze_look_ahead_h` [h].
+        told: A hold was told today; it is kept until the chance is a margin under the threshold.
+        decided: When the day was told first; without a told hold the window ends one look-ahead
+            later.
+        colder: How much colder the garden is than forecast [degC].
 
-    Returns
-    -------
-    Finding
+    Returns:
         Reached when a low at or under the threshold is as likely as not. Its reason has the lowest
         expected [degC], the threshold, when it comes and the chance.
 
-    References
-    ----------
-    .. [1] National Weather Service: a freeze is a shelter temperature at or under 32 F.
+    Source: National Weather Service: a freeze is a shelter temperature at or under 32 F.
     """
     end = _begins(moment, decided, told=told) + timedelta(hours=rules.freeze_look_ahead_h)
     low = lowest_temperature(forecast.hours, moment, end)

@@ -1,7 +1,6 @@
 """The defaults of the judgement, each with its source; the grower may set every one.
 
-References
-----------
+References:
 [1] Ohio State University Extension, ANR-0156, "Fertilizer and manure application rules in the
     western Lake Erie basin": manure is held when more than 50 % chance of more than 0.5 in
     within 24 h is forecast; granular fertiliser at 1 in within 12 h. The stricter one is taken,

@@ -14,29 +14,21 @@ FUTURE_TOLERANCE = timedelta(hours=1)
 def use_of(forecast: Forecast | None, moment: datetime, rules: Rules) -> ForecastUse:
     """Return whether a forecast is fresh, stale or missing at a moment.
 
-    Parameters
-    ----------
-    forecast : Forecast or None
-        What could be had.
-    moment : datetime
-        Moment of the decision, aware.
-    rules : Rules
-        `stale_after_h` [h]: over this age a forecast is shown but not decided on.
+    Args:
+        forecast: What could be had.
+        moment: Moment of the decision, aware.
+        rules: `stale_after_h` [h]: over this age a forecast is shown but not decided on.
 
-    Returns
-    -------
-    ForecastUse
-        The age [h] is counted from the older of issue and fetch, so that an old answer served
-        anew by a cache does not look young. Where the service says how often its model runs, a
-        run of normal age is not stale, however old, until newer ones are overdue; the limit then
-        holds for the fetch alone. A forecast from the future beyond an hour, or without an hour
-        ahead of the moment, counts as stale.
+    Returns:
+        The age [h] is counted from the older of issue and fetch, so that an old answer served anew
+        by a cache does not look young. Where the service says how often its model runs, a run of
+        normal age is not stale, however old, until newer ones are overdue; the limit then holds for
+        the fetch alone. A forecast from the future beyond an hour, or without an hour ahead of the
+        moment, counts as stale.
 
-    References
-    ----------
-    .. [1] Services issue a forecast at least every 6 h (their documentation); twice that is the
-       default limit (design choice). A run of a world model is 7 to 11 h old before it can be had,
-       and 15 to 17 h when the next one comes.
+    Source: Services issue a forecast at least every 6 h (their documentation); twice that is the
+        default limit (design choice). A run of a world model is 7 to 11 h old before it can be had,
+        and 15 to 17 h when the next one comes.
     """
     if forecast is None:
         return ForecastUse(ForecastStatus.MISSING)

@@ -87,16 +87,10 @@ def temperature_range(
     return _extreme(min, known, complete), _extreme(max, known, complete)
 
 
-def highest_chance(hours: Sequence[Hour], start: datetime, end: datetime) -> Figure:
-    """Return the highest chance of rain over [start, end) [percent]."""
-    known = [
-        hour for hour in hours_between(hours, start, end) if hour.rain_chance_percent is not None
-    ]
-    if not known:
-        return Figure(None, None, False)
-    highest = max(known, key=_chance)
-    known_h = len(known) - fsum(share for _, share in _cut_off(known, start, end))
-    return Figure(highest.rain_chance_percent, highest.starts_at, _covers(known_h, start, end))
+def highest_chance(hours: Sequence[Hour], start: datetime, end: datetime) -> float | None:
+    """Return the highest chance of rain over [start, end) [percent], None where none is known."""
+    chances = [hour.rain_chance_percent for hour in hours_between(hours, start, end)]
+    return max((chance for chance in chances if chance is not None), default=None)
 
 
 def _instants(hours: Sequence[Hour], start: datetime, end: datetime) -> tuple[Sequence[Hour], bool]:
@@ -124,7 +118,6 @@ def _full_hours(start: datetime, end: datetime) -> int:
 
 _beginning: Callable[[Hour], datetime] = attrgetter("starts_at")
 _rain: Callable[[Hour], float] = attrgetter("rain_mm")
-_chance: Callable[[Hour], float] = attrgetter("rain_chance_percent")
 _temperature: Callable[[Hour], float] = attrgetter("temperature_c")
 
 

@@ -272,13 +272,19 @@ def told_back(
     said: list[str] = []
     for on in dict.fromkeys(voice.local(row.at).date() for row in rows):
         rows_of = [row for row in rows if voice.local(row.at).date() == on]
-        facts = voice.tongue.listing(_fact(row, amounts, voice) for row in rows_of)
+        facts = voice.tongue.listing(fact_said(row, amounts, voice) for row in rows_of)
         near, weekday = voice.nearness(on), voice.tongue.date("date.weekday", on)
         said.append(voice.say("back.told", near=near, day=weekday, facts=facts))
     return " ".join((*said, voice.say("back.wrong")))
 
 
-def _fact(row: JournalEntry, amounts: Mapping[TaskKey, Mapping[str, object]], voice: Voice) -> str:
+def fact_said(
+    row: JournalEntry, amounts: Mapping[TaskKey, Mapping[str, object]], voice: Voice
+) -> str:
+    """Return what a word of the grower was taken for, to stand in a sentence.
+
+    `amounts` are the figures told or recorded with each task.
+    """
     measures, say, on = voice.measures, voice.say, voice.day(row.local_date)
     if row.kind is EntryKind.TEMPERATURE:
         warmth = measures.temperature(row.value)
@@ -294,14 +300,25 @@ def _fact(row: JournalEntry, amounts: Mapping[TaskKey, Mapping[str, object]], vo
             amount = say("back.pieces", count=int(pieces))
         return say("back.harvest", amount=amount, crop=clean(row.text))
     if row.kind is EntryKind.AWAY:
-        return say("back.away", first=on, last=voice.day(date.fromisoformat(row.text)))
+        last = date.fromisoformat(row.text)
+        if last < max(row.local_date, voice.local(row.at).date()):
+            return say("back.returned")
+        return say("back.away", first=on, last=voice.day(last))
+    if row.kind is EntryKind.COST:
+        cost = voice.tongue.number(row.value or 0.0, 2, padded=True)
+        return say("back.cost", cost=cost, text=cut(clean(row.text), ABOUT_LIMIT))
     if row.kind is EntryKind.NOTE:
         return say("back.note", text=cut(clean(row.text), ABOUT_LIMIT))
+    if (given := row.data.get("feed_per_bale_g")) is not None and row.kind is EntryKind.DONE:
+        mass, feed = measures.mass(float(str(given))), name(str(row.data.get("feed")))
+        nitrogen = measures.mass(float(str(row.data.get("nitrogen_per_bale_g"))))
+        batch = name(row.batch or "")
+        return say("back.extra", batch=batch, mass=mass, feed=feed, nitrogen=nitrogen)
     if row.kind is not EntryKind.UNDONE:
         return _done_words(row, amounts, voice, is_done=row.kind is EntryKind.DONE)
-    word = row.data.get("kind")
+    word = EntryKind(str(row.data.get("kind")))
     if not row.task:
-        return say("back.undone-word", word=str(word))
+        return say("back.undone-word", word=voice.tongue.of("entry", word))
     what = _done_words(row, amounts, voice, is_done=word == EntryKind.DONE, with_amount=False)
     return say("back.undone", what=what)
 

@@ -3,8 +3,7 @@
 They are reminders, never instructions of their own authority: the label, the local code and
 whoever is licensed for the work come first.
 
-References
-----------
+References:
 [1] Ammonium nitrate is an oxidiser, kept away from straw and other organic matter (hazard
     statement H272 of its safety data sheets).
 [2] Blood and bone meal harm dogs that eat them (veterinary case series; common practice).

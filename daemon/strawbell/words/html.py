@@ -1,7 +1,7 @@
 """The HTML mail: a page for a phone at dawn, readable without pictures, in light and in dark.
 
 Colours live here, as data, so that a test can measure every contrast; the template only lays out.
-No picture, no script, no outside address but the forecast service's link.
+No image, no script, no outside address but the forecast service's link.
 
 Decided 2026-11-29: a wheel brings the templates compiled ahead (`daemon/build_pages.py`), for the
 version of Jinja2 that it was built with and for no other; a checkout, and a newer Jinja2, compiles
@@ -39,6 +39,9 @@ LIGHT: MappingProxyType[str, str] = MappingProxyType(
         "note": "#fdf0cf",
         "note-ink": "#3b2c05",
         "quiet": "#e3e9ee",
+        "high": "#563f6e",
+        "low": "#7a8995",
+        "dry": "#8f3019",
         "link": "#0b4f6c",
         "sun": "#f2c230",
     }
@@ -59,6 +62,9 @@ DARK: MappingProxyType[str, str] = MappingProxyType(
         "note": "#40330f",
         "note-ink": "#fbeac0",
         "quiet": "#25323d",
+        "high": "#b497d0",
+        "low": "#7d90a3",
+        "dry": "#b8432c",
         "link": "#7fc4ea",
         "sun": "#f2c230",
     }

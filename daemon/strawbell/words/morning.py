@@ -15,7 +15,6 @@ from strawbell.model.brief import (
     Also,
     Brief,
     Caution,
-    DayAhead,
     Question,
     ReasonCode,
     State,
@@ -23,7 +22,7 @@ from strawbell.model.brief import (
     WorkKind,
 )
 from strawbell.model.details import BatchStage
-from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
+from strawbell.model.forecast import ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.words.advice import (
     KNOWN_WELL,
@@ -31,30 +30,24 @@ from strawbell.words.advice import (
     TaskWords,
     look_yourself,
     noun,
-    short_word,
     task_words,
     waits_for_no_water,
 )
 from strawbell.words.alerts import URGENT, AlertWords, merged_alerts
 from strawbell.words.cautions import CautionWords
 from strawbell.words.escaping import clean, name
-from strawbell.words.merge import MergedTask, importance, merge_tasks
+from strawbell.words.merge import MergedTask, merge_tasks
 from strawbell.words.nouns import crops_name
-from strawbell.words.page import Ahead, Band, Mood, Page, Steps
+from strawbell.words.occasion import ROUTINE, days_picture, picture_of, sky
+from strawbell.words.page import Band, Mood, Page, Picture, Steps
 from strawbell.words.preparing import PreparingWords, none_planned, preparing_words
 from strawbell.words.reasons import gravest, reason_sentences
 from strawbell.words.succession import crowding_headline, crowding_sentences
 from strawbell.words.voice import DAY, Voice, days_joined
 from strawbell.words.weather import attribution_words, forecast_words, weather_words
 
-STRIP_DAYS = 7
-"""Most days in the strip: as many columns as a phone can show."""
 MOST_CHANGES = 3
 """Days of the next week that are told ahead: those on which something changes."""
-STRIP_WORDS = 2
-"""Most words in one cell of the strip."""
-ROUTINE = frozenset({Action.WATER, Action.SURFACE_WATER, Action.UNCOVER, Action.HARVEST})
-"""Work that comes day after day and is not told ahead."""
 _LOUD = (Caution.SELF_HEATING, Caution.AMMONIUM_NITRATE, Caution.PETS)
 """Cautions that stand beside the work where they are new, the gravest first."""
 _OPEN = (State.DUE, State.HELD)
@@ -144,7 +137,7 @@ def morning_page(
         note=note.sentences if note else "",
         why=_why(said, work, alerts, brief.alerts),
         next=_next(brief, voice, with_days=not typographic),
-        ahead=tuple(_cell(day, voice) for day in brief.ahead[:STRIP_DAYS]) if typographic else (),
+        pictures=_pictures(brief, said) if typographic else (),
         as_before=_as_before(work, voice),
         how=_how(work, voice),
         care=tuple(one for one in care if one is not note),
@@ -340,8 +333,8 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
         merged = [each for each in merge_tasks(day.tasks) if each.state is State.DUE]
         work = [_noun(each, voice) for each in merged if _is_news(each, before)]
         before = {each.action for each in merged}
-        sky = (voice.say(f"sky.{each}.long") for each in _sky(day.weather, voice))
-        if brought := tuple(dict.fromkeys((*work, *sky))):
+        skies = (voice.say(f"sky.{each}.long") for each in sky(day.weather, voice))
+        if brought := tuple(dict.fromkeys((*work, *skies))):
             near, on = voice.nearness(day.on), voice.near_day(day.on)
             news = voice.tongue.listing(brought, "unit")
             said.append(voice.say("morning.day", near=near, day=on, brought=news))
@@ -363,6 +356,14 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
     return voice.say("page.next", days=" ".join(parts)) if parts else ""
 
 
+def _pictures(brief: Brief, said: Said) -> tuple[Picture, ...]:
+    """Return what the morning asks to see, and the days ahead unless they stand in it."""
+    days, main = days_picture(brief, said.voice), said.merged[:1] if said.judged else ()
+    asked = next((picture_of(brief, each, said.voice) for each in main), None)
+    shown = (asked,) if asked is not None and asked.columns else (asked, days)
+    return tuple(each for each in shown if each is not None)
+
+
 def _is_news(task: MergedTask, before: set[Action]) -> bool:
     if task.action in ROUTINE or waits_for_no_water(task.first):
         return False
@@ -372,30 +373,6 @@ def _is_news(task: MergedTask, before: set[Action]) -> bool:
 def _noun(task: MergedTask, voice: Voice) -> str:
     crops = voice.tongue.listing(crops_name(crop, voice.tongue) for crop in task.crops)
     return voice.say("task.named", noun=noun(task.action, voice.tongue), crops=crops)
-
-
-def _sky(weather: DayWeather, voice: Voice) -> tuple[str, ...]:
-    """Return what the weather of a day brings, by the garden's own rules."""
-    rules = voice.rules
-    rain, chance = weather.rain_mm, weather.rain_chance_percent
-    likely = chance is None or chance >= rules.rain_hold_chance_percent
-    brings = (
-        ("rain", rain is not None and rain >= rules.rain_hold_mm and likely),
-        ("frost", weather.low_c is not None and weather.low_c <= rules.freeze_hold_c),
-        ("heat", weather.high_c is not None and weather.high_c >= rules.hot_day_c),
-    )
-    return tuple(word for word, comes in brings if comes)
-
-
-def _cell(day: DayAhead, voice: Voice) -> Ahead:
-    tasks = sorted(day.tasks, key=importance)
-    work = [short_word(each, voice.tongue) for each in tasks if each.action not in ROUTINE]
-    sky = [voice.say(f"sky.{each}.cell") for each in _sky(day.weather, voice)]
-    is_due = any(each.state is State.DUE and each.action not in ROUTINE for each in tasks)
-    words = tuple(dict.fromkeys((*work, *sky) if is_due else (*sky, *work)))[:STRIP_WORDS]
-    short = voice.tongue.date("date.short_weekday", day.on)
-    whole = voice.tongue.date("date.weekday", day.on)
-    return Ahead(short, whole, words, is_due)
 
 
 def _make_up(brief: Brief, voice: Voice) -> tuple[str, ...]:

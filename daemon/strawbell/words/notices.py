@@ -254,7 +254,7 @@ def _part(brief: Brief, tasks: Sequence[Task], alerts: Sequence[Alert]) -> Brief
 
 
 def _without_next(page: Page) -> Page:
-    return replace(page, next="", ahead=())
+    return replace(page, next="", pictures=())
 
 
 def _all_of(tasks: Iterable[Task], brief: Brief) -> _Explained:

@@ -38,13 +38,48 @@ class Band(Struct, frozen=True):
     below: str = ""
 
 
-class Ahead(Struct, frozen=True):
-    """A day of the strip: its weekday, what it brings, and whether that is work."""
+class Column(Struct, frozen=True):
+    """A day of a picture: its work in a word or two; where it has a bar, its figure and height.
+
+    `above` and `under` are how far the bar goes from its base line [px]; a `strong` one is what
+    the picture is about.
+    """
 
     weekday: str
     weekday_whole: str
     words: tuple[str, ...]
     is_work: bool
+    figure: str = ""
+    above: int = 0
+    under: int = 0
+    strong: bool = False
+
+
+class Piece(Struct, frozen=True):
+    """A part of a strip: its share of the width [percent], its ground, and the words in it."""
+
+    share: int
+    role: str
+    words: str = ""
+
+
+class Strip(Struct, frozen=True):
+    """A bar across the page, with what it says above it."""
+
+    label: str
+    pieces: tuple[Piece, ...]
+
+
+class Picture(Struct, frozen=True):
+    """One question and its answer, drawn by days in `columns` or along `strips` with their `ends`.
+
+    All that it shows is in its words and figures too.
+    """
+
+    question: str
+    columns: tuple[Column, ...] = ()
+    strips: tuple[Strip, ...] = ()
+    ends: tuple[Piece, ...] = ()
 
 
 class Steps(Struct, frozen=True):
@@ -77,7 +112,7 @@ class Page(Struct, frozen=True):
     """What must not be overlooked, on a ground of its own."""
     why: tuple[str, ...] = ()
     next: str = ""
-    ahead: tuple[Ahead, ...] = ()
+    pictures: tuple[Picture, ...] = ()
     as_before: str = ""
     how: tuple[Steps, ...] = ()
     care: tuple[CautionWords, ...] = ()

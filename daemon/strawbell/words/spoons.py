@@ -1,7 +1,6 @@
 """US cups and spoons: the measure nearest to a volume that a kitchen drawer can give.
 
-References
-----------
+References:
 [1] 21 CFR 101.9(b)(5)(viii) rounds them to 240, 15 and 5 mL for labels; here the customary
     sizes are used: 1 US gal = 231 cubic inches = 3785.411784 mL, 16 cups to the gallon, 16
     tablespoons to the cup, 3 teaspoons to the tablespoon (NIST Handbook 44, Appendix C).

@@ -206,7 +206,7 @@ def crop_words(crop: CropSummary, voice: Voice) -> str:
 
     planted, picked, last = crop.planted_on, crop.first_harvest_on, crop.last_harvest_on
     given_up = planted is None and crop.over_on is not None
-    noted = voice.tongue.listing(harvest_amounts(crop, voice))
+    noted = voice.tongue.listing(harvest_amounts(crop.kg, crop.pieces, voice))
     return voice.say(
         "summary.crop",
         planted=day(planted),
@@ -220,13 +220,13 @@ def crop_words(crop: CropSummary, voice: Voice) -> str:
     )
 
 
-def harvest_amounts(crop: CropSummary, voice: Voice) -> tuple[str, ...]:
+def harvest_amounts(kg: float | None, pieces: float | None, voice: Voice) -> tuple[str, ...]:
     """Return what was noted of a crop: its mass, its pieces, or both, never added up."""
     amounts = []
-    if crop.kg is not None:
-        amounts.append(voice.measures.mass(crop.kg * 1000))
-    if crop.pieces is not None:
-        amounts.append(voice.say("back.pieces", count=round(crop.pieces)))
+    if kg is not None:
+        amounts.append(voice.measures.mass(kg * 1000))
+    if pieces is not None:
+        amounts.append(voice.say("back.pieces", count=round(pieces)))
     return tuple(amounts)
 
 

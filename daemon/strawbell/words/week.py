@@ -57,6 +57,7 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
         lines=(*portions, *extras),
         why=(),
         next="",
+        pictures=(),
         paragraphs=(*page.paragraphs, say("week.word"), say("week.missed")),
     )
 

@@ -30,7 +30,7 @@ def test_a_word_is_written_and_repeated_in_one_sentence() -> None:
     (row,) = store.journal("Hill")
     assert (row.kind, row.batch, row.task) == (EntryKind.MISSED, "Hedge", "hedge-5-feed")
     assert taken.garden is HEDGE
-    assert "hedge-5-feed was missed" in taken.said
+    assert "hedge-5-feed was not done" in taken.said
     assert "Hill" in taken.said
     assert store.journal(ROW_A.name) == ()
 
@@ -166,11 +166,11 @@ def test_a_bare_number_is_in_the_unit_of_the_garden() -> None:
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ("dnoe", "Did you mean 'done'"),
-        ("fed", "needs an amount"),
+        ("dnoe", 'Did you mean "done"'),
+        ("fed", "amount is missing"),
         ("done, but not Row A", "two things at once"),
         ("how feed", "strawbell how"),
-        ("done hedge", "nothing that I told of"),
+        ("done hedge", "Nothing that I told of"),
         ("540", "-40 °C to 110 °C"),
         ("rain 900", "at most 500 mm"),
     ],

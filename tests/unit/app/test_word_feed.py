@@ -8,7 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.feeds import FEEDS
-from strawbell.app.word_feed import feed, feed_said
+from strawbell.app.word import understood
+from strawbell.app.word_feed import feed
 from strawbell.app.word_parts import Word
 from strawbell.cli.parser import parse
 from strawbell.cli.record import word_of
@@ -63,25 +64,26 @@ def test_a_feed_of_the_plan_may_be_named_and_poured() -> None:
     (noted_row,) = feed(word("60ml", "fish", "emulsion"), plan, (), NOW)
     assert noted_row.data["feed"] == "Fish emulsion"
     assert noted_row.data["nitrogen_per_bale_g"] == pytest.approx(3.45)
-    with pytest.raises(GrowerError, match="Blood meal, Balanced, Fish emulsion"):
+    with pytest.raises(GrowerError, match='"Blood meal", "Balanced" and "Fish emulsion"'):
         feed(word("60g", "of", "fishmeal"), plan, (), NOW)
 
 
 def test_what_is_said_names_amount_batch_and_the_way_back() -> None:
     """Who typed a wrong number sees it, and how to undo it."""
-    said = feed_said(noted("100g", "--batch", "Row A"), PLAN)
-    assert "100 g of Blood meal a bale of Row A" in said
-    assert "12 g of nitrogen" in said
+    typed = word("100g", "--batch", "Row A")
+    said = understood(typed, (PLAN,), lambda _: (), NOW).said
+    assert "Row A got 100 g of Blood meal a bale" in said
+    assert "12 g of it nitrogen" in said
     assert "record missed row-a-feed-extra-2027-04-12" in said
 
 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("100",), "such as 120g"),
-        (("much",), "such as 120g"),
-        (("100l",), "such as 120g"),
-        (("0g",), "more than nothing"),
+        (("100",), "as 120g"),
+        (("much",), "as 120g"),
+        (("100l",), "as 120g"),
+        (("0g",), "ore than nothing"),
         (("50kg",), "at most 8.33 kg"),
         (("100g", "--on", "2027-04-01"), "began later"),
         (("100g", "--on", "2027-05-01"), "still to come"),

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.word_harvest import cost, harvest, harvest_said
+from strawbell.app.word_harvest import cost, harvest, harvest_total
 from strawbell.app.word_parts import Word
 from strawbell.cli.parser import parse
 from strawbell.cli.record import word_of
@@ -99,30 +99,30 @@ def test_pieces_are_counted_and_never_weighed(amount: str) -> None:
 def test_what_is_no_amount_is_refused(amount: str) -> None:
     """With what is allowed; a comma that may part thousands is not guessed at."""
     sentence = refusal("tomato", amount)
-    assert repr(amount) in sentence
+    assert f'"{amount}"' in sentence
     assert "2.4kg" in sentence or "at most" in sentence
 
 
 def test_a_mistyped_unit_is_met_with_the_nearest() -> None:
     """A slip of the pen names what was meant."""
-    assert "Did you mean lbs?" in refusal("tomato", "5lbss")
+    assert 'Did you mean "lbs"?' in refusal("tomato", "5lbss")
 
 
 def test_a_mistyped_crop_is_met_with_the_nearest() -> None:
     """And with every crop of the plan."""
     sentence = refusal("tomatoe", "2kg")
-    assert "Did you mean 'tomato'?" in sentence
-    assert "'radish'" in sentence
+    assert 'Did you mean "tomato"?' in sentence
+    assert '"radish"' in sentence
 
 
 def test_a_mistyped_batch_is_met_with_the_nearest() -> None:
     """As for a reading."""
-    assert "'Row B'" in refusal("radish", "2kg", "--batch", "Rov B")
+    assert '"Row B"' in refusal("radish", "2kg", "--batch", "Rov B")
 
 
 def test_a_crop_of_another_batch_says_where_it_grows() -> None:
     """It is never noted for a batch that has no such crop."""
-    assert "It grows in 'Row A'" in refusal("tomato", "2kg", "--batch", "Row B")
+    assert 'It grows in "Row A"' in refusal("tomato", "2kg", "--batch", "Row B")
 
 
 def test_a_crop_in_two_batches_asks_which() -> None:
@@ -130,7 +130,7 @@ def test_a_crop_in_two_batches_asks_which() -> None:
     for on in (START + timedelta(days=20), START + timedelta(days=78)):
         sentence = refusal("radish", "2kg", "--on", on.isoformat())
         assert "--batch" in sentence
-        assert "'Row A'" in sentence
+        assert '"Row A"' in sentence
     (row,) = noted("RADISH", "2kg", "--batch", "row b")
     assert (row.batch, row.text) == ("Row B", "radish")
 
@@ -141,14 +141,14 @@ def test_a_crop_that_comes_twice_is_the_one_in_the_bales() -> None:
     (row,) = noted("radish", "10", "--on", early.isoformat(), plan=TWICE)
     assert row.data["planting"] == "radish"
     said = refusal("radish 2", "10", "--on", early.isoformat(), plan=TWICE)
-    assert "radish 2 is not in the bales yet" in said
+    assert "radish 2 isn't in the bales yet" in said
 
 
 @pytest.mark.parametrize("crop", ["radish", "radish 2"])
 def test_nothing_is_picked_that_is_not_in_the_bales(crop: str) -> None:
     """The refusal names the sowing that is meant, and the word that would put it in."""
     said = refusal(crop, "10", "--on", START.isoformat(), plan=TWICE)
-    assert f"by the journal {crop} is not in the bales yet" in said
+    assert f"By the journal {crop} isn't in the bales yet" in said
     assert f"strawbell record done row-a-sow-{crop.replace(' ', '-')}" in said
 
 
@@ -220,11 +220,10 @@ def test_the_confirmation_adds_up_mass_and_pieces_apart() -> None:
     """In the grower's own units."""
     before = noted("tomato", "2kg") + noted("tomato", "3")
     rows = noted("tomato", "500g")
-    assert harvest_said(rows, PLAN, before) == (
-        "500 g of tomato from Row A, 2.5 kg and 3 pieces in all"
-    )
+    said = harvest_total(rows, PLAN, before)
+    assert said == "That makes 2.5 kg and 3 pieces from Row A in all."
     us = replace(PLAN, units=Units.US)
-    assert harvest_said(noted("tomato", "5lb", plan=us), us, ()).startswith("5 lb of tomato")
+    assert "5 lb from Row A" in harvest_total(noted("tomato", "5lb", plan=us), us, ())
 
 
 @pytest.mark.parametrize(
@@ -251,5 +250,5 @@ def test_a_cost_can_be_of_a_batch_that_there_is() -> None:
     """An unknown one is refused."""
     (row,) = cost(word("cost", "5", "Twine", "--batch", "row b"), PLAN, (), NOW)
     assert row.batch == "Row B"
-    with pytest.raises(GrowerError, match="no such batch"):
+    with pytest.raises(GrowerError, match="No bales are called that"):
         cost(word("cost", "5", "Twine", "--batch", "Shed"), PLAN, (), NOW)

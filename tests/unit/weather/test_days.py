@@ -1,4 +1,4 @@
-"""Whether a day is hot and dry, by the thresholds of the grower."""
+"""A local day of the forecast in figures, and whether it is hot and dry by the grower's rules."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
+from strawbell.agronomy.air.constants import DayTemperature
 from strawbell.model.brief import ReasonCode
-from strawbell.model.forecast import Forecast, Hour
-from strawbell.weather.days import hot_and_dry
+from strawbell.model.forecast import DayWeather, Forecast, Hour
+from strawbell.weather.days import day_temperature, day_weather, hot_and_dry
 from strawbell.weather.findings import Finding, Standing
 from strawbell.weather.thresholds import DEFAULT_RULES
 from support.gardens import forecast
@@ -65,3 +66,44 @@ def test_rain_that_is_unknown_on_a_hot_day_is_said_and_not_taken_for_dry() -> No
 def test_a_high_that_is_unknown_is_not_cool() -> None:
     """The hour that is missing may have been the hot one."""
     assert judged(None).standing is Standing.UNKNOWN
+
+
+def known_hours(*numbers: int) -> Forecast:
+    """Return a forecast that knows some hours of the day: 12 degC and one more, 0.5 mm, 40 %."""
+    hours = tuple(
+        Hour(
+            START + timedelta(hours=number),
+            temperature_c=12.0 + number,
+            rain_mm=0.5,
+            rain_chance_percent=40.0,
+        )
+        for number in numbers
+    )
+    return replace(forecast(START), hours=hours)
+
+
+def test_a_day_is_told_in_its_low_high_rain_and_chance() -> None:
+    """Of all its hours, and of no other."""
+    told = day_weather(known_hours(*range(-3, 30)), START, START + DAY)
+    assert told == DayWeather(12.0, 35.0, 12.0, 40.0, complete=True)
+
+
+@pytest.mark.parametrize(
+    ("since_h", "complete"), [(None, False), (0, False), (1.5, False), (2, True), (24, False)]
+)
+def test_hours_that_are_over_are_not_missed(since_h: float | None, complete: bool) -> None:
+    """A forecast of the morning knows no night; of a day that is over nothing is left to know."""
+    since = None if since_h is None else START + timedelta(hours=since_h)
+    assert day_weather(known_hours(*range(2, 24)), START, START + DAY, since).complete is complete
+
+
+def test_a_day_without_a_forecast_is_unknown() -> None:
+    """Neither dry nor mild."""
+    assert day_weather(None, START, START + DAY) == DayWeather()
+
+
+def test_the_air_of_a_day_takes_both_its_low_and_its_high() -> None:
+    """One of them says nothing of the mean."""
+    assert day_temperature(DayWeather(4.0, 9.0)) == DayTemperature(4.0, 9.0)
+    assert day_temperature(DayWeather(4.0, None)) is None
+    assert day_temperature(DayWeather(None, 9.0)) is None

@@ -69,10 +69,14 @@ def test_the_members_beside_a_forecast_are_told() -> None:
     assert use_of(forecast(NOW), NOW, DEFAULT_RULES).members == 0
 
 
-def test_a_forecast_that_has_ended_is_stale() -> None:
-    """Without an hour ahead there is nothing to decide on."""
-    ended = replace(forecast(NOW), hours=forecast(NOW).hours[:2])
-    assert use_of(ended, NOW, DEFAULT_RULES).status is ForecastStatus.STALE
+@pytest.mark.parametrize(("left_h", "fresh"), [(-1, False), (0, False), (1, True)])
+def test_a_forecast_without_an_hour_ahead_is_stale(left_h: int, fresh: bool) -> None:
+    """That of this very hour leaves nothing to decide on."""
+    hours = [
+        hour for hour in forecast(NOW).hours if hour.starts_at <= NOW + timedelta(hours=left_h)
+    ]
+    use = use_of(replace(forecast(NOW), hours=tuple(hours)), NOW, DEFAULT_RULES)
+    assert (use.status is ForecastStatus.FRESH) is fresh
 
 
 def test_none_is_missing() -> None:

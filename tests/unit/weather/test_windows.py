@@ -104,32 +104,17 @@ def test_the_range_of_a_window_is_its_lowest_and_its_highest(
     assert found[0].complete == (len(instants) == len(known))
 
 
-def likely(*chances: float | None) -> tuple[Hour, ...]:
-    """Return hours from START on with the given chances of rain."""
-    return tuple(
-        Hour(START + HOUR * number, rain_chance_percent=chance)
-        for number, chance in enumerate(chances)
-    )
-
-
 @pytest.mark.parametrize(
-    ("begins_h", "ends_h", "complete"),
-    [(0.0, 3.0, True), (0.5, 2.25, True), (0.0, 3.01, False), (-0.01, 3.0, False)],
+    ("begins_h", "ends_h", "highest"),
+    [(0.0, 3.0, 80.0), (1.99, 3.0, 80.0), (2.0, 3.0, 50.0), (0.0, 1.0, 20.0), (3.0, 9.0, None)],
 )
-def test_the_highest_chance_says_whether_every_hour_has_one(
-    begins_h: float, ends_h: float, complete: bool
+def test_the_highest_chance_is_that_of_the_known_hours_a_window_touches(
+    begins_h: float, ends_h: float, highest: float | None
 ) -> None:
-    """Up to the ends of the known hours and not beyond, also where an hour is cut."""
-    found = highest_chance(likely(20.0, 80.0, 50.0), START + HOUR * begins_h, START + HOUR * ends_h)
-    assert (found.value, found.at, found.complete) == (80.0, START + HOUR, complete)
-
-
-def test_a_chance_that_is_unknown_is_not_unlikely() -> None:
-    """The highest of the known ones is given and marked incomplete."""
-    found = highest_chance(likely(20.0, None, 50.0), START, START + HOUR * 3)
-    assert (found.value, found.complete) == (50.0, False)
-
-
-def test_chances_are_not_made_up() -> None:
-    """A service without chances gives none."""
-    assert highest_chance(hours(1.0, 2.0), START, START + HOUR * 2).value is None
+    """Unknown is not unlikely: where no hour has a chance there is none."""
+    known = tuple(
+        Hour(START + HOUR * number, rain_chance_percent=chance)
+        for number, chance in enumerate((20.0, 80.0, 50.0, None))
+    )
+    window = (START + HOUR * begins_h, START + HOUR * ends_h)
+    assert highest_chance(known, *window) == highest

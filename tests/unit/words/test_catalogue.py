@@ -31,6 +31,7 @@ from strawbell.model.brief import (
 from strawbell.model.details import BatchStage, Sign
 from strawbell.model.feeds import LabelRate
 from strawbell.model.garden import Straw, Units
+from strawbell.model.journal import EntryKind
 from strawbell.model.notice import Notice, Silence
 from strawbell.model.season import PhaseKind
 from strawbell.model.summary import FeedingFate, HintCode
@@ -74,6 +75,7 @@ TABLES: dict[str, tuple[type[Enum], set[str]]] = {
     "silence": (Silence, set()),
     "step": (Step, {"short", "long"}),
     "straw": (Straw, set()),
+    "entry": (EntryKind, set()),
     "stage": (BatchStage, set()),
     "hint": (HintCode, set()),
     "fate": (FeedingFate, set()),

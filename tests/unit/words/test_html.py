@@ -33,7 +33,7 @@ from support.briefs import (
 
 CONTRASTS: tuple[tuple[str, str], ...] = (
     *((text, "card") for text in ("ink", "soft", "link")),
-    *(("on", ground) for ground in ("due", "held", "missed", "done", "act")),
+    *(("on", ground) for ground in ("due", "held", "missed", "done", "act", "dry")),
     ("note-ink", "note"),
     ("ink", "quiet"),
 )
@@ -41,8 +41,9 @@ CONTRASTS: tuple[tuple[str, str], ...] = (
 MORNINGS = (feeding_brief, frost_brief, unjudged_brief, hot_brief, catch_up_brief, brief)
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 VOID = {"meta", "br", "img", "link", "hr", "input"}
-WCAG_AA = 4.5
-"""Least contrast of ordinary text: WCAG 2.2, success criterion 1.4.3."""
+WCAG_AA, SHAPE_AA = 4.5, 3.0
+"""Least contrast of ordinary text, and of what carries meaning without letters: WCAG 2.2, success
+criteria 1.4.3 and 1.4.11."""
 
 
 def shown(made: Brief, units: Units = Units.METRIC) -> str:
@@ -111,6 +112,12 @@ def test_every_text_stands_out_from_its_ground(
     palette: dict[str, str], text: str, ground: str
 ) -> None:
     assert contrast(palette[text], palette[ground]) >= WCAG_AA
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+@pytest.mark.parametrize("bar", ["high", "low"])
+def test_every_bar_stands_out_from_the_card(palette: dict[str, str], bar: str) -> None:
+    assert contrast(palette[bar], palette["card"]) >= SHAPE_AA
 
 
 def test_every_colour_on_the_page_comes_from_the_palette() -> None:

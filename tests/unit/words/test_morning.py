@@ -209,7 +209,7 @@ def test_heavy_rain_is_told_ahead_by_the_gardens_own_rule(
 
 def test_a_page_draws_the_days_and_has_the_planting_in_words() -> None:
     page = morning_page(catch_up_brief(), garden(), typographic=True)
-    assert [(day.weekday, day.words, day.is_work) for day in page.ahead[:3]] == [
+    assert [(day.weekday, day.words, day.is_work) for day in page.pictures[0].columns[:3]] == [
         ("Sat", ("Feed", "Frost"), True),
         ("Sun", (), False),
         ("Mon", ("Rain", "Wait"), False),

@@ -1,7 +1,6 @@
 """Reference evapotranspiration hour by hour from a forecast, with what the forecast gives.
 
-References
-----------
+References:
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     chapter 3 ("missing climatic data") and chapter 4,
@@ -128,25 +127,17 @@ def reference_et(
     Wind is brought to 2 m (equation 47). Where an hour has nothing but its temperature,
     Hargreaves (equation 52) is spread over the day with the sun.
 
-    Parameters
-    ----------
-    hours : Sequence[Hour]
-        Hours in ascending order, each with its offset from UTC; gaps are allowed. A value that
-        no instrument can have shown (1048 m/s of wind) counts as missing.
-    place : Place
-        Latitude and longitude [degrees] and height [m; sea level where unknown]; the time zone
-        is not looked at. Outside -90 to 90, -180 to 180, -430 to 9000 ValueError.
-    wind_height_m : float
-        Height the forecast's wind is given for [m], 0.5 to 200; outside ValueError.
+    Args:
+        hours: Hours in ascending order, each with its offset from UTC; gaps are allowed. A value
+            that no instrument can have shown (1048 m/s of wind) counts as missing.
+        place: Latitude and longitude [degrees] and height [m; sea level where unknown]; the time
+            zone is not looked at. Outside -90 to 90, -180 to 180, -430 to 9000 ValueError.
+        wind_height_m: Height the forecast's wind is given for [m], 0.5 to 200; outside ValueError.
 
-    Returns
-    -------
-    tuple[HourlyET, ...]
+    Returns:
         One for every hour given, in the same order.
 
-    References
-    ----------
-    [1] FAO-56, chapters 3 and 4, equations 28, 37, 47, 48, 50, 52, 53. [2] ASCE-EWRI 2005.
+    Sources: [1] FAO-56, chapters 3 and 4, equations 28, 37, 47, 48, 50, 52, 53. [2] ASCE-EWRI 2005.
     """
     to_two_metres = wind_factor(wind_height_m)
     elevation_m = ASSUMED_ELEVATION_M if place.elevation_m is None else place.elevation_m

@@ -1,7 +1,6 @@
 """Reference evapotranspiration: how much water short, well watered grass would lose.
 
-References
-----------
+References:
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     https://www.fao.org/docrep/x0490e/x0490e00.htm (equation numbers below).
@@ -64,19 +63,11 @@ FAO_56_HOURLY = HourlyCoefficients(numerator=37.0, day=0.34, night=0.34)
 def wind_factor(height_m: float) -> float:
     """Return by what a wind at a height is multiplied to give that at 2 m [1], equation 47.
 
-    Parameters
-    ----------
-    height_m : float
-        Height of the measurement above ground [m], 0.5 to 200; outside ValueError.
+    Args:
+        height_m: Height of the measurement above ground [m], 0.5 to 200; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         Factor [-], 0.748 at 10 m.
-
-    References
-    ----------
-    [1] FAO-56, equation 47.
     """
     within("height_m", height_m, LOWEST_ANEMOMETER_M, HIGHEST_ANEMOMETER_M, "m")
     share, per_m, shift = WIND_PROFILE
@@ -97,34 +88,24 @@ def hourly_reference_et(
     Nothing is checked here, in the loop over a forecast: `reference_et` leaves out what no
     instrument can have shown.
 
-    Parameters
-    ----------
-    temperature_c : float
-        Mean air temperature of the hour [degC], -90 to 60.
-    vapour_pressure_kpa : float
-        Actual vapour pressure [kPa], not under 0; above saturation counts as saturated.
-    wind_2m_m_s : float
-        Mean wind speed at 2 m [m/s], 0 to 75.
-    radiation_mj_m2 : float
-        Global short-wave radiation [MJ/m2/h], 0 to 5.5.
-    clearness : float
-        Radiation as a share of the clear-sky one, Rs/Rso [0.3 to 1]; by night and low sun that
-        of 2 to 3 h before sunset is carried on [1], equation 39 and Example 19.
-    gamma : float
-        Psychrometric constant of the place [kPa/degC].
-    coefficients : HourlyCoefficients
-        Of the surface: `FAO_56_HOURLY`, or those of another standard that this is compared with.
+    Args:
+        temperature_c: Mean air temperature of the hour [degC], -90 to 60.
+        vapour_pressure_kpa: Actual vapour pressure [kPa], not under 0; above saturation counts as
+            saturated.
+        wind_2m_m_s: Mean wind speed at 2 m [m/s], 0 to 75.
+        radiation_mj_m2: Global short-wave radiation [MJ/m2/h], 0 to 5.5.
+        clearness: Radiation as a share of the clear-sky one, Rs/Rso [0.3 to 1]; by night and low
+            sun that of 2 to 3 h before sunset is carried on [1], equation 39 and Example 19.
+        gamma: Psychrometric constant of the place [kPa/degC].
+        coefficients: Of the surface: `FAO_56_HOURLY`, or those of another standard that this is
+            compared with.
 
-    Returns
-    -------
-    float
-        Reference evapotranspiration [mm/h]; slightly under 0 when dew falls. Hours with a
-        negative net radiation count as night, as in [2].
+    Returns:
+        Reference evapotranspiration [mm/h]; slightly under 0 when dew falls. Hours with a negative
+        net radiation count as night, as in [2].
 
-    References
-    ----------
-    [1] FAO-56, equations 11, 13, 38, 39, 45, 46, 53 and Example 19. [2] ASCE-EWRI 2005,
-    equations 65, 66.
+    Sources: [1] FAO-56, equations 11, 13, 38, 39, 45, 46, 53 and Example 19. [2] ASCE-EWRI 2005,
+        equations 65, 66.
     """
     saturated = saturation(temperature_c)
     slope = SLOPE_FACTOR * saturated / (temperature_c + SATURATION_OFFSET_C) ** 2
@@ -145,24 +126,15 @@ def hourly_reference_et(
 def hargreaves_et(low_c: float, high_c: float, extraterrestrial_mj_m2: float) -> float:
     """Return an estimate of evapotranspiration from temperatures alone [1], equation 52.
 
-    Parameters
-    ----------
-    low_c, high_c : float
-        Lowest and highest air temperature of the day [degC], -90 to 60, low not above high;
-        else ValueError.
-    extraterrestrial_mj_m2 : float
-        Radiation above the air [MJ/m2 per day, or per hour for that hour's part], 0 to 50;
-        outside ValueError.
+    Args:
+        low_c, high_c: Lowest and highest air temperature of the day [degC], -90 to 60, low not
+            above high; else ValueError.
+        extraterrestrial_mj_m2: Radiation above the air [MJ/m2 per day, or per hour for that hour's
+            part], 0 to 50; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         Reference evapotranspiration [mm per the same time], not under 0. The last resort: it
         overestimates where the air is humid and underestimates in strong wind [1], p. 64.
-
-    References
-    ----------
-    [1] FAO-56, equation 52 and Example 20.
     """
     within("high_c", high_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
     within("low_c", low_c, COLDEST_AIR_C, high_c, "degC")

@@ -9,8 +9,7 @@ distributed (mean mu, deviation sd) beside the share q of years that have one at
 
 With fewer years the ordered days themselves are used, the i-th of n with risk i/(n + 1) [3].
 
-References
-----------
+References:
 [1] Thom, H. C. S., "The distribution of freeze-date and freeze-free period for climatological
     series with freezeless years", Monthly Weather Review 87 (1959), 136-144 (from memory).
 [2] NOAA National Centers for Environmental Information, frost/freeze probabilities of the climate
@@ -131,30 +130,20 @@ class FreezeRisk(Struct, frozen=True):
 def window_of(season: FrostSeason, year: int, *, southern: bool) -> tuple[date, date]:
     """Return the first and last date in which a season's freeze is looked for.
 
-    Parameters
-    ----------
-    season : FrostSeason
-        Spring or autumn.
-    year : int
-        Calendar year in which the window begins, 1 to 9998.
-    southern : bool
-        Whether the place lies south of the equator.
+    Args:
+        season: Spring or autumn.
+        year: Calendar year in which the window begins, 1 to 9998.
+        southern: Whether the place lies south of the equator.
 
-    Returns
-    -------
-    tuple of (date, date)
-        Both included. North: 1 January to 31 July and 1 August to 31 December; south: 1 July to
-        31 January and 1 February to 30 June.
+    Returns:
+        Both included. North: 1 January to 31 July and 1 August to 31 December; south: 1 July to 31
+        January and 1 February to 30 June.
 
-    Raises
-    ------
-    ValueError
-        When `year` is out of range.
+    Raises:
+        ValueError: When `year` is out of range.
 
-    References
-    ----------
-    .. [1] Utah Climate Center divides the seasons on 24 July, in the south on 24 January; whole
-       months are taken here (design choice).
+    Source: Utah Climate Center divides the seasons on 24 July, in the south on 24 January; whole
+        months are taken here (design choice).
     """
     (first_month, first_day), (last_month, last_day) = _WINDOWS[season, southern]
     first = date(year, first_month, first_day)
@@ -172,36 +161,23 @@ def freeze_risk(
 ) -> FreezeRisk:
     """Reckon the dates on which given risks of a last or first freeze remain.
 
-    Parameters
-    ----------
-    minima : mapping of date to float or None
-        Daily minimum air temperature [degC], -90 to 60; missing dates and None are unknown.
-    season : FrostSeason
-        Spring for the last freeze, autumn for the first.
-    threshold_c : float
-        A day counts when its minimum is at or under this [degC].
-    southern : bool
-        Whether the place lies south of the equator.
-    method : RiskMethod or None
-        None takes NORMAL from 20 years on, EMPIRICAL under that. NORMAL can only be had with
-        three freeze years of differing days; else it falls back to EMPIRICAL and says so.
-    risks_percent : sequence of float
-        Risks to find dates for [%], each over 0 and under 100.
+    Args:
+        minima: Daily minimum air temperature [degC], -90 to 60; missing dates and None are unknown.
+        season: Spring for the last freeze, autumn for the first.
+        threshold_c: A day counts when its minimum is at or under this [degC].
+        southern: Whether the place lies south of the equator.
+        method: None takes NORMAL from 20 years on, EMPIRICAL under that. NORMAL can only be had
+            with three freeze years of differing days; else it falls back to EMPIRICAL and says so.
+        risks_percent: Risks to find dates for [%], each over 0 and under 100.
 
-    Returns
-    -------
-    FreezeRisk
-        Dates, method, years used and left out. A season with ten or more days unknown is left
-        out: a freeze may hide among them.
+    Returns:
+        Dates, method, years used and left out. A season with ten or more days unknown is left out:
+        a freeze may hide among them.
 
-    Raises
-    ------
-    ValueError
-        When no season is complete enough, or a value lies outside its range.
+    Raises:
+        ValueError: When no season is complete enough, or a value lies outside its range.
 
-    References
-    ----------
-    .. [1] Thom, Monthly Weather Review 87 (1959); NOAA climate normals; see the module.
+    Source: Thom, Monthly Weather Review 87 (1959); NOAA climate normals; see the module.
     """
     within("threshold_c", threshold_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
     for risk in risks_percent:
@@ -233,26 +209,15 @@ def freeze_risk(
 def freeze_table(minima: Mapping[date, float | None], latitude: float) -> tuple[FreezeRisk, ...]:
     """Reckon both seasons at all thresholds for a place.
 
-    Parameters
-    ----------
-    minima : mapping of date to float or None
-        Daily minimum air temperature [degC].
-    latitude : float
-        Degrees north, -90 to 90; under 0 the seasons of the south hold.
+    Args:
+        minima: Daily minimum air temperature [degC].
+        latitude: Degrees north, -90 to 90; under 0 the seasons of the south hold.
 
-    Returns
-    -------
-    tuple of FreezeRisk
+    Returns:
         Spring at every threshold, then autumn.
 
-    Raises
-    ------
-    ValueError
-        As `freeze_risk`, or when the latitude lies outside -90 to 90.
-
-    References
-    ----------
-    .. [1] As `freeze_risk`.
+    Raises:
+        ValueError: As `freeze_risk`, or when the latitude lies outside -90 to 90.
     """
     within("latitude", latitude, -90.0, 90.0, "degrees")
     return tuple(

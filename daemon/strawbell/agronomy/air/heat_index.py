@@ -1,7 +1,6 @@
 """How hot the day feels to the person in the garden, and when to leave the work.
 
-References
-----------
+References:
 [1] L. P. Rothfusz, "The heat index equation", NWS Southern Region Technical Attachment SR 90-23
     (1990), with the adjustments of the National Weather Service,
     https://www.wpc.ncep.noaa.gov/html/heatindex_equation.shtml
@@ -67,23 +66,16 @@ class HeatOfDay(Struct, frozen=True):
 def heat_index_c(temperature_c: float, relative_humidity_percent: float) -> float:
     """Return the heat index in shade: Rothfusz regression with its adjustments [1].
 
-    Parameters
-    ----------
-    temperature_c : float
-        Air temperature [degC], 10 to 50; outside ValueError.
-    relative_humidity_percent : float
-        Relative humidity [percent], 0 to 100, and no more humid than a dew point of 35 degC;
-        outside ValueError.
+    Args:
+        temperature_c: Air temperature [degC], 10 to 50; outside ValueError.
+        relative_humidity_percent: Relative humidity [percent], 0 to 100, and no more humid than a
+            dew point of 35 degC; outside ValueError.
 
-    Returns
-    -------
-    float
-        Heat index [degC]; below about 27 degC (80 F) the simple formula, near the air
-        temperature. Reckoned in degrees F as published.
+    Returns:
+        Heat index [degC]; below about 27 degC (80 F) the simple formula, near the air temperature.
+        Reckoned in degrees F as published.
 
-    References
-    ----------
-    [1] Rothfusz 1990, with the adjustments for dry and for humid air.
+    Source: Rothfusz 1990, with the adjustments for dry and for humid air.
     """
     within(
         "temperature_c", temperature_c, LOWEST_HEAT_INDEX_AIR_C, HIGHEST_HEAT_INDEX_AIR_C, "degC"
@@ -102,19 +94,13 @@ def heat_index_c(temperature_c: float, relative_humidity_percent: float) -> floa
 def heat_advice(index_c: float) -> HeatAdvice:
     """Return what a heat index asks of the person [2].
 
-    Parameters
-    ----------
-    index_c : float
-        Heat index [degC], -90 to 100; outside ValueError.
+    Args:
+        index_c: Heat index [degC], -90 to 100; outside ValueError.
 
-    Returns
-    -------
-    HeatAdvice
+    Returns:
         Work early from 91 F, rest from 103 F.
 
-    References
-    ----------
-    [2] OSHA, moderate and high risk; `WORK_BEFORE_LOCAL_H` is common practice.
+    Source: [2] OSHA, moderate and high risk; `WORK_BEFORE_LOCAL_H` is common practice.
     """
     within("index_c", index_c, COLDEST_AIR_C, 100.0, "degC")
     # Degrees converted there and back must not fall short of a limit by the last bit.
@@ -127,21 +113,15 @@ def heat_advice(index_c: float) -> HeatAdvice:
 def heat_of_day(hours: Sequence[Hour]) -> HeatOfDay | None:
     """Return the heat of some hours of a forecast for the person who works in them.
 
-    Parameters
-    ----------
-    hours : Sequence[Hour]
-        Hours in ascending order [degC, percent]; humidity from the dew point where the relative
-        one is missing. Hours colder than 10 degC count as no heat; hours of which temperature or
-        humidity is missing or impossible are left out, and `complete` says so.
+    Args:
+        hours: Hours in ascending order [degC, percent]; humidity from the dew point where the
+            relative one is missing. Hours colder than 10 degC count as no heat; hours of which
+            temperature or humidity is missing or impossible are left out, and `complete` says so.
 
-    Returns
-    -------
-    HeatOfDay or None
+    Returns:
         None when not one hour could be judged.
 
-    References
-    ----------
-    [1] heat index, [2] advice.
+    Sources: [1] heat index, [2] advice.
     """
     judged = [(hour, _index_of(hour)) for hour in hours]
     known = [(index, hour.starts_at) for hour, index in judged if index is not None]

@@ -1,7 +1,6 @@
 """On which side of the equator a record of daily lows was taken, by its cold half of the year.
 
-References
-----------
+References:
 [1] Design choice: where the halves differ by less than 3 degC, as near the equator, the seasons
     do not tell the side.
 """
@@ -28,27 +27,19 @@ def southern_winter(minima: Mapping[date, float | None]) -> bool | None:
 
     Every month counts the same, however many of its nights are known.
 
-    Parameters
-    ----------
-    minima : mapping of date to float or None
-        Daily minimum air temperature [degC], -90 to 60; missing dates and None are unknown.
+    Args:
+        minima: Daily minimum air temperature [degC], -90 to 60; missing dates and None are unknown.
 
-    Returns
-    -------
-    bool or None
+    Returns:
         True when the mean of May to October lies 3 degC or more under that of November to April,
         False when it lies as much over it. None when they are nearer, or when no night of one of
         the twelve months is known.
 
-    Raises
-    ------
-    ValueError
-        When a minimum lies outside -90 to 60 degC.
+    Raises:
+        ValueError: When a minimum lies outside -90 to 60 degC.
 
-    References
-    ----------
-    .. [1] Astronomical seasons are half a year apart across the equator; the difference that is
-       asked for is a design choice.
+    Source: Astronomical seasons are half a year apart across the equator; the difference that is
+        asked for is a design choice.
     """
     nights: dict[int, list[float]] = defaultdict(list)
     for on, low_c in minima.items():

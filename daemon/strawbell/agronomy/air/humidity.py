@@ -1,7 +1,6 @@
 """Water vapour in the air: its pressure at saturation, and what the height of a place changes.
 
-References
-----------
+References:
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     chapter 3, https://www.fao.org/docrep/x0490e/x0490e00.htm (equation numbers below).
@@ -36,19 +35,11 @@ def saturation(temperature_c: float) -> float:
 
     Not checked, for the loops over hours.
 
-    Parameters
-    ----------
-    temperature_c : float
-        Air temperature [degC], known to lie in -90 to 60; not checked.
+    Args:
+        temperature_c: Air temperature [degC], known to lie in -90 to 60; not checked.
 
-    Returns
-    -------
-    float
+    Returns:
         Saturation vapour pressure [kPa].
-
-    References
-    ----------
-    [1] FAO-56, equation 11.
     """
     return SATURATION_KPA * exp(
         SATURATION_SLOPE * temperature_c / (temperature_c + SATURATION_OFFSET_C)
@@ -58,19 +49,11 @@ def saturation(temperature_c: float) -> float:
 def air_pressure(elevation_m: float) -> float:
     """Return the mean air pressure at a height above the sea [1], equation 7.
 
-    Parameters
-    ----------
-    elevation_m : float
-        Height above the sea [m], -430 to 9000; outside refused with ValueError.
+    Args:
+        elevation_m: Height above the sea [m], -430 to 9000; outside refused with ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         Air pressure [kPa].
-
-    References
-    ----------
-    [1] FAO-56, equation 7 and Example 2.
     """
     within("elevation_m", elevation_m, LOWEST_PLACE_M, HIGHEST_PLACE_M, "m")
     cooled = STANDARD_TEMPERATURE_K - LAPSE_C_PER_M * elevation_m
@@ -80,18 +63,10 @@ def air_pressure(elevation_m: float) -> float:
 def psychrometric_constant(elevation_m: float) -> float:
     """Return the psychrometric constant, gamma [1], equation 8.
 
-    Parameters
-    ----------
-    elevation_m : float
-        Height above the sea [m], -430 to 9000; outside refused with ValueError.
+    Args:
+        elevation_m: Height above the sea [m], -430 to 9000; outside refused with ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         Psychrometric constant [kPa/degC].
-
-    References
-    ----------
-    [1] FAO-56, equation 8 and Example 2.
     """
     return PSYCHROMETER_PER_C * air_pressure(elevation_m)

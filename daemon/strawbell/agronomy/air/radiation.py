@@ -1,7 +1,6 @@
 """What of the sun reaches the ground, and what the ground keeps of it.
 
-References
-----------
+References:
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     chapter 3, https://www.fao.org/docrep/x0490e/x0490e00.htm (equation numbers below).
@@ -38,19 +37,13 @@ MOST_HOURLY_MJ = 5.5
 def cloud_clearness(cloud_percent: float) -> float:
     """Return the share of clear-sky radiation under a cloud cover [2].
 
-    Parameters
-    ----------
-    cloud_percent : float
-        Sky covered [percent], known to lie in 0 to 100; not checked.
+    Args:
+        cloud_percent: Sky covered [percent], known to lie in 0 to 100; not checked.
 
-    Returns
-    -------
-    float
+    Returns:
         Share [0.25 to 1].
 
-    References
-    ----------
-    [2] Kasten and Czeplak 1980.
+    Source: [2] Kasten and Czeplak 1980.
     """
     return 1.0 - CLOUD_LOSS * float((cloud_percent / 100.0) ** CLOUD_EXPONENT)
 
@@ -58,20 +51,13 @@ def cloud_clearness(cloud_percent: float) -> float:
 def longwave_factor(vapour_pressure_kpa: float, clearness: float) -> float:
     """Return the humidity and cloud terms of the long-wave loss, without checking the range.
 
-    Parameters
-    ----------
-    vapour_pressure_kpa : float
-        Actual vapour pressure [kPa], not under 0; not checked.
-    clearness : float
-        Rs/Rso [0.3 to 1]; not checked.
+    Args:
+        vapour_pressure_kpa: Actual vapour pressure [kPa], not under 0; not checked.
+        clearness: Rs/Rso [0.3 to 1]; not checked.
 
-    Returns
-    -------
-    float
+    Returns:
         Share of black-body radiation that is lost [-].
 
-    References
-    ----------
-    [1] FAO-56, equation 39.
+    Source: FAO-56, equation 39.
     """
     return (0.34 - 0.14 * sqrt(vapour_pressure_kpa)) * (1.35 * clearness - 0.35)

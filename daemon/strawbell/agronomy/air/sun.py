@@ -1,7 +1,6 @@
 """Where the sun stands and what it sends: geometry without a time zone, from UTC and longitude.
 
-References
-----------
+References:
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     chapter 3, https://www.fao.org/docrep/x0490e/x0490e00.htm (equation numbers below).
@@ -55,22 +54,15 @@ class SolarDay(Struct, frozen=True):
 def solar_day(latitude_deg: float, day_of_year: int) -> SolarDay:
     """Return the sun's path over a latitude on a day of the year [1], equations 23 to 25, 32, 33.
 
-    Parameters
-    ----------
-    latitude_deg : float
-        Latitude [degrees north, south negative], -90 to 90; outside ValueError. Where the sun
-        does not rise or not set the sunset angle is 0 or pi.
-    day_of_year : int
-        1 on 1 January to 366; outside ValueError.
+    Args:
+        latitude_deg: Latitude [degrees north, south negative], -90 to 90; outside ValueError. Where
+            the sun does not rise or not set the sunset angle is 0 or pi.
+        day_of_year: 1 on 1 January to 366; outside ValueError.
 
-    Returns
-    -------
-    SolarDay
+    Returns:
         The quantities of that day.
 
-    References
-    ----------
-    [1] FAO-56, equations 23 (distance), 24 (declination), 25 (sunset), 32 and 33 (season).
+    Source: FAO-56, equations 23 (distance), 24 (declination), 25 (sunset), 32 and 33 (season).
     """
     within("latitude_deg", latitude_deg, -90.0, 90.0, "degrees")
     within("day_of_year", day_of_year, 1, LONGEST_YEAR_D, "")
@@ -92,21 +84,12 @@ def solar_day(latitude_deg: float, day_of_year: int) -> SolarDay:
 def daily_extraterrestrial(latitude_deg: float, day_of_year: int) -> float:
     """Return the radiation of a day above the air on a level surface, Ra [1], equation 21.
 
-    Parameters
-    ----------
-    latitude_deg : float
-        Latitude [degrees north], -90 to 90; outside ValueError.
-    day_of_year : int
-        1 to 366; outside ValueError.
+    Args:
+        latitude_deg: Latitude [degrees north], -90 to 90; outside ValueError.
+        day_of_year: 1 to 366; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         Radiation [MJ/m2/day], 0 in the polar night.
-
-    References
-    ----------
-    [1] FAO-56, equation 21 and Example 8.
     """
     day = solar_day(latitude_deg, day_of_year)
     integral = day.sunset_rad * day.sine_part + day.cosine_part * sin(day.sunset_rad)
@@ -116,23 +99,15 @@ def daily_extraterrestrial(latitude_deg: float, day_of_year: int) -> float:
 def solar_angle(starts_at: datetime, longitude_deg: float, day: SolarDay) -> float:
     """Return the hour angle at the middle of an hour, omega [1], equation 31.
 
-    Parameters
-    ----------
-    starts_at : datetime
-        Beginning of the hour, with its offset from UTC; without one ValueError.
-    longitude_deg : float
-        Longitude [degrees east], -180 to 180; outside ValueError.
-    day : SolarDay
-        The sun of that day.
+    Args:
+        starts_at: Beginning of the hour, with its offset from UTC; without one ValueError.
+        longitude_deg: Longitude [degrees east], -180 to 180; outside ValueError.
+        day: The sun of that day.
 
-    Returns
-    -------
-    float
+    Returns:
         Hour angle [rad], -pi to pi; 0 when the sun stands highest, negative before.
 
-    References
-    ----------
-    [1] FAO-56, equations 31 to 33 and Example 19; the zone's meridian is Greenwich, since the
+    Source: FAO-56, equations 31 to 33 and Example 19; the zone's meridian is Greenwich, since the
         moment is in UTC, and 0.06667 is written out as 1/15.
     """
     within("longitude_deg", longitude_deg, -180.0, 180.0, "degrees")
@@ -143,21 +118,12 @@ def solar_angle(starts_at: datetime, longitude_deg: float, day: SolarDay) -> flo
 def extraterrestrial_at(day: SolarDay, angle_rad: float) -> float:
     """Return the radiation of the hour around an hour angle [1], equation 28.
 
-    Parameters
-    ----------
-    day : SolarDay
-        The sun of that day.
-    angle_rad : float
-        Hour angle at the middle of the hour [rad], -pi to pi; not checked.
+    Args:
+        day: The sun of that day.
+        angle_rad: Hour angle at the middle of the hour [rad], -pi to pi; not checked.
 
-    Returns
-    -------
-    float
+    Returns:
         Radiation [MJ/m2/h], never under 0.
-
-    References
-    ----------
-    [1] FAO-56, equation 28.
     """
     begins = angle_rad - HOUR_ANGLE_PER_H / 2.0
     ends = angle_rad + HOUR_ANGLE_PER_H / 2.0
@@ -173,21 +139,14 @@ def extraterrestrial_at(day: SolarDay, angle_rad: float) -> float:
 def sun_height_sine(day: SolarDay, angle_rad: float) -> float:
     """Return the sine of the sun's height above the horizon at an hour angle [1], chapter 3.
 
-    Parameters
-    ----------
-    day : SolarDay
-        The sun of that day.
-    angle_rad : float
-        Hour angle [rad]; not checked.
+    Args:
+        day: The sun of that day.
+        angle_rad: Hour angle [rad]; not checked.
 
-    Returns
-    -------
-    float
+    Returns:
         Sine of the height [-1 to 1], negative while the sun is down.
 
-    References
-    ----------
-    [1] ASCE-EWRI, "The ASCE standardized reference evapotranspiration equation" (2005),
+    Source: ASCE-EWRI, "The ASCE standardized reference evapotranspiration equation" (2005),
         equation 62 (from memory; the same products as FAO-56, equation 28).
     """
     return day.sine_part + day.cosine_part * cos(angle_rad)

@@ -18,8 +18,7 @@ Everything that leaves is in `Left`: water held before and come in is held after
 with nitrogen and heat, exactly. Interception is not a store of its own: rain that wets only the
 uppermost straw evaporates from it.
 
-References
-----------
+References:
 Those of `parameters`; by letter here:
 
 [a] J. S. Stombaugh, S. E. Nokes, Transactions of the ASAE 39:239-250 (1996).
@@ -273,21 +272,12 @@ class Body(NamedTuple):
 def body_of(bale: Bale, changed: tuple[tuple[str, float], ...] = ()) -> Body:
     """Return a bale with the defaults of `parameters`, or with some of them changed.
 
-    Parameters
-    ----------
-    bale : Bale
-        Sides 10 to 400 [cm], mass as bought 1 to 1000 [kg]; outside ValueError.
-    changed : tuple of (str, float)
-        Names of `PARAMETERS` and other values, within their ranges; else ValueError.
+    Args:
+        bale: Sides 10 to 400 [cm], mass as bought 1 to 1000 [kg]; outside ValueError.
+        changed: Names of `PARAMETERS` and other values, within their ranges; else ValueError.
 
-    Returns
-    -------
-    Body
+    Returns:
         For `step`.
-
-    References
-    ----------
-    .. [1] `parameters`.
     """
     figures = {name: each.default for name, each in PARAMETERS.items()}
     for name, value in changed:
@@ -325,21 +315,12 @@ def body_of(bale: Bale, changed: tuple[tuple[str, float], ...] = ()) -> Body:
 def fresh(body: Body, air_c: float) -> State:
     """Return a dry bale as it was set out.
 
-    Parameters
-    ----------
-    body : Body
-        The bale.
-    air_c : float
-        Air it has taken the warmth of [degC].
+    Args:
+        body: The bale.
+        air_c: Air it has taken the warmth of [degC].
 
-    Returns
-    -------
-    State
+    Returns:
         With its own water [L] and nitrogen [g N], and all of it still to rot.
-
-    References
-    ----------
-    .. [1] `parameters`.
     """
     third = body.own_water_l / LAYERS
     volatile = body.dry_kg * VOLATILE_SHARE
@@ -373,25 +354,17 @@ def fresh(body: Body, air_c: float) -> State:
 def stays_behind(moved_l: float, held_l: float, excluded: float, lag: float) -> tuple[float, float]:
     """Return the shares of two solutes that stay in a layer while water moves through it.
 
-    Parameters
-    ----------
-    moved_l, held_l : float
-        Water that moves through and water in the layer it mixes with, in one unit; `held_l`
-        above 0.
-    excluded : float
-        Share of the held water that holds none of them, 0 to under 1.
-    lag : float
-        How many times slower the second moves than water, from 1 on.
+    Args:
+        moved_l, held_l: Water that moves through and water in the layer it mixes with, in one unit;
+            `held_l` above 0.
+        excluded: Share of the held water that holds none of them, 0 to under 1.
+        lag: How many times slower the second moves than water, from 1 on.
 
-    Returns
-    -------
-    tuple of float
+    Returns:
         exp(-moved / ((1 - excluded) held)) of what moves with the water, and the same with the lag,
         each 0 to 1; the same in one go or in many.
 
-    References
-    ----------
-    .. [1] SWAT+ documentation, nitrate movement.
+    Source: SWAT+ documentation, nitrate movement.
     """
     through = moved_l / ((1.0 - excluded) * held_l)
     return math.exp(-through), math.exp(-through / lag)
@@ -400,25 +373,16 @@ def stays_behind(moved_l: float, held_l: float, excluded: float, lag: float) -> 
 def hydrolysed_share(temperature_c: float, moisture: float, most: float, days: float) -> float:
     """Return the share of urea that hydrolyses.
 
-    Parameters
-    ----------
-    temperature_c : float
-        Of the straw [degC].
-    moisture : float
-        Water over that of well-wetted straw; from 0.8 on it no longer counts.
-    most : float
-        Share in a day when warm and wet, 0 to under 1.
-    days : float
-        Length [d].
+    Args:
+        temperature_c: Of the straw [degC].
+        moisture: Water over that of well-wetted straw; from 0.8 on it no longer counts.
+        most: Share in a day when warm and wet, 0 to under 1.
+        days: Length [d].
 
-    Returns
-    -------
-    float
+    Returns:
         0 to 1: CERES takes T/40 + 0.2 and moisture + 0.2, each 0 to 1, of a daily share.
 
-    References
-    ----------
-    .. [1] DSSAT, SOILNI.for.
+    Source: DSSAT, SOILNI.for.
     """
     warm = temperature_c / 40.0 + 0.2
     warm = 0.0 if warm < 0.0 else warm if warm < 1.0 else 1.0
@@ -437,29 +401,18 @@ def frost_depth_m(
 ) -> float:
     """Return how deep frost has gone under a film, by Stefan's rule.
 
-    Parameters
-    ----------
-    start_m : float
-        Depth before [m].
-    cold_k : float
-        Kelvins of the air under the freezing point, less what the warmth below holds up.
-    hours : float
-        Length [h].
-    conductivity : float
-        Of the frozen straw [W/(m K)], above 0.
-    latent_j_m3 : float
-        Latent heat of the water in it [J/m3], above 0.
-    film_m2_k_w : float, optional
-        Resistance of the film over it, and of a cover.
+    Args:
+        start_m: Depth before [m].
+        cold_k: Kelvins of the air under the freezing point, less what the warmth below holds up.
+        hours: Length [h].
+        conductivity: Of the frozen straw [W/(m K)], above 0.
+        latent_j_m3: Latent heat of the water in it [J/m3], above 0.
+        film_m2_k_w: Resistance of the film over it, and of a cover.
 
-    Returns
-    -------
-    float
+    Returns:
         Depth after [m].
 
-    References
-    ----------
-    .. [1] Stefan's solution with a surface film of 8 W/(m2 K).
+    Source: Stefan's solution with a surface film of 8 W/(m2 K).
     """
     skin = conductivity * film_m2_k_w
     grown = 2.0 * conductivity * cold_k * hours * SECONDS_PER_HOUR / latent_j_m3
@@ -474,25 +427,14 @@ def step(  # noqa: PLR0912, PLR0915
     One long function on purpose: a season of a bale is a few hundred steps for each of a few
     draws, and more calls would cost more than the sums.
 
-    Parameters
-    ----------
-    state : State
-        The bale now.
-    weather : Weather
-        The sky over the step; nothing of it negative but temperatures.
-    work : Work
-        What is done at its start.
-    body : Body
-        The bale with its parameters.
+    Args:
+        state: The bale now.
+        weather: The sky over the step; nothing of it negative but temperatures.
+        work: What is done at its start.
+        body: The bale with its parameters.
 
-    Returns
-    -------
-    tuple of State and Left
+    Returns:
         Water, nitrogen and heat balance exactly; no pool is negative.
-
-    References
-    ----------
-    .. [1] The module and `parameters`.
     """
     (w1, w2, w3, ice, warm, fast, slow, hold, lying_u, lying_a, u1, u2, u3, a1, a2, a3,
      n1, n2, n3, quick, tough, bound, straw) = state  # fmt: skip

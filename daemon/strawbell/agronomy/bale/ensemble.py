@@ -5,8 +5,7 @@ how likely each is, and a probe reading moves them: a bale that stays cool while
 is a lukewarm one, and an early reading, when none has risen yet, says nothing. What is left of a
 reading is kept as an error of its draw that fades in days.
 
-References
-----------
+References:
 [1] Growers' logs: five of eight bales or batches got 20 K and more above the air; `parameters`.
 [2] Bales of one batch differ by 15 to 20 K in the logs; a probe from place to place by some K.
 """
@@ -83,19 +82,11 @@ class Band(NamedTuple):
 def bodies(bale: Bale) -> tuple[Body, ...]:
     """Return the draws of a bale; a weathered one has the same, otherwise weighted.
 
-    Parameters
-    ----------
-    bale : Bale
-        As `balance.body_of` takes it.
+    Args:
+        bale: As `balance.body_of` takes it.
 
-    Returns
-    -------
-    tuple of Body
+    Returns:
         One for each of `parameters.DRAWS`.
-
-    References
-    ----------
-    .. [1] `parameters`.
     """
     return tuple(body_of(bale, tuple(sorted(draw.changed.items()))) for draw in DRAWS)
 
@@ -105,25 +96,16 @@ def steps_of(
 ) -> tuple[tuple[Weather, Work], ...]:
     """Return a day as four steps, with its work in the morning, or as a whole.
 
-    Parameters
-    ----------
-    low_c, high_c : float
-        Air of the day [degC].
-    rain_mm, et0_mm : float
-        Rain and reference evapotranspiration of the day [mm].
-    work : Work
-        What is done that day; a cover lies all day, and plants drink as the air dries.
-    whole : bool, optional
-        One step: enough for the water of a bale that has cooled under plants.
+    Args:
+        low_c, high_c: Air of the day [degC].
+        rain_mm, et0_mm: Rain and reference evapotranspiration of the day [mm].
+        work: What is done that day; a cover lies all day, and plants drink as the air dries.
+        whole: One step: enough for the water of a bale that has cooled under plants.
 
-    Returns
-    -------
-    tuple of (Weather, Work)
+    Returns:
         Rain falls evenly; what the hours of a shower would change is within the ranges.
 
-    References
-    ----------
-    .. [1] The shape of a day is common practice.
+    Source: The shape of a day is common practice.
     """
     if whole:
         return ((Weather(HOURS_A_DAY, (low_c + high_c) / 2.0, rain_mm, et0_mm), work),)
@@ -146,21 +128,12 @@ def steps_of(
 def begin(bale: Bale, air_c: float) -> Ensemble:
     """Return a dry bale, as warm as the air [degC].
 
-    Parameters
-    ----------
-    bale : Bale
-        As `balance.body_of` takes it.
-    air_c : float
-        Mean air of the day it is set out.
+    Args:
+        bale: As `balance.body_of` takes it.
+        air_c: Mean air of the day it is set out.
 
-    Returns
-    -------
-    Ensemble
+    Returns:
         With the weights of the logs [1].
-
-    References
-    ----------
-    .. [1] `parameters.HEATS`.
     """
     heats = WEATHERED_HEATS if bale.weathered else HEATS
     hot = sum(draw.heats for draw in DRAWS)
@@ -178,23 +151,13 @@ def begin(bale: Bale, air_c: float) -> Ensemble:
 def walk(ensemble: Ensemble, bale: Bale, steps: Sequence[tuple[Weather, Work]]) -> Ensemble:
     """Return the draws after some steps, what left them summed up.
 
-    Parameters
-    ----------
-    ensemble : Ensemble
-        The draws before.
-    bale : Bale
-        The bale they are of.
-    steps : sequence of (Weather, Work)
-        In order, see `balance.step`.
+    Args:
+        ensemble: The draws before.
+        bale: The bale they are of.
+        steps: In order, see `balance.step`.
 
-    Returns
-    -------
-    Ensemble
+    Returns:
         The draws after; the errors that readings taught have faded by the time gone.
-
-    References
-    ----------
-    .. [1] `balance`.
     """
     states, totals = [], []
     for body, state, total in zip(bodies(bale), ensemble.states, ensemble.left, strict=True):
@@ -216,23 +179,15 @@ def walk(ensemble: Ensemble, bale: Bale, steps: Sequence[tuple[Weather, Work]]) 
 def believe(ensemble: Ensemble, reading_c: float, air_c: float) -> Ensemble:
     """Return the draws after a probe reading.
 
-    Parameters
-    ----------
-    ensemble : Ensemble
-        The draws when it was read.
-    reading_c : float
-        What the probe showed in the core [degC].
-    air_c : float
-        Mean air of the day [degC]; a draw is the less sure the further it is above it.
+    Args:
+        ensemble: The draws when it was read.
+        reading_c: What the probe showed in the core [degC].
+        air_c: Mean air of the day [degC]; a draw is the less sure the further it is above it.
 
-    Returns
-    -------
-    Ensemble
+    Returns:
         Weighted by how well each draw foresaw it, with the rest kept as its error.
 
-    References
-    ----------
-    .. [1] Bayes' rule with a normal error.
+    Source: Bayes' rule with a normal error.
     """
     weighed, errors = [], []
     for state, weight, error in zip(
@@ -256,23 +211,14 @@ def believe(ensemble: Ensemble, reading_c: float, air_c: float) -> Ensemble:
 def core_band(ensemble: Ensemble, air_c: float, read_days_ago: float | None = None) -> Band:
     """Return the core temperature as a band [degC].
 
-    Parameters
-    ----------
-    ensemble : Ensemble
-        The draws.
-    air_c : float
-        Mean air of the day [degC].
-    read_days_ago : float, optional
-        How long ago the core was last read [d]; the band opens again as it grows. None: never.
+    Args:
+        ensemble: The draws.
+        air_c: Mean air of the day [degC].
+        read_days_ago: How long ago the core was last read [d]; the band opens again as it grows.
+            None: never.
 
-    Returns
-    -------
-    Band
+    Returns:
         Quantiles of the mixture of the draws, each with its own error.
-
-    References
-    ----------
-    .. [1] The module.
     """
     fresh_share = 0.0 if read_days_ago is None else math.exp(-read_days_ago / CARRIED_DAYS)
     parts = []
@@ -290,21 +236,14 @@ def core_band(ensemble: Ensemble, air_c: float, read_days_ago: float | None = No
 def weighted(ensemble: Ensemble, figures: Iterable[float]) -> Band:
     """Return a figure that each draw has as a band: its mean, and the ends that count.
 
-    Parameters
-    ----------
-    ensemble : Ensemble
-        The draws.
-    figures : iterable of float
-        One for each draw, in their order.
+    Args:
+        ensemble: The draws.
+        figures: One for each draw, in their order.
 
-    Returns
-    -------
-    Band
+    Returns:
         The least and the most of the draws that are not all but ruled out, and the mean.
 
-    References
-    ----------
-    .. [1] The draws stand for the ranges of `parameters`.
+    Source: The draws stand for the ranges of `parameters`.
     """
     listed = list(figures)
     counting = [
@@ -319,19 +258,11 @@ def weighted(ensemble: Ensemble, figures: Iterable[float]) -> Band:
 def held_l(ensemble: Ensemble) -> float:
     """Return the water a bale is expected to hold.
 
-    Parameters
-    ----------
-    ensemble : Ensemble
-        The draws.
+    Args:
+        ensemble: The draws.
 
-    Returns
-    -------
-    float
+    Returns:
         The weighted mean [L].
-
-    References
-    ----------
-    .. [1] By definition.
     """
     return sum(
         weight * state.water_l
@@ -342,19 +273,11 @@ def held_l(ensemble: Ensemble) -> float:
 def unbound_g(ensemble: Ensemble) -> float:
     """Return the nitrogen of a bale that water may still carry out.
 
-    Parameters
-    ----------
-    ensemble : Ensemble
-        The draws.
+    Args:
+        ensemble: The draws.
 
-    Returns
-    -------
-    float
+    Returns:
         The weighted mean of urea, ammonium and nitrate, on the top and in the straw [g N].
-
-    References
-    ----------
-    .. [1] By definition.
     """
     return sum(
         weight * state.mineral_g
@@ -365,19 +288,11 @@ def unbound_g(ensemble: Ensemble) -> float:
 def hot_c(ensemble: Ensemble) -> float:
     """Return how warm a bale would be if it is one of those that get hot.
 
-    Parameters
-    ----------
-    ensemble : Ensemble
-        The draws.
+    Args:
+        ensemble: The draws.
 
-    Returns
-    -------
-    float
+    Returns:
         The mean of the draws that heat [degC].
-
-    References
-    ----------
-    .. [1] `parameters.DRAWS`.
     """
     hot = [
         state.temperature_c
@@ -390,20 +305,14 @@ def hot_c(ensemble: Ensemble) -> float:
 def spent_g(ensemble: Ensemble) -> Band:
     """Return the nitrogen that a spent bale carries.
 
-    Parameters
-    ----------
-    ensemble : Ensemble
-        The draws at the end of the season.
+    Args:
+        ensemble: The draws at the end of the season.
 
-    Returns
-    -------
-    Band
+    Returns:
         From what is bound in straw and decomposers, as if plants had taken all the rest, to all
         that is there [g N]; the mean lies between.
 
-    References
-    ----------
-    .. [1] By definition; what plants took was not measured.
+    Source: by definition; what plants took was not measured.
     """
     low = weighted(ensemble, (each.nitrogen_g - each.mineral_g for each in ensemble.states))
     high = weighted(ensemble, (each.nitrogen_g for each in ensemble.states))
@@ -413,21 +322,15 @@ def spent_g(ensemble: Ensemble) -> Band:
 def conditioned_days(ensemble: Ensemble) -> Band:
     """Return how far a bale is conditioned, in days of mild weather.
 
-    Parameters
-    ----------
-    ensemble : Ensemble
-        The draws.
+    Args:
+        ensemble: The draws.
 
-    Returns
-    -------
-    Band
+    Returns:
         Days, of which 12 are needed (`MILD_DAYS_NEEDED`): by what warmth, moisture and nitrogen
         inside the bale let decomposers do, its own heat with it.
 
-    References
-    ----------
-    .. [1] Common practice, 12 days in mild spring weather and 10 in hot; about three weeks at 7 C
-       and up to six at 3 to 4 C, Montana State University Extension (2018).
+    Source: common practice, 12 days in mild spring weather and 10 in hot; about three weeks at 7 C
+        and up to six at 3 to 4 C, Montana State University Extension (2018).
     """
     share = MILD_DAYS_NEEDED / WORK_NEEDED_D
     return weighted(ensemble, (left.worked_d * share for left in ensemble.left))

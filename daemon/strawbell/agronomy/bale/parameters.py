@@ -5,8 +5,7 @@ MEMORY was recalled and not looked up again. No leachate and no daily temperatur
 was ever published, so the balance is run with a few weighted draws from these ranges and answers
 with a band.
 
-References
-----------
+References:
 [1] Journal of Agricultural Research 14(4):187 (1918): straw soaked for 24 h keeps 2.2 (wheat) to
     2.85 kg of water per kg as it is strewn.
 [2] M. J. Spiehs et al., ASABE Paper 131595738 (2013): wheat straw under water 3.6 g/g; the residue

@@ -4,8 +4,7 @@ Roots are safe under about 37.5 degC [1] once the bale has been hot and is falli
 figure on a bale that has not heated yet means nothing, so a single low reading before the peak is
 never taken for "cooled".
 
-References
-----------
+References:
 [1] WSU Extension FS109E: plant at or under 99 F, from day 11; Kansas State Research and Extension
     and Montana State University Extension: under 100 F, probed daily after day 10.
 [2] University of California ANR Publication 8559 (2016): old bales may never pass 38 degC and
@@ -142,31 +141,21 @@ def readiness(
     passed and conditioning is not surely short. Without one, the whole band of today has to lie
     under the limit after the peak and conditioning has to be surely complete.
 
-    Parameters
-    ----------
-    progress : Progress or None
-        Conditioning done, needed and to go [d of mild weather, d]; None when unknown.
-    outlook : CoreOutlook or None
-        Core temperature from today on [degC]; None when it could not be computed.
-    readings : Sequence[Reading]
-        Probe readings of the batch [degC], in any order; those after `now` are left out.
-    now : datetime
-        The moment, aware and garden-local (ValueError for a naive one).
-    plan_day, plant_from_day : int
-        Day of the conditioning sequence, and the one from which its schedule plants [d, 1 up].
-    plant_below_c : float
-        Core temperature under which roots are safe [degC], finite.
-    self_heating_c : float
-        Core temperature from which the caution of self-heating is given [degC], finite.
+    Args:
+        progress: Conditioning done, needed and to go [d of mild weather, d]; None when unknown.
+        outlook: Core temperature from today on [degC]; None when it could not be computed.
+        readings: Probe readings of the batch [degC], in any order; those after `now` are left out.
+        now: The moment, aware and garden-local (ValueError for a naive one).
+        plan_day, plant_from_day: Day of the conditioning sequence, and the one from which its
+            schedule plants [d, 1 up].
+        plant_below_c: Core temperature under which roots are safe [degC], finite.
+        self_heating_c: Core temperature from which the caution of self-heating is given [degC],
+            finite.
 
-    Returns
-    -------
-    Readiness
+    Returns:
         The verdict with its reasons and dates.
 
-    References
-    ----------
-    [1] [2] of the module; how they are put together is common practice.
+    Sources: [1] [2] of the module; how they are put together is common practice.
     """
     if now.tzinfo is None:
         raise ValueError("now must be aware and garden-local, got a naive datetime")

@@ -3,8 +3,7 @@
 `dry_mass_kg` of a bale is its mass as bought, air-dry, with about 12 % moisture. What that holds
 of dry matter is `straw.dry_matter_kg`.
 
-References
-----------
+References:
 [1] Two-string bales are 18 x 14 in and 36 to 45 in long, 16 to 25 kg when well compressed
     (straw-building reference).
 [2] University of Arizona, Water Wise handbook (2012): a three-string bale is about 4 ft x 2 ft x
@@ -59,19 +58,11 @@ BALES: Mapping[str, Bale] = {
 def top_area_m2(bale: Bale) -> float:
     """Return the area of a bale's top, cut ends up [m2].
 
-    Parameters
-    ----------
-    bale : Bale
-        With length and width [cm], each 10 to 400; outside ValueError.
+    Args:
+        bale: With length and width [cm], each 10 to 400; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         Square metres of one bale.
-
-    References
-    ----------
-    .. [1] By geometry.
     """
     length = within("length_cm", bale.length_cm, SMALLEST_CM, LARGEST_CM, "cm")
     width = within("width_cm", bale.width_cm, SMALLEST_CM, LARGEST_CM, "cm")
@@ -81,19 +72,11 @@ def top_area_m2(bale: Bale) -> float:
 def volume_l(bale: Bale) -> float:
     """Return the volume of a bale [L].
 
-    Parameters
-    ----------
-    bale : Bale
-        With its sides [cm], each 10 to 400; outside ValueError.
+    Args:
+        bale: With its sides [cm], each 10 to 400; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         Litres.
-
-    References
-    ----------
-    .. [1] By geometry.
     """
     height = within("height_cm", bale.height_cm, SMALLEST_CM, LARGEST_CM, "cm")
     return top_area_m2(bale) * SQUARE_CM_PER_SQUARE_M * height / CUBIC_CM_PER_L
@@ -102,21 +85,12 @@ def volume_l(bale: Bale) -> float:
 def bed_area_m2(bale: Bale, bales: int) -> float:
     """Return the bed that bales make, set end to end with their cut ends up.
 
-    Parameters
-    ----------
-    bale : Bale
-        Length and width 10 to 400 [cm]; outside ValueError.
-    bales : int
-        1 to 10 000; outside ValueError.
+    Args:
+        bale: Length and width 10 to 400 [cm]; outside ValueError.
+        bales: 1 to 10 000; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         Square metres.
-
-    References
-    ----------
-    .. [1] By geometry.
     """
     return within("bales", bales, 1, MOST_BALES, "") * top_area_m2(bale)
 
@@ -124,21 +98,14 @@ def bed_area_m2(bale: Bale, bales: int) -> float:
 def spread_area_m2(bale: Bale, bales: int) -> tuple[float, float]:
     """Return what the straw of spent bales covers when it is spread as mulch.
 
-    Parameters
-    ----------
-    bale : Bale
-        As it was set out: sides 10 to 400 [cm]; outside ValueError.
-    bales : int
-        1 to 10 000; outside ValueError.
+    Args:
+        bale: As it was set out: sides 10 to 400 [cm]; outside ValueError.
+        bales: 1 to 10 000; outside ValueError.
 
-    Returns
-    -------
-    tuple of float
+    Returns:
         Square metres `SPREAD_DEPTH_CM` deep, least and most.
 
-    References
-    ----------
-    .. [1] Common practice, see the module.
+    Source: common practice, see the module.
     """
     within("bales", bales, 1, MOST_BALES, "")
     fresh_m2 = volume_l(bale) * bales / (SPREAD_DEPTH_CM * L_PER_M2_AND_CM)
@@ -149,24 +116,16 @@ def spread_area_m2(bale: Bale, bales: int) -> tuple[float, float]:
 def potting_mix_l(bale: Bale, bales: int, layer_cm: float) -> float:
     """Return the potting mix for a layer on the tops of bales.
 
-    Parameters
-    ----------
-    bale : Bale
-        Length and width 10 to 400 [cm]; outside ValueError.
-    bales : int
-        1 to 10 000; outside ValueError.
-    layer_cm : float
-        Thickness as spread and firmed [cm], 0 to 30; outside ValueError. 2.5 to 5 cm is advised
-        where seed is sown [1].
+    Args:
+        bale: Length and width 10 to 400 [cm]; outside ValueError.
+        bales: 1 to 10 000; outside ValueError.
+        layer_cm: Thickness as spread and firmed [cm], 0 to 30; outside ValueError. 2.5 to 5 cm is
+            advised where seed is sown [1].
 
-    Returns
-    -------
-    float
+    Returns:
         Litres for all bales; loose mix from the bag settles, so a little more is wise.
 
-    References
-    ----------
-    .. [1] Common practice.
+    Source: common practice.
     """
     within("layer_cm", layer_cm, 0.0, THICKEST_LAYER_CM, "cm")
     return bed_area_m2(bale, bales) * layer_cm * L_PER_M2_AND_CM

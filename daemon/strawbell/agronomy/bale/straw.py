@@ -2,8 +2,7 @@
 
 Straws of one kind differ more than the kinds do, so every figure comes with a low and a high.
 
-References
-----------
+References:
 [1] "How to calculate the carbon to nitrogen ratio of your compost mix": dry wheat and oat straw
     have 48 % C and 0.5 % N (96:1), https://docslib.org/doc/12269573/
 [2] USDA Natural Resources Conservation Service, "Carbon to nitrogen ratios in cropping systems",
@@ -76,22 +75,15 @@ COMPOSITION: Mapping[Straw, Composition] = {
 def dry_matter_kg(bale: Bale, moisture: float = AIR_DRY_MOISTURE) -> float:
     """Return the dry matter of a bale, whose mass is given as bought.
 
-    Parameters
-    ----------
-    bale : Bale
-        Mass as bought, 1 to 1000 [kg]; outside ValueError.
-    moisture : float
-        Share of water in it as bought [kg/kg wet basis], 0 to 0.95; outside ValueError. By
-        default 12 % [1].
+    Args:
+        bale: Mass as bought, 1 to 1000 [kg]; outside ValueError.
+        moisture: Share of water in it as bought [kg/kg wet basis], 0 to 0.95; outside ValueError.
+            By default 12 % [1].
 
-    Returns
-    -------
-    float
+    Returns:
         kg of dry matter: 17.6 for a bale of 20 kg.
 
-    References
-    ----------
-    .. [1] NRAES-54 (1992), Table A.1, from memory.
+    Source: NRAES-54 (1992), Table A.1, from memory.
     """
     within("dry_mass_kg", bale.dry_mass_kg, LIGHTEST_KG, HEAVIEST_KG, "kg")
     return bale.dry_mass_kg * (1.0 - within("moisture", moisture, 0.0, WETTEST, ""))
@@ -100,19 +92,13 @@ def dry_matter_kg(bale: Bale, moisture: float = AIR_DRY_MOISTURE) -> float:
 def carbon_g(bale: Bale) -> Span:
     """Return the carbon in the straw of a bale as bought [g].
 
-    Parameters
-    ----------
-    bale : Bale
-        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+    Args:
+        bale: Mass as bought, 1 to 1000 [kg]; outside ValueError.
 
-    Returns
-    -------
-    Span
+    Returns:
         g of C: about 8450 in 20 kg of wheat straw.
 
-    References
-    ----------
-    .. [1] 48 % of dry matter, see the module.
+    Source: 48 % of dry matter, see the module.
     """
     return _in_bale_g(bale, COMPOSITION[bale.straw].carbon_percent)
 
@@ -120,19 +106,13 @@ def carbon_g(bale: Bale) -> Span:
 def nitrogen_g(bale: Bale) -> Span:
     """Return the nitrogen that the straw of a bale has of its own [g].
 
-    Parameters
-    ----------
-    bale : Bale
-        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+    Args:
+        bale: Mass as bought, 1 to 1000 [kg]; outside ValueError.
 
-    Returns
-    -------
-    Span
+    Returns:
         g of N: 88 (53 to 106) in 20 kg of wheat straw.
 
-    References
-    ----------
-    .. [1] USDA NRCS Table 1 and NRAES-54 Table A.1, see the module.
+    Source: USDA NRCS Table 1 and NRAES-54 Table A.1, see the module.
     """
     return _in_bale_g(bale, COMPOSITION[bale.straw].nitrogen_percent)
 

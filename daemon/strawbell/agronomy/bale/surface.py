@@ -5,8 +5,7 @@ It is a layer of potting mix, or the seed zone of one; straw without it dries by
 A wet surface loses water as fast as the air takes it (stage 1) until the readily evaporable
 water is used up; from then on the loss falls off in proportion to what is left (stage 2).
 
-References
-----------
+References:
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     chapter 7 (equation numbers below) with the errata of 2006; chapter 11 for mulch,
@@ -124,22 +123,13 @@ class SurfaceStep(Struct, frozen=True):
 def total_evaporable_mm(capacity: float, wilting: float, depth_m: float) -> float:
     """Return the water that can evaporate from a wet layer, TEW [1], equation 73.
 
-    Parameters
-    ----------
-    capacity, wilting : float
-        Water by volume when drained and at the wilting point [share], 0 to 1, wilting not above
-        capacity; else ValueError.
-    depth_m : float
-        Depth of the layer [m], 0.001 to 0.5; outside ValueError.
+    Args:
+        capacity, wilting: Water by volume when drained and at the wilting point [share], 0 to 1,
+            wilting not above capacity; else ValueError.
+        depth_m: Depth of the layer [m], 0.001 to 0.5; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         Total evaporable water [mm].
-
-    References
-    ----------
-    [1] FAO-56, equation 73 and Example 34.
     """
     within("capacity", capacity, 0.0, 1.0, "")
     within("wilting", wilting, 0.0, capacity, "")
@@ -155,26 +145,19 @@ def largest_coefficient(
 ) -> float:
     """Return the upper limit of evaporation and transpiration together, Kcmax [1].
 
-    Parameters
-    ----------
-    wind_2m_m_s : float
-        Mean daytime wind at 2 m [m/s], 0 to 20; equation made for 1 to 6; outside ValueError.
-    lowest_humidity_percent : float
-        Lowest relative humidity of the day [percent], 0 to 100, made for 20 to 80; outside
-        ValueError.
-    height_m : float
-        Height of the plants [m], 0 to 10; 0 gives 1.2 whatever the weather. Outside ValueError.
-    basal_coefficient : float
-        Kcb [0 to 1.4]; outside ValueError.
+    Args:
+        wind_2m_m_s: Mean daytime wind at 2 m [m/s], 0 to 20; equation made for 1 to 6; outside
+            ValueError.
+        lowest_humidity_percent: Lowest relative humidity of the day [percent], 0 to 100, made for
+            20 to 80; outside ValueError.
+        height_m: Height of the plants [m], 0 to 10; 0 gives 1.2 whatever the weather. Outside
+            ValueError.
+        basal_coefficient: Kcb [0 to 1.4]; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         Kcmax [-], at least Kcb + 0.05.
 
-    References
-    ----------
-    [1] FAO-56, equation 72, Examples 33 and 35.
+    Source: FAO-56, equation 72, Examples 33 and 35.
     """
     within("wind_2m_m_s", wind_2m_m_s, 0.0, 20.0, "m/s")
     within("lowest_humidity_percent", lowest_humidity_percent, 0.0, 100.0, "percent")
@@ -199,29 +182,19 @@ def step(
 
     depletion after = depletion before - rain - watering + evaporation + drained, exactly.
 
-    Parameters
-    ----------
-    layer : SurfaceLayer
-        The layer.
-    state : SurfaceState
-        The layer before [mm, 0 to layer.total_mm]; outside ValueError.
-    et_mm : float
-        Reference evapotranspiration of the step [mm], 0 to 30; outside ValueError.
-    rain_mm, watering_mm : float
-        Rain, and water given over the exposed part [mm], 0 to 2000; outside ValueError.
-    largest : float
-        Kcmax [Kcb + 0.05 to 2], see `largest_coefficient`; outside ValueError.
-    lasting : timedelta
-        Length of the step; the state moves on by it.
+    Args:
+        layer: The layer.
+        state: The layer before [mm, 0 to layer.total_mm]; outside ValueError.
+        et_mm: Reference evapotranspiration of the step [mm], 0 to 30; outside ValueError.
+        rain_mm, watering_mm: Rain, and water given over the exposed part [mm], 0 to 2000; outside
+            ValueError.
+        largest: Kcmax [Kcb + 0.05 to 2], see `largest_coefficient`; outside ValueError.
+        lasting: Length of the step; the state moves on by it.
 
-    Returns
-    -------
-    SurfaceStep
+    Returns:
         The new state and what became of the water; nothing in it is negative.
 
-    References
-    ----------
-    [1] FAO-56, equations 71, 74, 77, Example 35; transpiration out of the layer is left out, as
+    Source: FAO-56, equations 71, 74, 77, Example 35; transpiration out of the layer is left out, as
         there. The mulch cut is that of chapter 11.
     """
     within("depletion_mm", state.depletion_mm, 0.0, layer.total_mm, "mm")
@@ -293,21 +266,14 @@ class DryDown(Struct, frozen=True):
 def potting_mix_layer(depth_cm: float, mulch_share: float = 0.0) -> SurfaceLayer:
     """Return the layer of potting mix that rooted plants stand in, TEW by equation 73 [1].
 
-    Parameters
-    ----------
-    depth_cm : float
-        Depth of the mix [cm], 1 to 15; outside ValueError. 3 to 5 is common practice.
-    mulch_share : float
-        As in `SurfaceLayer` [share]; outside ValueError.
+    Args:
+        depth_cm: Depth of the mix [cm], 1 to 15; outside ValueError. 3 to 5 is common practice.
+        mulch_share: As in `SurfaceLayer` [share]; outside ValueError.
 
-    Returns
-    -------
-    SurfaceLayer
+    Returns:
         The layer; its water contents are chosen between peat and bark (see the constants).
 
-    References
-    ----------
-    [1] FAO-56, equation 73. [2] container capacities. [3] easily available water.
+    Sources: [1] FAO-56, equation 73. [2] container capacities. [3] easily available water.
     """
     within("depth_cm", depth_cm, THINNEST_LAYER_CM, THICKEST_LAYER_CM, "cm")
     return SurfaceLayer(
@@ -320,19 +286,13 @@ def potting_mix_layer(depth_cm: float, mulch_share: float = 0.0) -> SurfaceLayer
 def seed_bed_layer(mulch_share: float = 0.0) -> SurfaceLayer:
     """Return the top 2 cm of mix over seed or seedlings, dry at the end of stage 1.
 
-    Parameters
-    ----------
-    mulch_share : float
-        Share of the surface under organic mulch [0 to 1]; outside ValueError.
+    Args:
+        mulch_share: Share of the surface under organic mulch [0 to 1]; outside ValueError.
 
-    Returns
-    -------
-    SurfaceLayer
+    Returns:
         The layer.
 
-    References
-    ----------
-    [1] FAO-56, equation 73; the depth is a design choice after usual sowing depths.
+    Source: FAO-56, equation 73; the depth is a design choice after usual sowing depths.
     """
     return SurfaceLayer(
         total_mm=total_evaporable_mm(MIX_CAPACITY, MIX_WILTING, SEED_ZONE_CM / 100.0),
@@ -354,34 +314,24 @@ def dry_down(
 ) -> DryDown:
     """Return when the top of a bale will be dry: `step` hour after hour.
 
-    Parameters
-    ----------
-    hours : Sequence[SurfaceHour]
-        Ascending; hours before `start` are passed over, the one it falls into counts with the
-        rest of it. The walk ends at the first hour that is absent or of which evapotranspiration
-        or rain is unknown: unknown is never dry and never wet. Values are not checked.
-    layer : SurfaceLayer
-        The layer.
-    start : SurfaceState
-        Where the walk begins [mm, 0 to layer.total_mm]; outside ValueError.
-    waterings : Sequence[Watering]
-        What the grower gave from `start` on [mm, not under 0, else ValueError]; an unknown
-        amount fills the layer.
-    largest : float
-        Kcmax [Kcb + 0.05 to 2], see `largest_coefficient`; outside ValueError.
-    until : datetime or None
-        End of the walk; None walks to the end of what is known.
-    refill_until : datetime or None
-        The layer is filled up each time it dries before this moment; None never fills it.
+    Args:
+        hours: Ascending; hours before `start` are passed over, the one it falls into counts with
+            the rest of it. The walk ends at the first hour that is absent or of which
+            evapotranspiration or rain is unknown: unknown is never dry and never wet. Values are
+            not checked.
+        layer: The layer.
+        start: Where the walk begins [mm, 0 to layer.total_mm]; outside ValueError.
+        waterings: What the grower gave from `start` on [mm, not under 0, else ValueError]; an
+            unknown amount fills the layer.
+        largest: Kcmax [Kcb + 0.05 to 2], see `largest_coefficient`; outside ValueError.
+        until: End of the walk; None walks to the end of what is known.
+        refill_until: The layer is filled up each time it dries before this moment; None never fills
+            it.
 
-    Returns
-    -------
-    DryDown
+    Returns:
         `dry_at` in UTC or whatever zone the hours are in, within an hour in proportion.
 
-    References
-    ----------
-    [1] FAO-56, equations 71, 74 and 77, stepped hourly instead of daily.
+    Source: FAO-56, equations 71, 74 and 77, stepped hourly instead of daily.
     """
     within("depletion_mm", start.depletion_mm, 0.0, layer.total_mm, "mm")
     within("largest", largest, layer.basal_coefficient + LEAST_ABOVE_BASAL, 2.0, "")

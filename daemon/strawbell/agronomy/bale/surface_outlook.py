@@ -1,7 +1,6 @@
 """What the top of a bale needs in the coming day, from the forecast and what was given.
 
-References
-----------
+References:
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     chapters 4 and 7, https://www.fao.org/docrep/x0490e/x0490e00.htm.
@@ -104,28 +103,18 @@ def surface_outlook(
 ) -> SurfaceOutlook | None:
     """Return when the top of a bale will be dry, how much water it needs and how often.
 
-    Parameters
-    ----------
-    weather : SurfaceWeather
-        The forecast, with past hours as far back as they are had.
-    layer : SurfaceLayer
-        The top layer.
-    bale_top_area_m2 : float
-        Top of one bale [m2], 0.05 to 5; outside ValueError.
-    now : datetime
-        Moment of the advice.
-    waterings : Sequence[Watering]
-        What was recorded [mm over the top]. The last one that filled the layer is where the walk
-        begins; without one half of the readily evaporable water is taken as gone.
+    Args:
+        weather: The forecast, with past hours as far back as they are had.
+        layer: The top layer.
+        bale_top_area_m2: Top of one bale [m2], 0.05 to 5; outside ValueError.
+        now: Moment of the advice.
+        waterings: What was recorded [mm over the top]. The last one that filled the layer is where
+            the walk begins; without one half of the readily evaporable water is taken as gone.
 
-    Returns
-    -------
-    SurfaceOutlook or None
+    Returns:
         None when fewer than 18 h from `now` on are known; then the simple thresholds have to do.
 
-    References
-    ----------
-    [1] FAO-56, chapter 4 (equation 53) and chapter 7 (equations 71 to 77).
+    Source: FAO-56, chapter 4 (equation 53) and chapter 7 (equations 71 to 77).
     """
     within("bale_top_area_m2", bale_top_area_m2, 0.05, 5.0, "m2")
     hours = weather.hours
@@ -165,21 +154,14 @@ def surface_outlook(
 def watered_at(first: datetime, times: int) -> tuple[datetime, ...]:
     """Return when a top is watered that is watered so many times a day, evenly from the first on.
 
-    Parameters
-    ----------
-    first : datetime
-        The morning's watering.
-    times : int
-        1 to 3.
+    Args:
+        first: The morning's watering.
+        times: 1 to 3.
 
-    Returns
-    -------
-    tuple of datetime
+    Returns:
         The last of several is in the middle of the afternoon.
 
-    References
-    ----------
-    .. [1] Common practice.
+    Source: common practice.
     """
     gap = LAST_WATERED_AFTER / max(1, times - 1)
     return tuple(first + gap * number for number in range(times))
@@ -193,24 +175,16 @@ def _each_time_mm(depletion_mm: float, tended: DryDown, times: int) -> float:
 def surface_weather(hours: Sequence[Hour], place: Place, wind_height_m: float) -> SurfaceWeather:
     """Return what a forecast does to any surface of a garden, for `surface_outlook`.
 
-    Parameters
-    ----------
-    hours : Sequence[Hour]
-        The forecast, ascending.
-    place : Place
-        Where the garden lies; see `evaporative_demand.reference_et` for the ranges.
-    wind_height_m : float
-        Height the forecast's wind is given for [m], 0.5 to 200; outside ValueError.
+    Args:
+        hours: The forecast, ascending.
+        place: Where the garden lies; see `evaporative_demand.reference_et` for the ranges.
+        wind_height_m: Height the forecast's wind is given for [m], 0.5 to 200; outside ValueError.
 
-    Returns
-    -------
-    SurfaceWeather
-        The same for every batch. Wind and humidity are held within the range that equation 72
-        was made for.
+    Returns:
+        The same for every batch. Wind and humidity are held within the range that equation 72 was
+        made for.
 
-    References
-    ----------
-    [1] FAO-56, chapter 4 and equation 72.
+    Source: FAO-56, chapter 4 and equation 72.
     """
     demand = reference_et(hours, place, wind_height_m)
     amounts = [item.mm for item in demand]

@@ -1,7 +1,6 @@
 """What plants take of the water of a bale in a day, and how far they shade its top.
 
-References
-----------
+References:
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     chapters 7 and 9 (equations 98 to 102 from memory),
@@ -61,23 +60,15 @@ STAGE_SHARES: dict[Stage, tuple[float, float]] = {
 def canopy_at(stage: Stage, full_area_m2: float, mature_height_m: float) -> Canopy:
     """Return the leaves over a bale at a stage.
 
-    Parameters
-    ----------
-    stage : Stage
-        How far the plants have come.
-    full_area_m2 : float
-        Ground the grown plants of one bale shade [m2], 0 to 10; outside ValueError.
-    mature_height_m : float
-        Their height [m], 0 to 10; outside ValueError.
+    Args:
+        stage: How far the plants have come.
+        full_area_m2: Ground the grown plants of one bale shade [m2], 0 to 10; outside ValueError.
+        mature_height_m: Their height [m], 0 to 10; outside ValueError.
 
-    Returns
-    -------
-    Canopy
+    Returns:
         The leaves now.
 
-    References
-    ----------
-    [1] FAO-56, chapter 6, for the growth stages; the shares are a design choice.
+    Source: FAO-56, chapter 6, for the growth stages; the shares are a design choice.
     """
     area, height = STAGE_SHARES[stage]
     within("full_area_m2", full_area_m2, 0.0, 10.0, "m2")
@@ -88,21 +79,14 @@ def canopy_at(stage: Stage, full_area_m2: float, mature_height_m: float) -> Cano
 def transpired_l(et_mm: float, canopy: Canopy) -> float:
     """Return the water that the plants of one bale take in a day.
 
-    Parameters
-    ----------
-    et_mm : float
-        Reference evapotranspiration of the day [mm], 0 to 30; outside ValueError.
-    canopy : Canopy
-        The leaves over the bale.
+    Args:
+        et_mm: Reference evapotranspiration of the day [mm], 0 to 30; outside ValueError.
+        canopy: The leaves over the bale.
 
-    Returns
-    -------
-    float
+    Returns:
         Litres for one bale: 5 mm over 1 m2 of full cover 0 m high are 5 L.
 
-    References
-    ----------
-    [1] FAO-56, chapter 9.
+    Source: FAO-56, chapter 9.
     """
     within("et_mm", et_mm, 0.0, MOST_ET_MM, "mm")
     cover = min(FULL_COVER_MOST, FULL_COVER_BASE + FULL_COVER_PER_M * canopy.height_m)
@@ -112,21 +96,15 @@ def transpired_l(et_mm: float, canopy: Canopy) -> float:
 def in_the_open(canopy: Canopy, top_m2: float) -> float:
     """Return the share of a bale's top that leaves do not shade.
 
-    Parameters
-    ----------
-    canopy : Canopy
-        The leaves over the bale.
-    top_m2 : float
-        Top of one bale [m2], 0.05 to 5; outside ValueError.
+    Args:
+        canopy: The leaves over the bale.
+        top_m2: Top of one bale [m2], 0.05 to 5; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         0.1 to 1: some sun and wind always get in.
 
-    References
-    ----------
-    [1] FAO-56, equation 75, for what evaporates from under leaves; the least is a design choice.
+    Source: FAO-56, equation 75, for what evaporates from under leaves; the least is a design
+        choice.
     """
     within("top_m2", top_m2, 0.05, 5.0, "m2")
     return max(LEAST_IN_THE_OPEN, 1.0 - canopy.area_m2 / top_m2)

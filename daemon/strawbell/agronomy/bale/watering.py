@@ -4,8 +4,7 @@ Three rules. A first soak goes on until water runs from below; after it a bale i
 working moisture when a few litres are missing that rain will not bring; and a feed is washed in
 with 7 to 9 mm, or left to the rain. A bale that keeps all it can is never watered.
 
-References
-----------
+References:
 [1] A. S. Black and others (1987): 4 mm of water cut what urea on a surface lost to the air to a
     third, 16 mm to a fifteenth. Between 7 and 9 mm a balance with the ranges of `parameters` loses
     least by water and air together, and is flat there.
@@ -54,20 +53,14 @@ class Refill(Struct, frozen=True):
 def first_soak_l(bale: Bale) -> float:
     """Return the water after which a dry bale begins to run [L].
 
-    Parameters
-    ----------
-    bale : Bale
-        Sides 10 to 400 [cm], mass as bought 1 to 1000 [kg]; outside ValueError.
+    Args:
+        bale: Sides 10 to 400 [cm], mass as bought 1 to 1000 [kg]; outside ValueError.
 
-    Returns
-    -------
-    float
-        Litres given slowly: from its own water to the working moisture, and what runs through
-        gaps on the way. About 30 L for 20 kg.
+    Returns:
+        Litres given slowly: from its own water to the working moisture, and what runs through gaps
+        on the way. About 30 L for 20 kg.
 
-    References
-    ----------
-    .. [1] `parameters`; "The composting handbook" for 60 % moisture.
+    Source: `parameters`; "The composting handbook" for 60 % moisture.
     """
     body = body_of(bale)
     return (body.works_l - body.own_water_l) / (1.0 - body.bypass_dry)
@@ -76,27 +69,18 @@ def first_soak_l(bale: Bale) -> float:
 def refill(bale: Bale, held_l: float, rain_mm: float, *, again: bool = False) -> Refill:
     """Return what a wetted bale lacks today.
 
-    Parameters
-    ----------
-    bale : Bale
-        As for `first_soak_l`.
-    held_l : float
-        Water in it now [L], 0 to 5000; outside ValueError.
-    rain_mm : float
-        Rain that is counted on until tomorrow [mm], 0 to 2000; outside ValueError.
-    again : bool, optional
-        Whether it is soaked a second time: then half a litre is reason enough, since it is poured
-        until it drips; else 0.15 L per kg of bale.
+    Args:
+        bale: As for `first_soak_l`.
+        held_l: Water in it now [L], 0 to 5000; outside ValueError.
+        rain_mm: Rain that is counted on until tomorrow [mm], 0 to 2000; outside ValueError.
+        again: Whether it is soaked a second time: then half a litre is reason enough, since it is
+            poured until it drips; else 0.15 L per kg of bale.
 
-    Returns
-    -------
-    Refill
-        Litres up to the working moisture; none when rain brings it, when little is missing, or
-        when the bale is full.
+    Returns:
+        Litres up to the working moisture; none when rain brings it, when little is missing, or when
+        the bale is full.
 
-    References
-    ----------
-    .. [1] Design choices of this module.
+    Source: design choices of this module.
     """
     within("held_l", held_l, 0.0, MOST_WATER_L, "L")
     within("rain_mm", rain_mm, 0.0, MOST_RAIN_MM, "mm")
@@ -116,21 +100,12 @@ def refill(bale: Bale, held_l: float, rain_mm: float, *, again: bool = False) ->
 def room_l(bale: Bale, held_l: float) -> float:
     """Return the water that a bale can still hold.
 
-    Parameters
-    ----------
-    bale : Bale
-        As for `first_soak_l`.
-    held_l : float
-        Water in it now [L], 0 to 5000; outside ValueError.
+    Args:
+        bale: As for `first_soak_l`.
+        held_l: Water in it now [L], 0 to 5000; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         L, 0 for a full bale.
-
-    References
-    ----------
-    .. [1] `parameters`.
     """
     within("held_l", held_l, 0.0, MOST_WATER_L, "L")
     return max(0.0, body_of(bale).holds_l - held_l)
@@ -139,19 +114,11 @@ def room_l(bale: Bale, held_l: float) -> float:
 def room_when_moist_l(bale: Bale) -> float:
     """Return the water that a bale at its working moisture can still hold.
 
-    Parameters
-    ----------
-    bale : Bale
-        As for `first_soak_l`.
+    Args:
+        bale: As for `first_soak_l`.
 
-    Returns
-    -------
-    float
+    Returns:
         L: what a single feeding can bring in at most.
-
-    References
-    ----------
-    .. [1] `parameters`.
     """
     return room_l(bale, body_of(bale).works_l)
 
@@ -159,23 +126,15 @@ def room_when_moist_l(bale: Bale) -> float:
 def wash_in(bale: Bale, held_l: float, rain_mm: float) -> Refill:
     """Return the water that washes a feed in.
 
-    Parameters
-    ----------
-    bale : Bale
-        As for `first_soak_l`.
-    held_l : float
-        Water in it now [L], 0 to 5000; outside ValueError.
-    rain_mm : float
-        Rain that is counted on today [mm], 0 to 2000; outside ValueError.
+    Args:
+        bale: As for `first_soak_l`.
+        held_l: Water in it now [L], 0 to 5000; outside ValueError.
+        rain_mm: Rain that is counted on today [mm], 0 to 2000; outside ValueError.
 
-    Returns
-    -------
-    Refill
+    Returns:
         8 mm over the top, at most what the bale can still hold; none where 5 mm of rain will.
 
-    References
-    ----------
-    .. [1] Black and others (1987); see the module.
+    Source: Black and others (1987); see the module.
     """
     within("held_l", held_l, 0.0, MOST_WATER_L, "L")
     within("rain_mm", rain_mm, 0.0, MOST_RAIN_MM, "mm")

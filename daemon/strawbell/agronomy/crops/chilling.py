@@ -1,7 +1,6 @@
 """What is too cold for a crop long before it freezes: chilly nights, and a cold bed for seed.
 
-References
-----------
+References:
 [1] University of Wisconsin-Green Bay, "Caring for your transplants" (tomatoes, peppers): they stay
     out at night as long as night temperatures stay around 50 F.
 [2] Ontario Ministry of Agriculture, Food and Rural Affairs, "The effect of extreme temperatures on
@@ -32,20 +31,14 @@ HOTTEST_AIR_C = 60.0
 def nights_from_c(crop: Crop) -> float | None:
     """Return how warm nights usually have to be before a crop is set out.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop with its frost class.
+    Args:
+        crop: The crop with its frost class.
 
-    Returns
-    -------
-    float or None
+    Returns:
         Mean low of the coming nights [degC]; None for crops that cool nights do not set back.
 
-    References
-    ----------
-    .. [1] University of Wisconsin-Green Bay, "Caring for your transplants".
-    .. [2] Ontario Ministry of Agriculture, Food and Rural Affairs, tomato and pepper.
+    Sources: [1] University of Wisconsin-Green Bay, "Caring for your transplants". [2] Ontario
+        Ministry of Agriculture, Food and Rural Affairs, tomato and pepper.
     """
     return NIGHTS_FROM_C.get(crop.name, TENDER_NIGHTS_FROM_C) if crop.tender else None
 
@@ -53,27 +46,18 @@ def nights_from_c(crop: Crop) -> float | None:
 def too_cold_for_seed(crop: Crop, bed_c: float) -> bool:
     """Return whether a seed bed is surely too cold for a crop to come up.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop with the least temperature at which its seed comes up.
-    bed_c : float
-        The warmest the seed bed may be over the coming days [degC], -60 to 60.
+    Args:
+        crop: The crop with the least temperature at which its seed comes up.
+        bed_c: The warmest the seed bed may be over the coming days [degC], -60 to 60.
 
-    Returns
-    -------
-    bool
+    Returns:
         True under the crop's least temperature; False where that is unknown.
 
-    Raises
-    ------
-    ValueError
-        When the temperature lies outside -60 to 60 degC.
+    Raises:
+        ValueError: When the temperature lies outside -60 to 60 degC.
 
-    References
-    ----------
-    .. [1] Harrington, J. F., Oregon State University Extension (2013): least, best and greatest
-       temperatures of germination.
+    Source: Harrington, J. F., Oregon State University Extension (2013): least, best and greatest
+        temperatures of germination.
     """
     within("bed_c", bed_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
     return crop.germination_min_c is not None and bed_c < crop.germination_min_c

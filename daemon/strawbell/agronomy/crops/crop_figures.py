@@ -15,19 +15,13 @@ F_AT_FREEZING = 32.0
 def deg_f(printed: float) -> float:
     """Convert a printed temperature [deg F] to [degC].
 
-    Parameters
-    ----------
-    printed : float
-        Temperature [deg F], any finite value.
+    Args:
+        printed: Temperature [deg F], any finite value.
 
-    Returns
-    -------
-    float
+    Returns:
         Temperature [degC], rounded to 0.01 so that 33 F reads 0.56.
 
-    References
-    ----------
-    .. [1] Definition of the Fahrenheit scale: C = (F - 32) / 1.8.
+    Source: Definition of the Fahrenheit scale: C = (F - 32) / 1.8.
     """
     return round((printed - F_AT_FREEZING) / F_PER_C, 2)
 
@@ -35,18 +29,12 @@ def deg_f(printed: float) -> float:
 def inches(printed: float) -> float:
     """Convert a printed length [in] to [cm].
 
-    Parameters
-    ----------
-    printed : float
-        Length [in], any finite value.
+    Args:
+        printed: Length [in], any finite value.
 
-    Returns
-    -------
-    float
+    Returns:
         Length [cm], rounded to 0.01.
 
-    References
-    ----------
-    .. [1] International yard and pound agreement (1959): 1 in = 2.54 cm.
+    Source: International yard and pound agreement (1959): 1 in = 2.54 cm.
     """
     return round(printed * CM_PER_INCH, 2)

@@ -1,7 +1,6 @@
 """Growing degree days of one day, by the three methods in use for bale crops.
 
-References
-----------
+References:
 [1] American Meteorological Society, Glossary of Meteorology, "Corn heat unit": temperatures over
     86 F count as 86 F, those under 50 F as 50 F.
 [2] Wilson, L. T. and Barnett, W. W., "Degree-days: an aid in crop and pest management",
@@ -26,26 +25,17 @@ HOTTEST_AIR_C = 60.0
 def simple_degree_days(high_c: float, low_c: float, base_c: float) -> float:
     """Return the degree days of a day by the plain mean: max(0, (high + low)/2 - base).
 
-    Parameters
-    ----------
-    high_c, low_c : float
-        Highest and lowest air temperature of the day [degC], -60 to 60.
-    base_c : float
-        Temperature at which growth begins [degC], -60 to 60.
+    Args:
+        high_c, low_c: Highest and lowest air temperature of the day [degC], -60 to 60.
+        base_c: Temperature at which growth begins [degC], -60 to 60.
 
-    Returns
-    -------
-    float
+    Returns:
         Degree days [degC day], 0 or more.
 
-    Raises
-    ------
-    ValueError
-        When a temperature lies outside -60 to 60 degC, or the low over the high.
+    Raises:
+        ValueError: When a temperature lies outside -60 to 60 degC, or the low over the high.
 
-    References
-    ----------
-    .. [1] Wilson and Barnett, California Agriculture (1983), Table 1.
+    Source: Wilson and Barnett, California Agriculture (1983), Table 1.
     """
     _check(high_c, low_c)
     within("base_c", base_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
@@ -62,27 +52,19 @@ def capped_degree_days(
 
     With the defaults this is the 86/50 F method of corn.
 
-    Parameters
-    ----------
-    high_c, low_c : float
-        Highest and lowest air temperature of the day [degC], -60 to 60.
-    base_c, ceiling_c : float
-        Temperature at which growth begins, and over which it gains no more [degC].
+    Args:
+        high_c, low_c: Highest and lowest air temperature of the day [degC], -60 to 60.
+        base_c, ceiling_c: Temperature at which growth begins, and over which it gains no more
+            [degC].
 
-    Returns
-    -------
-    float
+    Returns:
         Degree days [degC day], 0 to ceiling - base.
 
-    Raises
-    ------
-    ValueError
-        When a temperature lies outside -60 to 60 degC, the low over the high, or the base at or
-        over the ceiling.
+    Raises:
+        ValueError: When a temperature lies outside -60 to 60 degC, the low over the high, or the
+            base at or over the ceiling.
 
-    References
-    ----------
-    .. [1] American Meteorological Society, Glossary of Meteorology, "Corn heat unit".
+    Source: American Meteorological Society, Glossary of Meteorology, "Corn heat unit".
     """
     _check(high_c, low_c)
     if not base_c < ceiling_c:

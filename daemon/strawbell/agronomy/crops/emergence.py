@@ -4,8 +4,7 @@ The rate of emergence (1/days) is taken as linear between the tabulated temperat
 the rate and not the time that grows about evenly with warmth. Outside the tabulated temperatures
 nothing is claimed.
 
-References
-----------
+References:
 [1] Harrington, J. F. and Minges, P. A., "Vegetable Seed Germination", California Agricultural
     Extension Mimeo Leaflet (1954), as adapted in Knott's Handbook for Vegetable Growers (1997).
 [2] Harrington, J. F., "Soil Temperature Conditions for Vegetable Seed Germination", Oregon State
@@ -45,27 +44,18 @@ def days_to_emerge(crop: Crop, bale_c: float) -> float | None:
     Linear in 1/days between tabulated temperatures: at the share s of the way from (T1, d1) to
     (T2, d2) it is 1 / ((1 - s)/d1 + s/d2).
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop with its (temperature, days) points.
-    bale_c : float
-        Temperature of the bale at seed depth [degC], -40 to 100.
+    Args:
+        crop: The crop with its (temperature, days) points.
+        bale_c: Temperature of the bale at seed depth [degC], -40 to 100.
 
-    Returns
-    -------
-    float or None
+    Returns:
         Days to emerge [day]; None outside the tabulated temperatures (too cold, too hot, or not
         tried) and for a crop without a table. `sprouting` tells these apart.
 
-    Raises
-    ------
-    ValueError
-        When `bale_c` lies outside -40 to 100 degC.
+    Raises:
+        ValueError: When `bale_c` lies outside -40 to 100 degC.
 
-    References
-    ----------
-    .. [1] Harrington and Minges (1954) for the points; the interpolation is a rule of this module.
+    Source: Harrington and Minges (1954) for the points; the interpolation is a rule of this module.
     """
     within("bale_c", bale_c, COLDEST_BALE_C, HOTTEST_BALE_C, "degC")
     for (cool_c, slow), (warm_c, fast) in pairwise(crop.emergence):
@@ -83,30 +73,21 @@ def days_to_emerge_between(crop: Crop, coolest_c: float, warmest_c: float) -> Da
     Warmer is not always faster (onion is slower at 95 F than at 68 F), so the tabulated
     temperatures inside the band count beside its ends.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
-    coolest_c, warmest_c : float
-        Ends of the band [degC], -40 to 100, ascending.
+    Args:
+        crop: The crop.
+        coolest_c, warmest_c: Ends of the band [degC], -40 to 100, ascending.
 
-    Returns
-    -------
-    DayRange or None
+    Returns:
         Soonest and latest [day]; `latest` is None where a part of the band lies outside the
-        tabulated temperatures. None when the whole band does. No latest day is made up for a
-        band that reaches out of the table: snap bean at 14 degC lies between 10, for which the
-        trials give no figure, and 15, where it took 16 days; seed that lies so cold may as well
-        rot as come up late.
+        tabulated temperatures. None when the whole band does. No latest day is made up for a band
+        that reaches out of the table: snap bean at 14 degC lies between 10, for which the trials
+        give no figure, and 15, where it took 16 days; seed that lies so cold may as well rot as
+        come up late.
 
-    Raises
-    ------
-    ValueError
-        When an end lies outside -40 to 100 degC or the band is upside down.
+    Raises:
+        ValueError: When an end lies outside -40 to 100 degC or the band is upside down.
 
-    References
-    ----------
-    .. [1] Harrington and Minges (1954).
+    Source: Harrington and Minges (1954).
     """
     if coolest_c > warmest_c:
         raise ValueError(f"coolest_c must not lie over warmest_c, got {coolest_c}, {warmest_c}")
@@ -126,33 +107,22 @@ def expected_emergence(
 ) -> date | None:
     """Add up day by day the share of the way to emergence, 1/days at each day's temperature.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
-    sown_on : date
-        Garden-local date of sowing; that day counts.
-    bale_c : mapping of date to float or None
-        Mean bale temperature of each day [degC]; a missing or None day is unknown.
-    later_c : float or None
-        Temperature that stands in for unknown days [degC]; None when there is none.
+    Args:
+        crop: The crop.
+        sown_on: Garden-local date of sowing; that day counts.
+        bale_c: Mean bale temperature of each day [degC]; a missing or None day is unknown.
+        later_c: Temperature that stands in for unknown days [degC]; None when there is none.
 
-    Returns
-    -------
-    date or None
+    Returns:
         The first date on which the shares reach one: the day after as many full days as
         `days_to_emerge` says at a steady temperature. None when an unknown day is met without a
         stand-in, when the crop has no table, or after 200 days. A day outside the tabulated
         temperatures adds nothing.
 
-    Raises
-    ------
-    ValueError
-        When a temperature lies outside -40 to 100 degC.
+    Raises:
+        ValueError: When a temperature lies outside -40 to 100 degC.
 
-    References
-    ----------
-    .. [1] Harrington and Minges (1954) for the rates; the adding up of rates is common practice.
+    Source: Harrington and Minges (1954) for the rates; the adding up of rates is common practice.
     """
     if not crop.emergence:
         return None

@@ -1,7 +1,6 @@
 """Where plants stand on a bale: off the edge, which dries out and crumbles first.
 
-References
-----------
+References:
 [1] Common practice: nothing is planted within a hand's breadth of the edge.
 """
 
@@ -37,26 +36,17 @@ def spots(plants: int, bale: Bale) -> tuple[Spot, ...]:
     Rows run along the bale. The number of rows is the one that leaves the widest distance between
     neighbours; of equals the fewest. A row that is one short is spread evenly like the others.
 
-    Parameters
-    ----------
-    plants : int
-        Plants on this bale, 1 to 150.
-    bale : Bale
-        The bale; its top is length by width [cm], each 20 to 400.
+    Args:
+        plants: Plants on this bale, 1 to 150.
+        bale: The bale; its top is length by width [cm], each 20 to 400.
 
-    Returns
-    -------
-    tuple of Spot
+    Returns:
         One spot a plant [cm], row by row.
 
-    Raises
-    ------
-    ValueError
-        When `plants` lies outside 1 to 150 or a side of the top outside 20 to 400 cm.
+    Raises:
+        ValueError: When `plants` lies outside 1 to 150 or a side of the top outside 20 to 400 cm.
 
-    References
-    ----------
-    .. [1] Common practice: even distances, a hand's breadth off the edge.
+    Source: common practice: even distances, a hand's breadth off the edge.
     """
     if not 1 <= plants <= MOST_PLANTS:
         raise ValueError(f"plants must lie between 1 and {MOST_PLANTS}, got {plants}")

@@ -5,8 +5,7 @@ lose heat to the sky and are colder; cloud and wind keep them near the air's tem
 source measured it over bales; the offsets are a design choice drawn from the band in which a
 frost advisory is issued [1].
 
-References
-----------
+References:
 [1] National Weather Service Blacksburg, newsletter "Frost/freeze program" (Fall 2007): frost
     advisory at shelter lows of 33 to 36 F with light wind and good radiational cooling; freeze
     warning at 32 F or less. So plants may freeze 1 to 4 F above.
@@ -93,27 +92,18 @@ class NightAir(Struct, frozen=True):
 def kind_of_night(cloud_percent: float | None, wind_m_s: float | None) -> NightKind:
     """Say whether a night is clear and calm.
 
-    Parameters
-    ----------
-    cloud_percent : float or None
-        Cloud cover [%], 0 to 100; None is unknown.
-    wind_m_s : float or None
-        Wind [m/s], 0 to 120; None is unknown.
+    Args:
+        cloud_percent: Cloud cover [%], 0 to 100; None is unknown.
+        wind_m_s: Wind [m/s], 0 to 120; None is unknown.
 
-    Returns
-    -------
-    NightKind
-        CLOUDY_OR_WINDY as soon as one of the two is known to be so; UNKNOWN when neither is and
-        one of them is unknown.
+    Returns:
+        CLOUDY_OR_WINDY as soon as one of the two is known to be so; UNKNOWN when neither is and one
+        of them is unknown.
 
-    Raises
-    ------
-    ValueError
-        When a value lies outside its range.
+    Raises:
+        ValueError: When a value lies outside its range.
 
-    References
-    ----------
-    .. [1] FAO, Frost Protection, vol. 1 (2005): clear and calm against windy and mixed.
+    Source: FAO, Frost Protection, vol. 1 (2005): clear and calm against windy and mixed.
     """
     if cloud_percent is not None:
         within("cloud_percent", cloud_percent, 0.0, 100.0, "%")
@@ -131,26 +121,17 @@ def kind_of_night(cloud_percent: float | None, wind_m_s: float | None) -> NightK
 def plant_low(low_c: float, cloud_percent: float | None, wind_m_s: float | None) -> PlantLow:
     """Return how cold the plants get when the air's low is forecast.
 
-    Parameters
-    ----------
-    low_c : float
-        Forecast low at thermometer height [degC], -60 to 60.
-    cloud_percent, wind_m_s : float or None
-        Cloud cover [%] and wind [m/s] of the night; None is unknown.
+    Args:
+        low_c: Forecast low at thermometer height [degC], -60 to 60.
+        cloud_percent, wind_m_s: Cloud cover [%] and wind [m/s] of the night; None is unknown.
 
-    Returns
-    -------
-    PlantLow
+    Returns:
         1.11 to 2.22 degC (2 to 4 F) colder on a clear calm or unknown night, else 0 to 0.56 degC.
 
-    Raises
-    ------
-    ValueError
-        When a value lies outside its range.
+    Raises:
+        ValueError: When a value lies outside its range.
 
-    References
-    ----------
-    .. [1] Design choice from the 33 to 36 F band of National Weather Service Blacksburg (2007).
+    Source: design choice from the 33 to 36 F band of National Weather Service Blacksburg (2007).
     """
     within("low_c", low_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
     night = kind_of_night(cloud_percent, wind_m_s)
@@ -167,29 +148,20 @@ def night_risk(
 ) -> NightRisk | None:
     """Judge one night for one crop by the coldest its plants may get.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
-    low_c : float or None
-        Forecast low at thermometer height [degC], -60 to 60; None is unknown.
-    cloud_percent, wind_m_s : float or None
-        Cloud cover [%] and wind [m/s] of the night; None is unknown and judged carefully.
+    Args:
+        crop: The crop.
+        low_c: Forecast low at thermometer height [degC], -60 to 60; None is unknown.
+        cloud_percent, wind_m_s: Cloud cover [%] and wind [m/s] of the night; None is unknown and
+            judged carefully.
 
-    Returns
-    -------
-    NightRisk or None
+    Returns:
         KILLING at or under the crop's killing temperature, COVER at or under the one to cover at,
         else SAFE. None when the low is unknown.
 
-    Raises
-    ------
-    ValueError
-        When a value lies outside its range.
+    Raises:
+        ValueError: When a value lies outside its range.
 
-    References
-    ----------
-    .. [1] The crop's own figures with their sources; offsets as in `plant_low`.
+    Source: The crop's own figures with their sources; offsets as in `plant_low`.
     """
     if low_c is None:
         return None
@@ -205,19 +177,13 @@ def night_risk(
 def dies_in_a_freeze(crop: Crop) -> bool:
     """Return whether a first light freeze of autumn ends a crop.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop; where its killing temperature is unknown, a tender one dies.
+    Args:
+        crop: The crop; where its killing temperature is unknown, a tender one dies.
 
-    Returns
-    -------
-    bool
+    Returns:
         True for a crop killed at 0 degC (32 F) or above.
 
-    References
-    ----------
-    .. [1] The crop's own figures with their sources.
+    Source: The crop's own figures with their sources.
     """
     return crop.tender if crop.kill_at_c is None else crop.kill_at_c >= FREEZE_C
 
@@ -225,20 +191,12 @@ def dies_in_a_freeze(crop: Crop) -> bool:
 def night_air(hours: Sequence[Hour]) -> NightAir:
     """Sum up the hours of a night.
 
-    Parameters
-    ----------
-    hours : sequence of Hour
-        The hours to judge; which hours make a night is the caller's choice.
+    Args:
+        hours: The hours to judge; which hours make a night is the caller's choice.
 
-    Returns
-    -------
-    NightAir
-        Lowest temperature [degC], mean cloud [%] and mean wind [m/s]. A figure is None when any
-        of its hours is unknown, except that a known hour at or under 0 degC already makes a low.
-
-    References
-    ----------
-    .. [1] No source: a summary; missing hours stay unknown by the rule that unknown is never mild.
+    Returns:
+        Lowest temperature [degC], mean cloud [%] and mean wind [m/s]. A figure is None when any of
+        its hours is unknown, except that a known hour at or under 0 degC already makes a low.
     """
     lows = [hour.temperature_c for hour in hours]
     known = [low for low in lows if low is not None]

@@ -1,7 +1,6 @@
 """What heat, and a night too cool or too warm, does to a standing crop.
 
-References
-----------
+References:
 [1] Purdue University, Vegetable Crops Hotline, "Understanding high temperature effects on fruit
     set of tomatoes": fruit set best at 60 to 90 F by day and 60 to 75 F by night; three hours over
     104 F on two days running fail. A text of unstated origin puts the day at 85 F; it is not
@@ -70,26 +69,17 @@ def heat_findings(
     The day is hot at or over the crop's own limit. Nights count for fruiting warm crops (blossom)
     and, under 10 degC, for very tender ones (chilling).
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop; its limit may be unknown, then the day is not judged.
-    high_c, low_c : float or None
-        Highest and lowest air temperature [degC], -60 to 60; None is unknown.
+    Args:
+        crop: The crop; its limit may be unknown, then the day is not judged.
+        high_c, low_c: Highest and lowest air temperature [degC], -60 to 60; None is unknown.
 
-    Returns
-    -------
-    tuple of HeatFinding, or None
+    Returns:
         What was found, empty when all is well; None when neither temperature is known.
 
-    Raises
-    ------
-    ValueError
-        When a temperature lies outside -60 to 60 degC, or the low over the high.
+    Raises:
+        ValueError: When a temperature lies outside -60 to 60 degC, or the low over the high.
 
-    References
-    ----------
-    .. [1] See the module: Purdue (day, night), Illinois (cool night), Maryland (warm night).
+    Source: see the module: Purdue (day, night), Illinois (cool night), Maryland (warm night).
     """
     _check(high_c, low_c)
     if high_c is None and low_c is None:

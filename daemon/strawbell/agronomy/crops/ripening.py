@@ -6,8 +6,7 @@ weather at all this is the seed packet's figure, with all of it a degree-day cou
 degree days to maturity are unknown goes by the packet's days, of which a cool one counts only in
 part: packets are printed for good growing weather.
 
-References
-----------
+References:
 [1] Oregon State University Extension, EM 9305, "Vegetable Degree-Day Models: An Introduction for
     Farmers and Gardeners" (2021).
 [2] From memory, as seed packets print it: a crop whose days run from sowing is ready 10 to 14
@@ -58,27 +57,19 @@ def growing_days(crop: Crop, high_c: float | None, low_c: float | None) -> float
     part of one day, growing evenly with the mean air from where the crop hardly grows (5 degC,
     tender crops 10) to where it grows well (13 and 18), and never more than one.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
-    high_c, low_c : float or None
-        Highest and lowest air temperature of the day [degC], -60 to 60; None is unknown.
+    Args:
+        crop: The crop.
+        high_c, low_c: Highest and lowest air temperature of the day [degC], -60 to 60; None is
+            unknown.
 
-    Returns
-    -------
-    float
+    Returns:
         Days [day], 0 or more; 1 where a temperature is unknown.
 
-    Raises
-    ------
-    ValueError
-        When a temperature lies outside -60 to 60 degC, or the low over the high.
+    Raises:
+        ValueError: When a temperature lies outside -60 to 60 degC, or the low over the high.
 
-    References
-    ----------
-    .. [1] Oregon State University Extension EM 9305 (2021) for degree days to harvest; the rest a
-       design choice, see the module.
+    Source: Oregon State University Extension EM 9305 (2021) for degree days to harvest; the rest a
+        design choice, see the module.
     """
     if high_c is None or low_c is None:
         return 1.0
@@ -95,21 +86,14 @@ def growing_days(crop: Crop, high_c: float | None, low_c: float | None) -> float
 def days_to_harvest(crop: Crop, method: Method) -> tuple[int, int]:
     """Return the days from planting to the first picking, for the way it is planted.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop; its days run from sowing or from transplanting.
-    method : Method
-        How this one is planted.
+    Args:
+        crop: The crop; its days run from sowing or from transplanting.
+        method: How this one is planted.
 
-    Returns
-    -------
-    tuple of (int, int)
+    Returns:
         Shortest and longest [day], each at least 10.
 
-    References
-    ----------
-    .. [1] From memory, as seed packets print it; see the module.
+    Source: from memory, as seed packets print it; see the module.
     """
     return _days(crop.days_to_maturity, crop.maturity_from_transplant, method)
 
@@ -131,20 +115,14 @@ def _days(maturity: tuple[int, int], from_transplant: bool, method: Method) -> t
 def usual_method(crop: Crop) -> Method:
     """Return how a crop is usually planted where nothing is said.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
+    Args:
+        crop: The crop.
 
-    Returns
-    -------
-    Method
+    Returns:
         SEED for a crop whose days run from sowing and that has no age as a transplant, else
         TRANSPLANT.
 
-    References
-    ----------
-    .. [1] Colorado State University Extension, CMG GardenNotes 720: which crops are sown in place.
+    Source: Colorado State University Extension, CMG GardenNotes 720: which crops are sown in place.
     """
     sown = not crop.maturity_from_transplant and crop.transplant_weeks is None
     return Method.SEED if sown else Method.TRANSPLANT

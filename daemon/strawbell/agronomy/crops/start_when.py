@@ -1,7 +1,6 @@
 """When to begin soaking, counted back from when a crop may be set out.
 
-References
-----------
+References:
 [1] Colorado State University Extension, CMG GardenNotes 720, Vegetable Planting Guide: hardy
     crops 2 to 4 weeks before the average last frost, half-hardy 0 to 2 weeks before, tender at
     it, very tender 2 weeks or more after.
@@ -91,35 +90,24 @@ def propose_start(
     warm; where it never freezes the first day of the spring window stands. Conditioning is
     counted back from there.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
-    risks : sequence of FreezeRisk
-        Spring at 0 and -2 degC with risks of 50, 20 and 10 %; autumn at 0 degC if known.
-    conditioning_days : int
-        Days from the first soaking to planting, as long as it takes at that time of the year
-        [day], 0 to 120.
-    year : int
-        Calendar year in which the spring window begins.
-    warm_nights_day : int or None
-        Day of the spring window from `warm_nights_from`; None leaves nights out of it.
+    Args:
+        crop: The crop.
+        risks: Spring at 0 and -2 degC with risks of 50, 20 and 10 %; autumn at 0 degC if known.
+        conditioning_days: Days from the first soaking to planting, as long as it takes at that time
+            of the year [day], 0 to 120.
+        year: Calendar year in which the spring window begins.
+        warm_nights_day: Day of the spring window from `warm_nights_from`; None leaves nights out of
+            it.
 
-    Returns
-    -------
-    StartProposal
+    Returns:
         Dates and what they rest on.
 
-    Raises
-    ------
-    ValueError
-        When `conditioning_days` or `warm_nights_day` is out of range or a spring risk that is
-        needed is missing.
+    Raises:
+        ValueError: When `conditioning_days` or `warm_nights_day` is out of range or a spring risk
+            that is needed is missing.
 
-    References
-    ----------
-    .. [1] Colorado State University Extension, GardenNotes 720, and the design choice of the
-       module.
+    Source: Colorado State University Extension, GardenNotes 720, and the design choice of the
+        module.
     """
     within("conditioning_days", conditioning_days, 0, LONGEST_CONDITIONING_DAYS, "days")
     light = _needed(risks, LIGHT_FREEZE_C)
@@ -165,24 +153,17 @@ def warm_nights_from(minima: Mapping[date, float | None], *, southern: bool) -> 
     Frost is not the only limit: by a cold sea the last frost comes in March and nights stay under
     10 degC until June. The minima of all years within a week of a day are averaged.
 
-    Parameters
-    ----------
-    minima : mapping of date to float or None
-        Daily minimum air temperature [degC]; missing dates and None are unknown.
-    southern : bool
-        Whether the place lies south of the equator.
+    Args:
+        minima: Daily minimum air temperature [degC]; missing dates and None are unknown.
+        southern: Whether the place lies south of the equator.
 
-    Returns
-    -------
-    int or None
-        The first day, 1 for the first of the window, from which the average stays at or over
-        10 degC to the end of the window. None when it never does, when no spring is on
-        record from its first to its last day, or when fewer than 80 % of the nights around the
-        last days of the window are known.
+    Returns:
+        The first day, 1 for the first of the window, from which the average stays at or over 10
+        degC to the end of the window. None when it never does, when no spring is on record from its
+        first to its last day, or when fewer than 80 % of the nights around the last days of the
+        window are known.
 
-    References
-    ----------
-    .. [1] Chilling of tropical crops under 50 F; the average over a fortnight is a design choice.
+    Source: Chilling of tropical crops under 50 F; the average over a fortnight is a design choice.
     """
     if not minima:
         return None

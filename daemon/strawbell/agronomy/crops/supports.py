@@ -1,7 +1,6 @@
 """When a crop needs its support, and how long the stakes must be.
 
-References
-----------
+References:
 [1] University of Minnesota Extension, "Trellises and cages" (2009): a 6 ft stake driven 1 ft
     leaves 5 ft; a trellis carries vines with fruit up to 3 lb; tomatoes that keep growing need a
     stake or cage.
@@ -52,23 +51,15 @@ def support_by(crop: Crop, planted_on: date, method: Method = Method.TRANSPLANT)
     evenly to its mature height by its first harvest, is 12 in high; young plants grow more slowly
     than that, so the date is early rather than late.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop with its mature height [cm].
-    planted_on : date
-        Garden-local date of planting.
-    method : Method
-        How it was planted.
+    Args:
+        crop: The crop with its mature height [cm].
+        planted_on: Garden-local date of planting.
+        method: How it was planted.
 
-    Returns
-    -------
-    date or None
+    Returns:
         Never before `planted_on`; None for a crop that needs no support.
 
-    References
-    ----------
-    .. [1] University of Minnesota Extension (2009); common practice for the time.
+    Source: University of Minnesota Extension (2009); common practice for the time.
     """
     if crop.support is Support.NONE:
         return None
@@ -84,30 +75,19 @@ def support_plan(
 ) -> SupportPlan | None:
     """Return what holds a crop, by when, and how long its uprights are.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
-    planted_on : date
-        Garden-local date of planting.
-    bale_height_cm : float
-        Height of the bale as set out [cm], 0 to 150.
-    method : Method
-        How it was planted.
+    Args:
+        crop: The crop.
+        planted_on: Garden-local date of planting.
+        bale_height_cm: Height of the bale as set out [cm], 0 to 150.
+        method: How it was planted.
 
-    Returns
-    -------
-    SupportPlan or None
+    Returns:
         None for a crop that needs no support. Growth over 6 ft above the bale is not counted.
 
-    Raises
-    ------
-    ValueError
-        When the height lies outside 0 to 150 cm.
+    Raises:
+        ValueError: When the height lies outside 0 to 150 cm.
 
-    References
-    ----------
-    .. [1] University of Minnesota Extension (2009): 1 ft driven.
+    Source: University of Minnesota Extension (2009): 1 ft driven.
     """
     within("bale_height_cm", bale_height_cm, 0.0, TALLEST_BALE_CM, "cm")
     by = support_by(crop, planted_on, method)

@@ -288,22 +288,15 @@ _UNSAID: Mapping[str, Any] = {
 def crop_from(figures: Mapping[str, Any], base: Crop | None = None) -> Crop:
     """Make a crop, of the table or of the grower's own, of the figures that are known of it.
 
-    Parameters
-    ----------
-    figures : Mapping[str, Any]
-        Values by the fields of `Crop`, in its units [degC, cm, days]; others are left out.
-    base : Crop or None
-        The crop that gives all other values; without one every name of `CROP_NEEDS` must be
-        there, else TypeError.
+    Args:
+        figures: Values by the fields of `Crop`, in its units [degC, cm, days]; others are left out.
+        base: The crop that gives all other values; without one every name of `CROP_NEEDS` must be
+            there, else TypeError.
 
-    Returns
-    -------
-    Crop
+    Returns:
         The crop; what neither says is unknown.
 
-    References
-    ----------
-    .. [1] No source: bookkeeping, not a fact.
+    Source: that of each figure of the table is named by `Crop.sources`, see `crop_sources`.
     """
     return Crop(**{**_UNSAID, **figures}) if base is None else replace(base, **figures)
 

@@ -1,7 +1,6 @@
 """When seedlings are thinned, and to what distance.
 
-References
-----------
+References:
 [1] Common practice: seedlings are thinned once they carry their first true leaves, a week and a
     half or so after they came up, by snipping rather than pulling, so that neighbours keep their
     roots.
@@ -30,24 +29,17 @@ class Thinning(Struct, frozen=True):
 def thinning(crop: Crop, emerged_on: date | None, method: Method) -> Thinning | None:
     """Return when and to what distance a sowing is thinned.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop; one without a distance to thin to is sown at its final distance.
-    emerged_on : date or None
-        Garden-local date on which it came up, seen or expected at the latest; None is unknown.
-    method : Method
-        How it was planted.
+    Args:
+        crop: The crop; one without a distance to thin to is sown at its final distance.
+        emerged_on: Garden-local date on which it came up, seen or expected at the latest; None is
+            unknown.
+        method: How it was planted.
 
-    Returns
-    -------
-    Thinning or None
-        Ten days after emergence. None for transplants, for crops sown at their distance, and
-        while emergence is unknown.
+    Returns:
+        Ten days after emergence. None for transplants, for crops sown at their distance, and while
+        emergence is unknown.
 
-    References
-    ----------
-    .. [1] Common practice.
+    Source: common practice.
     """
     if method is not Method.SEED or crop.thin_to_cm is None or emerged_on is None:
         return None

@@ -1,7 +1,6 @@
 """Doses: from the nitrogen wanted and the label to grams, volume and water.
 
-References
-----------
+References:
 [1] By definition: mass of feed = mass of nutrient / share of the nutrient in the feed.
 [2] University of Georgia CAES (1997) and Orangeburg County, South Carolina: 1 US cup of 10-10-10
     per bale on the last feeding day.
@@ -44,32 +43,21 @@ def nitrogen_dose(
 ) -> Dose:
     """Return what one feeding with a wanted mass of nitrogen takes.
 
-    Parameters
-    ----------
-    feed : Feed
-        With its label [percent] and, for a kitchen measure, its density [kg/L].
-    nitrogen_per_bale_g : float
-        Wanted nitrogen [g per bale], over 0 to 1000.
-    bales : int
-        Bales of the batch, 1 to 10 000.
-    water_per_bale_l : float, optional
-        Water to wash it in [L per bale], 0 to 1000 (`bale.watering`); none by default.
-        A feed that is poured gets what its label's rate needs when that is more, so that it is
-        never stronger.
+    Args:
+        feed: With its label [percent] and, for a kitchen measure, its density [kg/L].
+        nitrogen_per_bale_g: Wanted nitrogen [g per bale], over 0 to 1000.
+        bales: Bales of the batch, 1 to 10 000.
+        water_per_bale_l: Water to wash it in [L per bale], 0 to 1000 (`bale.watering`); none by
+            default. A feed that is poured gets what its label's rate needs when that is more, so
+            that it is never stronger.
 
-    Returns
-    -------
-    Dose
+    Returns:
         Masses [g], volumes [mL], nitrogen, phosphorus and potassium as elements [g per bale].
 
-    Raises
-    ------
-    ValueError
-        When the feed has no nitrogen, or an argument is out of range.
+    Raises:
+        ValueError: When the feed has no nitrogen, or an argument is out of range.
 
-    References
-    ----------
-    .. [1] By definition: mass of feed = mass of nitrogen / share of nitrogen.
+    Source: by definition: mass of feed = mass of nitrogen / share of nitrogen.
     """
     if nitrogen_per_bale_g == 0:
         raise ValueError("nitrogen_per_bale_g must be over 0 g, got 0")
@@ -84,30 +72,19 @@ def nitrogen_dose(
 def drench_dose(feed: Feed, bales: int, water_per_bale_l: float, strength: float = 1.0) -> Dose:
     """Return a feed poured as strong as its label has it.
 
-    Parameters
-    ----------
-    feed : Feed
-        Liquid or soluble, with the rate of its label.
-    bales : int
-        Bales of the batch, 1 to 10 000.
-    water_per_bale_l : float
-        Water it is stirred into [L per bale], over 0 to 1000.
-    strength : float, optional
-        Share of the label's strength, 0 to 1.
+    Args:
+        feed: Liquid or soluble, with the rate of its label.
+        bales: Bales of the batch, 1 to 10 000.
+        water_per_bale_l: Water it is stirred into [L per bale], over 0 to 1000.
+        strength: Share of the label's strength, 0 to 1.
 
-    Returns
-    -------
-    Dose
+    Returns:
         Fish emulsion 5-1-1 at 15 mL/L in 3.8 L: 57 mL, 3.3 g of nitrogen.
 
-    Raises
-    ------
-    ValueError
-        When the feed is not poured or has no rate, or an argument is out of range.
+    Raises:
+        ValueError: When the feed is not poured or has no rate, or an argument is out of range.
 
-    References
-    ----------
-    .. [1] By definition; the label decides.
+    Source: by definition; the label decides.
     """
     g_per_l = label_g_per_l(feed)
     if g_per_l is None or not feed.form.is_poured:
@@ -128,32 +105,22 @@ def finishing_dose(
 ) -> Dose:
     """Return the last, balanced feeding by its own rule.
 
-    Parameters
-    ----------
-    feed : Feed
-        A balanced feed; of one without nitrogen the phosphate, else the potash is matched.
-    bales : int
-        Bales of the batch, at least 1.
-    water_per_bale_l : float, optional
-        As for `nitrogen_dose`.
-    share : float, optional
-        How large it is over that of a two-string bale, by the straw (`dosing.finishing_share`).
+    Args:
+        feed: A balanced feed; of one without nitrogen the phosphate, else the potash is matched.
+        bales: Bales of the batch, at least 1.
+        water_per_bale_l: As for `nitrogen_dose`.
+        share: How large it is over that of a two-string bale, by the straw
+            (`dosing.finishing_share`).
 
-    Returns
-    -------
-    Dose
-        As much nutrient as 1 US cup of 10-10-10, 22.7 g of N per bale, but never more than
-        1.5 kg of feed; of one with a label's rate a drench.
+    Returns:
+        As much nutrient as 1 US cup of 10-10-10, 22.7 g of N per bale, but never more than 1.5 kg
+        of feed; of one with a label's rate a drench.
 
-    Raises
-    ------
-    ValueError
-        When the label shows no nutrient at all.
+    Raises:
+        ValueError: When the label shows no nutrient at all.
 
-    References
-    ----------
-    .. [1] University of Georgia CAES news (2 June 1997); Orangeburg County (SC) Master
-       Gardeners (2011): 1 cup of 10-10-10 per bale on day 10.
+    Source: University of Georgia CAES news (2 June 1997); Orangeburg County (SC) Master Gardeners
+        (2011): 1 cup of 10-10-10 per bale on day 10.
     """
     if feed.rate is not None and feed.form.is_poured:
         return drench_dose(feed, bales, water_per_bale_l)
@@ -170,23 +137,13 @@ def finishing_dose(
 def scaled(dose: Dose, share: float, water_share: float = 1.0) -> Dose:
     """Return a part of a dose, in the same water or in a part of it.
 
-    Parameters
-    ----------
-    dose : Dose
-        The whole.
-    share : float
-        0 to 1; outside ValueError.
-    water_share : float, optional
-        0 to 1; outside ValueError.
+    Args:
+        dose: The whole.
+        share: 0 to 1; outside ValueError.
+        water_share: 0 to 1; outside ValueError.
 
-    Returns
-    -------
-    Dose
+    Returns:
         All masses and volumes of feed times `share`, the water times `water_share`.
-
-    References
-    ----------
-    .. [1] By definition.
     """
     within("share", share, 0.0, 1.0, "")
     within("water_share", water_share, 0.0, 1.0, "")

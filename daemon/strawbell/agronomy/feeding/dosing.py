@@ -3,8 +3,7 @@
 Published sequences give 22 to 248 g of nitrogen a bale, whatever it weighs; by what the straw
 needs they differ far less.
 
-References
-----------
+References:
 [1] Washington State University Extension FS109E: 4.5 full doses of 1/2 US cup of urea, 184 g N on a
     bale of about 20 kg, which brings it to 31:1; of 1 US cup of ammonium sulfate 224 g, 27:1.
 [2] "The composting handbook", Table 4.2: 25 to 40 parts of carbon to one of nitrogen are ideal;
@@ -54,19 +53,13 @@ LACK_COUNTS = 0.1
 def ceiling_g(bale: Bale) -> float:
     """Return the most nitrogen a bale is fed in its whole conditioning, lost or not.
 
-    Parameters
-    ----------
-    bale : Bale
-        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+    Args:
+        bale: Mass as bought, 1 to 1000 [kg]; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         g N per bale: about 250 for 20 kg of wheat straw.
 
-    References
-    ----------
-    .. [1] "The composting handbook", Table 4.2.
+    Source: "The composting handbook", Table 4.2.
     """
     return max(0.0, carbon_g(bale).value / CEILING_CARBON_TO_NITROGEN - nitrogen_g(bale).value)
 
@@ -74,19 +67,13 @@ def ceiling_g(bale: Bale) -> float:
 def finishing_share(bale: Bale) -> float:
     """Return how large a last, balanced feeding is over that of a two-string bale.
 
-    Parameters
-    ----------
-    bale : Bale
-        Mass as bought, 1 to 1000 [kg]; outside ValueError.
+    Args:
+        bale: Mass as bought, 1 to 1000 [kg]; outside ValueError.
 
-    Returns
-    -------
-    float
+    Returns:
         1 for 20 kg.
 
-    References
-    ----------
-    .. [1] Design choice: by the straw, as the other doses.
+    Source: design choice: by the straw, as the other doses.
     """
     return dry_matter_kg(bale) / dry_matter_kg(BALES["two-string"])
 
@@ -94,22 +81,13 @@ def finishing_share(bale: Bale) -> float:
 def feed_water_l(batch: Batch, feed: Feed) -> float:
     """Return the water that a feed is washed in with, or poured in.
 
-    Parameters
-    ----------
-    batch : Batch
-        With its bale.
-    feed : Feed
-        Dry, or poured.
+    Args:
+        batch: With its bale.
+        feed: Dry, or poured.
 
-    Returns
-    -------
-    float
-        L per bale where nothing speaks against it: on a two-string bale 3.6 to wash in, and a
-        US gallon, 3.8, as a drench.
-
-    References
-    ----------
-    .. [1] `bale.watering`.
+    Returns:
+        L per bale where nothing speaks against it: on a two-string bale 3.6 to wash in, and a US
+        gallon, 3.8, as a drench.
     """
     return (DRENCH_MM if feed.form.is_poured else WASH_IN_MM) * top_area_m2(batch.bale)
 
@@ -117,21 +95,12 @@ def feed_water_l(batch: Batch, feed: Feed) -> float:
 def feed_of(batch: Batch, step: ScheduleDay) -> Feed | None:
     """Return what is fed on a day of the sequence.
 
-    Parameters
-    ----------
-    batch : Batch
-        With its feeds.
-    step : ScheduleDay
-        A day of its schedule.
+    Args:
+        batch: With its feeds.
+        step: A day of its schedule.
 
-    Returns
-    -------
-    Feed or None
+    Returns:
         The feed of that day, else of the batch; None on a day of water, and for want of one.
-
-    References
-    ----------
-    .. [1] By definition.
     """
     if step.work is Work.WATER or step.feed is not None:
         return None if step.work is Work.WATER else step.feed
@@ -141,21 +110,12 @@ def feed_of(batch: Batch, step: ScheduleDay) -> Feed | None:
 def dose_of(batch: Batch, step: ScheduleDay) -> Dose | None:
     """Return what one feeding of the sequence gives.
 
-    Parameters
-    ----------
-    batch : Batch
-        With its full dose [g N per bale].
-    step : ScheduleDay
-        A day of its schedule.
+    Args:
+        batch: With its full dose [g N per bale].
+        step: A day of its schedule.
 
-    Returns
-    -------
-    Dose or None
+    Returns:
         None on a day of only water.
-
-    References
-    ----------
-    .. [1] `doses`.
     """
     feed = feed_of(batch, step)
     if feed is None:
@@ -172,19 +132,11 @@ def dose_of(batch: Batch, step: ScheduleDay) -> Dose | None:
 def full_doses(batch: Batch) -> float:
     """Return how many full doses of nitrogen the sequence of a batch adds up to.
 
-    Parameters
-    ----------
-    batch : Batch
-        With its schedule.
+    Args:
+        batch: With its schedule.
 
-    Returns
-    -------
-    float
+    Returns:
         Sum of the rates.
-
-    References
-    ----------
-    .. [1] By definition.
     """
     return sum(day.rate for day in batch.schedule.days if day.work is Work.FEED)
 
@@ -192,22 +144,16 @@ def full_doses(batch: Batch) -> float:
 def dosed(batch: Batch) -> Batch:
     """Return a batch with the full dose that its straw and its feeds ask for.
 
-    Parameters
-    ----------
-    batch : Batch
-        With its bale, schedule and feeds.
+    Args:
+        batch: With its bale, schedule and feeds.
 
-    Returns
-    -------
-    Batch
+    Returns:
         With `nitrogen_per_full_dose_g` so that the whole sequence brings the bale to 31:1 by what
-        is free in time, but never under 25:1, and no dose over 3 g N per kg of dry straw: about
-        41 for urea on 20 kg and the soak-first sequence.
+        is free in time, but never under 25:1, and no dose over 3 g N per kg of dry straw: about 41
+        for urea on 20 kg and the soak-first sequence.
 
-    References
-    ----------
-    .. [1] FS109E for the target. [2] "The composting handbook" for the limit. [3] Hartz and
-       Johnstone (2006) for organic feeds.
+    Sources: [1] FS109E for the target. [2] "The composting handbook" for the limit. [3] Hartz and
+        Johnstone (2006) for organic feeds.
     """
     straw_kg, doses = dry_matter_kg(batch.bale), max(1.0, full_doses(batch))
     beside = [each for each in _given(batch) if each[0].work is not Work.FEED]
@@ -243,19 +189,11 @@ def _most_worked_in_g(batch: Batch) -> float:
 def planned_g(batch: Batch) -> float:
     """Return the nitrogen that a whole sequence gives a bale, drenches included.
 
-    Parameters
-    ----------
-    batch : Batch
-        With its full dose.
+    Args:
+        batch: With its full dose.
 
-    Returns
-    -------
-    float
+    Returns:
         g N per bale.
-
-    References
-    ----------
-    .. [1] By definition.
     """
     return sum(_nitrogen_g(batch, day) for day in batch.schedule.days)
 
@@ -263,21 +201,12 @@ def planned_g(batch: Batch) -> float:
 def lack_g(batch: Batch, carrier: Feed) -> float:
     """Return the nitrogen that a sequence falls short of heating a bale well, as another feed.
 
-    Parameters
-    ----------
-    batch : Batch
-        With its full dose.
-    carrier : Feed
-        What would carry the rest.
+    Args:
+        batch: With its full dose.
+        carrier: What would carry the rest.
 
-    Returns
-    -------
-    float
+    Returns:
         g N of the carrier per bale, within the limit; 0 where less than a tenth is missing.
-
-    References
-    ----------
-    .. [1] As `dosed`.
     """
     wanted = _wanted_free_g(batch.bale)
     missing = wanted - sum(grams * free for _, grams, free in _given(batch))

@@ -1,7 +1,6 @@
 """Feeds: what a label says, the generic feeds that are built in, and what to warn of.
 
-References
-----------
+References:
 [1] Loose bulk densities of fertilisers, "Estimated physical characteristics of fertilizer"
     (extension table): granular urea 44 to 48 lb/ft3, granular ammonium sulfate 47 to 53 and
     crystals 63 to 66 lb/ft3.
@@ -119,19 +118,11 @@ MIXED = Forms(urea=0.3, ammonium=0.45, nitrate=0.25)
 def nitrogen_forms(feed: Feed) -> Forms:
     """Return in which forms the nitrogen of a feed comes.
 
-    Parameters
-    ----------
-    feed : Feed
-        With its material; one sold as slow counts as organic.
+    Args:
+        feed: With its material; one sold as slow counts as organic.
 
-    Returns
-    -------
-    Forms
+    Returns:
         Shares of its nitrogen.
-
-    References
-    ----------
-    .. [1] `FORMS`.
     """
     if feed.slow_release or sounds_slow(feed.name):
         return _ORGANIC
@@ -146,25 +137,17 @@ _LABEL = re.compile(rf"\s*{_NUMBER}{_DASH}{_NUMBER}{_DASH}{_NUMBER}(?:\s*\(?\+.*
 def parse_label(text: str) -> Label:
     """Read the three figures of a label.
 
-    Parameters
-    ----------
-    text : str
-        N-P2O5-K2O in percent as printed, such as "12-0-0" or "6,5-3-4"; further nutrients after
-        a plus sign ("21-0-0 + 24 S") are passed over.
+    Args:
+        text: N-P2O5-K2O in percent as printed, such as "12-0-0" or "6,5-3-4"; further nutrients
+            after a plus sign ("21-0-0 + 24 S") are passed over.
 
-    Returns
-    -------
-    Label
+    Returns:
         Percent by mass, phosphate and potash as oxides.
 
-    Raises
-    ------
-    ValueError
-        When there are not three figures, or they add up to over 100 %.
+    Raises:
+        ValueError: When there are not three figures, or they add up to over 100 %.
 
-    References
-    ----------
-    .. [1] Common practice: labels print N, P2O5 and K2O in this order.
+    Source: common practice: labels print N, P2O5 and K2O in this order.
     """
     found = _LABEL.fullmatch(text)
     if found is None:
@@ -194,22 +177,15 @@ _WORDS: tuple[tuple[Material, tuple[str, ...]], ...] = (
 def guess_material(name: str, label: Label) -> Material:
     """Guess what a feed is made of from its name, else from its label.
 
-    Parameters
-    ----------
-    name : str
-        As the grower calls it.
-    label : Label
-        Percent by mass.
+    Args:
+        name: As the grower calls it.
+        label: Percent by mass.
 
-    Returns
-    -------
-    Material
+    Returns:
         `OTHER` when nothing tells; 34-0-0 and the like counts as ammonium nitrate, since the
         caution matters more than the guess.
 
-    References
-    ----------
-    .. [1] Common practice.
+    Source: common practice.
     """
     low = name.lower()
     for material, words in _WORDS:
@@ -263,20 +239,14 @@ _LASTS = re.compile(r"\d\s*(?:-\s*)?(?:weeks?|months?)\b")
 def sounds_slow(name: str) -> bool:
     """Say whether a name tells that the nitrogen is set free over weeks or months.
 
-    Parameters
-    ----------
-    name : str
-        As the grower calls the feed.
+    Args:
+        name: As the grower calls the feed.
 
-    Returns
-    -------
-    bool
+    Returns:
         Whether a word such as "coated" or "slowly available" is in it, or how many weeks or months
         it feeds.
 
-    References
-    ----------
-    .. [1] Common practice: coated, condensed and stabilised feeds are sold under these words.
+    Source: common practice: coated, condensed and stabilised feeds are sold under these words.
     """
     low = name.lower()
     return any(word in low for word in _SLOW) or _LASTS.search(low) is not None
@@ -285,22 +255,15 @@ def sounds_slow(name: str) -> bool:
 def feed_warnings(feed: Feed, work: Work) -> tuple[FeedWarning, ...]:
     """Return what to warn of before a feed goes on a bale.
 
-    Parameters
-    ----------
-    feed : Feed
-        The feed with its label [percent].
-    work : Work
-        What it is for: a share of the nitrogen, a drench, or the last, balanced feeding.
+    Args:
+        feed: The feed with its label [percent].
+        work: What it is for: a share of the nitrogen, a drench, or the last, balanced feeding.
 
-    Returns
-    -------
-    tuple of FeedWarning
+    Returns:
         Empty when nothing speaks against it.
 
-    References
-    ----------
-    .. [1] Safety data of ammonium nitrate: oxidiser (H272), to be kept from straw and hay.
-    .. [2] Common practice: only nitrogen that is set free within days heats a bale.
+    Sources: [1] Safety data of ammonium nitrate: oxidiser (H272), to be kept from straw and hay.
+        [2] Common practice: only nitrogen that is set free within days heats a bale.
     """
     label, slow = feed.label, feed.slow_release or sounds_slow(feed.name)
     found = {
@@ -359,19 +322,11 @@ def _warn(concern: FeedConcern, feed: Feed) -> FeedWarning:
 def label_g_per_l(feed: Feed) -> float | None:
     """Return how much of a feed its label has in each litre of water.
 
-    Parameters
-    ----------
-    feed : Feed
-        With its rate; by volume it is weighed with its density, else with 1 kg/L.
+    Args:
+        feed: With its rate; by volume it is weighed with its density, else with 1 kg/L.
 
-    Returns
-    -------
-    float or None
+    Returns:
         g per L of water, None where there is no rate.
-
-    References
-    ----------
-    .. [1] By definition.
     """
     rate = feed.rate
     if rate is None or rate.ml_per_l is None:

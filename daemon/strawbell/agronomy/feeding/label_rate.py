@@ -1,7 +1,6 @@
 """How strong a label has a feed mixed, read as it is printed.
 
-References
-----------
+References:
 [1] NIST Handbook 44, Appendix C: 1 US gallon = 3.785411784 L, 4 quarts, 16 cups, 128 fl oz; 1 cup
     = 16 tablespoons = 48 teaspoons; 1 oz = 28.349523125 g, 1 lb = 16 oz.
 [2] UK Units of Measurement Regulations: 1 imperial gallon = 4.54609 L.
@@ -46,27 +45,19 @@ _PERCENT = re.compile(rf"(?P<amount>{_NUMBER})\s*(?:%|per ?cent)")
 def parse_rate(text: str, form: FeedForm) -> LabelRate:
     """Read a rate of mixing as a label prints it.
 
-    Parameters
-    ----------
-    text : str
-        Such as "1 tbsp per gal", "15 mL per L", "10 g in 4.5 litres", "1:100" or "0.5 %". Of a
-        range such as "1-2 tbsp" the weaker end counts.
-    form : FeedForm
-        How the feed is sold: an ounce of a liquid is a fluid ounce, a percent of it is of volume.
+    Args:
+        text: Such as "1 tbsp per gal", "15 mL per L", "10 g in 4.5 litres", "1:100" or "0.5 %". Of
+            a range such as "1-2 tbsp" the weaker end counts.
+        form: How the feed is sold: an ounce of a liquid is a fluid ounce, a percent of it is of
+            volume.
 
-    Returns
-    -------
-    LabelRate
+    Returns:
         mL or g per litre of water, over 0 to 100.
 
-    Raises
-    ------
-    ValueError
-        When it cannot be read, or is stronger than anybody mixes.
+    Raises:
+        ValueError: When it cannot be read, or is stronger than anybody mixes.
 
-    References
-    ----------
-    .. [1] NIST Handbook 44, Appendix C.
+    Source: NIST Handbook 44, Appendix C.
     """
     low = " ".join(text.lower().replace("\u00bd", " 1/2").replace("\u00bc", " 1/4").split())
     liquid = form is FeedForm.LIQUID

@@ -1,7 +1,6 @@
 """Whole packages of several sizes that hold an amount at least cost.
 
-References
-----------
+References:
 [1] The unbounded covering knapsack, solved exactly by dynamic programming over the greatest common
     divisor of the sizes.
 """
@@ -24,30 +23,19 @@ def least_cost(
 ) -> tuple[int, ...]:
     """Return how many packages of each size hold an amount together.
 
-    Parameters
-    ----------
-    amount_g : float
-        What has to be held [g], finite; 0 and less takes none.
-    sizes_g : sequence of float
-        What a package of each size holds [g], from 1 on; parts of a gram are
-        not counted on where there are several.
-    prices : sequence of float or None
-        Price of one [money], not negative. Where any is unknown the least mass is bought instead.
+    Args:
+        amount_g: What has to be held [g], finite; 0 and less takes none.
+        sizes_g: What a package of each size holds [g], from 1 on; parts of a gram are not counted
+            on where there are several.
+        prices: Price of one [money], not negative. Where any is unknown the least mass is bought
+            instead.
 
-    Returns
-    -------
-    tuple of int
-        Count of each size, in their order; the cheapest, then the least left over, then the
-        fewest packages.
+    Returns:
+        Count of each size, in their order; the cheapest, then the least left over, then the fewest
+        packages.
 
-    Raises
-    ------
-    ValueError
-        When there is no size, or one is too small.
-
-    References
-    ----------
-    .. [1] See the module.
+    Raises:
+        ValueError: When there is no size, or one is too small.
     """
     if not sizes_g or not all(size >= 1.0 for size in sizes_g):
         raise ValueError(f"package must hold a gram or more, got {list(sizes_g)}")

@@ -1,7 +1,6 @@
 """Conditioning schedules as data, and the check of a grower's own.
 
-References
-----------
+References:
 [1] University of California ANR Publication 8559, "Gardening with straw bales" (2016), Table 1
     (feed on alternate days) and Table 2 (water on days 1 to 3, then feed).
 [2] Washington State University Extension, Fact Sheet FS109E, "Straw bale gardening", as restated
@@ -81,20 +80,14 @@ LONGEST_DAYS = 60
 def validate_schedule(schedule: Schedule) -> tuple[str, ...]:
     """Return what is wrong with a grower's own schedule, one sentence each.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        Days from 1 without gaps, each with a rate [share of a full dose, 0 to 1], and the day of
-        planting.
+    Args:
+        schedule: Days from 1 without gaps, each with a rate [share of a full dose, 0 to 1], and the
+            day of planting.
 
-    Returns
-    -------
-    tuple of str
+    Returns:
         Empty when the schedule can be used.
 
-    References
-    ----------
-    .. [1] Common practice; see the module for what is published.
+    Source: common practice; see the module for what is published.
     """
     return tuple(complaint for check in _CHECKS for complaint in check(schedule))
 
@@ -146,20 +139,11 @@ _CHECKS = (_check_days, _check_rates, _check_feedings)
 def start_for(plant_on: date, schedule: Schedule) -> date:
     """Return the first day of soaking for a wanted planting date.
 
-    Parameters
-    ----------
-    plant_on : date
-        Local date of planting.
-    schedule : Schedule
-        The sequence, with its day of planting.
+    Args:
+        plant_on: Local date of planting.
+        schedule: The sequence, with its day of planting.
 
-    Returns
-    -------
-    date
+    Returns:
         `plant_on` counted back by `plant_from_day - 1` days.
-
-    References
-    ----------
-    .. [1] By the definition of the day of planting in the schedule.
     """
     return plant_on - timedelta(days=schedule.plant_from_day - 1)

@@ -5,8 +5,7 @@ every week or two, tomatoes and squash the most, leafy crops less, peas, beans a
 was fed in conditioning carries plants through their first weeks. A label's own rate goes before
 these figures, and pale lower leaves ask for a feed sooner.
 
-References
-----------
+References:
 [1] Common practice of bale growers: weekly to fortnightly soluble feed, heavy feeders weekly,
     legumes none.
 [2] From memory: a soluble feed of 20 % N at a tablespoon (15 g) a US gallon, a gallon a bale,
@@ -81,32 +80,21 @@ def growth_stage(
 ) -> GrowthStage:
     """Return the stage of a planting on a date.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
-    planted_on : date
-        Garden-local date of sowing or transplanting.
-    on : date
-        The date asked about.
-    method : Method
-        How it was planted.
-    ends_on : date or None
-        Date of its last harvest, where that is reckoned better than by days alone; None counts
-        the days to maturity and the days of picking.
-    follows : bool
-        Whether another crop stood in the bale before.
+    Args:
+        crop: The crop.
+        planted_on: Garden-local date of sowing or transplanting.
+        on: The date asked about.
+        method: How it was planted.
+        ends_on: Date of its last harvest, where that is reckoned better than by days alone; None
+            counts the days to maturity and the days of picking.
+        follows: Whether another crop stood in the bale before.
 
-    Returns
-    -------
-    GrowthStage
+    Returns:
         NOT_PLANTED before planting, ROOTING for 21 days (for 7 where a transplant follows another
-        crop), FINISHING from 14 days before the last harvest, SETTING from half of the days to
-        the first harvest on for fruiting and heavy feeders, else GROWING.
+        crop), FINISHING from 14 days before the last harvest, SETTING from half of the days to the
+        first harvest on for fruiting and heavy feeders, else GROWING.
 
-    References
-    ----------
-    .. [1] Common practice.
+    Source: common practice.
     """
     age_days = (on - planted_on).days
     if age_days < 0:
@@ -127,26 +115,17 @@ def growth_stage(
 def grows_at(crop: Crop, mean_air_c: float) -> bool:
     """Return whether it is warm enough for a crop to grow, and to make use of feed.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop.
-    mean_air_c : float
-        Mean air temperature of the last days [degC], -60 to 60.
+    Args:
+        crop: The crop.
+        mean_air_c: Mean air temperature of the last days [degC], -60 to 60.
 
-    Returns
-    -------
-    bool
+    Returns:
         True from 10 degC for tender and very tender crops, from 5 degC for the others.
 
-    Raises
-    ------
-    ValueError
-        When the temperature lies outside -60 to 60 degC.
+    Raises:
+        ValueError: When the temperature lies outside -60 to 60 degC.
 
-    References
-    ----------
-    .. [1] From memory: growing seasons are counted from 5 degC, for warm-season crops from 10.
+    Source: from memory: growing seasons are counted from 5 degC, for warm-season crops from 10.
     """
     within("mean_air_c", mean_air_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
     return mean_air_c >= (TENDER_GROWS_FROM_C if crop.tender else GROWS_FROM_C)
@@ -155,21 +134,14 @@ def grows_at(crop: Crop, mean_air_c: float) -> bool:
 def season_feeding(crop: Crop, stage: GrowthStage) -> SeasonFeeding | None:
     """Return how a crop is fed in a stage.
 
-    Parameters
-    ----------
-    crop : Crop
-        The crop with its appetite.
-    stage : GrowthStage
-        Its stage.
+    Args:
+        crop: The crop with its appetite.
+        stage: Its stage.
 
-    Returns
-    -------
-    SeasonFeeding or None
+    Returns:
         None when it gets nothing: rooting, finishing, and legumes and roots in every stage.
 
-    References
-    ----------
-    .. [1] Common practice.
+    Source: common practice.
     """
     return _RULES.get((crop.appetite, stage))
 
@@ -177,20 +149,14 @@ def season_feeding(crop: Crop, stage: GrowthStage) -> SeasonFeeding | None:
 def bale_feeding(feedings: Sequence[SeasonFeeding | None]) -> SeasonFeeding | None:
     """Return how a bale is fed that carries several crops: as the hungriest of them asks.
 
-    Parameters
-    ----------
-    feedings : sequence of SeasonFeeding or None
-        What each crop on the bale would get.
+    Args:
+        feedings: What each crop on the bale would get.
 
-    Returns
-    -------
-    SeasonFeeding or None
+    Returns:
         The one with most nitrogen a day; None when none of them is fed. Legumes beside a heavy
         feeder share its feed, since it cannot be kept apart in one bale.
 
-    References
-    ----------
-    .. [1] Common practice.
+    Source: common practice.
     """
     fed = [each for each in feedings if each is not None]
     return max(fed, key=lambda each: each.nitrogen_per_bale_g / each.every_days, default=None)

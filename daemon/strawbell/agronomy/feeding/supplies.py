@@ -1,7 +1,6 @@
 """What is still to be bought: feeds, potting mix and water, in whole packages, and by when.
 
-References
-----------
+References:
 [1] By arithmetic from the doses of the plan; packages are rounded up (common practice).
 """
 
@@ -60,26 +59,20 @@ Item = FeedItem | MixItem | WaterItem
 def needs(items: Iterable[Item], used_g: Mapping[str, float] | None = None) -> tuple[Need, ...]:
     """Return what the rest of a plan takes, each thing once.
 
-    Parameters
-    ----------
-    items : iterable of FeedItem, MixItem or WaterItem
-        What is left of the plan, of all batches, in any order [g and L of whole batches]. Two
-        feeds of one name with different labels or packages, or mixes of one name with different
-        packages, are refused with ValueError; so are amounts that are negative or not finite.
-    used_g : mapping of str to float, optional
-        What was used of each feed before, or of its stock [g], 0 to 1e10, else ValueError. What
-        is left of the stock, and in packages that were opened since, is used up before another
-        is bought.
+    Args:
+        items: What is left of the plan, of all batches, in any order [g and L of whole batches].
+            Two feeds of one name with different labels or packages, or mixes of one name with
+            different packages, are refused with ValueError; so are amounts that are negative or not
+            finite.
+        used_g: What was used of each feed before, or of its stock [g], 0 to 1e10, else ValueError.
+            What is left of the stock, and in packages that were opened since, is used up before
+            another is bought.
 
-    Returns
-    -------
-    tuple of Need
-        In the order in which they are first needed, feeds before mix before water; nothing for
-        an amount of 0.
+    Returns:
+        In the order in which they are first needed, feeds before mix before water; nothing for an
+        amount of 0.
 
-    References
-    ----------
-    .. [1] By arithmetic; packages are rounded up over the whole plan, not for every feeding.
+    Source: by arithmetic; packages are rounded up over the whole plan, not for every feeding.
     """
     feeds: dict[str, list[FeedItem]] = {}
     mixes: dict[str, list[MixItem]] = {}
@@ -105,21 +98,14 @@ def needs(items: Iterable[Item], used_g: Mapping[str, float] | None = None) -> t
 def worth(feed: Feed, kg: float) -> float | None:
     """Return what a mass of feed costs, as a share of the packages that hold it at least cost.
 
-    Parameters
-    ----------
-    feed : Feed
-        With its packages and their prices.
-    kg : float
-        What was given [kg], 0 to 1e7; outside ValueError.
+    Args:
+        feed: With its packages and their prices.
+        kg: What was given [kg], 0 to 1e7; outside ValueError.
 
-    Returns
-    -------
-    float or None
+    Returns:
         The grower's money, None while a size or a price is unknown.
 
-    References
-    ----------
-    .. [1] By arithmetic: 12.00 for 1.5 kg makes 0.5 kg worth 4.00.
+    Source: by arithmetic: 12.00 for 1.5 kg makes 0.5 kg worth 4.00.
     """
     grams = _amount("kg", kg * G_PER_KG)
     sizes = _sizes(feed)

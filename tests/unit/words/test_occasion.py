@@ -1,0 +1,169 @@
+"""A morning shows one picture: what its main work asks to see, by figures, words and ground."""
+
+from __future__ import annotations
+
+from datetime import date, time
+
+import pytest
+from msgspec.structs import replace
+
+from strawbell.model.brief import (
+    Action,
+    BatchOutlook,
+    Brief,
+    Reason,
+    ReasonCode,
+    State,
+    Task,
+    TaskKey,
+)
+from strawbell.model.details import BatchStage, CoreEstimate, PlantDetail, TopWaterDetail
+from strawbell.model.forecast import DayWeather
+from strawbell.model.garden import Units
+from strawbell.model.routine import Portion, Week
+from strawbell.words.morning import morning_page
+from strawbell.words.occasion import BAR_PX
+from strawbell.words.page import Picture
+from strawbell.words.week import week_page
+from support.briefs import (
+    brief,
+    feeding_brief,
+    frost_brief,
+    garden,
+    held_feeding,
+    hot_brief,
+    rain_reason,
+    unjudged_brief,
+)
+
+WET = DayWeather(2.3, 14.1, 18.4, 80.0, True)
+CORE = BatchOutlook("Row A", BatchStage.CONDITIONING, core=CoreEstimate(35.0, 46.0, 56.0, False))
+
+
+def pictures(made: Brief, units: Units = Units.METRIC) -> tuple[Picture, ...]:
+    """Return the pictures of a morning."""
+    return morning_page(made, garden(units), typographic=True).pictures
+
+
+def wet_brief(**changes: object) -> Brief:
+    """Return a morning on which a feeding waits for rain."""
+    return brief(held_feeding(reasons=(rain_reason(),)), **{"weather": WET, **changes})
+
+
+def planting(*codes: ReasonCode) -> Task:
+    """Return tomatoes that wait."""
+    return Task(
+        key=TaskKey("row-a", Action.PLANT, crop="tomato"),
+        batch="Row A",
+        bales=6,
+        action=Action.PLANT,
+        state=State.HELD,
+        crops=("tomato",),
+        plants=12,
+        held_until=date(2027, 4, 10),
+        reasons=tuple(Reason(code, 42.0, 37.5, "degC") for code in codes),
+        detail=PlantDetail(61.0, 15.0),
+    )
+
+
+def watered_brief(dry_at: time | None) -> Brief:
+    """Return a hot morning with the hour at which the top would be dry."""
+    hot = hot_brief()
+    return replace(hot, tasks=(replace(hot.tasks[0], detail=TopWaterDetail(dry_at)),))
+
+
+def test_an_ordinary_morning_shows_what_is_due_when() -> None:
+    (days,) = pictures(feeding_brief())
+    assert [day.weekday for day in days.columns] == [
+        "Sat",
+        "Sun",
+        "Mon",
+        "Tue",
+        "Wed",
+        "Thu",
+        "Fri",
+    ]
+    assert not any(day.figure for day in days.columns)
+
+
+def test_a_feeding_that_waits_for_rain_shows_the_rain_and_the_day_of_feeding() -> None:
+    (rain,) = pictures(wet_brief())
+    assert rain.question == "Too wet? Rain on each day, in mm"
+    shown = [(day.figure, day.words, day.strong) for day in rain.columns]
+    assert shown[:3] == [("18", ("Wait",), True), ("0", ("Feed",), False), ("2", (), False)]
+    assert [day.above for day in rain.columns[:2]] == [BAR_PX, 0]
+
+
+def test_rain_is_in_tenths_of_an_inch_where_the_gauge_is() -> None:
+    (rain,) = pictures(wet_brief(), Units.US)
+    assert (rain.question[-6:], rain.columns[0].figure) == ("inches", "0.7")
+
+
+def test_rain_that_nobody_knows_is_a_question_and_never_none() -> None:
+    (rain,) = pictures(wet_brief(weather=DayWeather()))
+    assert (rain.columns[0].figure, rain.columns[0].above) == ("?", 0)
+
+
+def test_a_drizzle_does_not_look_like_a_flood() -> None:
+    (rain,) = pictures(wet_brief(weather=replace(WET, rain_mm=1.0), ahead=()))
+    assert 0 < rain.columns[0].above < BAR_PX / 4
+
+
+def test_frost_hangs_below_the_line_and_warmth_stands_on_it() -> None:
+    (cold,) = pictures(brief(held_feeding()))
+    tonight, sunday = cold.columns[1:3]
+    assert (tonight.figure, tonight.strong, tonight.above) == ("\u22123", True, 0)
+    assert tonight.under > 0
+    assert (sunday.figure, sunday.strong, sunday.under) == ("1", False, 0)
+    assert sunday.above > 0
+
+
+def test_a_cover_shows_which_nights_are_too_cold_for_what_it_covers() -> None:
+    """Tomatoes of the briefs are covered from 2 degC down."""
+    (cold,) = pictures(frost_brief())
+    assert [day.strong for day in cold.columns] == [False, True, True, False, False]
+
+
+def test_a_hot_day_shows_from_when_an_unwatered_top_is_dry() -> None:
+    top, days = pictures(watered_brief(time(13, 10)))
+    assert days.columns
+    dry, watered = top.strips
+    assert [(each.share, each.words) for each in dry.pieces] == [(51, "damp"), (49, "dry")]
+    assert [each.words for each in watered.pieces] == ["damp"]
+    assert [each.words for each in top.ends] == ["06:00", "13:00", "20:00"]
+
+
+@pytest.mark.parametrize("hour", [11, 17, 18, 19])
+def test_times_under_the_top_have_room_side_by_side(hour: int) -> None:
+    ends = pictures(watered_brief(time(hour)))[0].ends
+    assert sum(each.share for each in ends) == 100
+    assert all(each.share >= 20 or each is ends[-1] for each in ends[:-1])
+
+
+@pytest.mark.parametrize("dry_at", [None, time(5), time(21)])
+def test_a_top_that_stays_damp_through_the_day_has_no_picture(dry_at: time | None) -> None:
+    assert len(pictures(watered_brief(dry_at))) == 1
+
+
+@pytest.mark.parametrize("code", [ReasonCode.NOT_READY, ReasonCode.FEEL_FIRST])
+def test_a_planting_that_waits_for_warm_bales_shows_how_warm_they_are(code: ReasonCode) -> None:
+    inside, _ = pictures(brief(planting(code), outlooks=(CORE,)))
+    now, roots = inside.strips
+    assert now.label == "By my reckoning: 35 to 56\u00a0°C"
+    assert [each.share for each in now.pieces] == [50, 30, 20]
+    assert [each.words for each in roots.pieces] == ["plant", "too hot"]
+
+
+def test_what_nothing_is_known_of_is_not_drawn() -> None:
+    assert len(pictures(brief(planting(ReasonCode.NOT_READY)))) == 1
+    (days,) = pictures(unjudged_brief())
+    assert not any(day.figure for day in days.columns)
+    assert pictures(brief(ahead=())) == ()
+
+
+def test_the_word_for_a_week_and_the_text_have_no_picture() -> None:
+    page = morning_page(feeding_brief(), garden(), typographic=True)
+    made = feeding_brief()
+    week = Week(made.on, date(2027, 4, 15), (Portion("Row A", Action.WATER, 2.0, 1),), ())
+    assert week_page(page, week, made, garden(), typographic=True).pictures == ()
+    assert morning_page(made, garden()).pictures == ()
