@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -18,7 +18,18 @@ from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.weather.chance import rain_chance
-from support.gardens import START, at, batch, done, forecast, garden, missed, tell, tell_whole
+from support.gardens import (
+    START,
+    at,
+    batch,
+    done,
+    forecast,
+    garden,
+    keep_whole,
+    missed,
+    tell,
+    tell_whole,
+)
 from support.keys import key_of
 
 CASES = 60
@@ -101,7 +112,7 @@ def live(plan: Garden, days: list[Lived]) -> tuple[list[Told], Journal]:
         moment = at(on)
         today = brief(plan, journal, seen_on(moment, day.weather), moment)
         before = journal
-        journal = _answered(tell(journal, today), today, day.word, on)
+        journal = _answered(keep_whole(journal, plan, today), today, day.word, on)
         told.append(Told(today, before, journal))
     return told, journal
 
@@ -237,6 +248,8 @@ def test_the_brief_depends_on_its_arguments_alone(
 
 @settings(max_examples=CASES)
 @given(SCHEDULE_NAMES, LIVES, ANY_WEATHER)
+# The first morning's weather was not kept: what air the bale began in must not be guessed twice.
+@example("soak-first", [Lived("mild", True, "nothing")], ["freeze", "freeze", *["mild"] * 18])
 def test_the_first_projected_day_is_the_next_mornings_brief(
     schedule: str, days: list[Lived], weather: list[str]
 ) -> None:

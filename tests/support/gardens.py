@@ -172,7 +172,11 @@ def missed(key: TaskKey | str, moment: datetime, on: date) -> JournalEntry:
 
 def tell_whole(journal: Journal, plan: Garden, seen: Forecast, moment: datetime) -> Journal:
     """Return the journal after a morning was told with its whole brief kept."""
-    told = brief(plan, journal, seen, moment)
+    return keep_whole(journal, plan, brief(plan, journal, seen, moment))
+
+
+def keep_whole(journal: Journal, plan: Garden, told: Brief) -> Journal:
+    """Return the journal after a brief was told, kept with its weather and amounts."""
     return (*journal, *told_entries(told, told.as_of, brief_json(told, plan)))
 
 

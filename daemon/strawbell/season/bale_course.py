@@ -86,15 +86,12 @@ def course_at(
 ) -> Course:
     """Return a bale of a batch at the beginning of a date, walked from its first soaking.
 
-    The walk up to the day before is kept in the index of the journal, once it is known what air
-    the bale began in: weather of a later date must not change it.
+    The walk up to the day before is kept in the index of the journal.
     """
     stood = _stood(batch, state)
     known = _known(batch, index, on, stood)
-    before = {at: sky for at, sky in index.weather.items() if at < on - DAY}
-    began = _first_air(batch, before) is not DEFAULT_AIR_C
     for day, course in mornings(batch, state, index, on, place, since=known):
-        if began and day == on - DAY:
+        if day == on - DAY:
             index.courses[batch.name] = Walked(batch, day, (stood, course))
     return course
 
@@ -219,11 +216,15 @@ def _known(
 
 
 def _first_air(batch: Batch, kept: Mapping[date, DayWeather]) -> tuple[float, float]:
-    for offset in range(FOLLOWED_DAYS):
-        weather = kept.get(batch.start_on + timedelta(days=offset))
-        if weather is not None and weather.low_c is not None and weather.high_c is not None:
-            return weather.low_c, weather.high_c
-    return DEFAULT_AIR_C
+    """Return the low and high that a bale began in: of its own first day, never of a later one.
+
+    Decided 2026-11-29: weather that is kept later must not change what was told of today, and a
+    projected morning must be the next morning's.
+    """
+    weather = kept.get(batch.start_on, DayWeather())
+    if weather.low_c is None or weather.high_c is None:
+        return DEFAULT_AIR_C
+    return weather.low_c, weather.high_c
 
 
 def _done(
