@@ -536,7 +536,7 @@ def largest_kept(behave: str, size: int) -> int:
         http = Http(answers)
         question = Question("The fake", server.base_url, HOUR)
         with suppress(OperationalError):
-            http.ask(question, NOW, http.until(), lambda body, _at: body)
+            http.ask(question, NOW, lambda body, _at: body)
         found = answers.load(server.base_url)
     return 0 if found is None else len(found.body)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ipaddress
 from collections.abc import Iterator
 from contextlib import suppress
 from datetime import time
@@ -14,6 +13,7 @@ from strawbell.config.mistakes import Mistake, shown
 from strawbell.config.outline import Path
 from strawbell.config.reading import Readers, readers_of
 from strawbell.config.services import SECRET_KEYS, EmailSection
+from strawbell.model.hosts import is_loopback
 
 MM_PER_INCH = 25.4
 INCHES_LIKELY_UNDER_MM = {"rain_hold_mm": 2.0, "dry_day_mm": 0.3}
@@ -96,17 +96,6 @@ def times(context: Context) -> Iterator[Mistake]:
             warning=True,
             reads=(("times", "quiet_from"), ("times", "quiet_to")),
         )
-
-
-def is_loopback(host: str) -> bool:
-    """Return whether a host is this machine by its very name."""
-    bare = host.strip("[]").lower()
-    if bare == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(bare.split("%", 1)[0]).is_loopback
-    except ValueError:
-        return False
 
 
 def forecast_services(context: Context) -> Iterator[Mistake]:

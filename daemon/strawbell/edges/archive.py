@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from datetime import date, datetime, time, timedelta
-from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
-from strawbell.edges.forecasts.checks import check_place, coordinate, mapping, read_json
 from strawbell.edges.forecasts.http import Http, Question
-from strawbell.edges.forecasts.open_meteo import SERVICE, hours_of
+from strawbell.edges.forecasts.open_meteo import (
+    IN_OUR_UNITS,
+    SERVICE,
+    answer_about,
+    hours_of,
+    url_about,
+)
 from strawbell.edges.minima import ARCHIVE_URL, INTERVAL
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.forecast import Hour
@@ -87,31 +91,21 @@ def _chunks(first: date, last: date) -> Iterator[tuple[date, date]]:
 def _ask(
     http: Http, base_url: str | None, place: Place, start: date, end: date, now: datetime
 ) -> Hours:
-    asked = {
-        "latitude": coordinate(place.latitude),
-        "longitude": coordinate(place.longitude),
-        "start_date": start.isoformat(),
-        "end_date": end.isoformat(),
-        "hourly": ",".join(VARIABLES),
-        "temperature_unit": "celsius",
-        "wind_speed_unit": "ms",
-        "precipitation_unit": "mm",
-        "timeformat": "iso8601",
-        "timezone": "GMT",
-    }
-    if place.elevation_m is not None:
-        asked["elevation"] = f"{place.elevation_m:.0f}"
-    base = (base_url or ARCHIVE_URL).rstrip("/")
-    url = f"{base}/v1/archive?{urlencode(asked, safe=',')}"
+    url = url_about(
+        place,
+        f"{(base_url or ARCHIVE_URL).rstrip('/')}/v1/archive",
+        VARIABLES,
+        start_date=start,
+        end_date=end,
+        **IN_OUR_UNITS,
+    )
     question = Question(f"The archive of {SERVICE.spoken}", url, INTERVAL)
-    return http.ask(question, now, http.until(), lambda body, _at: parse(body, place))
+    return http.ask(question, now, lambda body, _at: parse(body, place))
 
 
 def parse(body: bytes, place: Place) -> Hours:
     """Return the hours in an answer; `OperationalError` where it is none for this place."""
-    answer = mapping(read_json(SERVICE.spoken, body))
-    check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
-    found = hours_of(answer)
+    found = hours_of(answer_about(place, body))
     if not any(hour.temperature_c is not None for hour in found.values()):
         raise SERVICE.unusable("sent an archive without temperatures")
     return found

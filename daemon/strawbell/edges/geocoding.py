@@ -46,7 +46,7 @@ def find_places(http: Http, base_url: str, text: str, now: datetime) -> tuple[Fo
     """
     asked = urlencode({"name": text, "count": MOST_PLACES, "language": "en", "format": "json"})
     question = Question("The geocoder", f"{base_url.rstrip('/')}/v1/search?{asked}", INTERVAL)
-    return http.ask(question, now, http.until(), lambda body, _at: tuple(_parse(body)))
+    return http.ask(question, now, lambda body, _at: tuple(_parse(body)))
 
 
 def _parse(body: bytes) -> Iterator[FoundPlace]:

@@ -81,7 +81,7 @@ def _published(address: str, domain: str, http: Http, now: datetime) -> MailServ
     ):
         question = Question("The mail provider", url, INTERVAL, accept="text/xml")
         try:
-            found = http.ask(question, now, http.until(), lambda body, _at: read_xml(body, address))
+            found = http.ask(question, now, lambda body, _at: read_xml(body, address))
         except OperationalError:
             continue
         if found is not None:

@@ -48,7 +48,7 @@ def from_archive(http: Http, base_url: str | None, place: Place, now: datetime) 
     }
     url = f"{base_url or ARCHIVE_URL}/v1/archive?{urlencode(asked)}"
     question = Question(SERVICE.spoken, url, INTERVAL)
-    return http.ask(question, now, http.until(), lambda body, _at: _parse(body, place))
+    return http.ask(question, now, lambda body, _at: _parse(body, place))
 
 
 def from_file(path: Path) -> tuple[Minima, int]:

@@ -16,7 +16,6 @@ import base64
 import encodings.ascii
 import encodings.idna  # noqa: F401 - for its loading alone
 import errno
-import ipaddress
 import smtplib
 import ssl
 import time
@@ -32,6 +31,7 @@ from strawbell.edges.secret_command import SecretCommand, SecretCommandError
 from strawbell.edges.smtp_outcome import CONNECTION_STAGES, Stage
 from strawbell.edges.smtp_wire import Deadline, SenselessReplyError, Wire
 from strawbell.errors import GrowerError, Problem
+from strawbell.model.hosts import is_loopback
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 
 BEFORE_DOT_S = 60.0
@@ -65,16 +65,6 @@ class _SettledError(Exception):
     def __init__(self, delivery: Delivery) -> None:
         self.delivery = delivery
         super().__init__(delivery.detail)
-
-
-def is_loopback(host: str) -> bool:
-    """Return whether a host is this machine itself."""
-    if host.lower() == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host.strip("[]")).is_loopback
-    except ValueError:
-        return False
 
 
 class SmtpChannel:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.config.checks_services import is_loopback
 from support.config_mistakes import SECRET
 from support.config_trial import edited
 
@@ -60,27 +59,6 @@ def test_quiet_hours_over_midnight_are_fine_and_equal_ones_are_warned_about() ->
     assert edited((end, f"{end}\nquiet_from = 22:00:00\nquiet_to = 07:00:00")).fine
     equal = edited((end, f"{end}\nquiet_from = 22:00:00\nquiet_to = 22:00:00"))
     assert "never quiet" in equal.warning.what
-
-
-@pytest.mark.parametrize(
-    ("host", "loopback"),
-    [
-        ("localhost", True),
-        ("LOCALHOST", True),
-        ("127.0.0.1", True),
-        ("127.9.9.9", True),
-        ("::1", True),
-        ("[::1]", True),
-        ("128.0.0.1", False),
-        ("localhost.example.org", False),
-        ("127.0.0.1.example.org", False),
-        ("", False),
-        ("0.0.0.0", False),
-    ],
-)
-def test_loopback_is_known_by_its_very_name(host: str, loopback: bool) -> None:
-    """A name that only looks like it is another machine."""
-    assert is_loopback(host) is loopback
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ import pytest
 import trustme
 
 from strawbell.app.outbox import queue
-from strawbell.edges.smtp import SmtpChannel, is_loopback, stuffed
+from strawbell.edges.smtp import SmtpChannel, stuffed
 from strawbell.errors import GrowerError
 from strawbell.model.notice import Outcome
 from support.fake_clock import DAWN
@@ -90,25 +90,6 @@ def test_a_certificate_that_nobody_vouches_for_is_refused(ca: trustme.CA) -> Non
         channel.close()
     assert delivery.settings_problem
     assert "certificate" in delivery.detail
-
-
-@pytest.mark.parametrize(
-    ("host", "expected"),
-    [
-        ("localhost", True),
-        ("127.0.0.1", True),
-        ("127.8.9.10", True),
-        ("::1", True),
-        ("[::1]", True),
-        ("192.168.1.4", False),
-        ("mail.example.org", False),
-        ("localhost.example.org", False),
-        ("0.0.0.0", False),
-    ],
-)
-def test_only_this_machine_is_loopback(host: str, expected: bool) -> None:
-    """No name that could lead elsewhere counts."""
-    assert is_loopback(host) is expected
 
 
 def test_mail_in_the_clear_is_for_this_machine_only() -> None:

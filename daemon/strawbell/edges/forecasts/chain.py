@@ -56,8 +56,7 @@ def build_sources(
             )
         module, _, adapter = ADAPTERS[name].partition(":")
         make = getattr(import_module(module), adapter)
-        base_url = (base_urls or {}).get(name)
-        sources.append(make(http, base_url) if base_url else make(http))
+        sources.append(make(http, (base_urls or {}).get(name)))
     return tuple(sources)
 
 
@@ -68,9 +67,8 @@ def build_beside(
     if DEFAULT not in names:
         return None
     base_url = (base_urls or {}).get(DEFAULT)
-    if base_url:
-        return Beside(Runs(http, base_url), Ensembles(http, base_url))
-    return Beside(Runs(http), Ensembles(http), PreviousRuns(http))
+    previous = None if base_url else PreviousRuns(http)
+    return Beside(Runs(http, base_url), Ensembles(http, base_url), previous)
 
 
 def best_forecast(

@@ -11,22 +11,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import Any
-from urllib.parse import urlencode
 
 from strawbell.edges.forecasts.checks import (
     HOUR,
-    check_place,
     column,
-    coordinate,
     identity,
     mapping,
     moment,
     number,
-    read_json,
     sequence,
 )
-from strawbell.edges.forecasts.http import Http, Question
-from strawbell.edges.forecasts.open_meteo import SERVICE
+from strawbell.edges.forecasts.http import Asker, Question
+from strawbell.edges.forecasts.open_meteo import SERVICE, answer_about, url_about
 from strawbell.model.forecast import Ensemble, Member
 from strawbell.model.garden import Place
 
@@ -56,33 +52,27 @@ Series = dict[tuple[str, int], dict[str, tuple[float | None, ...]]]
 """By model and number of the member its values by variable; number 0 is the control run."""
 
 
-class Ensembles:
+class Ensembles(Asker):
     """Asks for the members over a place."""
 
-    def __init__(self, http: Http, base_url: str = BASE_URL) -> None:
-        """Ask through `http`; another `base_url` is for tests and mirrors."""
-        self._http = http
-        self._base_url = base_url.rstrip("/")
+    base_url = BASE_URL
 
     def fetch(self, place: Place, now: datetime) -> Ensemble:
         """Return the members; `strawbell.errors.OperationalError` when none could be had."""
         question = Question(f"{SERVICE.spoken}'s ensemble", self.url(place), INTERVAL)
-        return self._http.ask(question, now, self._http.until(), lambda body, _: parse(body, place))
+        return self._http.ask(question, now, lambda body, _: parse(body, place))
 
     def url(self, place: Place) -> str:
         """Return the one request for a place."""
-        asked = {
-            "latitude": coordinate(place.latitude),
-            "longitude": coordinate(place.longitude),
-            "hourly": f"{TEMPERATURE},{RAIN}",
-            "models": MODEL,
-            "timezone": "GMT",
-            "timeformat": "unixtime",
-            "forecast_days": str(DAYS),
-        }
-        if place.elevation_m is not None:
-            asked["elevation"] = f"{place.elevation_m:.0f}"
-        return f"{self._base_url}/v1/ensemble?{urlencode(asked, safe=',')}"
+        return url_about(
+            place,
+            f"{self._base}/v1/ensemble",
+            hourly=(TEMPERATURE, RAIN),
+            models=MODEL,
+            timezone="GMT",
+            timeformat="unixtime",
+            forecast_days=DAYS,
+        )
 
 
 def parse(body: bytes, place: Place) -> Ensemble:
@@ -94,8 +84,7 @@ def parse(body: bytes, place: Place) -> Ensemble:
     """
     if _NOT_COVERED.search(body):
         raise SERVICE.unusable("has no ensemble for this place")
-    answer = mapping(read_json(SERVICE.spoken, body))
-    check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
+    answer = answer_about(place, body)
     hourly, units = mapping(answer.get("hourly")), mapping(answer.get("hourly_units"))
     times = _times(answer, hourly, units)
     if not times or any(after - before != HOUR for before, after in pairwise(times)):

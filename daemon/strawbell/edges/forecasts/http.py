@@ -5,23 +5,20 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable, Mapping
-from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, TypeVar
+from datetime import UTC, datetime, timedelta
+from email.utils import parsedate_to_datetime
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar, TypeVar
+from urllib.parse import urlsplit
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from strawbell import __version__
 from strawbell.app.ports import AnswerCache, CachedAnswer
 from strawbell.edges.forecasts.checks import read_json, safe_words
-from strawbell.edges.forecasts.politeness import (
-    LIFETIME_MOST,
-    RETRY_AFTER_MOST,
-    expires_at,
-    origin,
-    pause_until,
-)
 from strawbell.errors import OperationalError, Outlook
+from strawbell.model.forecast import Forecast
+from strawbell.model.garden import Place
 
 if TYPE_CHECKING:
     import ssl
@@ -33,6 +30,15 @@ FETCH_S = 30.0
 ASKING_SHARE = 0.9
 """Of that time for asking and decoding. The rest is for what comes after: breaking the sockets off,
 and reading the largest answer (some 0.1 s on two cores)."""
+PAUSE_AFTER_ERROR = timedelta(minutes=15)
+"""Where a failing service does not say when to come back; common practice of its users."""
+RETRY_AFTER_LEAST = timedelta(minutes=1)
+RETRY_AFTER_MOST = timedelta(hours=6)
+"""Retry-After is obeyed between these, so that a slip of the service is no outage of a week."""
+LIFETIME_MOST = timedelta(hours=6)
+"""No answer is kept longer than this unasked, whatever its Expires says."""
+SECONDS_DIGITS_MOST = 9
+"""More digits than these in a number of seconds are read as "very long"."""
 FOR_GOOD = frozenset({400, 401, 403, 404, 410, 422})
 CONCERNS_ALL_PLACES = frozenset({401, 403, 429})
 """With these the service refuses us, not the place we asked for."""
@@ -99,15 +105,16 @@ class Http:
         self,
         question: Question,
         now: datetime,
-        until: float,
         read: Read[T],
         *,
+        until: float | None = None,
         anew: bool = False,
     ) -> T:
         """Return what `read` makes of the answer: the kept one while it is valid, else a new one.
 
         An answer that `read` cannot use is not kept and counts as an error of the service.
-        `anew` passes the kept answer over.
+        `until` is the end of asking where several questions share one; `anew` passes the kept
+        answer over.
         """
         kept = None if anew else self._load(question.url)
         value = None if kept is None else _understood(kept, read)
@@ -115,10 +122,8 @@ class Http:
             return value[0]
         self._mind_pauses(question, now)
         conditions = kept if value is not None else None
-        reply = self._send(question, conditions, now, until)
-        if reply.status == NOT_MODIFIED and conditions is not None:
-            return self._confirm(question, conditions, reply, now, read)
-        return self._take(question, reply, now, read)
+        reply = self._send(question, conditions, now, self.until() if until is None else until)
+        return self._take(question, reply, conditions, now, read)
 
     def last(self, url: str, read: Read[T]) -> T | None:
         """Return what `read` makes of the last good answer of a URL, however old."""
@@ -154,39 +159,36 @@ class Http:
             self._pause(origin(question.url), now, {}, str(error))
             raise
 
-    def _confirm(
-        self, question: Question, kept: CachedAnswer, reply: Reply, now: datetime, read: Read[T]
+    def _take(
+        self,
+        question: Question,
+        reply: Reply,
+        kept: CachedAnswer | None,
+        now: datetime,
+        read: Read[T],
     ) -> T:
-        value = self._read(question, kept.body, now, read)
-        self._keep(
-            replace(
-                kept,
-                etag=_header(reply.headers, "ETag") or kept.etag,
-                last_modified=_header(reply.headers, "Last-Modified") or kept.last_modified,
-                expires_at=expires_at(now, reply.headers, question.interval),
-                fetched_at=now,
-            )
-        )
-        return value
-
-    def _take(self, question: Question, reply: Reply, now: datetime, read: Read[T]) -> T:
-        if reply.status not in (OK, DEPRECATED):
+        is_confirmed = reply.status == NOT_MODIFIED and kept is not None
+        if reply.status not in (OK, DEPRECATED) and not is_confirmed:
             error = Refused(_refusal(question.service, reply), reply.status)
             everybody = reply.status in CONCERNS_ALL_PLACES
             scope = origin(question.url) if everybody else question.url
             self._pause(scope, now, reply.headers, str(error))
             raise error
-        value = self._read(question, reply.body, now, read)
-        # A deprecated product (203) still has a body, but is not to be asked for conditionally.
-        conditional = reply.status == OK
+        before = kept if is_confirmed else None
+        body = reply.body if before is None else before.body
+        value = self._read(question, body, now, read)
+        etag, last_modified = reply.headers.get("ETag"), reply.headers.get("Last-Modified")
+        if reply.status == DEPRECATED:
+            # Such a product still has a body, but is not to be asked for conditionally.
+            etag = last_modified = None
         self._keep(
             CachedAnswer(
                 url=question.url,
-                etag=_header(reply.headers, "ETag") if conditional else None,
-                last_modified=_header(reply.headers, "Last-Modified") if conditional else None,
+                etag=etag or (before.etag if before else None),
+                last_modified=last_modified or (before.last_modified if before else None),
                 expires_at=expires_at(now, reply.headers, question.interval),
                 fetched_at=now,
-                body=reply.body,
+                body=body,
             )
         )
         return value
@@ -228,6 +230,103 @@ class Http:
             return
 
 
+def pause_until(now: datetime, headers: Mapping[str, str]) -> datetime:
+    """Return when a service that failed may be asked again: its Retry-After, or 15 minutes."""
+    wished = headers.get("Retry-After", "").strip()
+    if _is_count(wished):
+        return now + _between(_seconds(wished), RETRY_AFTER_LEAST, RETRY_AFTER_MOST)
+    date = _http_date(wished)
+    if date is None:
+        return now + PAUSE_AFTER_ERROR
+    # Their clock may not be ours: what counts is how far their date lies from their own Date.
+    theirs = _http_date(headers.get("Date", "")) or now
+    return now + _between(date - theirs, RETRY_AFTER_LEAST, RETRY_AFTER_MOST)
+
+
+def expires_at(now: datetime, headers: Mapping[str, str], least: timedelta) -> datetime:
+    """Return until when an answer is good without asking again.
+
+    max-age goes before Expires (RFC 9111, section 5.3). `least` is our own interval, used where
+    the service gives none or a shorter one.
+    """
+    lifetime = _lifetime(headers, now)
+    return now + _between(lifetime, least, max(least, LIFETIME_MOST))
+
+
+def _lifetime(headers: Mapping[str, str], now: datetime) -> timedelta:
+    for directive in headers.get("Cache-Control", "").lower().split(","):
+        key, _, value = directive.strip().partition("=")
+        value = value.strip('" ')
+        if key == "max-age" and _is_count(value):
+            age = headers.get("Age", "").strip()
+            return _seconds(value) - (_seconds(age) if _is_count(age) else timedelta())
+    expires = _http_date(headers.get("Expires", ""))
+    if expires is None:
+        return timedelta()
+    return expires - (_http_date(headers.get("Date", "")) or now)
+
+
+def _is_count(text: str) -> bool:
+    return text.isascii() and text.isdigit()
+
+
+def _seconds(digits: str) -> timedelta:
+    return timedelta(seconds=int(digits[:SECONDS_DIGITS_MOST]))
+
+
+def _http_date(text: str) -> datetime | None:
+    try:
+        date = parsedate_to_datetime(text)
+        return (date if date.tzinfo else date.replace(tzinfo=UTC)).astimezone(UTC)
+    except (ValueError, TypeError, OverflowError, IndexError):
+        return None
+
+
+def _between(value: timedelta, least: timedelta, most: timedelta) -> timedelta:
+    return min(max(value, least), most)
+
+
+def origin(url: str) -> str:
+    """Return scheme, host and port of a URL: whom a pause concerns."""
+    parts = urlsplit(url)
+    return f"{parts.scheme}://{parts.netloc}"
+
+
+class Asker:
+    """Asks one service, or a part of one."""
+
+    base_url: ClassVar[str]
+
+    def __init__(self, http: Http, base_url: str | None = None) -> None:
+        """Ask through `http`; another `base_url` is for tests and mirrors."""
+        self._http = http
+        self._base = (base_url or self.base_url).rstrip("/")
+
+
+class WorldSource(Asker):
+    """A source that covers the world, and has a forecast in the answer to one question."""
+
+    def covers(self, place: Place) -> bool:  # noqa: ARG002 - the whole world
+        """Return True: the service covers the world."""
+        return True
+
+    def fetch(self, place: Place, now: datetime) -> Forecast:
+        """Return the forecast of a place; see `strawbell.app.ports.ForecastSource`."""
+        return self._http.ask(self.question(place), now, partial(self.parse, place))
+
+    def last_good(self, place: Place) -> Forecast | None:
+        """Return the last good forecast of a place, however old."""
+        return self._http.last(self.question(place).url, partial(self.parse, place))
+
+    def question(self, place: Place) -> Question:
+        """Return the one question about a place."""
+        raise NotImplementedError
+
+    def parse(self, place: Place, body: bytes, fetched_at: datetime) -> Forecast:
+        """Return the forecast in an answer; `OperationalError` where there is none for a place."""
+        raise NotImplementedError
+
+
 def user_agent(contact: str | None) -> str:
     """Return who we say we are: name, version and, where given, how to reach the grower."""
     clean = re.sub(r"[^\x20-\x7e]|[()\\]", "", contact or "").strip()
@@ -250,13 +349,6 @@ def _is_valid(kept: CachedAnswer, question: Question, now: datetime) -> bool:
 
 def _pause_key(scope: str) -> str:
     return f"pause {scope}"
-
-
-def _header(headers: Mapping[str, str], name: str) -> str | None:
-    for key, value in headers.items():
-        if key.lower() == name.lower():
-            return value or None
-    return None
 
 
 _MEANINGS = {

@@ -25,7 +25,7 @@ from strawbell.edges.forecasts.checks import (
     read_json,
     sequence,
 )
-from strawbell.edges.forecasts.http import Http, Question
+from strawbell.edges.forecasts.http import Question, WorldSource
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
 
@@ -65,37 +65,23 @@ Spells = dict[datetime, Mapping[str, Any]]
 """What is told of the coming hours, by the hour it begins with."""
 
 
-class MetNorway:
+class MetNorway(WorldSource):
     """The forecast source named "met-norway"."""
 
     name = SERVICE.name
+    base_url = BASE_URL
 
-    def __init__(self, http: Http, base_url: str = BASE_URL) -> None:
-        """Ask through `http`; another `base_url` is for tests and mirrors."""
-        self._http = http
-        self._base_url = base_url.rstrip("/")
-
-    def covers(self, place: Place) -> bool:  # noqa: ARG002 - the whole world
-        """Return True: the service covers the world."""
-        return True
-
-    def fetch(self, place: Place, now: datetime) -> Forecast:
-        """Return the forecast of a place; see `strawbell.app.ports.ForecastSource`."""
-        question = Question(SERVICE.spoken, self.url(place), INTERVAL, wants_contact=True)
-        return self._http.ask(
-            question, now, self._http.until(), lambda body, at: parse(body, place, at)
-        )
-
-    def last_good(self, place: Place) -> Forecast | None:
-        """Return the last good forecast of a place, however old."""
-        return self._http.last(self.url(place), lambda body, at: parse(body, place, at))
-
-    def url(self, place: Place) -> str:
-        """Return the request: the complete flavour, for chance of rain and lows of six hours."""
+    def question(self, place: Place) -> Question:
+        """Return the question: the complete flavour, for chance of rain and lows of six hours."""
         asked = {"lat": coordinate(place.latitude), "lon": coordinate(place.longitude)}
         if place.elevation_m is not None:
             asked["altitude"] = f"{place.elevation_m:.0f}"
-        return f"{self._base_url}/weatherapi/locationforecast/2.0/complete?{urlencode(asked)}"
+        url = f"{self._base}/weatherapi/locationforecast/2.0/complete?{urlencode(asked)}"
+        return Question(SERVICE.spoken, url, INTERVAL, wants_contact=True)
+
+    def parse(self, place: Place, body: bytes, fetched_at: datetime) -> Forecast:
+        """Return the forecast in a body; see the function."""
+        return parse(body, place, fetched_at)
 
 
 def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:

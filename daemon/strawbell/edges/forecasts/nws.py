@@ -29,7 +29,7 @@ from strawbell.edges.forecasts.checks import (
     sequence,
     tenth,
 )
-from strawbell.edges.forecasts.http import Http, Question, Refused
+from strawbell.edges.forecasts.http import Asker, Question, Refused
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
 
@@ -85,15 +85,11 @@ _DURATION = re.compile(
 )
 
 
-class Nws:
+class Nws(Asker):
     """The forecast source named "nws"."""
 
     name = SERVICE.name
-
-    def __init__(self, http: Http, base_url: str = BASE_URL) -> None:
-        """Ask through `http`; another `base_url` is for tests and mirrors."""
-        self._http = http
-        self._base_url = base_url.rstrip("/")
+    base_url = BASE_URL
 
     def covers(self, place: Place) -> bool:
         """Return whether a place may be in the United States or a territory of theirs."""
@@ -105,13 +101,13 @@ class Nws:
     def fetch(self, place: Place, now: datetime) -> Forecast:
         """Return the forecast of a place; see `strawbell.app.ports.ForecastSource`."""
         until = self._http.until()
-        grid = self._http.ask(self._lookup(place), now, until, _read_grid)
+        grid = self._http.ask(self._lookup(place), now, _read_grid, until=until)
         try:
             return self._ask_grid(grid, place, now, until)
         except Refused as refused:
             if refused.status not in MOVED:
                 raise
-            moved = self._http.ask(self._lookup(place), now, until, _read_grid, anew=True)
+            moved = self._http.ask(self._lookup(place), now, _read_grid, until=until, anew=True)
             if moved == grid:
                 raise
             return self._ask_grid(moved, place, now, until)
@@ -121,23 +117,23 @@ class Nws:
         grid = self._http.last(self._lookup(place).url, _read_grid)
         if grid is None:
             return None
-        return self._http.last(self._base_url + grid, lambda body, at: parse(body, place, at))
+        return self._http.last(self._base + grid, lambda body, at: parse(body, place, at))
 
     def _lookup(self, place: Place) -> Question:
         where = f"{coordinate(place.latitude)},{coordinate(place.longitude)}"
-        url = f"{self._base_url}/points/{where}"
+        url = f"{self._base}/points/{where}"
         return Question(SERVICE.spoken, url, LOOKUP_INTERVAL, ACCEPT, wants_contact=True)
 
     def _ask_grid(self, grid: str, place: Place, now: datetime, until: float) -> Forecast:
         question = Question(
             SERVICE.spoken,
-            self._base_url + grid,
+            self._base + grid,
             GRID_INTERVAL,
             ACCEPT,
             follow_redirects=False,
             wants_contact=True,
         )
-        return self._http.ask(question, now, until, lambda body, at: parse(body, place, at))
+        return self._http.ask(question, now, lambda body, at: parse(body, place, at), until=until)
 
 
 def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:

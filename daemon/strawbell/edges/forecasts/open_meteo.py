@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
@@ -33,7 +33,7 @@ from strawbell.edges.forecasts.checks import (
     times_2_54,
     times_25_4,
 )
-from strawbell.edges.forecasts.http import Http, Question
+from strawbell.edges.forecasts.http import Question, WorldSource
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 
@@ -78,48 +78,56 @@ _PRECEDING_HOUR: Mapping[str, tuple[str, Changes]] = {
 }
 
 
-class OpenMeteo:
+class OpenMeteo(WorldSource):
     """The forecast source named "open-meteo"."""
 
     name = SERVICE.name
+    base_url = BASE_URL
 
-    def __init__(self, http: Http, base_url: str = BASE_URL) -> None:
-        """Ask through `http`; another `base_url` is for tests and mirrors."""
-        self._http = http
-        self._base_url = base_url.rstrip("/")
-
-    def covers(self, place: Place) -> bool:  # noqa: ARG002 - the whole world
-        """Return True: the service covers the world."""
-        return True
-
-    def fetch(self, place: Place, now: datetime) -> Forecast:
-        """Return the forecast of a place; see `strawbell.app.ports.ForecastSource`."""
-        question = Question(SERVICE.spoken, self.url(place), INTERVAL)
-        return self._http.ask(
-            question, now, self._http.until(), lambda body, at: parse(body, place, at)
+    def question(self, place: Place) -> Question:
+        """Return the one question about a place; times in GMT, so no clock change can matter."""
+        url = url_about(
+            place,
+            f"{self._base}/v1/forecast",
+            hourly=[*_INSTANTS, *_PRECEDING_HOUR],
+            past_days=PAST_DAYS,
+            forecast_days=FORECAST_DAYS,
+            **IN_OUR_UNITS,
         )
+        return Question(SERVICE.spoken, url, INTERVAL)
 
-    def last_good(self, place: Place) -> Forecast | None:
-        """Return the last good forecast of a place, however old."""
-        return self._http.last(self.url(place), lambda body, at: parse(body, place, at))
+    def parse(self, place: Place, body: bytes, fetched_at: datetime) -> Forecast:
+        """Return the forecast in a body; see the function."""
+        return parse(body, place, fetched_at)
 
-    def url(self, place: Place) -> str:
-        """Return the one request for a place; times in GMT, so no clock change can matter."""
-        asked = {
-            "latitude": coordinate(place.latitude),
-            "longitude": coordinate(place.longitude),
-            "hourly": ",".join([*_INSTANTS, *_PRECEDING_HOUR]),
-            "temperature_unit": "celsius",
-            "wind_speed_unit": "ms",
-            "precipitation_unit": "mm",
-            "timeformat": "iso8601",
-            "timezone": "GMT",
-            "past_days": str(PAST_DAYS),
-            "forecast_days": str(FORECAST_DAYS),
-        }
-        if place.elevation_m is not None:
-            asked["elevation"] = f"{place.elevation_m:.0f}"
-        return f"{self._base_url}/v1/forecast?{urlencode(asked, safe=',')}"
+
+IN_OUR_UNITS = {
+    "temperature_unit": "celsius",
+    "wind_speed_unit": "ms",
+    "precipitation_unit": "mm",
+    "timeformat": "iso8601",
+    "timezone": "GMT",
+}
+
+
+def url_about(place: Place, address: str, hourly: Iterable[str], **asked: object) -> str:
+    """Return the address of a question about a place to one of the service's interfaces."""
+    where = {"latitude": coordinate(place.latitude), "longitude": coordinate(place.longitude)}
+    if place.elevation_m is not None:
+        where["elevation"] = f"{place.elevation_m:.0f}"
+    whole = {**where, "hourly": ",".join(hourly), **asked}
+    return f"{address}?{urlencode(whole, safe=',')}"
+
+
+def answer_about(place: Place, body: bytes) -> Mapping[str, Any]:
+    """Return the answer in a body; `OperationalError` where it is not of this place."""
+    answer = _answer_for(read_json(SERVICE.spoken, body), place)
+    if answer.get("error"):
+        reason = answer.get("reason")
+        words = safe_words(reason) if isinstance(reason, str) else "no reason given"
+        raise SERVICE.unusable(f"reports an error ({words})")
+    check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
+    return answer
 
 
 def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
@@ -128,12 +136,7 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     Amounts, chances and radiation are stamped with the end of their hour by the service, so they
     are taken from the row one hour later. A variable whose unit is not known stays unknown.
     """
-    answer = _answer_for(read_json(SERVICE.spoken, body), place)
-    if answer.get("error"):
-        reason = answer.get("reason")
-        words = safe_words(reason) if isinstance(reason, str) else "no reason given"
-        raise SERVICE.unusable(f"reports an error ({words})")
-    check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
+    answer = answer_about(place, body)
     times = times_of(answer)
     grid = grid_around(fetched_at, times)
     fill(grid, answer, times)

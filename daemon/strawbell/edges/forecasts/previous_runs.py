@@ -12,12 +12,10 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from datetime import date, datetime, timedelta
 from statistics import StatisticsError, correlation, fmean
-from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
-from strawbell.edges.forecasts.checks import check_place, coordinate, mapping, read_json
-from strawbell.edges.forecasts.http import Http, Question
-from strawbell.edges.forecasts.open_meteo import SERVICE, hours_of
+from strawbell.edges.forecasts.http import Asker, Http, Question
+from strawbell.edges.forecasts.open_meteo import SERVICE, answer_about, hours_of, url_about
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.forecast import Hour, PastError
 from strawbell.model.garden import Place
@@ -44,13 +42,14 @@ Issued = Mapping[int, Mapping[datetime, Hour]]
 """Hours by their beginning (UTC), by how many days before they were forecast; 0 is the newest."""
 
 
-class PreviousRuns:
+class PreviousRuns(Asker):
     """Asks what was forecast in the past."""
 
-    def __init__(self, http: Http, base_url: str = BASE_URL) -> None:
+    base_url = BASE_URL
+
+    def __init__(self, http: Http, base_url: str | None = None) -> None:
         """Ask through `http`; another `base_url` is for tests and mirrors."""
-        self._http = http
-        self._base_url = base_url.rstrip("/")
+        super().__init__(http, base_url)
         self._reckoned: dict[Place, tuple[datetime, tuple[PastError, ...]]] = {}
 
     def errors(self, place: Place, now: datetime) -> tuple[PastError, ...]:
@@ -103,25 +102,17 @@ class PreviousRuns:
             for ahead in (0, *DAYS_AHEAD)
             for name in VARIABLES
         ]
-        asked = {
-            "latitude": coordinate(place.latitude),
-            "longitude": coordinate(place.longitude),
-            "hourly": ",".join(names),
-            "timeformat": "iso8601",
-            "timezone": "GMT",
-            **dates,
-        }
-        if place.elevation_m is not None:
-            asked["elevation"] = f"{place.elevation_m:.0f}"
-        url = f"{self._base_url}/v1/forecast?{urlencode(asked, safe=',')}"
+        url = url_about(
+            place, f"{self._base}/v1/forecast", names,
+            timeformat="iso8601", timezone="GMT", **dates,
+        )  # fmt: skip
         question = Question(f"{SERVICE.spoken}'s list of past forecasts", url, INTERVAL)
-        return self._http.ask(question, now, self._http.until(), lambda body, _: parse(body, place))
+        return self._http.ask(question, now, lambda body, _: parse(body, place))
 
 
 def parse(body: bytes, place: Place) -> Issued:
     """Return the hours in a body by days ahead; `OperationalError` where it is of another place."""
-    answer = mapping(read_json(SERVICE.spoken, body))
-    check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
+    answer = answer_about(place, body)
     found = {}
     for ahead in (0, *DAYS_AHEAD):
         found[ahead] = hours_of(answer, f"_previous_day{ahead}" if ahead else "")

@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta
 from msgspec import Struct
 
 from strawbell.edges.forecasts.checks import mapping, number, read_json
-from strawbell.edges.forecasts.http import Http, Question
+from strawbell.edges.forecasts.http import Asker, Question
 from strawbell.edges.forecasts.open_meteo import BASE_URL, SERVICE
 
 MODEL = "ecmwf_ifs025"
@@ -46,18 +46,16 @@ class Run(Struct, frozen=True):
         return self.available_at + LATE_AFTER_INTERVALS * self.every + LATE_MARGIN
 
 
-class Runs:
+class Runs(Asker):
     """Asks the default service about its newest run."""
 
-    def __init__(self, http: Http, base_url: str = BASE_URL) -> None:
-        """Ask through `http`; another `base_url` is for tests and mirrors."""
-        self._http = http
-        self._url = f"{base_url.rstrip('/')}/data/{MODEL}/static/meta.json"
+    base_url = BASE_URL
 
     def newest(self, now: datetime) -> Run:
         """Return the newest run; `strawbell.errors.OperationalError` where it is not told."""
-        question = Question(f"{SERVICE.spoken}'s list of runs", self._url, INTERVAL)
-        return self._http.ask(question, now, self._http.until(), lambda body, _: parse(body))
+        url = f"{self._base}/data/{MODEL}/static/meta.json"
+        question = Question(f"{SERVICE.spoken}'s list of runs", url, INTERVAL)
+        return self._http.ask(question, now, lambda body, _: parse(body))
 
 
 def parse(body: bytes) -> Run:

@@ -1,5 +1,8 @@
 """One GET within a total deadline and a size limit; the only place that imports requests.
 
+The library brings certificates, proxies, compression and the second try of a connection. What it
+has not is an end: it reads whatever comes, for as long as it comes.
+
 A read timeout is per read, so a server that drips a byte a second can hold a reader for ever,
 in the headers as well as in the body. The request therefore runs in a thread of its own, and
 when the deadline is over its sockets are shut from outside.
@@ -7,17 +10,19 @@ when the deadline is over its sockets are shut from outside.
 
 from __future__ import annotations
 
+import contextlib
 import socket
 import ssl
 import threading
 import time
 from collections.abc import Iterator, Mapping
-from functools import lru_cache
+from functools import cache
 from http.cookiejar import DefaultCookiePolicy
 from typing import Any
+from urllib.parse import urljoin, urlsplit
 
 import requests
-from msgspec import Struct
+from msgspec import Struct, field
 from requests.adapters import HTTPAdapter
 from requests.utils import DEFAULT_CA_BUNDLE_PATH, get_environ_proxies
 from urllib3.connection import HTTPConnection, HTTPSConnection
@@ -27,8 +32,8 @@ from urllib3.exceptions import TimeoutError as Urllib3Timeout
 from urllib3.util.retry import Retry
 from urllib3.util.ssl_ import create_urllib3_context
 
-from strawbell.edges.forecasts.politeness import is_allowed, is_loopback, redirect_target
 from strawbell.errors import OperationalError
+from strawbell.model.hosts import is_loopback
 
 BODY_MOST_BYTES = 2 * 1024 * 1024
 """Decoded; the largest real answer seen is under a tenth of it."""
@@ -48,7 +53,7 @@ _places = threading.BoundedSemaphore(REQUESTS_AT_MOST)
 
 
 class Reply(Struct, frozen=True):
-    """What a service sent back; `body` is decoded and within the size limit."""
+    """What a service sent back; headers by any case of their names, `body` decoded and short."""
 
     status: int
     headers: Mapping[str, str]
@@ -89,7 +94,29 @@ def fetch_reply(
     return job.reply
 
 
-@lru_cache(maxsize=1)
+def is_allowed(url: str) -> bool:
+    """Return whether a URL may be asked at all: https, or plain http to a loopback address."""
+    try:
+        parts = urlsplit(url)
+        host = parts.hostname if parts.port != 0 else None
+    except ValueError:
+        return False
+    wanted = {"https", "http"} if is_loopback(host or "") else {"https"}
+    return bool(host) and parts.scheme in wanted
+
+
+def redirect_target(url: str, location: str) -> str | None:
+    """Return where a redirect leads, or None where we do not follow: another scheme, or unsafe."""
+    try:
+        target = urljoin(url, location)
+        one, other = urlsplit(url), urlsplit(target)
+        same = is_loopback(one.hostname or "") == is_loopback(other.hostname or "")
+    except ValueError:
+        return None
+    return target if same and one.scheme == other.scheme and is_allowed(target) else None
+
+
+@cache
 def _tls_context() -> ssl.SSLContext:
     """Load the authorities once: a tenth of a second and some MB each time otherwise."""
     context = create_urllib3_context()
@@ -99,32 +126,22 @@ def _tls_context() -> ssl.SSLContext:
     return context
 
 
-class _Job:
+class _Job(Struct):
     """One request in a thread of its own, which the asker may give up."""
 
-    def __init__(
-        self,
-        service: str,
-        url: str,
-        headers: Mapping[str, str],
-        seconds: float,
-        ends_at: float,
-        follow_redirects: bool,
-        tls_context: ssl.SSLContext,
-    ) -> None:
-        self.service = service
-        self.url = url
-        self.headers = headers
-        self.seconds = seconds
-        self.follow_redirects = follow_redirects
-        self.tls_context = tls_context
-        self.ends_at = ends_at
-        self.done = threading.Event()
-        self.reply: Reply | None = None
-        self.complaint: str | None = None
-        self._given_up = False
-        self._sockets: list[socket.socket] = []
-        self._lock = threading.Lock()
+    service: str
+    url: str
+    headers: Mapping[str, str]
+    seconds: float
+    ends_at: float
+    follow_redirects: bool
+    tls_context: ssl.SSLContext
+    done: threading.Event = field(default_factory=threading.Event)
+    reply: Reply | None = None
+    complaint: str | None = None
+    given_up: bool = False
+    sockets: list[socket.socket] = field(default_factory=list)
+    lock: Any = field(default_factory=threading.Lock)
 
     def run(self) -> None:
         """Ask, and leave a reply or a complaint; never raises."""
@@ -136,31 +153,29 @@ class _Job:
         except Exception as error:  # noqa: BLE001, RUF100 - hostile bytes meet foreign code here
             self.complaint = _complaint(self.service, error, self.seconds)
         finally:
-            self._sockets.clear()
+            self.sockets.clear()
             _here.job = None
             _places.release()
             self.done.set()
 
     def watch(self, opened: socket.socket) -> None:
         """Remember a socket, to shut it when the asker gives up."""
-        with self._lock:
-            if not self._given_up:
-                self._sockets.append(opened)
+        with self.lock:
+            if not self.given_up:
+                self.sockets.append(opened)
                 return
         opened.close()
         raise TimeoutError
 
     def give_up(self) -> None:
         """End the thread's reading at once."""
-        with self._lock:
-            self._given_up = True
-            opened = list(self._sockets)
+        with self.lock:
+            self.given_up = True
+            opened = list(self.sockets)
         for one in opened:
-            try:
+            with contextlib.suppress(OSError):
                 # The plain method: that of a TLS socket would wait for its lock.
                 socket.socket.shutdown(one, socket.SHUT_RDWR)
-            except OSError:
-                continue
 
     def _ask(self) -> Reply:
         url = self.url
@@ -168,22 +183,18 @@ class _Job:
             # Neither .netrc nor cookies: a forecast needs no identity but the User-Agent.
             session.trust_env = False
             session.cookies.set_policy(DefaultCookiePolicy(allowed_domains=[]))
-            adapter = _Adapter(self.tls_context)
-            session.mount("https://", adapter)
-            session.mount("http://", adapter)
+            for scheme in ("https://", "http://"):
+                session.mount(scheme, _Adapter(self.tls_context))
             for _ in range(REDIRECTS_MOST + 1):
                 if not is_allowed(url):
                     raise OperationalError(
                         f"{self.service}: only https addresses are asked, not {url[:80]!r}."
                     )
-                response = self._send(session, url)
-                with response:
-                    location = response.headers.get("Location", "")
+                with self._send(session, url) as response:
                     if response.status_code not in REDIRECTS or not self.follow_redirects:
-                        return Reply(
-                            response.status_code, dict(response.headers), self._read(response)
-                        )
-                    target = redirect_target(url, location)
+                        return Reply(response.status_code, response.headers, self._read(response))
+                    location = response.headers.get("Location", "")
+                target = redirect_target(url, location)
                 if target is None:
                     raise OperationalError(
                         f"{self.service} sent us on to {location[:80]!r}, where we do not follow."
@@ -199,7 +210,7 @@ class _Job:
             timeout=(min(CONNECT_S, left), min(READ_S, left)),
             allow_redirects=False,
             stream=True,
-            proxies={} if is_loopback(url) else get_environ_proxies(url),
+            proxies={} if is_loopback(urlsplit(url).hostname or "") else get_environ_proxies(url),
         )
 
     def _read(self, response: requests.Response) -> bytes:
@@ -241,25 +252,21 @@ class _Here(threading.local):
 _here = _Here()
 
 
-def _watch(opened: Any) -> None:
-    if _here.job is not None and isinstance(opened, socket.socket):
-        _here.job.watch(opened)
+class _Watched(HTTPConnection):
+    """A connection whose socket the job of this thread knows."""
 
-
-class _WatchedPlain(HTTPConnection):
     def connect(self) -> None:
         super().connect()
-        _watch(self.sock)
+        if _here.job is not None and isinstance(self.sock, socket.socket):
+            _here.job.watch(self.sock)
 
 
-class _WatchedTls(HTTPSConnection):
-    def connect(self) -> None:
-        super().connect()
-        _watch(self.sock)
+class _WatchedTls(_Watched, HTTPSConnection):
+    """The same over TLS."""
 
 
 class _PlainPool(HTTPConnectionPool):
-    ConnectionCls = _WatchedPlain
+    ConnectionCls = _Watched
 
 
 class _TlsPool(HTTPSConnectionPool):
@@ -279,14 +286,7 @@ class _Adapter(HTTPAdapter):
     def __init__(self, tls_context: ssl.SSLContext) -> None:
         self._tls_context = tls_context
         once_more = Retry(
-            total=1,
-            connect=1,
-            read=0,
-            redirect=0,
-            status=0,
-            other=0,
-            backoff_factor=0.5,
-            respect_retry_after_header=False,
+            1, read=0, status=0, other=0, backoff_factor=0.5, respect_retry_after_header=False
         )
         super().__init__(pool_connections=1, pool_maxsize=1, max_retries=once_more)
 
@@ -307,28 +307,31 @@ def _too_slow(service: str, seconds: float) -> str:
     return f"{service} did not finish its answer within {seconds:.0f} s."
 
 
+_COMPLAINTS: tuple[tuple[tuple[type[BaseException], ...], str], ...] = (
+    ((NameResolutionError, socket.gaierror), "was not found by name; is this machine on the"
+     " network?"),
+    ((ssl.SSLCertVerificationError,), "could not prove who it is (its certificate is not valid for"
+     " us)."),
+    ((ssl.SSLError,), "did not agree on a secure connection."),
+    ((ConnectionRefusedError,), "is not there: the connection was refused."),
+    ((TimeoutError, Urllib3Timeout, requests.Timeout), ""),
+    ((HTTPError, requests.RequestException, OSError), "broke off its answer, or the network did"
+     " ({0})."),
+    ((BaseException,), "sent an answer that cannot be read ({0})."),
+)  # fmt: skip
+"""What is said of an error that has one of these among its causes; "" for too slow."""
+
+
 def _complaint(service: str, error: BaseException, seconds: float) -> str:
     causes = list(_causes(error))
-    if any(isinstance(cause, NameResolutionError | socket.gaierror) for cause in causes):
-        return f"{service} was not found by name; is this machine on the network?"
-    if any(isinstance(cause, ssl.SSLCertVerificationError) for cause in causes):
-        return f"{service} could not prove who it is (its certificate is not valid for us)."
-    if any(isinstance(cause, ssl.SSLError) for cause in causes):
-        return f"{service} did not agree on a secure connection."
-    if any(isinstance(cause, ConnectionRefusedError) for cause in causes):
-        return f"{service} is not there: the connection was refused."
-    if any(isinstance(c, TimeoutError | Urllib3Timeout | requests.Timeout) for c in causes):
-        return _too_slow(service, seconds)
-    if any(isinstance(cause, HTTPError | requests.RequestException | OSError) for cause in causes):
-        return f"{service} broke off its answer, or the network did ({type(error).__name__})."
-    return f"{service} sent an answer that cannot be read ({type(error).__name__})."
+    fit = (said for kinds, said in _COMPLAINTS if any(isinstance(each, kinds) for each in causes))
+    said = next(fit).format(type(error).__name__)
+    return f"{service} {said}" if said else _too_slow(service, seconds)
 
 
 def _causes(error: BaseException, depth: int = 0) -> Iterator[BaseException]:
     yield error
-    if depth >= CAUSES_MOST:
-        return
     inner = [error.__cause__, error.__context__, getattr(error, "reason", None), *error.args]
-    for one in inner:
+    for one in inner if depth < CAUSES_MOST else ():
         if isinstance(one, BaseException) and one is not error:
             yield from _causes(one, depth + 1)

@@ -40,7 +40,7 @@ class Setting:
 
     def ask(self, now: datetime, path: str = "/a", *, anew: bool = False) -> str:
         question = replace(self.question, url=self.service.base_url + path)
-        return self.http.ask(question, now, self.http.until(), text, anew=anew)
+        return self.http.ask(question, now, text, anew=anew)
 
     @property
     def hits(self) -> int:
@@ -187,7 +187,7 @@ def test_a_reader_that_stumbles_costs_the_answer_and_not_the_morning(setting: Se
         raise KeyError("temperature")
 
     with pytest.raises(OperationalError, match=r"nobody foresaw \(KeyError\)") as caught:
-        setting.http.ask(setting.question, NOW, setting.http.until(), stumble)
+        setting.http.ask(setting.question, NOW, stumble)
     assert caught.value.outlook is Outlook.UNKNOWN
 
 
@@ -209,7 +209,7 @@ def test_a_store_that_fails_does_not_cost_the_forecast() -> None:
         service.fail(200, b"good")
         http = Http(Broken())
         question = Question("The fake", service.base_url, HOUR)
-        assert http.ask(question, NOW, http.until(), text) == "good of 04:30"
+        assert http.ask(question, NOW, text) == "good of 04:30"
         assert http.last(question.url, text) is None
 
 

@@ -252,7 +252,7 @@ def test_an_answer_that_is_no_forecast_of_here_and_now_is_refused(
 
 def test_the_request_has_two_decimals_and_whole_metres() -> None:
     source = MetNorway(Http(MemoryAnswers()))
-    url = source.url(Place(59.913912, 10.752245, "Europe/Oslo", elevation_m=5.4))
+    url = source.question(Place(59.913912, 10.752245, "Europe/Oslo", elevation_m=5.4)).url
     assert url == (
         "https://api.met.no/weatherapi/locationforecast/2.0/complete?lat=59.91&lon=10.75&altitude=5"
     )

@@ -295,7 +295,7 @@ def test_a_missing_elevation_does_no_harm_and_a_negative_radiation_is_zero() -> 
 
 def test_one_request_asks_for_greenwich_time_and_metric_units() -> None:
     source = OpenMeteo(Http(MemoryAnswers()))
-    url = source.url(Place(43.70455, -79.404625, "America/Toronto", elevation_m=165.4))
+    url = source.question(Place(43.70455, -79.404625, "America/Toronto", elevation_m=165.4)).url
     assert url.startswith("https://api.open-meteo.com/v1/forecast?latitude=43.7&longitude=-79.4&")
     for part in (
         "timezone=GMT",

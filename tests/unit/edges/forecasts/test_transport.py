@@ -15,7 +15,13 @@ import pytest
 import responses
 import trustme
 
-from strawbell.edges.forecasts.transport import BODY_MOST_BYTES, Reply, fetch_reply
+from strawbell.edges.forecasts.transport import (
+    BODY_MOST_BYTES,
+    Reply,
+    fetch_reply,
+    is_allowed,
+    redirect_target,
+)
 from strawbell.errors import OperationalError
 from support.forecast_server import Answer, FakeService, RawServer
 
@@ -288,6 +294,47 @@ def test_a_connection_that_cannot_be_opened_is_tried_once_more_and_not_twice(
     else:
         with pytest.raises(OperationalError, match="not found by name"):
             fetch(service.base_url)
+
+
+@pytest.mark.parametrize(
+    ("url", "allowed"),
+    [
+        ("https://api.example.org/v1", True),
+        ("http://127.0.0.1:8099", True),
+        ("http://[::1]:8099/x", True),
+        ("http://localhost/x", True),
+        ("http://api.example.org/v1", False),
+        ("http://127.0.0.1.example.org/", False),
+        ("http://2130706433/", False),
+        ("file:///etc/passwd", False),
+        ("ftp://127.0.0.1/", False),
+        ("https:///nowhere", False),
+        ("https://[::1", False),
+        ("https://example.org:99999/", False),
+        ("", False),
+    ],
+)
+def test_only_https_and_this_machine_are_asked(url: str, allowed: bool) -> None:
+    assert is_allowed(url) is allowed
+
+
+@pytest.mark.parametrize(
+    ("url", "location", "target"),
+    [
+        ("https://a.example/x", "/y", "https://a.example/y"),
+        ("https://a.example/x", "https://b.example/y", "https://b.example/y"),
+        ("https://a.example/x", "http://a.example/y", None),
+        ("https://a.example/x", "file:///etc/passwd", None),
+        ("https://a.example/x", "https://127.0.0.1/y", None),
+        ("http://127.0.0.1/x", "http://127.0.0.1:99/y", "http://127.0.0.1:99/y"),
+        ("http://127.0.0.1/x", "https://a.example/y", None),
+        ("https://a.example/x", "https://[::1", None),
+    ],
+)
+def test_a_redirect_is_followed_only_to_an_equally_safe_address(
+    url: str, location: str, target: str | None
+) -> None:
+    assert redirect_target(url, location) == target
 
 
 # TLS -------------------------------------------------------------------------------------

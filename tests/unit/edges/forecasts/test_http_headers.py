@@ -5,13 +5,9 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from requests.structures import CaseInsensitiveDict
 
-from strawbell.edges.forecasts.politeness import (
-    expires_at,
-    is_allowed,
-    pause_until,
-    redirect_target,
-)
+from strawbell.edges.forecasts.http import expires_at, pause_until
 
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
@@ -41,7 +37,7 @@ HOUR = timedelta(hours=1)
 def test_retry_after_is_obeyed_between_a_minute_and_six_hours(
     headers: dict[str, str], wait: timedelta
 ) -> None:
-    assert pause_until(NOW, headers) == NOW + wait
+    assert pause_until(NOW, CaseInsensitiveDict(headers)) == NOW + wait
 
 
 def test_a_retry_after_date_is_counted_from_the_services_own_clock() -> None:
@@ -50,7 +46,7 @@ def test_a_retry_after_date_is_counted_from_the_services_own_clock() -> None:
         "Date": "Fri, 09 Apr 2027 02:30:00 GMT",
         "Retry-After": "Fri, 09 Apr 2027 03:30:00 GMT",
     }
-    assert pause_until(NOW, headers) == NOW + HOUR
+    assert pause_until(NOW, CaseInsensitiveDict(headers)) == NOW + HOUR
 
 
 @pytest.mark.parametrize(
@@ -81,45 +77,4 @@ def test_a_retry_after_date_is_counted_from_the_services_own_clock() -> None:
 def test_an_answer_is_good_as_long_as_the_service_says_and_never_shorter_than_our_interval(
     headers: dict[str, str], lifetime: timedelta
 ) -> None:
-    assert expires_at(NOW, headers, least=HOUR) == NOW + lifetime
-
-
-@pytest.mark.parametrize(
-    ("url", "allowed"),
-    [
-        ("https://api.example.org/v1", True),
-        ("http://127.0.0.1:8099", True),
-        ("http://[::1]:8099/x", True),
-        ("http://localhost/x", True),
-        ("http://api.example.org/v1", False),
-        ("http://127.0.0.1.example.org/", False),
-        ("http://2130706433/", False),
-        ("file:///etc/passwd", False),
-        ("ftp://127.0.0.1/", False),
-        ("https:///nowhere", False),
-        ("https://[::1", False),
-        ("https://example.org:99999/", False),
-        ("", False),
-    ],
-)
-def test_only_https_and_this_machine_are_asked(url: str, allowed: bool) -> None:
-    assert is_allowed(url) is allowed
-
-
-@pytest.mark.parametrize(
-    ("url", "location", "target"),
-    [
-        ("https://a.example/x", "/y", "https://a.example/y"),
-        ("https://a.example/x", "https://b.example/y", "https://b.example/y"),
-        ("https://a.example/x", "http://a.example/y", None),
-        ("https://a.example/x", "file:///etc/passwd", None),
-        ("https://a.example/x", "https://127.0.0.1/y", None),
-        ("http://127.0.0.1/x", "http://127.0.0.1:99/y", "http://127.0.0.1:99/y"),
-        ("http://127.0.0.1/x", "https://a.example/y", None),
-        ("https://a.example/x", "https://[::1", None),
-    ],
-)
-def test_a_redirect_is_followed_only_to_an_equally_safe_address(
-    url: str, location: str, target: str | None
-) -> None:
-    assert redirect_target(url, location) == target
+    assert expires_at(NOW, CaseInsensitiveDict(headers), least=HOUR) == NOW + lifetime
