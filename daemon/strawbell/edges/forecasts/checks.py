@@ -48,6 +48,49 @@ MEANT: Mapping[str, tuple[float, float]] = {
     "radiation_w_m2": (0.0, 1500.0),
 }
 """What is meant by values a little outside."""
+Change = Callable[[float], float]
+
+
+def identity(value: float) -> float:
+    """Return a value that is in the wanted unit already."""
+    return value
+
+
+_TEMPERATURES: Mapping[str, Change] = {
+    **dict.fromkeys(("°C", "degC", "celsius"), identity),
+    **dict.fromkeys(("°F", "degF"), lambda degrees: (degrees - 32.0) / 1.8),
+}
+_SPEEDS: Mapping[str, Change] = {
+    **dict.fromkeys(("m/s", "m_s-1"), identity),
+    **dict.fromkeys(("km/h", "km_h-1"), lambda speed: speed / 3.6),
+    # International miles; "mp/h" is the spelling of one of the services.
+    **dict.fromkeys(("mp/h", "mph"), lambda speed: speed * 0.44704),
+    "kn": lambda speed: speed * 1852.0 / 3600.0,
+}
+_PERCENT: Mapping[str, Change] = {"%": identity, "percent": identity}
+_RAIN: Mapping[str, Change] = {"mm": identity, "inch": lambda depth: depth * 25.4}
+UNITS: Mapping[str, Mapping[str, Change]] = {
+    "temperature_c": _TEMPERATURES,
+    "dew_point_c": _TEMPERATURES,
+    "relative_humidity_percent": _PERCENT,
+    "cloud_percent": _PERCENT,
+    "rain_chance_percent": _PERCENT,
+    "wind_m_s": _SPEEDS,
+    "rain_mm": _RAIN,
+    "rain_most_mm": _RAIN,
+    "snow_cm": {
+        "cm": identity, "mm": lambda depth: depth / 10.0, "inch": lambda depth: depth * 2.54,
+    },
+    "radiation_w_m2": {"W/m²": identity},
+}  # fmt: skip
+"""By field of `Hour`, what makes its unit of those that services may use, as they spell them."""
+
+
+def change_of(field: str, unit: object) -> Change | None:
+    """Return what makes the unit of a field of another, None of one that is not known."""
+    return UNITS[field].get(unit) if isinstance(unit, str) else None
+
+
 _NARROW = bytes(range(0xC4))
 """Bytes of UTF-8 in letters that take one byte in memory; `_FOUR_BYTES_FROM` on they take four."""
 _FOUR_BYTES_FROM = 0xF0
@@ -365,43 +408,3 @@ def coordinate(degrees: float) -> str:
         raise ValueError("degrees: finite degrees, please")
     text = f"{degrees:.{DECIMALS_THAT_LEAVE}f}".rstrip("0").rstrip(".")
     return "0" if text in ("-0", "") else text
-
-
-def identity(value: float) -> float:
-    """Return a value that is in the wanted unit already."""
-    return value
-
-
-def celsius_of_fahrenheit(value: float) -> float:
-    """Return degrees Celsius of degrees Fahrenheit."""
-    return (value - 32.0) / 1.8
-
-
-def m_s_of_km_h(value: float) -> float:
-    """Return metres a second of kilometres an hour."""
-    return value / 3.6
-
-
-def m_s_of_mph(value: float) -> float:
-    """Return metres a second of international miles an hour (exactly 0.44704)."""
-    return value * 0.44704
-
-
-def m_s_of_knots(value: float) -> float:
-    """Return metres a second of knots (exactly 1852 m an hour)."""
-    return value * 1852.0 / 3600.0
-
-
-def times_25_4(value: float) -> float:
-    """Return millimetres of inches (exactly 25.4)."""
-    return value * 25.4
-
-
-def times_2_54(value: float) -> float:
-    """Return centimetres of inches (exactly 2.54)."""
-    return value * 2.54
-
-
-def tenth(value: float) -> float:
-    """Return centimetres of millimetres."""
-    return value / 10.0

@@ -13,13 +13,13 @@ from strawbell.edges.forecasts.checks import (
     Grid,
     Service,
     at_height,
+    change_of,
     check_issue,
     check_place,
     column,
     coordinate,
     forecast_of,
     grid_around,
-    identity,
     mapping,
     moment,
     read_json,
@@ -40,16 +40,6 @@ INTERVAL = timedelta(minutes=30)
 """The service's Expires is about half an hour ahead; this is used where it is missing."""
 SIX_HOURS = 6 * HOUR
 
-_UNITS = {
-    "temperature_c": "celsius",
-    "relative_humidity_percent": "%",
-    "dew_point_c": "celsius",
-    "wind_m_s": "m/s",
-    "cloud_percent": "%",
-    "rain_mm": "mm",
-    "rain_chance_percent": "%",
-    "rain_most_mm": "mm",
-}
 _INSTANTS = {
     "air_temperature": "temperature_c",
     "relative_humidity": "relative_humidity_percent",
@@ -129,9 +119,10 @@ def _reader(units: Mapping[str, Any]) -> Read:
     """Return the function that takes values out of details, where their unit is the known one."""
 
     def read(details: Details, name: str, field: str) -> list[float | None]:
-        if units.get(name) != _UNITS[field]:
+        change = change_of(field, units.get(name))
+        if change is None:
             return [None] * len(details)
-        return column([each.get(name) for each in details], field, identity)
+        return column([each.get(name) for each in details], field, change)
 
     return read
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -13,7 +13,7 @@ from strawbell.edges.forecasts.checks import (
     HOUR,
     Service,
     at_height,
-    celsius_of_fahrenheit,
+    change_of,
     check_issue,
     check_place,
     column,
@@ -21,13 +21,11 @@ from strawbell.edges.forecasts.checks import (
     forecast_of,
     grid_around,
     identity,
-    m_s_of_km_h,
     mapping,
     moment,
     number,
     read_json,
     sequence,
-    tenth,
 )
 from strawbell.edges.forecasts.http import Asker, Question, Refused
 from strawbell.model.forecast import Forecast
@@ -65,21 +63,15 @@ REGIONS: tuple[tuple[str, float, float, float, float], ...] = (
 BESIDE_DEG = 0.03
 """How far outside a cell of 2.5 km a garden may lie [deg]: places are asked on two decimals."""
 
-Changes = Mapping[str, Callable[[float], float]]
-_TEMPERATURES = {"degC": identity, "degF": celsius_of_fahrenheit}
-_PERCENT = {"percent": identity}
-_STATES: dict[str, tuple[str, Changes]] = {
-    "temperature": ("temperature_c", _TEMPERATURES),
-    "dewpoint": ("dew_point_c", _TEMPERATURES),
-    "relativeHumidity": ("relative_humidity_percent", _PERCENT),
-    "windSpeed": ("wind_m_s", {"km_h-1": m_s_of_km_h, "m_s-1": identity}),
-    "skyCover": ("cloud_percent", _PERCENT),
-    "probabilityOfPrecipitation": ("rain_chance_percent", _PERCENT),
+_STATES = {
+    "temperature": "temperature_c",
+    "dewpoint": "dew_point_c",
+    "relativeHumidity": "relative_humidity_percent",
+    "windSpeed": "wind_m_s",
+    "skyCover": "cloud_percent",
+    "probabilityOfPrecipitation": "rain_chance_percent",
 }
-_AMOUNTS: dict[str, tuple[str, Changes]] = {
-    "quantitativePrecipitation": ("rain_mm", {"mm": identity}),
-    "snowfallAmount": ("snow_cm", {"mm": tenth}),
-}
+_AMOUNTS = {"quantitativePrecipitation": "rain_mm", "snowfallAmount": "snow_cm"}
 _DURATION = re.compile(
     r"P(?:(\d{1,3})D)?(?:T(?:(\d{1,4})H)?(?:(\d{1,5})M)?(?:(\d{1,6})S)?)?", re.ASCII
 )
@@ -159,10 +151,10 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     midnight = issued_at.replace(hour=0, minute=0, second=0, microsecond=0)
     grid = grid_around(fetched_at, (midnight - BEFORE_MOST, midnight + AFTER_MOST))
     lengths = Lengths()
-    for layer, (field, changes) in (_STATES | _AMOUNTS).items():
+    for layer, field in (_STATES | _AMOUNTS).items():
         places: list[int] = []
         values: list[float] = []
-        for start, end, value in _entries(properties.get(layer), changes, lengths):
+        for start, end, value in _entries(properties.get(layer), field, lengths):
             hours = grid.within(start, end)
             places += hours
             even = value / ((end - start) / HOUR) if layer in _AMOUNTS else value
@@ -194,11 +186,11 @@ def interval(text: object, lengths: Lengths) -> tuple[datetime, datetime] | None
 
 
 def _entries(
-    layer: object, changes: Changes, lengths: Lengths
+    layer: object, field: str, lengths: Lengths
 ) -> Iterator[tuple[datetime, datetime, float]]:
     """Yield the intervals of a layer in order with the values in our unit, overlaps left out."""
     unit = mapping(layer).get("uom")
-    change = changes.get(unit.rpartition(":")[2]) if isinstance(unit, str) else None
+    change = change_of(field, unit.rpartition(":")[2]) if isinstance(unit, str) else None
     if change is None:
         return
     found: list[tuple[datetime, datetime, float]] = []

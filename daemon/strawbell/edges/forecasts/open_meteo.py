@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
@@ -12,26 +12,19 @@ from strawbell.edges.forecasts.checks import (
     Grid,
     Service,
     at_height,
-    celsius_of_fahrenheit,
+    change_of,
     check_place,
     column,
     coordinate,
     forecast_of,
     grid_around,
     hour_before,
-    identity,
-    m_s_of_km_h,
-    m_s_of_knots,
-    m_s_of_mph,
     mapping,
     moments,
     number,
     read_json,
     safe_words,
     sequence,
-    tenth,
-    times_2_54,
-    times_25_4,
 )
 from strawbell.edges.forecasts.http import Question, WorldSource
 from strawbell.model.forecast import Forecast, Hour
@@ -51,30 +44,20 @@ PAST_DAYS = 1
 FORECAST_DAYS = 8
 OFFSET_MOST = timedelta(hours=15)
 
-_TEMPERATURES = {"°C": identity, "°F": celsius_of_fahrenheit}
-_SPEEDS = {
-    "m/s": identity,
-    "km/h": m_s_of_km_h,
-    "mp/h": m_s_of_mph,  # the service's own spelling
-    "mph": m_s_of_mph,
-    "kn": m_s_of_knots,
-}
-_PERCENT = {"%": identity}
-Changes = Mapping[str, Callable[[float], float]]
 Times = Sequence[datetime | None]
 """When the rows of an answer are (UTC), None where one does not say."""
-_INSTANTS: Mapping[str, tuple[str, Changes]] = {
-    "temperature_2m": ("temperature_c", _TEMPERATURES),
-    "relative_humidity_2m": ("relative_humidity_percent", _PERCENT),
-    "dew_point_2m": ("dew_point_c", _TEMPERATURES),
-    "wind_speed_10m": ("wind_m_s", _SPEEDS),
-    "cloud_cover": ("cloud_percent", _PERCENT),
+_INSTANTS = {
+    "temperature_2m": "temperature_c",
+    "relative_humidity_2m": "relative_humidity_percent",
+    "dew_point_2m": "dew_point_c",
+    "wind_speed_10m": "wind_m_s",
+    "cloud_cover": "cloud_percent",
 }
-_PRECEDING_HOUR: Mapping[str, tuple[str, Changes]] = {
-    "precipitation": ("rain_mm", {"mm": identity, "inch": times_25_4}),
-    "precipitation_probability": ("rain_chance_percent", _PERCENT),
-    "snowfall": ("snow_cm", {"cm": identity, "mm": tenth, "inch": times_2_54}),
-    "shortwave_radiation": ("radiation_w_m2", {"W/m²": identity}),
+_PRECEDING_HOUR = {
+    "precipitation": "rain_mm",
+    "precipitation_probability": "rain_chance_percent",
+    "snowfall": "snow_cm",
+    "shortwave_radiation": "radiation_w_m2",
 }
 
 
@@ -164,10 +147,9 @@ def fill(grid: Grid, answer: Mapping[str, Any], times: Times, suffix: str | None
     suffix = _model_suffix(hourly) if suffix is None else suffix
     instants = grid.places(times)
     for variables, places in ((_INSTANTS, instants), (_PRECEDING_HOUR, hour_before(instants))):
-        for variable, (field, changes) in variables.items():
+        for variable, field in variables.items():
             key = variable + suffix
-            unit = units.get(key)
-            change = changes.get(unit) if isinstance(unit, str) else None
+            change = change_of(field, units.get(key))
             if change is not None:
                 grid.put(field, places, column(sequence(hourly.get(key)), field, change))
 

@@ -9,10 +9,10 @@ from msgspec.structs import replace
 
 from strawbell.edges.forecasts.checks import (
     RANGES,
+    UNITS,
     Grid,
     Service,
     at_height,
-    celsius_of_fahrenheit,
     check_issue,
     check_place,
     column,
@@ -20,16 +20,10 @@ from strawbell.edges.forecasts.checks import (
     forecast_of,
     grid_around,
     identity,
-    m_s_of_km_h,
-    m_s_of_knots,
-    m_s_of_mph,
     moment,
     moments,
     number,
     read_json,
-    tenth,
-    times_2_54,
-    times_25_4,
 )
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast, Hour
@@ -152,7 +146,7 @@ def test_a_value_that_cannot_be_is_unknown(
 
 def test_values_in_another_unit_are_converted_before_they_are_believed() -> None:
     raw = [50, 41.0, "50", True, None, 10**400, 140.1, 139.9]
-    found = column(raw, "temperature_c", celsius_of_fahrenheit)
+    found = column(raw, "temperature_c", UNITS["temperature_c"]["°F"])
     assert found[:7] == [10.0, 5.0, None, None, None, None, None]
     assert found[7] == pytest.approx(59.94, abs=0.01)
     assert not any(isinstance(each, int) for each in column([50, 1], "cloud_percent", identity))
@@ -330,11 +324,14 @@ def test_coordinates_must_be_finite() -> None:
 
 def test_units_are_converted_exactly() -> None:
     """NIST SP 811 (2008), appendix B: exact factors, printed in bold there."""
-    assert celsius_of_fahrenheit(32.0) == 0.0
-    assert celsius_of_fahrenheit(-40.0) == pytest.approx(-40.0)
-    assert m_s_of_km_h(3.6) == 1.0
-    assert m_s_of_mph(1.0) == 0.44704
-    assert m_s_of_knots(3600.0) == pytest.approx(1852.0)
-    assert times_25_4(1.0) == 25.4
-    assert times_2_54(1.0) == 2.54
-    assert tenth(25.0) == 2.5
+    for field, unit, value, ours in (
+        ("temperature_c", "°F", 32.0, 0.0),
+        ("dew_point_c", "degF", -40.0, -40.0),
+        ("wind_m_s", "km/h", 3.6, 1.0),
+        ("wind_m_s", "mph", 1.0, 0.44704),
+        ("wind_m_s", "kn", 3600.0, 1852.0),
+        ("rain_mm", "inch", 1.0, 25.4),
+        ("snow_cm", "inch", 1.0, 2.54),
+        ("snow_cm", "mm", 25.0, 2.5),
+    ):
+        assert UNITS[field][unit](value) == pytest.approx(ours, abs=1e-12), unit
