@@ -11,10 +11,13 @@ READABLE = 0o644
 """
 
 
-def replace_whole(path: Path, content: bytes, *, mode: int = READABLE) -> None:
+def replace_whole(
+    path: Path, content: bytes, *, mode: int = READABLE, is_synced: bool = True
+) -> None:
     """Write beside it under a passing name, sync, rename; `OSError` leaves nothing behind.
 
     A new file has `mode` without what the umask takes away; one that is there keeps its own.
+    Without the sync a power cut may leave it empty.
     """
     unfinished = path.with_name(f".{path.name}-{os.urandom(4).hex()}")
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW
@@ -22,8 +25,9 @@ def replace_whole(path: Path, content: bytes, *, mode: int = READABLE) -> None:
     try:
         with os.fdopen(descriptor, "wb") as file:
             file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
+            if is_synced:
+                file.flush()
+                os.fsync(file.fileno())
         if path.is_file() and not path.is_symlink():
             unfinished.chmod(stat.S_IMODE(path.stat().st_mode))
         unfinished.replace(path)

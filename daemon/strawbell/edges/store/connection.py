@@ -1,4 +1,8 @@
-"""Open a database file the one way Strawbell does, and speak of its failures in sentences."""
+"""Open a database file the one way Strawbell does, and speak of its failures in sentences.
+
+Decided 2026-11-26: What no waiting mends ends the start: permissions and a read-only file system,
+of the files that SQLite puts beside the store as well. A full or failing disk is waited for.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +12,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from strawbell.errors import Defect, OperationalError, Outlook
+from strawbell.errors import Defect, GrowerError, OperationalError, Outlook, Problem
 
 BUSY_TIMEOUT_S = 5.0
 """How long a write waits for another process, such as a command beside the daemon."""
@@ -128,3 +132,29 @@ def files_in_sentences(path: Path) -> Iterator[None]:
             "Look at free space and permissions.",
             Outlook.FOR_NOW,
         ) from error
+
+
+def unusable(path: Path, what: str) -> GrowerError:
+    """Return that a path cannot be a store."""
+    return _refused(
+        path,
+        f"the store cannot be used: {what}",
+        "Mend its permissions or give another path in [state] path.",
+        "a file in a folder that Strawbell may write",
+    )
+
+
+def foreign(path: Path, why: str) -> GrowerError:
+    """Return that a file was never a store of Strawbell."""
+    remedy = "It was left as it is. Give another path in [state] path."
+    return _refused(path, f"this is not a store of Strawbell: {why}", remedy)
+
+
+def newer(path: Path) -> GrowerError:
+    """Return that a newer version wrote a store."""
+    remedy = "Update Strawbell, or give another path in [state] path."
+    return _refused(path, "a newer version of Strawbell wrote this store", remedy)
+
+
+def _refused(path: Path, what: str, remedy: str, allowed: str = "") -> GrowerError:
+    return GrowerError(Problem(what=what, where=str(path), allowed=allowed, remedy=remedy))

@@ -3,7 +3,16 @@
 Decided 2026-11-26: Every row is read before a store is trusted. SQLite looks at no value, and one
 moment that is none would stop every look at the outbox, start after start. It keeps no checksums
 either: one letter of a text that became another is not found.
+
+Decided 2026-11-25: A torn header of a write-ahead file is damage only where commits stood behind it
+that the database does not have. SQLite begins such a file anew in this order: all commits of the
+old one are in the database and synced, the header of 32 bytes is written and synced, the first
+frame is written (wal.c, sqlite3WalCheckpoint and walFrames, with synchronous FULL). A power cut can
+therefore tear a header only while nothing depends on it: behind it is nothing, or what the database
+has already.
 """
+
+# ruff: noqa: S608 - only lists of our own columns are ever put into a statement
 
 from __future__ import annotations
 
@@ -11,21 +20,43 @@ import contextlib
 import shutil
 import sqlite3
 import struct
+import zlib
+from collections.abc import Iterator
 from enum import StrEnum
 from pathlib import Path
 
 from msgspec import Struct
 
 from strawbell.edges.store.connection import is_passing, problem_of
-from strawbell.edges.store.legible import unreadable_row
 from strawbell.edges.store.marker import Marker, marker_of
+from strawbell.edges.store.rows import (
+    JOURNAL_COLUMNS,
+    OUTBOX_COLUMNS,
+    journal_entry,
+    outbox_row,
+)
 from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION
-from strawbell.edges.store.write_ahead import wal_of
+from strawbell.model.notice import OutboxState
 
 _MAGIC = b"SQLite format 3\x00"
 _HEADER_BYTES = 100
 _APPLICATION_ID_AT = 68
 """Header layout: SQLite documentation, "Database File Format", section 1.3."""
+
+_WAL_HEADER_BYTES = 32
+_FRAME_HEADER_BYTES = 24
+_MAGICS = {0x377F0682: "<", 0x377F0683: ">"}
+"""Header, frames and checksum: SQLite documentation, "Database File Format", 4.1 and 4.2."""
+_PAGE_SIZE_AT = 16
+_LARGEST_PAGE_BYTES = 65536
+"""The page size of a database, 1 for the largest: same page, section 1.3.2."""
+
+Checksum = tuple[int, int]
+
+_JOURNAL = f"SELECT {JOURNAL_COLUMNS} FROM journal"
+_MESSAGES = f"SELECT {OUTBOX_COLUMNS}, body FROM outbox LEFT JOIN bodies USING (unique_key)"
+
+_TEXT_MAY_BE_GONE = {OutboxState.ACCEPTED, OutboxState.FOR_GOOD, OutboxState.EXPIRED}
 
 INSPECTION_PREFIX = "inspect-"
 """Folders of this name beside the store are copies that were looked at."""
@@ -134,3 +165,127 @@ def _compared(found: Marker, marker: Marker | None) -> Finding:
     if found.journal_rows < marker.journal_rows or found.outbox_rows < marker.outbox_rows:
         return Finding(Condition.DAMAGED, "rows that were in it are gone", found)
     return Finding(Condition.SOUND, holds=found)
+
+
+def unreadable_row(connection: sqlite3.Connection) -> str | None:
+    """Return what cannot be read of the rows of a store, None when all of them can.
+
+    One moment that is none would stop every later look at the outbox, start after start.
+    """
+    try:
+        for row in connection.execute(_JOURNAL):
+            journal_entry(row)
+            data = row[-1]
+            if isinstance(data, bytes):
+                zlib.decompress(data)
+        for row in connection.execute(_MESSAGES):
+            message = outbox_row(row)
+            if row[-1] is None and message.state not in _TEXT_MAY_BE_GONE:
+                return "the text of a message is gone"
+    except (ValueError, TypeError, OverflowError, RecursionError, zlib.error) as error:
+        return f"a row cannot be read: {error}"
+    return None
+
+
+class Frame(Struct, frozen=True):
+    """One page as a commit left it; `commits` marks the last of a commit."""
+
+    page: int
+    commits: bool
+    content: bytes
+
+
+def wal_of(path: Path) -> Path:
+    """Return where the write-ahead file of a database lies."""
+    return path.with_name(f"{path.name}-wal")
+
+
+def wal_problem(path: Path) -> str | None:
+    """Return what is wrong with the write-ahead file of a database, None when nothing is.
+
+    SQLite itself passes over one whose header it does not understand, and over the commits in it.
+    """
+    try:
+        with wal_of(path).open("rb") as file:
+            header = file.read(_WAL_HEADER_BYTES)
+            if not header or _is_sound(header):
+                return None
+            frames = file.read()
+    except FileNotFoundError:
+        return None
+    with path.open("rb") as database:
+        content = database.read()
+    page_bytes = _page_bytes(content)
+    if page_bytes and _is_all_folded_in(frames, content, page_bytes):
+        return None
+    if struct.unpack_from(">I", header)[0] not in _MAGICS:
+        return "the write-ahead file is no write-ahead file"
+    return "the write-ahead file is damaged"
+
+
+def _is_sound(header: bytes) -> bool:
+    if len(header) < _WAL_HEADER_BYTES:
+        return False
+    order = _MAGICS.get(struct.unpack_from(">I", header)[0])
+    return order is not None and _checksum(order, header[:24]) == struct.unpack(">II", header[24:])
+
+
+def _checksum(order: str, content: bytes, after: Checksum = (0, 0)) -> Checksum:
+    first, second = after
+    for left, right in struct.iter_unpack(f"{order}II", content):
+        first = (first + left + second) & 0xFFFFFFFF
+        second = (second + right + first) & 0xFFFFFFFF
+    return first, second
+
+
+def _page_bytes(database: bytes) -> int:
+    if len(database) < _PAGE_SIZE_AT + 2:
+        return 0
+    (size,) = struct.unpack_from(">H", database, _PAGE_SIZE_AT)
+    return _LARGEST_PAGE_BYTES if size == 1 else int(size)
+
+
+def _is_all_folded_in(frames: bytes, database: bytes, page_bytes: int) -> bool:
+    """Return whether the database has every commit of the frames behind a lost header."""
+    if len(frames) < _FRAME_HEADER_BYTES + page_bytes:
+        # No commit ends within half a frame.
+        return True
+    return any(_has(database, page_bytes, _committed(frames, page_bytes, o)) for o in "<>")
+
+
+def _has(database: bytes, page_bytes: int, committed: dict[int, bytes]) -> bool:
+    return bool(committed) and all(
+        database[(page - 1) * page_bytes : page * page_bytes] == content
+        for page, content in committed.items()
+    )
+
+
+def _committed(frames: bytes, page_bytes: int, order: str) -> dict[int, bytes]:
+    """Return the pages as the last commit left them, by their numbers."""
+    committed: dict[int, bytes] = {}
+    open_pages: dict[int, bytes] = {}
+    for frame in _chain(frames, page_bytes, order):
+        open_pages[frame.page] = frame.content
+        if frame.commits:
+            committed |= open_pages
+            open_pages = {}
+    return committed
+
+
+def _chain(frames: bytes, page_bytes: int, order: str) -> Iterator[Frame]:
+    """Go through the frames that belong to the first one, as far as each follows from the last.
+
+    The checksum of the first cannot be known without the header.
+    """
+    salts, last = frames[8:16], None
+    step = _FRAME_HEADER_BYTES + page_bytes
+    for at in range(0, len(frames) - step + 1, step):
+        header = frames[at : at + _FRAME_HEADER_BYTES]
+        content = frames[at + _FRAME_HEADER_BYTES : at + step]
+        page, size = struct.unpack_from(">II", header)
+        checksum: Checksum = struct.unpack(">II", header[16:])
+        follows = last is None or _checksum(order, header[:8] + content, last) == checksum
+        if page == 0 or header[8:16] != salts or not follows:
+            return
+        last = checksum
+        yield Frame(page, size > 0, content)

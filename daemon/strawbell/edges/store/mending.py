@@ -15,21 +15,26 @@ import uuid
 from datetime import UTC, datetime
 from pathlib import Path
 
-from strawbell.app.ports import Incident
 from strawbell.edges.store.backups import copies, newest_good
-from strawbell.edges.store.connection import FILE_MODE, sync_folder
+from strawbell.edges.store.connection import FILE_MODE, foreign, newer, sync_folder
 from strawbell.edges.store.examine import (
     INSPECTION_PREFIX,
     Condition,
     Finding,
     content_finding,
     header_finding,
+    wal_problem,
 )
-from strawbell.edges.store.incidents import Mending, incidents_path, keep, mendings
-from strawbell.edges.store.marker import Marker, marker_path, read_marker
-from strawbell.edges.store.refusals import foreign, newer
+from strawbell.edges.store.marker import (
+    Marker,
+    Mending,
+    incidents_path,
+    keep,
+    marker_path,
+    mendings,
+    read_marker,
+)
 from strawbell.edges.store.schema import APPLICATION_ID
-from strawbell.edges.store.write_ahead import wal_problem
 
 COMPANIONS = ("", "-wal", "-shm", "-journal")
 """A database and the files that SQLite puts beside it."""
@@ -37,7 +42,7 @@ COMPANIONS = ("", "-wal", "-shm", "-journal")
 
 def mend(path: Path, now: datetime) -> str:
     """Return what was mended, in sentences; "" when the store is sound or new."""
-    finished = [each.incident.text for each in mendings(path) if _successor(path, each).exists()]
+    finished = [each.text for each in mendings(path) if _successor(path, each).exists()]
     for each in mendings(path):
         _put_in_place(path, each)
     _tidy(path)
@@ -47,7 +52,7 @@ def mend(path: Path, now: datetime) -> str:
     if finding.condition is Condition.NEWER:
         raise newer(path)
     if finding.condition is Condition.FOREIGN and not was_ours:
-        raise foreign(path, finding)
+        raise foreign(path, finding.why)
     is_new = finding.condition in {Condition.ABSENT, Condition.EMPTY} and not was_ours
     if finding.condition is not Condition.SOUND and not is_new:
         finished.append(_restore(path, now, marker, finding))
@@ -69,7 +74,8 @@ def write_empty(target: Path) -> None:
 
 def _tidy(path: Path) -> None:
     """Remove what a kill left in the middle of creating, inspecting or copying."""
-    passing = (f"{path.name}.fresh-", f"{path.name}.mended-", f".{incidents_path(path).name}-")
+    beside = (f".{each(path).name}-" for each in (incidents_path, marker_path))
+    passing = (f"{path.name}.fresh-", f"{path.name}.mended-", *beside)
     for found in path.parent.iterdir():
         if found.name.startswith(INSPECTION_PREFIX):
             shutil.rmtree(found, ignore_errors=True)
@@ -100,7 +106,7 @@ def _restore(path: Path, now: datetime, marker: Marker | None, finding: Finding)
     aside = _name_aside(path, now)
     kept = f" The damaged file is kept as {aside}." if path.exists() else ""
     text = f"The store {path.name} was damaged ({finding.why}). {said}{kept}"
-    mending = Mending(Incident(uuid.uuid4().hex, now, text), aside)
+    mending = Mending(uuid.uuid4().hex, now, text, aside)
     _write_successor(_successor(path, mending), source)
     keep(path, mending)
     _put_in_place(path, mending)
@@ -135,7 +141,7 @@ def _name_aside(path: Path, now: datetime) -> str:
 
 def _successor(path: Path, mending: Mending) -> Path:
     """Return under which passing name lies what is to take the place of the damaged store."""
-    return path.with_name(f"{path.name}.mended-{mending.incident.key}")
+    return path.with_name(f"{path.name}.mended-{mending.key}")
 
 
 def _write_successor(successor: Path, source: Path | None) -> None:

@@ -23,14 +23,15 @@ from strawbell.edges.store.connection import (
     FILE_MODE,
     FOLDER_MODE,
     connect,
+    foreign,
     in_sentences,
+    newer,
     sync_folder,
+    unusable,
 )
 from strawbell.edges.store.examine import Condition, header_finding
-from strawbell.edges.store.incidents import mendings
-from strawbell.edges.store.marker import marker_of, read_marker, write_marker
+from strawbell.edges.store.marker import marker_of, mendings, read_marker, write_marker
 from strawbell.edges.store.mending import COMPANIONS, is_being_mended, mend, write_empty
-from strawbell.edges.store.refusals import foreign, newer, unusable
 from strawbell.edges.store.rows import moment, planned_of
 from strawbell.edges.store.schema import MIGRATIONS, NEWEST_VERSION, PLANNED_OF, TOUCH
 from strawbell.errors import OperationalError, Outlook
@@ -135,7 +136,7 @@ def _only_look(path: Path) -> str:
             Outlook.FOR_GOOD,
         )
     if finding.condition is Condition.FOREIGN:
-        raise foreign(path, finding)
+        raise foreign(path, finding.why)
     return ""
 
 
@@ -228,7 +229,7 @@ def _secret_of(connection: sqlite3.Connection) -> StoreSecret:
 def _let_old_messages_rest(connection: sqlite3.Connection, path: Path) -> None:
     """Expire what was old when the store was mended; a kill may have come in between."""
     for mending in mendings(path):
-        before = mending.incident.mended_at - timedelta(hours=RESEND_AFTER_RESTORE_H)
+        before = mending.mended_at - timedelta(hours=RESEND_AFTER_RESTORE_H)
         connection.execute(
             "UPDATE outbox SET state = 'expired', detail = ?"
             " WHERE state IN ('due', 'sending', 'later', 'unknown') AND created_at < ?",

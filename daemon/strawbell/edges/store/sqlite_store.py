@@ -19,8 +19,7 @@ from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
 from strawbell.edges.store import answers, processes
 from strawbell.edges.store.backups import copy_of_the_day, holds_all
 from strawbell.edges.store.connection import files_in_sentences, in_sentences
-from strawbell.edges.store.incidents import IncidentFile
-from strawbell.edges.store.marker import marker_of, write_marker
+from strawbell.edges.store.marker import IncidentFile, marker_of, write_marker
 from strawbell.edges.store.opening import open_database
 from strawbell.edges.store.rows import (
     JOURNAL_COLUMNS,

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges.store.legible import unreadable_row
+from strawbell.edges.store.examine import unreadable_row
 from support.used_store import NAME, fill
 
 

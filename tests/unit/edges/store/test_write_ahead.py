@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from strawbell.edges.store.examine import wal_of, wal_problem
 from strawbell.edges.store.sqlite_store import SqliteStore
-from strawbell.edges.store.write_ahead import wal_of, wal_problem
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import OutboxState
 from support.queued import GARDEN, queued
