@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from difflib import get_close_matches
+from functools import partial
 
 from msgspec import Struct
 
@@ -261,54 +262,17 @@ def _refusal(what: str, found: str, allowed: str = "") -> GrowerError:
 
 def written(plan: FirstPlan) -> str:
     """Return the configuration of a plan, with comments, as one would write it by hand."""
-    parts = [
-        _HEAD,
-        *(
-            ["# Ounces, gallons and degrees Fahrenheit.", 'units = "us"', ""]
-            if plan.us_units
-            else []
-        ),
-        *_garden(plan),
-        *_crops(plan),
-        *(line for feed in plan.feeds if not feed.built_in for line in _own_feed(feed)),
-        *_channels(plan),
-    ]
-    return "\n".join(parts) + "\n"
+    from jinja2 import Environment, PackageLoader, StrictUndefined
 
-
-_HEAD = """\
-# The plan of a straw bale garden. Change it freely; `strawbell check` reads it and lists every
-# mistake at once, and `strawbell settings` shows everything else that can be set.
-"""
-
-
-def _garden(plan: FirstPlan) -> Iterator[str]:
-    place, bales = plan.place, plan.bales
-    yield "[[gardens]]"
-    yield f"name = {_text(plan.garden)}"
-    yield f"latitude = {place.latitude:g}   # degrees north; two decimals are enough"
-    yield f"longitude = {place.longitude:g}"
-    yield f"time_zone = {_text(place.time_zone)}"
-    if place.elevation_m is not None:
-        yield f"elevation_m = {place.elevation_m:.0f}       # helps the forecast in hills"
-    yield ""
-    yield "  [[gardens.batches]]       # bales that are started together"
-    yield '  name = "Row A"'
-    yield f"  bales = {bales.count}"
-    if bales.size != "two-string":
-        yield f"  bale = {_text(bales.size)}"
-    if bales.straw is not Straw.WHEAT:
-        yield f"  straw = {_text(bales.straw.value)}"
-    key = "plant_on" if plan.first_day.planting else "start_on"
-    told = "the wished planting day" if plan.first_day.planting else "the first soaking"
-    yield f"  {key} = {plan.first_day.on.isoformat()}   # {told}"
+    loader = PackageLoader("strawbell.config", "")
+    layout = Environment(  # noqa: S701 - TOML, whose texts are escaped one by one
+        loader=loader, undefined=StrictUndefined, trim_blocks=True, keep_trailing_newline=True
+    )
+    # Its basic strings take the escapes of JSON.
+    layout.filters["toml"] = partial(json.dumps, ensure_ascii=False)
     nitrogen, finishing = feeds_meant(plan.feeds)
-    if nitrogen is not None:
-        yield f"  feed = {_text(nitrogen.name)}"
-    else:
-        yield '  # feed = "Blood meal"   # what is taken while nothing else stands here'
-    if finishing is not None:
-        yield f"  finishing_feed = {_text(finishing.name)}   # the last feeding"
+    template = layout.get_template("first_plan.toml.j2")
+    return template.render(plan=plan, nitrogen=nitrogen, finishing=finishing, nowhere=Reach())
 
 
 def feeds_meant(feeds: tuple[ShelfFeed, ...]) -> tuple[ShelfFeed | None, ShelfFeed | None]:
@@ -325,79 +289,3 @@ def feeds_meant(feeds: tuple[ShelfFeed, ...]) -> tuple[ShelfFeed | None, ShelfFe
     ]
     fit.sort(key=lambda feed: feed.label.nitrogen_percent)
     return (fit[-1] if fit else None), next((feed for feed in feeds if feed.is_balanced), None)
-
-
-def _crops(plan: FirstPlan) -> Iterator[str]:
-    if not plan.crops:
-        yield ""
-        yield "    # What grows in it, once you know:"
-        yield "    # [[gardens.batches.plantings]]"
-        yield '    # crop = "tomato"'
-        yield "    # plants = 8"
-    for sown in plan.crops:
-        yield ""
-        yield "    [[gardens.batches.plantings]]"
-        yield f"    crop = {_text(sown.crop)}"
-        yield f"    plants = {sown.plants}"
-        if sown.method is Method.SEED:
-            yield '    method = "seed"'
-    yield ""
-
-
-def _own_feed(feed: ShelfFeed) -> Iterator[str]:
-    yield "[[feeds]]"
-    yield f"name = {_text(feed.name)}"
-    yield f"label = {_text(str(feed.label))}"
-    if feed.form is not FeedForm.DRY:
-        yield f"form = {_text(feed.form.value)}"
-        yield '# label_rate = "1 tbsp per gal"   # as its label has it mixed'
-    yield "# density_kg_per_l = 0.8   # weigh a litre of it; without it there are grams but no cups"
-    yield "# package_kg = 5           # for `strawbell supplies`"
-    yield ""
-
-
-def _channels(plan: FirstPlan) -> Iterator[str]:
-    mail = plan.mail
-    if mail is not None and plan.reach.address is not None:
-        yield "[email]"
-        yield f"host = {_text(mail.host)}"
-        yield f"port = {mail.port}"
-        yield f"security = {_text(mail.security)}"
-        if mail.login:
-            yield f"username = {_text(mail.login)}"
-        if mail.password_file:
-            yield f"password_file = {_text(mail.password_file)}   # readable by you alone"
-        if mail.token_command:
-            yield f"oauth_token_command = {_text(mail.token_command)}"
-        yield f"recipients = [{_text(plan.reach.address)}]"
-        yield ""
-        yield "[weather]"
-        yield "# Goes to forecast services that ask who is asking; one of them wants it."
-        yield f"contact = {_text(plan.reach.address)}"
-        yield ""
-    if mail is not None and mail.inbox is not None:
-        host, port, security = mail.inbox
-        yield "[inbox]"
-        yield "# Your answers are read here, with the login of [email]; nothing in it is changed."
-        yield f"host = {_text(host)}"
-        yield f"port = {port}"
-        yield f"security = {_text(security)}"
-        yield ""
-    if plan.push is not None:
-        yield "[push]"
-        yield f"url = {_text(plan.push.url)}"
-        yield f"topic = {_text(plan.push.topic)}   # who knows it can read along"
-        if plan.push.token:
-            yield f"token = {_text(plan.push.token)}"
-        yield ""
-    if plan.reach.desktop:
-        yield "[desktop]"
-        yield "enabled = true"
-        yield ""
-    if plan.reach == Reach():
-        yield "# Without [email], [desktop] and [push], notices are files beside the journal."
-
-
-def _text(text: str) -> str:
-    """Return a text as TOML has it; its basic strings take the escapes of JSON."""
-    return json.dumps(text, ensure_ascii=False)
