@@ -8,55 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from strawbell.config import checks_feeds as feeding
+from strawbell.config import checks_place, checks_room
+from strawbell.config import checks_plan as plan
+from strawbell.config import checks_season as season
+from strawbell.config import checks_services as services
+from strawbell.config import checks_supplies as supplies
 from strawbell.config.checks_context import Context
-from strawbell.config.checks_feeds import days_fed, doses, feeds_in_use
-from strawbell.config.checks_place import places
-from strawbell.config.checks_plan import (
-    duplicate_names,
-    emptiness,
-    nothing_ahead,
-    plantings,
-    starts,
-)
-from strawbell.config.checks_room import too_many_plants
-from strawbell.config.checks_season import crowding, harvests, raw_manure
-from strawbell.config.checks_services import (
-    email,
-    forecast_services,
-    household,
-    inbox,
-    push,
-    rules,
-    times,
-)
-from strawbell.config.checks_supplies import crops, feeds, schedules
 from strawbell.config.mistakes import Mistake
 
 CHECKS: tuple[Callable[[Context], Iterator[Mistake]], ...] = (
-    emptiness,
-    duplicate_names,
-    places,
-    starts,
-    plantings,
-    too_many_plants,
-    harvests,
-    crowding,
-    raw_manure,
-    days_fed,
-    feeds_in_use,
-    doses,
-    nothing_ahead,
-    feeds,
-    schedules,
-    crops,
-    rules,
-    times,
-    forecast_services,
-    email,
-    household,
-    inbox,
-    push,
-)
+    plan.emptiness, plan.duplicate_names, checks_place.places, plan.starts, plan.plantings,
+    checks_room.too_many_plants, season.harvests, season.crowding, season.raw_manure,
+    feeding.days_fed, feeding.feeds_in_use, feeding.doses, plan.nothing_ahead,
+    supplies.feeds, supplies.schedules, supplies.crops,
+    services.rules, services.times, services.forecast_services,
+    services.email, services.household, services.inbox, services.push,
+)  # fmt: skip
 
 
 def check(context: Context) -> Iterator[Mistake]:

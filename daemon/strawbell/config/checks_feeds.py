@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from math import floor
 
 from strawbell.agronomy.bale.straw import dry_matter_kg
@@ -21,13 +21,13 @@ from strawbell.agronomy.feeding.feeds import FEEDS, FeedConcern, feed_warnings
 from strawbell.agronomy.feeding.label_rate import MOST_PER_L
 from strawbell.config.amounts import grams_said, litres_said
 from strawbell.config.build import fed_batch
-from strawbell.config.checks_context import Context
+from strawbell.config.checks_context import Context, finding
 from strawbell.config.gardens import BatchSection
 from strawbell.config.mistakes import Mistake, shown
 from strawbell.config.outline import Path
 from strawbell.config.supplies_at_hand import DRENCH
 from strawbell.model.feeds import Feed
-from strawbell.model.garden import Batch
+from strawbell.model.garden import Batch, Units
 from strawbell.model.schedule import ScheduleDay, Work
 
 MEAL, SALT = FEEDS["Blood meal"], FEEDS["Urea"]
@@ -52,13 +52,11 @@ def days_fed(context: Context) -> Iterator[Mistake]:
         for day in batch.feeds:
             asked = work.get(int(day))
             if asked is None or asked is Work.WATER:
-                what = "does not have" if asked is None else "has for water only"
-                yield Mistake(
-                    f"a feed is named for a day that the schedule {what}",
+                yield finding(
+                    "no-such-day" if asked is None else "day-of-water",
                     (*path, "feeds", day),
                     f"day {day} of {shown(batch.schedule)}",
-                    f"the days of feeding, {feeding}; or a drench on any day",
-                    "Name one of those days, or write a [[schedules]] entry of your own.",
+                    feeding=feeding,
                     reads=_reads(context, path),
                 )
 
@@ -131,49 +129,46 @@ def _too_much_water(
         if feed.form.is_poured and feed.rate is None:
             strength = dose.per_bale_g / dose.water_per_bale_l
             if strength > MOST_PER_L:
-                yield _unknown_strength(context, path, section, day, feed, strength)
+                yield finding(
+                    "strength-unknown",
+                    _where(path, section, day),
+                    shown(feed.name),
+                    day=day.day,
+                    strength=f"{strength:.0f}",
+                    feed=feed.name,
+                    most=f"{MOST_PER_L:.0f}",
+                    drench=f'{day.day} = "{DRENCH}{feed.name}"',
+                    meal=MEAL.name,
+                    salt=SALT.name,
+                    reads=_reads(context, path, feed.name),
+                )
                 return
         if dose.water_per_bale_l <= most_l:
             continue
-        nitrogen = grams_said(dose.nitrogen_per_bale_g, units)
         drench = drench_dose(feed, 1, feed_water_l(batch, feed))
-        carried = " or ".join(
-            f"{grams_said(nitrogen_dose(each, dose.nitrogen_per_bale_g, 1).per_bale_g, units)} of "
-            f"{each.name.lower()}"
-            for each in (MEAL, SALT)
-        )
-        yield Mistake(
-            f"{nitrogen} of nitrogen from {feed.name}, mixed as its label says, is "
-            f"{litres_said(dose.water_per_bale_l, units)} on each bale at once",
+        yield finding(
+            "too-much-water",
             _where(path, section, day),
             shown(feed.name),
-            f"at most {litres_said(most_l, units)} on a moist bale",
-            f'Pour it as a drench, feeds = {{ {day.day} = "{DRENCH}{feed.name}" }}: '
-            f"{litres_said(drench.water_per_bale_l, units)} a bale with "
-            f"{grams_said(drench.nitrogen_per_bale_g, units)} of nitrogen. Let a meal or a salt "
-            f"carry the rest: {carried} has as much nitrogen as that dose.",
+            nitrogen=grams_said(dose.nitrogen_per_bale_g, units),
+            feed=feed.name,
+            water=litres_said(dose.water_per_bale_l, units),
+            most=litres_said(most_l, units),
+            drench=f'feeds = {{ {day.day} = "{DRENCH}{feed.name}" }}',
+            drench_water=litres_said(drench.water_per_bale_l, units),
+            drench_nitrogen=grams_said(drench.nitrogen_per_bale_g, units),
+            carried=_carried(dict.fromkeys((MEAL, SALT), dose.nitrogen_per_bale_g), units),
             reads=_reads(context, path, feed.name),
         )
         return
 
 
-def _unknown_strength(
-    context: Context,
-    path: Path,
-    section: BatchSection,
-    day: ScheduleDay,
-    feed: Feed,
-    strength_g_per_l: float,
-) -> Mistake:
-    return Mistake(
-        f"the nitrogen of day {day.day} would take {strength_g_per_l:.0f} g of {feed.name} in each "
-        "litre of water, and its label_rate is not given",
-        _where(path, section, day),
-        shown(feed.name),
-        f"at most {MOST_PER_L:.0f} g in a litre",
-        f'Write its label_rate, and {day.day} = "{DRENCH}{feed.name}" in feeds, or take a dry feed '
-        f'such as "{MEAL.name}" or "{SALT.name}".',
-        reads=_reads(context, path, feed.name),
+def _carried(nitrogen_g: Mapping[Feed, float], units: Units) -> str:
+    """Return how much of each feed carries its amount of nitrogen [g]: "x of y or z of w"."""
+    return " or ".join(
+        f"{grams_said(nitrogen_dose(feed, lack, 1).per_bale_g, units)} of {feed.name.lower()}"
+        for feed, lack in nitrogen_g.items()
+        if lack > 0.0
     )
 
 
@@ -185,14 +180,14 @@ def _too_much(context: Context, path: Path, asked: float, batch: Batch) -> Itera
     doses_g = full_doses(batch) * batch.nitrogen_per_full_dose_g
     room_g = max(0.0, most_g - (total_g - doses_g))
     most = floor(room_g / full_doses(batch) / straw_kg * 100.0) / 100.0
-    yield Mistake(
-        f"the whole sequence would give each bale {total_g:.0f} g of nitrogen, more than "
-        f"{straw_kg:.1f} kg of dry straw can take: over {most_g:.0f} g it is lost as ammonia "
-        "and washed out",
+    yield finding(
+        "too-much-nitrogen",
         (*path, "dose_per_kg_straw_g"),
         f"{asked:g}",
-        f"at most {most:g} with this schedule",
-        "Leave it out: the dose then follows from the straw.",
+        total=f"{total_g:.0f}",
+        straw=f"{straw_kg:.1f}",
+        over=f"{most_g:.0f}",
+        most=f"{most:g}",
         reads=_reads(context, path),
     )
 
@@ -201,22 +196,11 @@ def _too_little(
     context: Context, path: Path, section: BatchSection, batch: Batch
 ) -> Iterator[Mistake]:
     units = context.settings.units
-    carried = [
-        f"{grams_said(nitrogen_dose(each, lack, 1).per_bale_g, units)} of {each.name.lower()}"
-        for each in (MEAL, SALT)
-        if (lack := lack_g(batch, each)) > 0.0
-    ]
-    if not carried:
-        return
-    yield Mistake(
-        f"the whole sequence gives each bale {grams_said(planned_g(batch), units)} of nitrogen, "
-        "too little to heat it well",
-        (*path, "feeds" if section.feeds else "schedule"),
-        remedy=f"About {' or '.join(carried)} a bale more would carry it, in further days of feed "
-        "or in place of a drench.",
-        warning=True,
-        reads=_reads(context, path),
-    )
+    carried = _carried({each: lack_g(batch, each) for each in (MEAL, SALT)}, units)
+    if carried:
+        where = (*path, "feeds" if section.feeds else "schedule")
+        given, reads = grams_said(planned_g(batch), units), _reads(context, path)
+        yield finding("too-little-nitrogen", where, given=given, carried=carried, reads=reads)
 
 
 def _where(path: Path, section: BatchSection, day: ScheduleDay) -> Path:

@@ -8,7 +8,7 @@ from math import ceil, fsum
 from msgspec import Struct
 
 from strawbell.agronomy.bale.size_and_mass import BALES, top_area_m2
-from strawbell.config.checks_context import Context
+from strawbell.config.checks_context import Context, finding
 from strawbell.config.gardens import BatchSection
 from strawbell.config.mistakes import Mistake
 from strawbell.config.outline import Path
@@ -44,17 +44,16 @@ def too_many_plants(context: Context) -> Iterator[Mistake]:
         room = max(0, left)
         bales = _bales_needed(context, path, batch, ceil(batch.bales * share))
         beside = " beside the other crops of the batch" if len(together) > 1 else ""
-        plant = f"Plant {room}" if room else "Leave it out"
-        yield Mistake(
-            f"{_amount(batch.bales, 'bale')} cannot hold so many plants",
+        yield finding(
+            "no-room",
             (*worst.path, "plants"),
             f"{worst.plants} {worst.crop}",
-            f"at most {room} {worst.crop}{beside}",
-            f"{plant}, or take {_amount(bales, 'bale')}.",
-            warning=True,
+            bales=_amount(batch.bales, "bale"),
+            most=f"{room} {worst.crop}{beside}",
+            plant=f"Plant {room}" if room else "Leave it out",
+            enough=_amount(bales, "bale"),
             reads=(
-                (*path, "bales"),
-                (*path, "bale"),
+                *((*path, key) for key in ("bales", "bale")),
                 *(
                     (*path, "plantings", number, key)
                     for number in range(len(batch.plantings))

@@ -16,7 +16,7 @@ from strawbell.agronomy.crops.leaf_frost import dies_in_a_freeze
 from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
 from strawbell.agronomy.feeding.feeds import MANURE_WAIT_DAYS
 from strawbell.agronomy.feeding.schedules import start_for
-from strawbell.config.checks_context import Context
+from strawbell.config.checks_context import Context, finding
 from strawbell.config.checks_plan import first_day, ready_day
 from strawbell.config.checks_room import before
 from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
@@ -109,15 +109,9 @@ def raw_manure(context: Context) -> Iterator[Mistake]:
             free = fed_on + timedelta(days=MANURE_WAIT_DAYS)
             for each in _ripenings(context, (*path, "batches", number), garden, section):
                 if each.soonest < free:
-                    yield _warning(
-                        context,
-                        each,
-                        f"{each.crop.name} may be picked sooner than {MANURE_WAIT_DAYS} days after "
-                        "poultry manure, which can carry germs that make people ill",
-                        f"manure last on {fed_on}, first picked from {each.soonest}",
-                        f"a first picking on {free} or later",
-                        "Take manure that is sold as heat-treated, another feed, or a later crop.",
-                    )
+                    found = f"manure last on {fed_on}, first picked from {each.soonest}"
+                    days_free = {"days": MANURE_WAIT_DAYS, "free": free}
+                    yield _warning(context, "raw-manure", each, found, **days_free)
 
 
 def _crowded(context: Context, early: Ripening, late: Ripening, wanted: date) -> Iterator[Mistake]:
@@ -125,24 +119,23 @@ def _crowded(context: Context, early: Ripening, late: Ripening, wanted: date) ->
     if over <= wanted:
         return
     one, other = early.crop.name, late.crop.name
+    picked = f"first picked from {early.soonest}"
     pull = (
-        f"pull the {one} on {wanted} (first picked from {early.soonest} to {early.latest})"
+        f"pull the {one} on {wanted} ({picked} to {early.latest})"
         if early.soonest < wanted
-        else f"leave the {one} out (it is first picked from {early.soonest} on)"
+        else f"leave the {one} out (it is {picked} on)"
     )
-    day = "the day on which {0} is to go in"
-    if late.planting.plant_on is None:
-        day = "the last day to plant {0} so that it is ripe before the first freeze"
     yield _warning(
         context,
+        "crowded" if late.planting.plant_on else "crowded-before-freeze",
         late,
-        f"{one} would hold the bales past {day.format(other)}",
         f"{one} planted on {early.begin} at the earliest and over by {over} at the soonest; "
         f"{other} wanted on {wanted}",
-        "an early crop that is over by then, or no follows",
-        f"Choose: {pull}; or strike out follows and plant the {other} between it on {wanted}, if "
-        f"there is room; or let the {other} wait, to be first picked from {late.soonest} to "
-        f"{late.latest}. The mornings remind you of the choice a week ahead.",
+        one=one,
+        pull=pull,
+        wanted=wanted,
+        soonest=late.soonest,
+        latest=late.latest,
     )
 
 
@@ -172,63 +165,42 @@ def _ripenings(
 
 
 def _against(context: Context, each: Ripening, freeze: date | None) -> Iterator[Mistake]:
-    crop = each.crop.name
-    if freeze is None:
-        if _is_doubtful(each):
-            yield _mistake(
-                context,
-                each,
-                f"{crop} is first picked when it may have frozen already, and a freeze kills it",
-                "a first picking before the first freeze of autumn",
-                "Plant earlier, or write first_freeze_on of the garden to have it reckoned; "
-                "strawbell start-when shows when it is likely.",
-            )
-    elif not _is_of_another_autumn(each, freeze) and each.latest >= freeze:
-        never = each.soonest >= freeze
-        yield _mistake(
-            context,
-            each,
-            f"a freeze kills {crop} before there is anything to pick"
-            if never
-            else f"{crop} may not be ripe before the first freeze",
-            f"a first picking before {freeze}",
-            _remedy(context, each, freeze, SOONEST if never else LATEST),
-        )
-
-
-def _mistake(context: Context, each: Ripening, what: str, allowed: str, remedy: str) -> Mistake:
     # Only doubted, never refused: the date of a freeze is a chance, and covers help a night over.
     found = (
         f"planted on {each.begin} at the earliest, first picked from {each.soonest} to "
         f"{each.latest}"
     )
-    return _warning(context, each, what, found, allowed, remedy)
+    if freeze is None:
+        if _is_doubtful(each):
+            yield _warning(context, "ripe-in-frost", each, found)
+    elif not _is_of_another_autumn(each, freeze) and each.latest >= freeze:
+        never = each.soonest >= freeze
+        remedy = _remedy(context, each, freeze, SOONEST if never else LATEST)
+        what = "never-ripe" if never else "perhaps-not-ripe"
+        yield _warning(context, what, each, found, freeze=freeze, remedy=remedy)
 
 
-def _warning(
-    context: Context, each: Ripening, what: str, found: str, allowed: str, remedy: str
-) -> Mistake:
+def _warning(context: Context, what: str, each: Ripening, found: str, **places: object) -> Mistake:
     batch_path, garden_path = each.path[:-2], each.path[:-4]
     key = "plant_on" if each.planting.plant_on is not None else "crop"
-    return Mistake(
+    numbers = range(int(each.path[-1]) + 1)
+    return finding(
         what,
         (*each.path, key),
         found,
-        allowed,
-        remedy,
-        warning=True,
+        crop=each.crop.name,
         reads=(
-            (*garden_path, "first_freeze_on"),
-            (*garden_path, "latitude"),
+            *((*garden_path, name) for name in ("first_freeze_on", "latitude")),
             *((*batch_path, name) for name in ("start_on", "plant_on", "schedule")),
             *(
                 (*batch_path, "plantings", number, name)
-                for number in range(int(each.path[-1]) + 1)
+                for number in numbers
                 for name in ("crop", "method", "plant_on", "follows")
             ),
             *context.names_in("crops"),
             *context.names_in("schedules"),
         ),
+        **places,
     )
 
 
