@@ -6,7 +6,6 @@ import re
 import time
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
-from email.utils import parsedate_to_datetime
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 from urllib.parse import urlsplit
@@ -275,6 +274,8 @@ def _seconds(digits: str) -> timedelta:
 
 
 def _http_date(text: str) -> datetime | None:
+    from email.utils import parsedate_to_datetime  # an answer from the store needs none
+
     try:
         date = parsedate_to_datetime(text)
         return (date if date.tzinfo else date.replace(tzinfo=UTC)).astimezone(UTC)
