@@ -258,7 +258,7 @@ def test_a_harvest_and_a_cost_are_noted_and_summed_up(setup: Setup) -> None:
     assert answer.returncode == DONE, answer.stderr
     assert "That makes 2.4 kg from Row A in all" in answer.stdout
     assert setup.command("record", "cost", "12.50", "Bales").returncode == DONE
-    assert "'tomato'" in refused(setup, "record", "harvest", "tomatto", "1kg")
+    assert '"tomato"' in refused(setup, "record", "harvest", "tomatto", "1kg")
     text = setup.command("summary").stdout
     assert "2.40 kg noted in 1 harvest" in text or "2.4 kg noted in 1 harvest" in text
     document = json.loads(setup.command("summary", "--json").stdout)

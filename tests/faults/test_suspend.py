@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from strawbell.app.daemon import BEAT_S
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind, OutboxRow
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import listing
 from strawbell.words.voice import days_joined
 from support.daemon_process import Setup, stop, wait_until
@@ -113,7 +114,7 @@ def _says_what_was_missed(night: Night, excused: set[date]) -> None:
     """The first brief after waking names every missed date, those in a row by first and last."""
     brief = next(row for row in night.mail.rows if _is_brief_after(row, max(excused)))
     text = " ".join(brief.body.decode().split())
-    assert f"I couldn't reach you on {listing(days_joined(excused))}." in text
+    assert f"I couldn't reach you on {listing(days_joined(excused, BRITISH))}." in text
 
 
 def _is_brief_after(row: OutboxRow, day: date) -> bool:

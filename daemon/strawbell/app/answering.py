@@ -420,9 +420,9 @@ class Answering:
         others = [channel for channel in self._channels if channel.name != row.channel]
         if not others and self._spare is not None:
             others = [self._spare]
-        notice = bounce_notice(
-            row, f"{bounce.status} {bounce.said}".strip(), now, now + LETTER_KEPT
-        )
+        garden = next(each for each in self._gardens if each.name == row.garden)
+        said = f"{bounce.status} {bounce.said}".strip()
+        notice = bounce_notice(row, said, tongue_of(garden), now, now + LETTER_KEPT)
         told = list(queue(notice, others, now, self._store.secret))
         for channel in self._channels:
             for recipient in channel.recipients:

@@ -20,6 +20,7 @@ from strawbell.app.calendar_keeper import CalendarKeeper
 from strawbell.app.cells import ForecastFor, in_order_of_cells, shared
 from strawbell.app.identity import Settled, settled_in
 from strawbell.app.kept_indexes import KeptIndexes
+from strawbell.app.meant import tongue_of
 from strawbell.app.neighbours import Neighbours
 from strawbell.app.outbox import queue, queue_together
 from strawbell.app.ports import Calendars, Channel, Store
@@ -281,7 +282,7 @@ class Cycle:
         troubles = tuple(failure_sentence(row) for row in failed)
         writing.surfaced += [row.unique_key for row in failed]
         helpers = [each for each in self._household.helpers if each.looks_after(garden.name)]
-        away = away_said(look.index.away, today, helpers)
+        away = away_said(look.index.away, today, tongue_of(garden), helpers)
         heard = " ".join(
             filter(None, (told_back(look.index.heard, look.index.amounts, garden, today), away))
         )

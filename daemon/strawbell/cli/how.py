@@ -13,8 +13,10 @@ from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief, State, Task
 from strawbell.model.garden import Garden
 from strawbell.words.advice import noun
+from strawbell.words.catalogue import BRITISH, Tongue
 from strawbell.words.morning import how_lines
 from strawbell.words.terminal import how_screen
+from strawbell.words.voice import Voice
 
 
 def run(options: argparse.Namespace) -> int:
@@ -25,15 +27,14 @@ def run(options: argparse.Namespace) -> int:
     with seen_gardens(options) as gardens:
         for seen in gardens:
             today = seen.brief()
-            tasks = _meant(today, options.task)
+            tasks = _meant(today, options.task, Voice.of(seen.garden, today.on).tongue)
             known.update(dict.fromkeys(task.key.text() for task in today.tasks))
             if tasks:
                 documents.append(_document(tasks, seen.garden, today.on))
                 screens.append(how_screen(tasks, seen.garden, today.on, text_width()))
     if not screens:
-        asked = f"`{options.task}` is none of the work" if options.task else "There is no work"
-        which = f" Today's is called {', '.join(known)}." if known else ""
-        raise OperationalError(f"{asked} of today and of the week ahead.{which}")
+        tasks_said = BRITISH.listing(known)
+        raise OperationalError(BRITISH.say("how.none", asked=options.task, tasks=tasks_said))
     if options.json:
         print_json(documents)
         return 0
@@ -48,11 +49,11 @@ def _document(tasks: tuple[Task, ...], garden: Garden, on: date) -> dict[str, ob
     return {"version": 1, "garden": garden.name, "date": on.isoformat(), "tasks": work}
 
 
-def _meant(today: Brief, called: str) -> tuple[Task, ...]:
+def _meant(today: Brief, called: str, tongue: Tongue) -> tuple[Task, ...]:
     """Return the work of today that is called so; else the first of the days ahead."""
     for tasks in (today.tasks, *(day.tasks for day in today.ahead)):
         # As it will be done, whatever holds it now.
-        due = tuple(_as_due(task) for task in tasks if _is_called(task, called))
+        due = tuple(_as_due(task) for task in tasks if _is_called(task, called, tongue))
         if due:
             return due
     return ()
@@ -62,7 +63,7 @@ def _as_due(task: Task) -> Task:
     return replace(task, state=State.DUE, held_until=None, instead=())
 
 
-def _is_called(task: Task, called: str) -> bool:
+def _is_called(task: Task, called: str, tongue: Tongue) -> bool:
     wanted = called.casefold()
-    names = (task.key.text(), noun(task.action), *task.crops)
+    names = (task.key.text(), noun(task.action, tongue), *task.crops)
     return any(wanted in each.casefold() for each in names)

@@ -73,6 +73,8 @@ class Notice(Struct, frozen=True):
     token: str = ""
     urgency: int = 0
     """How much a notice wants to be the first of several: 0 where there is nothing to do."""
+    locale: str = "en_GB"
+    """What it is worded in, and what is added to it as well."""
 
 
 class Outcome(StrEnum):

@@ -30,7 +30,7 @@ from strawbell.model.details import (
     TopWaterDetail,
 )
 from strawbell.model.feeds import Dose, FeedForm, Material
-from strawbell.words.catalogue import BRITISH, Tongue
+from strawbell.words.catalogue import Tongue
 from strawbell.words.cautions import CautionWords, caution_list
 from strawbell.words.escaping import NAME_LIMIT, clean, cut, name
 from strawbell.words.figures import quarter
@@ -240,7 +240,7 @@ def _row(row: str, task: MergedTask, places: TaskPlaces, voice: Voice) -> str:
     return voice.tongue.optional("action", task.action, row, **asdict(places))
 
 
-def noun(action: Action, tongue: Tongue = BRITISH) -> str:
+def noun(action: Action, tongue: Tongue) -> str:
     """Return what an action is called among others: "feed"."""
     return tongue.of("action", action, "noun")
 
@@ -253,7 +253,7 @@ def _explained(task: MergedTask, explained: Mapping[WorkKind, date]) -> date | N
     return None if is_again or len(known) < len(dates) else max(known)
 
 
-def short_word(task: Task, tongue: Tongue = BRITISH) -> str:
+def short_word(task: Task, tongue: Tongue) -> str:
     """Return a task in one word for a narrow cell: "Feed", "Wait", "Water"."""
     if task.state is State.HELD:
         return tongue.say("cell.waits")

@@ -11,7 +11,7 @@ from strawbell.model.garden import Garden
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow
 from strawbell.words.advice import task_words
 from strawbell.words.asking import asking_of
-from strawbell.words.catalogue import BRITISH
+from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, cut, name
 from strawbell.words.merge import merge_tasks
 from strawbell.words.morning import how_lines
@@ -92,12 +92,14 @@ def warning_notice(
     return answer_notice(garden, on, "warning", heading.rstrip("."), rest, created_at, expires_at)
 
 
-def bounce_notice(row: OutboxRow, said: str, created_at: datetime, expires_at: datetime) -> Notice:
+def bounce_notice(
+    row: OutboxRow, said: str, tongue: Tongue, created_at: datetime, expires_at: datetime
+) -> Notice:
     """Return word that a mail came back, for the channels it did not go by."""
-    text = BRITISH.say(
+    text = tongue.say(
         "question.bounce",
         subject=clean(row.subject),
-        day=day(row.local_date),
+        day=day(row.local_date, tongue),
         recipient=clean(row.recipient),
         said=cut(clean(said), SAID_LIMIT),
     )
@@ -106,10 +108,11 @@ def bounce_notice(row: OutboxRow, said: str, created_at: datetime, expires_at: d
         local_date=row.local_date,
         kind=NoticeKind.TROUBLE,
         occasion=f"came back {row.message_id}",
-        subject=BRITISH.say("question.bounce-subject", garden=name(row.garden)),
+        subject=tongue.say("question.bounce-subject", garden=name(row.garden)),
         text=text + "\n",
         html="",
         short=text,
         created_at=created_at,
         expires_at=expires_at,
+        locale=tongue.locale,
     )

@@ -20,7 +20,7 @@ from strawbell.model.household import Helper
 from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
 from strawbell.model.notice import Asking, Notice, Silence
 from strawbell.words.advice import noun, short_word
-from strawbell.words.catalogue import BRITISH, Tongue
+from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, cut, name, wrap
 from strawbell.words.html import environment
 from strawbell.words.units import Measures
@@ -124,15 +124,16 @@ def addressed(notice: Notice, address: str = "", token: str = "", shown: str = "
     asking = notice.asking
     if asking is None:
         return replace(notice, token=token)
-    silence = BRITISH.of("silence", asking.silence)
+    tongue = Tongue(notice.locale)
+    silence = tongue.of("silence", asking.silence)
     if address:
-        lead, buttons = _in_words(asking), _buttons(asking, notice, address, shown)
-        new_mail = BRITISH.say("asking.new-mail", address=address, token=shown)
+        lead, buttons = _in_words(asking, tongue), _buttons(asking, notice, address, shown)
+        new_mail = tongue.say("asking.new-mail", address=address, token=shown)
         trailer = f"\n{new_mail}\n"
     elif token:
         lead, buttons, trailer = "", (), ""
     else:
-        lead, buttons, trailer = _by_command(asking), (), ""
+        lead, buttons, trailer = _by_command(asking, tongue), (), ""
     block = "\n".join((*((wrap(lead),) if lead else ()), wrap(silence)))
     page = (
         environment()
@@ -148,21 +149,22 @@ def addressed(notice: Notice, address: str = "", token: str = "", shown: str = "
     )
 
 
-def _in_words(asking: Asking) -> str:
+def _in_words(asking: Asking, tongue: Tongue) -> str:
     """Return the sentence that says what to reply."""
-    words = [BRITISH.say("asking.word", word=word) for word in asking.words]
+    words = [tongue.say("asking.word", word=word) for word in asking.words]
     if asking.example:
-        words.append(BRITISH.say("asking.each-bale", example=asking.example))
-    return BRITISH.say("asking.reply", words=BRITISH.listing(words, "or"))
+        words.append(tongue.say("asking.each-bale", example=asking.example))
+    return tongue.say("asking.reply", words=tongue.listing(words, "or"))
 
 
-def _by_command(asking: Asking) -> str:
+def _by_command(asking: Asking, tongue: Tongue) -> str:
     key = asking.keys[0] if len(asking.keys) == 1 else "TASK"
-    return BRITISH.say("asking.by-command", silence=asking.silence, key=key)
+    return tongue.say("asking.by-command", silence=asking.silence, key=key)
 
 
 def _buttons(asking: Asking, notice: Notice, address: str, shown: str) -> tuple[Button, ...]:
-    on, say = day(notice.local_date), BRITISH.say
+    tongue = Tongue(notice.locale)
+    on, say = day(notice.local_date, tongue), tongue.say
     bodies = [(say(f"button.{_LABELS[word]}"), say("mailto.body")) for word in asking.words]
     if asking.example:
         unit = asking.example.split()[-1]
@@ -195,39 +197,42 @@ def _quoted(text: str, also: str = "") -> str:
 _UNRESERVED = b"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-._~"
 
 
-def away_said(away: Mapping[date, date], brief: Brief, helpers: Sequence[Helper] = ()) -> str:
+def away_said(
+    away: Mapping[date, date], brief: Brief, tongue: Tongue, helpers: Sequence[Helper] = ()
+) -> str:
     """Return what a time away means on the day before it and in it, "" where there is none.
 
     Before it: what falls due meanwhile, as far as the days ahead are known. `helpers` look after
     the garden.
     """
     tomorrow = brief.on + DAY
+    helped = (
+        tongue.say("away.helped", name=name(each.name or each.address), water=each.only_water)
+        for each in helpers
+    )
     for first, last in away.items():
         if first <= brief.on <= last:
-            return " ".join((BRITISH.say("away.in", day=day(last)), *_helped(helpers)))
+            return " ".join((tongue.say("away.in", day=day(last, tongue)), *helped))
         if first == tomorrow and last >= first:
-            return " ".join((*_before(last, brief), *_helped(helpers)))
+            return " ".join((*_before(last, brief, tongue), *helped))
     return ""
 
 
-def _helped(helpers: Sequence[Helper]) -> tuple[str, ...]:
-    """Return who is told meanwhile."""
-    return tuple(
-        BRITISH.say("away.helped", name=name(each.name or each.address), water=each.only_water)
-        for each in helpers
-    )
-
-
-def _before(last: date, brief: Brief) -> tuple[str, ...]:
-    say, listing = BRITISH.say, BRITISH.listing
-    said = [say("away.before", day=day(last))]
+def _before(last: date, brief: Brief, tongue: Tongue) -> tuple[str, ...]:
+    say, listing = tongue.say, tongue.listing
+    said = [say("away.before", day=day(last, tongue))]
     first: dict[TaskKey, tuple[Task, date]] = {}
     for ahead in brief.ahead:
         for task in ahead.tasks if ahead.on <= last else ():
             if task.state is State.DUE and not (waters(task) and not task.water_per_bale_l):
                 first.setdefault(task.key, (task, ahead.on))
     words = {
-        key: say("away.work", work=noun(task.action), batch=name(task.batch), day=day(on))
+        key: say(
+            "away.work",
+            work=noun(task.action, tongue),
+            batch=name(task.batch),
+            day=day(on, tongue),
+        )
         for key, (task, on) in first.items()
     }
     wanted = [phrase for key, phrase in words.items() if first[key][0].action in _CANNOT_WAIT]

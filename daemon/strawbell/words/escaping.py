@@ -76,16 +76,6 @@ def listing(words: Iterable[str], last: str = "and") -> str:
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
-def count(number: int, one: str, many: str = "") -> str:
-    """Return a number with its noun in the right form."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
-
-
-def capital(sentence: str) -> str:
-    """Return a sentence with its first letter large; names inside keep theirs."""
-    return sentence[:1].upper() + sentence[1:]
-
-
 def columns(text: str) -> int:
     """Return how many columns a terminal gives to a text."""
     if text.isascii():

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from strawbell.model.notice import Notice
-from strawbell.words.catalogue import BRITISH
+from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import cut, wrap
 
 CARD_BEGINS, CARD_ENDS = "<!--garden-->", "<!--/garden-->"
@@ -24,16 +24,16 @@ def joined(notices: Sequence[Notice]) -> Notice:
     One answer counts for all of them, unless it names one.
     """
     ordered = sorted(notices, key=lambda each: -each.urgency)
-    first = ordered[0]
+    first, tongue = ordered[0], Tongue(ordered[0].locale)
     others = [each for each in ordered[1:] if each.urgency]
     subject = first.subject
     if len(others) == 1:
-        subject = BRITISH.say("household.too", subject=subject, garden=others[0].garden)
+        subject = tongue.say("household.too", subject=subject, garden=others[0].garden)
     elif others:
-        subject = BRITISH.say("household.more", subject=subject, count=len(others))
+        subject = tongue.say("household.more", subject=subject, count=len(others))
     asks = sum(each.asking is not None for each in notices) > 1
     example = notices[0].garden
-    lead = BRITISH.say("household.lead", garden=example) if asks else ""
+    lead = tongue.say("household.lead", garden=example) if asks else ""
     texts = [each.text.rstrip("\n") for each in ordered]
     return replace(
         notices[0],

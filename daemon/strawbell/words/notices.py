@@ -359,6 +359,7 @@ def _notice(
         expires_at=expires_at,
         asking=asking,
         urgency=_URGENCY.index(plain.band.mood),
+        locale=plain.tongue.locale,
     )
 
 

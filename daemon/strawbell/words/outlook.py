@@ -5,7 +5,6 @@ from __future__ import annotations
 from strawbell.model.brief import BatchOutlook
 from strawbell.model.details import CoreEstimate, MakeUpEstimate, NitrogenEstimate
 from strawbell.words.escaping import name
-from strawbell.words.figures import band
 from strawbell.words.voice import Voice
 
 
@@ -42,7 +41,7 @@ def _core(core: CoreEstimate, voice: Voice) -> str:
 def _nitrogen(nitrogen: NitrogenEstimate, voice: Voice) -> str:
     measures, ratio, lost = voice.measures, nitrogen.carbon_to_nitrogen, None
     if (nitrogen.lost_g.high or 0.0) >= LEAST_LOSS_G:
-        lost = band(nitrogen.lost_g, measures.mass, measures)
+        lost = measures.span(nitrogen.lost_g, measures.mass)
     low, high = (measures.number(end, 0) for end in (ratio.low, ratio.high))
     return voice.say(
         "outlook.nitrogen",

@@ -12,7 +12,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from strawbell.words.advice import Figure
-from strawbell.words.catalogue import BRITISH, Tongue
+from strawbell.words.catalogue import Tongue
 from strawbell.words.cautions import CautionWords
 from strawbell.words.escaping import LINE_WIDTH, clean_lines, wrap
 
@@ -102,6 +102,7 @@ class Page(Struct, frozen=True):
     date: str
     band: Band
     line: str
+    tongue: Tongue
     lead: tuple[str, ...] = ()
     more: tuple[str, ...] = ()
     lines: tuple[str, ...] = ()
@@ -120,7 +121,6 @@ class Page(Struct, frozen=True):
     foot: str = ""
     attribution: str = ""
     link: str = ""
-    tongue: Tongue = BRITISH
 
     @property
     def work(self) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ from strawbell.model.brief import Preparation, Step
 from strawbell.model.garden import Garden
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import name
-from strawbell.words.units import G_PER_POUND, SQUARE_FEET_PER_M2, Measures
+from strawbell.words.units import G_PER_POUND, Measures
 from strawbell.words.voice import Voice
 
 BEAN_TEST_DAYS = 21
@@ -61,7 +61,6 @@ def step_sentences(each: Preparation, voice: Voice) -> tuple[str, ...]:
     """Return what is told today, a few sentences for each step."""
     tongue, measures = voice.tongue, voice.measures
     reads = voice.on + timedelta(days=BEAN_TEST_DAYS)
-    feet = each.bed_m2 * SQUARE_FEET_PER_M2
     return tuple(
         tongue.of(
             "step",
@@ -76,9 +75,7 @@ def step_sentences(each: Preparation, voice: Voice) -> tuple[str, ...]:
             late=reads > each.start_on,
             near=voice.nearness(each.start_on),
             day=voice.day(each.start_on),
-            bed=measures.amount("sq-ft", feet, 0)
-            if measures.us
-            else measures.amount("m2", each.bed_m2, 1),
+            bed=measures.area(each.bed_m2),
         )
         for step in each.steps
     )

@@ -9,7 +9,7 @@ from datetime import time
 from msgspec.structs import replace
 
 from strawbell.model.brief import Reason, ReasonCode
-from strawbell.words.catalogue import BRITISH, Tongue
+from strawbell.words.catalogue import Tongue
 from strawbell.words.voice import Voice
 
 TEN = 10
@@ -78,7 +78,7 @@ def _weight(reason: Reason) -> float:
     return -1.0 if reason.wait_costs_days is None else float(reason.wait_costs_days)
 
 
-def in_tens(chance: float, tongue: Tongue = BRITISH) -> str:
+def in_tens(chance: float, tongue: Tongue) -> str:
     """Return a chance in tens, as people read it best: "about 3 in 10"; never none, never all."""
     return tongue.say("chance.tens", tens=tens_of(chance))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from datetime import date, datetime
+from datetime import date, datetime, time
 from shlex import quote
 
 from strawbell.model.brief import (
@@ -21,35 +21,23 @@ from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.summary import NO_CHANCES, Chances
 from strawbell.words.advice import NOTHING_EXPLAINED, noun
-from strawbell.words.escaping import (
-    LINE_WIDTH,
-    capital,
-    clean,
-    clean_lines,
-    count,
-    cut,
-    name,
-    table,
-    wrap,
-)
-from strawbell.words.figures import figure_words
+from strawbell.words.escaping import LINE_WIDTH, clean, clean_lines, cut, name, table, wrap
 from strawbell.words.morning import how_lines, morning_page
 from strawbell.words.outlook import outlook_words
 from strawbell.words.page import page_text
 from strawbell.words.reasons import number_of, reason_sentence
 from strawbell.words.summary_text import chances_text
-from strawbell.words.voice import DAY, Voice, long_day
+from strawbell.words.voice import DAY, Voice
 from strawbell.words.weather import forecast_words, weather_words
 
 NAME_COLUMN = 24
 """Widest name in a table [characters]."""
 TEXT_COLUMN = 60
 """Widest text in a table [characters]."""
+HOURS_A_DAY, MINUTES_AN_HOUR = 24, 60
 
 _ANSWERED = frozenset({Action.SOAK, Action.FEED, Action.PLANT, Action.SOW})
 """Work on which what follows depends; the rest needs no answer."""
-_UNMEASURED = "Core by the model alone; a probe narrows it."
-
 _NO_DAY_IS_NEAR = date.min
 """Stands for today where a day long past is explained, so that every date is said in full."""
 
@@ -68,7 +56,7 @@ def today_screen(
     `explained` says when work of a kind was explained before.
     """
     page = morning_page(brief, garden, explained)
-    return page_text(page, width=width) + _keys(brief, width)
+    return page_text(page, width=width) + _keys(brief, garden, width)
 
 
 def how_screen(tasks: Iterable[Task], garden: Garden, on: date, width: int = LINE_WIDTH) -> str:
@@ -80,13 +68,12 @@ def how_screen(tasks: Iterable[Task], garden: Garden, on: date, width: int = LIN
     return clean_lines("\n\n".join(blocks)) + "\n"
 
 
-def _keys(brief: Brief, width: int) -> str:
+def _keys(brief: Brief, garden: Garden, width: int) -> str:
     """Return the words with which the tasks of the day are answered, "" where nothing is due."""
     due = [task for task in brief.tasks if task.state is State.DUE and task.action in _ANSWERED]
     if not due:
         return ""
-    said = "What you do not answer counts as done. Where it was not possible, type:"
-    told = wrap(said, width=width)
+    told = wrap(Voice.of(garden, brief.on).say("terminal.keys"), width=width)
     words = (f"  strawbell record missed {quote(clean(task.key.text()))}" for task in due)
     return clean_lines("\n".join(("", told, *words))) + "\n"
 
@@ -110,16 +97,18 @@ def season_screen(
     ]
     shown = name(garden.name)
     if not lines:
-        return clean_lines(f"{shown}: nothing planned.\n")
-    head = ("Date", "Batch", "Day", "Task", "State", "Amount")
-    note = wrap(
-        "Planned days are a projection: they move with the weather and your record.", width=width
-    )
+        return clean_lines(voice.say("terminal.nothing-planned", garden=shown) + "\n")
+    head = _heads(voice, "date", "batch", "day", "task", "state", "amount")
+    note = wrap(voice.say("terminal.projection"), width=width)
     stands = "\n".join(
         wrap(outlook_words(each, voice), "- ", "  ", width=width) for each in outlooks
     )
-    top = f"{shown}\n\n{stands}" if stands else shown
-    return clean_lines(f"{top}\n\n{table(head, lines, width)}\n\n{note}\n")
+    parts = (shown, stands, table(head, lines, width), note)
+    return clean_lines("\n\n".join(filter(None, parts)) + "\n")
+
+
+def _heads(voice: Voice, *columns: str) -> tuple[str, ...]:
+    return tuple(voice.say(f"column.{each}") for each in columns)
 
 
 def _runs(
@@ -144,8 +133,8 @@ def _cells(on: date, task: Task, today: date, voice: Voice) -> tuple[str, ...]:
     return (
         name(task.batch, NAME_COLUMN),
         "" if task.day is None else str(task.day),
-        _what(task),
-        "planned" if planned else voice.tongue.of("state", task.state),
+        _what(task, voice),
+        voice.say("terminal.planned") if planned else voice.tongue.of("state", task.state),
         _amount(task, voice),
     )
 
@@ -164,14 +153,14 @@ def journal_screen(
     """Return journal rows, oldest first as given, on the garden's clock, and `chances`."""
     rows = list(entries)
     shown = name(garden.name)
+    voice = Voice.of(garden, rows[-1].local_date if rows else _NO_DAY_IS_NEAR)
     if not rows:
-        return clean_lines(f"{shown}: nothing in the journal yet.\n")
-    voice = Voice.of(garden, rows[-1].local_date)
-    head = ("When", "What", "Batch", "Task", "Word")
+        return clean_lines(voice.say("terminal.no-journal", garden=shown) + "\n")
+    head = _heads(voice, "when", "what", "batch", "task", "word")
     lines = [
         (
             _when(entry.at, voice),
-            entry.kind.value,
+            voice.tongue.of("entry", entry.kind),
             name(entry.batch, NAME_COLUMN) if entry.batch else "",
             cut(clean(entry.task or ""), 2 * NAME_COLUMN),
             _word(entry, voice),
@@ -188,43 +177,55 @@ def why_screen(data: Mapping[str, object], garden: Garden) -> str:
     What an older version did not keep is left out; what it kept under a name unknown here is
     shown as it stands.
     """
-    on = date.fromisoformat(str(data["date"]))
     voice = Voice.of(garden, _NO_DAY_IS_NEAR)
-    blocks = [
-        f"{name(str(data.get('garden', garden.name)))}, {long_day(on, voice.measures.tongue)}"
-    ]
+    decided = None
     if (as_of := _moment(data.get("as_of"))) is not None:
         local = voice.local(as_of)
-        blocks.append(f"Decided at {voice.clock(local)} on {voice.day(local.date())}.")
-    blocks.append(forecast_words(_use(_mapping(data.get("forecast"))), voice))
-    weather = _weather(_mapping(data.get("weather")))
-    blocks.append(
-        wrap(f"The day's weather: {weather_words(weather, voice) or voice.say('amount.unknown')}.")
+        clock, day = voice.clock(local), voice.day(local.date())
+        decided = voice.say("why.decided", clock=clock, day=day)
+    head = voice.say(
+        "page.head",
+        garden=name(str(data.get("garden", garden.name))),
+        date=voice.tongue.date("date.long", date.fromisoformat(str(data["date"]))),
     )
-    blocks += [_why_task(task, voice) for task in _mappings(data.get("tasks"))]
-    blocks += [_why_alert(alert, voice) for alert in _mappings(data.get("alerts"))]
-    blocks += [_why_outlook(outlook, voice) for outlook in _mappings(data.get("outlooks"))]
+    weather = weather_words(_weather(_mapping(data.get("weather"))), voice)
+    blocks = [
+        head,
+        *((decided,) if decided else ()),
+        forecast_words(_use(_mapping(data.get("forecast"))), voice),
+        wrap(voice.say("why.weather", weather=weather)),
+        *(_why_task(each, voice) for each in _mappings(data.get("tasks"))),
+        *(_why_alert(each, voice) for each in _mappings(data.get("alerts"))),
+        *(_why_outlook(each, voice) for each in _mappings(data.get("outlooks"))),
+    ]
     return clean_lines("\n\n".join(blocks)) + "\n"
 
 
-def _what(task: Task) -> str:
-    crops = ", ".join(name(crop, NAME_COLUMN) for crop in task.crops)
-    return f"{noun(task.action)}{' ' if crops else ''}{crops}"
+def _what(task: Task, voice: Voice) -> str:
+    crops = voice.tongue.listing((name(crop, NAME_COLUMN) for crop in task.crops), "unit")
+    return voice.say("task.named", noun=noun(task.action, voice.tongue), crops=crops)
 
 
 def _amount(task: Task, voice: Voice) -> str:
-    if task.dose is not None:
-        mass = voice.measures.mass(task.dose.per_bale_g)
-        return f"{mass} of {name(task.dose.feed, NAME_COLUMN)} a bale"
-    if task.water_per_bale_l is not None:
-        return f"{voice.measures.water(task.water_per_bale_l)} a bale"
-    return "" if task.plants is None else f"{task.plants} plants"
+    dose, measures = task.dose, voice.measures
+    if dose is None and task.water_per_bale_l is None and task.plants is None:
+        return ""
+    return voice.say(
+        "terminal.amount",
+        mass=None if dose is None else measures.mass(dose.per_bale_g),
+        feed=None if dose is None else name(dose.feed, NAME_COLUMN),
+        water=None if task.water_per_bale_l is None else measures.water(task.water_per_bale_l),
+        plants=task.plants or 0,
+    )
 
 
 def _when(at: datetime, voice: Voice) -> str:
     local = voice.local(at)
-    on = voice.measures.tongue.date("date.table", local.date())
-    return f"{on} {voice.clock(local)}"
+    return voice.say(
+        "terminal.when",
+        date=voice.tongue.date("date.table", local.date()),
+        clock=voice.clock(local),
+    )
 
 
 def _word(entry: JournalEntry, voice: Voice) -> str:
@@ -239,99 +240,153 @@ def _word(entry: JournalEntry, voice: Voice) -> str:
         said = units.get(entry.kind)
         value = said(entry.value) if said else voice.measures.number(entry.value, 2)
     elif isinstance(pieces := entry.data.get("pieces"), (int, float)):
-        value = count(round(pieces), "piece")
-    parts = (entry.state or "", value, clean(entry.text))
-    return cut(", ".join(clean(part) for part in parts if part), TEXT_COLUMN)
+        value = voice.say("back.pieces", count=round(pieces))
+    kept, known = clean(entry.state or ""), voice.tongue.known
+    state = known(f"outcome.{_row(kept)}") or kept
+    parts = (state, clean(value), clean(entry.text))
+    return cut(voice.tongue.listing(filter(None, parts), "unit"), TEXT_COLUMN)
+
+
+# Why: a kept document, which may be of an older version or a newer one.
+
+
+def _row(code: str) -> str:
+    """Return the row of the catalogue that a code of a document would have."""
+    return code.replace(" ", "-").replace("_", "-")
 
 
 def _why_task(task: Mapping[str, object], voice: Voice) -> str:
-    which = f", day {task['day']}" if task.get("day") is not None else ""
-    state = f"{task.get('action')}, {task.get('state')}"
-    lines = [wrap(clean(f"{name(str(task.get('batch')))}{which}: {state} ({task.get('key')})"))]
-    amounts = figure_words(_amounts(task), voice.measures)
-    if amounts:
-        feed = task.get("feed")
-        of = f" of {name(str(feed))}" if feed else ""
-        lines.append(wrap(f"Amounts{of}: {'; '.join(amounts)}.", "  "))
-    if task.get("held_until"):
-        held = _number(task.get("held_days")) or 0
-        so_far = f", held {held:g} days before" if held else ""
-        lines.append(wrap(clean(f"Held until {task['held_until']} at the earliest{so_far}."), "  "))
-    lines += _why_reasons(task, voice)
-    figures = figure_words(_numbers(_mapping(task.get("figures"))), voice.measures)
-    if figures:
-        lines.append(wrap(f"Figures: {'; '.join(figures)}.", "  "))
-    return "\n".join(lines)
+    action, state, known = str(task.get("action")), str(task.get("state")), voice.tongue.known
+    head = voice.say(
+        "why.task",
+        batch=name(str(task.get("batch"))),
+        day=_number(task.get("day")),
+        action=known(f"action.{_row(action)}.noun") or clean(action),
+        state=known(f"state.{_row(state)}") or clean(state),
+        key=clean(str(task.get("key"))),
+    )
+    lines = []
+    if amounts := _figures_said({each: task.get(each) for each in _AMOUNTS}, voice, idle=False):
+        feed = task.get("feed") and name(str(task.get("feed")))
+        lines.append(voice.say("why.amounts", feed=str(feed or ""), amounts=amounts))
+    if until := task.get("held_until"):
+        days = round(_number(task.get("held_days")) or 0)
+        lines.append(voice.say("why.held", until=clean(str(until)), days=days))
+    return _why_block(head, lines, task, voice)
 
 
 def _why_alert(alert: Mapping[str, object], voice: Voice) -> str:
-    where = f", {name(str(alert['batch']))}" if alert.get("batch") else ""
-    lines = [wrap(clean(f"Alert: {alert.get('code')}{where}"))]
-    lines += _why_reasons(alert, voice)
-    figures = figure_words(_numbers(_mapping(alert.get("figures"))), voice.measures)
-    if figures:
-        lines.append(wrap(f"Figures: {'; '.join(figures)}.", "  "))
-    return "\n".join(lines)
+    batch = name(str(alert["batch"])) if alert.get("batch") else None
+    code = clean(str(alert.get("code")))
+    said = voice.tongue.known(f"warning.{_row(code)}") or code
+    return _why_block(voice.say("why.alert", code=said, batch=batch), (), alert, voice)
+
+
+def _why_block(head: str, lines: Iterable[str], item: Mapping[str, object], voice: Voice) -> str:
+    """Return a head, lines of its own, the reasons and the figures of a task or an alert."""
+    reasons = _mappings(item.get("reasons"))
+    found = [wrap(head), *(wrap(each, "  ") for each in lines)]
+    found += [wrap(each, "  - ") for reason in reasons for each in _why_reason(reason, voice)]
+    if not reasons:
+        found.append(wrap(voice.say("why.no-reason"), "  "))
+    if figures := _figures_said(_mapping(item.get("figures")), voice):
+        found.append(wrap(voice.say("why.figures", figures=figures), "  "))
+    return "\n".join(found)
 
 
 def _why_outlook(outlook: Mapping[str, object], voice: Voice) -> str:
-    kept = _numbers(_mapping(outlook.get("figures")))
+    kept = dict(_mapping(outlook.get("figures")))
     probe = kept.pop("core_from_probe", None)
-    figures = figure_words(kept, voice.measures)
-    lines = [wrap(clean(f"{name(str(outlook.get('batch')))}: {outlook.get('stage')}"))]
-    lines += [wrap(clean(f"{capital(figure)}."), "  ") for figure in figures]
+    stage, batch = clean(str(outlook.get("stage"))), name(str(outlook.get("batch")))
+    stage = voice.tongue.known(f"stage.{_row(stage)}") or stage
+    lines = [wrap(voice.say("why.outlook", batch=batch, stage=stage))]
+    if figures := _figures_said(kept, voice):
+        lines.append(wrap(voice.say("why.figures", figures=figures), "  "))
     if probe is not None:
-        lines.append(wrap("Core by your probe and the model." if probe else _UNMEASURED, "  "))
-    if outlook.get("ready_on"):
-        latest = outlook.get("ready_on_latest") or outlook["ready_on"]
-        lines.append(wrap(clean(f"Ready from {outlook['ready_on']}, by {latest}."), "  "))
+        lines.append(wrap(voice.say("why.core", probe=bool(probe)), "  "))
+    if first := outlook.get("ready_on"):
+        last = clean(str(outlook.get("ready_on_latest") or first))
+        lines.append(wrap(voice.say("why.ready", first=clean(str(first)), last=last), "  "))
     return "\n".join(lines)
 
 
-def _why_reasons(item: Mapping[str, object], voice: Voice) -> list[str]:
-    reasons = _mappings(item.get("reasons"))
-    if not reasons:
-        return [wrap("No rule held it or spoke of it.", "  ")]
-    return [line for reason in reasons for line in _why_reason(reason, voice)]
-
-
-def _why_reason(data: Mapping[str, object], voice: Voice) -> list[str]:
+def _why_reason(data: Mapping[str, object], voice: Voice) -> tuple[str, ...]:
     """Return a reason as its sentence and as the comparison it rests on."""
-    unit = str(data.get("unit") or "")
+    unit, code = str(data.get("unit") or ""), clean(str(data.get("code")))
     value, limit = _number(data.get("value")), _number(data.get("threshold"))
-    compared = ""
+    compared = None
     if value is not None and limit is not None:
-        shown = (number_of(number, unit, voice) for number in (value, limit))
-        compared = " against ".join(shown)
-    try:
-        code = ReasonCode(str(data.get("code")))
-    except ValueError:
-        said = f"{data.get('code')}: {compared or 'no numbers kept'}"
-        return [wrap(clean(said), "  - ")]
+        shown, against = (number_of(each, unit, voice) for each in (value, limit))
+        compared = voice.say("why.against", value=shown, limit=against)
+    if code not in _REASONS:
+        return (voice.say("why.unknown", code=code, compared=compared),)
     chance = _number(data.get("chance"))
-    reason = Reason(code, value, limit, unit, _moment(data.get("at")), chance)
-    lines = [wrap(reason_sentence(reason, voice), "  - ")]
-    if compared:
-        lines.append(wrap(f"({code.value}: {compared})", "    "))
-    return lines
+    reason = Reason(ReasonCode(code), value, limit, unit, _moment(data.get("at")), chance)
+    said = reason_sentence(reason, voice)
+    return (voice.say("why.reason", said=said, code=code, compared=compared),)
 
 
-def _amounts(task: Mapping[str, object]) -> dict[str, float]:
-    names = (
-        "per_bale_g",
-        "total_g",
-        "nitrogen_per_bale_g",
-        "phosphorus_per_bale_g",
-        "potassium_per_bale_g",
-        "water_per_bale_l",
-    )
-    known = _numbers({each: task.get(each) for each in names})
-    return {each: number for each, number in known.items() if number}
+_REASONS = frozenset(ReasonCode)
+_AMOUNTS = (
+    "per_bale_g",
+    "total_g",
+    "nitrogen_per_bale_g",
+    "phosphorus_per_bale_g",
+    "potassium_per_bale_g",
+    "water_per_bale_l",
+)
+_LOW, _HIGH = "_low", "_high"
 
 
-def _numbers(data: Mapping[str, object]) -> dict[str, float]:
-    found = {key: _number(value) for key, value in data.items()}
-    return {key: number for key, number in found.items() if number is not None}
+def _figures_said(kept: Mapping[str, object], voice: Voice, *, idle: bool = True) -> str:
+    """Return the numbers of a kept document, the two ends of a band in one; `idle` with zeros.
+
+    A name that an older version or a newer one has, and this one does not, is shown as it stands.
+    """
+    bands: dict[str, dict[str, float]] = {}
+    for key, value in kept.items():
+        number = _number(value)
+        if number is not None and (number or idle):
+            bare = key.removesuffix(_LOW).removesuffix(_HIGH)
+            bands.setdefault(bare, {})[key.removeprefix(bare)] = number
+    said = (_figure_said(bare, ends, voice) for bare, ends in bands.items())
+    return voice.tongue.listing(said, "unit")
+
+
+def _figure_said(bare: str, ends: Mapping[str, float], voice: Voice) -> str:
+    words = bare.removesuffix("_per_bale").split("_")
+    say, measures = _SAID.get(words[-1], _plain), voice.measures
+    low, high = ends.get(_LOW), ends.get(_HIGH)
+    if low is not None:
+        value = measures.from_to(say(low, voice), "" if high is None else say(high, voice))
+    elif high is not None:
+        value = voice.say("amount.most", amount=say(high, voice))
+    else:
+        value = say(next(iter(ends.values())), voice)
+    known = voice.tongue.known(f"number.{_row(clean(bare))}", value=value)
+    return known or voice.say("why.other-number", of=clean(bare.replace("_", " ")), value=value)
+
+
+def _plain(value: float, voice: Voice) -> str:
+    return voice.measures.number(value, 1)
+
+
+def _hour_said(hour: float, voice: Voice) -> str:
+    minutes = round(hour * MINUTES_AN_HOUR) % (HOURS_A_DAY * MINUTES_AN_HOUR)
+    return voice.clock(time(*divmod(minutes, MINUTES_AN_HOUR)))
+
+
+_SAID: Mapping[str, Callable[[float, Voice], str]] = {
+    "g": lambda value, voice: voice.measures.mass(value),
+    "l": lambda value, voice: voice.measures.water(value),
+    "mm": lambda value, voice: voice.measures.rain(value),
+    "cm": lambda value, voice: voice.measures.length(value),
+    "c": lambda value, voice: voice.measures.temperature(value),
+    "days": lambda value, voice: voice.measures.amount("days", value),
+    "m2": lambda value, voice: voice.measures.area(value),
+    "hour": _hour_said,
+}
+"""How a number is said whose name ends so."""
 
 
 def _number(value: object) -> float | None:

@@ -7,6 +7,7 @@ what is not a number, is "unknown", never 0; nothing is ever "-0".
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from msgspec import Struct
 
@@ -213,6 +214,16 @@ class Measures(Struct, frozen=True):
     def from_to(self, low: str, high: str) -> str:
         """Return two ends that are said already; without a high one, the least."""
         return self.tongue.say("amount.band", low=low, high="same" if low == high else high)
+
+    def span(self, ends: Band, say: Callable[[float], str]) -> str:
+        """Return the two ends of a value with their units, each as `say` has it."""
+        return self.from_to(say(ends.low), "" if ends.high is None else say(ends.high))
+
+    def area(self, area_m2: float | None) -> str:
+        """Return an area [m2] in m2 or square feet."""
+        if self.us and area_m2 is not None:
+            return self.amount("sq-ft", area_m2 * SQUARE_FEET_PER_M2, 0)
+        return self.amount("m2", area_m2)
 
     def area_band(self, area_m2: Band) -> str:
         """Return an area [m2] in whole square metres, or feet."""

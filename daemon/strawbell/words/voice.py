@@ -30,7 +30,7 @@ def day(on: date, tongue: Tongue = BRITISH) -> str:
     return tongue.date("date.day", on)
 
 
-def days_joined(dates: Iterable[date], tongue: Tongue = BRITISH) -> list[str]:
+def days_joined(dates: Iterable[date], tongue: Tongue) -> list[str]:
     """Return dates in order, three or more in a row as one: "Mon 12 to Fri 30 Apr"."""
     rows: list[list[date]] = []
     for on in sorted(set(dates)):
@@ -58,7 +58,7 @@ def long_day(on: date, tongue: Tongue = BRITISH) -> str:
     return tongue.date("date.long", on)
 
 
-def clock(moment: datetime | time, tongue: Tongue = BRITISH) -> str:
+def clock(moment: datetime | time, tongue: Tongue) -> str:
     """Return a time of day: "17:00", in US words "5 PM"."""
     return tongue.time("time.clock" if moment.minute else "time.hour", moment)
 

@@ -33,6 +33,7 @@ from strawbell.model.details import (
 from strawbell.model.feeds import FeedForm, LabelRate, Material
 from strawbell.model.garden import Units
 from strawbell.words.advice import TaskWords, beside, instead_sentences, short_word, task_words
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.merge import merge_tasks
 from strawbell.words.voice import Voice
 from support.briefs import (
@@ -83,8 +84,8 @@ def test_every_task_has_whole_words_in_every_state(
 
 @pytest.mark.parametrize("action", Action)
 def test_every_task_has_a_word_for_a_narrow_cell(action: Action) -> None:
-    assert 3 <= len(short_word(watering(action=action))) <= 6
-    assert short_word(watering(action=action, state=State.HELD)) == "Wait"
+    assert 3 <= len(short_word(watering(action=action), BRITISH)) <= 6
+    assert short_word(watering(action=action, state=State.HELD), BRITISH) == "Wait"
 
 
 @pytest.mark.parametrize("instead", Instead)
@@ -169,7 +170,7 @@ def test_a_day_without_water_says_why(also: Also, why: str) -> None:
     said = words(*both)
     assert said.line == "No watering today."
     assert said.subject == f"No watering today: {why}"
-    assert short_word(both[0]) == "Leave"
+    assert short_word(both[0], BRITISH) == "Leave"
 
 
 def test_what_was_explained_before_is_not_told_again() -> None:

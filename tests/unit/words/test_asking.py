@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from strawbell.model.brief import Action, State
+from strawbell.model.garden import Units
 from strawbell.model.notice import Notice, Silence
 from strawbell.words import notices
 from strawbell.words.asking import (
@@ -14,7 +15,9 @@ from strawbell.words.asking import (
     TEXT_PLACE,
     addressed,
     asking_of,
+    away_said,
 )
+from strawbell.words.catalogue import AMERICAN
 from support.answered import buttons, opened
 from support.briefs import (
     brief,
@@ -136,3 +139,14 @@ def test_covers_are_asked_about_in_their_own_words() -> None:
     asked = asking_of([feeding(action=Action.PROTECT, state=State.DUE)], garden())
     assert asked is not None
     assert asked.words == ("done", "can't")
+
+
+def test_what_is_added_to_a_notice_is_in_the_locale_of_its_garden() -> None:
+    """A button's subject and a time away have the month first in US units (CLDR, en-US)."""
+    american = notices.morning_notice(feeding_brief(), garden(Units.US), NOW, LATER)
+    page = Page(addressed(american, "b@example.org", "T", CODE).html)
+    _, subject, _ = opened(page, "Done")  # type: ignore[arg-type]
+    assert subject.endswith(f"Fri, Apr 9 {CODE}")
+    on = feeding_brief().on
+    said = away_said({on: on + timedelta(days=3)}, feeding_brief(), AMERICAN)
+    assert "until Mon, Apr 12" in said

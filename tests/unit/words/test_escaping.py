@@ -6,11 +6,9 @@ import pytest
 
 from strawbell.words.escaping import (
     NOT_SHOWABLE,
-    capital,
     clean,
     clean_lines,
     columns,
-    count,
     cut,
     listing,
     name,
@@ -72,16 +70,6 @@ def test_a_name_of_marks_alone_is_cut_without_end() -> None:
 )
 def test_words_are_listed_as_they_are_said(words: list[str], said: str) -> None:
     assert listing(words) == said
-
-
-def test_nouns_follow_their_number() -> None:
-    assert [count(number, "bale") for number in (0, 1, 2)] == ["0 bales", "1 bale", "2 bales"]
-    assert count(2, "leaf", "leaves") == "2 leaves"
-
-
-def test_a_sentence_begins_with_a_large_letter_and_keeps_its_names() -> None:
-    assert capital("feed Row A") == "Feed Row A"
-    assert capital("") == ""
 
 
 def test_columns_count_wide_letters_twice_and_marks_not_at_all() -> None:

@@ -1,8 +1,7 @@
-"""Details are shown with their units, bands as one, and kept documents are read back so."""
+"""A document has every known number of a detail and of an estimate, by the name it always had."""
 
 from __future__ import annotations
 
-import math
 from datetime import time
 
 import pytest
@@ -29,18 +28,8 @@ from strawbell.model.details import (
     ThinDetail,
     TopWaterDetail,
 )
-from strawbell.model.garden import Units
-from strawbell.words.figures import (
-    READ_BACK,
-    band,
-    detail_figures,
-    figure_words,
-    outlook_figures,
-    quarter,
-)
-from strawbell.words.units import Measures
+from strawbell.words.figures import detail_figures, outlook_figures, quarter
 
-METRIC = Measures()
 FULL = PlantDetail(30.0, 8.0, Band(2, 3), 2, True, 1.2, Band(5, 9), 150.0)
 OUTLOOK = BatchOutlook(
     "Row A",
@@ -131,74 +120,6 @@ def test_a_document_has_every_estimate() -> None:
         "evaporation_today_mm": 3.4,
     }
     assert outlook_figures(BatchOutlook("Row A", BatchStage.NOT_BEGUN)) == {}
-
-
-@pytest.mark.parametrize(
-    ("figures", "words"),
-    [
-        ({"core_c_low": 38.0, "core_c_high": 46.0}, "core 38 to 46 °C"),
-        ({"core_c_low": 38.0}, "core at least 38 °C"),
-        ({"core_c_high": 38.0}, "core at most 38 °C"),
-        ({"core_c_low": 38.0, "core_c_high": 38.0}, "core 38 °C"),
-        (
-            {"nitrogen_lost_g_per_bale_low": 900.0, "nitrogen_lost_g_per_bale_high": 1100.0},
-            "nitrogen lost 900 g to 1.1 kg a bale",
-        ),
-        ({"water_l_per_bale": 2.5}, "water 2.5 L a bale"),
-        ({"times_a_day": 2.0}, "times a day 2"),
-        ({"to_go_days_low": 1.0, "to_go_days_high": 1.0}, "to go 1 day"),
-        ({"dry_at_hour": 14.5}, "dry at 14:30"),
-        ({"evaporation_today_mm": 3.0}, "evaporation today 3 mm"),
-        ({"carbon_to_nitrogen_low": 30.4}, "carbon to nitrogen at least 30.4"),
-        ({"core_expected_c": math.nan}, "core expected unknown"),
-        ({"layer_cm": 4.0}, "layer 4 cm"),
-        ({"Odd name!": 3.0}, "Odd name! 3"),
-    ],
-)
-def test_each_number_of_a_document_is_worded_by_its_name(
-    figures: dict[str, float], words: str
-) -> None:
-    """One that this version does not know is shown as it stands."""
-    assert figure_words(figures, METRIC) == (words,)
-
-
-def test_every_number_with_a_unit_is_read_back_with_it() -> None:
-    """A new one without its line would be shown bare."""
-    details = (
-        FeedDetail(1),
-        MixDetail(1.0, 1.0),
-        FULL,
-        TopWaterDetail(time(1), Band(1, 2)),
-        ThinDetail(1.0),
-        SupportDetail(1.0, 1.0),
-        SpreadDetail(1, 1.0, Band(1.0, 2.0), Band(1.0, 2.0)),
-        DryTopDetail(1.0, 1, time(1)),
-    )
-    names = {name for each in details for name in detail_figures(each)} | set(
-        outlook_figures(OUTLOOK)
-    )
-    bare = {name.removesuffix("_low").removesuffix("_high") for name in names}
-    without_unit = {"rows", "killed", "strings", "times_a_day", "core_from_probe"}
-    assert bare - set(READ_BACK) == without_unit
-
-
-def test_figures_follow_the_growers_units() -> None:
-    """As everything else that is shown."""
-    figures = {"core_c_low": 38.0, "core_c_high": 46.0}
-    assert figure_words(figures, Measures(Units.US)) == ("core 100.4 to 114.8 °F",)
-
-
-@pytest.mark.parametrize(
-    ("ends", "words"),
-    [
-        (Band(38.0, 46.0), "38 to 46 cm"),
-        (Band(38.0, 38.0), "38 cm"),
-        (Band(38.0, None), "at least 38 cm"),
-    ],
-)
-def test_a_band_is_said_as_one(ends: Band, words: str) -> None:
-    """The unit once, at its end."""
-    assert band(ends, METRIC.length, METRIC) == words
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Callable
 from datetime import UTC, date, datetime
@@ -14,6 +15,7 @@ from strawbell.model.brief import Action, Brief, State
 from strawbell.model.garden import Units
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.summary import ChanceKept, Chances
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import columns
 from strawbell.words.json_v1 import brief_json
 from strawbell.words.morning import morning_page
@@ -95,7 +97,7 @@ def test_a_season_is_a_table_with_what_is_planned_marked() -> None:
     assert re.fullmatch(r"Wed 7 Apr +Row A +3 +feed +done +500 g of Blood meal a bale", lines[3])
     assert re.fullmatch(r"Fri 9 Apr +Row A +5 +feed +due +500 g of Blood meal a bale", lines[4])
     assert re.fullmatch(r"Sat 10 Apr +Row A +6 +watering +planned +4 L a bale", lines[5])
-    assert re.fullmatch(r"Sun 11 Apr +Row C +cover tomato +planned +6 plants", lines[6])
+    assert re.fullmatch(r"Sun 11 Apr +Row C +cover \(tomato\) +planned +6 plants", lines[6])
     assert "a projection" in screen
 
 
@@ -136,7 +138,7 @@ def test_an_empty_season_and_an_empty_journal_say_so() -> None:
 @pytest.mark.parametrize("kind", EntryKind)
 def test_every_kind_of_row_is_a_line_on_the_gardens_clock(kind: EntryKind) -> None:
     screen = journal_screen([entry(kind, batch="Row A", task="row-a-5-feed", text="a")], garden())
-    assert f"2027-04-09 06:30  {kind.value}" in screen
+    assert f"2027-04-09 06:30  {BRITISH.of('entry', kind)}" in screen
 
 
 def test_dates_and_clocks_are_the_growers_in_tables_too() -> None:
@@ -183,11 +185,41 @@ def test_why_explains_every_task_of_a_kept_brief(made: object) -> None:
 
 def test_why_says_in_words_whether_a_probe_was_there() -> None:
     """A figure of 0 or 1 says nothing to a grower."""
-    for probe, said in ((0.0, "Core by the model alone"), (1.0, "Core by your probe")):
+    for probe, said in ((0.0, "Core by the model alone"), (1.0, "Core by your thermometer")):
         outlook = {"batch": "Row A", "stage": "conditioning", "figures": {"core_from_probe": probe}}
         screen = why_screen({"date": "2027-04-09", "outlooks": [outlook]}, garden())
         assert said in screen
         assert "from probe" not in screen
+
+
+@pytest.mark.parametrize(
+    ("figures", "words"),
+    [
+        ({"core_c_low": 38.0, "core_c_high": 46.0}, "core 38 °C to 46 °C"),
+        ({"core_c_low": 38.0}, "core at least 38 °C"),
+        ({"core_c_high": 38.0}, "core at most 38 °C"),
+        ({"core_c_low": 38.0, "core_c_high": 38.0}, "core 38 °C"),
+        (
+            {"nitrogen_lost_g_per_bale_low": 900.0, "nitrogen_lost_g_per_bale_high": 1100.0},
+            "nitrogen lost 900 g to 1.1 kg a bale",
+        ),
+        ({"water_l_per_bale": 2.5}, "water 2.5 L a bale"),
+        ({"times_a_day": 2.0}, "times a day 2"),
+        ({"to_go_days_low": 1.0, "to_go_days_high": 1.0}, "to go 1 day"),
+        ({"dry_at_hour": 14.5}, "dry by 14:30"),
+        ({"carbon_to_nitrogen_low": 30.4}, "carbon to nitrogen at least 30.4"),
+        ({"core_expected_c": math.nan}, "core most likely unknown"),
+        ({"area_m2": 1.5}, "area 1.5 m²"),
+        ({"Odd name!": 3.0}, "Odd name! 3"),
+    ],
+)
+def test_why_says_each_number_of_a_document_by_its_name(
+    figures: dict[str, float], words: str
+) -> None:
+    """One that this version does not know is shown as it stands."""
+    outlook = {"batch": "Row A", "stage": "conditioning", "figures": figures}
+    screen = why_screen({"date": "2027-04-09", "outlooks": [outlook]}, garden())
+    assert f"  Figures: {words}.\n" in screen
 
 
 def test_why_shows_each_number_against_its_threshold() -> None:
@@ -196,7 +228,7 @@ def test_why_shows_each_number_against_its_threshold() -> None:
     assert "(freeze: -3.1 °C against 0 °C)" in screen
     assert "Frost (-3 °C) at 05:00 on Sat 10 Apr" in screen
     assert "Held until 2027-04-10 at the earliest." in screen
-    assert "nitrogen per bale 60 g" in screen
+    assert "nitrogen 60 g a bale" in screen
 
 
 def test_why_survives_what_an_older_or_newer_version_kept() -> None:

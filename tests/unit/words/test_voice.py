@@ -9,6 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.model.garden import Units
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.voice import Voice, clock, day, days_joined, long_day
 from support.briefs import TODAY, garden, local
 
@@ -19,7 +20,7 @@ US = Voice.of(garden(Units.US), TODAY)
 def test_dates_and_times_are_short_and_english() -> None:
     assert day(date(2027, 4, 9)) == "Fri 9 Apr"
     assert long_day(date(2027, 4, 9)) == "Friday 9 April 2027"
-    assert clock(time(6, 30)) == "06:30"
+    assert clock(time(6, 30), BRITISH) == "06:30"
 
 
 @pytest.mark.parametrize(
@@ -134,12 +135,12 @@ def test_dates_in_a_row_are_said_as_their_first_and_last(
 ) -> None:
     """Three or more; two are as short as they are. Days count from the end of March."""
     march = date(2027, 3, 31)
-    assert days_joined(march + timedelta(days=number) for number in days) == said
+    assert days_joined((march + timedelta(days=number) for number in days), BRITISH) == said
 
 
 def test_dates_in_a_row_over_a_new_year_name_both_months() -> None:
     dates = [date(2027, 12, 30) + timedelta(days=number) for number in range(5)]
-    assert days_joined(dates) == ["Thu 30 Dec to Mon 3 Jan"]
+    assert days_joined(dates, BRITISH) == ["Thu 30 Dec to Mon 3 Jan"]
 
 
 def test_dates_near_are_named_by_their_nearness() -> None:
