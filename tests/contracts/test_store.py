@@ -231,6 +231,14 @@ def test_the_outbox_is_listed_from_a_date_on(store: AnyStore) -> None:
     assert len(store.outbox("Orchard corner", TODAY - timedelta(days=1))) == 2
 
 
+def test_the_rows_of_one_date_are_read_alone(store: AnyStore) -> None:
+    """Of a garden, oldest first."""
+    before = replace(entry("before"), local_date=TODAY - timedelta(days=1))
+    store.write([before, entry("first"), entry("elsewhere", garden="X"), entry("second")])
+    assert [row.text for row in store.journal("Orchard corner", TODAY)] == ["first", "second"]
+    assert [row.text for row in store.journal("Orchard corner", before.local_date)] == ["before"]
+
+
 def test_the_planner_reads_on_from_where_it_was(store: AnyStore) -> None:
     """Rows of its garden written since, without what became of messages, which it never needs."""
     store.write([entry("first"), entry("elsewhere", garden="X"), entry("second")])

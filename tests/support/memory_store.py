@@ -55,9 +55,13 @@ class MemoryStore:
             finally:
                 self._inside -= 1
 
-    def journal(self, garden: str) -> Journal:
+    def journal(self, garden: str, on: date | None = None) -> Journal:
         with self._turn:
-            return tuple(entry for entry in self._journal if entry.garden == garden)
+            return tuple(
+                entry
+                for entry in self._journal
+                if entry.garden == garden and on in (None, entry.local_date)
+            )
 
     def known(self) -> Journal:
         with self._turn:

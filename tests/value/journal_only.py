@@ -26,9 +26,10 @@ class JournalOnly:
         """Keep no promise about a crash: there is nothing to come back to."""
         yield
 
-    def journal(self, garden: str) -> Journal:
-        """Return all rows of a garden, oldest first."""
-        return tuple(self._rows.get(garden, ()))
+    def journal(self, garden: str, on: date | None = None) -> Journal:
+        """Return all rows of a garden, or those of one local date, oldest first."""
+        rows = self._rows.get(garden, ())
+        return tuple(row for row in rows if on in (None, row.local_date))
 
     def known(self) -> Journal:
         """Return nothing: what is played has one name from its beginning to its end."""

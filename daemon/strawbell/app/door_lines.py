@@ -22,6 +22,13 @@ class Said(Struct, frozen=True):
     by_daemon: bool = True
 
 
+class Laid(Struct, frozen=True):
+    """What was laid by of a garden's journal, up to its row `last`."""
+
+    last: int
+    content: bytes
+
+
 def line_of(value: Struct) -> Line:
     """Return a value as JSON values; dates in ISO 8601, bytes in base 64."""
     line: Line = msgspec.to_builtins(

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
+from datetime import date
 
-from strawbell.app.door_lines import Line, line_of, other_version, value_in
-from strawbell.app.ports import AnswerCache, Clock, Store
+from strawbell.app.door_lines import Laid, Line, line_of, other_version, value_in
+from strawbell.app.ports import AnswerCache, Clock, Kept, Store
 from strawbell.app.word import take_word
 from strawbell.app.word_parts import Word
 from strawbell.model.garden import Garden
@@ -19,7 +20,7 @@ class Doorman:
         self,
         gardens: Callable[[], tuple[Garden, ...]],
         store: Store,
-        kept: Callable[[str], Journal],
+        kept: Kept,
         answers: AnswerCache,
         clock: Clock,
         reload: Callable[[], None],
@@ -28,8 +29,8 @@ class Doorman:
     ) -> None:
         """Keep what is asked about; `where` is the store in words.
 
-        `kept` gives the rows of a garden by its key, since a caller may read a newer configuration
-        than the daemon, with other names.
+        `kept` is read by the keys of gardens, since a caller may read a newer configuration than
+        the daemon, with other names.
         `reload` raises `strawbell.errors.GrowerError` where the configuration was refused.
         """
         self._gardens = gardens
@@ -43,14 +44,17 @@ class Doorman:
 
     def answer(self, request: Mapping[str, object], who: str) -> Iterator[Line]:
         """Yield the answer to a request of somebody."""
-        wish, store = request.get("ask"), self._store
+        wish = request.get("ask")
         if wish == "record":
             yield self._record(request, who)
-        elif wish in ("journal", "known"):
-            found = self._kept(str(request.get("key"))) if wish == "journal" else store.known()
+        elif wish in ("journal", "known", "planned"):
+            found, last = self._rows(request)
             for entry in found:
                 yield {"row": line_of(entry)}
-            yield {"end": "done"}
+            yield {"end": "done", "last": last}
+        elif wish == "laid-by":
+            laid = self._kept.kept_laid_by(str(request.get("key")), str(request.get("called")))
+            yield {"end": "done", "laid": laid and line_of(Laid(*laid))}
         elif wish == "forecast":
             answer = self._answers.load(str(request.get("url")))
             yield {"end": "done", "answer": answer and line_of(answer)}
@@ -61,6 +65,15 @@ class Doorman:
             yield {"end": "done", "store": self._where}
         else:
             raise other_version()
+
+    def _rows(self, request: Mapping[str, object]) -> tuple[Journal, int]:
+        """Return the rows that are asked for, and the number of the last where it counts."""
+        key, on, after = str(request.get("key")), request.get("on"), request.get("after")
+        if request["ask"] == "known":
+            return self._store.known(), 0
+        if request["ask"] == "planned":
+            return self._kept.kept_planners_rows(key, after if isinstance(after, int) else 0)
+        return self._kept.kept_journal(key, None if on is None else date.fromisoformat(str(on))), 0
 
     def _record(self, request: Mapping[str, object], who: str) -> Line:
         word = value_in(request.get("word"), Word)

@@ -16,7 +16,7 @@ from collections import OrderedDict
 
 from msgspec import Struct
 
-from strawbell.app.ports import Store
+from strawbell.app.ports import Journals, Store
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind
 from strawbell.season.checkpoint import laid_by, taken_up
@@ -48,15 +48,8 @@ class KeptIndexes:
 
     def of(self, garden: Garden) -> JournalIndex:
         """Return the index as the store stands; commands beside the daemon write too."""
-        kept = self._kept.pop(garden.name, None) or self._taken_up(garden)
-        rows, kept.last = self._store.planners_rows(garden.name, kept.last)
-        if any(row.kind is EntryKind.UNDONE for row in rows):
-            # What was taken in cannot be taken out again: the index is made anew without it.
-            kept = _Kept(JournalIndex())
-            rows, kept.last = self._store.planners_rows(garden.name, 0)
-        kept.index.take(rows)
-        kept.rows += len(rows)
-        self._kept[garden.name] = kept
+        kept = self._kept.pop(garden.name, None) or _taken_up(self._store, garden, self._build)
+        self._kept[garden.name] = kept = _caught_up(self._store, garden, kept)
         if len(self._kept) > MOST_INDEXES:
             self._kept.popitem(last=False)
         return kept.index
@@ -73,14 +66,33 @@ class KeptIndexes:
                 self._store.lay_by(garden.name, kept.last, content)
             kept.rows = 0
 
-    def _taken_up(self, garden: Garden) -> _Kept:
-        found = None if self._build is None else self._store.laid_by(garden.name)
-        if found is None or self._build is None:
-            return _Kept(JournalIndex())
-        last, content = found
-        index = taken_up(content, garden, self._build)
-        return _Kept(JournalIndex()) if index is None else _Kept(index, last)
-
     def last_row(self, garden: str) -> int:
         """Return the number of the last row that is indexed, 0 for none."""
         return self._kept[garden].last if garden in self._kept else 0
+
+
+def index_in(store: Journals, garden: Garden, build: str) -> JournalIndex:
+    """Return the index of a garden as a store stands, for one look: what a command needs."""
+    return _caught_up(store, garden, _taken_up(store, garden, build)).index
+
+
+def _taken_up(store: Journals, garden: Garden, build: str | None) -> _Kept:
+    """Return the index as it was laid by, an empty one where there is none that fits."""
+    found = None if build is None else store.laid_by(garden.name)
+    if found is None or build is None:
+        return _Kept(JournalIndex())
+    last, content = found
+    index = taken_up(content, garden, build)
+    return _Kept(JournalIndex()) if index is None else _Kept(index, last)
+
+
+def _caught_up(store: Journals, garden: Garden, kept: _Kept) -> _Kept:
+    """Return an index with the rows that came after it."""
+    rows, kept.last = store.planners_rows(garden.name, kept.last)
+    if any(row.kind is EntryKind.UNDONE for row in rows):
+        # What was taken in cannot be taken out again: the index is made anew without it.
+        kept = _Kept(JournalIndex())
+        rows, kept.last = store.planners_rows(garden.name, 0)
+    kept.index.take(rows)
+    kept.rows += len(rows)
+    return kept

@@ -264,8 +264,35 @@ class Journals(Protocol):
         """Return the rows of every garden that say what it is known by, oldest first."""
         ...
 
-    def journal(self, garden: str) -> Journal:
-        """Return all rows of a garden, oldest first."""
+    def journal(self, garden: str, on: date | None = None) -> Journal:
+        """Return all rows of a garden, or those of one local date, oldest first."""
+        ...
+
+    def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
+        """Return the rows of a garden that the planner reads, and the number of the last.
+
+        These are all but deliveries, numbered over `after`; 0 stands before the first row.
+        """
+        ...
+
+    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
+        """Return what was laid by for a garden as it is called now, None for nothing."""
+        ...
+
+
+class Kept(Protocol):
+    """The same by the keys of gardens, for who has names of its own for them."""
+
+    def kept_journal(self, key: str, on: date | None) -> Journal:
+        """Return all rows of a garden, or those of one local date, as they are kept."""
+        ...
+
+    def kept_planners_rows(self, key: str, after: int) -> tuple[Journal, int]:
+        """Return the rows that the planner reads, and the number of the last."""
+        ...
+
+    def kept_laid_by(self, key: str, called: str) -> tuple[int, bytes] | None:
+        """Return what was laid by for a garden while it was `called` so, None for nothing."""
         ...
 
 
@@ -281,23 +308,12 @@ class Store(Journals, Protocol):
         """Make all writes inside the block one transaction: all of them or none."""
         ...
 
-    def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
-        """Return the rows of a garden that the planner reads, and the number of the last.
-
-        These are all but deliveries, numbered over `after`; 0 stands before the first row.
-        """
-        ...
-
     def write(self, entries: Iterable[JournalEntry]) -> None:
         """Append rows to the journal."""
         ...
 
     def lay_by(self, garden: str, last: int, content: bytes) -> None:
         """Replace what was made of the planner's rows of a garden up to the row `last`."""
-        ...
-
-    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
-        """Return what was laid by for a garden as it is called now, None for nothing."""
         ...
 
     def enqueue(self, rows: Sequence[OutboxRow]) -> int:

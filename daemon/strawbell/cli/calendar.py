@@ -20,7 +20,7 @@ def run(options: argparse.Namespace) -> int:
         if len(seen) != 1:
             one_garden([each.garden for each in seen], options.garden)
         garden = seen[0].garden
-        days = season(garden, seen[0].journal, seen[0].forecast, seen[0].now)
+        days = season(garden, seen[0].index, seen[0].forecast, seen[0].now)
         previous = path.read_bytes() if path.is_file() else None
         content = calendar_bytes(days, garden, previous, seen[0].now)
     if content == previous:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, datetime
+from functools import partial
 
 from msgspec import Struct
 
 from strawbell.app.identity import settled_in
+from strawbell.app.kept_indexes import index_in
 from strawbell.app.meant import gardens_meant, moment_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.reach import reached
@@ -21,14 +23,16 @@ from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
 from strawbell.season.journal_index import JournalIndex
-from strawbell.wiring import MemoryCache, forecasts_of
+from strawbell.wiring import MemoryCache, build, forecasts_of
 
 
 class Seen(Struct, frozen=True):
     """A garden as a reading command sees it."""
 
     garden: Garden
-    journal: Journal
+    index: JournalIndex
+    rows: Callable[[date | None], Journal]
+    """All rows that were there, or those of one local date; most commands need none."""
     forecast: Forecast | None
     now: datetime
     complaints: tuple[str, ...]
@@ -38,11 +42,16 @@ class Seen(Struct, frozen=True):
 
     def brief(self) -> Brief:
         """Return the brief, the same one the daemon would make."""
-        return brief(self.garden, self.journal, self.forecast, self.now)
+        return brief(self.garden, self.index, self.forecast, self.now)
 
     def explained(self, on: date) -> Mapping[WorkKind, date]:
         """Return when work of each kind was explained before a date."""
-        return JournalIndex.of(self.journal).explained(on)
+        return self.index.explained(on)
+
+
+def _rows_of(journal: Journal, on: date | None) -> Journal:
+    """Return the rows of a date, or all of them."""
+    return tuple(row for row in journal if on is None or row.local_date == on)
 
 
 @contextmanager
@@ -51,7 +60,8 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
 
     A supposed time (--at) leaves the store as it is: answers of the services are kept for this
     command only. What lies between now and a supposed later time is taken as told and done; rows
-    written after a supposed earlier time are left out.
+    written after a supposed earlier time are left out, and so all rows are read. Without one, what
+    was laid by of the journal is, and what came after it.
     """
     configuration = read_configuration(options)
     gardens = gardens_meant(configuration.gardens, options.garden)
@@ -63,13 +73,16 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
         def each() -> Iterator[Seen]:
             for garden in gardens:
                 now = moment_meant(options.at, garden, real_now)
-                journal = store.journal(garden.name)
-                if options.at is not None:
-                    # What was written later was not known then.
-                    journal = tuple(entry for entry in journal if entry.at <= now)
                 forecast, complaints = forecast_for(garden.place, now)
-                journal = suppose_told(garden, journal, forecast, real_now, now)
+                if options.at is None:
+                    index = index_in(store, garden, build())
+                    rows = partial(store.journal, garden.name)
+                else:
+                    # What was written later was not known then.
+                    known = tuple(each for each in store.journal(garden.name) if each.at <= now)
+                    journal = suppose_told(garden, known, forecast, real_now, now)
+                    index, rows = JournalIndex.of(journal), partial(_rows_of, journal)
                 asked = which.questions(garden.name)
-                yield Seen(garden, journal, forecast, now, complaints, configuration, asked)
+                yield Seen(garden, index, rows, forecast, now, complaints, configuration, asked)
 
         yield each()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 
+from strawbell.app.kept_indexes import index_in
 from strawbell.app.meant import gardens_meant, moment_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json, text_width
@@ -14,6 +15,7 @@ from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.season.season_summary import chances_kept
 from strawbell.season.undone import standing
+from strawbell.wiring import build
 from strawbell.words.json_v1 import journal_json
 from strawbell.words.summary_json import chances_json
 from strawbell.words.terminal import journal_screen
@@ -29,6 +31,9 @@ def run(options: argparse.Namespace) -> int:
             until = moment_meant(options.at, garden, now)
             zone = zone_of(garden.place.time_zone)
             kept = tuple(entry for entry in store.journal(garden.name) if entry.at <= until)
+            # Every row is shown; only a supposed time has them indexed anew.
+            at_hand = options.at is None
+            index = index_in(store, garden, build()) if at_hand else JournalIndex.of(kept)
             rows = [
                 entry
                 for entry in kept
@@ -37,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
                 and (options.since is None or entry.local_date >= options.since)
             ]
             told = standing(tuple(rows))
-            chances = chances_kept(garden, told, JournalIndex.of(kept), local_date(until, zone))
+            chances = chances_kept(garden, told, index, local_date(until, zone))
             if options.json:
                 entries = journal_json(rows, zone)
                 documents.append(

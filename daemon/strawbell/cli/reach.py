@@ -13,11 +13,11 @@ import os
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Protocol
 
-from strawbell.app.door_lines import Line, Said, line_of, value_in
+from strawbell.app.door_lines import Laid, Line, Said, line_of, value_in
 from strawbell.app.identity import settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Journals
 from strawbell.app.word_parts import Word
@@ -60,18 +60,34 @@ class _Behind(MemoryCache):
         """Give the names of the configuration that was read here, which may be newer."""
         self._names = names
 
-    def journal(self, garden: str) -> Journal:
-        """Return all rows of a garden, oldest first."""
-        rows = self._rows({"ask": "journal", "key": self._names.key_of(garden)})
+    def journal(self, garden: str, on: date | None = None) -> Journal:
+        """Return all rows of a garden, or those of one local date, oldest first."""
+        day = None if on is None else on.isoformat()
+        rows, _ = self._rows({"ask": "journal", "key": self._names.key_of(garden), "on": day})
         return tuple(map(self._names.called, rows))
+
+    def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
+        """Return the rows of a garden that the planner reads, and the number of the last."""
+        key = self._names.key_of(garden)
+        rows, end = self._rows({"ask": "planned", "key": key, "after": after})
+        return tuple(map(self._names.called, rows)), int(str(end["last"]))
+
+    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
+        """Return what was laid by for a garden as it is called here, None for nothing."""
+        names = self._names
+        key, called = names.key_of(garden), names.all_of(garden)
+        *_, end = self._asked({"ask": "laid-by", "key": key, "called": called})
+        laid = None if end.get("laid") is None else value_in(end["laid"], Laid)
+        return None if laid is None else (laid.last, laid.content)
 
     def known(self) -> Journal:
         """Return the rows of every garden that say what it is known by, oldest first."""
-        return self._rows({"ask": "known"})
+        return self._rows({"ask": "known"})[0]
 
-    def _rows(self, request: Line) -> Journal:
-        lines = self._asked(request)
-        return tuple(value_in(line["row"], JournalEntry) for line in lines if "row" in line)
+    def _rows(self, request: Line) -> tuple[Journal, Line]:
+        """Return the rows of an answer, and its last line."""
+        *lines, end = self._asked(request)
+        return tuple(value_in(line["row"], JournalEntry) for line in lines), end
 
     def load(self, url: str) -> CachedAnswer | None:
         """Return the last good answer of a URL, or None."""
@@ -92,10 +108,19 @@ class _Behind(MemoryCache):
 class _Nothing(MemoryCache):
     """A store that nobody has begun: to read is no reason to make one."""
 
-    def journal(self, garden: str) -> Journal:
+    def journal(self, garden: str, on: date | None = None) -> Journal:
+        """Return no rows."""
+        del garden, on
+        return ()
+
+    def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
         """Return no rows."""
         del garden
-        return ()
+        return (), after
+
+    def laid_by(self, garden: str) -> None:
+        """Return nothing."""
+        del garden
 
     def known(self) -> Journal:
         """Return no rows."""

@@ -99,7 +99,7 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
         doorman = Doorman(
             lambda: daemon.gardens,
             store,
-            store.kept_journal,
+            store,
             store,
             clock,
             reload,

@@ -29,7 +29,7 @@ def run(options: argparse.Namespace) -> int:
         if options.html:
             return _write(_page(list(gardens)), options.html)
         for seen in gardens:
-            days = season(seen.garden, seen.journal, seen.forecast, seen.now)
+            days = season(seen.garden, seen.index, seen.forecast, seen.now)
             today = local_date(seen.now, zone_of(seen.garden.place.time_zone))
             if options.json:
                 documents.append(season_json(days, seen.garden, today))
@@ -51,7 +51,10 @@ def _page(gardens: Sequence[Seen]) -> str:
     for seen in gardens:
         today = seen.brief()
         parts.append(
-            (season_seen(seen.garden, seen.journal, seen.forecast, seen.now, today), today.forecast)
+            (
+                season_seen(seen.garden, seen.rows(None), seen.forecast, seen.now, today),
+                today.forecast,
+            )
         )
     return season_html(parts)
 

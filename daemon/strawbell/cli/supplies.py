@@ -16,7 +16,7 @@ def run(options: argparse.Namespace) -> int:
     documents = []
     with seen_gardens(options) as gardens:
         for seen in gardens:
-            wanted = shopping(seen.garden, seen.journal, seen.forecast, seen.now)
+            wanted = shopping(seen.garden, seen.index, seen.forecast, seen.now)
             today = local_date(seen.now, zone_of(seen.garden.place.time_zone))
             if options.json:
                 documents.append(supplies_json(wanted, seen.garden, today))

@@ -32,8 +32,8 @@ def run(options: argparse.Namespace) -> int:
 
 def _kept(seen: Seen, on: date) -> dict[str, object]:
     """Return the brief as it was told on a date, or for today as it would be told now."""
-    for entry in reversed(seen.journal):
-        if entry.kind is EntryKind.BRIEF and entry.local_date == on and entry.data:
+    for entry in reversed(seen.rows(on)):
+        if entry.kind is EntryKind.BRIEF and entry.data:
             return dict(entry.data)
     today = seen.brief()
     if today.on == on:

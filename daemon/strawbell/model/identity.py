@@ -6,6 +6,7 @@ never change, names may; here the two are turned into each other.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from datetime import date
 
@@ -54,6 +55,10 @@ class KeptNames(Struct, frozen=True):
     def name_of(self, key: str) -> str:
         """Return what the garden of a key is called now."""
         return next((name for name, kept in self.gardens.items() if kept == key), key)
+
+    def all_of(self, garden: str) -> str:
+        """Return all that rows of a garden are called by and not kept under, as one text."""
+        return json.dumps([garden, sorted(self.batches.get(garden, {}).items())])
 
     def kept(self, entry: JournalEntry) -> JournalEntry:
         """Return a row as it is kept; a row of the known things names keys itself."""

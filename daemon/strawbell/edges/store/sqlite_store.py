@@ -4,7 +4,6 @@
 
 from __future__ import annotations
 
-import json
 import threading
 import time
 import zlib
@@ -133,15 +132,16 @@ class SqliteStore:
         )
         return tuple(journal_entry(row) for row in rows)
 
-    def journal(self, garden: str) -> Journal:
-        """Return all rows of a garden, oldest first."""
-        return tuple(map(self._names.called, self.kept_journal(self._names.key_of(garden))))
+    def journal(self, garden: str, on: date | None = None) -> Journal:
+        """Return all rows of a garden, or those of one local date, oldest first."""
+        return tuple(map(self._names.called, self.kept_journal(self._names.key_of(garden), on)))
 
-    def kept_journal(self, key: str) -> Journal:
-        """Return all rows of a garden as they are kept, for who has names of its own."""
+    def kept_journal(self, key: str, on: date | None) -> Journal:
+        """Return all rows of a garden, or those of one local date, as they are kept."""
+        of_date, values = (" AND local_date = ?", (on.isoformat(),)) if on else ("", ())
         rows = self._read(
-            f"SELECT {JOURNAL_COLUMNS} FROM journal WHERE garden = ? ORDER BY number",
-            (plain(key),),
+            f"SELECT {JOURNAL_COLUMNS} FROM journal WHERE garden = ?{of_date} ORDER BY number",
+            (plain(key), *values),
         )
         return tuple(journal_entry(row) for row in rows)
 
@@ -150,13 +150,18 @@ class SqliteStore:
 
         These are all but deliveries, numbered over `after`.
         """
+        rows, last = self.kept_planners_rows(self._names.key_of(garden), after)
+        return tuple(map(self._names.called, rows)), last
+
+    def kept_planners_rows(self, key: str, after: int) -> tuple[Journal, int]:
+        """Return the rows that the planner reads, as they are kept, and the number of the last."""
         rows = self._read(
             f"SELECT number, {PLANNERS_COLUMNS} FROM journal INDEXED BY journal_of_garden"
             " WHERE garden = ? AND kind <> 'delivery' AND number > ? ORDER BY number",
-            (self._key(garden), after),
+            (plain(key), after),
         )
         last = int(str(rows[-1][0])) if rows else after
-        return tuple(self._names.called(journal_entry(row[1:])) for row in rows), last
+        return tuple(journal_entry(row[1:]) for row in rows), last
 
     def write(self, entries: Iterable[JournalEntry]) -> None:
         """Append rows to the journal."""
@@ -173,22 +178,21 @@ class SqliteStore:
             self._connection.execute(
                 "INSERT OR REPLACE INTO checkpoints (garden, called, number, content)"
                 " VALUES (?, ?, ?, ?)",
-                (self._key(garden), self._called(garden), last, content),
+                (self._key(garden), plain(self._names.all_of(garden)), last, content),
             )
 
     def laid_by(self, garden: str) -> tuple[int, bytes] | None:
         """Return what was laid by for a garden as it is called now, None for nothing."""
+        return self.kept_laid_by(self._names.key_of(garden), self._names.all_of(garden))
+
+    def kept_laid_by(self, key: str, called: str) -> tuple[int, bytes] | None:
+        """Return what was laid by for a garden while it was `called` so, None for nothing."""
         rows = self._read(
             "SELECT number, content FROM checkpoints WHERE garden = ? AND called = ?",
-            (self._key(garden), self._called(garden)),
+            (plain(key), plain(called)),
         )
         number, content = rows[0] if rows else (None, None)
         return (number, content) if isinstance(number, int) and isinstance(content, bytes) else None
-
-    def _called(self, garden: str) -> str:
-        """Return what rows are called by that are not kept under their own names."""
-        batches = self._names.batches.get(garden, {})
-        return plain(json.dumps([garden, sorted(batches.items())]))
 
     def enqueue(self, rows: Sequence[OutboxRow]) -> int:
         """Add rows that are not there yet (by unique_key); return how many were new."""
