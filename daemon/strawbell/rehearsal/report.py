@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from strawbell.agronomy.bale.ensemble import weighted
 from strawbell.decision.frost_watch import risk_of
-from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
+from strawbell.model.brief import Action, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Units
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.model.report import BatchReport, ReportDay, ReportFigure, SeasonReport
@@ -23,18 +23,10 @@ from strawbell.rehearsal.truth import Truth
 from strawbell.season.journal_index import ALERT_TOLD, JournalIndex
 from strawbell.season.local_time import DAY, local_date
 from strawbell.weather.thresholds import RAIN_HOLD_MM
-from strawbell.words.catalogue import BRITISH
+from strawbell.words.advice import noun
+from strawbell.words.catalogue import BRITISH, Tongue
 from strawbell.words.units import Measures
 
-SKILL_SENTENCES: Mapping[str, str] = {
-    "perfect": "The forecasts knew ten days ahead what came.",
-    "persistence": "The forecasts were the 24 hours before them, again and again.",
-    "usual": "The forecasts erred as usual: more with every day ahead, rain missed, rain at the"
-    " wrong hour and rain that never came.",
-    "ensemble": "The forecasts erred as usual, and came with an ensemble.",
-    "issued": "The forecasts were those that the service really issued.",
-    "hollow": "The forecasts erred as usual, and clear calm nights were colder than forecast.",
-}
 GAPS_NAMED = 3
 GIVEN_DIGITS, WASHED_DIGITS = 0, 1
 """Decimals of nitrogen in grams."""
@@ -48,15 +40,15 @@ def season_report(
 ) -> SeasonReport:
     """Return the report of a garden's rehearsal; `tally` holds its numbers."""
     truth = Truth(garden, weather)
-    index = JournalIndex.of(journal)
+    index, tongue = JournalIndex.of(journal), Measures(garden.units).tongue
     numbers = {each.batch: (each, plain) for each, plain in _pairs(tally)}
     return SeasonReport(
         garden=garden.name,
         units=garden.units,
         first=tally.first,
         last=tally.last,
-        forecast=f"{SKILL_SENTENCES[skill]} Seed {seed}.",
-        weather=tuple(weather_sentences(weather.report)),
+        forecast=tongue.say("rehearsal.skill", skill=skill, seed=seed),
+        weather=tuple(weather_sentences(weather.report, tongue)),
         notices=tally.notices,
         notices_per_week=round(tally.notices_per_week, 2),
         batches=tuple(
@@ -68,26 +60,29 @@ def season_report(
     )
 
 
-def weather_sentences(report: Report) -> Iterator[str]:
+def weather_sentences(report: Report, tongue: Tongue = BRITISH) -> Iterator[str]:
     """Yield what a record held, what it did not know, and what was not believed."""
-    kind = "days, spread over their hours" if report.daily else "hours"
-    yield f"Weather by {kind}, {report.first} to {report.last}."
+    say = tongue.say
+    first, last = (tongue.date("date.table", on) for on in (report.first, report.last))
+    yield say("rehearsal.record", daily=report.daily, first=first, last=last)
     if report.gaps:
-        first = ", ".join(
-            f"{gap.start:%Y-%m-%d %H:%M} UTC ({gap.hours} h)" for gap in report.gaps[:GAPS_NAMED]
+        gaps = [
+            say("rehearsal.gap", start=f"{gap.start:%Y-%m-%d %H:%M}", hours=gap.hours)
+            for gap in report.gaps[:GAPS_NAMED]
+        ]
+        yield say(
+            "rehearsal.unknown",
+            hours=report.unknown_hours,
+            count=len(report.gaps),
+            first=tongue.listing(gaps, "unit"),
+            more=max(len(report.gaps) - GAPS_NAMED, 0),
         )
-        more = (
-            f", and {len(report.gaps) - GAPS_NAMED} more" if len(report.gaps) > GAPS_NAMED else ""
-        )
-        yield f"Unknown: {report.unknown_hours} hours in {len(report.gaps)} gaps: {first}{more}."
     if report.rejected:
         one = report.rejected[0]
-        yield (
-            f"Rejected as impossible: {len(report.rejected)} figures"
-            f" (first: line {one.line}, {one.column}: {one.text})."
-        )
+        count, line = len(report.rejected), str(one.line)
+        yield say("rehearsal.rejected", n=count, line=line, column=one.column, text=one.text)
     if report.doubles:
-        yield f"Lines of a time that had been before, passed over: {report.doubles}."
+        yield say("rehearsal.doubles", n=report.doubles)
 
 
 def _pairs(tally: Tally) -> Iterator[tuple[BatchTally, BatchTally]]:
@@ -110,14 +105,14 @@ def _batch(
     tally: Tally,
     numbers: tuple[BatchTally, BatchTally],
 ) -> BatchReport:
-    last = tally.last
+    last, tongue = tally.last, Measures(truth.garden.units).tongue
     ours = course_of(truth, batch, journal, index, last)
     plain = course_of(truth, batch, (), JournalIndex(), last)
     return BatchReport(
         name=batch.name,
         feed=batch.feed.name,
         days=tuple(
-            _days(truth, ours, plain, index, _kept(batch, journal, index), tally.notices_on)
+            _days(truth, ours, plain, index, _kept(batch, journal, index, tongue), tally.notices_on)
         ),
         figures=tuple(
             ReportFigure(label, *(show(each) for each in numbers))
@@ -196,7 +191,7 @@ def _dry_by_date(truth: Truth, course: Course) -> Mapping[date, float]:
     return {on: float(count) for on, count in hours.items()}
 
 
-def _kept(batch: Batch, journal: Journal, index: JournalIndex) -> _Kept:
+def _kept(batch: Batch, journal: Journal, index: JournalIndex, tongue: Tongue) -> _Kept:
     """Return what the kept briefs and the rows of the journal say, by date."""
     told: dict[date, tuple[str, ...]] = {}
     core: dict[date, tuple[float | None, float | None]] = {}
@@ -207,12 +202,12 @@ def _kept(batch: Batch, journal: Journal, index: JournalIndex) -> _Kept:
         if entry.kind is EntryKind.ALERT and entry.state == ALERT_TOLD:
             key = AlertKey.parse(entry.task or "")
             if key is not None and entry.batch in (None, batch.name):
-                words = _ALERT_WORDS.get(key.code, "no forecast to go by")
+                words = tongue.say("rehearsal.alert", code=key.code)
                 alerts[on] = tuple(dict.fromkeys((*alerts.get(on, ()), words)))
         elif entry.kind is EntryKind.BRIEF:
             tasks = [each for each in _items(entry.data, "tasks") if each["batch"] == batch.name]
             last = {key.text(): state for key, state in states.get(on, {}).items()}
-            told[on] = tuple(task_words(each, last.get(each["key"])) for each in tasks)
+            told[on] = tuple(kept_task_words(each, last.get(each["key"]), tongue) for each in tasks)
             for outlook in _items(entry.data, "outlooks"):
                 if outlook.get("batch") == batch.name:
                     figures = outlook.get("figures", {})
@@ -225,26 +220,13 @@ def _items(data: Mapping[str, object], name: str) -> Sequence[Mapping[str, Any]]
     return found if isinstance(found, list) else ()
 
 
-_ALERT_WORDS = {
-    AlertCode.FREEZE: "freeze",
-    AlertCode.FROST: "frost",
-    AlertCode.HEAVY_RAIN: "heavy rain",
-    AlertCode.HOT_DRY: "hot and dry",
-    AlertCode.HEAT_PERSON: "heat for people",
-    AlertCode.SELF_HEATING: "self-heating",
-    AlertCode.NOT_HEATING: "a bale that stays cool",
-}
-
-
-def task_words(task: Mapping[str, Any], last: State | None) -> str:
+def kept_task_words(task: Mapping[str, Any], last: State | None, tongue: Tongue) -> str:
     """Return a task of a kept brief in a few words, and whether it waited."""
-    action = Action(task["action"])
-    words = action.value.replace("-", " ")
-    if action is Action.FEED and task.get("day") is not None:
-        words = f"feed (day {task['day']})"
-    elif task.get("crop") and _is_of_no_date(task):
-        words = f"{words} {task['crop']}"
-    return f"{words}: held" if last is State.HELD else words
+    action, is_held = Action(task["action"]), last is State.HELD
+    day = task.get("day") if action is Action.FEED else None
+    crop = task.get("crop") if _is_of_no_date(task) else None
+    said = noun(action, tongue)
+    return tongue.say("rehearsal.task", noun=said, day=day, crop=crop, held=is_held)
 
 
 def _is_of_no_date(task: Mapping[str, Any]) -> bool:
@@ -258,40 +240,30 @@ def figure_rows(units: Units) -> Iterator[FigureRow]:
     All masses of a row are in one unit, which stands in its name: they are there to be compared.
     """
     measures = Measures(units)
-    heavy = measures.rain(RAIN_HOLD_MM)
-    mass = f"[{'oz' if measures.us else 'g'} a bale]"
-    yield "feedings", _count("feedings")
-    yield "days a feeding was held", _count("held_days")
-    yield "days the last feeding moved", _count("moved_days")
-    yield f"feedings within 24 h before {heavy} of rain", _count("before_heavy_rain")
-    yield "feedings within 24 h before a freeze", _count("on_freezing_nights")
-    yield "feedings with weather unknown after them", _count("weather_unknown")
-    yield "nights of frost danger, told", _count("frost_nights_protected")
-    yield "nights of frost danger, not told", _count("frost_nights_unprotected")
-    yield "hot dry days, told", _count("hot_dry_days_told")
-    yield "hot dry days, not told", _count("hot_dry_days_untold")
-    yield (
-        f"nitrogen given {mass}",
-        lambda each: measures.mass_in_column(each.nitrogen_given_g, GIVEN_DIGITS),
-    )
-    yield (
-        f"of it washed out {mass}",
-        lambda each: " to ".join(
-            measures.mass_in_column(washed_g, WASHED_DIGITS)
-            for washed_g in (each.leached_low_g, each.leached_high_g)
+    heavy, unit = measures.rain(RAIN_HOLD_MM), "oz" if measures.us else "g"
+    shown: Mapping[str, Callable[[BatchTally], str]] = {
+        **{each: _count(each, measures.tongue) for each in _COUNTED},
+        "nitrogen_given": lambda each: measures.mass_in_column(each.nitrogen_given_g, GIVEN_DIGITS),
+        "leached": lambda each: measures.from_to(
+            measures.mass_in_column(each.leached_low_g, WASHED_DIGITS),
+            measures.mass_in_column(each.leached_high_g, WASHED_DIGITS),
         ),
-    )
-    yield "days from start to ready", _known("days_to_ready")
-    yield "hours with a dry top, first three weeks", _known("dry_top_h")
+        **{each: _count(each, measures.tongue) for each in ("days_to_ready", "dry_top_h")},
+    }
+    for row, show in shown.items():
+        yield measures.tongue.say(f"rehearsal.figure.{row}", heavy=heavy, unit=unit), show
 
 
-def _count(name: str) -> Callable[[BatchTally], str]:
-    return lambda each: str(getattr(each, name))
+_COUNTED = (
+    "feedings", "held_days", "moved_days", "before_heavy_rain", "on_freezing_nights",
+    "weather_unknown", "frost_nights_protected", "frost_nights_unprotected", "hot_dry_days_told",
+    "hot_dry_days_untold",
+)  # fmt: skip
 
 
-def _known(name: str) -> Callable[[BatchTally], str]:
+def _count(name: str, tongue: Tongue) -> Callable[[BatchTally], str]:
     def show(each: BatchTally) -> str:
         value = getattr(each, name)
-        return BRITISH.say("amount.unknown") if value is None else f"{value:.0f}"
+        return tongue.say("amount.unknown") if value is None else tongue.number(value)
 
     return show

@@ -1,30 +1,47 @@
-"""A rehearsed season as one page without scripts, and as JSON with the same numbers."""
+"""A rehearsed season as one page in the hand of the season's, and as JSON with the same numbers."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import date
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import date, timedelta
+from functools import partial
 
+from markupsafe import Markup
 from msgspec import Struct
 from msgspec.structs import asdict
 
+from strawbell.model.forecast import DayWeather
 from strawbell.model.report import BatchReport, ReportDay, SeasonReport
-from strawbell.words.escaping import listing, name
+from strawbell.words.catalogue import Tongue
+from strawbell.words.chart import MARK_PX, Chart, Mark, Shape, mark, swatch
+from strawbell.words.escaping import name
 from strawbell.words.html import environment
 from strawbell.words.inks import picture_style
 from strawbell.words.json_v1 import Json
-from strawbell.words.report_picture import Sheet, legend, sheets
-from strawbell.words.units import Measures
+from strawbell.words.season_page import Figure, Row, drawn, figures
+from strawbell.words.season_picture import draw_limit, draw_weather, in_degrees
+from strawbell.words.units import G_PER_OUNCE, Measures
 from strawbell.words.voice import day, long_day
 
 UNKNOWN_SIGN = "?"
-
-
-class _Row(Struct, frozen=True):
-    """One date of the table."""
-
-    on: str
-    cells: tuple[str, ...]
+LEAST_CLOSE_DAYS, MOST_CLOSE_DAYS = 14, 42
+"""Days that are drawn one by one: by then nearly all bales are ready (design choice)."""
+AFTER = timedelta(days=10)
+"""How long after the first planting the first weeks are shown (design choice)."""
+NITROGEN_PX, LEAST_NITROGEN_G = 96.0, 10.0
+"""Height of the field of nitrogen, and the least it holds."""
+COLUMNS = (
+    "low", "high", "rain", "told", "calendar", "core", "nitrogen", "dry", "alerts", "messages",
+)  # fmt: skip
+"""Columns of the table of dates, after the date."""
+LEGEND = {
+    "fed": (Shape.DISC, "due"),
+    "held": (Shape.SQUARE, "held"),
+    "planted": (Shape.TRIANGLE, "today"),
+    "covered": (Shape.RING, "cold"),
+    "uncovered": (Shape.CROSS, "missed"),
+}
+"""Each mark: its shape and its role; "report.mark" says what it is."""
 
 
 class _Part(Struct, frozen=True):
@@ -32,51 +49,34 @@ class _Part(Struct, frozen=True):
 
     name: str
     lead: str
-    report: BatchReport
-    sheets: tuple[Sheet, ...]
-    rows: tuple[_Row, ...]
-
-
-COLUMNS = (
-    "Low",
-    "High",
-    "Rain",
-    "Told",
-    "Calendar",
-    "Core",
-    "Nitrogen left",
-    "Dry top",
-    "Alerts and frost",
-    "Messages",
-)
-"""Columns of the table of dates, after the date."""
+    figures: tuple[Figure, ...]
+    came: tuple[Row, ...]
+    days: tuple[Row, ...]
 
 
 def report_html(report: SeasonReport) -> str:
     """Return the report of a garden as a whole HTML page."""
     measures = Measures(report.units, typographic=True)
-    parts = tuple(
-        _Part(
-            name(batch.name),
-            _lead(batch),
-            batch,
-            sheets(report, batch, number),
-            tuple(_rows(batch, measures)),
-        )
-        for number, batch in enumerate(report.batches)
+    tongue, middle = measures.tongue, (MARK_PX + 4) / 2
+    signs = (
+        (swatch(mark(shape, middle, middle, role)), tongue.say(f"report.mark.{row}"))
+        for row, (shape, role) in LEGEND.items()
     )
+    parts = [_part(report, each, number) for number, each in enumerate(report.batches)]
     return (
         environment()
         .get_template("report.html.j2")
         .render(
-            garden=name(report.garden),
-            dates=f"{long_day(report.first)} to {long_day(report.last)}",
+            say=tongue.say,
+            title=tongue.say("report.title", garden=name(report.garden)),
+            first=long_day(report.first, tongue),
+            last=long_day(report.last, tongue),
             report=report,
-            messages=_messages_said(report),
+            weekly=measures.number(report.notices_per_week),
             parts=parts,
-            legend=legend(),
-            columns=COLUMNS,
-            style=picture_style(),
+            legend=tuple((drawn(sign), said) for sign, said in signs),
+            columns=tuple(tongue.say(f"report.column.{each}") for each in COLUMNS),
+            style=Markup(picture_style()),  # noqa: S704 - our own palette
         )
     )
 
@@ -102,57 +102,180 @@ def _value(value: object) -> object:
     return value
 
 
-def _messages_said(report: SeasonReport) -> str:
-    return f"{report.notices} messages, {report.notices_per_week:.1f} a week."
+def _part(report: SeasonReport, batch: BatchReport, number: int) -> _Part:
+    measures = Measures(report.units, typographic=True)
+    pictures = {row: partial(draw, report, batch) for row, draw in _PICTURES.items()}
+    tongue = measures.tongue
+    return _Part(
+        name(batch.name),
+        _lead(batch, tongue),
+        tuple(figures(pictures, f"batch-{number}", tongue)),
+        tuple(
+            Row(each.label, (each.strawbell, each.calendar))
+            for each in batch.figures
+            if not each.strawbell == each.calendar == "0"
+        ),
+        tuple(Row(day(e.on, tongue), tuple(_cells(e, measures))) for e in batch.days),
+    )
 
 
-def _lead(batch: BatchReport) -> str:
+def _lead(batch: BatchReport, tongue: Tongue) -> str:
     """Return what happened to a batch in a sentence or two."""
-    fed = sum(each.fed for each in batch.days)
-    held = sum(each.held for each in batch.days)
-    text = f"Feed: {name(batch.feed)}. Fed {_times(fed)}, held on {_days(held)}."
-    if batch.planted:
-        went_in = listing(f"{name(crop)} on {day(on)}" for on, crop in batch.planted)
-        text += f" Went in: {went_in}."
-    if batch.calendar_planted and batch.calendar_planted != batch.planted:
-        by_plan = listing(f"{name(crop)} on {day(on)}" for on, crop in batch.calendar_planted)
-        text += f" By the calendar: {by_plan}."
-    return text
-
-
-def _times(count: int) -> str:
-    return {0: "never", 1: "once", 2: "twice"}.get(count, f"{count} times")
-
-
-def _days(count: int) -> str:
-    return {0: "no day", 1: "1 day"}.get(count, f"{count} days")
-
-
-def _rows(batch: BatchReport, measures: Measures) -> Iterator[_Row]:
-    for each in batch.days:
-        yield _Row(day(each.on), tuple(_cells(each, measures)))
+    planted, by_plan = (
+        tongue.listing(
+            tongue.say("report.planted", crop=name(crop), day=day(on, tongue)) for on, crop in each
+        )
+        for each in (batch.planted, batch.calendar_planted)
+    )
+    return tongue.say(
+        "report.lead",
+        feed=name(batch.feed),
+        fed=sum(each.fed for each in batch.days),
+        held=sum(each.held for each in batch.days),
+        planted=planted,
+        calendar="" if by_plan == planted else by_plan,
+    )
 
 
 def _cells(each: ReportDay, measures: Measures) -> Iterator[str]:
+    say, tongue = measures.tongue.say, measures.tongue
     for value in (each.low_c, each.high_c):
         yield UNKNOWN_SIGN if value is None else measures.temperature(value)
     yield UNKNOWN_SIGN if each.rain_mm is None else measures.rain(each.rain_mm)
-    yield listing(each.told) or "nothing"
-    yield "feed" if each.calendar_fed else ""
-    yield _range(each.core_low_c, each.core_high_c, measures)
-    if each.nitrogen_given_g > 0:
-        low, high = each.nitrogen_left_low_g, each.nitrogen_left_high_g
-        given = measures.mass(each.nitrogen_given_g)
-        yield f"{measures.mass(low)} to {measures.mass(high)} of {given}"
-    else:
-        yield ""
-    yield "" if each.dry_top_h is None else f"{each.dry_top_h:.0f} h"
-    frost = ("frost at night, told" if each.covered else "frost at night, not told",)
-    yield listing((*each.alerts, *(frost if each.frost else ())))
+    yield tongue.listing(each.told) or say("report.nothing")
+    yield say("report.fed") if each.calendar_fed else ""
+    low_c, high_c = each.core_low_c, each.core_high_c
+    known = low_c is not None and high_c is not None
+    yield (
+        measures.from_to(measures.whole_degrees(low_c), measures.warmth(high_c)) if known else ""
+    )
+    low = measures.mass_in_column(each.nitrogen_left_low_g, 0)
+    left = measures.from_to(low, measures.mass(each.nitrogen_left_high_g))
+    given = measures.mass(each.nitrogen_given_g)
+    yield say("report.left", left=left, given=given) if each.nitrogen_given_g > 0 else ""
+    yield "" if each.dry_top_h is None else measures.amount("h", each.dry_top_h, 0)
+    frost = (say("report.frost", told=each.covered),) if each.frost else ()
+    yield tongue.listing((*each.alerts, *frost))
     yield str(each.messages)
 
 
-def _range(low_c: float | None, high_c: float | None, measures: Measures) -> str:
-    if low_c is None or high_c is None:
-        return ""
-    return f"{measures.whole_degrees(low_c)} to {measures.warmth(high_c)}"
+# The pictures.
+
+
+def _done(report: SeasonReport, batch: BatchReport, width: float, identity: str) -> tuple[str, ...]:
+    """Return what was done when, as told and by the calendar."""
+    return (_chart(report, batch.days, batch, width, identity, close=False),)
+
+
+def _saved(
+    report: SeasonReport, batch: BatchReport, width: float, identity: str
+) -> tuple[str, ...]:
+    """Return the first weeks day by day over their weather, and the nitrogen that they left."""
+    planted = [on for on, _ in (*batch.planted[:1], *batch.calendar_planted[:1])]
+    last = max(planted, default=batch.days[-1].on) + AFTER
+    number = sum(each.on <= last for each in batch.days)
+    days = batch.days[: min(max(number, LEAST_CLOSE_DAYS), MOST_CLOSE_DAYS)]
+    return (_chart(report, days, batch, width, identity, close=True),)
+
+
+def _chart(
+    report: SeasonReport,
+    days: Sequence[ReportDay],
+    batch: BatchReport,
+    width: float,
+    identity: str,
+    *,
+    close: bool,
+) -> str:
+    measures = Measures(report.units, typographic=True)
+    tongue, say = measures.tongue, measures.tongue.say
+    chart = Chart(days[0].on, days[-1].on, width, identity, tongue)
+    held = {each.on for each in days if each.held}
+    told = {
+        "held": [(on, "") for on in sorted(held)],
+        "fed": [(each.on, "") for each in days if each.fed and each.on not in held],
+        "planted": batch.planted,
+    }
+    plan = {
+        "fed": [(each.on, "") for each in days if each.calendar_fed],
+        "planted": batch.calendar_planted,
+    }
+    chart.heading(say("report.strawbell"))
+    chart.marks(say("season.feed"), _marks(told, tongue), close=close)
+    chart.heading(say("report.calendar"))
+    chart.marks(say("season.feed"), _marks(plan, tongue), close=close)
+    if close:
+        weather = {e.on: DayWeather(e.low_c, e.high_c, e.rain_mm) for e in days}
+        draw_weather(chart, weather, measures)
+        _draw_nitrogen(chart, days, measures)
+    else:
+        nights = {
+            "covered": [(each.on, "") for each in days if each.frost and each.covered],
+            "uncovered": [(each.on, "") for each in days if each.frost and not each.covered],
+        }
+        if any(nights.values()):
+            chart.heading(say("report.nights"))
+            chart.marks(say("report.frosts"), _marks(nights, tongue))
+    first, last = (day(each.on, tongue) for each in (days[0], days[-1]))
+    return chart.drawn(
+        say("report.of", batch=name(batch.name), first=first, last=last), say("season.below")
+    )
+
+
+def _marks(rows: Mapping[str, Iterable[tuple[date, str]]], tongue: Tongue) -> Iterator[Mark]:
+    """Yield the marks of a row by what they are; a crop that went in is named."""
+    for row, dates in rows.items():
+        for on, crop in dates:
+            of = tongue.say("report.on", day=day(on, tongue), mark=row, crop=name(crop))
+            yield Mark(on, *LEGEND[row], says=of)
+
+
+def _draw_nitrogen(chart: Chart, days: Sequence[ReportDay], measures: Measures) -> None:
+    """Draw the nitrogen of a bale: what was given as a line, what is left of it as a band."""
+    unit, share = ("oz", G_PER_OUNCE) if measures.us else ("g", 1.0)
+    given = [(each.on, each.nitrogen_given_g / share) for each in days]
+    if not any(grams for _, grams in given):
+        return
+    left = [
+        (each.on, each.nitrogen_left_low_g / share, each.nitrogen_left_high_g / share)
+        for each in days
+        if each.nitrogen_given_g > 0
+    ]
+    chart.gap()
+    chart.heading(measures.tongue.say("report.nitrogen"))
+    scale = chart.field(
+        NITROGEN_PX,
+        [0.0, *(grams for _, grams in given)],
+        LEAST_NITROGEN_G / share,
+        lambda tick: measures.amount(unit, tick, 0),
+    )
+    chart.band(scale, left, "leaf")
+    chart.steps(scale, given, "due")
+
+
+def _warmth(
+    report: SeasonReport, batch: BatchReport, width: float, identity: str
+) -> tuple[str, ...]:
+    """Return how warm the bales were inside by what was computed, () where nothing was."""
+    measures = Measures(report.units, typographic=True)
+    tongue = measures.tongue
+    spans = [
+        (each.on, in_degrees(each.core_low_c, measures), in_degrees(each.core_high_c, measures))
+        for each in batch.days
+        if each.core_low_c is not None and each.core_high_c is not None
+    ]
+    if not spans:
+        return ()
+    first = spans[0][0]
+    last = max(spans[-1][0], first + timedelta(days=LEAST_CLOSE_DAYS))
+    chart = Chart(first, last, width, identity, tongue)
+    warmths = [end for _, *ends in spans for end in ends]
+    scale = draw_limit(chart, [in_degrees(0.0, measures), *warmths], report.plant_below_c, measures)
+    chart.band(scale, spans, "warmth")
+    limit = measures.temperature(report.plant_below_c, 0)
+    title = tongue.say("season.warmth-of", batch=name(batch.name), limit=limit)
+    low, high = (measures.amount(measures.degree, pick(warmths), 0) for pick in (min, max))
+    return (chart.drawn(title, tongue.say("report.warmth", low=low, high=high)),)
+
+
+_PICTURES = {"done": _done, "saved": _saved, "inside": _warmth}

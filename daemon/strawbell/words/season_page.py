@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from functools import partial
 
 from markupsafe import Markup
 from msgspec import Struct
@@ -16,12 +17,12 @@ from strawbell.model.garden import Units
 from strawbell.model.season import BatchCourse, PhaseKind, SeasonSeen
 from strawbell.model.summary import FeedingFate
 from strawbell.words.catalogue import Tongue
+from strawbell.words.chart import MARK_PX, Shape, box, hatching, mark, swatch
 from strawbell.words.escaping import name
 from strawbell.words.html import environment
 from strawbell.words.inks import picture_style
-from strawbell.words.picture import MARK_PX, Shape, box, hatching, mark, swatch
-from strawbell.words.season_marks import fate_said
 from strawbell.words.season_picture import (
+    fate_said,
     season_picture,
     waiting_pictures,
     warmth_pictures,
@@ -38,9 +39,11 @@ from strawbell.words.units import Measures
 from strawbell.words.voice import Voice, long_day
 from strawbell.words.weather import attribution_words, forecast_words
 
-NARROW_PX, WIDE_PX = 340.0, 960.0
-"""Widths the pictures are drawn at: that of a phone (360 to 390 px) within its margins, so that
-words keep their size, and that of a desk."""
+NARROW_PX, WIDE_PX = 328.0, 928.0
+"""Widths the pictures are drawn at: that of the narrowest phone (360 px) within its margins, so
+that words keep their size, and that of a desk."""
+Draw = Callable[[float, str], tuple[str, ...]]
+"""Draws the pictures of one question at a width, with ids that begin with a word."""
 
 
 class Row(Struct, frozen=True):
@@ -112,11 +115,12 @@ def _garden(seen: SeasonSeen, use: ForecastUse, number: int) -> GardenPart:
     voice = Voice.of(seen.garden, seen.today, typographic=True)
     attribution, link = attribution_words(use)
     stem, found = f"season-{number}", seen.found
+    pictures = {row: partial(draw, seen) for row, draw in _PICTURES.items()}
     return GardenPart(
         garden=name(seen.garden.name),
         date=long_day(seen.today, voice.tongue),
         lead=journal_words(found, voice),
-        figures=tuple(_figures(seen, stem)),
+        figures=tuple(figures(pictures, stem, voice.tongue)),
         batches=tuple(_batch(course, seen, voice) for course in seen.courses),
         weather=tuple(_weather(seen, voice)),
         spent=(*feed_facts(found.feeds, voice), *cost_facts(found, voice)),
@@ -127,24 +131,22 @@ def _garden(seen: SeasonSeen, use: ForecastUse, number: int) -> GardenPart:
     )
 
 
-def _figures(seen: SeasonSeen, stem: str) -> Iterator[Figure]:
-    """Yield the pictures of a season, question by question."""
-    say = Measures(seen.garden.units).tongue.say
-    for name_of, draw in _PICTURES.items():
-        wide = tuple(map(_drawn, draw(seen, WIDE_PX, f"{stem}-{name_of}-wide")))
-        narrow = tuple(map(_drawn, draw(seen, NARROW_PX, f"{stem}-{name_of}-narrow")))
+def figures(pictures: Mapping[str, Draw], stem: str, tongue: Tongue) -> Iterator[Figure]:
+    """Yield pictures question by question, those with nothing to show left out."""
+    for row, draw in pictures.items():
+        wide, narrow = (
+            tuple(map(drawn, draw(width, f"{stem}-{row}-{size}")))
+            for size, width in (("wide", WIDE_PX), ("narrow", NARROW_PX))
+        )
         if wide:
-            yield Figure(say(f"picture.{name_of}"), say(f"picture.{name_of}-read"), wide, narrow)
+            question, read = tongue.say(f"picture.{row}"), tongue.say(f"picture.{row}-read")
+            yield Figure(question, read, wide, narrow)
 
 
-_PICTURES: Mapping[str, Callable[[SeasonSeen, float, str], tuple[str, ...]]] = {
-    "due": lambda seen, width, identity: (season_picture(seen, width, identity),),
-    "waiting": waiting_pictures,
-    "warmth": warmth_pictures,
-}
+_PICTURES = {"due": season_picture, "waiting": waiting_pictures, "warmth": warmth_pictures}
 
 
-def _drawn(svg: str) -> Markup:
+def drawn(svg: str) -> Markup:
     """Return a picture as it may stand in the page: everything in it went through `escape`."""
     return Markup(svg)  # noqa: S704
 
@@ -248,7 +250,7 @@ def _legend(tongue: Tongue) -> tuple[tuple[Markup, str], ...]:
         (_patch("wet"), say("legend.rain")),
         (_patch("", "legend-unknown"), say("legend.unknown")),
     )
-    return tuple((_drawn(swatch([sign])), said) for sign, said in signs)
+    return tuple((drawn(swatch(sign)), said) for sign, said in signs)
 
 
 def _patch(fill: str, hatch: str = "", dashed: bool = False) -> str:

