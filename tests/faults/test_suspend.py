@@ -16,7 +16,6 @@ from strawbell.app.daemon import BEAT_S
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind, OutboxRow
 from strawbell.words.catalogue import BRITISH
-from strawbell.words.escaping import listing
 from strawbell.words.voice import days_joined
 from support.daemon_process import Setup, stop, wait_until
 from support.fake_clock import FakeClock
@@ -114,7 +113,7 @@ def _says_what_was_missed(night: Night, excused: set[date]) -> None:
     """The first brief after waking names every missed date, those in a row by first and last."""
     brief = next(row for row in night.mail.rows if _is_brief_after(row, max(excused)))
     text = " ".join(brief.body.decode().split())
-    assert f"I couldn't reach you on {listing(days_joined(excused, BRITISH))}." in text
+    assert f"I couldn't reach you on {BRITISH.listing(days_joined(excused, BRITISH))}." in text
 
 
 def _is_brief_after(row: OutboxRow, day: date) -> bool:

@@ -68,14 +68,6 @@ def cut(text: str, limit: int) -> str:
     return text[:end].rstrip() + ELLIPSIS
 
 
-def listing(words: Iterable[str], last: str = "and") -> str:
-    """Return words as they are said: "a", "a and b", "a, b and c"."""
-    items = list(dict.fromkeys(words))
-    if len(items) <= 1:
-        return "".join(items)
-    return f"{', '.join(items[:-1])} {last} {items[-1]}"
-
-
 def columns(text: str) -> int:
     """Return how many columns a terminal gives to a text."""
     if text.isascii():

@@ -10,7 +10,6 @@ from strawbell.words.escaping import (
     clean_lines,
     columns,
     cut,
-    listing,
     name,
     table,
     wrap,
@@ -62,14 +61,6 @@ def test_a_cut_never_splits_a_composed_character() -> None:
 
 def test_a_name_of_marks_alone_is_cut_without_end() -> None:
     assert len(cut("\u0301" * 10_000, 60)) <= 60
-
-
-@pytest.mark.parametrize(
-    ("words", "said"),
-    [([], ""), (["a"], "a"), (["a", "b"], "a and b"), (["a", "b", "c", "a"], "a, b and c")],
-)
-def test_words_are_listed_as_they_are_said(words: list[str], said: str) -> None:
-    assert listing(words) == said
 
 
 def test_columns_count_wide_letters_twice_and_marks_not_at_all() -> None:
