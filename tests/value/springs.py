@@ -159,7 +159,8 @@ def batch_on(feed: str, *plantings: Planting) -> Batch:
 
 def garden_with(place: Place, *batches: Batch) -> Garden:
     """Return a garden with the default times of the configuration."""
-    times = Times(time(6, 30), time(18, 30), WATCH_MIN, time(21, 30), time(6, 0), time(20, 0))
+    clocks = time(6, 30), time(18, 30), WATCH_MIN, time(21, 30), time(6, 0), time(20, 0)
+    times = Times(*clocks, weekly_routine=True)
     return Garden("Judged", place, batches, DEFAULT_RULES, times)
 
 

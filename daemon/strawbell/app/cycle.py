@@ -327,7 +327,7 @@ class Cycle:
         writing.entries.append(_entry(garden, today.on, EntryKind.EVENING, now))
         if today.on not in look.index.briefed:
             return  # The morning is told in this very look, and says it all.
-        note = evening(today, garden, look.index)
+        note = evening(today, look.index)
         protect = tuple(each for each in note.protect if not writing.changes.cover(each))
         needed = needed_soon(garden, look.index, look.forecast, now, today)
         soon = tuple(supply_sentence(need, garden, today.on) for need in needed)

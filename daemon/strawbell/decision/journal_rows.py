@@ -8,7 +8,7 @@ that rain.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
@@ -24,6 +24,8 @@ from strawbell.season.local_time import DAY, bounds_of
 from strawbell.season.season_summary import FREEZE_CHANCE, RAIN_CHANCE
 from strawbell.weather.days import day_weather
 
+NIGHT = "night"
+"""What the date that a night of frost begins on is kept as."""
 NOON_HOUR = 12
 """Who looks at the mail in the morning may not see what comes after it (common practice)."""
 
@@ -204,6 +206,9 @@ def _dose_amounts(dose: Dose) -> Mapping[str, object]:
 
 
 def _alert_entry(brief: Brief, alert: Alert, at: datetime) -> JournalEntry:
+    data = {}
+    if alert.code is AlertCode.FROST and alert.starts_at is not None:
+        data[NIGHT] = (alert.starts_at - timedelta(hours=NOON_HOUR)).date().isoformat()
     return JournalEntry(
         at=at,
         garden=brief.garden,
@@ -212,4 +217,5 @@ def _alert_entry(brief: Brief, alert: Alert, at: datetime) -> JournalEntry:
         batch=alert.batch,
         task=alert.key.text(),
         state=ALERT_TOLD,
+        data=data,
     )

@@ -15,6 +15,7 @@ from msgspec import Struct
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface import Watering
 from strawbell.agronomy.bale.surface_outlook import watered_at
+from strawbell.decision.journal_rows import NIGHT
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal
@@ -24,7 +25,7 @@ from strawbell.season.bale_course import Course as BaleCourse
 from strawbell.season.bale_course import mornings
 from strawbell.season.batch_state import BatchState, begin, next_state
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
-from strawbell.season.journal_index import JournalIndex, task_of
+from strawbell.season.journal_index import ALERT_TOLD, JournalIndex, task_of
 from strawbell.season.local_time import DAY
 from strawbell.season.planned_tasks import candidates, once_due
 from strawbell.season.sequence import is_feeding, step_key
@@ -86,7 +87,7 @@ def course_of(
         finished_on=state.sequence.finished_on,
         planted=tuple(_planted(batch, walk)),
         waterings=tuple(_waterings(batch, work)),
-        covered=frozenset(on for on, _, _ in walk if _is_covered(batch, index, on)),
+        covered=frozenset(on for on, told in dict(_covered(batch, journal)).items() if told),
         walk=walk,
     )
 
@@ -154,11 +155,20 @@ def _planted(batch: Batch, walk: Walk) -> Iterator[tuple[Planting, date]]:
             yield each, first
 
 
-def _is_covered(batch: Batch, index: JournalIndex, on: date) -> bool:
-    key = dated_key(batch.name, Action.PROTECT, on)
-    if index.batch(batch.name).told.get(on, {}).get(key) is State.DUE:
-        return True
-    return index.alerts.get(on, {}).get(AlertKey(AlertCode.FROST, slug(batch.name)), False)
+def _covered(batch: Batch, journal: Journal) -> Iterator[tuple[date, bool]]:
+    """Yield the nights of which a cover was told or a warning given on their date, or taken back.
+
+    A warning may be of tomorrow's night: it is told again by its own date, or it has passed.
+    """
+    frost = AlertKey(AlertCode.FROST, slug(batch.name)).text()
+    for entry in journal:
+        on = entry.local_date
+        if entry.task == frost:
+            stands = entry.state == ALERT_TOLD
+            if not stands or entry.data.get(NIGHT) in (None, on.isoformat()):
+                yield on, stands
+        elif entry.task == dated_key(batch.name, Action.PROTECT, on).text():
+            yield on, entry.state == State.DUE
 
 
 def planned_work(

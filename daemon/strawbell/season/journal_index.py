@@ -219,20 +219,17 @@ class JournalIndex(Struct):
         """Return the crops that a task was last told for, none where none were."""
         return crops_kept(self.amounts.get(key, {}))
 
-    def feeds_at_hand(self, since: date, batch: str | None = None) -> frozenset[str]:
-        """Return the names of the feeds told or recorded since a date, for one batch or for any."""
+    def feeds_at_hand(self, since: date) -> frozenset[str]:
+        """Return the names of the feeds told or recorded since a date, for any batch."""
         told = {
             key
-            for name, known in self.batches.items()
-            if batch is None or name == batch
+            for known in self.batches.values()
             for on, keys in known.told.items()
             if on >= since
             for key in keys
         }
         recorded = {
-            key
-            for key, words in self.answers.items()
-            if words[-1].done and words[-1].on >= since and batch in (None, words[-1].batch)
+            key for key, words in self.answers.items() if words[-1].done and words[-1].on >= since
         }
         return frozenset(
             str(self.amounts[key]["feed"])

@@ -8,26 +8,24 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.decision.journal_rows import told_entries
-from strawbell.model.brief import Action, Alert, AlertCode, Brief, DayAhead, Task
+from strawbell.model.brief import Action, Alert, AlertCode, Brief, DayAhead, State, Task
 from strawbell.model.forecast import DayWeather
 from strawbell.season.evening import Evening, evening
 from strawbell.season.journal_index import JournalIndex
-from support.briefs import TODAY, brief, dose, feeding, garden, held_feeding, local, watering
-from support.gardens import batch
+from support.briefs import TODAY, brief, local, watering
 
 
 def ahead(*tasks: Task) -> tuple[DayAhead, ...]:
-    """Return tomorrow with these tasks, and a feeding the day after."""
+    """Return tomorrow with these tasks, and a planting the day after."""
     tomorrow = DayAhead(TODAY + timedelta(days=1), DayWeather(), tasks)
-    after = DayAhead(TODAY + timedelta(days=2), DayWeather(), (feeding(),))
+    after = DayAhead(TODAY + timedelta(days=2), DayWeather(), (watering(action=Action.PLANT),))
     return (tomorrow, after)
 
 
-def looked(today: Brief, *told: Task) -> Evening:
-    """Return the evening of a day after a morning two days ago that told these."""
-    before = brief(*told, on=TODAY - timedelta(days=2))
-    index = JournalIndex.of(told_entries(before, local(7, 6, 30), {}))
-    return evening(today, garden(), index)
+def looked(today: Brief, *morning: Alert) -> Evening:
+    """Return the evening of a day whose morning told these alerts."""
+    index = JournalIndex.of(told_entries(brief(alerts=morning), local(7, 6, 30), {}))
+    return evening(today, index)
 
 
 @pytest.mark.parametrize("code", AlertCode)
@@ -38,10 +36,17 @@ def test_only_the_cold_asks_for_something_before_the_night(code: AlertCode) -> N
     assert bool(found) is bool(found.protect)
 
 
+@pytest.mark.parametrize("code", [AlertCode.FROST, AlertCode.FREEZE])
+def test_only_plants_are_told_of_again_after_the_morning(code: AlertCode) -> None:
+    """They are covered at dusk; the hose was drained in the morning."""
+    alert = Alert(code, None, None, None, ())
+    assert bool(looked(brief(alerts=(alert,)), alert)) is (code is AlertCode.FROST)
+
+
 @pytest.mark.parametrize("action", Action)
 def test_only_work_that_needs_things_at_hand_is_prepared_for(action: Action) -> None:
-    """Water for a first soaking, feed, mix, plants, seed and stakes."""
-    needs = {"soak", "feed", "cover-with-mix", "plant", "sow", "support"}
+    """Water for a first soaking, mix, plants and seed; feed is told with the supplies."""
+    needs = {"soak", "cover-with-mix", "plant", "sow"}
     task = watering(action=action)
     found = looked(brief(ahead=ahead(task)))
     assert found.prepare == ((task,) if action in needs else ())
@@ -55,43 +60,15 @@ def test_other_work_of_today_does_not_stand_for_it() -> None:
 
 
 def test_what_is_held_tomorrow_needs_no_preparing() -> None:
-    """The bag stays closed."""
-    assert not looked(brief(ahead=ahead(held_feeding())))
+    """The trays stay where they are."""
+    held = replace(watering(action=Action.PLANT), state=State.HELD)
+    assert not looked(brief(ahead=ahead(held)))
 
 
 def test_only_tomorrow_counts() -> None:
     """The day after has an evening of its own."""
     assert not looked(brief(ahead=ahead()))
     assert not looked(brief(ahead=()))
-
-
-def test_a_feed_that_was_told_before_needs_no_word() -> None:
-    """The bag is open and the cup beside it, whatever came between."""
-    again = ahead(feeding(day=7))
-    assert looked(brief(watering(), ahead=again)).prepare == (feeding(day=7),)
-    assert not looked(brief(watering(), ahead=again), feeding(day=5))
-
-
-def test_a_feed_of_last_season_is_not_at_hand() -> None:
-    """A bag from before the batch was begun has been used up, or has become a brick."""
-    before = brief(feeding(), on=TODAY - timedelta(days=300))
-    index = JournalIndex.of(told_entries(before, local(7, 6, 30), {}))
-    batches = (replace(batch(), start_on=TODAY - timedelta(days=2)),)
-    plan = replace(garden(), batches=batches)
-    assert evening(brief(ahead=ahead(feeding())), plan, index).prepare == (feeding(),)
-
-
-def test_another_feed_is_prepared_for() -> None:
-    """The finishing feed is in another bag."""
-    balanced = feeding(day=10, dose=dose(feed="Balanced"))
-    found = looked(brief(watering(), ahead=ahead(balanced)), feeding(day=9))
-    assert found.prepare == (balanced,)
-
-
-def test_the_first_feeding_of_another_batch_is_prepared_for() -> None:
-    """Row A is fed today, row C begins tomorrow."""
-    other = feeding("Row C", 3)
-    assert looked(brief(feeding(), ahead=ahead(other)), feeding()).prepare == (other,)
 
 
 def test_planting_on_two_days_running_is_said_once() -> None:

@@ -85,7 +85,7 @@ def refill(bale: Bale, held_l: float, rain_mm: float, *, again: bool = False) ->
     within("held_l", held_l, 0.0, MOST_WATER_L, "L")
     within("rain_mm", rain_mm, 0.0, MOST_RAIN_MM, "mm")
     body = body_of(bale)
-    least = LEAST_L if again else max(LEAST_L, REFILL_FROM_L_PER_KG * bale.dry_mass_kg)
+    least = LEAST_L if again else refill_from_l(bale)
     missing = body.works_l - held_l
     if held_l >= body.holds_l:
         return Refill(0.0, Lack.FULL)
@@ -95,6 +95,18 @@ def refill(bale: Bale, held_l: float, rain_mm: float, *, again: bool = False) ->
     if missing < least:
         return Refill(0.0, Lack.RAIN)
     return Refill(missing / (1.0 - body.bypass_wet), Lack.LACKING)
+
+
+def refill_from_l(bale: Bale) -> float:
+    """Return the water that has to be missing before a bale is refilled: 3 L for 20 kg.
+
+    Args:
+        bale: As for `first_soak_l`.
+
+    Returns:
+        Litres [L].
+    """
+    return max(LEAST_L, REFILL_FROM_L_PER_KG * bale.dry_mass_kg)
 
 
 def room_l(bale: Bale, held_l: float) -> float:
