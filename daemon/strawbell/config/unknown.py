@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from difflib import get_close_matches
 
 from strawbell import __version__
-from strawbell.config.mistakes import Labels, Mistake, clean, value_at
+from strawbell.config.mistakes import Labels, Mistake, clean
 from strawbell.config.outline import Key, Kind, Path, key_at, keys_in, places_of
 
 SURELY, PERHAPS = 0.75, 0.6
@@ -54,36 +54,17 @@ class Unknown:
         for name in [name for name in table if name not in keys]:
             self._unknown(name, table, path, keys)
         for name, key in keys.items():
-            if name in table and key.section is not None:
+            if name in table and key.section is not None and (*path, name) not in self.tainted:
                 self._below(key, table, (*path, name))
 
     def _below(self, key: Key, table: dict[str, object], path: Path) -> None:
         value = table[key.name]
         if key.kind is Kind.TABLES and isinstance(value, dict):
-            header = ".".join(key.path)
-            self.mistakes.append(
-                Mistake(
-                    f"there can be several, so the header needs double brackets: [[{header}]]",
-                    path,
-                    found=f"[{header}]",
-                    allowed=f"[[{header}]]",
-                    remedy=f"Write [[{header}]].",
-                )
-            )
+            self._brackets(path, "there can be several", "double", _header(key, 1), _header(key, 2))
             table[key.name] = value = [value]
             self.labels.written[(*path, 0)] = path
-        if key.kind is Kind.TABLE and self._list_of_tables(value):
-            header = ".".join(key.path)
-            self.mistakes.append(
-                Mistake(
-                    f"there is only one, so the header needs single brackets: [{header}]",
-                    path,
-                    found=f"[[{header}]]",
-                    allowed=f"[{header}]",
-                    remedy=f"Write [{header}] once.",
-                )
-            )
-            assert isinstance(value, list)  # noqa: S101  # _list_of_tables said so
+        elif key.kind is Kind.TABLE and isinstance(value, list) and _is_of_tables(value):
+            self._brackets(path, "there is only one", "single", _header(key, 2), _header(key, 1))
             table[key.name] = value = value[0]
             self.labels.written[path] = (*path, 0)
         if isinstance(value, dict):
@@ -93,9 +74,10 @@ class Unknown:
                 if isinstance(item, dict):
                     self._table(item, (*path, number))
 
-    @staticmethod
-    def _list_of_tables(value: object) -> bool:
-        return isinstance(value, list) and bool(value) and isinstance(value[0], dict)
+    def _brackets(self, path: Path, why: str, how: str, found: str, meant: str) -> None:
+        what = f"{why}, so the header needs {how} brackets: {meant}"
+        once = " once" if how == "single" else ""
+        self.mistakes.append(Mistake(what, path, found, meant, f"Write {meant}{once}."))
 
     def _unknown(
         self, name: str, table: dict[str, object], path: Path, keys: Mapping[str, Key]
@@ -103,7 +85,7 @@ class Unknown:
         value = table.pop(name)
         here = _written(here_key) if (here_key := key_at(path)) else "at the top of the file"
         listed = ", ".join(keys) if path else ""
-        several = self._list_of_tables(value)
+        several = _is_of_tables(value)
         section = isinstance(value, dict) or several
         kind = "section" if section else "key"
         what = f"there is no such {kind} {here if not path else f'in {here}'}"
@@ -137,57 +119,18 @@ class Unknown:
         near = _nearest(plain, keys, SURELY)
         exact = [key for key in places_of(name) if key.path[:-1] != _names(path)]
         if not near and exact:
-            return self._elsewhere(name, value, path, exact)
+            self.excused.add(name)
+            return f"It belongs {' or '.join(dict.fromkeys(_home(key) for key in exact))}."
         near = near or _nearest(plain, keys, PERHAPS)
-        if near:
-            if near not in table:
-                if _fits(value, keys[near]):
-                    table[near] = value
-                    self.labels.written[(*path, near)] = (*path, name)
-                else:
-                    self.tainted.add((*path, near))
-            else:
-                self._join(name, value, table, path, near)
-            return f"Did you mean {_written(keys[near])}?"
-        return ""
-
-    def _join(
-        self, name: str, value: object, table: dict[str, object], path: Path, near: str
-    ) -> None:
-        """Join what a misspelt header holds with what headers below the right one hold.
-
-        `[[gardnes]]` above `[[gardens.batches]]` leaves a table of batches without its garden.
-        """
-        below = table[near]
-        if not (self._list_of_tables(value) and isinstance(below, dict)):
-            return
-        assert isinstance(value, list)  # noqa: S101  # _list_of_tables said so
-        *earlier, last = value
-        table[near] = [*earlier, {**last, **below}]
-        joined: Path = (*path, near, len(earlier))
-        self.labels.written[joined] = (*path, name, len(earlier))
-        for key in below:
-            self.labels.written[(*joined, key)] = (*path, near, key)
-
-    def _elsewhere(self, name: str, value: object, path: Path, keys: list[Key]) -> str:
-        self.excused.add(name)
-        homes = " or ".join(dict.fromkeys(_home(key) for key in keys))
-        key = keys[0]
-        parents = [key_at(key.path[:depth]) for depth in range(1, len(key.path))]
-        if len(keys) == 1 and all(each and each.kind is Kind.TABLE for each in parents):
-            home = self._home_table(key.path[:-1])
-            if home is not None and name not in home:
-                home[name] = value
-                self.labels.written[key.path] = (*path, name)
-            self.tainted.discard(key.path)
-        return f"It belongs {homes}."
-
-    def _home_table(self, path: tuple[str, ...]) -> dict[str, object] | None:
-        """Return the table a key belongs in, begun where it needs nothing else."""
-        if len(path) == 1 and not any(key.required for key in keys_in(path).values()):
-            self.data.setdefault(path[0], {})
-        table: object = self.data if not path else value_at(self.data, path)
-        return table if isinstance(table, dict) else None
+        if not near:
+            return ""
+        if near not in table and _fits(value, keys[near]):
+            table[near] = value
+            self.labels.written[(*path, near)] = (*path, name)
+        else:
+            # What stands under both, such as [[gardnes]] above [[gardens.batches]], waits for that.
+            self.tainted.add((*path, near))
+        return f"Did you mean {_written(keys[near])}?"
 
 
 def _nearest(name: str, keys: Mapping[str, Key], cutoff: float) -> str | None:
@@ -205,11 +148,18 @@ def _fits(value: object, key: Key) -> bool:
     return not isinstance(value, dict) or key.section is not None
 
 
+def _is_of_tables(value: object) -> bool:
+    return isinstance(value, list) and bool(value) and isinstance(value[0], dict)
+
+
+def _header(key: Key, brackets: int) -> str:
+    return f"{'[' * brackets}{'.'.join(key.path)}{']' * brackets}"
+
+
 def _written(key: Key) -> str:
-    header = ".".join(key.path)
-    if key.kind is Kind.TABLES:
-        return f"[[{header}]]"
-    return f"[{header}]" if key.kind is Kind.TABLE else key.name
+    if key.kind not in (Kind.TABLE, Kind.TABLES):
+        return key.name
+    return _header(key, 2 if key.kind is Kind.TABLES else 1)
 
 
 def _home(key: Key) -> str:

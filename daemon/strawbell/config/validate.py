@@ -27,6 +27,7 @@ ROUNDS_MAX = 10
 """Validation is repeated after each mending; mistakes hide others at most this deep."""
 
 _BOUNDS = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
+_CHOICES = ("enum", "literal_error")
 _NUMERIC = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
 
 
@@ -123,9 +124,9 @@ def _mistake(error: Any, path: Path, value: object, data: dict[str, object]) -> 
             context["remedy"],
         )
     allowed = key.allowed if key else ""
-    what, extra = _what(kind, context)
-    if extra:
-        allowed = f"{allowed}, {extra}" if allowed else extra
+    if kind in _LIMITS:
+        allowed = f"{allowed}, {_LIMITS[kind].format(**context)}".removeprefix(", ")
+    what = _WHAT.get(kind, "the value is of the wrong kind")
     remedy = "" if found == "(not shown)" else _remedy(kind, value, key, path)
     return Mistake(what, path, found, allowed, remedy)
 
@@ -145,25 +146,23 @@ def _missing(path: Path, key: Key | None, data: dict[str, object]) -> Mistake:
     )
 
 
-def _what(kind: str, context: Mapping[str, Any]) -> tuple[str, str]:
-    """Return what is wrong, and a limit that the outline does not carry."""
-    if kind in _BOUNDS:
-        return "the value is out of range", ""
-    if kind in ("enum", "literal_error"):
-        return "the value is none of those allowed", ""
-    if kind == "finite_number":
-        return "the value is not a finite number", ""
-    if kind == "string_too_long":
-        return "the text is too long", f"at most {context.get('max_length')} letters"
-    if kind == "string_too_short":
-        return "the text is empty", ""
-    if kind == "too_short":
-        return "the list is too short", f"at least {context.get('min_length', 1)}"
-    if kind == "too_long":
-        return "the list is too long", f"at most {context.get('max_length')}"
-    if kind == "string_unicode":
-        return "the text holds half a letter that no mail can carry", ""
-    return "the value is of the wrong kind", ""
+_WHAT = {
+    **dict.fromkeys(_BOUNDS, "the value is out of range"),
+    **dict.fromkeys(_CHOICES, "the value is none of those allowed"),
+    "finite_number": "the value is not a finite number",
+    "string_too_long": "the text is too long",
+    "string_too_short": "the text is empty",
+    "too_short": "the list is too short",
+    "too_long": "the list is too long",
+    "string_unicode": "the text holds half a letter that no mail can carry",
+}
+"""What is wrong, by what the library calls it; all else is of the wrong kind."""
+_LIMITS = {
+    "string_too_long": "at most {max_length} letters",
+    "too_short": "at least {min_length}",
+    "too_long": "at most {max_length}",
+}
+"""A limit that the outline does not carry."""
 
 
 def _remedy(kind: str, value: object, key: Key | None, path: Path) -> str:
@@ -171,7 +170,7 @@ def _remedy(kind: str, value: object, key: Key | None, path: Path) -> str:
         return ""
     if kind in _BOUNDS:
         return _fahrenheit(value, key)
-    if kind in ("enum", "literal_error"):
+    if kind in _CHOICES:
         near = get_close_matches(str(value).lower()[:60], key.choices, n=1, cutoff=0.4)
         return f'Did you mean "{near[0]}"?' if near else ""
     if isinstance(value, (list, dict)):
