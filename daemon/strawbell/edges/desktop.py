@@ -8,17 +8,17 @@ from __future__ import annotations
 
 import contextlib
 import html
-import json
 import os
-import shutil
-import subprocess
 import threading
 import time
 import unicodedata
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+import msgspec
+from msgspec import Struct
 
 from strawbell.app.ports import Gathered, Reply
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
@@ -40,9 +40,6 @@ MOST_TOKENS = 64
 """Notices whose buttons are still known; no desktop shows more."""
 
 _JOINERS = {"\u200d", "\ufe0e", "\ufe0f"}
-_LOOKALIKES = str.maketrans({"<": "‹", ">": "›", "&": "＆"})
-"""For `notify-send`, where it is not known whether the service reads markup."""
-
 _NOT_SHOWN = "The desktop did not show the notice: "
 
 
@@ -74,8 +71,15 @@ def bus_address(environ: Mapping[str, str]) -> str | None:
     return f"unix:path={runtime}/bus" if runtime else None
 
 
-class _NoBusLibraryError(Exception):
-    """The bus cannot be spoken to from here, so `notify-send` has to."""
+class _Frozen(Struct):
+    """A notice as it is queued; markup comes when it is sent."""
+
+    title: str
+    body: str
+    place: str = ""
+    token: str = ""
+    words: list[tuple[str, str]] = []
+    """Of each button what it answers, and what stands on it."""
 
 
 class DesktopChannel:
@@ -110,39 +114,33 @@ class DesktopChannel:
         """By garden and kind, the number of the notice that is shown."""
 
     def render(self, notice: Notice, recipient: str, message_id: str) -> bytes:
-        """Return title and body, cut to what a desktop shows; markup comes when sending."""
+        """Return what will be shown, cut to what a desktop shows."""
         del recipient, message_id
         title = cut(" ".join(plain(notice.subject).split()), TITLE_LIMIT_CHARACTERS)
         body = cut(plain(notice.short), BODY_LIMIT_CHARACTERS)
-        frozen: dict[str, object] = {"title": title, "body": body}
-        frozen["place"] = f"{notice.garden} {notice.kind.value}"
+        frozen = _Frozen(title, body, f"{notice.garden} {notice.kind.value}")
         if notice.asking is not None and notice.token:
-            words = notice.asking.words[:MOST_BUTTONS]
-            frozen |= {
-                "token": notice.token,
-                "words": [[each, each.capitalize()] for each in words],
-            }
-        return json.dumps(frozen, ensure_ascii=True).encode("ascii")
+            frozen.token = notice.token
+            frozen.words = [
+                (each, each.capitalize()) for each in notice.asking.words[:MOST_BUTTONS]
+            ]
+        return msgspec.json.encode(frozen)
 
     def send(self, row: OutboxRow) -> Delivery:
         """Show the notice once."""
         try:
-            frozen = json.loads(row.body)
-            title, body = str(frozen["title"]), str(frozen["body"])
-        except (ValueError, KeyError, TypeError):
+            frozen = msgspec.json.decode(row.body, type=_Frozen)
+        except (ValueError, msgspec.MsgspecError):
             return Delivery(Outcome.FOR_GOOD, "The stored notice cannot be read.")
         until_s = self._monotonic() + self._call_s
         address = bus_address(self._environ)
         if address is None:
             return Delivery(Outcome.LATER, f"{_NOT_SHOWN}there is no desktop session.")
-        try:
-            with self._turn:
-                delivery = self._over_the_bus(address, frozen, until_s)
-                if self._signals is None:
-                    self._drop()
-                return delivery
-        except _NoBusLibraryError:
-            return self._by_command(address, title, body, until_s)
+        with self._turn:
+            delivery = self._over_the_bus(address, frozen, until_s)
+            if self._signals is None:
+                self._drop()
+        return delivery
 
     def close(self) -> None:
         """Nothing is kept open but for answers, which outlast a pass."""
@@ -202,7 +200,7 @@ class DesktopChannel:
     def _left_s(self, until_s: float) -> float:
         return max(until_s - self._monotonic(), 0.01)
 
-    def _over_the_bus(self, address: str, frozen: Mapping[str, Any], until_s: float) -> Delivery:
+    def _over_the_bus(self, address: str, frozen: _Frozen, until_s: float) -> Delivery:
         try:
             from jeepney.bus import get_bus  # type: ignore[import-untyped]
             from jeepney.wrappers import DBusErrorResponse  # type: ignore[import-untyped]
@@ -210,8 +208,9 @@ class DesktopChannel:
             from strawbell.edges.desktop_link import Link
 
             get_bus(address)
-        except (ImportError, RuntimeError, ValueError, StopIteration) as error:
-            raise _NoBusLibraryError from error
+        except (ImportError, RuntimeError, ValueError, StopIteration):
+            # Only Linux has the library, and it knows only sockets of this machine.
+            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}there is no way to its session bus.")
         was_kept, asked = self._link is not None and self._link.address == address, False
         try:
             if not was_kept:
@@ -232,46 +231,24 @@ class DesktopChannel:
             return Delivery(Outcome.LATER, f"{_NOT_SHOWN}{_why(error, 'no answer in time')}.")
         return Delivery(Outcome.ACCEPTED, "Shown on the desktop.")
 
-    def _show(self, frozen: Mapping[str, Any], until_s: float) -> None:
+    def _show(self, frozen: _Frozen, until_s: float) -> None:
         """Show a notice over the link that is open."""
         assert self._link is not None  # noqa: S101 - the caller has just made it
-        able, body = self._link.capabilities, str(frozen["body"])
-        shown = html.escape(body, quote=False) if "body-markup" in able else body
+        able, shown = self._link.capabilities, frozen.body
+        if "body-markup" in able:
+            shown = html.escape(shown, quote=False)
         actions: list[str] = []
         if self._signals is not None and "actions" in able:
-            actions = [text for pair in frozen.get("words", ()) for text in pair]
-        place = str(frozen.get("place", ""))
-        old = self._numbers.get(place, 0)
-        number = self._link.notify(str(frozen["title"]), shown, actions, old, self._left_s(until_s))
+            actions = [text for pair in frozen.words for text in pair]
+        old = self._numbers.get(frozen.place, 0)
+        number = self._link.notify(frozen.title, shown, actions, old, self._left_s(until_s))
         if self._signals is None:
             return
-        self._numbers[place] = number
+        self._numbers[frozen.place] = number
         if actions:
-            self._tokens[number] = str(frozen["token"])
+            self._tokens[number] = frozen.token
             while len(self._tokens) > MOST_TOKENS:
                 self._tokens.popitem(last=False)
-
-    def _by_command(self, address: str, title: str, body: str, until_s: float) -> Delivery:
-        command = shutil.which("notify-send", path=self._environ.get("PATH", os.defpath))
-        if command is None:
-            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}there is no way to its session bus.")
-        try:
-            done = subprocess.run(  # noqa: S603 - no shell, and "--" ends the options
-                [command, "--app-name=Strawbell", "--", title, body.translate(_LOOKALIKES)],
-                env={**self._environ, "DBUS_SESSION_BUS_ADDRESS": address},
-                stdin=subprocess.DEVNULL,
-                stdout=subprocess.DEVNULL,
-                stderr=subprocess.DEVNULL,
-                timeout=self._left_s(until_s),
-                check=False,
-            )
-        except subprocess.TimeoutExpired:
-            return Delivery(Outcome.UNKNOWN, "The desktop took too long to confirm the notice.")
-        except (OSError, ValueError) as error:
-            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}{_why(error, 'notify-send failed')}.")
-        if done.returncode != 0:
-            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}notify-send gave {done.returncode}.")
-        return Delivery(Outcome.ACCEPTED, "Shown on the desktop.")
 
 
 def _is_gone(error: Exception) -> bool:

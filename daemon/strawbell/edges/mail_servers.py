@@ -15,7 +15,7 @@ from urllib.parse import quote
 from msgspec import Struct
 
 from strawbell.edges.forecasts.http import Http, Question
-from strawbell.edges.mail_providers import Security, provider_of_address
+from strawbell.edges.mail_remedies import Security, provider_of_address
 from strawbell.errors import OperationalError
 
 MOST_XML_BYTES = 65_536

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import json
-import os
 import socket
-import stat
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -137,41 +135,6 @@ def test_the_default_place_of_the_bus_is_the_runtime_folder(tmp_path: Path) -> N
     assert bus_address({"DBUS_SESSION_BUS_ADDRESS": ""}) is None
     with session_bus(tmp_path) as address, notification_service(address):
         assert send(DesktopChannel({"XDG_RUNTIME_DIR": str(tmp_path)})).outcome is Outcome.ACCEPTED
-
-
-def fake_command(folder: Path, code: int = 0, wait: bool = False) -> dict[str, str]:
-    command = folder / "notify-send"
-    body = "exec sleep 60" if wait else f'printf "%s\\n" "$@" > {folder}/said; exit {code}'
-    command.write_text(f"#!/bin/sh\n{body}\n", encoding="utf-8")
-    command.chmod(command.stat().st_mode | stat.S_IXUSR)
-    return {
-        "PATH": f"{folder}:{os.defpath}",
-        "DBUS_SESSION_BUS_ADDRESS": "tcp:host=localhost,port=1",
-    }
-
-
-def test_the_command_is_the_fallback_and_reads_no_option_from_a_title(tmp_path: Path) -> None:
-    """Two dashes end the options, no shell sees the text, and no tag stays alive."""
-    environ = fake_command(tmp_path)
-    delivery = send(DesktopChannel(environ), short="$(touch x) `id` <b>&")
-    assert delivery.outcome is Outcome.ACCEPTED
-    assert (tmp_path / "said").read_text(encoding="utf-8").splitlines() == [
-        "--app-name=Strawbell",
-        "--",
-        "-5 degrees tonight",
-        "$(touch x) `id` ‹b›＆",
-    ]
-
-
-@pytest.mark.parametrize(
-    ("code", "wait", "outcome"), [(1, False, Outcome.LATER), (0, True, Outcome.UNKNOWN)]
-)
-def test_a_failing_command_has_the_right_class(
-    tmp_path: Path, code: int, wait: bool, outcome: Outcome
-) -> None:
-    """An exit code is a no; no answer in time is unknown."""
-    channel = DesktopChannel(fake_command(tmp_path, code, wait), call_s=SHORT_S)
-    assert send(channel).outcome is outcome
 
 
 def test_long_texts_are_cut_where_the_eye_sees_a_character() -> None:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import pytest
 
 from strawbell.edges import mail_remedies as remedies
-from strawbell.edges.mail_providers import provider_of_address
-from strawbell.edges.mail_remedies import Login, Remedy, Reply, remedy_for
+from strawbell.edges.mail_remedies import Login, Remedy, Reply, provider_of_address, remedy_for
 
 
 def of_provider(domain: str) -> Remedy:

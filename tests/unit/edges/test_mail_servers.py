@@ -9,7 +9,7 @@ import pytest
 import responses
 
 from strawbell.edges.forecasts.http import Http
-from strawbell.edges.mail_providers import PROVIDERS, Provider
+from strawbell.edges.mail_remedies import PROVIDERS, Provider
 from strawbell.edges.mail_servers import (
     Mailbox,
     MailServer,
