@@ -207,11 +207,9 @@ def test_a_step_of_the_layout_is_whole_or_not_at_all(
     state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A failing second statement undoes the first, keeps the version, and left a copy."""
-    bad = Migration(
-        NEWEST_VERSION + 1, "bad", ("ALTER TABLE journal ADD COLUMN soil TEXT", "NONSENSE")
-    )
+    bad = Migration(NEWEST_VERSION + 1, ("ALTER TABLE journal ADD COLUMN soil TEXT", "NONSENSE"))
     opening = sys.modules["strawbell.edges.store.opening"]
-    monkeypatch.setattr(opening, "MIGRATIONS", (*schema.MIGRATIONS, bad))
+    monkeypatch.setattr(opening, "migrations", lambda: (*schema.migrations(), bad))
     monkeypatch.setattr(opening, "NEWEST_VERSION", bad.number)
     with pytest.raises(OperationalError):
         SqliteStore(state, NOW, owner=True)
@@ -244,16 +242,23 @@ def test_a_good_step_of_the_layout_is_applied_once(
     state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Rows stay, the version grows, and opening again changes nothing."""
-    good = Migration(NEWEST_VERSION + 1, "soil", ("ALTER TABLE journal ADD COLUMN soil TEXT",))
+    good = Migration(NEWEST_VERSION + 1, ("ALTER TABLE journal ADD COLUMN soil TEXT",))
     for name in ("opening", "examine", "backups"):
         module = sys.modules[f"strawbell.edges.store.{name}"]
         monkeypatch.setattr(module, "NEWEST_VERSION", good.number)
     opening = sys.modules["strawbell.edges.store.opening"]
-    monkeypatch.setattr(opening, "MIGRATIONS", (*schema.MIGRATIONS, good))
+    monkeypatch.setattr(opening, "migrations", lambda: (*schema.migrations(), good))
     for _ in range(2):
         with SqliteStore(state, NOW, owner=True) as store:
             assert store.incident == ""
             assert len(texts(store)) == 40
+
+
+def test_the_steps_of_the_layout_are_numbered_without_a_gap() -> None:
+    """Up to the newest version, each with a statement at least."""
+    steps = schema.migrations()
+    assert [each.number for each in steps] == list(range(1, NEWEST_VERSION + 1))
+    assert all(each.statements for each in steps)
 
 
 def test_the_store_says_whose_it_is(state: Path) -> None:

@@ -33,7 +33,7 @@ from strawbell.edges.store.examine import Condition, header_finding
 from strawbell.edges.store.marker import marker_of, mendings, read_marker, write_marker
 from strawbell.edges.store.mending import COMPANIONS, is_being_mended, mend, write_empty
 from strawbell.edges.store.rows import moment, planned_of
-from strawbell.edges.store.schema import MIGRATIONS, NEWEST_VERSION, PLANNED_OF, TOUCH
+from strawbell.edges.store.schema import NEWEST_VERSION, PLANNED_OF, TOUCH, migrations
 from strawbell.errors import OperationalError, Outlook
 from strawbell.model.secret import KEY_BYTES, StoreSecret
 
@@ -194,7 +194,7 @@ def _migrate(connection: sqlite3.Connection, path: Path) -> None:
     if 0 < version < NEWEST_VERSION:
         copy_now(connection, path, f"before-version-{NEWEST_VERSION}")
     connection.create_function(PLANNED_OF, 1, planned_of, deterministic=True)
-    for migration in MIGRATIONS:
+    for migration in migrations() if version < NEWEST_VERSION else ():
         connection.execute("BEGIN IMMEDIATE")
         try:
             # Asked again inside: another process may have been first.

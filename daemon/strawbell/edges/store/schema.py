@@ -1,206 +1,40 @@
-"""The layout of the store, as numbered steps; a step once released is never edited.
-
-Recording what became of a message touches two pages, one of the outbox and one of the journal:
-the texts lie apart, and there are no indexes on what changes. Every page more would be two
-calls more in which a kill makes a double. Nothing is ever deleted, so the numbers of rows only
-grow.
-"""
+"""The layout of the store, as numbered steps; `layout.sql` holds their statements."""
 
 from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from functools import cache
+from importlib.resources import files
 
 from msgspec import Struct
 
 APPLICATION_ID = 0x53424C31
 """Marks a database as a Strawbell store ("SBL1"), so that no other program's is ever touched."""
-
-
 TOUCH = "UPDATE identity SET touched = touched + 1"
 """Puts the identity into the write-ahead file, so that a file of another store is recognised."""
+PLANNED_OF = "planned_of"
+"""The function of ours that one of the statements calls: `strawbell.edges.store.rows.planned_of`.
+"""
+NEWEST_VERSION = 6
+"""The number of the last step."""
+_STEP = re.compile(r"^-- (\d+): .*$", re.MULTILINE)
 
 
 class Migration(Struct, frozen=True):
     """One step from version `number` - 1 to `number`."""
 
     number: int
-    summary: str
     statements: tuple[str, ...]
 
 
-_FIRST = Migration(
-    number=1,
-    summary="journal, outbox, forecast answers",
-    statements=(
-        """
-        CREATE TABLE identity (
-            only_row INTEGER PRIMARY KEY CHECK (only_row = 1),
-            store_id TEXT NOT NULL,
-            touched  INTEGER NOT NULL DEFAULT 0
-        ) STRICT
-        """,
-        """
-        CREATE TABLE journal (
-            number     INTEGER PRIMARY KEY,
-            at         TEXT NOT NULL,
-            garden     TEXT NOT NULL,
-            local_date TEXT NOT NULL,
-            kind       TEXT NOT NULL,
-            batch      TEXT,
-            task       TEXT,
-            state      TEXT,
-            value      REAL,
-            text       TEXT NOT NULL,
-            data       ANY
-        ) STRICT
-        """,
-        "CREATE INDEX journal_briefs ON journal (garden, local_date) WHERE kind = 'brief'",
-        """
-        CREATE TRIGGER journal_is_never_edited BEFORE UPDATE ON journal
-        BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END
-        """,
-        """
-        CREATE TRIGGER journal_is_never_deleted BEFORE DELETE ON journal
-        BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END
-        """,
-        """
-        CREATE TABLE outbox (
-            number          INTEGER PRIMARY KEY,
-            unique_key      TEXT NOT NULL UNIQUE,
-            channel         TEXT NOT NULL,
-            recipient       TEXT NOT NULL,
-            message_id      TEXT NOT NULL,
-            subject         TEXT NOT NULL,
-            garden          TEXT NOT NULL,
-            local_date      TEXT NOT NULL,
-            kind            TEXT NOT NULL,
-            state           TEXT NOT NULL CHECK (state IN
-                ('due', 'sending', 'accepted', 'later', 'for-good', 'unknown', 'expired')),
-            attempts        INTEGER NOT NULL,
-            created_at      TEXT NOT NULL,
-            next_attempt_at TEXT NOT NULL,
-            expires_at      TEXT NOT NULL,
-            detail          TEXT NOT NULL,
-            surfaced        INTEGER NOT NULL DEFAULT 0,
-            claimed_by      TEXT
-        ) STRICT
-        """,
-        """
-        CREATE TABLE bodies (
-            unique_key TEXT PRIMARY KEY REFERENCES outbox (unique_key),
-            body       BLOB NOT NULL
-        ) STRICT
-        """,
-        """
-        CREATE TRIGGER body_is_frozen BEFORE UPDATE ON bodies
-        BEGIN SELECT RAISE(ABORT, 'a queued message is frozen'); END
-        """,
-        """
-        CREATE TRIGGER body_stays_until_the_end BEFORE DELETE ON bodies
-        WHEN (SELECT state FROM outbox WHERE unique_key = OLD.unique_key)
-             NOT IN ('accepted', 'for-good', 'expired')
-        BEGIN SELECT RAISE(ABORT, 'a queued message is frozen'); END
-        """,
-        """
-        CREATE TRIGGER outbox_is_never_deleted BEFORE DELETE ON outbox
-        BEGIN SELECT RAISE(ABORT, 'a message is never deleted'); END
-        """,
-        """
-        CREATE TRIGGER outbox_message_is_frozen BEFORE UPDATE ON outbox
-        WHEN NEW.unique_key IS NOT OLD.unique_key
-          OR NEW.message_id IS NOT OLD.message_id
-          OR NEW.recipient IS NOT OLD.recipient
-          OR NEW.channel IS NOT OLD.channel
-        BEGIN SELECT RAISE(ABORT, 'a queued message is frozen'); END
-        """,
-        """
-        CREATE TRIGGER outbox_end_is_final BEFORE UPDATE ON outbox
-        WHEN OLD.state IN ('accepted', 'for-good', 'expired') AND NEW.state IS NOT OLD.state
-        BEGIN SELECT RAISE(ABORT, 'the end of a message is final'); END
-        """,
-        """
-        CREATE TABLE answers (
-            url           TEXT PRIMARY KEY,
-            etag          TEXT,
-            last_modified TEXT,
-            expires_at    TEXT,
-            fetched_at    TEXT NOT NULL,
-            body          BLOB NOT NULL
-        ) STRICT
-        """,
-    ),
-)
+@cache
+def migrations() -> tuple[Migration, ...]:
+    """Return all steps, oldest first; only a store that lacks one has to read them."""
+    return tuple(_steps(files("strawbell.edges.store").joinpath("layout.sql").read_text("utf-8")))
 
-_GARDENS_OWN_ROWS = Migration(
-    number=2,
-    summary="the planner's rows of one garden found without reading those of all",
-    statements=(
-        "DROP INDEX journal_briefs",
-        # Deliveries stay out: recording one must not touch another page.
-        "CREATE INDEX journal_of_garden ON journal (garden) WHERE kind <> 'delivery'",
-    ),
-)
 
-_SECRET = Migration(
-    number=3,
-    summary="a secret of the store's own, which Message-IDs and answers are proved with",
-    statements=("ALTER TABLE identity ADD COLUMN secret BLOB",),
-)
-
-_KNOWN_THINGS = Migration(
-    number=4,
-    summary="what gardens are known by found without reading the journal",
-    statements=("CREATE INDEX journal_of_known ON journal (garden) WHERE kind = 'known'",),
-)
-
-_MARKS = Migration(
-    number=5,
-    summary="how far answers were read, and which of them have had their effect",
-    statements=(
-        """
-        CREATE TABLE marks (
-            name  TEXT PRIMARY KEY,
-            value TEXT NOT NULL
-        ) STRICT
-        """,
-    ),
-)
-
-PLANNED_OF = "planned_of"
-"""What of a stored brief later mornings rest on: `strawbell.edges.store.rows.planned_of`."""
-
-_SHORT_MORNINGS = Migration(
-    number=6,
-    summary="the weather of a day in a column of its own, and the index of a journal laid by",
-    statements=(
-        "ALTER TABLE journal ADD COLUMN planned TEXT",
-        "DROP TRIGGER journal_is_never_edited",
-        f"UPDATE journal SET planned = {PLANNED_OF}(data) WHERE kind = 'brief'",  # noqa: S608
-        """
-        CREATE TRIGGER journal_is_never_edited BEFORE UPDATE ON journal
-        BEGIN SELECT RAISE(ABORT, 'the journal is append-only'); END
-        """,
-        """
-        CREATE TABLE checkpoints (
-            garden  TEXT PRIMARY KEY,
-            called  TEXT NOT NULL,
-            number  INTEGER NOT NULL,
-            content BLOB NOT NULL
-        ) STRICT
-        """,
-        # Garden and date of a message never change, so recording what became of it writes neither.
-        "CREATE INDEX outbox_of_garden ON outbox (garden, local_date)",
-        # Only what failed is in it: a message that is accepted never touches it.
-        "CREATE INDEX outbox_unsurfaced ON outbox (number)"
-        " WHERE state IN ('for-good', 'expired') AND surfaced = 0",
-    ),
-)
-
-MIGRATIONS: tuple[Migration, ...] = (
-    _FIRST,
-    _GARDENS_OWN_ROWS,
-    _SECRET,
-    _KNOWN_THINGS,
-    _MARKS,
-    _SHORT_MORNINGS,
-)
-
-NEWEST_VERSION = MIGRATIONS[-1].number
+def _steps(text: str) -> Iterator[Migration]:
+    _, *parts = _STEP.split(text)
+    for number, statements in zip(parts[::2], parts[1::2], strict=True):
+        yield Migration(int(number), tuple(statements.strip().split("\n\n")))
