@@ -43,9 +43,7 @@ class Section(BaseModel):
 def refuse(what: str, allowed: str = "", remedy: str = "") -> PydanticCustomError:
     """Return an error for a validator that already speaks to the grower."""
     return PydanticCustomError(
-        "strawbell",
-        "{what}",
-        {"what": what, "allowed": allowed, "remedy": remedy},
+        "strawbell", "{what}", {"what": what, "allowed": allowed, "remedy": remedy}
     )
 
 

@@ -64,12 +64,7 @@ class Context(Struct, frozen=True):
 
 
 def finding(
-    name: str,
-    path: Path,
-    found: str = "",
-    *,
-    reads: Iterable[str | Path] = (),
-    **places: object,
+    name: str, path: Path, found: str = "", *, reads: Iterable[str | Path] = (), **places: object
 ) -> Mistake:
     """Return a finding of the table at a path, with what stands in its `{places}`.
 

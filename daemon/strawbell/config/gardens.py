@@ -64,8 +64,7 @@ class BatchSection(Section):
     bales: int = Field(ge=1, le=1000, examples=[6])
     """How many bales. Six two-string ones make a bed of about 1.2 x 2.4 m."""
     bale: Annotated[
-        Annotated[Line, Tag("name")] | Annotated[BaleSection, Tag("size")],
-        Discriminator(_bale_tag),
+        Annotated[Line, Tag("name")] | Annotated[BaleSection, Tag("size")], Discriminator(_bale_tag)
     ] = "two-string"
     """"two-string", "three-string", or the size as set out, cut ends up: { length_cm = 90, width_cm
     = 46, height_cm = 36, dry_mass_kg = 18 }."""

@@ -42,9 +42,7 @@ class Layers(Struct):
 
 
 def lay_over(
-    data: dict[str, object],
-    environ: Mapping[str, str],
-    overrides: Mapping[str, object] | None,
+    data: dict[str, object], environ: Mapping[str, str], overrides: Mapping[str, object] | None
 ) -> Layers:
     """Return the file's values with everything of higher precedence laid over them."""
     layers = Layers(data)

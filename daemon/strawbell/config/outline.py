@@ -178,9 +178,7 @@ def _kind(annotation: object) -> tuple[Kind, type[BaseModel] | None, tuple[str, 
     return (Kind.TEXTS if texts else Kind.NUMBERS), None, choices
 
 
-def _kind_of_union(
-    members: list[object],
-) -> tuple[Kind, type[BaseModel] | None, tuple[str, ...]]:
+def _kind_of_union(members: list[object]) -> tuple[Kind, type[BaseModel] | None, tuple[str, ...]]:
     kind, section, choices = _kind(members[0])
     for member in members[1:]:
         section = section or _kind(member)[1]

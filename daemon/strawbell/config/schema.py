@@ -2,27 +2,11 @@
 
 from __future__ import annotations
 
-from pydantic_settings import (
-    BaseSettings,
-    PydanticBaseSettingsSource,
-    SettingsConfigDict,
-)
+from pydantic_settings import BaseSettings, PydanticBaseSettingsSource, SettingsConfigDict
 
+from strawbell.config import services
 from strawbell.config.base import Lax, left_out
 from strawbell.config.gardens import GardenSection
-from strawbell.config.services import (
-    CalendarSection,
-    DesktopSection,
-    EmailSection,
-    FolderSection,
-    HouseholdSection,
-    InboxSection,
-    PushSection,
-    RulesSection,
-    StateSection,
-    TimesSection,
-    WeatherSection,
-)
 from strawbell.config.supplies import CropSection, FeedSection, ScheduleSection
 from strawbell.model.garden import Units
 
@@ -59,27 +43,27 @@ class Settings(BaseSettings):
     """Conditioning sequences of your own."""
     crops: Lax[tuple[CropSection, ...]] = ()
     """Crops of your own, or other values for built-in ones."""
-    rules: RulesSection = left_out(RulesSection)
+    rules: services.RulesSection = left_out(services.RulesSection)
     """Thresholds of the judgement."""
-    times: TimesSection = left_out(TimesSection)
+    times: services.TimesSection = left_out(services.TimesSection)
     """When Strawbell speaks."""
-    weather: WeatherSection = left_out(WeatherSection)
+    weather: services.WeatherSection = left_out(services.WeatherSection)
     """Where forecasts come from."""
-    email: EmailSection | None = None
+    email: services.EmailSection | None = None
     """Notices by mail."""
-    household: HouseholdSection = left_out(HouseholdSection)
+    household: services.HouseholdSection = left_out(services.HouseholdSection)
     """Who lives with the bales."""
-    inbox: InboxSection | None = None
+    inbox: services.InboxSection | None = None
     """Answers by mail."""
-    push: PushSection | None = None
+    push: services.PushSection | None = None
     """Notices to a phone."""
-    desktop: DesktopSection = left_out(DesktopSection)
+    desktop: services.DesktopSection = left_out(services.DesktopSection)
     """Notices on the desktop."""
-    folder: FolderSection = left_out(FolderSection)
+    folder: services.FolderSection = left_out(services.FolderSection)
     """Notices as files."""
-    calendar: CalendarSection = left_out(CalendarSection)
+    calendar: services.CalendarSection = left_out(services.CalendarSection)
     """The season as calendar files."""
-    state: StateSection = left_out(StateSection)
+    state: services.StateSection = left_out(services.StateSection)
     """Where the store lies."""
 
     @classmethod

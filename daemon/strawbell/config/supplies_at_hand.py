@@ -103,9 +103,7 @@ def supplies_of(settings: Settings) -> Supplies:
     feeds = {**FEEDS, **{each.name: feed_of(each) for each in settings.feeds}}
     own = {each.name: schedule_of(each, feeds) for each in settings.schedules}
     return Supplies(
-        feeds=feeds,
-        schedules={**SCHEDULES, **own},
-        crops={**CROPS, **dict(_own_crops(settings))},
+        feeds=feeds, schedules={**SCHEDULES, **own}, crops={**CROPS, **dict(_own_crops(settings))}
     )
 
 

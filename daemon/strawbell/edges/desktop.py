@@ -118,7 +118,7 @@ class DesktopChannel:
         del recipient, message_id
         title = cut(" ".join(plain(notice.subject).split()), TITLE_LIMIT_CHARACTERS)
         body = cut(plain(notice.short), BODY_LIMIT_CHARACTERS)
-        frozen = _Frozen(title, body, f"{notice.garden} {notice.kind.value}")
+        frozen = _Frozen(title, body, plain(f"{notice.garden} {notice.kind.value}"))
         if notice.asking is not None and notice.token:
             frozen.token = notice.token
             frozen.words = [

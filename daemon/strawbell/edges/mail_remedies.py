@@ -158,37 +158,33 @@ class _Sign(Struct, frozen=True):
 
 APP_PASSWORD = Remedy(
     "This provider wants an app password: switch on sign-in in two steps in the security settings "
-    "of the account, make an app password there, and use it in place of the ordinary one.",
+    "of the account, make an app password there, and use it in place of the ordinary one."
 )
 NO_PASSWORDS = Remedy(
     "This provider takes no passwords from programs. Set oauth_token_command to a command that "
-    "prints an access token, or send through another mail account.",
+    "prints an access token, or send through another mail account."
 )
 ADMINISTRATOR = Remedy(
     "Sending by programs is switched off for this mailbox; whoever administers it has to allow "
-    "authenticated SMTP.",
+    "authenticated SMTP."
 )
 WRONG_TOKEN = Remedy(
     "The access token was not taken: it has expired, or was given for something other than "
-    "sending mail. Run the oauth_token_command by hand.",
+    "sending mail. Run the oauth_token_command by hand."
 )
 WRONG_PASSWORD = Remedy(
     "The username or the password is wrong. With some providers, sending by programs has to be "
-    "switched on in the settings of the mailbox first.",
+    "switched on in the settings of the mailbox first."
 )
-ENCRYPT = Remedy(
-    'The server wants an encrypted connection: set security to "starttls" or "tls".',
-)
-LOG_IN = Remedy(
-    "The server wants a login before it takes mail: set username and password.",
-)
+ENCRYPT = Remedy('The server wants an encrypted connection: set security to "starttls" or "tls".')
+LOG_IN = Remedy("The server wants a login before it takes mail: set username and password.")
 NOT_FOR_OTHERS = Remedy(
     "The server passes mail on only for its own users: set username and password, or take the "
-    "outgoing server of your own provider as host.",
+    "outgoing server of your own provider as host."
 )
 NOT_THIS_SENDER = Remedy(
     "The server does not let this login send in the name of that address: set sender to the "
-    "address of the account.",
+    "address of the account."
 )
 NOTHING_KNOWN = Remedy("", mends_settings=False)
 NO_SUCH_RECIPIENT = Remedy("Look at the address in recipients.", mends_settings=False)

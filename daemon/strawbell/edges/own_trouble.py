@@ -5,15 +5,7 @@ from __future__ import annotations
 import errno
 
 OWN_ERRORS = frozenset(
-    {
-        errno.EMFILE,
-        errno.ENFILE,
-        errno.ENOMEM,
-        errno.ENOBUFS,
-        errno.EIO,
-        errno.ENOSPC,
-        errno.EDQUOT,
-    }
+    {errno.EMFILE, errno.ENFILE, errno.ENOMEM, errno.ENOBUFS, errno.EIO, errno.ENOSPC, errno.EDQUOT}
 )
 """No files, memory or room are left, or a disk fails (errno(3)): nobody else was asked yet, and
 it may be over in a moment."""

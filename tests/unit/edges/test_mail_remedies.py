@@ -53,7 +53,7 @@ SEEN = [
      "smtp.office365.com", remedies.NOT_THIS_SENDER),
     (550, "5.1.1 <a@example.net>: Recipient address rejected: User unknown",
      "smtp.example.org", remedies.NO_SUCH_RECIPIENT),
-    (554, "5.6.0 no such thing in the table", "smtp.example.org", Remedy()),
+    (554, "5.6.0 no such thing in the table", "smtp.example.org", remedies.NOTHING_KNOWN),
 ]  # fmt: skip
 
 

@@ -44,11 +44,7 @@ class Beside:
         self._previous = previous
 
     def completed(
-        self,
-        found: Forecast,
-        others: Sequence[ForecastSource],
-        place: Place,
-        now: datetime,
+        self, found: Forecast, others: Sequence[ForecastSource], place: Place, now: datetime
     ) -> tuple[Forecast, tuple[str, ...]]:
         """Return a forecast with its run and members, or that of another service where it is wrong.
 

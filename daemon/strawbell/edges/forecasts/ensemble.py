@@ -12,15 +12,7 @@ from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from typing import Any
 
-from strawbell.edges.forecasts.checks import (
-    HOUR,
-    column,
-    identity,
-    mapping,
-    moment,
-    number,
-    sequence,
-)
+from strawbell.edges.forecasts import checks
 from strawbell.edges.forecasts.http import Asker, Question
 from strawbell.edges.forecasts.open_meteo import SERVICE, answer_about, url_about
 from strawbell.model.forecast import Ensemble, Member
@@ -85,9 +77,9 @@ def parse(body: bytes, place: Place) -> Ensemble:
     if _NOT_COVERED.search(body):
         raise SERVICE.unusable("has no ensemble for this place")
     answer = answer_about(place, body)
-    hourly, units = mapping(answer.get("hourly")), mapping(answer.get("hourly_units"))
+    hourly, units = checks.mapping(answer.get("hourly")), checks.mapping(answer.get("hourly_units"))
     times = _times(answer, hourly, units)
-    if not times or any(after - before != HOUR for before, after in pairwise(times)):
+    if not times or any(after - before != checks.HOUR for before, after in pairwise(times)):
         raise SERVICE.unusable("sent an ensemble that is not one of hours")
     series = _series(hourly, units, len(times))
     members = tuple(_members(series, len(times)))
@@ -95,22 +87,22 @@ def parse(body: bytes, place: Place) -> Ensemble:
         raise SERVICE.unusable(f"sent an ensemble of only {len(members)} members")
     models = sorted({model for model, _ in series if model})
     # A rain row tells of the hour before its stamp, so the series begins an hour earlier.
-    return Ensemble(", ".join(models) or MODEL, times[0] - HOUR, members)
+    return Ensemble(", ".join(models) or MODEL, times[0] - checks.HOUR, members)
 
 
 def _times(
     answer: Mapping[str, Any], hourly: Mapping[str, Any], units: Mapping[str, Any]
 ) -> Sequence[datetime]:
     """Return the rows' times as UTC: unix time, or texts at one fixed offset."""
-    rows = sequence(hourly.get("time"))[:HOURS_MOST]
-    offset_s = number(answer.get("utc_offset_seconds")) or 0.0
+    rows = checks.sequence(hourly.get("time"))[:HOURS_MOST]
+    offset_s = checks.number(answer.get("utc_offset_seconds")) or 0.0
     times = []
     for row in rows:
         if units.get("time") == "unixtime":
-            seconds = number(row)
+            seconds = checks.number(row)
             at = None if seconds is None or seconds < 0 else datetime.fromtimestamp(seconds, UTC)
         else:
-            at = moment(row, timedelta(seconds=offset_s))
+            at = checks.moment(row, timedelta(seconds=offset_s))
         if at is None:
             break
         times.append(at)
@@ -123,7 +115,7 @@ def _series(hourly: Mapping[str, Any], units: Mapping[str, Any], hours: int) -> 
         named = _KEY.fullmatch(key)
         if named is None or units.get(key) != _UNITS[named[1]]:
             continue
-        known = column(sequence(values)[:hours], _FIELDS[named[1]], identity)
+        known = checks.column(checks.sequence(values)[:hours], _FIELDS[named[1]], checks.identity)
         known += [None] * (hours - len(known))
         member = (named[3] or "", int(named[2] or 0))
         found.setdefault(member, {})[named[1]] = tuple(known)

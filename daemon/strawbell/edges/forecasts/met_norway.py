@@ -8,28 +8,12 @@ from itertools import zip_longest
 from typing import Any
 from urllib.parse import urlencode
 
-from strawbell.edges.forecasts.checks import (
-    HOUR,
-    Grid,
-    Service,
-    at_height,
-    change_of,
-    check_issue,
-    check_place,
-    column,
-    coordinate,
-    forecast_of,
-    grid_around,
-    mapping,
-    moment,
-    read_json,
-    sequence,
-)
+from strawbell.edges.forecasts import checks
 from strawbell.edges.forecasts.http import Question, WorldSource
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
 
-SERVICE = Service(
+SERVICE = checks.Service(
     name="met-norway",
     spoken="MET Norway",
     attribution="Weather data from MET Norway (NLOD 2.0, CC BY 4.0), rearranged by hour",
@@ -38,7 +22,7 @@ SERVICE = Service(
 BASE_URL = "https://api.met.no"
 INTERVAL = timedelta(minutes=30)
 """The service's Expires is about half an hour ahead; this is used where it is missing."""
-SIX_HOURS = 6 * HOUR
+SIX_HOURS = 6 * checks.HOUR
 
 _INSTANTS = {
     "air_temperature": "temperature_c",
@@ -63,7 +47,10 @@ class MetNorway(WorldSource):
 
     def question(self, place: Place) -> Question:
         """Return the question: the complete flavour, for chance of rain and lows of six hours."""
-        asked = {"lat": coordinate(place.latitude), "lon": coordinate(place.longitude)}
+        asked = {
+            "lat": checks.coordinate(place.latitude),
+            "lon": checks.coordinate(place.longitude),
+        }
         if place.elevation_m is not None:
             asked["altitude"] = f"{place.elevation_m:.0f}"
         url = f"{self._base}/weatherapi/locationforecast/2.0/complete?{urlencode(asked)}"
@@ -81,21 +68,21 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     the amount of the six hours is spread evenly over them; the two are never added. Temperatures
     between such steps: see `_between`. Absent keys and unknown units stay unknown.
     """
-    answer = mapping(read_json(SERVICE.spoken, body))
-    properties = mapping(answer.get("properties"))
+    answer = checks.mapping(checks.read_json(SERVICE.spoken, body))
+    properties = checks.mapping(answer.get("properties"))
     if not properties:
         raise SERVICE.unusable("sent something that is no forecast")
-    corner = sequence(mapping(answer.get("geometry")).get("coordinates"))
+    corner = checks.sequence(checks.mapping(answer.get("geometry")).get("coordinates"))
     longitude, latitude, height_m = (*corner, None, None, None)[:3]
-    check_place(SERVICE, place, latitude, longitude)
-    meta = mapping(properties.get("meta"))
-    issued_at = moment(meta.get("updated_at")) or fetched_at
-    check_issue(SERVICE, issued_at, fetched_at)
-    read = _reader(mapping(meta.get("units")))
+    checks.check_place(SERVICE, place, latitude, longitude)
+    meta = checks.mapping(properties.get("meta"))
+    issued_at = checks.moment(meta.get("updated_at")) or fetched_at
+    checks.check_issue(SERVICE, issued_at, fetched_at)
+    read = _reader(checks.mapping(meta.get("units")))
     steps = _steps(properties.get("timeseries"))
     starts = [at for at, _ in steps]
     instants = [_details(data, "instant") for _, data in steps]
-    grid = grid_around(fetched_at, starts)
+    grid = checks.grid_around(fetched_at, starts)
     places = grid.places(starts)
     for name, field in _INSTANTS.items():
         grid.put(field, places, read(instants, name, field))
@@ -111,18 +98,18 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     _rain(grid, 6, sixes, read)
     followed = {at + SIX_HOURS for at in sixes} & set(starts)
     _temperatures(grid, {at: sixes[at] for at in sixes if at + SIX_HOURS in followed}, read)
-    found = forecast_of(SERVICE, grid, issued_at, fetched_at)
-    return at_height(found, place, height_m)
+    found = checks.forecast_of(SERVICE, grid, issued_at, fetched_at)
+    return checks.at_height(found, place, height_m)
 
 
 def _reader(units: Mapping[str, Any]) -> Read:
     """Return the function that takes values out of details, where their unit is the known one."""
 
     def read(details: Details, name: str, field: str) -> list[float | None]:
-        change = change_of(field, units.get(name))
+        change = checks.change_of(field, units.get(name))
         if change is None:
             return [None] * len(details)
-        return column([each.get(name) for each in details], field, change)
+        return checks.column([each.get(name) for each in details], field, change)
 
     return read
 
@@ -130,20 +117,20 @@ def _reader(units: Mapping[str, Any]) -> Read:
 def _steps(series: object) -> Sequence[tuple[datetime, Mapping[str, Any]]]:
     """Return the steps in order; the first of doubles counts."""
     steps: dict[datetime, Mapping[str, Any]] = {}
-    for step in sequence(series):
-        at = moment(mapping(step).get("time"))
+    for step in checks.sequence(series):
+        at = checks.moment(checks.mapping(step).get("time"))
         if at is not None:
-            steps.setdefault(at, mapping(mapping(step).get("data")))
+            steps.setdefault(at, checks.mapping(checks.mapping(step).get("data")))
     return sorted(steps.items(), key=lambda step: step[0])
 
 
 def _details(data: Mapping[str, Any], period: str) -> Mapping[str, Any]:
-    return mapping(mapping(data.get(period)).get("details"))
+    return checks.mapping(checks.mapping(data.get(period)).get("details"))
 
 
-def _rain(grid: Grid, hours: int, spells: Spells, read: Read) -> None:
+def _rain(grid: checks.Grid, hours: int, spells: Spells, read: Read) -> None:
     details = list(spells.values())
-    starts = [at + number * HOUR for at in spells for number in range(hours)]
+    starts = [at + number * checks.HOUR for at in spells for number in range(hours)]
     places = grid.places(starts)
     for name, field, parts in (
         ("precipitation_amount", "rain_mm", hours),
@@ -165,7 +152,7 @@ def _errors_c(instants: Details, read: Read) -> list[float | None]:
     ]
 
 
-def _temperatures(grid: Grid, sixes: Spells, read: Read) -> None:
+def _temperatures(grid: checks.Grid, sixes: Spells, read: Read) -> None:
     """Fill the five hours between steps and those six hours later."""
     details = list(sixes.values())
     lows = read(details, "air_temperature_min", "temperature_c")

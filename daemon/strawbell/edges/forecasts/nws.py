@@ -7,31 +7,13 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
-from strawbell.edges.forecasts.checks import (
-    AFTER_MOST,
-    BEFORE_MOST,
-    HOUR,
-    Service,
-    at_height,
-    change_of,
-    check_issue,
-    check_place,
-    column,
-    coordinate,
-    forecast_of,
-    grid_around,
-    identity,
-    mapping,
-    moment,
-    number,
-    read_json,
-    sequence,
-)
+from strawbell.edges.forecasts import checks
+from strawbell.edges.forecasts.checks import column
 from strawbell.edges.forecasts.http import Asker, Question, Refused
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
 
-SERVICE = Service(
+SERVICE = checks.Service(
     name="nws",
     spoken="The US National Weather Service",
     attribution="Forecast by the US National Weather Service (public domain)",
@@ -112,7 +94,7 @@ class Nws(Asker):
         return self._http.last(self._base + grid, lambda body, at: parse(body, place, at))
 
     def _lookup(self, place: Place) -> Question:
-        where = f"{coordinate(place.latitude)},{coordinate(place.longitude)}"
+        where = f"{checks.coordinate(place.latitude)},{checks.coordinate(place.longitude)}"
         url = f"{self._base}/points/{where}"
         return Question(SERVICE.spoken, url, LOOKUP_INTERVAL, ACCEPT, wants_contact=True)
 
@@ -135,21 +117,23 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     interval and is spread evenly over it. Layers end at different times: beyond its end a layer
     is unknown. A layer whose unit is not known stays unknown.
     """
-    answer = mapping(read_json(SERVICE.spoken, body))
-    properties = mapping(answer.get("properties"))
+    answer = checks.mapping(checks.read_json(SERVICE.spoken, body))
+    properties = checks.mapping(answer.get("properties"))
     if not properties:
         raise SERVICE.unusable("sent something that is no forecast")
     _check_cell(place, answer.get("geometry"))
-    issued_at = moment(properties.get("updateTime"))
+    issued_at = checks.moment(properties.get("updateTime"))
     if issued_at is None:
         raise SERVICE.unusable("did not say when its forecast was made")
-    check_issue(SERVICE, issued_at, fetched_at)
+    checks.check_issue(SERVICE, issued_at, fetched_at)
     valid = interval(properties.get("validTimes"), Lengths())
     if valid is not None and valid[1] < fetched_at + AHEAD_LEAST:
         raise SERVICE.unusable("sent an old forecast whose time is nearly over")
     # Hours that an interval covers only in part stay unknown rather than half true.
     midnight = issued_at.replace(hour=0, minute=0, second=0, microsecond=0)
-    grid = grid_around(fetched_at, (midnight - BEFORE_MOST, midnight + AFTER_MOST))
+    grid = checks.grid_around(
+        fetched_at, (midnight - checks.BEFORE_MOST, midnight + checks.AFTER_MOST)
+    )
     lengths = Lengths()
     for layer, field in (_STATES | _AMOUNTS).items():
         places: list[int] = []
@@ -157,11 +141,11 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
         for start, end, value in _entries(properties.get(layer), field, lengths):
             hours = grid.within(start, end)
             places += hours
-            even = value / ((end - start) / HOUR) if layer in _AMOUNTS else value
+            even = value / ((end - start) / checks.HOUR) if layer in _AMOUNTS else value
             values += [even] * len(hours)
-        grid.put(field, places, column(values, field, identity))
-    found = forecast_of(SERVICE, grid, issued_at, fetched_at)
-    return at_height(found, place, mapping(properties.get("elevation")).get("value"))
+        grid.put(field, places, column(values, field, checks.identity))
+    found = checks.forecast_of(SERVICE, grid, issued_at, fetched_at)
+    return checks.at_height(found, place, checks.mapping(properties.get("elevation")).get("value"))
 
 
 class Lengths(dict[str, timedelta | None]):
@@ -181,7 +165,7 @@ def interval(text: object, lengths: Lengths) -> tuple[datetime, datetime] | None
     if not isinstance(text, str):
         return None
     beginning, _, duration = text.partition("/")
-    start, length = moment(beginning), lengths[duration]
+    start, length = checks.moment(beginning), lengths[duration]
     return None if start is None or length is None else (start, start + length)
 
 
@@ -189,15 +173,15 @@ def _entries(
     layer: object, field: str, lengths: Lengths
 ) -> Iterator[tuple[datetime, datetime, float]]:
     """Yield the intervals of a layer in order with the values in our unit, overlaps left out."""
-    unit = mapping(layer).get("uom")
-    change = change_of(field, unit.rpartition(":")[2]) if isinstance(unit, str) else None
+    unit = checks.mapping(layer).get("uom")
+    change = checks.change_of(field, unit.rpartition(":")[2]) if isinstance(unit, str) else None
     if change is None:
         return
     found: list[tuple[datetime, datetime, float]] = []
-    for entry in sequence(mapping(layer).get("values")):
+    for entry in checks.sequence(checks.mapping(layer).get("values")):
         value, when = (
-            number(mapping(entry).get("value")),
-            interval(mapping(entry).get("validTime"), lengths),
+            checks.number(checks.mapping(entry).get("value")),
+            interval(checks.mapping(entry).get("validTime"), lengths),
         )
         if value is not None and when is not None:
             found.append((*when, change(value)))
@@ -215,15 +199,15 @@ def _entries(
 
 def _check_cell(place: Place, geometry: object) -> None:
     """Refuse a cell of the grid that the garden does not lie in: the numbers of cells may move."""
-    rings = sequence(mapping(geometry).get("coordinates"))
+    rings = checks.sequence(checks.mapping(geometry).get("coordinates"))
     corners = [
-        (number(corner[0]), number(corner[1]))
-        for corner in (sequence(one) for one in sequence(rings[0] if rings else None))
+        (checks.number(corner[0]), checks.number(corner[1]))
+        for corner in (checks.sequence(one) for one in checks.sequence(rings[0] if rings else None))
         if len(corner) > 1
     ]
     known = [(east, north) for east, north in corners if east is not None and north is not None]
     if not known or len(known) != len(corners):
-        check_place(SERVICE, place, None, None)
+        checks.check_place(SERVICE, place, None, None)
     # Seen from the garden, so that the date line parts nothing.
     easts = [(east - place.longitude + 180.0) % 360.0 - 180.0 for east, _ in known]
     norths = [north - place.latitude for _, north in known]
@@ -243,8 +227,8 @@ def _read_grid(body: bytes, fetched_at: datetime) -> str:  # noqa: ARG001 - one 
 
     It is built from office and numbers; the address in the answer is not followed blindly.
     """
-    properties: Mapping[str, Any] = mapping(
-        mapping(read_json(SERVICE.spoken, body)).get("properties")
+    properties: Mapping[str, Any] = checks.mapping(
+        checks.mapping(checks.read_json(SERVICE.spoken, body)).get("properties")
     )
     office = properties.get("gridId")
     column, row = _whole(properties.get("gridX")), _whole(properties.get("gridY"))

@@ -7,30 +7,12 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
-from strawbell.edges.forecasts.checks import (
-    HOUR,
-    Grid,
-    Service,
-    at_height,
-    change_of,
-    check_place,
-    column,
-    coordinate,
-    forecast_of,
-    grid_around,
-    hour_before,
-    mapping,
-    moments,
-    number,
-    read_json,
-    safe_words,
-    sequence,
-)
+from strawbell.edges.forecasts import checks
 from strawbell.edges.forecasts.http import Question, WorldSource
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 
-SERVICE = Service(
+SERVICE = checks.Service(
     name="open-meteo",
     spoken="Open-Meteo",
     attribution="Weather data by Open-Meteo.com (CC BY 4.0), rearranged by hour",
@@ -95,7 +77,10 @@ IN_OUR_UNITS = {
 
 def url_about(place: Place, address: str, hourly: Iterable[str], **asked: object) -> str:
     """Return the address of a question about a place to one of the service's interfaces."""
-    where = {"latitude": coordinate(place.latitude), "longitude": coordinate(place.longitude)}
+    where = {
+        "latitude": checks.coordinate(place.latitude),
+        "longitude": checks.coordinate(place.longitude),
+    }
     if place.elevation_m is not None:
         where["elevation"] = f"{place.elevation_m:.0f}"
     whole = {**where, "hourly": ",".join(hourly), **asked}
@@ -104,12 +89,12 @@ def url_about(place: Place, address: str, hourly: Iterable[str], **asked: object
 
 def answer_about(place: Place, body: bytes) -> Mapping[str, Any]:
     """Return the answer in a body; `OperationalError` where it is not of this place."""
-    answer = _answer_for(read_json(SERVICE.spoken, body), place)
+    answer = _answer_for(checks.read_json(SERVICE.spoken, body), place)
     if answer.get("error"):
         reason = answer.get("reason")
-        words = safe_words(reason) if isinstance(reason, str) else "no reason given"
+        words = checks.safe_words(reason) if isinstance(reason, str) else "no reason given"
         raise SERVICE.unusable(f"reports an error ({words})")
-    check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
+    checks.check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
     return answer
 
 
@@ -121,10 +106,10 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     """
     answer = answer_about(place, body)
     times = times_of(answer)
-    grid = grid_around(fetched_at, times)
+    grid = checks.grid_around(fetched_at, times)
     fill(grid, answer, times)
-    found = forecast_of(SERVICE, grid, fetched_at, fetched_at)
-    return at_height(found, place, answer.get("elevation"))
+    found = checks.forecast_of(SERVICE, grid, fetched_at, fetched_at)
+    return checks.at_height(found, place, answer.get("elevation"))
 
 
 def hours_of(answer: Mapping[str, Any], suffix: str | None = None) -> dict[datetime, Hour]:
@@ -133,25 +118,32 @@ def hours_of(answer: Mapping[str, Any], suffix: str | None = None) -> dict[datet
     first = next((at for at in times if at is not None), None)
     if first is None:
         return {}
-    grid = Grid(first - HOUR, len(times) + 1)
+    grid = checks.Grid(first - checks.HOUR, len(times) + 1)
     fill(grid, answer, times, suffix)
     return {hour.starts_at: hour for hour in grid.hours()}
 
 
-def fill(grid: Grid, answer: Mapping[str, Any], times: Times, suffix: str | None = None) -> None:
+def fill(
+    grid: checks.Grid, answer: Mapping[str, Any], times: Times, suffix: str | None = None
+) -> None:
     """Put the values of an answer into a grid; those in unknown units stay unknown.
 
     `suffix` stands behind each name; None finds that of the model.
     """
-    hourly, units = mapping(answer.get("hourly")), mapping(answer.get("hourly_units"))
+    hourly, units = checks.mapping(answer.get("hourly")), checks.mapping(answer.get("hourly_units"))
     suffix = _model_suffix(hourly) if suffix is None else suffix
     instants = grid.places(times)
-    for variables, places in ((_INSTANTS, instants), (_PRECEDING_HOUR, hour_before(instants))):
+    for variables, places in (
+        (_INSTANTS, instants),
+        (_PRECEDING_HOUR, checks.hour_before(instants)),
+    ):
         for variable, field in variables.items():
             key = variable + suffix
-            change = change_of(field, units.get(key))
+            change = checks.change_of(field, units.get(key))
             if change is not None:
-                grid.put(field, places, column(sequence(hourly.get(key)), field, change))
+                grid.put(
+                    field, places, checks.column(checks.sequence(hourly.get(key)), field, change)
+                )
 
 
 def _answer_for(answers: Any, place: Place) -> Mapping[str, Any]:
@@ -165,7 +157,10 @@ def _answer_for(answers: Any, place: Place) -> Mapping[str, Any]:
         raise SERVICE.unusable("sent an empty list")
 
     def distance(one: Mapping[str, Any]) -> float:
-        latitude, longitude = number(one.get("latitude")), number(one.get("longitude"))
+        latitude, longitude = (
+            checks.number(one.get("latitude")),
+            checks.number(one.get("longitude")),
+        )
         if latitude is None or longitude is None:
             return 1e6
         return abs(latitude - place.latitude) + abs(longitude - place.longitude)
@@ -179,20 +174,20 @@ def times_of(answer: Mapping[str, Any]) -> Times:
     The service applies one fixed offset to all rows, over clock changes too, so its times are
     never read in a time zone; only that offset is taken off.
     """
-    hourly, units = mapping(answer.get("hourly")), mapping(answer.get("hourly_units"))
-    seconds = number(answer.get("utc_offset_seconds"))
+    hourly, units = checks.mapping(answer.get("hourly")), checks.mapping(answer.get("hourly_units"))
+    seconds = checks.number(answer.get("utc_offset_seconds"))
     if seconds is None or abs(seconds) > OFFSET_MOST.total_seconds():
         raise SERVICE.unusable("did not say in which time zone its hours are")
-    rows = sequence(hourly.get("time"))
+    rows = checks.sequence(hourly.get("time"))
     if units.get("time") == "unixtime":
         return [_unix_moment(row) for row in rows]
     if units.get("time") != "iso8601":
         raise SERVICE.unusable("gives its times in a way we do not know")
-    return moments(rows, timedelta(seconds=seconds))
+    return checks.moments(rows, timedelta(seconds=seconds))
 
 
 def _unix_moment(value: object) -> datetime | None:
-    seconds = number(value)
+    seconds = checks.number(value)
     if seconds is None or seconds < 0:
         return None
     return datetime.fromtimestamp(seconds, UTC)

@@ -29,12 +29,7 @@ from msgspec import Struct
 
 from strawbell.edges.store.connection import is_passing, problem_of
 from strawbell.edges.store.marker import Marker, marker_of
-from strawbell.edges.store.rows import (
-    JOURNAL_COLUMNS,
-    OUTBOX_COLUMNS,
-    journal_entry,
-    outbox_row,
-)
+from strawbell.edges.store.rows import JOURNAL_COLUMNS, OUTBOX_COLUMNS, journal_entry, outbox_row
 from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION
 from strawbell.model.notice import OutboxState
 

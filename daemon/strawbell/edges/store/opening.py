@@ -124,7 +124,7 @@ def _only_look(path: Path) -> str:
     """Let a command in beside the daemon, or say that the daemon has to mend the store first."""
     if is_being_mended(path):
         raise OperationalError(
-            f"The store {path} is being mended. Start `strawbell run` to end that, and try again.",
+            f"The store {path} is being mended. Start `strawbell run` to end that, and try again."
         )
     finding = header_finding(path)
     marker = read_marker(path)
