@@ -20,10 +20,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from strawbell import __version__
-from strawbell.app.cells import ForecastFor, cell_of
 from strawbell.app.identity import Settled, settled_in
-from strawbell.app.ports import AnswerCache, CachedAnswer, Calendars, Channel, Ear, ForecastSource
+from strawbell.app.ports import (
+    AnswerCache,
+    CachedAnswer,
+    Calendars,
+    Channel,
+    Ear,
+    ForecastFor,
+    ForecastSource,
+)
 from strawbell.config.places import own_state
+from strawbell.edges.clock import SystemClock
 from strawbell.edges.door import door_name
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration, MailSettings
@@ -32,9 +40,8 @@ from strawbell.model.garden import Place
 from strawbell.model.secret import KEY_BYTES, StoreSecret
 
 if TYPE_CHECKING:
-    from random import Random
-
-    from strawbell.app.daemon import Parts
+    from strawbell.app.outbox import Sender
+    from strawbell.app.pipeline import Pipeline
     from strawbell.edges.forecasts.beside import Beside
 
 MACHINES_FOLDER = Path("/etc")
@@ -281,6 +288,7 @@ def forecasts_of(configuration: Configuration, cache: AnswerCache) -> ForecastFo
     asked: list[tuple[tuple[ForecastSource, ...], Beside | None]] = []
 
     def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
+        from strawbell.app.neighbours import cell_of
         from strawbell.edges.forecasts.chain import best_forecast, build_beside
         from strawbell.edges.forecasts.http import Http
 
@@ -304,27 +312,25 @@ def calendars_of(configuration: Configuration) -> Calendars | None:
     return CalendarFolder(_beside(configuration, configuration.calendars))
 
 
-def parts_of(configuration: Configuration, store: SqliteStore) -> Parts:
-    """Return what a daemon is made of."""
+def pipeline_of(configuration: Configuration, store: SqliteStore, sender: Sender) -> Pipeline:
+    """Return what the mornings of a configuration go through, with what this process sends by."""
     # Here, not above: who checks a configuration need not load the planner.
-    from strawbell.app.cycle import Cycle
-    from strawbell.app.daemon import Parts
-    from strawbell.app.listening import Listening
-    from strawbell.edges.alarms import Alarms
+    from strawbell.app.pipeline import Pipeline
     from strawbell.edges.forecasts.unkept import PatientCache
 
     channels = channels_of(configuration)
-    gardens = configuration.gardens
-    forecasts, calendars = (
+    return Pipeline(
+        configuration.gardens,
+        store,
+        channels,
         forecasts_of(configuration, PatientCache(store)),
+        sender,
         calendars_of(configuration),
+        configuration.household,
+        build(),
+        ears_of(configuration, channels),
+        _spare(configuration, channels),
     )
-    household = configuration.household
-    cycle = Cycle(gardens, store, channels, forecasts, calendars, household, build())
-    spare = _spare(configuration, channels)
-    ears = ears_of(configuration, channels)
-    listening = Listening(ears, gardens, channels, store, spare, household.helpers)
-    return Parts(cycle, channels, lambda ring: Alarms(gardens, ring), listening, spare)
 
 
 def build() -> str:
@@ -365,11 +371,13 @@ def load_ahead(configuration: Configuration) -> None:
             import_module(name)
 
 
-def new_rng() -> Random:
-    """Return randomness for the spread of retries."""
+def new_sender() -> Sender:
+    """Return what this process sends by: its clock, and randomness for the spread of retries."""
     from random import Random
 
-    return Random()  # noqa: S311 - jitter, not a secret
+    from strawbell.app.outbox import Sender
+
+    return Sender(SystemClock(), Random())  # noqa: S311 - jitter, not a secret
 
 
 def new_secret() -> StoreSecret:

@@ -18,11 +18,12 @@ from tempfile import mkdtemp
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.cycle import Cycle
+from strawbell.app.pipeline import Pipeline
 from strawbell.edges.forecasts.chain import build_sources, first_forecast
 from strawbell.edges.forecasts.http import Http
 from strawbell.rehearsal.clock import moments_of
 from strawbell.rehearsal.scenario import garden as demo_garden
+from support.fake_clock import sender
 from support.forecast_server import FakeOpenMeteo, calm
 from support.many_gardens import GARDENS_A_CELL, NOW
 from support.memory_answers import MemoryAnswers
@@ -170,13 +171,17 @@ def test_a_day_of_watches_asks_at_most_once_an_hour_and_cell() -> None:
         sources = build_sources(
             ("open-meteo",), Http(MemoryAnswers()), {"open-meteo": service.base_url}
         )
-        cycle = Cycle(
-            pair, MemoryStore(), (), lambda place, now: first_forecast(sources, place, now)
+        pipeline = Pipeline(
+            pair,
+            MemoryStore(),
+            (),
+            lambda place, now: first_forecast(sources, place, now),
+            sender(),
         )
         looks = 0
         for moment in moments_of(plain, day, day):
             service.set_now(moment)
-            looks += len(cycle.tick(moment))
+            looks += len(pipeline.tick(moment))
         body = service.answer(service.hits[0].path, {}).body
         requests = len(service.hits) - 1
     print(

@@ -162,7 +162,7 @@ def _nothing_happens(days: Days) -> None:
 def _beats_to_catch_up(days: Days) -> int:
     """Return the beats after the jump until what is due is told: one has been."""
     beats = 1
-    while days.life.daemon._parts.cycle.due(days.clock.now()):
+    while days.life.daemon._pipeline.due(days.clock.now()):
         days.clock.advance(BEAT)
         days.life.beat()
         beats += 1
@@ -198,7 +198,7 @@ def test_nothing_is_told_or_sent_before_the_clock_can_be_true(year: int, told: b
     mail = Paper(clock, "email", RECIPIENTS)
     store = MemoryStore()
     life = Life(store, clock, (mail,))
-    life.daemon._parts.cycle.tick(clock.now())
+    life.daemon._pipeline.tick(clock.now())
     waiting = len(life.outbox())
     assert waiting == len(RECIPIENTS)
     edge = at(date(OLDEST_TRUSTED_YEAR, 1, 1), 2, 0)

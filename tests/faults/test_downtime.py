@@ -65,7 +65,7 @@ class Season:
             life.weather = lambda now: forecast(now, hour_at(night, temperature_c=-2.0))
             life.beat()
             self.caught_up = self.clock.now()
-            assert not life.daemon._parts.cycle.due(self.caught_up)
+            assert not life.daemon._pipeline.due(self.caught_up)
             self.excused = Counter(row.local_date for row in life.entries(EntryKind.NOT_TOLD))
             self.reasons = {row.text for row in life.entries(EntryKind.NOT_TOLD)}
             self.briefed = Counter(row.local_date for row in life.entries(EntryKind.BRIEF))

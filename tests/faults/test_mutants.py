@@ -29,7 +29,7 @@ SMTP = ("faults/test_smtp_faults.py", "unit/edges/test_smtp.py")
 MUTANTS = {
     "claims nothing before sending": (
         "app/outbox.py",
-        "            self.store.move(\n                row.unique_key,\n"
+        "            store.move(\n                row.unique_key,\n"
         "                OutboxState.SENDING,",
         "            (lambda *_, **__: None)(\n                row.unique_key,\n"
         "                OutboxState.SENDING,",
@@ -49,8 +49,8 @@ MUTANTS = {
     ),
     "forgets outcomes that the disk refused": (
         "app/outbox.py",
-        "            self._unrecorded[settled.row.unique_key] = settled",
-        "            self._unrecorded.pop(settled.row.unique_key, None)",
+        "            self._unrecorded[result.row.unique_key] = result",
+        "            self._unrecorded.pop(result.row.unique_key, None)",
         OUTBOX,
     ),
     "sends what has expired": (
@@ -61,8 +61,8 @@ MUTANTS = {
     ),
     "records after saying goodbye": (
         "app/outbox.py",
-        "        delivery = self._send(claimed)\n",
-        "        delivery = self._send(claimed)\n        self.channel.close()\n",
+        "            delivery = channel.send(claimed)\n",
+        "            delivery = channel.send(claimed)\n            channel.close()\n",
         OUTBOX,
     ),
     "does not wait for the disk": (

@@ -87,7 +87,7 @@ def test_a_suspend_over_the_time_costs_no_reminder() -> None:
             woken_on = _local(night.woke)
             first = [row for _, row in night.mail.sent[night.told_before_waking :]]
             most = max(most, *Counter(row.recipient for row in first).values(), 0)
-            assert not night.life.daemon._parts.cycle.due(night.clock.now())
+            assert not night.life.daemon._pipeline.due(night.clock.now())
             late_s = max(late_s, (night.clock.now() - night.woke).total_seconds())
             night.life.live(at(woken_on + timedelta(days=1), 7))
             told = night.mornings()

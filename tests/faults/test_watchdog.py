@@ -18,7 +18,8 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.app.daemon import BEAT_S, STUCK_AFTER_S
+from strawbell.app.daemon import BEAT_S
+from strawbell.app.workers import STUCK_AFTER_S
 from strawbell.edges.store.sqlite_store import SqliteStore
 from support.daemon_process import Setup, stop, wait_until
 from support.fake_clock import FakeClock
@@ -98,7 +99,7 @@ def test_a_thread_that_does_not_come_back_ends_the_pings(
     go = threading.Event()
     with SqliteStore(tmp_path / "s.db", clock.now(), owner=True) as store:
         life = Life(store, clock, (Paper(clock),))
-        held = "_send" if name == "outbox" else "_tick"
+        held = "_send" if name == "outbox" else "_tell"
         work = getattr(life.daemon, held)
 
         def hang() -> bool:

@@ -15,7 +15,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from strawbell.app.outbox import Memory, drain_channel, queue
+from strawbell.app.outbox import Memory, Sender, queue
 from strawbell.errors import OperationalError
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
@@ -186,7 +186,7 @@ class OutboxMachine(RuleBasedStateMachine):
         self.store.plan = plan
         try:
             for channel in self.channels(plan):
-                drain_channel(self.store, channel, self.clock, self.rng, self.memory)
+                Sender(self.clock, self.rng, self.memory).deliver_due(self.store, channel)
         except Killed:
             # Whoever was accepted and is not on disk as accepted may come twice.
             rows = self.rows()

@@ -12,12 +12,13 @@ from urllib.parse import parse_qs, unquote, urlsplit
 
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.app.answering import Answering
-from strawbell.app.cycle import Cycle
+from strawbell.app.pipeline import Pipeline
 from strawbell.edges.letters import read_letter
 from strawbell.edges.smtp import SmtpChannel
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, JournalEntry
 from strawbell.model.notice import OutboxRow
+from support.fake_clock import sender
 from support.gardens import START, at, batch, forecast, garden
 from support.letters import letter
 from support.memory_store import MemoryStore
@@ -47,15 +48,15 @@ class Answered:
             "localhost", 1, "none", "bales@example.org", recipients, answers_to=BALES
         )
         self.weather = forecast
-        self.cycle = Cycle(
-            (self.plan,), self.store, (self.mail,), lambda _, now: (self.weather(now), ())
+        self.pipeline = Pipeline(
+            (self.plan,), self.store, (self.mail,), lambda _, now: (self.weather(now), ()), sender()
         )
         self.answering = Answering((self.plan,), self.store, (self.mail,))
         self._numbers = 0
 
     def morning(self, day: int = 1, hour: int = 6, minute: int = 30) -> EmailMessage:
         """Tell a morning and return its mail."""
-        self.cycle.tick(at(self.start + timedelta(days=day - 1), hour, minute))
+        self.pipeline.tick(at(self.start + timedelta(days=day - 1), hour, minute))
         return self.mails()[-1]
 
     def rows(self) -> tuple[OutboxRow, ...]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import random
 from datetime import UTC, datetime, timedelta
+
+from strawbell.app.outbox import Sender
 
 DAWN = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 
@@ -28,3 +31,8 @@ class FakeClock:
     def jump(self, by: timedelta) -> None:
         """Move the wall clock alone, as a correction or a suspend does."""
         self.wall += by
+
+
+def sender(clock: FakeClock | None = None) -> Sender:
+    """Return what sends by a clock, with the same chance each time."""
+    return Sender(clock or FakeClock(), random.Random(1))

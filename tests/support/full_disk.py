@@ -16,7 +16,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from strawbell.app.outbox import Memory, drain_channel
+from strawbell.app.outbox import Sender
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import OperationalError
@@ -122,25 +122,25 @@ def work_on_a_store(folder: Path) -> dict[str, object]:
     """Fill the disk before the start, while queueing, folding in, claiming and recording."""
     begun, lost = begin_on_a_full_disk(folder / "strawbell.db")
     store = SqliteStore(folder / "strawbell.db", NOW, owner=True)
-    channel, memory, clock, rng = Channel(folder), Memory(), SystemClock(), random.Random(1)
+    channel, sender = Channel(folder), Sender(SystemClock(), random.Random(1))
     refused = write_on_a_full_disk(store, folder)
     # What cannot be claimed is not sent.
-    report = drain_channel(store, channel, clock, rng, memory)
+    report = sender.deliver_due(store, channel)
     unclaimed = len(channel.sent) - report.count(OutboxState.ACCEPTED)
     make_room(folder)
-    drain_channel(store, channel, clock, rng, memory)
+    sender.deliver_due(store, channel)
     held_back, lost_folding = fold_in_on_a_full_disk(store, folder)
-    drain_channel(store, channel, clock, rng, memory)
+    sender.deliver_due(store, channel)
     # Full while the server accepts: not sent again when there is room.
     store.enqueue([message(f"later{number}") for number in range(20)])
     channel.fills = True
     for _ in range(3):
-        drain_channel(store, channel, clock, rng, memory)
+        sender.deliver_due(store, channel)
     channel.fills = False
     make_room(folder)
     for _ in range(2):
-        report = drain_channel(store, channel, clock, rng, memory)
-        assert report.trouble == (), report.trouble
+        report = sender.deliver_due(store, channel)
+        assert report.trouble == "", report.trouble
     rows = store.outbox("G", NOW.date())
     store.backup(NOW)
     store.close()

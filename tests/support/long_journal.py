@@ -12,11 +12,12 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from strawbell.app.cycle import Cycle
 from strawbell.app.kept_indexes import KeptIndexes
+from strawbell.app.pipeline import Pipeline
 from strawbell.decision.brief import brief
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.garden import Garden
+from support.fake_clock import sender
 from support.gardens import batch, forecast, garden, mild, planting
 
 FIRST = date(2027, 4, 5)
@@ -42,16 +43,21 @@ def moment(on: date, hour: int) -> datetime:
 def build(days: int, path: Path) -> None:
     """Tell that many days into a store."""
     with SqliteStore(path, moment(FIRST, 0), owner=True) as store:
-        cycle: Cycle | None = None
+        pipeline: Pipeline | None = None
         for number in range(days):
             on = FIRST + timedelta(days=number)
             plan = garden_on(on)
-            if cycle is None or cycle.gardens != (plan,):
-                cycle = Cycle(
-                    (plan,), store, (), lambda _, now: (forecast(now, mild, 8), ()), build=BUILD
+            if pipeline is None or pipeline.gardens != (plan,):
+                pipeline = Pipeline(
+                    (plan,),
+                    store,
+                    (),
+                    lambda _, now: (forecast(now, mild, 8), ()),
+                    sender(),
+                    build=BUILD,
                 )
             for hour in HOURS:
-                cycle.tick(moment(on, hour))
+                pipeline.tick(moment(on, hour))
 
 
 def main(what: str, days: int, path: Path, rounds: int = 1) -> None:

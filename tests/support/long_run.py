@@ -1,7 +1,7 @@
 """A season of one garden in which everything goes wrong now and then, by a seeded die.
 
 As a program: `long_run.py SEED DAYS FOLDER mortal|immortal`. It lives the days with the real
-cycle, outbox and store on a clock that only moves when told, calms down for a fortnight, and
+pipeline, outbox and store on a clock that only moves when told, calms down for a fortnight, and
 prints as JSON what became of every promise. An immortal process is never killed, so that what
 it needs in memory at the end can be compared with what it needed in the beginning.
 """
@@ -25,9 +25,10 @@ from pathlib import Path
 
 from msgspec.structs import replace
 
-from strawbell.app.cycle import Cycle
-from strawbell.app.daemon import BEAT_S, TROUBLED_BEAT_S, Daemon, Parts
-from strawbell.app.outbox import SETTINGS_RETRY_MIN
+from strawbell.app.daemon import BEAT_S, Daemon
+from strawbell.app.outbox import SETTINGS_RETRY_MIN, Sender
+from strawbell.app.pipeline import Pipeline
+from strawbell.app.store_trouble import TROUBLED_BEAT_S
 from strawbell.edges.store import connection as store_connection
 from strawbell.edges.store.rows import JOURNAL_COLUMNS, journal_entry
 from strawbell.edges.store.sqlite_store import SqliteStore
@@ -37,9 +38,9 @@ from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
-from support.deaf import deaf
 from support.fake_clock import FakeClock
 from support.gardens import START, at, batch, forecast, garden, planting
+from support.simulated_daemon import StillBell
 
 CALM_DAYS = 14
 CONVERSATION_S = (0.2, 3.0)
@@ -299,10 +300,9 @@ class Season:
         self.store = MortalStore(self.path, self.clock.now(), owner=True)
         assert self.store.incident == ""
         self.store.fate = self.fate
-        cycle = Cycle((self.plan,), self.store, self.channels, self.weather.ask)
-        parts = Parts(cycle, self.channels, lambda ring: None, deaf(self.store))  # type: ignore[arg-type, return-value]
-        rng = random.Random(self.rng.random())
-        self.daemon = Daemon(parts, self.store, self.clock, Manager(), lambda line: None, rng)
+        sender = Sender(self.clock, random.Random(self.rng.random()))
+        pipeline = Pipeline((self.plan,), self.store, self.channels, self.weather.ask, sender)
+        self.daemon = Daemon(pipeline, StillBell, self.store, Manager(), lambda line: None)
 
     def die(self) -> None:
         """Leave as a kill does: nothing is finished, nothing is written."""
@@ -384,9 +384,9 @@ class Season:
         """Do what is due, and live on or not."""
         began = self.clock.now()
         try:
-            told, reports = self.daemon.once()
-            self.refused = any(report.trouble for report in reports)
-            self.check_advice(began, [one.on for one in told])
+            runs = self.daemon.once()
+            self.refused = any(each.trouble for run in runs for each in run.deliveries)
+            self.check_advice(began, [each.on for run in runs for each in run.told])
         except OperationalError:
             self.counts["looks that the store refused"] += 1
             self.refused = True
@@ -431,13 +431,14 @@ class Season:
 
     def next_wanted(self, beat_at: datetime) -> datetime | None:
         """Return when a beat next finds something to do, None when nothing waits."""
-        if self.daemon._parts.cycle.due(beat_at):
+        if self.daemon._pipeline.due(beat_at):
             return beat_at
         states = ", ".join(f"'{state.value}'" for state in WAITING)
+        memory = self.daemon._sender.memory
         rests = [
             channel.name
             for channel in self.channels
-            if self.daemon._memory.rests(channel.name, self.clock.monotonic())
+            if memory.rests(channel.name, self.clock.monotonic())
         ]
         marks = ", ".join("?" for _ in rests)
         found = self.store._connection.execute(
@@ -448,7 +449,9 @@ class Season:
         moments = [datetime.fromisoformat(found)] if found is not None else []
         moments += [
             self.clock.now()
-            + timedelta(seconds=self.daemon._memory._resting_until_s[name] - self.clock.monotonic())
+            + timedelta(
+                seconds=self.daemon._sender.memory._resting_until_s[name] - self.clock.monotonic()
+            )
             for name in rests
         ]
         return min(moments, default=None)

@@ -18,9 +18,9 @@ from msgspec.structs import replace
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from strawbell.app.cells import cell_of
-from strawbell.app.cycle import Cycle
-from strawbell.app.outbox import drain_channel
+from strawbell.app.neighbours import cell_of
+from strawbell.app.outbox import Sender
+from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Channel
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.forecasts.chain import build_sources, first_forecast
@@ -82,21 +82,22 @@ def main() -> None:
         def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
             return first_forecast(sources, cell_of(place), now)
 
-        cycle = Cycle(every, store, (channel,), forecast_for)
+        sender = Sender(SimulatedClock(NOW), random.Random(1))
+        pipeline = Pipeline(every, store, (channel,), forecast_for, sender)
         before_mib = peak_mib()
         begin = time.process_time()
-        told = sum(1 for _ in cycle.tell(NOW))
+        told = sum(1 for _ in pipeline.tell(NOW))
         planned = time.process_time()
         planned_mib = peak_mib()
         wall = time.perf_counter()
-        report = drain_channel(store, channel, SimulatedClock(NOW), random.Random(1))
+        report = sender.deliver_due(store, channel)
         sent = time.process_time()
         print(
             json.dumps(
                 {
                     "told": told,
-                    "sent": len(report.settled),
-                    "accepted": sum(each.state.value == "accepted" for each in report.settled),
+                    "sent": len(report.results),
+                    "accepted": sum(each.state.value == "accepted" for each in report.results),
                     "plan_s": planned - begin,
                     "send_s": sent - planned,
                     "send_wall_s": time.perf_counter() - wall,

@@ -14,13 +14,13 @@ import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from strawbell.app.cycle import Cycle
-from strawbell.app.daemon import Daemon, Parts
+from strawbell.app.daemon import Daemon
+from strawbell.app.pipeline import Pipeline
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
-from support.deaf import deaf
+from support.fake_clock import sender
 from support.gardens import garden
 from support.morning import BEGINS, At
 from support.queued import queued
@@ -87,17 +87,11 @@ def start(path: Path) -> tuple[JournalEntry, ...]:
     channels = (Letterbox(path.parent.with_name("told")),)
     clock = At(NOW)
     with SqliteStore(path, NOW, owner=True) as store:
-        cycle = Cycle((plan(),), store, channels, lambda place, now: (None, ()))
-        parts = Parts(cycle, channels, StillBell, deaf(store))
-        daemon = Daemon(
-            parts,
-            store,
-            clock,
-            CountingManager(),
-            lambda line: None,
-            random.Random(1),
-            store.incidents,
+        pipeline = Pipeline(
+            (plan(),), store, channels, lambda place, now: (None, ()), sender(clock)
         )
+        manager = CountingManager()
+        daemon = Daemon(pipeline, StillBell, store, manager, lambda line: None, store.incidents)
         daemon.once()
         return store.journal(plan().name)
 

@@ -11,7 +11,7 @@ import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from strawbell.app.outbox import drain_channel, queue
+from strawbell.app.outbox import Sender, queue
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.smtp import SmtpChannel
 from strawbell.edges.store.sqlite_store import SqliteStore
@@ -47,7 +47,7 @@ def morning(path: Path, port: int, now: datetime) -> None:
     channel = mail_to(port)
     with SqliteStore(path, now, owner=True) as store:
         decide(store, channel, now)
-        drain_channel(store, channel, At(now), random.Random(1))
+        Sender(At(now), random.Random(1)).deliver_due(store, channel)
 
 
 class At(SystemClock):

@@ -20,7 +20,7 @@ DAMAGED = "faults/test_damaged_stores.py"
 SWEEP = "faults/test_kill_sweep.py"
 OUTBOX = "unit/app/test_outbox.py"
 HEADERS = "faults/test_header_injection.py"
-CYCLE = "unit/app/test_cycle.py"
+PIPELINE = "unit/app/test_pipeline.py"
 INCIDENTS = "unit/app/test_incidents.py"
 
 PROMISES = {
@@ -51,7 +51,7 @@ PROMISES = {
     4: Promise("a mail server that misbehaves is understood", ("faults/test_smtp_faults.py",)),
     5: Promise(
         "slow mail cannot stop the day",
-        (f"{OUTBOX}::test_a_hanging_channel", "faults/test_slow_mail.py"),
+        ("faults/test_slow_mail.py",),
     ),
     6: Promise(
         "retries are patient, few, and end in words",
@@ -62,7 +62,7 @@ PROMISES = {
             f"{OUTBOX}::test_a_message_expires",
             f"{OUTBOX}::test_the_last_retry",
             f"{OUTBOX}::test_a_settings_problem",
-            "unit/app/test_surfacing.py",
+            "unit/app/test_failures.py",
         ),
     ),
     7: Promise(
@@ -91,7 +91,7 @@ PROMISES = {
         "a clock that jumps makes no double and no gap",
         (
             f"{OUTBOX}::test_a_clock_that_goes_back",
-            f"{CYCLE}::test_a_clock_put_back",
+            f"{PIPELINE}::test_a_clock_put_back",
             f"{INCIDENTS}::test_a_jump",
             "faults/test_clock_jumps.py",
         ),
@@ -108,8 +108,8 @@ PROMISES = {
     14: Promise(
         "after a downtime one catch-up, and a reason for each day missed",
         (
-            f"{CYCLE}::test_a_late_start",
-            f"{CYCLE}::test_ten_days_down",
+            f"{PIPELINE}::test_a_late_start",
+            f"{PIPELINE}::test_ten_days_down",
             "faults/test_downtime.py::test_a_downtime",
         ),
     ),

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from queue import Empty
 from typing import Any
 
-from strawbell.app.cycle import Cycle
-from strawbell.app.daemon import Daemon, Parts, _Worker
+from strawbell.app.daemon import Daemon
+from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Channel, Incident, Store
+from strawbell.app.workers import Worker
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
-from support.deaf import deaf
-from support.fake_clock import FakeClock
+from support.fake_clock import FakeClock, sender
 from support.gardens import forecast, garden
 
 JOIN_S = 30.0
@@ -27,7 +26,7 @@ JOIN_S = 30.0
 class StillBell:
     """A bell that never rings by itself."""
 
-    def __init__(self, ring: Callable[[], object]) -> None:
+    def __init__(self, gardens: Sequence[Garden], ring: Callable[[], object]) -> None:
         self.ring = ring
         self.moves: list[datetime] = []
 
@@ -117,19 +116,21 @@ class WatchedDaemon(Daemon):
 
     def __init__(self, *parts: Any) -> None:
         super().__init__(*parts)
-        self.at_work: dict[int, _Worker] = {}
+        self.at_work: dict[int, Worker] = {}
+        self._doing = self._workers._do
+        self._workers._do = self._watched  # type: ignore[method-assign]
 
-    def _do(self, worker: _Worker) -> None:
+    def _watched(self, worker: Worker, work: Callable[[], bool]) -> None:
         self.at_work[id(worker)] = worker
         try:
-            super()._do(worker)
+            self._doing(worker, work)
         finally:
             del self.at_work[id(worker)]
 
-    def unsettled(self, but: Sequence[str]) -> list[_Worker]:
+    def unsettled(self, but: Sequence[str]) -> list[Worker]:
         """Return who works or has yet to ring, `but` those of some names."""
-        begun = [worker for worker in self._workers if not worker.is_done]
-        return [w for w in (*begun, *tuple(self.at_work.values())) if w.name not in but]
+        working = (*self._workers, *tuple(self.at_work.values()))
+        return [worker for worker in working if worker.name not in but]
 
 
 class Life:
@@ -158,17 +159,12 @@ class Life:
         if incident:
             found = Incident(f"start {self.starts}", self.clock.now(), incident)
             self.incidents.kept.append(found)
-        cycle = Cycle(self.plans, self.store, self.channels, self._forecast)
-        parts = Parts(cycle, self.channels, StillBell, deaf(self.store))
-        self.bell = StillBell(lambda: None)
+        pipeline = Pipeline(
+            self.plans, self.store, self.channels, self._forecast, sender(self.clock)
+        )
+        self.bell = StillBell(self.plans, lambda: None)
         self.daemon = WatchedDaemon(
-            parts,
-            self.store,
-            self.clock,
-            self.manager,
-            self.said.append,
-            random.Random(1),
-            self.incidents,
+            pipeline, StillBell, self.store, self.manager, self.said.append, self.incidents
         )
 
     def _forecast(self, place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:

@@ -11,7 +11,7 @@ import sys
 from datetime import timedelta
 from pathlib import Path
 
-from strawbell.app.outbox import Memory, drain_channel
+from strawbell.app.outbox import Memory, Sender
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import StrawbellError
 from support.morning import BEGINS, CREATED, At, decide, mail_to
@@ -37,8 +37,8 @@ def live(path: Path, port: int) -> int:
         try:
             store = store or SqliteStore(path, now, owner=True)
             decide(store, channel, now)
-            report = drain_channel(store, channel, At(now), random.Random(1), memory)
-            told = [*report.trouble, *(each.detail for each in report.settled)]
+            report = Sender(At(now), random.Random(1), memory).deliver_due(store, channel)
+            told = [*filter(None, [report.trouble]), *(each.detail for each in report.results)]
             trouble = bool(report.trouble)
         except StrawbellError as error:
             told, trouble = [str(error)], True

@@ -17,7 +17,7 @@ from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.watering import first_soak_l, refill, wash_in
 from strawbell.agronomy.feeding.dosing import dose_of, feed_of
 from strawbell.agronomy.feeding.feeds import nitrogen_forms
-from strawbell.app.cycle import Told
+from strawbell.app.pipeline import Told
 from strawbell.model.brief import State as TaskState
 from strawbell.model.feeds import Feed
 from strawbell.model.garden import Batch, Garden, RainCover

@@ -1,18 +1,22 @@
-"""What the grower has to know of the daemon itself: a mended store, a clock that jumped."""
+"""What the grower has to know of the daemon itself: a mended store, a clock that jumped.
+
+It is put on disk at once or not at all: a row in every journal, since the store is one for all
+gardens, and one notice for each recipient, in the name of the first.
+"""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator, Sequence
-from datetime import datetime, timedelta
+from collections.abc import Callable, Sequence
+from datetime import date, datetime, timedelta
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Channel, Incident, Store
-from strawbell.app.store_trouble import Over
 from strawbell.model.garden import Garden
-from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.words.notices import trouble_notice
 
@@ -31,108 +35,99 @@ CLOCK_NEWS_H = 3
 a change of less than three hours for a change of summer time and what is more for a correction of
 the clock (manual page cron(8))."""
 
-INCIDENT_USEFUL_D = 3
-"""How long word of a mended store is worth sending [day]; the journal keeps it."""
+USEFUL_D = 3
+"""How long a notice of such news is worth sending [day]; the journal keeps it."""
 
 
-def store_mended(
-    store: Store,
-    channels: Sequence[Channel],
-    gardens: Sequence[Garden],
-    incident: Incident,
-    now: datetime,
-) -> None:
-    """Put on disk, at once or not at all, what the store suffered; nothing if that was done.
+class News(Struct, frozen=True):
+    """One thing to know; `said` gives its sentence by the clock of a garden."""
 
-    The store is one, so there is a row in every journal, but one notice for each recipient.
-    """
-    if not gardens:
-        return
-    garden = gardens[0]
-    if any(entry.data.get(_KEY) == incident.key for entry in _mended(store.journal(garden.name))):
-        # A kill came after the telling and before the incident was let go.
-        return
-    entries = [
-        replace(_entry(each, now, STORE_MENDED, incident.text), data={_KEY: incident.key})
-        for each in gardens
-    ]
-    ends = now + timedelta(days=INCIDENT_USEFUL_D)
-    notice = trouble_notice(garden, entries[0].local_date, "store", (incident.text,), now, ends)
-    # Two incidents of one day are two notices.
-    mark = hashlib.sha256(incident.key.encode()).hexdigest()
-    notice = replace(notice, occasion=f"store {mark[:16]}")
-    with store.together():
-        store.write(entries)
-        store.enqueue(queue(notice, channels, now, store.secret))
+    said: Callable[[Garden], str]
+    state: str = ""
+    """Of the row in every journal, "" for none."""
+    more: str = ""
+    """What only the journal adds."""
+    key: str = ""
+    """Known by this, it is not told again after a kill that came before it was let go."""
+    trouble: str = ""
+    """The occasion of the notice, "" for none."""
+    mark: str = ""
+    """Tells the notice from another of that occasion and date."""
+    told_on: tuple[str, ...] | None = None
+    """Names of the channels that get it, None for all."""
+
+    def put_on_disk(
+        self, store: Store, channels: Sequence[Channel], gardens: Sequence[Garden], now: datetime
+    ) -> None:
+        """Write the rows and queue the notice, in one transaction."""
+        if not gardens or (self.key and self._is_known(store, gardens[0])):
+            return
+        with store.together():
+            if self.state:
+                store.write([self._entry(garden, now) for garden in gardens])
+            if self.trouble:
+                garden, ends = gardens[0], now + timedelta(days=USEFUL_D)
+                on, said = _date(garden, now), (self.said(garden),)
+                notice = trouble_notice(garden, on, self.trouble, said, now, ends)
+                notice = replace(notice, occasion=f"{self.trouble} {self.mark}".rstrip())
+                told = [
+                    channel
+                    for channel in channels
+                    if self.told_on is None or channel.name in self.told_on
+                ]
+                store.enqueue(queue(notice, told, now, store.secret))
+
+    def _is_known(self, store: Store, garden: Garden) -> bool:
+        rows = (row for row in store.journal(garden.name) if row.state == self.state)
+        return any(row.data.get(_KEY) == self.key for row in rows)
+
+    def _entry(self, garden: Garden, now: datetime) -> JournalEntry:
+        text = f"{self.said(garden)} {self.more}".rstrip()
+        data = {_KEY: self.key} if self.key else {}
+        return JournalEntry(
+            now, garden.name, _date(garden, now), EntryKind.SERVICE,
+            state=self.state, text=text, data=data,
+        )  # fmt: skip
 
 
-def _mended(journal: Journal) -> Iterator[JournalEntry]:
-    return (entry for entry in journal if entry.state == STORE_MENDED)
+def store_mended(incident: Incident) -> News:
+    """Return what the store suffered; two incidents of one day are two notices."""
+    mark = hashlib.sha256(incident.key.encode()).hexdigest()[:16]
+    return News(lambda _: incident.text, STORE_MENDED, key=incident.key, trouble="store", mark=mark)
 
 
 def store_takes_again(
-    store: Store,
-    channels: Sequence[Channel],
-    gardens: Sequence[Garden],
-    over: Over,
-    now: datetime,
-) -> None:
-    """Write into every journal that the store took nothing; tell those who had an alarm."""
-    told = [channel for channel in channels if channel.name in over.told_on]
-    with store.together():
-        for garden in gardens:
-            text = f"{refusal_sentence(over.since, now, garden)} {over.sentence}"
-            store.write([_entry(garden, now, STORE_REFUSED, text)])
-        for garden in gardens[:1]:
-            on = local_date(now, zone_of(garden.place.time_zone))
-            said = (refusal_sentence(over.since, now, garden),)
-            ends = now + timedelta(days=INCIDENT_USEFUL_D)
-            notice = trouble_notice(garden, on, "disk back", said, now, ends)
-            # Two troubles of one day are two notices.
-            notice = replace(notice, occasion=f"disk back {over.since.isoformat()}")
-            store.enqueue(queue(notice, told, now, store.secret))
+    since: datetime, until: datetime, sentence: str, told_on: tuple[str, ...]
+) -> News:
+    """Return that the store took nothing for a while; those who had an alarm are told."""
+
+    def said(garden: Garden) -> str:
+        zone = zone_of(garden.place.time_zone)
+        began, ended = since.astimezone(zone), until.astimezone(zone)
+        end = f"{ended:%H:%M}" if ended.date() == began.date() else f"{ended:%Y-%m-%d %H:%M}"
+        return f"The store took nothing from {began:%Y-%m-%d %H:%M} to {end}."
+
+    mark = since.isoformat()
+    return News(said, STORE_REFUSED, sentence, trouble="disk back", mark=mark, told_on=told_on)
 
 
-def refusal_sentence(since: datetime, until: datetime, garden: Garden) -> str:
-    """Return one sentence on how long the store took nothing, on the garden's clock."""
-    zone = zone_of(garden.place.time_zone)
-    began, ended = since.astimezone(zone), until.astimezone(zone)
-    end = f"{ended:%H:%M}" if ended.date() == began.date() else f"{ended:%Y-%m-%d %H:%M}"
-    return f"The store took nothing from {began:%Y-%m-%d %H:%M} to {end}."
+def copy_failed(why: str) -> News:
+    """Return that the store could not be copied; told once a local date, the key sees to it."""
+    return News(lambda _: why, trouble="copy")
 
 
-def copy_failed(
-    store: Store, channels: Sequence[Channel], gardens: Sequence[Garden], why: str, now: datetime
-) -> None:
-    """Tell that the store could not be copied; once a local date, the key sees to it."""
-    for garden in gardens[:1]:
-        on = local_date(now, zone_of(garden.place.time_zone))
-        ends = now + timedelta(days=INCIDENT_USEFUL_D)
-        notice = trouble_notice(garden, on, "copy", (why,), now, ends)
-        store.enqueue(queue(notice, channels, now, store.secret))
+def clock_moved(before: datetime, after: datetime) -> News:
+    """Return that the clock jumped."""
+
+    def said(garden: Garden) -> str:
+        zone = zone_of(garden.place.time_zone)
+        way = "forward" if after > before else "back"
+        shown = [f"{moment.astimezone(zone):%Y-%m-%d %H:%M}" for moment in (before, after)]
+        slept = ": it was set, or the machine slept" if after > before else ": it was set"
+        return f"The machine's clock went {way} from {shown[0]} to {shown[1]} at once{slept}."
+
+    return News(said, CLOCK_MOVED)
 
 
-def clock_moved(
-    store: Store, gardens: Sequence[Garden], before: datetime, after: datetime, now: datetime
-) -> None:
-    """Write a jump of the clock into every journal."""
-    store.write(
-        [
-            _entry(garden, now, CLOCK_MOVED, clock_sentence(before, after, garden))
-            for garden in gardens
-        ]
-    )
-
-
-def clock_sentence(before: datetime, after: datetime, garden: Garden) -> str:
-    """Return one sentence on a jump of the clock, on the garden's clock."""
-    zone = zone_of(garden.place.time_zone)
-    way = "forward" if after > before else "back"
-    shown = [f"{moment.astimezone(zone):%Y-%m-%d %H:%M}" for moment in (before, after)]
-    slept = ": it was set, or the machine slept" if after > before else ": it was set"
-    return f"The machine's clock went {way} from {shown[0]} to {shown[1]} at once{slept}."
-
-
-def _entry(garden: Garden, now: datetime, state: str, text: str) -> JournalEntry:
-    on = local_date(now, zone_of(garden.place.time_zone))
-    return JournalEntry(now, garden.name, on, EntryKind.SERVICE, state=state, text=text)
+def _date(garden: Garden, now: datetime) -> date:
+    return local_date(now, zone_of(garden.place.time_zone))

@@ -23,10 +23,11 @@ from __future__ import annotations
 import json
 import random
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import closing, contextmanager
 from datetime import datetime, timedelta
 
-from msgspec import Struct
+from msgspec import Struct, field
 from msgspec.structs import replace
 
 from strawbell.app.ports import Answerable, Channel, ClaimedElsewhere, Clock, Store
@@ -66,7 +67,7 @@ _JOURNALLED = {
     OutboxState.UNKNOWN,
     OutboxState.EXPIRED,
 }
-
+_TRIED_AGAIN = {OutboxState.LATER, OutboxState.UNKNOWN}
 
 LETTERS = frozenset({"email", "folder"})
 """Channels whose messages may say something of several gardens; others have buttons of one."""
@@ -170,22 +171,46 @@ def retry_wait(attempts: int, rng: random.Random) -> timedelta:
     return timedelta(minutes=minutes * spread)
 
 
-class Settled(Struct, frozen=True):
+class AttemptResult(Struct, frozen=True):
     """What a row becomes after an attempt, or because its time is over."""
 
     row: OutboxRow
     state: OutboxState
     at: datetime
     next_attempt_at: datetime
-    result: Delivery
+    delivery: Delivery
 
     @property
     def detail(self) -> str:
         """Return what to tell of it, in sentences without secrets."""
-        return self.result.detail
+        return self.delivery.detail
+
+    def entry(self) -> JournalEntry:
+        """Return it as a row of the journal."""
+        row = self.row
+        return JournalEntry(
+            at=self.at,
+            garden=row.garden,
+            local_date=row.local_date,
+            kind=EntryKind.DELIVERY,
+            state=self.state.value,
+            text=self.detail,
+            data={
+                "channel": row.channel,
+                "recipient": row.recipient,
+                "kind": row.kind.value,
+                "subject": row.subject,
+                "message_id": row.message_id,
+                "attempts": row.attempts,
+                "stage": self.delivery.stage,
+                "reply": self.delivery.reply,
+            },
+        )
 
 
-def settle(row: OutboxRow, delivery: Delivery, at: datetime, rng: random.Random) -> Settled:
+def attempted(
+    row: OutboxRow, delivery: Delivery, at: datetime, rng: random.Random
+) -> AttemptResult:
     """Return what becomes of a claimed row after one attempt. Pure but for the given `rng`."""
     state = {
         Outcome.ACCEPTED: OutboxState.ACCEPTED,
@@ -194,7 +219,7 @@ def settle(row: OutboxRow, delivery: Delivery, at: datetime, rng: random.Random)
         Outcome.UNKNOWN: OutboxState.UNKNOWN,
     }[delivery.outcome]
     next_attempt_at = at
-    if state in {OutboxState.LATER, OutboxState.UNKNOWN}:
+    if state in _TRIED_AGAIN:
         wait = retry_wait(row.attempts, rng)
         if delivery.settings_problem:
             # Not longer either: mended settings show within the hour the notice speaks of.
@@ -204,66 +229,74 @@ def settle(row: OutboxRow, delivery: Delivery, at: datetime, rng: random.Random)
             row = replace(row, attempts=row.attempts - 1)
         # Waking at the expiry records it on time instead of at some later retry.
         next_attempt_at = min(at + wait, max(row.expires_at, at))
-    return Settled(row, state, at, next_attempt_at, delivery)
+    return AttemptResult(row, state, at, next_attempt_at, delivery)
 
 
-def expire(row: OutboxRow, at: datetime) -> Settled:
+def expired(row: OutboxRow, at: datetime) -> AttemptResult:
     """Return a row as expired, saying what was last known of it."""
     last = f" Last: {row.detail}" if row.detail else ""
     detail = f"Not delivered while it was useful.{last}"
     if row.state in {OutboxState.SENDING, OutboxState.UNKNOWN}:
         detail = f"It may have arrived, but nobody confirmed it while it was useful.{last}"
-    return Settled(row, OutboxState.EXPIRED, at, at, Delivery(Outcome.FOR_GOOD, detail))
+    return AttemptResult(row, OutboxState.EXPIRED, at, at, Delivery(Outcome.FOR_GOOD, detail))
 
 
-class DrainReport(Struct, frozen=True):
-    """What one pass did.
+class DeliveryRun(Struct, frozen=True):
+    """What came of delivering all that was due on one channel.
 
-    `trouble` holds what the store could not do, one sentence each: nothing more was sent after
-    it. `busy` names channels that another thread was draining.
+    `trouble` is what the store could not do, "" for nothing: nothing more was sent after it.
+    `is_busy`: nothing was done, since another thread was at the channel.
     """
 
-    settled: tuple[Settled, ...] = ()
-    trouble: tuple[str, ...] = ()
-    busy: tuple[str, ...] = ()
+    channel: str
+    results: tuple[AttemptResult, ...] = ()
+    trouble: str = ""
+    is_busy: bool = False
 
     def count(self, state: OutboxState) -> int:
-        """Return how many rows came to a state in this pass."""
-        return sum(1 for settled in self.settled if settled.state is state)
+        """Return how many rows came to a state in this run."""
+        return sum(1 for result in self.results if result.state is state)
 
     @property
-    def settings_problems(self) -> tuple[Settled, ...]:
+    def settings_problems(self) -> tuple[AttemptResult, ...]:
         """Return the rows refused for something that only the grower can mend."""
-        return tuple(settled for settled in self.settled if settled.result.settings_problem)
+        return tuple(result for result in self.results if result.delivery.settings_problem)
 
 
 class Memory:
-    """What the outbox keeps between passes of one process; losing it costs at most a double.
+    """What the outbox keeps between deliveries of one process; losing it costs at most a double.
 
-    Outcomes that the disk would not take are kept here and recorded first in the next pass, so
+    Outcomes that the disk would not take are kept here and recorded first in the next run, so
     that a full disk does not send the same mail again and again. A channel with a settings
-    problem rests, however many messages wait for it.
+    problem rests, however many messages wait for it. Of next attempts only a few are kept, so
+    that the process wakes for them: what is forgotten, or was tried by another process, is found
+    at the next beat. They are moments of the monotonic clock: a jump of the wall clock is met at
+    the beat.
     """
 
     def __init__(self) -> None:
         """Start with nothing remembered."""
         self._guard = threading.Lock()
-        self._draining: set[str] = set()
-        self._unrecorded: dict[str, Settled] = {}
+        self._delivering: set[str] = set()
+        self._unrecorded: dict[str, AttemptResult] = {}
         self._resting_until_s: dict[str, float] = {}
+        self._next_attempts_s: list[float] = []
 
-    def enter(self, channel: str) -> bool:
-        """Claim a channel for this thread; False when another thread is at it."""
+    @contextmanager
+    def claim(self, channel: Channel) -> Iterator[bool]:
+        """Claim a channel for this thread, and close it at the end; False: another is at it."""
         with self._guard:
-            if channel in self._draining:
-                return False
-            self._draining.add(channel)
-            return True
-
-    def leave(self, channel: str) -> None:
-        """Let the next pass at the channel."""
-        with self._guard:
-            self._draining.discard(channel)
+            is_free = channel.name not in self._delivering
+            self._delivering.add(channel.name)
+        if not is_free:
+            yield False
+            return
+        try:
+            with closing(channel):
+                yield True
+        finally:
+            with self._guard:
+                self._delivering.discard(channel.name)
 
     def rest(self, channel: str, until_s: float) -> None:
         """Let a channel rest until a monotonic moment [s]."""
@@ -280,167 +313,94 @@ class Memory:
         with self._guard:
             self._resting_until_s.clear()
 
-    def keep(self, settled: Settled) -> None:
+    def keep(self, result: AttemptResult) -> None:
         """Remember an outcome that could not be recorded."""
         with self._guard:
-            self._unrecorded[settled.row.unique_key] = settled
+            self._unrecorded[result.row.unique_key] = result
 
-    def forget(self, settled: Settled) -> None:
+    def forget(self, result: AttemptResult) -> None:
         """Drop an outcome that is on disk now."""
         with self._guard:
-            self._unrecorded.pop(settled.row.unique_key, None)
+            self._unrecorded.pop(result.row.unique_key, None)
 
-    def unrecorded(self, channel: str) -> tuple[Settled, ...]:
+    def unrecorded(self, channel: str) -> tuple[AttemptResult, ...]:
         """Return the outcomes of a channel that are not on disk yet."""
         with self._guard:
             kept = tuple(self._unrecorded.values())
-        return tuple(settled for settled in kept if settled.row.channel == channel)
+        return tuple(result for result in kept if result.row.channel == channel)
 
-
-class NextAttempts:
-    """When messages that this process tried in vain are due again, so that it wakes for them.
-
-    Only a few are kept: what is forgotten, or was tried by another process, is found at the next
-    beat. They are moments of the monotonic clock: a jump of the wall clock is met at the beat.
-    """
-
-    def __init__(self) -> None:
-        """Start with none."""
-        self._guard = threading.Lock()
-        self._moments_s: list[float] = []
-
-    def note(self, report: DrainReport, now: datetime, now_s: float) -> None:
-        """Take in what a pass came to that has just ended, by both clocks."""
+    def await_next(self, results: Iterable[AttemptResult], clock: Clock) -> None:
+        """Remember when rows are due again that were just tried in vain."""
+        now, now_s = clock.now(), clock.monotonic()
         again = [
-            now_s + (settled.next_attempt_at - now).total_seconds()
-            for settled in report.settled
-            if settled.state in {OutboxState.LATER, OutboxState.UNKNOWN}
+            now_s + (result.next_attempt_at - now).total_seconds()
+            for result in results
+            if result.state in _TRIED_AGAIN
         ]
         with self._guard:
-            self._moments_s = sorted([*self._moments_s, *again])[:MOST_NEXT_ATTEMPTS]
+            self._next_attempts_s = sorted([*self._next_attempts_s, *again])[:MOST_NEXT_ATTEMPTS]
 
     def wait_s(self, now_s: float) -> float:
-        """Return how long it is to the next of them [s]; infinite when there is none."""
+        """Return how long it is to the next attempt [s]; infinite when there is none."""
         with self._guard:
-            self._moments_s = [moment for moment in self._moments_s if moment > now_s]
-            return min(self._moments_s, default=float("inf")) - now_s + SURELY_DUE_S
+            self._next_attempts_s = [each for each in self._next_attempts_s if each > now_s]
+            return min(self._next_attempts_s, default=float("inf")) - now_s + SURELY_DUE_S
 
 
-def _never() -> bool:
-    return False
+class Sender(Struct):
+    """Delivers what is due: by which clock, with what chance and what memory of this process."""
 
-
-def drain_channel(
-    store: Store,
-    channel: Channel,
-    clock: Clock,
-    rng: random.Random,
-    memory: Memory | None = None,
-    stop: Callable[[], bool] = _never,
-) -> DrainReport:
-    """Send what is due on one channel; the daemon runs this in a worker for each channel.
-
-    Give the same `memory` to every pass of a process. `stop` is asked between messages.
-    """
-    memory = memory if memory is not None else Memory()
-    if not memory.enter(channel.name):
-        return DrainReport(busy=(channel.name,))
-    try:
-        return _Pass(store, channel, clock, rng, memory).run(stop)
-    finally:
-        memory.leave(channel.name)
-
-
-def drain(
-    store: Store,
-    channels: Sequence[Channel],
-    clock: Clock,
-    rng: random.Random,
-    memory: Memory | None = None,
-    stop: Callable[[], bool] = _never,
-) -> DrainReport:
-    """Send what is due on every channel, each in a thread of its own, and wait for all.
-
-    The wait is as long as the slowest channel; who cannot wait uses `drain_channel`.
-    """
-    memory = memory if memory is not None else Memory()
-    if len(channels) == 1:
-        return drain_channel(store, channels[0], clock, rng, memory, stop)
-    reports: dict[int, DrainReport] = {}
-    # Each thread gets its own generator, so that the draws do not depend on who runs first.
-    seeds = [rng.getrandbits(64) for _ in channels]
-
-    def work(number: int) -> None:
-        own = random.Random(seeds[number])  # noqa: S311 - jitter, not a secret
-        reports[number] = drain_channel(store, channels[number], clock, own, memory, stop)
-
-    threads = [
-        threading.Thread(target=work, args=(number,), name=f"outbox-{channel.name}")
-        for number, channel in enumerate(channels)
-    ]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    ordered = [reports[number] for number in sorted(reports)]
-    return DrainReport(
-        settled=tuple(settled for report in ordered for settled in report.settled),
-        trouble=tuple(line for report in ordered for line in report.trouble),
-        busy=tuple(name for report in ordered for name in report.busy),
-    )
-
-
-class _Pass(Struct):
-    """One pass over one channel."""
-
-    store: Store
-    channel: Channel
     clock: Clock
     rng: random.Random
-    memory: Memory
+    memory: Memory = field(default_factory=Memory)
+    is_stopping: bool = False
+    """Set by whoever ends the process: no further message is begun."""
 
-    def run(self, stop: Callable[[], bool]) -> DrainReport:
-        """Handle every due row until done, stopped, or the store fails."""
-        settled: list[Settled] = []
-        try:
-            for leftover in self.memory.unrecorded(self.channel.name):
-                self._record(leftover)
-            for row in self._rows():
-                if stop():
-                    break
-                result = self._handle(row)
-                if result is not None:
-                    settled.append(result)
-        except OperationalError as error:
-            # What cannot be recorded must not be sent, so the pass ends here.
-            return DrainReport(settled=tuple(settled), trouble=(str(error),))
-        finally:
-            self.channel.close()
-        return DrainReport(settled=tuple(settled))
+    def deliver_due(self, store: Store, channel: Channel) -> DeliveryRun:
+        """Send what is due on one channel until done, stopped, or the store fails."""
+        results: list[AttemptResult] = []
+        trouble = ""
+        with self.memory.claim(channel) as is_ours:
+            if not is_ours:
+                return DeliveryRun(channel.name, is_busy=True)
+            try:
+                for leftover in self.memory.unrecorded(channel.name):
+                    self._record(store, leftover)
+                for row in self._due(store, channel):
+                    if self.is_stopping:
+                        break
+                    result = self._handled(store, channel, row)
+                    if result is not None:
+                        results.append(result)
+            except OperationalError as error:
+                # What cannot be recorded must not be sent, so the run ends here.
+                trouble = str(error)
+        self.memory.await_next(results, self.clock)
+        return DeliveryRun(channel.name, tuple(results), trouble)
 
-    def _rows(self) -> Iterator[OutboxRow]:
+    def _due(self, store: Store, channel: Channel) -> Iterator[OutboxRow]:
         """Yield every due row once, read a few at a time."""
         seen: set[str] = set()
         while True:
-            due = self.store.due(self.clock.now(), (self.channel.name,))
+            due = store.due(self.clock.now(), (channel.name,))
             new = [row for row in due if row.unique_key not in seen]
             if not new:
                 return
             seen.update(row.unique_key for row in new)
             yield from new
 
-    def _handle(self, row: OutboxRow) -> Settled | None:
-        """Claim, send and record one row; None when it was not this pass's to handle."""
+    def _handled(self, store: Store, channel: Channel, row: OutboxRow) -> AttemptResult | None:
+        """Claim, send and record one row; None when it was not this run's to handle."""
         now = self.clock.now()
         if now >= row.expires_at:
-            expired = expire(row, now)
-            self._record(expired)
-            return expired
-        if self.memory.rests(self.channel.name, self.clock.monotonic()):
+            result = expired(row, now)
+            self._record(store, result)
+            return result
+        if self.memory.rests(channel.name, self.clock.monotonic()):
             return None
         claimed = replace(row, state=OutboxState.SENDING, attempts=row.attempts + 1)
         try:
-            self.store.move(
+            store.move(
                 row.unique_key,
                 OutboxState.SENDING,
                 attempts=claimed.attempts,
@@ -449,58 +409,31 @@ class _Pass(Struct):
             )
         except ClaimedElsewhere:
             return None
-        delivery = self._send(claimed)
-        # Its text is on disk; a report of thousands stays small without it.
-        told = replace(claimed, body=b"")
-        settled = settle(told, delivery, self.clock.now(), self.rng)
+        try:
+            delivery = channel.send(claimed)
+        except Exception as error:
+            # A defect of one channel must not cost the other messages their turn.
+            kind = type(error).__name__
+            delivery = Delivery(Outcome.UNKNOWN, f"The {channel.name} channel failed: {kind}.")
+        # Its text is on disk; a run of thousands stays small without it.
+        result = attempted(replace(claimed, body=b""), delivery, self.clock.now(), self.rng)
         if delivery.settings_problem and not delivery.about_recipient:
             until_s = self.clock.monotonic() + SETTINGS_RETRY_MIN * 60
-            self.memory.rest(self.channel.name, until_s)
-        self._record(settled)
-        return settled
+            self.memory.rest(channel.name, until_s)
+        self._record(store, result)
+        return result
 
-    def _send(self, row: OutboxRow) -> Delivery:
-        """Call the channel; a defect of it must not cost the other messages their turn."""
-        try:
-            return self.channel.send(row)
-        except Exception as error:
-            kind = type(error).__name__
-            return Delivery(Outcome.UNKNOWN, f"The {self.channel.name} channel failed: {kind}.")
-
-    def _record(self, settled: Settled) -> None:
+    def _record(self, store: Store, result: AttemptResult) -> None:
         """Put an outcome on disk, with its journal row, in one transaction."""
-        row = settled.row
-        self.memory.keep(settled)
-        with self.store.together():
-            self.store.move(
-                row.unique_key,
-                settled.state,
-                attempts=row.attempts,
-                next_attempt_at=settled.next_attempt_at,
-                detail=settled.detail,
+        self.memory.keep(result)
+        with store.together():
+            store.move(
+                result.row.unique_key,
+                result.state,
+                attempts=result.row.attempts,
+                next_attempt_at=result.next_attempt_at,
+                detail=result.detail,
             )
-            if settled.state in _JOURNALLED:
-                self.store.write((_journal_entry(settled),))
-        self.memory.forget(settled)
-
-
-def _journal_entry(settled: Settled) -> JournalEntry:
-    row, result = settled.row, settled.result
-    return JournalEntry(
-        at=settled.at,
-        garden=row.garden,
-        local_date=row.local_date,
-        kind=EntryKind.DELIVERY,
-        state=settled.state.value,
-        text=settled.detail,
-        data={
-            "channel": row.channel,
-            "recipient": row.recipient,
-            "kind": row.kind.value,
-            "subject": row.subject,
-            "message_id": row.message_id,
-            "attempts": row.attempts,
-            "stage": result.stage,
-            "reply": result.reply,
-        },
-    )
+            if result.state in _JOURNALLED:
+                store.write((result.entry(),))
+        self.memory.forget(result)

@@ -51,6 +51,10 @@ class ForecastSource(Protocol):
         ...
 
 
+ForecastFor = Callable[[Place, datetime], tuple[Forecast | None, tuple[str, ...]]]
+"""Gives the best forecast to be had for a place, and a sentence for each service that failed."""
+
+
 class CachedAnswer(Struct, frozen=True):
     """The last good answer of one URL, with what a conditional request needs."""
 
@@ -366,4 +370,62 @@ class Store(Journals, Protocol):
 
     def backup(self, now: datetime) -> None:
         """Keep today's online copy beside the store."""
+        ...
+
+
+class Bell(Protocol):
+    """What wakes the daemon at the gardens' times."""
+
+    def start(self) -> None:
+        """Start ringing."""
+        ...
+
+    def clock_moved(self, now: datetime) -> None:
+        """Look at the wall clock again."""
+        ...
+
+    def stop(self) -> None:
+        """Stop ringing."""
+        ...
+
+
+class Manager(Protocol):
+    """The service manager that started the daemon, if any."""
+
+    @property
+    def watchdog_interval_s(self) -> float | None:
+        """Return how often to call `watchdog` [s]; None when unwatched."""
+        ...
+
+    def ready(self, status: str = "") -> None:
+        """Say that the daemon is up."""
+        ...
+
+    def status(self, text: str) -> None:
+        """Say what the daemon is at."""
+        ...
+
+    def watchdog(self) -> None:
+        """Say that the main loop turns."""
+        ...
+
+    def reloading(self, monotonic_s: float) -> None:
+        """Say that the configuration is being read again."""
+        ...
+
+    def stopping(self, status: str = "") -> None:
+        """Say that the daemon ends."""
+        ...
+
+
+@runtime_checkable
+class Interruptible(Protocol):
+    """A channel that may wait long, and whose waits can be ended."""
+
+    def interrupt(self, *, final: bool) -> None:
+        """End what another thread waits for in `send`, at once; nothing is sent any more.
+
+        Unless `final`, the answer that decides whether a message was accepted is still waited
+        for. Called by signal handlers, so it must neither wait nor take a lock.
+        """
         ...

@@ -1,4 +1,4 @@
-"""The store takes nothing: that alone is told past it.
+"""The store takes nothing, or cannot be opened: that alone is told past it.
 
 All else is on disk before it is sent, since what cannot be recorded would come again and again.
 Word that the disk is full cannot be on disk. It goes out once for each channel and local date,
@@ -12,24 +12,35 @@ says that the morning may come a second time and that nothing is done twice.
 
 Decided 2026-11-26: A trouble of the store is over when the record of it is written, not when work
 gets through: work also gets through when there is nothing left to write.
+
+Decided 2026-11-26: A daemon that cannot open its store for now waits for it, as `run` only, and
+tells the grower that it waits: a row of starts could not remember that somebody was told. What no
+waiting mends ends the start with code 2.
 """
 
 from __future__ import annotations
 
 import threading
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime, time
+from typing import TypeVar
 
 from msgspec import Struct, field
 
-from strawbell.app.outbox import Memory, queue
-from strawbell.app.ports import Channel, Clock
+from strawbell.app.incidents import News, store_takes_again
+from strawbell.app.outbox import Sender, queue
+from strawbell.app.ports import Channel, Manager
+from strawbell.errors import OperationalError, Outlook
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Garden
 from strawbell.model.notice import Notice, OutboxRow, Outcome
 from strawbell.model.secret import StoreSecret
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
 from strawbell.words.notices import trouble_notice, unrecorded_morning_notice
+
+TROUBLED_BEAT_S = 15.0
+"""How often what the store refused is tried again [s]: with two tries and the sending, what waited
+is under way well within a minute after the disk works again."""
 
 LASTS_S = 10.0
 """Work that is refused for so long is a trouble to tell of [s]; what is shorter is a lock that
@@ -48,17 +59,13 @@ ALARM_AT_START = "disk at start"
 START = "start"
 """The work of opening the store."""
 
+WAITING = "The store cannot be opened; Strawbell waits for it."
+"""Status for the service manager."""
+T = TypeVar("T")
+
 _BARE = {ALARM, ALARM_AT_START}
 _PROOF = "proof"
 """The work of recording that the store takes everything again."""
-
-
-class Over(Struct, frozen=True):
-    """A trouble that seems to have passed: what it was, since when, on which channels told."""
-
-    since: datetime
-    sentence: str
-    told_on: tuple[str, ...]
 
 
 class StoreTrouble(Struct):
@@ -112,12 +119,13 @@ class StoreTrouble(Struct):
             self._refused_s[_PROOF] = float("inf")
             return True
 
-    def over(self) -> Over | None:
-        """Return the trouble as it is to be recorded, None when there is none."""
+    def over(self, now: datetime) -> News | None:
+        """Return that the trouble is over, as it is to be recorded; None when there is none."""
         with self._guard:
             if self._since is None:
                 return None
-            return Over(self._since, self._lasting or "", tuple(self._told_on))
+            told_on = tuple(self._told_on)
+            return store_takes_again(self._since, now, self._lasting or "", told_on)
 
     def close(self) -> None:
         """Note that the store has taken the record of the trouble."""
@@ -172,44 +180,7 @@ def alarms(
         for garden in gardens
         if (today := unrecorded.get(garden.name)) is not None and today.on == _date(garden, now)
     ]
-    if mornings or not gardens:
-        return tuple(mornings)
-    return _bare(gardens, ALARM, sentence, now)
-
-
-def start_alarms(gardens: Sequence[Garden], sentence: str, now: datetime) -> tuple[Notice, ...]:
-    """Return what is to be told when the store cannot be opened."""
-    return _bare(gardens, ALARM_AT_START, sentence, now)
-
-
-def send_unrecorded(
-    channel: Channel,
-    notices: Sequence[Notice],
-    trouble: StoreTrouble,
-    clock: Clock,
-    memory: Memory,
-    secret: StoreSecret,
-) -> bool:
-    """Give a channel what it is owed, with nothing on disk; return whether all was accepted.
-
-    The outbox keeps from the channel meanwhile. One that rests, since its settings need the
-    grower, is left in peace. `secret` is the store's, or where it could not be opened a new one.
-    """
-    if memory.rests(channel.name, clock.monotonic()) or not memory.enter(channel.name):
-        return False
-    try:
-        for notice in trouble.owed(channel.name, notices, clock.monotonic()):
-            rows = queue(notice, (channel,), clock.now(), secret)
-            # Everybody is tried; one who has it is reason enough not to try all again every hour.
-            if any([_is_accepted(channel, row) for row in rows]):  # noqa: C419 - all of them
-                trouble.told(channel.name, notice)
-            else:
-                trouble.failed(channel.name, clock.monotonic())
-                return False
-    finally:
-        channel.close()
-        memory.leave(channel.name)
-    return True
+    return tuple(mornings) or _bare(gardens, ALARM, sentence, now)
 
 
 def _bare(
@@ -222,6 +193,33 @@ def _bare(
     )
 
 
+def send_unrecorded(
+    channel: Channel,
+    notices: Sequence[Notice],
+    trouble: StoreTrouble,
+    sender: Sender,
+    secret: StoreSecret,
+) -> bool:
+    """Give a channel what it is owed, with nothing on disk; return whether all was accepted.
+
+    The outbox keeps from the channel meanwhile. One that rests, since its settings need the
+    grower, is left in peace. `secret` is the store's, or where it could not be opened a new one.
+    """
+    clock = sender.clock
+    if sender.memory.rests(channel.name, clock.monotonic()):
+        return False
+    with sender.memory.claim(channel) as is_ours:
+        for notice in trouble.owed(channel.name, notices, clock.monotonic()) if is_ours else ():
+            rows = queue(notice, (channel,), clock.now(), secret)
+            # Everybody is tried; one who has it is reason enough not to try all again every hour.
+            if any([_is_accepted(channel, row) for row in rows]):  # noqa: C419 - all of them
+                trouble.told(channel.name, notice)
+            else:
+                trouble.failed(channel.name, clock.monotonic())
+                return False
+        return is_ours
+
+
 def _is_accepted(channel: Channel, row: OutboxRow) -> bool:
     try:
         outcome = channel.send(row).outcome
@@ -230,6 +228,61 @@ def _is_accepted(channel: Channel, row: OutboxRow) -> bool:
         return False
     # What may have arrived has: nobody could keep a double from coming again and again.
     return outcome in {Outcome.ACCEPTED, Outcome.UNKNOWN}
+
+
+def open_patiently(
+    open_store: Callable[[datetime], T],
+    channels: Sequence[Channel],
+    gardens: Sequence[Garden],
+    trouble: StoreTrouble,
+    sender: Sender,
+    manager: Manager,
+    report: Callable[[str], object],
+    sleep: Callable[[float], object],
+    secret: StoreSecret,
+) -> T:
+    """Return the open store, however long it takes; a trouble that was met stays in `trouble`.
+
+    `secret` is for the alarms, as that of the store cannot be read.
+    Raises what no waiting mends: `strawbell.errors.GrowerError`, and an `OperationalError` whose
+    outlook is not for now.
+    """
+    clock, watched_s = sender.clock, manager.watchdog_interval_s
+    while True:
+        try:
+            return open_store(clock.now())
+        except OperationalError as error:
+            if error.outlook is not Outlook.FOR_NOW:
+                raise
+            if trouble.refused(START, str(error), clock.now(), clock.monotonic()):
+                report(f"{error} It is tried again every {TROUBLED_BEAT_S:.0f} s.")
+        # The process is up, and does what it can.
+        manager.ready(WAITING)
+        manager.watchdog()
+        for channel in channels:
+            _sound(channel, gardens, trouble, sender, secret)
+        sleep(TROUBLED_BEAT_S if watched_s is None else min(TROUBLED_BEAT_S, watched_s))
+
+
+def _sound(
+    channel: Channel,
+    gardens: Sequence[Garden],
+    trouble: StoreTrouble,
+    sender: Sender,
+    secret: StoreSecret,
+) -> None:
+    """Tell on one channel, in a thread of its own: a server that hangs must not keep the rest."""
+    sentence = trouble.lasting
+    if sentence is None:
+        return
+    notices = _bare(gardens, ALARM_AT_START, sentence, sender.clock.now())
+    if trouble.owed(channel.name, notices, sender.clock.monotonic()):
+        threading.Thread(
+            target=send_unrecorded,
+            args=(channel, notices, trouble, sender, secret),
+            name=f"alarm-{channel.name}",
+            daemon=True,
+        ).start()
 
 
 def _mark(channel: str, notice: Notice) -> tuple[str, str, str, date]:

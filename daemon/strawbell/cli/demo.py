@@ -9,7 +9,8 @@ from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 from pathlib import Path
 
-from strawbell.app.cycle import Cycle, Told
+from strawbell.app.outbox import Sender
+from strawbell.app.pipeline import Pipeline, Told
 from strawbell.app.ports import Channel
 from strawbell.decision.brief import brief
 from strawbell.edges.folder import FolderChannel
@@ -63,10 +64,10 @@ def _mornings(garden: Garden, state: Path, out: Path) -> Iterator[_Morning]:
         return scenario.forecast(now), ()
 
     with SqliteStore(state / "demo.db", clock.now(), owner=True) as store:
-        cycle = Cycle((garden,), store, channels, forecast_for)
+        sender = Sender(clock, random.Random(0))  # noqa: S311 - the demo is the same each time
+        pipeline = Pipeline((garden,), store, channels, forecast_for, sender)
         moments = moments_of(garden, scenario.FIRST_DAY, scenario.LAST_DAY)
-        rng = random.Random(0)  # noqa: S311 - the demo is the same each time
-        for told in play(cycle, store, channels, clock, moments, rng):
+        for told in play(pipeline, clock, moments):
             if any(notice.kind is NoticeKind.MORNING for notice in told.notices):
                 journal = tuple(
                     entry for entry in store.journal(garden.name) if entry.local_date < told.on

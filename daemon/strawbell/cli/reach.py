@@ -17,7 +17,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Protocol
 
-from strawbell.app.door_lines import Laid, Line, Said, line_of, value_in
+from strawbell.app.door import Laid, Line, Said, line_of, value_in
 from strawbell.app.identity import settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Journals
 from strawbell.app.word_parts import Word

@@ -11,15 +11,15 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 from pathlib import Path
 
-from strawbell.app.cycle import Told
-from strawbell.app.daemon import Daemon, Parts
-from strawbell.app.doorman import Doorman
-from strawbell.app.outbox import DrainReport
-from strawbell.app.patient_start import open_patiently
-from strawbell.app.store_trouble import StoreTrouble
+from strawbell.app.daemon import Daemon
+from strawbell.app.door import Doorman
+from strawbell.app.outbox import Sender
+from strawbell.app.pipeline import Pipeline, Run
+from strawbell.app.store_trouble import StoreTrouble, open_patiently
 from strawbell.cli.configured import able_to_send
 from strawbell.cli.output import text_width
 from strawbell.config.apart import read_apart
+from strawbell.edges.alarms import Alarms
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.door import Door
 from strawbell.edges.lock import StateLock
@@ -36,11 +36,11 @@ from strawbell.wiring import (
     channels_of,
     introduce,
     load_ahead,
-    new_rng,
     new_secret,
+    new_sender,
     open_store,
     own_door,
-    parts_of,
+    pipeline_of,
     state_file,
 )
 from strawbell.words.escaping import wrap
@@ -68,28 +68,27 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
     configuration = able_to_send(read_apart(options.config))
     for warning in configuration.warnings:
         log.info("Note: %s", warning.sentence())
-    clock = SystemClock()
     path = state_file(configuration)
-    systemd, rng, trouble = SystemdNotify(), new_rng(), StoreTrouble()
+    systemd, sender, trouble = SystemdNotify(), new_sender(), StoreTrouble()
 
     def opened(now: datetime) -> SqliteStore:
         return open_store(configuration, now, owner=True)
 
     def opened_patiently() -> SqliteStore:
         if options.once:
-            return opened(clock.now())
+            return opened(sender.clock.now())
         channels, gardens = channels_of(configuration), configuration.gardens
         return open_patiently(
-            opened, channels, gardens, trouble, clock, systemd, log.info, time.sleep, new_secret()
+            opened, channels, gardens, trouble, sender, systemd, log.info, time.sleep, new_secret()
         )
 
     with StateLock(path.parent), opened_patiently() as store:
         if store.incident:
             log.warning(store.incident)
         _introduce(configuration, store)
-        parts = parts_of(configuration, store)
-        daemon = Daemon(parts, store, clock, systemd, log.info, rng, store.incidents, trouble)
-        read = _reader(options, configuration, store)
+        pipeline = pipeline_of(configuration, store, sender)
+        daemon = Daemon(pipeline, Alarms, store, systemd, log.info, store.incidents, trouble)
+        read = _reader(options, configuration, store, sender)
 
         def reload() -> None:
             if options.once:
@@ -101,7 +100,7 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
             store,
             store,
             store,
-            clock,
+            sender.clock,
             reload,
             str(path),
             log.info,
@@ -125,20 +124,18 @@ def _introduce(configuration: Configuration, store: SqliteStore) -> None:
 
 
 def _once(daemon: Daemon) -> int:
-    told, reports = daemon.once()
-    _print_told(told)
-    if not any(each.notices for each in told):
-        print("Nothing is due now.")
-        _print_coming(daemon.gardens, SystemClock().now())
-    return _print_reports(reports)
-
-
-def _print_told(told: Sequence[Told]) -> None:
+    """Do what is due, print what was told and what became of it."""
+    runs = daemon.once()
+    told = [each for run in runs for each in run.told]
     for each in told:
         for complaint in each.complaints:
             print(f"{each.garden}: {complaint}", file=sys.stderr)
         for notice in each.notices:
             print(f"{each.garden}: {notice.subject}")
+    if not any(each.notices for each in told):
+        print("Nothing is due now.")
+        _print_coming(daemon.gardens, SystemClock().now())
+    return _print_deliveries(runs)
 
 
 def _print_coming(gardens: Sequence[Garden], now: datetime) -> None:
@@ -150,18 +147,17 @@ def _print_coming(gardens: Sequence[Garden], now: datetime) -> None:
             print(wrap(said, width=text_width()))
 
 
-def _print_reports(reports: Sequence[DrainReport]) -> int:
+def _print_deliveries(runs: Sequence[Run]) -> int:
     well = True
-    for report in reports:
-        for settled in report.settled:
-            delivered = settled.state is OutboxState.ACCEPTED
-            well = well and delivered
-            where = f"{settled.row.channel} to {settled.row.recipient}"
-            detail = f": {settled.detail}" if settled.detail else ""
-            print(f"{where}: {settled.state.value}{detail}", file=sys.stdout)
-        for line in report.trouble:
+    for delivery in (each for run in runs for each in run.deliveries):
+        for result in delivery.results:
+            well = well and result.state is OutboxState.ACCEPTED
+            detail = f": {result.detail}" if result.detail else ""
+            where = f"{result.row.channel} to {result.row.recipient}"
+            print(f"{where}: {result.state.value}{detail}")
+        if delivery.trouble:
             well = False
-            print(line, file=sys.stderr)
+            print(delivery.trouble, file=sys.stderr)
     return 0 if well else 1
 
 
@@ -179,14 +175,14 @@ class Signals:
     def __init__(self, *, once: bool) -> None:
         """Take the signals over; `run --once` is a command like any other and leaves them."""
         self._daemon: Daemon | None = None
-        self._read: Callable[[], Parts] | None = None
+        self._read: Callable[[], Pipeline] | None = None
         self._is_anew_wanted = self._is_stop_wanted = False
         if not once:
             signal.signal(signal.SIGTERM, self._stop)
             signal.signal(signal.SIGINT, self._stop)
             signal.signal(signal.SIGHUP, self._read_anew)
 
-    def go_to(self, daemon: Daemon, read: Callable[[], Parts]) -> None:
+    def go_to(self, daemon: Daemon, read: Callable[[], Pipeline]) -> None:
         """Send them to the daemon from now on."""
         self._read = read
         self._daemon = daemon
@@ -209,12 +205,15 @@ class Signals:
 
 
 def _reader(
-    options: argparse.Namespace, configuration: Configuration, store: SqliteStore
-) -> Callable[[], Parts]:
+    options: argparse.Namespace,
+    configuration: Configuration,
+    store: SqliteStore,
+    sender: Sender,
+) -> Callable[[], Pipeline]:
     """Return what reads the configuration anew, for the store that is open."""
     place = state_file(configuration)
 
-    def read() -> Parts:
+    def read() -> Pipeline:
         fresh = able_to_send(read_apart(options.config))
         if state_file(fresh) != place:
             raise GrowerError(
@@ -227,6 +226,6 @@ def _reader(
             )
         load_ahead(fresh)
         _introduce(fresh, store)
-        return parts_of(fresh, store)
+        return pipeline_of(fresh, store, sender)
 
     return read

@@ -1,4 +1,4 @@
-"""Drives gardens through the very same cycle on recorded weather and a simulated clock."""
+"""Drives gardens through the very same pipeline on recorded weather and a simulated clock."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ import heapq
 import random
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
-from itertools import groupby
+from itertools import chain, groupby
 
-from strawbell.app.cells import ForecastFor
-from strawbell.app.cycle import Cycle, Told
-from strawbell.app.ports import Channel, Store
+from strawbell.app.outbox import Sender
+from strawbell.app.pipeline import Pipeline, Told
+from strawbell.app.ports import Channel, ForecastFor, Store
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
 from strawbell.rehearsal.clock import SimulatedClock, moments_of
@@ -30,16 +30,17 @@ def rehearse(
 ) -> Iterator[Told]:
     """Yield what each garden is told from a date through another, already delivered.
 
-    `weather` is by the time zone of a garden; all of them are looked at in one cycle.
+    `weather` is by the time zone of a garden; all of them go through one pipeline.
     """
     moments = merged_moments(gardens, *dates)
     first = next(moments, None)
     if first is None:
         return
-    cycle = Cycle(gardens, store, channels, forecasts_from(weather, skill, seed))
     clock = SimulatedClock(first)
-    rng = random.Random(seed)  # noqa: S311 - a rehearsal is the same each time
-    yield from play(cycle, store, channels, clock, _with_first(first, moments), rng)
+    sender = Sender(clock, random.Random(seed))  # noqa: S311 - a rehearsal is the same each time
+    forecast_for = forecasts_from(weather, skill, seed)
+    pipeline = Pipeline(gardens, store, channels, forecast_for, sender)
+    yield from play(pipeline, clock, chain((first,), moments))
 
 
 def merged_moments(gardens: Sequence[Garden], first: date, last: date) -> Iterator[datetime]:
@@ -49,7 +50,7 @@ def merged_moments(gardens: Sequence[Garden], first: date, last: date) -> Iterat
 
 
 def forecasts_from(weather: Mapping[str, Weather], skill: str, seed: int) -> ForecastFor:
-    """Return what gives the cycle its forecasts; one issue is reckoned once a place and date."""
+    """Return what gives the pipeline its forecasts; one issue is reckoned once a place and date."""
     kept: dict[str, tuple[tuple[datetime, date], Forecast | None]] = {}
 
     def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
@@ -62,8 +63,3 @@ def forecasts_from(weather: Mapping[str, Weather], skill: str, seed: int) -> For
         return forecast, () if forecast else ("The record knows nothing of these days.",)
 
     return forecast_for
-
-
-def _with_first(first: datetime, rest: Iterator[datetime]) -> Iterator[datetime]:
-    yield first
-    yield from rest

@@ -10,8 +10,8 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.app.answering import Answering
-from strawbell.app.cycle import Cycle
 from strawbell.app.identity import known_entry
+from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Bounce, Ignored, IgnoredFor, Reply
 from strawbell.app.tokens import ANSWERABLE_D
 from strawbell.edges.desktop import DesktopChannel
@@ -32,6 +32,7 @@ from support.answered import (
     soaked_first,
     text_of,
 )
+from support.fake_clock import sender
 from support.gardens import START, at, done, forecast, garden, hour_at, planting
 from support.keys import key_of
 from support.letters import letter
@@ -370,8 +371,10 @@ def test_a_button_of_the_desktop_proves_itself_by_its_token_alone() -> None:
     """Whoever can press it sits before the screen."""
     days = Answered()
     desktop = DesktopChannel({})
-    cycle = Cycle((days.plan,), days.store, (desktop,), lambda _, now: (days.weather(now), ()))
-    cycle.tick(at(START))
+    pipeline = Pipeline(
+        (days.plan,), days.store, (desktop,), lambda _, now: (days.weather(now), ()), sender()
+    )
+    pipeline.tick(at(START))
     (row,) = days.rows()
     token = json.loads(row.body)["token"]
     answering = Answering((days.plan,), days.store, (desktop,))
@@ -417,8 +420,8 @@ def test_the_mail_before_a_time_away_says_what_cannot_wait() -> None:
     days = Answered()
     stretch = (day_of(4), day_of(9))
     days.plan = replace(days.plan, times=replace(days.plan.times, away=(stretch,)))
-    days.cycle = Cycle(
-        (days.plan,), days.store, (days.mail,), lambda _, now: (days.weather(now), ())
+    days.pipeline = Pipeline(
+        (days.plan,), days.store, (days.mail,), lambda _, now: (days.weather(now), ()), sender()
     )
     for day in (1, 2):
         assert "You are away" not in text_of(days.morning(day))
@@ -437,7 +440,7 @@ def test_work_that_became_due_after_noon_is_not_taken_for_done() -> None:
         days.weather = lambda now, frost=frost: forecast(now, frost)
         days.morning(4)
         days.weather = forecast
-        days.cycle.tick(at(day_of(4), 14, 0))
+        days.pipeline.tick(at(day_of(4), 14, 0))
         change = days.mails()[-1]
         assert "No reply means not yet." in text_of(change)
         if answer:

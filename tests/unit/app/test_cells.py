@@ -7,10 +7,11 @@ from datetime import datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.cells import CELL_DECIMALS, cell_of, shared
-from strawbell.app.cycle import Cycle
+from strawbell.app.neighbours import CELL_DECIMALS, cell_of, shared
+from strawbell.app.pipeline import Pipeline
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
+from support.fake_clock import sender
 from support.gardens import PLACE, at, forecast, garden, on_day
 from support.memory_store import MemoryStore
 
@@ -72,6 +73,6 @@ def test_a_morning_of_many_gardens_asks_once_a_cell() -> None:
         for number in range(3)
         for cell in range(4)
     ]
-    told = Cycle(gardens, MemoryStore(), (), asked).tick(NOW)
+    told = Pipeline(gardens, MemoryStore(), (), asked, sender()).tick(NOW)
     assert {each.garden for each in told} == {each.name for each in gardens}
     assert len(asked.places) == 4

@@ -9,12 +9,13 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.app.answering import Answering
-from strawbell.app.cycle import Cycle
+from strawbell.app.pipeline import Pipeline
 from strawbell.errors import OperationalError
 from strawbell.model.garden import Garden
 from strawbell.model.household import Helper, Household
 from strawbell.model.journal import EntryKind
 from support.answered import GROWER, NEIGHBOUR, Answered, buttons, soaked_first, text_of
+from support.fake_clock import sender
 from support.gardens import START, TIMES, at, forecast, garden, planting
 from support.memory_store import MemoryStore
 
@@ -30,11 +31,12 @@ class Together(Answered):
     def __init__(self, *gardens: Garden, helpers: tuple[Helper, ...] = ()) -> None:
         super().__init__(gardens[0])
         self.gardens = gardens
-        self.cycle = Cycle(
+        self.pipeline = Pipeline(
             gardens,
             self.store,
             (self.mail,),
             lambda _, now: (self.weather(now), ()),
+            sender(),
             household=Household(helpers=helpers),
         )
         self.answering = Answering(gardens, self.store, (self.mail,), helpers=helpers)
@@ -113,10 +115,10 @@ def test_a_mail_of_several_gardens_is_on_disk_with_all_their_decisions_or_with_n
     enqueue = days.store.enqueue
     days.store.enqueue = refused  # type: ignore[method-assign]
     with pytest.raises(OperationalError):
-        days.cycle.tick(at(START))
+        days.pipeline.tick(at(START))
     assert days.store.journal("Tollgate") == days.store.journal("Mill plot") == ()
     days.store.enqueue = enqueue  # type: ignore[method-assign]
-    days.cycle.tick(at(START))
+    days.pipeline.tick(at(START))
     assert len(days.rows()) == 1
 
 
@@ -171,11 +173,11 @@ def test_without_merging_every_garden_has_its_own_mail() -> None:
     store = MemoryStore()
     days = Answered()
     gardens = (TOLLGATE, MILL)
-    cycle = Cycle(
-        gardens, store, (days.mail,), lambda _, now: (days.weather(now), ()),
+    pipeline = Pipeline(
+        gardens, store, (days.mail,), lambda _, now: (days.weather(now), ()), sender(),
         household=Household(merge=False),
     )  # fmt: skip
-    cycle.tick(at(START))
+    pipeline.tick(at(START))
     assert [len(store.outbox(each.name, START)) for each in gardens] == [1, 1]
 
 

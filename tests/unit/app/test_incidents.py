@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from strawbell.app.incidents import CLOCK_MOVED, CLOCK_NEWS_H, STORE_MENDED, clock_sentence
+from strawbell.app.incidents import CLOCK_MOVED, CLOCK_NEWS_H, STORE_MENDED, clock_moved
 from strawbell.errors import OperationalError
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import Delivery, NoticeKind, OutboxRow, Outcome
@@ -76,7 +76,7 @@ def test_an_incident_waits_for_a_store_that_takes_it() -> None:
 def test_a_defect_in_the_news_does_not_cost_the_morning() -> None:
     """It is reported once, and the brief is told all the same."""
     days, _, folder = life()
-    days.daemon._news.append(lambda now: 1 / 0)  # type: ignore[arg-type, return-value]
+    days.daemon._news.append((lambda now: 1 / 0, lambda: None))  # type: ignore[arg-type, return-value]
     days.clock.wall = at(START)
     days.beat()
     days.beat()
@@ -99,8 +99,8 @@ def test_an_incident_waits_for_a_clock_that_is_set() -> None:
 def test_a_command_that_runs_once_tells_it_too() -> None:
     """`run --once` mends the store as well."""
     days, _, _ = life(INCIDENT)
-    _, reports = days.daemon.once()
-    assert sum(len(report.settled) for report in reports) == 3
+    deliveries = [each for run in days.daemon.once() for each in run.deliveries]
+    assert sum(len(each.results) for each in deliveries) == 3
 
 
 @pytest.mark.parametrize("sign", [1, -1])
@@ -122,13 +122,12 @@ def test_a_jump_of_more_than_three_hours_is_named_in_the_journal(
 def test_the_sentence_names_both_moments_on_the_gardens_clock() -> None:
     """Who reads the journal need not count."""
     before, after = at(START, 6, 0), at(on_day(2), 6, 5)
-    assert clock_sentence(before, after, garden()) == (
+    assert clock_moved(before, after).said(garden()) == (
         "The machine's clock went forward from 2027-04-05 06:00 to 2027-04-06 06:05 at once: "
         "it was set, or the machine slept."
     )
-    assert "back from 2027-04-06 06:05 to 2027-04-05 06:00" in clock_sentence(
-        after, before, garden()
-    )
+    back = clock_moved(after, before).said(garden())
+    assert "back from 2027-04-06 06:05 to 2027-04-05 06:00" in back
 
 
 def test_a_refused_message_is_told_by_the_other_channel_and_in_the_next_brief() -> None:

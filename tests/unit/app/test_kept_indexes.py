@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.cycle import Cycle
 from strawbell.app.kept_indexes import LAY_BY_AFTER_ROWS, MOST_INDEXES, KeptIndexes
+from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Store
 from strawbell.decision.brief import brief
 from strawbell.edges.store.sqlite_store import SqliteStore
@@ -18,6 +18,7 @@ from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.undone import taken_back
+from support.fake_clock import sender
 from support.gardens import START, at, batch, forecast, garden, on_day, planting
 from support.memory_store import MemoryStore
 
@@ -58,10 +59,12 @@ PLANTED = garden(batch(plantings=(planting(),)))
 
 def played(store: Store, plan: Garden, days: int, first: int = 1) -> None:
     """Tell every morning and evening of some days, as a daemon does that lays by."""
-    cycle = Cycle((plan,), store, (), lambda _, now: (forecast(now, days=7), ()), build=BUILD)
+    pipeline = Pipeline(
+        (plan,), store, (), lambda _, now: (forecast(now, days=7), ()), sender(), build=BUILD
+    )
     for day in range(first, first + days):
         for hour in (6, 12, 19):
-            cycle.tick(at(on_day(day), hour))
+            pipeline.tick(at(on_day(day), hour))
 
 
 def mornings_of(store: Store, plan: Garden, day: int, build: str) -> tuple[Brief, JournalIndex]:

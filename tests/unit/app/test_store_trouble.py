@@ -10,23 +10,24 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from msgspec.structs import replace
 
-from strawbell.app.daemon import BEAT_S, TROUBLED_BEAT_S
+from strawbell.app.daemon import BEAT_S
 from strawbell.app.incidents import STORE_REFUSED
-from strawbell.app.patient_start import open_patiently
+from strawbell.app.pipeline import Pipeline
 from strawbell.app.store_trouble import (
     ALARM,
     ALARM_AGAIN_S,
     ALARM_AT_START,
     ALARM_WITH_WORK,
     LASTS_S,
+    TROUBLED_BEAT_S,
     StoreTrouble,
+    open_patiently,
 )
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import GrowerError, OperationalError, Outlook, Problem
 from strawbell.model.notice import Delivery, NoticeKind, Outcome
-from support.fake_clock import FakeClock
+from support.fake_clock import FakeClock, sender
 from support.gardens import START, at, batch, garden, on_day
 from support.notices import SECRET
 from support.simulated_daemon import JOIN_S, CountingManager, Life, Paper
@@ -178,9 +179,9 @@ def test_two_troubles_of_one_date_are_one_alarm(days: Life) -> None:
 def test_a_channel_taken_out_of_the_configuration_leaves_no_trouble_behind(days: Life) -> None:
     """Nobody would ever send what was refused on it."""
     _, folder = papers(days)
-    parts = days.daemon._parts
     days.daemon._trouble.refused("send-email", "The disk is full.", days.clock.now(), 0.0)
-    days.daemon.reload(lambda: replace(parts, channels=(folder,)))
+    with_folder = Pipeline(days.plans, days.store, (folder,), days._forecast, days.daemon._sender)
+    days.daemon.reload(lambda: with_folder)
     days.daemon._reloaded(days.bell)
     beats(days, 2)
     assert not days.daemon._trouble.stands
@@ -226,7 +227,7 @@ def test_a_store_that_cannot_be_opened_is_waited_for_and_told_once() -> None:
 
     plans = (garden(batch()),)
     opened = open_patiently(
-        open_store, (mail,), plans, noted, clock, manager, said.append, sleep, SECRET
+        open_store, (mail,), plans, noted, sender(clock), manager, said.append, sleep, SECRET
     )
     assert opened == "open"
     finish_alarms()
@@ -265,7 +266,7 @@ def test_what_no_waiting_mends_ends_the_start(error: Exception) -> None:
             (),
             (),
             StoreTrouble(),
-            clock,
+            sender(clock),
             CountingManager(),
             list[str]().append,
             Sleeper(clock),

@@ -128,7 +128,7 @@ def test_a_morning_on_which_a_bale_in_conditioning_needs_nothing_is_silent(weekl
     days = Answered(garden(batch(), times=times))
     days.weather = lambda now: forecast(now, swinging, **{**ORDINARY, "temperature_c": 12.0})
     for day in range(1, 11):
-        days.cycle.tick(at(day_of(day), 6, 30))
+        days.pipeline.tick(at(day_of(day), 6, 30))
     idle = [
         entry.local_date
         for entry in days.store.journal(days.plan.name)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.app.doorman import Doorman
+from strawbell.app.door import Doorman
 from strawbell.app.kept_indexes import KeptIndexes, index_in
 from strawbell.cli import reach
 from strawbell.edges.door import Door

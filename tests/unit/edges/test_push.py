@@ -10,15 +10,15 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from strawbell.app.cycle import Cycle
 from strawbell.app.listening import Listening
 from strawbell.app.outbox import queue
+from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Reply, Unheard
 from strawbell.edges.push import MESSAGE_BYTES, PushChannel
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import Asking, Delivery, NoticeKind, Outcome, Silence
 from support.answered import Answered
-from support.fake_clock import DAWN
+from support.fake_clock import DAWN, sender
 from support.gardens import ZONE, at
 from support.notices import SECRET, notice
 from support.push_server import PushServer, push_server
@@ -209,8 +209,10 @@ def test_a_morning_is_answered_by_a_button_of_the_phone(server: PushServer) -> N
     """From the plan to the journal: pressed twice it counts once, a wrong token counts nothing."""
     today = datetime.now(ZoneInfo(ZONE)).date()
     days, push = Answered(start=today), channel(server)
-    cycle = Cycle((days.plan,), days.store, (push,), lambda _, now: (days.weather(now), ()))
-    cycle.tick(at(today, 8))
+    pipeline = Pipeline(
+        (days.plan,), days.store, (push,), lambda _, now: (days.weather(now), ()), sender()
+    )
+    pipeline.tick(at(today, 8))
     (row,) = days.rows()
     assert push.send(row).outcome is Outcome.ACCEPTED
     (shown,) = server.shown(TOPIC).values()

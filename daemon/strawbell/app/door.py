@@ -1,16 +1,67 @@
-"""How the daemon answers what is asked through its door."""
+"""The daemon's door: how words, rows and answers cross it, and how what is asked is answered.
+
+They cross it as plain JSON values, read strictly.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from datetime import date
+from typing import TypeVar
 
-from strawbell.app.door_lines import Laid, Line, line_of, other_version, value_in
+import msgspec
+from msgspec import Struct
+
 from strawbell.app.ports import AnswerCache, Clock, Kept, Store
-from strawbell.app.word import take_word
 from strawbell.app.word_parts import Word
+from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
+
+Line = dict[str, object]
+S = TypeVar("S", bound=Struct)
+
+
+class Said(Struct, frozen=True):
+    """What came back for a word."""
+
+    said: str
+    warnings: tuple[str, ...]
+    store: str
+    by_daemon: bool = True
+
+
+class Laid(Struct, frozen=True):
+    """What was laid by of a garden's journal, up to its row `last`."""
+
+    last: int
+    content: bytes
+
+
+def line_of(value: Struct) -> Line:
+    """Return a value as JSON values; dates in ISO 8601, bytes in base 64."""
+    line: Line = msgspec.to_builtins(
+        value, enc_hook=dict
+    )  # rows hold mappings that wait to be read
+    return line
+
+
+def value_in(line: object, kind: type[S]) -> S:
+    """Return the value of JSON values; raise `GrowerError` where they are none of its kind."""
+    try:
+        return msgspec.convert(line, kind)
+    except msgspec.ValidationError as error:
+        raise other_version() from error
+
+
+def other_version() -> GrowerError:
+    """Return what is said where the two sides of the door do not understand each other."""
+    return GrowerError(
+        Problem(
+            what="the daemon that runs does not know this request; it is of another version",
+            remedy="Start the daemon anew, so that both are the same.",
+        )
+    )
 
 
 class Doorman:
@@ -76,6 +127,9 @@ class Doorman:
         return self._kept.kept_journal(key, None if on is None else date.fromisoformat(str(on))), 0
 
     def _record(self, request: Mapping[str, object], who: str) -> Line:
+        # Here, not above: who asks through the door need not load how a word is taken.
+        from strawbell.app.word import take_word
+
         word = value_in(request.get("word"), Word)
         taken = take_word(word, self._gardens(), self._store, self._clock.now())
         self._report(f"{who}: {taken.said}")

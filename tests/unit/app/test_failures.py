@@ -8,13 +8,13 @@ from datetime import date, datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.outbox import DrainReport, Memory, drain_channel, queue
-from strawbell.app.surfacing import (
+from strawbell.app.failures import (
     failure_sentence,
     failures_for_brief,
-    surface,
-    surface_settings,
+    report_failures,
+    report_settings,
 )
+from strawbell.app.outbox import DeliveryRun, Sender, queue
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
 from support import notices
 from support.fake_clock import DAWN, FakeClock
@@ -53,9 +53,9 @@ def notice(occasion: str = "") -> Notice:
     return notices.notice(occasion=occasion, text="500 g", html="")
 
 
-def drained(store: MemoryStore, *channels: Answering) -> DrainReport:
-    reports = [drain_channel(store, channel, FakeClock(), random.Random(1)) for channel in channels]
-    return DrainReport(settled=tuple(one for report in reports for one in report.settled))
+def drained(store: MemoryStore, *channels: Answering) -> DeliveryRun:
+    runs = [Sender(FakeClock(), random.Random(1)).deliver_due(store, each) for each in channels]
+    return DeliveryRun("all", tuple(result for run in runs for result in run.results))
 
 
 def test_a_refused_mail_is_told_on_the_desktop_once() -> None:
@@ -63,13 +63,13 @@ def test_a_refused_mail_is_told_on_the_desktop_once() -> None:
     store, mail, desk = MemoryStore(), Answering("email", REFUSED), Answering("desktop", FINE)
     store.enqueue(queue(notice(), [mail], DAWN, store.secret))
     drained(store, mail)
-    told = surface(store, [mail, desk], DAWN)
+    told = report_failures(store, [mail, desk], DAWN)
     assert [row.state for row in told] == [OutboxState.FOR_GOOD]
-    assert surface(store, [mail, desk], DAWN) == ()
+    assert report_failures(store, [mail, desk], DAWN) == ()
     drained(store, mail, desk)
     assert len(mail.sent) == 1
     assert b"No such mailbox" in desk.sent[0].body
-    assert surface(store, [mail, desk], DAWN) == ()
+    assert report_failures(store, [mail, desk], DAWN) == ()
     drained(store, mail, desk)
     assert len(desk.sent) == 1
     assert [row.kind for row in store.unsurfaced()] == [NoticeKind.MORNING]
@@ -80,7 +80,7 @@ def test_without_another_channel_the_failure_waits_for_the_next_brief() -> None:
     store, mail = MemoryStore(), Answering("email", REFUSED)
     store.enqueue(queue(notice(), [mail], DAWN, store.secret))
     drained(store, mail)
-    assert surface(store, [mail], DAWN) == ()
+    assert report_failures(store, [mail], DAWN) == ()
     assert len(store.unsurfaced()) == 1
     (row,) = failures_for_brief(store, GARDEN, store.unsurfaced())
     assert failure_sentence(row) == ('"Feed Row A" of 2027-04-09 (e-mail): No such mailbox.')
@@ -94,7 +94,7 @@ def test_without_another_channel_what_failed_lies_in_the_spare_one() -> None:
     store.enqueue(queue(notice(), [mail], DAWN, store.secret))
     drained(store, mail)
     for _ in range(2):
-        surface(store, [mail], DAWN, folder)
+        report_failures(store, [mail], DAWN, folder)
         drained(store, folder)
     copy, why = sorted(folder.sent, key=lambda row: row.kind)
     assert copy.body == mail.sent[0].body
@@ -108,10 +108,9 @@ def test_all_that_waits_for_mended_settings_lies_in_the_spare_channel_meanwhile(
     store, mail, folder = MemoryStore(), Answering("email", WRONG), Answering("folder", FINE)
     for occasion in ("a", "b"):
         store.enqueue(queue(notice(occasion), [mail], DAWN, store.secret))
-    memory = Memory()
-    report = drain_channel(store, mail, FakeClock(), random.Random(1), memory)
-    assert surface_settings(store, [mail], report, DAWN, folder) == 3
-    assert surface_settings(store, [mail], report, DAWN, folder) == 0
+    report = Sender(FakeClock(), random.Random(1)).deliver_due(store, mail)
+    assert report_settings(store, [mail], report, DAWN, folder) == 3
+    assert report_settings(store, [mail], report, DAWN, folder) == 0
     drained(store, folder)
     assert sorted(row.kind for row in folder.sent) == ["morning", "morning", "trouble"]
     waiting = [row for row in store.outbox(GARDEN, date(2027, 4, 9)) if row.channel == "email"]
@@ -124,11 +123,11 @@ def test_the_spare_channel_is_left_alone_while_another_works() -> None:
     mail, desk = Answering("email", REFUSED), Answering("desktop", FINE)
     store.enqueue(queue(notice(), [mail], DAWN, store.secret))
     drained(store, mail)
-    surface(store, [mail, desk], DAWN, folder)
+    report_failures(store, [mail, desk], DAWN, folder)
     assert not store.due(DAWN, ("folder",))
-    surface(store, [mail], DAWN, folder)
+    report_failures(store, [mail], DAWN, folder)
     drained(store, folder)
-    assert surface(store, [mail], DAWN, folder) == ()
+    assert report_failures(store, [mail], DAWN, folder) == ()
 
 
 def brief_of(store: MemoryStore, on: date, at: datetime, *channels: Answering) -> None:
@@ -140,7 +139,7 @@ def brief_of(store: MemoryStore, on: date, at: datetime, *channels: Answering) -
     clock = FakeClock()
     clock.advance(at - clock.now())
     for channel in channels:
-        drain_channel(store, channel, clock, random.Random(1))
+        Sender(clock, random.Random(1)).deliver_due(store, channel)
 
 
 @pytest.mark.parametrize(("desktop", "told_again"), [(REFUSED, True), (FINE, False)])
@@ -171,10 +170,10 @@ def test_a_failed_notice_about_a_failure_does_not_breed() -> None:
     store, mail, desk = MemoryStore(), Answering("email", REFUSED), Answering("desktop", REFUSED)
     store.enqueue(queue(notice(), [mail], DAWN, store.secret))
     drained(store, mail)
-    surface(store, [mail, desk], DAWN)
+    report_failures(store, [mail, desk], DAWN)
     drained(store, desk)
     for _ in range(3):
-        assert surface(store, [mail, desk], DAWN) == ()
+        assert report_failures(store, [mail, desk], DAWN) == ()
     assert [row.kind for row in store.unsurfaced()] == [NoticeKind.MORNING, NoticeKind.TROUBLE]
 
 
@@ -184,8 +183,8 @@ def test_wrong_settings_are_told_once_a_day_however_many_messages_wait() -> None
     for occasion in ("a", "b"):
         store.enqueue(queue(notice(occasion), [mail], DAWN, store.secret))
     report = drained(store, mail)
-    assert surface_settings(store, [mail, desk], report, DAWN) == 1
-    assert surface_settings(store, [mail, desk], report, DAWN) == 0
+    assert report_settings(store, [mail, desk], report, DAWN) == 1
+    assert report_settings(store, [mail, desk], report, DAWN) == 0
     drained(store, desk)
     assert b"Wrong password." in desk.sent[0].body
     assert b"strawbell check" in desk.sent[0].body

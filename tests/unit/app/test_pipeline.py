@@ -1,4 +1,4 @@
-"""The cycle: what is told is on disk with its notices, once, whatever the clock does."""
+"""The pipeline: what is told is on disk with its notices, once, whatever the clock does."""
 
 from __future__ import annotations
 
@@ -6,12 +6,13 @@ import contextlib
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
-from strawbell.app.cycle import Cycle, Told
+from strawbell.app.pipeline import Pipeline, Told
 from strawbell.errors import OperationalError, Outlook
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, Outcome
+from support.fake_clock import sender
 from support.gardens import START, at, batch, forecast, garden, hour_at, on_day, planting
 from support.memory_store import MemoryStore
 
@@ -43,14 +44,14 @@ class Days:
         self.store = MemoryStore()
         self.weather: Change = forecast
         self.plan = plan or garden()
-        self.cycle = Cycle((self.plan,), self.store, (Paper(),), self._forecast)
+        self.pipeline = Pipeline((self.plan,), self.store, (Paper(),), self._forecast, sender())
 
     def _forecast(self, place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
         seen = self.weather(now)
         return seen, () if seen else ("The service is down.",)
 
     def tick(self, now: datetime) -> tuple[Told, ...]:
-        return self.cycle.tick(now)
+        return self.pipeline.tick(now)
 
     def kinds(self) -> list[NoticeKind]:
         return [row.kind for row in self.store.outbox(self.plan.name, START)]
@@ -64,7 +65,7 @@ def test_a_morning_is_told_once() -> None:
     days = Days()
     days.tick(at(START))
     days.tick(at(START, 6, 45))
-    again = Cycle((days.plan,), days.store, (Paper(),), days._forecast)
+    again = Pipeline((days.plan,), days.store, (Paper(),), days._forecast, sender())
     again.tick(at(START, 6, 50))
     assert days.kinds().count(NoticeKind.MORNING) == 1
 
@@ -202,11 +203,11 @@ def test_an_empty_garden_is_left_in_peace() -> None:
 
 
 def test_a_look_that_cannot_be_due_costs_nothing() -> None:
-    """Between occasions the cycle says so without looking."""
+    """Between occasions the pipeline says so without looking."""
     days = Days()
     days.tick(at(START))
-    assert not days.cycle.due(at(START, 6, 50))
-    assert days.cycle.due(at(START, 7, 31))
+    assert not days.pipeline.due(at(START, 6, 50))
+    assert days.pipeline.due(at(START, 7, 31))
 
 
 class Shelf:
@@ -230,7 +231,7 @@ class Shelf:
 def with_shelf() -> tuple[Days, Shelf]:
     """Return a garden whose calendar is kept."""
     days, shelf = Days(), Shelf()
-    days.cycle = Cycle((days.plan,), days.store, (Paper(),), days._forecast, shelf)
+    days.pipeline = Pipeline((days.plan,), days.store, (Paper(),), days._forecast, sender(), shelf)
     return days, shelf
 
 

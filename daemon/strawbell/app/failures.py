@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 
 from msgspec.structs import replace
 
-from strawbell.app.outbox import SETTINGS_RETRY_MIN, DrainReport, key_elsewhere, queue
+from strawbell.app.outbox import SETTINGS_RETRY_MIN, DeliveryRun, key_elsewhere, queue
 from strawbell.app.ports import Channel, Store
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
 
@@ -68,7 +68,7 @@ def failures_for_brief(
     return (*unsurfaced, *again)
 
 
-def surface(
+def report_failures(
     store: Store, channels: Sequence[Channel], now: datetime, spare: Channel | None = None
 ) -> tuple[OutboxRow, ...]:
     """Queue a notice about failed messages on the channels that did not fail.
@@ -96,10 +96,10 @@ def surface(
     return tuple(told)
 
 
-def surface_settings(
+def report_settings(
     store: Store,
     channels: Sequence[Channel],
-    report: DrainReport,
+    run: DeliveryRun,
     now: datetime,
     spare: Channel | None = None,
 ) -> int:
@@ -110,8 +110,8 @@ def surface_settings(
     """
     new = 0
     seen: set[tuple[str, str]] = set()
-    for settled in report.settings_problems:
-        row = settled.row
+    for result in run.settings_problems:
+        row = result.row
         if (row.garden, row.channel) in seen or row.kind is NoticeKind.TROUBLE:
             continue
         seen.add((row.garden, row.channel))
@@ -122,11 +122,11 @@ def surface_settings(
             new += store.enqueue([_copy(each, spare, now) for each in waiting])
         way = _CHANNEL_WORDS.get(row.channel, row.channel)
         text = (
-            f"{settled.detail} The message is kept and tried again every hour. "
+            f"{result.detail} The message is kept and tried again every hour. "
             f"Look at the settings of the {way}, then run `strawbell check --connect`."
         )
         notice = _trouble(
-            replace(row, detail=settled.detail),
+            replace(row, detail=result.detail),
             f"The settings of the {way} need you",
             text,
             f"settings {row.channel}",

@@ -1,0 +1,217 @@
+"""What a garden is told on each occasion, and what its journal keeps of it.
+
+Everything goes into the look it came of; nothing is on disk yet. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
+
+from msgspec import Struct, field, to_builtins
+
+from strawbell.app.failures import failure_sentence
+from strawbell.app.meant import tongue_of
+from strawbell.decision.brief import brief
+from strawbell.decision.journal_rows import (
+    Changes,
+    change_entries,
+    changes_since,
+    told_entries,
+    weather_entries,
+)
+from strawbell.decision.routine import spoken
+from strawbell.decision.shopping import needed_soon
+from strawbell.model.brief import Brief
+from strawbell.model.forecast import Forecast, ForecastStatus
+from strawbell.model.garden import Garden
+from strawbell.model.household import Helper
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.notice import Notice, OutboxRow
+from strawbell.season.due_times import Due
+from strawbell.season.evening import evening as evening_note
+from strawbell.season.journal_index import OUTAGE_BEGAN, OUTAGE_ENDED, JournalIndex
+from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
+from strawbell.words.asking import away_said, told_back
+from strawbell.words.json_v1 import brief_json
+from strawbell.words.notices import (
+    all_clear_notice,
+    change_notice,
+    evening_notice,
+    helper_notice,
+    morning_notice,
+    trouble_notice,
+)
+from strawbell.words.shopping import supply_sentence
+
+TROUBLE_KEPT = timedelta(days=3)
+"""How long word of a trouble stays useful."""
+
+
+class Look(Struct):
+    """One look at one garden, on its way from stage to stage."""
+
+    garden: Garden
+    index: JournalIndex
+    what: Due
+    now: datetime
+    forecast: Forecast | None = None
+    complaints: tuple[str, ...] = ()
+    """Of the services that gave none."""
+    today: Brief | None = None
+    """Whole, but for a watch that finds nothing; None where only a give-up hour has passed."""
+    entries: list[JournalEntry] = field(default_factory=list)
+    notices: list[Notice] = field(default_factory=list)
+    morning: Notice | None = None
+    """The one of the notices that may share a mail with those of other gardens."""
+    helpers: list[tuple[Helper, Notice]] = field(default_factory=list)
+    """What helpers are told."""
+    surfaced: list[str] = field(default_factory=list)
+    """Keys of the failed messages that are told of."""
+    changes: Changes = field(default_factory=Changes)
+    """What a watch has told in this look."""
+
+    def ends(self) -> datetime:
+        """Return the end of the local date it is about."""
+        return moment_of(self.what.on + DAY, time(0), zone_of(self.garden.place.time_zone))
+
+    def entry(
+        self, kind: EntryKind, state: str | None = None, text: str = "", on: date | None = None
+    ) -> JournalEntry:
+        """Return a row of the journal, of the local date unless another is given."""
+        day = on or self.what.on
+        return JournalEntry(self.now, self.garden.name, day, kind, state=state, text=text)
+
+
+def worth_telling(today: Brief) -> bool:
+    """Return whether a brief has anything in it; an empty garden is left in peace."""
+    prepare = any(each.steps for each in today.preparing)
+    asks = today.questions or today.crowding
+    return bool(today.tasks or today.alerts or asks or prepare)
+
+
+def too_late_entries(look: Look) -> list[JournalEntry]:
+    """Return the rows for dates on which nothing could be told."""
+    reason = "Strawbell was not running, or could not tell it before the give-up hour."
+    return [look.entry(EntryKind.NOT_TOLD, text=reason, on=on) for on in look.what.too_late]
+
+
+def away_entries(garden: Garden, index: JournalIndex, now: datetime) -> list[JournalEntry]:
+    """Return the rows for the configured times away that the journal does not know yet."""
+    today = local_date(now, zone_of(garden.place.time_zone))
+    return [
+        JournalEntry(now, garden.name, first, EntryKind.AWAY, text=last.isoformat())
+        for first, last in garden.times.away
+        if first not in index.away and last >= today
+    ]
+
+
+def morning(
+    look: Look,
+    today: Brief,
+    failed: Sequence[OutboxRow],
+    asked: Sequence[str],
+    household: Sequence[Helper],
+) -> None:
+    """Tell the day: its brief, what failed since the last one, what is asked, what was heard."""
+    garden, index, now = look.garden, look.index, look.now
+    zone = zone_of(garden.place.time_zone)
+    look.entries += weather_entries(today, zone, look.forecast, now)
+    told = spoken(today, garden, index)
+    today = told.brief
+    data = brief_json(today, garden)
+    if told.week is not None:
+        data["week"] = to_builtins(told.week)
+    look.entries += told_entries(today, now, data)
+    is_due = worth_telling(today) and not told.is_silent
+    if not (is_due or failed or asked or index.heard):
+        return
+    expires_at = moment_of(today.on, garden.times.give_up, zone)
+    look.surfaced += [row.unique_key for row in failed]
+    helpers = [each for each in household if each.looks_after(garden.name)]
+    heard = (
+        told_back(index.heard, index.amounts, garden, today),
+        away_said(index.away, today, tongue_of(garden), helpers),
+    )
+    is_away = index.away_on(today.on) is not None
+    look.morning = morning_notice(
+        today,
+        garden,
+        now,
+        expires_at,
+        tuple(failure_sentence(row) for row in failed),
+        tuple(asked),
+        " ".join(filter(None, heard)),
+        index.explained(today.on),
+        is_away=is_away,
+        week=told.week,
+    )
+    look.notices.append(look.morning)
+    for helper in helpers:
+        if helper.is_told(garden.name, is_away=is_away):
+            is_new = helper.only_while_away and today.on in index.away
+            explained = {} if is_new else index.explained(today.on)
+            said = helper_notice(today, garden, helper, now, expires_at, explained)
+            if said is not None:
+                look.helpers.append((helper, said))
+
+
+def evening(look: Look, today: Brief) -> None:
+    """Tell what to cover for the night, to prepare and to buy for the morning."""
+    garden, now = look.garden, look.now
+    look.entries.append(look.entry(EntryKind.EVENING))
+    if today.on not in look.index.briefed:
+        return  # The morning is told in this very look, and says it all.
+    note = evening_note(today, look.index)
+    protect = tuple(each for each in note.protect if not look.changes.cover(each))
+    needed = needed_soon(garden, look.index, look.forecast, now, today)
+    soon = tuple(supply_sentence(need, garden, today.on) for need in needed)
+    if protect or note.prepare or soon:
+        look.notices.append(
+            evening_notice(today, garden, protect, note.prepare, now, look.ends(), soon)
+        )
+
+
+def watch(look: Look, today: Brief) -> None:
+    """Tell what is different from what was told in the morning."""
+    changes = changes_since(today, look.index)
+    if not changes:
+        return
+    look.changes = changes
+    look.entries += change_entries(today, changes, look.now)
+    look.notices.append(
+        change_notice(
+            _whole(look),
+            look.garden,
+            changes.tasks,
+            changes.alerts,
+            changes.passed,
+            occasion=today.as_of.strftime("%H:%M"),
+            created_at=look.now,
+            expires_at=look.ends(),
+        )
+    )
+
+
+def outage(look: Look, today: Brief) -> None:
+    """Write down when forecasts stop and come back: one warning, one all-clear."""
+    garden, now = look.garden, look.now
+    out, was_out = today.forecast.status is not ForecastStatus.FRESH, look.index.in_outage
+    if out and not was_out:
+        text = " ".join(look.complaints)
+        look.entries.append(look.entry(EntryKind.SERVICE, OUTAGE_BEGAN, text))
+        # A morning that is told in the same look says it itself.
+        if today.on in look.index.briefed and worth_telling(today):
+            ends = now + TROUBLE_KEPT
+            look.notices.append(
+                trouble_notice(garden, today.on, "forecast", look.complaints, now, ends)
+            )
+    elif was_out and not out:
+        look.entries.append(look.entry(EntryKind.SERVICE, OUTAGE_ENDED))
+        if worth_telling(today):
+            look.notices.append(all_clear_notice(garden, _whole(look), now, look.ends()))
+
+
+def _whole(look: Look) -> Brief:
+    """Return the whole brief, for a notice that came of a watch."""
+    return brief(look.garden, look.index, look.forecast, look.now)
