@@ -119,6 +119,9 @@ class Climate:
             for on, hours in self.hours.items()
             if any(hour.rain_mm is not None for _, hour in hours)
         }
+        self._rain_of_day: dict[int, list[float]] = {}
+        for on, mm in self.rain_mm.items():
+            self._rain_of_day.setdefault(on.timetuple().tm_yday, []).append(mm)
         self._around: dict[int, list[float]] = {}
         self._patterns: dict[date, list[float]] = {}
 
@@ -128,8 +131,9 @@ class Climate:
         if day not in self._around:
             self._around[day] = sorted(
                 mm
-                for other, mm in self.rain_mm.items()
-                if _days_apart(other.timetuple().tm_yday, day) <= SEASON_AROUND_DAYS
+                for other, amounts in self._rain_of_day.items()
+                if _days_apart(other, day) <= SEASON_AROUND_DAYS
+                for mm in amounts
             )
         return self._around[day]
 
