@@ -243,13 +243,14 @@ class SqliteStore:
         """Move on to the first message that has not come to its end, which is final.
 
         No index is kept of them: recording what became of a message would have to write its page.
+        It is one question, so that no message can come in between and be passed over.
         """
         rows = self._read(
-            "SELECT number FROM outbox WHERE number >= ?"
-            " AND state IN ('due', 'sending', 'later', 'unknown') ORDER BY number LIMIT 1",
+            "SELECT ifnull((SELECT number FROM outbox WHERE number >= ?"
+            " AND state IN ('due', 'sending', 'later', 'unknown') ORDER BY number LIMIT 1),"
+            " (SELECT ifnull(max(number), 0) + 1 FROM outbox))",
             (self._open_from,),
         )
-        rows = rows or self._read("SELECT ifnull(max(number), 0) + 1 FROM outbox", ())
         self._open_from = int(str(rows[0][0]))
 
     def _is_being_sent(self, row: tuple[object, ...]) -> bool:
