@@ -146,7 +146,7 @@ def test_a_planting_that_waits_is_told_again_only_when_its_date_has_come() -> No
     days = Answered(garden(start, times=replace(TIMES, weekly_routine=True)))
     days.weather = lambda now: forecast(now, temperature_c=3.0)
     for day in range(1, 26):
-        days.cycle.tick(at(day_of(day), 6, 30))
+        days.pipeline.tick(at(day_of(day), 6, 30))
     journal = days.store.journal(days.plan.name)
     waits = [
         entry
