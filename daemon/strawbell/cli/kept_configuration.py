@@ -21,11 +21,11 @@ from typing import TypeVar
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell import __version__
 from strawbell.cli.early_signals import loading
 from strawbell.config.places import config_path, garden_files, kept_folder
 from strawbell.edges.whole_file import replace_whole
 from strawbell.model.configuration import Configuration, Discreet
+from strawbell.wiring import build
 
 PRIVATE = 0o600
 OTHERS_MAY_WRITE = stat.S_IWGRP | stat.S_IWOTH
@@ -80,8 +80,7 @@ def _key(path: Path, environ: Mapping[str, str], today: date) -> bytes | None:
     except OSError:
         return None
     parts: tuple[str | bytes, ...] = (
-        __version__,
-        _build(), os.fsdecode(path.absolute()), today.isoformat(), content,
+        build(("model", "config")), os.fsdecode(path.absolute()), today.isoformat(), content,
         f"{about.st_mode} {about.st_uid}", *gardens, *_variables(environ),
     )  # fmt: skip
     digest = hashlib.sha256()
@@ -89,16 +88,6 @@ def _key(path: Path, environ: Mapping[str, str], today: date) -> bytes | None:
         text = part if isinstance(part, bytes) else part.encode("utf-8", "surrogateescape")
         digest.update(len(text).to_bytes(8, "big") + text)
     return digest.digest()
-
-
-def _build() -> str:
-    """Return what tells one build of the program from another: its own files, as they lie there.
-
-    A checkout changes without a change of version, and a kept value of before would not fit.
-    """
-    here = Path(__file__).parents[1]
-    files = sorted([*(here / "model").glob("*.py"), *(here / "config").glob("*.py")])
-    return ",".join(f"{file.name}:{file.stat().st_mtime_ns}" for file in files)
 
 
 def _variables(environ: Mapping[str, str]) -> Iterator[str]:

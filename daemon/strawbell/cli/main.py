@@ -7,7 +7,6 @@ import importlib
 import os
 import signal
 import sys
-import traceback
 
 from strawbell import __version__
 from strawbell.cli.early_signals import BROKEN_OFF, hand_over
@@ -73,6 +72,8 @@ def _defect(error: Exception, options: object) -> int:
 
 def _fail(code: int, *sentences: str, options: object) -> int:
     if getattr(options, "debug", False):
+        import traceback
+
         traceback.print_exc()
     for sentence in sentences:
         print(sentence, file=sys.stderr)

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -58,7 +57,9 @@ def text_width() -> int:
     """Return how wide text may be [columns]: as the terminal is, within limits; in a pipe 78."""
     if not sys.stdout.isatty():
         return LINE_WIDTH
-    return min(max(shutil.get_terminal_size((LINE_WIDTH, 24)).columns, NARROWEST), WIDEST)
+    from shutil import get_terminal_size
+
+    return min(max(get_terminal_size((LINE_WIDTH, 24)).columns, NARROWEST), WIDEST)
 
 
 def print_json(documents: Sequence[object]) -> None:

@@ -14,6 +14,7 @@ import hashlib
 import zlib
 from collections.abc import Mapping
 from datetime import date
+from functools import cache
 from typing import Any
 
 import msgspec
@@ -39,7 +40,10 @@ class _Laid(Struct):
     courses: dict[str, tuple[date, Course]]
 
 
-_DECODER = msgspec.msgpack.Decoder(_Laid)
+@cache
+def _decoder() -> msgspec.msgpack.Decoder[_Laid]:
+    """Return what reads checkpoints; to make it costs as much as to read a few."""
+    return msgspec.msgpack.Decoder(_Laid)
 
 
 def laid_by(index: JournalIndex, garden: Garden, build: str) -> bytes | None:
@@ -77,7 +81,7 @@ def said_in_bytes(value: object) -> bytes | None:
 def taken_up(content: bytes, garden: Garden, build: str) -> JournalIndex | None:
     """Return the index that was laid by, None where it is not sure to be the same."""
     try:
-        laid = _DECODER.decode(zlib.decompress(content))
+        laid = _decoder().decode(zlib.decompress(content))
     except (msgspec.DecodeError, zlib.error, ValueError):
         return None
     if laid.build != build:

@@ -34,7 +34,6 @@ import math
 from collections.abc import Callable, Sequence
 from datetime import datetime
 from functools import partial
-from statistics import NormalDist
 from typing import Literal
 
 from msgspec import Struct
@@ -113,8 +112,6 @@ PLACE_ERROR_C = 1.25
 USUAL_COUNTS_DAYS = 45.0
 """As how many days of the place's own errors the usual ones count (design choice: a quarter of the
 say after four months, since errors of one season are not those of the next)."""
-
-_NORMAL = NormalDist()
 
 
 class Chance(Struct, frozen=True):
@@ -229,12 +226,12 @@ def low_chance(
     lows = _of_members(forecast, partial(_temperature, start=start, end=end, pick=min))
     if lows:
         error_c = math.hypot(PLACE_ERROR_C, colder.spread_c)
-        return _dressed(lows, lambda low_c: _NORMAL.cdf((limit_c - low_c) / error_c))
+        return _dressed(lows, lambda low_c: _normal_share((limit_c - low_c) / error_c))
     low = lowest_temperature(forecast.hours, start, end)
     if low.value is None:
         return UNKNOWN
     error_c = math.hypot(_error_c(forecast, low), colder.spread_c)
-    return Chance(_NORMAL.cdf((limit_c - low.value) / error_c), low.complete)
+    return Chance(_normal_share((limit_c - low.value) / error_c), low.complete)
 
 
 def high_chance(forecast: Forecast, start: datetime, end: datetime, limit_c: float) -> Chance:
@@ -250,11 +247,11 @@ def high_chance(forecast: Forecast, start: datetime, end: datetime, limit_c: flo
     """
     highs = _of_members(forecast, partial(_temperature, start=start, end=end, pick=max))
     if highs:
-        return _dressed(highs, lambda high_c: _NORMAL.cdf((high_c - limit_c) / PLACE_ERROR_C))
+        return _dressed(highs, lambda high_c: _normal_share((high_c - limit_c) / PLACE_ERROR_C))
     high = highest_temperature(forecast.hours, start, end)
     if high.value is None:
         return UNKNOWN
-    return Chance(_NORMAL.cdf((high.value - limit_c) / _error_c(forecast, high)), high.complete)
+    return Chance(_normal_share((high.value - limit_c) / _error_c(forecast, high)), high.complete)
 
 
 def hot_dry_chance(
@@ -462,3 +459,8 @@ def _known(values: Sequence[float | None], first: int, last: int) -> list[float]
     """Return the values from one place up to another, none at all where one is unknown."""
     known = [each for each in values[max(first, 0) : last] if each is not None]
     return known if first >= 0 and len(known) == last - first else []
+
+
+def _normal_share(deviations: float) -> float:
+    """Return the share of a normal distribution below so many standard deviations."""
+    return 0.5 * (1.0 + math.erf(deviations / math.sqrt(2.0)))

@@ -131,7 +131,7 @@ def nitrogen_forms(feed: Feed) -> Forms:
 
 _NUMBER = r"(\d{1,2}(?:[.,]\d{1,3})?|100(?:[.,]0{1,3})?)"
 _DASH = r"\s*[-\u2010-\u2015\u2212:/]\s*"
-_LABEL = re.compile(rf"\s*{_NUMBER}{_DASH}{_NUMBER}{_DASH}{_NUMBER}(?:\s*\(?\+.*)?\s*")
+_LABEL = rf"\s*{_NUMBER}{_DASH}{_NUMBER}{_DASH}{_NUMBER}(?:\s*\(?\+.*)?\s*"
 
 
 def parse_label(text: str) -> Label:
@@ -149,7 +149,7 @@ def parse_label(text: str) -> Label:
 
     Source: common practice: labels print N, P2O5 and K2O in this order.
     """
-    found = _LABEL.fullmatch(text)
+    found = re.fullmatch(_LABEL, text)
     if found is None:
         raise ValueError(f"label {text!r} is not three figures such as 12-0-0")
     nitrogen, phosphate, potash = (float(part.replace(",", ".")) for part in found.groups())
@@ -233,7 +233,7 @@ _SLOW = (
     "insoluble", "extended", "long-lasting", "long lasting", "season-long", "all season", "crf",
     "stabilised", "stabilized",
 )  # fmt: skip
-_LASTS = re.compile(r"\d\s*(?:-\s*)?(?:weeks?|months?)\b")
+_LASTS = r"\d\s*(?:-\s*)?(?:weeks?|months?)\b"
 
 
 def sounds_slow(name: str) -> bool:
@@ -249,7 +249,7 @@ def sounds_slow(name: str) -> bool:
     Source: common practice: coated, condensed and stabilised feeds are sold under these words.
     """
     low = name.lower()
-    return any(word in low for word in _SLOW) or _LASTS.search(low) is not None
+    return any(word in low for word in _SLOW) or re.search(_LASTS, low) is not None
 
 
 def feed_warnings(feed: Feed, work: Work) -> tuple[FeedWarning, ...]:

@@ -11,7 +11,6 @@ import math
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from datetime import date, datetime, timedelta
-from statistics import StatisticsError, correlation, fmean
 from zoneinfo import ZoneInfo
 
 from strawbell.edges.forecasts.http import Asker, Http, Question
@@ -154,6 +153,8 @@ def _error(
         for one, other in both
         if one[1] is not None and other[1] is not None
     ]
+    from statistics import StatisticsError, correlation, fmean  # once a day is enough
+
     likeness = None
     if len(rains) >= FEWEST_DAYS:
         with suppress(StatisticsError):  # a drought: nothing varies

@@ -67,7 +67,9 @@ def marker_of(connection: sqlite3.Connection) -> Marker:
 
 
 def write_marker(path: Path, marker: Marker) -> None:
-    """Replace the marker; a failure only makes a later check less sharp."""
+    """Replace a marker that is another; a failure only makes a later check less sharp."""
+    if read_marker(path) == marker:
+        return
     with contextlib.suppress(OSError):
         content = msgspec.json.encode(marker)
         replace_whole(marker_path(path), content, mode=FILE_MODE, is_synced=False)
