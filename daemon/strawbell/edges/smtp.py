@@ -25,7 +25,7 @@ from typing import Literal
 from msgspec.structs import replace
 
 from strawbell.edges import smtp_outcome
-from strawbell.edges.mail_remedies import NO_PASSWORDS, Login, Reply
+from strawbell.edges.mail_remedies import REMEDIES, Login, Reply
 from strawbell.edges.mime import clean_header, compose, envelope_address
 from strawbell.edges.secret_command import SecretCommand, SecretCommandError
 from strawbell.edges.smtp_outcome import CONNECTION_STAGES, Stage
@@ -347,7 +347,8 @@ class SmtpChannel:
         if self._login is Login.TOKEN:
             return "The mail server takes no access tokens (XOAUTH2); use a password."
         if "XOAUTH2" in offered or "OAUTHBEARER" in offered:
-            return f"The mail server offers no login with a password. {NO_PASSWORDS.words}"
+            tokens_only = REMEDIES["no-passwords"].words
+            return f"The mail server offers no login with a password. {tokens_only}"
         return "The mail server offers no login that Strawbell knows; look at port and security."
 
     def _tls(self) -> ssl.SSLContext:
