@@ -316,7 +316,7 @@ def pipeline_of(configuration: Configuration, store: SqliteStore, sender: Sender
     """Return what the mornings of a configuration go through, with what this process sends by."""
     # Here, not above: who checks a configuration need not load the planner.
     from strawbell.app.pipeline import Pipeline
-    from strawbell.edges.forecasts.unkept import PatientCache
+    from strawbell.edges.forecasts.http import PatientCache
 
     channels = channels_of(configuration)
     return Pipeline(

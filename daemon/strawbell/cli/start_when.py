@@ -14,9 +14,9 @@ from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
 from strawbell.app.meant import gardens_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json
+from strawbell.edges.archive import Minima, from_archive, from_file
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
-from strawbell.edges.minima import Minima, from_archive, from_file
 from strawbell.model.configuration import Configuration
 from strawbell.model.crops import Crop
 from strawbell.model.garden import Garden

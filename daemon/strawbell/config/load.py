@@ -21,7 +21,6 @@ from strawbell.config.build import gardens_of
 from strawbell.config.checks import check
 from strawbell.config.checks_context import Context
 from strawbell.config.checks_services import password_path, read_password
-from strawbell.config.garden_files import join
 from strawbell.config.layers import Layers, lay_over
 from strawbell.config.mistakes import Labels, Mistake, problem_of, secrets_in, value_at
 from strawbell.config.places import config_path, garden_files
@@ -62,7 +61,7 @@ def load(
     chosen = config_path(path, environ)
     reading = files.read(chosen)
     for each in garden_files(chosen):
-        join(reading, each)
+        files.join(reading, each)
     layers = lay_over(reading.data, environ, overrides)
     labels = Labels(chosen.name, reading.positions, layers.data, layers.origins, reading.files)
     # Taken before values are moved and mended; the list is only used to strike secrets out.

@@ -13,8 +13,8 @@ import responses
 
 from strawbell.cli.main import DONE, TO_MEND, run
 from strawbell.cli.rehearsal_folder import SIGN
+from strawbell.edges.archive import ARCHIVE_URL
 from strawbell.edges.forecasts.previous_runs import BASE_URL
-from strawbell.edges.minima import ARCHIVE_URL
 
 START = date(2024, 4, 1)
 PLAN = """

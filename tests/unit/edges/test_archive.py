@@ -9,9 +9,8 @@ from itertools import pairwise
 import pytest
 import responses
 
-from strawbell.edges.archive import CHUNK, hours_from_archive, parse
+from strawbell.edges.archive import ARCHIVE_URL, CHUNK, hours_from_archive, parse
 from strawbell.edges.forecasts.http import Http
-from strawbell.edges.minima import ARCHIVE_URL
 from strawbell.errors import GrowerError, OperationalError
 from support.gardens import PLACE
 from support.memory_answers import MemoryAnswers

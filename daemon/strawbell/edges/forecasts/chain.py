@@ -8,11 +8,10 @@ from importlib import import_module
 from typing import Protocol, runtime_checkable
 
 from strawbell.app.ports import ForecastSource
-from strawbell.edges.forecasts.beside import Beside
+from strawbell.edges.forecasts.beside import Beside, Runs
 from strawbell.edges.forecasts.ensemble import Ensembles
 from strawbell.edges.forecasts.http import Http
 from strawbell.edges.forecasts.previous_runs import PreviousRuns
-from strawbell.edges.forecasts.runs import Runs
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place

@@ -8,11 +8,10 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.edges.forecasts.beside import FAR_APART_C, Beside
+from strawbell.edges.forecasts.beside import FAR_APART_C, Beside, Runs
 from strawbell.edges.forecasts.chain import best_forecast, build_beside
 from strawbell.edges.forecasts.ensemble import Ensembles
 from strawbell.edges.forecasts.http import Http
-from strawbell.edges.forecasts.runs import Runs
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 from support.forecast_server import Answer, FakeOpenMeteo

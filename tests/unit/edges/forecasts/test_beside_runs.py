@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from strawbell.edges.forecasts.beside import Run, Runs, parse
 from strawbell.edges.forecasts.http import Http
-from strawbell.edges.forecasts.runs import Run, Runs, parse
 from strawbell.errors import OperationalError
 from support.forecast_server import Answer, FakeOpenMeteo
 from support.memory_answers import MemoryAnswers

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from strawbell.app.ports import CachedAnswer
-from strawbell.edges.forecasts.unkept import MOST_ANSWERS, PatientCache
+from strawbell.edges.forecasts.http import MOST_ANSWERS, PatientCache
 from strawbell.errors import OperationalError
 from strawbell.wiring import MemoryCache
 
