@@ -20,9 +20,9 @@ from strawbell.agronomy.feeding.dosing import (
 from strawbell.agronomy.feeding.feeds import FEEDS, FeedConcern, feed_warnings
 from strawbell.agronomy.feeding.label_rate import MOST_PER_L
 from strawbell.config.build import fed_batch
-from strawbell.config.checks_context import Context, finding
+from strawbell.config.checks_context import Context
 from strawbell.config.gardens import BatchSection
-from strawbell.config.mistakes import Mistake, shown
+from strawbell.config.mistakes import Mistake, finding, shown
 from strawbell.config.outline import Path
 from strawbell.config.supplies_at_hand import DRENCH
 from strawbell.model.feeds import Feed

@@ -15,9 +15,9 @@ from functools import lru_cache
 from importlib import resources
 from zoneinfo import ZoneInfo, available_timezones
 
-from strawbell.config.checks_context import Context, finding
+from strawbell.config.checks_context import Context
 from strawbell.config.gardens import GardenSection
-from strawbell.config.mistakes import Mistake, shown
+from strawbell.config.mistakes import Mistake, finding, shown
 from strawbell.config.outline import Path
 
 EARTH_RADIUS_KM = 6371.0
@@ -157,8 +157,15 @@ def _coordinates(
     if latitude == 0 and longitude == 0:
         yield finding("in-the-sea", where, found, reads=["longitude"])
     elif sound and looks_swapped(latitude, longitude, zone):
-        given = {"zone": zone, "latitude": f"{longitude:g}", "longitude": f"{latitude:g}"}
-        yield finding("swapped", where, found, reads=["longitude", "time_zone"], **given)
+        yield finding(
+            "swapped",
+            where,
+            found,
+            zone=zone,
+            latitude=f"{longitude:g}",
+            longitude=f"{latitude:g}",
+            reads=["longitude", "time_zone"],
+        )
     elif sound and not zone.startswith(("Etc/", "UTC")):
         gap_h = hours_from_sun(longitude, zone, context.today.year)
         if gap_h > OFFSET_DOUBT_H:

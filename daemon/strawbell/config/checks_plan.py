@@ -8,10 +8,10 @@ from datetime import date, timedelta
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import NOT_IN_BALES
 from strawbell.agronomy.feeding.schedules import start_for
-from strawbell.config.checks_context import Context, finding
+from strawbell.config.checks_context import Context
 from strawbell.config.checks_supplies import did_you_mean
 from strawbell.config.gardens import BatchSection, PlantingSection
-from strawbell.config.mistakes import Mistake, shown
+from strawbell.config.mistakes import Mistake, finding, shown
 from strawbell.config.outline import Path
 from strawbell.config.supplies_at_hand import DRENCH, bale_of, find
 from strawbell.model.names import slug

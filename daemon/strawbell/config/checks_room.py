@@ -8,9 +8,9 @@ from math import ceil, fsum
 from msgspec import Struct
 
 from strawbell.agronomy.bale.size_and_mass import BALES, top_area_m2
-from strawbell.config.checks_context import Context, finding
+from strawbell.config.checks_context import Context
 from strawbell.config.gardens import BatchSection
-from strawbell.config.mistakes import Mistake
+from strawbell.config.mistakes import Mistake, finding
 from strawbell.config.outline import Path
 from strawbell.config.supplies_at_hand import bale_of, find
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, timedelta
+from typing import Any
 
 from msgspec import Struct
 
@@ -16,11 +17,11 @@ from strawbell.agronomy.crops.leaf_frost import dies_in_a_freeze
 from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
 from strawbell.agronomy.feeding.feeds import MANURE_WAIT_DAYS
 from strawbell.agronomy.feeding.schedules import start_for
-from strawbell.config.checks_context import Context, finding
+from strawbell.config.checks_context import Context
 from strawbell.config.checks_plan import first_day, ready_day
 from strawbell.config.checks_room import before
 from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
-from strawbell.config.mistakes import Mistake
+from strawbell.config.mistakes import Mistake, finding
 from strawbell.config.outline import Path
 from strawbell.config.supplies_at_hand import find
 from strawbell.model.crops import Crop
@@ -180,7 +181,7 @@ def _against(context: Context, each: Ripening, freeze: date | None) -> Iterator[
         yield _warning(context, what, each, found, freeze=freeze, remedy=remedy)
 
 
-def _warning(context: Context, what: str, each: Ripening, found: str, **places: object) -> Mistake:
+def _warning(context: Context, what: str, each: Ripening, found: str, **places: Any) -> Mistake:
     batch_path, garden_path = each.path[:-2], each.path[:-4]
     key = "plant_on" if each.planting.plant_on is not None else "crop"
     numbers = range(int(each.path[-1]) + 1)

@@ -10,8 +10,8 @@ from urllib.parse import urlsplit
 
 from msgspec.structs import replace
 
-from strawbell.config.checks_context import Context, finding
-from strawbell.config.mistakes import HIDDEN, Mistake, shown
+from strawbell.config.checks_context import Context
+from strawbell.config.mistakes import HIDDEN, Mistake, finding, shown
 from strawbell.config.outline import Path
 from strawbell.config.reading import Readers, readers_of
 from strawbell.config.services import SECRET_KEYS, EmailSection

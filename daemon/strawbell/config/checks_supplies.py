@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.agronomy.feeding.schedules import validate_schedule
-from strawbell.config.checks_context import Context, finding
-from strawbell.config.mistakes import Mistake, shown
+from strawbell.config.checks_context import Context
+from strawbell.config.mistakes import Mistake, finding, shown
 from strawbell.config.outline import Path
 from strawbell.config.supplies import CropSection, FeedSection
 from strawbell.config.supplies_at_hand import crop_of, find, missing_values, nearest, schedule_of

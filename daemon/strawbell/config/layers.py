@@ -16,7 +16,7 @@ from pathlib import Path as FilePath
 
 from msgspec import Struct, field
 
-from strawbell.config.mistakes import Mistake, clean, shown, value_at
+from strawbell.config.mistakes import Mistake, clean, finding, shown, value_at
 from strawbell.config.outline import Key, Kind, Path, outline
 from strawbell.config.schema import ENVIRONMENT_PREFIX, NESTED
 from strawbell.config.services import SECRET_KEYS
@@ -84,11 +84,7 @@ def _variables(environ: Mapping[str, str], layers: Layers) -> Iterator[tuple[Key
             near = get_close_matches(rest, spelled, n=1, cutoff=0.6)
             meant = f"Did you mean {ENVIRONMENT_PREFIX}{near[0].upper()}?" if near else ""
             layers.mistakes.append(
-                Mistake(
-                    f"the {origin} names no key",
-                    allowed=f"{ENVIRONMENT_PREFIX}SECTION__KEY of a section without brackets",
-                    remedy=meant,
-                )
+                finding("no-such-variable", origin=origin, prefix=ENVIRONMENT_PREFIX, meant=meant)
             )
             layers.secrets.append(environ[variable])
 
@@ -112,7 +108,7 @@ def _credentials(environ: Mapping[str, str], layers: Layers) -> Iterator[tuple[K
             with file.open("rb") as opened:
                 text = opened.read(CREDENTIAL_BYTES_MAX).decode("utf-8")
         except (OSError, UnicodeDecodeError):
-            layers.mistakes.append(Mistake(f"the {origin} cannot be read as text", key.path))
+            layers.mistakes.append(finding("credential", key.path, origin=origin))
             layers.tainted.add(key.path)
             continue
         if text.strip():  # An empty one stands in for a file that the unit did not find.
@@ -125,14 +121,8 @@ def _lay_text(layers: Layers, key: Key, text: str, origin: str) -> None:
     try:
         value = from_text(text, key)
     except ValueError:
-        layers.mistakes.append(
-            Mistake(
-                "the value is of the wrong kind",
-                key.path,
-                found=shown(text, key.name),
-                allowed=key.allowed,
-            )
-        )
+        found = shown(text, key.name)
+        layers.mistakes.append(finding("wrong-kind", key.path, found, allowed=key.allowed))
         layers.origins[key.path] = origin
         layers.tainted.add(key.path)
         return

@@ -22,7 +22,7 @@ from strawbell.config.checks import check
 from strawbell.config.checks_context import Context
 from strawbell.config.checks_services import password_path, read_password
 from strawbell.config.layers import Layers, lay_over
-from strawbell.config.mistakes import Labels, Mistake, problem_of, secrets_in, value_at
+from strawbell.config.mistakes import Labels, Mistake, finding, problem_of, secrets_in, value_at
 from strawbell.config.places import config_path, garden_files
 from strawbell.config.schema import Settings
 from strawbell.config.supplies_at_hand import Supplies, supplies_of
@@ -134,11 +134,7 @@ def _with_password(settings: Settings, folder: Path) -> Settings:
     try:
         password = read_password(password_path(folder, mail.password_file))
     except (OSError, ValueError):
-        raise GrowerError(
-            Problem(
-                "the password file could be read a moment ago and cannot be read now",
-                where="[email] password_file",
-            )
-        ) from None
+        gone = finding("password-file-gone").what
+        raise GrowerError(Problem(gone, where="[email] password_file")) from None
     filled = mail.model_copy(update={"password": SecretStr(password)})
     return settings.model_copy(update={"email": filled})

@@ -21,7 +21,7 @@ from pathlib import Path as FilePath
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from strawbell.config.mistakes import Mistake, Positions, clean, is_secret
+from strawbell.config.mistakes import Mistake, Positions, clean, finding, is_secret
 from strawbell.config.outline import Key, Path, key_at, places_of
 from strawbell.config.places import GARDENS_FOLDER
 from strawbell.config.syntax import MANY_DIGITS, hint, in_plain_words
@@ -79,15 +79,14 @@ def read(path: FilePath) -> Reading:
     reading = Reading(readers=readers)
     text = _decode(raw, reading)
     if not text.strip():
-        raise _refusal(
-            path, "the file is empty", "Write a first garden into it; README.md has ten lines."
-        )
+        raise _refusal("empty-file", path)
     _parse(text.split("\n"), reading)
     return reading
 
 
-def _refusal(path: FilePath, what: str, remedy: str, found: str = "") -> GrowerError:
-    return GrowerError(Problem(what=what, where=clean_path(path), found=found, remedy=remedy))
+def _refusal(name: str, path: FilePath, found: str = "") -> GrowerError:
+    said = finding(name, folder=path.name)
+    return GrowerError(Problem(said.what, clean_path(path), found, said.allowed, said.remedy))
 
 
 def clean_path(path: FilePath) -> str:
@@ -99,54 +98,36 @@ def _bytes_of(path: FilePath) -> tuple[bytes, Readers | None]:
     try:
         about = path.stat()
         if stat.S_ISDIR(about.st_mode):
-            raise _refusal(
-                path,
-                "this is a folder, not a file",
-                f"Name the file in it: {path.name}/config.toml.",
-            )
+            raise _refusal("folder-for-file", path)
         if not stat.S_ISREG(about.st_mode):
-            raise _refusal(path, "this is not an ordinary file", "Name a configuration file.")
+            raise _refusal("no-ordinary-file", path)
         with path.open("rb") as file:
             raw = file.read(BYTES_MAX + 1)
     except FileNotFoundError:
-        raise _refusal(
-            path,
-            "there is no such file",
-            "`strawbell setup` makes one; another is named with --config or STRAWBELL_CONFIG.",
-        ) from None
+        raise _refusal("no-such-file", path) from None
     except PermissionError:
-        raise _refusal(
-            path, "the file may not be read", "Give the user Strawbell runs as leave to read it."
-        ) from None
+        raise _refusal("file-closed", path) from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) else str(error)
-        raise _refusal(path, "the file cannot be read", "Look at the path.", f"{reason}") from None
+        raise _refusal("file-unreadable", path, f"{reason}") from None
     if len(raw) > BYTES_MAX:
-        raise _refusal(
-            path,
-            "the file is too large for a configuration",
-            "Is it the right file?",
-            f"{about.st_size / BYTES_MAX:.1f} MiB",
-        )
+        raise _refusal("file-too-large", path, f"{about.st_size / BYTES_MAX:.1f} MiB")
     return raw, readers_of(about.st_mode)
 
 
 def _decode(raw: bytes, reading: Reading) -> str:
-    save = "Save it as UTF-8 without a byte order mark."
     if raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        reading.mistakes.append(Mistake("the file is saved as UTF-16", remedy=save, line=1))
+        reading.mistakes.append(finding("utf-16", line=1))
         return raw.decode("utf-16", errors="replace")
     if raw.startswith(codecs.BOM_UTF8):
-        what = "the file begins with a byte order mark"
-        reading.mistakes.append(Mistake(what, remedy=save, line=1))
+        reading.mistakes.append(finding("byte-order-mark", line=1))
         raw = raw[len(codecs.BOM_UTF8) :]
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         found = f"byte 0x{raw[error.start]:02x}"
-        what = "the file is not UTF-8 text"
-        reading.mistakes.append(Mistake(what, found=found, allowed="UTF-8", remedy=save, line=line))
+        reading.mistakes.append(finding("not-utf-8", (), found, line=line))
         return raw.decode("utf-8", errors="replace")
 
 
@@ -157,7 +138,7 @@ def _parse(lines: list[str], reading: Reading) -> None:
         try:
             reading.data = tomllib.loads("\n".join(lines))
         except RecursionError:
-            reading.mistakes.append(Mistake("brackets are nested too deep to be meant"))
+            reading.mistakes.append(finding("too-deep", what="brackets"))
             break
         except ValueError as error:
             _step_over(str(error), lines, reading)
@@ -165,7 +146,7 @@ def _parse(lines: list[str], reading: Reading) -> None:
         if not _is_deep(reading.data):
             return
         reading.data = {}
-        reading.mistakes.append(Mistake("tables are nested too deep to be meant"))
+        reading.mistakes.append(finding("too-deep", what="tables"))
         break
     reading.complete = False
     del reading.mistakes[RECOVERIES_MAX // 2 :]
@@ -193,7 +174,7 @@ def _step_over(message: str, lines: list[str], reading: Reading) -> None:
     end = _ends(lines, start, _HEADER if header else None)
     if header:
         path: Path = split_key(header[1])
-        mistake = _broken_header(path, lines[start - 1])
+        mistake = finding("broken-header", path, clean(lines[start - 1].strip()))
         (reading.tainted if key_at(path[:1]) else reading.doubtful).add(path[:1])
     else:
         path, value = _key_and_value(lines[start - 1], statement, before.table)
@@ -254,9 +235,9 @@ def _key_and_value(text: str, statement: re.Match[str] | None, table: Path) -> t
 def _broken_value(path: Path, value: str, message: str) -> Mistake:
     """Return what is wrong with a value; it is shown only where it cannot hold a password."""
     if MANY_DIGITS.search(value):
-        key, what = key_at(path), "the number is far too long"
-        allowed = key.allowed if key else ""
-        return Mistake(what, path, "a number of very many digits", allowed)
+        key = key_at(path)
+        found = "a number of very many digits"
+        return finding("long-number", path, found, allowed=key.allowed if key else "")
     key = _meant(path)
     # The rest of a broken line may be another line, run together with it.
     is_run_on = "=" in value or (
@@ -278,19 +259,14 @@ def _meant(path: Path) -> Key | None:
     return key_at(path) or (elsewhere[0] if len(elsewhere) == 1 else None)
 
 
-def _broken_header(path: Path, text: str) -> Mistake:
-    allowed = "[name], or [[name]] where there can be several"
-    return Mistake("the header of a table is not complete", path, clean(text.strip()), allowed)
-
-
 def _twice(path: Path, is_table: bool, before: Positions) -> Mistake:
-    name = clean(".".join(map(str, path)) if is_table else str(path[-1] if path else ""))
-    what = f"the table [{name}]" if is_table else f'the key "{name}"'
-    remedy = "Write its keys under one header." if is_table else "Keep one of the two."
     first = before.lines.get(path)
-    if first:
-        remedy = f"{remedy} The first is on line {first}."
-    return Mistake(f"{what} stands twice", path, "it twice", "it once", remedy)
+    said = f" The first is on line {first}." if first else ""
+    if is_table:
+        name = clean(".".join(map(str, path)))
+        return finding("table-twice", path, "it twice", name=name, first=said)
+    name = clean(str(path[-1] if path else ""))
+    return finding("key-twice", path, "it twice", name=name, first=said)
 
 
 def split_key(dotted: str) -> tuple[str, ...]:
@@ -346,25 +322,19 @@ def join(reading: Reading, path: FilePath) -> None:
     if not isinstance(gardens, list):
         return
     if not isinstance(more, list):
-        reading.mistakes.append(Mistake("gardens are tables of their own", file=name, line=1))
+        reading.mistakes.append(finding("gardens-no-tables", file=name, line=1))
         more = []
     begins = len(gardens)
     gardens.extend(more)
     for number in range(begins, len(gardens)):
         reading.files[SECTION, number] = name
     for other in own.data:
-        where = own.positions.lines.get((other,))
+        line = own.positions.lines.get((other,))
         reading.mistakes.append(
-            Mistake(
-                f"{clean(other)!r} has no place in a file of gardens",
-                allowed="[[gardens]] and what belongs to them",
-                remedy="Write it into config.toml.",
-                file=name,
-                line=where,
-            )
+            finding("not-for-gardens", file=name, line=line, key=repr(clean(other)))
         )
-    for place, line in own.positions.lines.items():
-        reading.positions.lines.setdefault(_behind(place, begins), line)
+    for place, at in own.positions.lines.items():
+        reading.positions.lines.setdefault(_behind(place, begins), at)
     for each in own.mistakes:
         reading.mistakes.append(replace(each, path=_behind(each.path, begins), file=name))
     reading.tainted |= set(_all_behind(own.tainted, begins))

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from difflib import get_close_matches
 
 from strawbell import __version__
-from strawbell.config.mistakes import Labels, Mistake, clean
+from strawbell.config.mistakes import Labels, Mistake, clean, finding
 from strawbell.config.outline import Key, Kind, Path, key_at, keys_in, places_of
 
 SURELY, PERHAPS = 0.75, 0.6
@@ -60,11 +60,13 @@ class Unknown:
     def _below(self, key: Key, table: dict[str, object], path: Path) -> None:
         value = table[key.name]
         if key.kind is Kind.TABLES and isinstance(value, dict):
-            self._brackets(path, "there can be several", "double", _header(key, 1), _header(key, 2))
+            meant = _header(key, 2)
+            self.mistakes.append(finding("double-brackets", path, _header(key, 1), meant=meant))
             table[key.name] = value = [value]
             self.labels.written[(*path, 0)] = path
         elif key.kind is Kind.TABLE and isinstance(value, list) and _is_of_tables(value):
-            self._brackets(path, "there is only one", "single", _header(key, 2), _header(key, 1))
+            meant = _header(key, 1)
+            self.mistakes.append(finding("single-brackets", path, _header(key, 2), meant=meant))
             table[key.name] = value = value[0]
             self.labels.written[path] = (*path, 0)
         if isinstance(value, dict):
@@ -74,32 +76,27 @@ class Unknown:
                 if isinstance(item, dict):
                     self._table(item, (*path, number))
 
-    def _brackets(self, path: Path, why: str, how: str, found: str, meant: str) -> None:
-        what = f"{why}, so the header needs {how} brackets: {meant}"
-        once = " once" if how == "single" else ""
-        self.mistakes.append(Mistake(what, path, found, meant, f"Write {meant}{once}."))
-
     def _unknown(
         self, name: str, table: dict[str, object], path: Path, keys: Mapping[str, Key]
     ) -> None:
         value = table.pop(name)
-        here = _written(here_key) if (here_key := key_at(path)) else "at the top of the file"
-        listed = ", ".join(keys) if path else ""
+        table_key = key_at(path)
         several = _is_of_tables(value)
-        section = isinstance(value, dict) or several
-        kind = "section" if section else "key"
-        what = f"there is no such {kind} {here if not path else f'in {here}'}"
-        remedy, allowed = self._guess(name, value, table, path, keys), ""
-        if not remedy:
-            allowed = listed or ", ".join(keys)
-            remedy = (
-                f"Remove it, or update Strawbell if a newer manual names it (this is "
-                f"{__version__})."
+        remedy = self._guess(name, value, table, path, keys)
+        self.mistakes.append(
+            finding(
+                "no-such-key-near" if remedy else "no-such-key",
+                (*path, name),
+                f'"{clean(name)}"',
+                # A header of several tables stands where the first of them does.
+                line=self.labels.line_of((*path, name, 0)) if several else None,
+                kind="section" if isinstance(value, dict) or several else "key",
+                here=f"in {_written(table_key)}" if table_key else "at the top of the file",
+                known=", ".join(keys),
+                version=__version__,
+                meant=remedy,
             )
-        # A header of several tables stands where the first of them does.
-        line = self.labels.line_of((*path, name, 0)) if several else None
-        found = f'"{clean(name)}"'
-        self.mistakes.append(Mistake(what, (*path, name), found, allowed, remedy, line=line))
+        )
 
     def _guess(
         self,
