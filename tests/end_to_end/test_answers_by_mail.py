@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from strawbell.app.listening import Listening
+from strawbell.app.answering import Answering
 from strawbell.app.ports import Unheard
 from strawbell.edges.inbox import JUNK_EVERY_S, MOST_AT_ONCE, ImapInbox
 from strawbell.model.journal import EntryKind
@@ -55,12 +55,12 @@ def test_a_morning_is_answered_through_a_mailbox(server: Mailbox) -> None:
     """A button sent as it is, a correction typed in two programs' shapes, a replay, a forgery."""
     days = Answered(start=TODAY)
     mail = days.morning(hour=8)
-    listening = Listening((inbox(server),), (days.plan,), (days.mail,), days.store)
-    (ear,) = listening.ears
+    answering = Answering((days.plan,), days.store, (days.mail,), ears=(inbox(server),))
+    (ear,) = answering.ears
     server.deliver(letter("Lunch?\n", "Lunch", "x@example.org", identity="<lunch@x>"))
     _, subject, body = opened(mail, "Done")
     server.deliver(letter(body, subject, GROWER, identity="<button@x>"))
-    assert listening.listen(ear, MORNING, 0.0) == ()
+    assert answering.listen(ear, MORNING, 0.0) == ()
     assert [kind for kind, _ in days.said()] == [EntryKind.DONE]
 
     quoted = "Missed, hose burst\n\nOn Mon, 5 Apr, Strawbell\nwrote:\n> Reply done\n"
@@ -74,14 +74,14 @@ def test_a_morning_is_answered_through_a_mailbox(server: Mailbox) -> None:
         replied(mail, "missed\n", "<auto@x>", more={"Auto-Submitted": "auto-replied"}),
         report(named=str(mail["Message-ID"])),
     )
-    lines = listening.listen(ear, MORNING, 400.0)
+    lines = answering.listen(ear, MORNING, 400.0)
     kinds = [kind for kind, _ in days.said()]
     assert kinds == [EntryKind.DONE, EntryKind.MISSED, EntryKind.DONE]
     assert sum("came again" in line for line in lines) == 1
     assert sum("not asked" in line for line in lines) == 1
     assert sum("came back" in line for line in lines) == 1
 
-    assert listening.listen(ear, MORNING, 800.0) == ()
+    assert answering.listen(ear, MORNING, 800.0) == ()
     assert len(days.said()) == 3
     assert all(b"Seen" not in each for each in server.flags())
 
@@ -91,10 +91,10 @@ def test_a_mailbox_that_is_numbered_anew_repeats_no_effect(server: Mailbox) -> N
     days = Answered(start=TODAY)
     mail = days.morning(hour=8)
     server.deliver(replied(mail, "done\n", "<once@x>"))
-    listening = Listening((inbox(server),), (days.plan,), (days.mail,), days.store)
-    (ear,) = listening.ears
+    answering = Answering((days.plan,), days.store, (days.mail,), ears=(inbox(server),))
+    (ear,) = answering.ears
     for now_s in (0.0, 400.0):
-        listening.listen(ear, MORNING, now_s)
+        answering.listen(ear, MORNING, now_s)
         days.store.set_mark("ear inbox", "1:1")
     assert len(days.said()) == 1
 
@@ -106,10 +106,10 @@ def test_an_answer_among_the_junk_is_found(server: Mailbox) -> None:
     server.deliver(letter("Win!\n", "done", GROWER, identity="<win@x>"), folder="Spamverdacht")
     server.deliver(replied(mail, "missed\n", "<filtered@x>"), folder="Spamverdacht")
     ears = (inbox(server, folder=None, every_s=JUNK_EVERY_S),)
-    listening = Listening(ears, (days.plan,), (days.mail,), days.store)
-    assert listening.listen(listening.ears[0], MORNING, 0.0) == ()
+    answering = Answering((days.plan,), days.store, (days.mail,), ears=ears)
+    assert answering.listen(answering.ears[0], MORNING, 0.0) == ()
     assert [kind for kind, _ in days.said()] == [EntryKind.MISSED]
-    assert listening.due(JUNK_EVERY_S - 1.0) == ()
+    assert answering.due(JUNK_EVERY_S - 1.0) == ()
 
 
 def test_a_big_mail_is_read_only_at_its_beginning(server: Mailbox) -> None:
@@ -117,8 +117,8 @@ def test_a_big_mail_is_read_only_at_its_beginning(server: Mailbox) -> None:
     days = Answered(start=TODAY)
     mail = days.morning(hour=8)
     server.deliver(replied(mail, "done\n\n" + "x" * 70 + "\n" * 5_000_000, "<big@x>"))
-    listening = Listening((inbox(server),), (days.plan,), (days.mail,), days.store)
-    listening.listen(listening.ears[0], MORNING, 0.0)
+    answering = Answering((days.plan,), days.store, (days.mail,), ears=(inbox(server),))
+    answering.listen(answering.ears[0], MORNING, 0.0)
     assert len(days.said()) == 1
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.app.word_parts import Word, WordKind
+from strawbell.app.word import Word, WordKind
 from strawbell.cli.reach import reached, tell
 from strawbell.config.plain import read_plain
 from strawbell.edges.clock import SystemClock

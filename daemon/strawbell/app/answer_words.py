@@ -12,9 +12,7 @@ from functools import partial
 
 from msgspec import Struct
 
-from strawbell.app.called import is_called
-from strawbell.app.meant import quoted, refusal, tongue_of
-from strawbell.app.word_parts import Word, WordKind, batch_named
+from strawbell.app.word import Word, WordKind, batch_named, is_called, quoted, refusal, tongue_of
 from strawbell.decision.brief import brief
 from strawbell.model.answers import (
     IS_DONE,

@@ -1,4 +1,4 @@
-"""Answers to notices: what came in is proved, read, and taken through the door of every word.
+"""Answers to notices: asked for, proved, read, and taken through the door of every word.
 
 An answer counts when its token is right, in time, and comes from whom it was asked; then it has
 one effect, however often it comes. What is not sure is asked about once and has none. Nothing
@@ -8,7 +8,8 @@ that arrives here can do more than write a word into the journal, which can be t
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+import threading
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 from email.utils import parseaddr
 from itertools import product
@@ -17,11 +18,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.app.answer_words import About, nothing_due, words_of
-from strawbell.app.called import is_called
 from strawbell.app.identity import names_had
-from strawbell.app.meant import quoted, refusal, tongue_of
 from strawbell.app.outbox import queue
-from strawbell.app.ports import Arrival, Bounce, Channel, Ear, Ignored, Reply, Store
+from strawbell.app.ports import Arrival, Bounce, Channel, Ear, Ignored, Reply, Store, Unheard
+from strawbell.app.taking import understood
 from strawbell.app.tokens import (
     ANSWERABLE_D,
     AnswerClaim,
@@ -30,7 +30,7 @@ from strawbell.app.tokens import (
     read_token,
     tokens_in,
 )
-from strawbell.app.word import understood
+from strawbell.app.word import is_called, quoted, refusal, tongue_of
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
 from strawbell.model.answers import (
@@ -64,7 +64,14 @@ from strawbell.words.answering import (
     warning_notice,
 )
 from strawbell.words.answers import read_lines
+from strawbell.words.notices import trouble_notice
 
+UNHEARD_USEFUL = timedelta(days=1)
+"""How long word is useful that answers cannot be read."""
+SOON_S = 1.0
+"""When an ear that has more is asked again [s]."""
+REFUSED_S = 15.0
+"""When an ear is asked again whose answers the store did not take [s]."""
 REMIND_AFTER = timedelta(hours=3)
 """How much later "later" is; at 06:30 it means half past nine."""
 LETTER_KEPT = timedelta(days=1)
@@ -136,15 +143,11 @@ def _verdicts(answers: Sequence[Answer]) -> str:
     return repr(tuple(found)) if found else ""
 
 
-class Listened(Struct, frozen=True):
-    """What came of asking one ear: lines for the log, and whether that was all there is."""
-
-    lines: tuple[str, ...]
-    is_all: bool
-
-
 class Answering:
-    """Takes what the ears of a daemon gather."""
+    """Asks each ear of a daemon in its time, and takes what they gather.
+
+    Of the ears nothing is remembered but moments of the monotonic clock [s].
+    """
 
     def __init__(
         self,
@@ -153,25 +156,76 @@ class Answering:
         channels: Sequence[Channel],
         spare: Channel | None = None,
         helpers: Sequence[Helper] = (),
+        ears: Sequence[Ear] = (),
     ) -> None:
-        """Keep the parts; nothing is read yet. `spare` is told what no other channel can be."""
+        """Keep the parts; every ear is due at first. `spare` is told what no other channel can."""
+        self.ears = tuple(ears)
         self._helpers = tuple(helpers)
         self._gardens, self._store, self._channels = tuple(gardens), store, tuple(channels)
         self._spare = spare
         self._called: dict[str, tuple[str, ...]] | None = None
         """Every name that a garden had, by its last one; read when the first answer comes."""
+        self._guard = threading.Lock()
+        self._next_s: dict[str, float] = {}
+        self._unheard: set[str] = set()
 
-    def listen(self, ear: Ear, now: datetime) -> Listened:
-        """Take what came in.
+    def call(self, ring: Callable[[], object] | None) -> None:
+        """Let every ear ring when something comes by itself; None: none is wanted any more."""
+        for ear in self.ears:
+            ear.call(ring)
 
-        Raises `Unheard` where the ear heard nothing, `OperationalError` where the store failed:
-        what was taken until then is on disk, and known when it is read again.
+    def due(self, now_s: float) -> tuple[Ear, ...]:
+        """Return the ears that are to be asked now."""
+        with self._guard:
+            return tuple(
+                ear
+                for ear in self.ears
+                if ear.is_ringing or now_s >= self._next_s.get(ear.name, now_s)
+            )
+
+    def wait_s(self, now_s: float) -> float:
+        """Return how long it is until an ear is due [s]; infinite without any."""
+        with self._guard:
+            moments = (self._next_s.get(ear.name, now_s) for ear in self.ears)
+            return max(0.0, min(moments, default=float("inf")) - now_s)
+
+    def listen(self, ear: Ear, now: datetime, now_s: float) -> tuple[str, ...]:
+        """Ask one ear and take what came; return lines for the log.
+
+        Raises `strawbell.errors.OperationalError` where the store failed: what was taken until
+        then is on disk, and known when it is read again.
         """
-        name = f"ear {ear.name}"
-        gathered = ear.gather(self._store.mark(name), now)
-        lines = [self.take(arrival, now) for arrival in gathered.arrivals]
-        self._store.set_mark(name, gathered.mark)
-        return Listened(tuple(filter(None, lines)), gathered.is_all)
+        self._ask_next(ear, float("inf"))
+        mark = f"ear {ear.name}"
+        try:
+            gathered = ear.gather(self._store.mark(mark), now)
+            lines = [self.take(arrival, now) for arrival in gathered.arrivals]
+            self._store.set_mark(mark, gathered.mark)
+        except Unheard as error:
+            self._ask_next(ear, now_s + ear.every_s)
+            if error.settings_problem:
+                self._tell_unheard(error, now)
+            is_news = ear.name not in self._unheard
+            self._unheard.add(ear.name)
+            return (f"{ear.name}: {error}",) if is_news else ()
+        except BaseException:
+            self._ask_next(ear, now_s + REFUSED_S)
+            raise
+        self._unheard.discard(ear.name)
+        self._ask_next(ear, now_s + (ear.every_s if gathered.is_all else SOON_S))
+        return tuple(f"{ear.name}: {line}" for line in lines if line)
+
+    def _ask_next(self, ear: Ear, at_s: float) -> None:
+        with self._guard:
+            self._next_s[ear.name] = at_s
+
+    def _tell_unheard(self, error: Unheard, now: datetime) -> None:
+        """Tell what only the grower can mend; the key of the notice makes it once a date."""
+        for garden in self._gardens[:1]:
+            on = local_date(now, zone_of(garden.place.time_zone))
+            ends = now + UNHEARD_USEFUL
+            notice = trouble_notice(garden, on, "answers", (str(error),), now, ends)
+            self._store.enqueue(queue(notice, self._channels, now, self._store.secret))
 
     def take(self, arrival: Arrival, now: datetime) -> str:
         """Take one arrival, in one transaction; return why it had no effect, "" when it had one."""

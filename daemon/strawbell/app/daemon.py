@@ -31,8 +31,8 @@ from queue import Empty, SimpleQueue
 
 from msgspec import Struct
 
+from strawbell.app.answering import SOON_S
 from strawbell.app.incidents import CLOCK_NEWS_H, News, clock_moved, copy_failed, store_mended
-from strawbell.app.listening import SOON_S
 from strawbell.app.pipeline import Pipeline, Run
 from strawbell.app.ports import Bell, Channel, Ear, Incidents, Manager, Store
 from strawbell.app.store_trouble import (
@@ -170,7 +170,7 @@ class Daemon:
             self._manager.stopping()
             bell.stop()
             self._workers.let_finish()
-            self._pipeline.listening.call(None)
+            self._pipeline.answering.call(None)
 
     # One turn of the main loop, which waits for nothing but its bell.
 
@@ -208,7 +208,7 @@ class Daemon:
             self._start("news", self._tell_news)
         if pipeline.due(now):
             self._start("look", self._tell)
-        for ear in pipeline.listening.due(self._clock.monotonic()):
+        for ear in pipeline.answering.due(self._clock.monotonic()):
             self._start(f"answers-{ear.name}", partial(self._hear, ear))
         self._start("outbox", self._send)
         if self._trouble.lasting is not None:
@@ -226,7 +226,7 @@ class Daemon:
         beat_s = TROUBLED_BEAT_S if self._trouble.stands else BEAT_S
         limit_s = beat_s if watched_s is None else min(beat_s, watched_s)
         now_s = self._clock.monotonic()
-        heard_s = max(self._pipeline.listening.wait_s(now_s), SOON_S)
+        heard_s = max(self._pipeline.answering.wait_s(now_s), SOON_S)
         return min(limit_s, self._sender.memory.wait_s(now_s), heard_s)
 
     def _wait(self) -> None:
@@ -406,7 +406,7 @@ class Daemon:
         for channel in self._pipeline.ways:
             # What was refused to one that is gone is refused no more.
             self._note_success(_sending(channel))
-        self._pipeline.listening.call(None)
+        self._pipeline.answering.call(None)
         self._pipeline = pipeline
         self._sender.memory.wake()
         bell.stop()
@@ -421,7 +421,7 @@ class Daemon:
         """Let the gardens' times and the ears of this configuration wake the main loop."""
         bell = self._make_bell(self.gardens, self._ring)
         bell.start()
-        self._pipeline.listening.call(self._ring)
+        self._pipeline.answering.call(self._ring)
         return bell
 
     def _garden_names(self) -> str:

@@ -13,7 +13,7 @@ import msgspec
 from msgspec import Struct
 
 from strawbell.app.ports import AnswerCache, Clock, Kept, Store
-from strawbell.app.word_parts import Word
+from strawbell.app.word import Word
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
@@ -128,7 +128,7 @@ class Doorman:
 
     def _record(self, request: Mapping[str, object], who: str) -> Line:
         # Here, not above: who asks through the door need not load how a word is taken.
-        from strawbell.app.word import take_word
+        from strawbell.app.taking import take_word
 
         word = value_in(request.get("word"), Word)
         taken = take_word(word, self._gardens(), self._store, self._clock.now())

@@ -28,10 +28,10 @@ from itertools import islice
 
 from msgspec import Struct, field
 
+from strawbell.app.answering import Answering
 from strawbell.app.failures import failures_for_brief, report_failures, report_settings
 from strawbell.app.identity import Settled, settled_in
 from strawbell.app.kept_indexes import KeptIndexes
-from strawbell.app.listening import Listening
 from strawbell.app.neighbours import Neighbours, in_order_of_cells, shared
 from strawbell.app.occasions import (
     Look,
@@ -128,7 +128,7 @@ class Pipeline:
         self.gardens, self.channels, self.sender = tuple(gardens), tuple(channels), sender
         self.ways = self.channels if spare is None else (*self.channels, spare)
         """Every channel that may have something to send."""
-        self.listening = Listening(ears, gardens, channels, store, spare, household.helpers)
+        self.answering = Answering(gardens, store, channels, spare, household.helpers, ears)
         self.unrecorded: dict[str, Brief] = {}
         """Mornings by garden that were decided and that the store did not take."""
         self._store, self._spare, self._household = store, spare, household
@@ -157,7 +157,7 @@ class Pipeline:
 
         What a channel fails with is told on the next; the spare one is the last.
         """
-        for ear in self.listening.due(now_s):
+        for ear in self.answering.due(now_s):
             yield self.through(Run(now, ears=(ear,)))
         yield from self._ticked(now)
         for channel in self.ways:
@@ -202,7 +202,7 @@ class Pipeline:
         """Take what came in by each ear; what is said back to it waits in the outbox."""
         for ear in run.ears:
             now_s = self.sender.clock.monotonic()
-            run.heard += self.listening.listen(ear, run.now, now_s)
+            run.heard += self.answering.listen(ear, run.now, now_s)
 
     def look(self, run: Run) -> None:
         """See for which gardens something is due, in what state they are, and the forecast."""

@@ -23,11 +23,9 @@ class Clock(Protocol):
 
     def now(self) -> datetime:
         """Return the wall clock as an aware datetime in UTC."""
-        ...
 
     def monotonic(self) -> float:
         """Return seconds that never jump [s]."""
-        ...
 
 
 class ForecastSource(Protocol):
@@ -36,11 +34,9 @@ class ForecastSource(Protocol):
     @property
     def name(self) -> str:
         """Return the name used in the configuration."""
-        ...
 
     def covers(self, place: Place) -> bool:
         """Return whether the service answers for the place at all."""
-        ...
 
     def fetch(self, place: Place, now: datetime) -> Forecast:
         """Return the forecast, from the conditional cache where it is still valid.
@@ -48,7 +44,6 @@ class ForecastSource(Protocol):
         Raises `strawbell.errors.OperationalError` when no usable forecast could be had; a
         partly unknown forecast is returned with None in place of what is unknown.
         """
-        ...
 
 
 ForecastFor = Callable[[Place, datetime], tuple[Forecast | None, tuple[str, ...]]]
@@ -71,11 +66,9 @@ class AnswerCache(Protocol):
 
     def load(self, url: str) -> CachedAnswer | None:
         """Return the last good answer of a URL, or None."""
-        ...
 
     def keep(self, answer: CachedAnswer) -> None:
         """Replace the last good answer of `answer.url`."""
-        ...
 
 
 class Incident(Struct, frozen=True):
@@ -91,11 +84,9 @@ class Incidents(Protocol):
 
     def untold(self) -> tuple[Incident, ...]:
         """Return the incidents that nobody was told of yet, oldest first."""
-        ...
 
     def told(self, incident: Incident) -> None:
         """Let go of an incident; raises `strawbell.errors.OperationalError` where it cannot."""
-        ...
 
 
 class Calendars(Protocol):
@@ -103,11 +94,9 @@ class Calendars(Protocol):
 
     def read(self, name: str) -> bytes | None:
         """Return a calendar as it was written last, None when it is not there."""
-        ...
 
     def write(self, name: str, content: bytes) -> None:
         """Replace a calendar; raises `strawbell.errors.OperationalError` where it cannot."""
-        ...
 
 
 class IgnoredFor(StrEnum):
@@ -193,29 +182,23 @@ class Ear(Protocol):
     @property
     def name(self) -> str:
         """Return the name under which its mark is kept: "inbox", "push", "desktop"."""
-        ...
 
     @property
     def every_s(self) -> float:
         """Return how often it is asked [s]; infinite where it rings by itself."""
-        ...
 
     @property
     def is_ringing(self) -> bool:
         """Return whether something came by itself that was not gathered yet."""
-        ...
 
     def call(self, ring: Callable[[], object] | None) -> None:
         """Be wanted from now on; `ring` is for what comes by itself. None: wanted no more."""
-        ...
 
     def probe(self) -> str:
         """Try it without taking anything, and return what was found; raises `Unheard`."""
-        ...
 
     def gather(self, mark: str, now: datetime) -> Gathered:
         """Return what came since `mark` ("" for the first time); raises `Unheard`."""
-        ...
 
 
 class Channel(Protocol):
@@ -224,24 +207,19 @@ class Channel(Protocol):
     @property
     def name(self) -> str:
         """Return "email", "desktop" or "folder"."""
-        ...
 
     @property
     def recipients(self) -> tuple[str, ...]:
         """Return whom the channel reaches; one outbox row each."""
-        ...
 
     def render(self, notice: Notice, recipient: str, message_id: str) -> bytes:
         """Return the bytes that will be sent, the same for every attempt. Pure."""
-        ...
 
     def send(self, row: OutboxRow) -> Delivery:
         """Try once to deliver a frozen row, within the channel's own deadline. Never raises."""
-        ...
 
     def close(self) -> None:
         """Let go of connections; called when an outbox pass ends."""
-        ...
 
 
 @runtime_checkable
@@ -254,7 +232,6 @@ class Answerable(Protocol):
 
         None where nobody listens to them.
         """
-        ...
 
 
 class ClaimedElsewhere(OperationalError):
@@ -266,22 +243,18 @@ class Journals(Protocol):
 
     def known(self) -> Journal:
         """Return the rows of every garden that say what it is known by, oldest first."""
-        ...
 
     def journal(self, garden: str, on: date | None = None) -> Journal:
         """Return all rows of a garden, or those of one local date, oldest first."""
-        ...
 
     def planners_rows(self, garden: str, after: int) -> tuple[Journal, int]:
         """Return the rows of a garden that the planner reads, and the number of the last.
 
         These are all but deliveries, numbered over `after`; 0 stands before the first row.
         """
-        ...
 
     def laid_by(self, garden: str) -> tuple[int, bytes] | None:
         """Return what was laid by for a garden as it is called now, None for nothing."""
-        ...
 
 
 class Kept(Protocol):
@@ -289,15 +262,12 @@ class Kept(Protocol):
 
     def kept_journal(self, key: str, on: date | None) -> Journal:
         """Return all rows of a garden, or those of one local date, as they are kept."""
-        ...
 
     def kept_planners_rows(self, key: str, after: int) -> tuple[Journal, int]:
         """Return the rows that the planner reads, and the number of the last."""
-        ...
 
     def kept_laid_by(self, key: str, called: str) -> tuple[int, bytes] | None:
         """Return what was laid by for a garden while it was `called` so, None for nothing."""
-        ...
 
 
 class Store(Journals, Protocol):
@@ -306,23 +276,18 @@ class Store(Journals, Protocol):
     @property
     def secret(self) -> StoreSecret:
         """Return what only this store and its copies know; in memory, so it never fails."""
-        ...
 
     def together(self) -> AbstractContextManager[None]:
         """Make all writes inside the block one transaction: all of them or none."""
-        ...
 
     def write(self, entries: Iterable[JournalEntry]) -> None:
         """Append rows to the journal."""
-        ...
 
     def lay_by(self, garden: str, last: int, content: bytes) -> None:
         """Replace what was made of the planner's rows of a garden up to the row `last`."""
-        ...
 
     def enqueue(self, rows: Sequence[OutboxRow]) -> int:
         """Add rows that are not there yet (by unique_key); return how many were new."""
-        ...
 
     def due(self, now: datetime, channels: Sequence[str]) -> tuple[OutboxRow, ...]:
         """Return rows in state due, later or unknown whose next attempt is due, oldest first.
@@ -330,7 +295,6 @@ class Store(Journals, Protocol):
         Rows left in state sending by a crash are returned too. So that memory stays bounded, a
         store may return only the oldest; who has seen to them asks again.
         """
-        ...
 
     def move(
         self,
@@ -346,31 +310,24 @@ class Store(Journals, Protocol):
         A move to sending is a claim: it raises `ClaimedElsewhere` when the row is no longer as
         `due` gave it (`attempts` is one more than the row's), so two processes send it once.
         """
-        ...
 
     def unsurfaced(self) -> tuple[OutboxRow, ...]:
         """Return rows that failed for good or expired and that nobody was told of yet."""
-        ...
 
     def mark_surfaced(self, unique_keys: Iterable[str]) -> None:
         """Record that the grower has been told of failed rows."""
-        ...
 
     def outbox(self, garden: str, since: date) -> tuple[OutboxRow, ...]:
         """Return the rows of a garden from a local date on, oldest first."""
-        ...
 
     def mark(self, name: str) -> str:
         """Return what was last marked under a name, "" for nothing."""
-        ...
 
     def set_mark(self, name: str, value: str) -> None:
         """Replace what is marked under a name: how far a mailbox was read, an answer's effect."""
-        ...
 
     def backup(self, now: datetime) -> None:
         """Keep today's online copy beside the store."""
-        ...
 
 
 class Bell(Protocol):
@@ -378,15 +335,12 @@ class Bell(Protocol):
 
     def start(self) -> None:
         """Start ringing."""
-        ...
 
     def clock_moved(self, now: datetime) -> None:
         """Look at the wall clock again."""
-        ...
 
     def stop(self) -> None:
         """Stop ringing."""
-        ...
 
 
 class Manager(Protocol):
@@ -395,27 +349,21 @@ class Manager(Protocol):
     @property
     def watchdog_interval_s(self) -> float | None:
         """Return how often to call `watchdog` [s]; None when unwatched."""
-        ...
 
     def ready(self, status: str = "") -> None:
         """Say that the daemon is up."""
-        ...
 
     def status(self, text: str) -> None:
         """Say what the daemon is at."""
-        ...
 
     def watchdog(self) -> None:
         """Say that the main loop turns."""
-        ...
 
     def reloading(self, monotonic_s: float) -> None:
         """Say that the configuration is being read again."""
-        ...
 
     def stopping(self, status: str = "") -> None:
         """Say that the daemon ends."""
-        ...
 
 
 @runtime_checkable
@@ -428,4 +376,3 @@ class Interruptible(Protocol):
         Unless `final`, the answer that decides whether a message was accepted is still waited
         for. Called by signal handlers, so it must neither wait nor take a lock.
         """
-        ...

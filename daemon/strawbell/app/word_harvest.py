@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
-from strawbell.app.called import singulars
-from strawbell.app.meant import nearest, quoted, refusal, tongue_of
-from strawbell.app.word_parts import Word, batch_named, entry_at, refuse_before_start, when_meant
+from strawbell.app.word import Case, nearest, quoted, singulars
 from strawbell.errors import GrowerError
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
@@ -23,7 +21,6 @@ from strawbell.season.stage import (
     planting_key,
     planting_label,
 )
-from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean
 from strawbell.words.summary_text import harvest_amounts
 from strawbell.words.vocabulary import MASS_G
@@ -38,45 +35,41 @@ MOST_KG, MOST_PIECES, MOST_MONEY = 2000.0, 100_000.0, 10_000_000.0
 """More in one line is a slip of the pen."""
 
 
-def harvest(
-    word: Word, garden: Garden, journal: Journal, now: datetime
-) -> tuple[JournalEntry, ...]:
+def harvest(case: Case) -> tuple[JournalEntry, ...]:
     """Return the row of a harvest, and with --last the row that the crop is over."""
-    on, at = when_meant(word, garden, now)
-    tongue = tongue_of(garden)
-    kg, pieces = _amount(word.amount, tongue)
-    index = JournalIndex.of(journal)
-    batch, planting = _planting(word, garden, index, on)
-    refuse_before_start(batch, on, "harvest", tongue)
+    on, at = case.day()
+    kg, pieces = _amount(case)
+    index = JournalIndex.of(case.journal)
+    batch, planting = _planting(case, index, on)
+    case.begun(batch, on)
     if (kg or pieces or 0.0) > 0:
-        _refuse_unplanted(garden, index, batch, planting, on)
-    _refuse_less_than_nothing(journal, batch, planting, kg, pieces, tongue)
+        _refuse_unplanted(case, index, batch, planting, on)
+    _refuse_less_than_nothing(case, batch, planting, kg, pieces)
     data: dict[str, object] = {PLANTING: planting_label(batch, planting)}
     if pieces is not None:
         data[PIECES] = pieces
-    row = entry_at(
-        garden, at, EntryKind.HARVEST, batch=batch.name, value=kg, text=planting.crop.name,
+    row = case.entry(
+        EntryKind.HARVEST, at=at, batch=batch.name, value=kg, text=planting.crop.name,
         data=data, on=on,
     )  # fmt: skip
-    if not word.last:
+    if not case.word.last:
         return (row,)
-    key = last_harvest_key(batch, planting)
-    return (row, entry_at(garden, at, EntryKind.DONE, batch=batch.name, task=key.text(), on=on))
+    key = last_harvest_key(batch, planting).text()
+    return row, case.entry(EntryKind.DONE, at=at, batch=batch.name, task=key, on=on)
 
 
-def cost(word: Word, garden: Garden, journal: Journal, now: datetime) -> tuple[JournalEntry, ...]:
+def cost(case: Case) -> tuple[JournalEntry, ...]:
     """Return the row of what something cost; a refund or a correction is below 0."""
-    del journal
-    on, at = when_meant(word, garden, now)
-    found = _MONEY.fullmatch(word.amount)
+    on, at = case.day()
+    typed, text = case.word.amount, clean(case.word.text)
+    found = _MONEY.fullmatch(typed)
     money = float(found[1].replace(",", ".")) if found else 0.0
     if found is None or money == 0.0 or abs(money) > MOST_MONEY:
-        raise refusal(tongue_of(garden).say("refusal.no-money"), "record cost", word.amount)
-    text = clean(word.text)
+        raise case.refused("refusal.no-money", typed)
     if not text:
-        raise refusal(tongue_of(garden).say("refusal.cost-of-what"), "record cost")
-    batch = batch_named(word.batch, garden).name if word.batch else None
-    return (entry_at(garden, at, EntryKind.COST, batch=batch, value=money, text=text, on=on),)
+        raise case.refused("refusal.cost-of-what")
+    batch = case.batch().name if case.word.batch else None
+    return (case.entry(EntryKind.COST, at=at, batch=batch, value=money, text=text, on=on),)
 
 
 def harvest_total(rows: Sequence[JournalEntry], garden: Garden, journal: Journal) -> str:
@@ -97,12 +90,12 @@ def harvest_total(rows: Sequence[JournalEntry], garden: Garden, journal: Journal
     )
 
 
-def _amount(text: str, tongue: Tongue) -> tuple[float | None, float | None]:
+def _amount(case: Case) -> tuple[float | None, float | None]:
     """Return a harvest as kg or as pieces; the other is unknown."""
+    text = case.word.amount
 
     def refused(most_kg: float | None = None, remedy: str = "") -> GrowerError:
-        said = tongue.say("refusal.no-harvest", most=most_kg)
-        return refusal(said, "record harvest", text, remedy)
+        return case.refused("refusal.no-harvest", text, remedy, most=most_kg)
 
     found = _AMOUNT.fullmatch(text)
     unit = found[2].lower() if found else ""
@@ -115,35 +108,34 @@ def _amount(text: str, tongue: Tongue) -> tuple[float | None, float | None]:
             raise refused(MOST_KG)
         return kg, None
     if unit and unit not in PIECES_SAID:
-        raise refused(remedy=nearest(unit, (*MASS_G, "pieces"), tongue))
+        raise refused(remedy=nearest(unit, (*MASS_G, "pieces"), case.tongue))
     if value != int(value) or not 0 < abs(value) <= MOST_PIECES:
         raise refused()
     return None, value
 
 
-def _planting(word: Word, garden: Garden, index: JournalIndex, on: date) -> tuple[Batch, Planting]:
+def _planting(case: Case, index: JournalIndex, on: date) -> tuple[Batch, Planting]:
     """Return the planting that is meant: in the batch named, else in the only one that has it."""
-    batches = (batch_named(word.batch, garden),) if word.batch else garden.batches
+    word, garden, tongue = case.word, case.garden, case.tongue
+    batches = (case.batch(),) if word.batch else garden.batches
     wanted = clean(_crop_of(word.crop, garden)).casefold()
     by_label = [pair for pair in _plantings(batches) if planting_label(*pair).casefold() == wanted]
     by_crop = [pair for pair in _plantings(batches) if pair[1].crop.name.casefold() == wanted]
     # "radish 2" is the second sowing; plain "radish" may be either of them.
     found = by_crop if len(by_crop) > 1 else by_label or by_crop
     if not found:
-        raise _no_crop(word.crop, batches, garden)
+        raise _no_crop(case, batches)
     if len(found) == 1:
         return found[0]
     if len({batch.name for batch, _ in found}) == 1:
         # A sowing that is in the bales on that day goes before one that is over or still to come.
         inside = [pair for pair in found if _is_standing(garden, index, *pair, on)]
         return inside[0] if len(inside) == 1 else by_label[0]
-    tongue = tongue_of(garden)
     plantings = tongue.listing(
         tongue.say("refusal.planting-in", crop=planting_label(batch, each), batch=batch.name)
         for batch, each in found
     )
-    said = tongue.say("refusal.several-plantings", plantings=plantings)
-    raise refusal(said, "record harvest", word.crop)
+    raise case.refused("refusal.several-plantings", word.crop, plantings=plantings)
 
 
 def _crop_of(typed: str, garden: Garden) -> str:
@@ -156,18 +148,18 @@ def _crop_of(typed: str, garden: Garden) -> str:
     return next((crops[each] for each in singulars(typed.casefold()) if each in crops), typed)
 
 
-def _no_crop(typed: str, batches: Iterable[Batch], garden: Garden) -> GrowerError:
-    here, tongue = [planting_label(*pair) for pair in _plantings(batches)], tongue_of(garden)
+def _no_crop(case: Case, batches: Iterable[Batch]) -> GrowerError:
+    typed, tongue = case.word.crop, case.tongue
+    here = [planting_label(*pair) for pair in _plantings(batches)]
     elsewhere = [
         batch.name
-        for batch, each in _plantings(garden.batches)
+        for batch, each in _plantings(case.garden.batches)
         if each.crop.name.casefold() == clean(typed).casefold()
     ]
     remedy = nearest(clean(typed).casefold(), [each.casefold() for each in here], tongue)
     if elsewhere:
         remedy = tongue.say("refusal.grows-in", batches=quoted(elsewhere, tongue))
-    said = tongue.say("refusal.no-crop", crops=quoted(here, tongue))
-    return refusal(said, "record harvest", typed, remedy)
+    return case.refused("refusal.no-crop", typed, remedy, crops=quoted(here, tongue))
 
 
 def _plantings(batches: Iterable[Batch]) -> list[tuple[Batch, Planting]]:
@@ -187,29 +179,17 @@ def _is_standing(
 
 
 def _refuse_unplanted(
-    garden: Garden, index: JournalIndex, batch: Batch, planting: Planting, on: date
+    case: Case, index: JournalIndex, batch: Batch, planting: Planting, on: date
 ) -> None:
-    if planted_on(batch, _state_after(garden, index, batch, on), planting) is not None:
-        return
-    said = tongue_of(garden).say(
-        "refusal.not-planted",
-        crop=planting_label(batch, planting),
-        task=planting_key(batch, planting).text(),
-    )
-    raise refusal(said, "record harvest", on.isoformat())
+    if planted_on(batch, _state_after(case.garden, index, batch, on), planting) is None:
+        crop, task = planting_label(batch, planting), planting_key(batch, planting).text()
+        raise case.refused("refusal.not-planted", on.isoformat(), crop=crop, task=task)
 
 
 def _refuse_less_than_nothing(
-    journal: Journal,
-    batch: Batch,
-    planting: Planting,
-    kg: float | None,
-    pieces: float | None,
-    tongue: Tongue,
+    case: Case, batch: Batch, planting: Planting, kg: float | None, pieces: float | None
 ) -> None:
     """Refuse a correction that takes away more than was ever noted."""
-    had_kg, had_pieces = harvested_so_far(journal, batch, planting)
-    left = (had_kg or 0.0) + (kg or 0.0), (had_pieces or 0.0) + (pieces or 0.0)
-    if min(left) < 0:
-        said = tongue.say("refusal.less-than-nothing", crop=planting.crop.name)
-        raise refusal(said, "record harvest")
+    had_kg, had_pieces = harvested_so_far(case.journal, batch, planting)
+    if min((had_kg or 0.0) + (kg or 0.0), (had_pieces or 0.0) + (pieces or 0.0)) < 0:
+        raise case.refused("refusal.less-than-nothing", crop=planting.crop.name)

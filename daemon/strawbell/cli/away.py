@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from strawbell.app.word_parts import Word, WordKind
+from strawbell.app.word import Word, WordKind
 from strawbell.cli import record
 
 

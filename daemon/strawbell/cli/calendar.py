@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from strawbell.app.meant import one_garden
+from strawbell.app.word import one_garden
 from strawbell.cli.context import seen_gardens
 from strawbell.cli.files import write_whole
 from strawbell.decision.projection import season

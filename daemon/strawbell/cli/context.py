@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from strawbell.app.identity import settled_in
 from strawbell.app.kept_indexes import index_in
-from strawbell.app.meant import gardens_meant, moment_meant
+from strawbell.app.word import gardens_meant, moment_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.reach import reached
 from strawbell.decision.brief import brief, suppose_told

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from strawbell.app.kept_indexes import index_in
-from strawbell.app.meant import gardens_meant, moment_meant
+from strawbell.app.word import gardens_meant, moment_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json, text_width
 from strawbell.cli.reach import reached

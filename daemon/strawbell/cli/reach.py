@@ -20,7 +20,7 @@ from typing import Protocol
 from strawbell.app.door import Laid, Line, Said, line_of, value_in
 from strawbell.app.identity import settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Journals
-from strawbell.app.word_parts import Word
+from strawbell.app.word import Word
 from strawbell.edges.door import Busy, NobodyThere, NotLetIn, ask
 from strawbell.edges.lock import AlreadyRuns, StateLock
 from strawbell.errors import GrowerError, OperationalError, Problem
@@ -219,7 +219,7 @@ def _tell_alone(configuration: Configuration, word: Word, now: datetime) -> Said
     ):
         introduce(configuration, store, now)
         # Here, not above: only this path needs the judgement that a word is taken with.
-        from strawbell.app.word import take_word
+        from strawbell.app.taking import take_word
 
         taken = take_word(word, configuration.gardens, store, now)
     return Said(taken.said, taken.warnings, str(path), False)

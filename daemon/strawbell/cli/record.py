@@ -7,7 +7,7 @@ import re
 
 from msgspec.structs import fields
 
-from strawbell.app.word_parts import Word, WordKind
+from strawbell.app.word import Word, WordKind
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.reach import tell
 from strawbell.edges.clock import SystemClock

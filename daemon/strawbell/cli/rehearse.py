@@ -12,7 +12,7 @@ from pathlib import Path
 
 from msgspec.structs import asdict, replace
 
-from strawbell.app.meant import gardens_meant
+from strawbell.app.word import gardens_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.cli.rehearsal_folder import RehearsalFolder

@@ -11,7 +11,7 @@ from strawbell.agronomy.air.hemisphere import southern_winter
 from strawbell.agronomy.crops.start_when import StartProposal, propose_start, warm_nights_from
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
-from strawbell.app.meant import gardens_meant
+from strawbell.app.word import gardens_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.edges.archive import Minima, from_archive, from_file

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from strawbell.app.meant import gardens_meant, moment_meant
+from strawbell.app.word import gardens_meant, moment_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.cli.reach import reached

@@ -8,9 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.feeds import FEEDS
-from strawbell.app.word import understood
-from strawbell.app.word_feed import feed
-from strawbell.app.word_parts import Word
+from strawbell.app.taking import understood
+from strawbell.app.word import Word
 from strawbell.cli.parser import parse
 from strawbell.cli.record import word_of
 from strawbell.errors import GrowerError
@@ -29,7 +28,7 @@ def word(*typed: str) -> Word:
 
 
 def noted(*words: str) -> JournalEntry:
-    (row,) = feed(word(*words), PLAN, (), NOW)
+    (row,) = understood(word(*words), (PLAN,), lambda _: (), NOW).rows
     return row
 
 
@@ -61,11 +60,11 @@ def test_a_feed_of_the_plan_may_be_named_and_poured() -> None:
     )
     row = PLAN.batches[0]
     plan = replace(PLAN, batches=(replace(row, schedule=replace(row.schedule, days=days)),))
-    (noted_row,) = feed(word("60ml", "fish", "emulsion"), plan, (), NOW)
+    (noted_row,) = understood(word("60ml", "fish", "emulsion"), (plan,), lambda _: (), NOW).rows
     assert noted_row.data["feed"] == "Fish emulsion"
     assert noted_row.data["nitrogen_per_bale_g"] == pytest.approx(3.45)
     with pytest.raises(GrowerError, match='"Blood meal", "Balanced" and "Fish emulsion"'):
-        feed(word("60g", "of", "fishmeal"), plan, (), NOW)
+        understood(word("60g", "of", "fishmeal"), (plan,), lambda _: (), NOW)
 
 
 def test_what_is_said_names_amount_batch_and_the_way_back() -> None:

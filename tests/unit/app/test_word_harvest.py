@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
+from strawbell.app.word import Case, Word
 from strawbell.app.word_harvest import cost, harvest, harvest_total
-from strawbell.app.word_parts import Word
 from strawbell.cli.parser import parse
 from strawbell.cli.record import word_of
 from strawbell.decision.brief import brief
@@ -41,7 +41,7 @@ def word(*typed: str) -> Word:
 
 def noted(*words: str, plan: Garden = PLAN, journal: Journal = ()) -> tuple[JournalEntry, ...]:
     """Return the rows a harvest gives."""
-    return harvest(word("harvest", *words), plan, journal, NOW)
+    return harvest(Case(word("harvest", *words), plan, journal, NOW))
 
 
 def refusal(*words: str, plan: Garden = PLAN, journal: Journal = ()) -> str:
@@ -231,7 +231,7 @@ def test_the_confirmation_adds_up_mass_and_pieces_apart() -> None:
 )
 def test_a_cost_is_a_plain_number(amount: str, money: float) -> None:
     """With a point or a comma; a refund is below 0."""
-    (row,) = cost(word("cost", "--on", "2027-03-01", "--", amount, "Bales"), PLAN, (), NOW)
+    (row,) = cost(Case(word("cost", "--on", "2027-03-01", "--", amount, "Bales"), PLAN, (), NOW))
     assert (row.kind, row.value, row.text) == (EntryKind.COST, money, "Bales")
     assert (row.local_date, row.batch) == (date(2027, 3, 1), None)
 
@@ -243,12 +243,12 @@ def test_a_cost_is_a_plain_number(amount: str, money: float) -> None:
 def test_what_is_no_cost_is_refused(amount: str, text: str) -> None:
     """No currency is assumed, no thousands are guessed, and what for has to be said."""
     with pytest.raises(GrowerError, match="record cost"):
-        cost(word("cost", amount, text), PLAN, (), NOW)
+        cost(Case(word("cost", amount, text), PLAN, (), NOW))
 
 
 def test_a_cost_can_be_of_a_batch_that_there_is() -> None:
     """An unknown one is refused."""
-    (row,) = cost(word("cost", "5", "Twine", "--batch", "row b"), PLAN, (), NOW)
+    (row,) = cost(Case(word("cost", "5", "Twine", "--batch", "row b"), PLAN, (), NOW))
     assert row.batch == "Row B"
     with pytest.raises(GrowerError, match="No bales are called that"):
-        cost(word("cost", "5", "Twine", "--batch", "Shed"), PLAN, (), NOW)
+        cost(Case(word("cost", "5", "Twine", "--batch", "Shed"), PLAN, (), NOW))

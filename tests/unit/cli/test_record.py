@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.app.word_parts import Word, WordKind
+from strawbell.app.word import Word, WordKind
 from strawbell.cli.parser import parse
 from strawbell.cli.record import word_of
 

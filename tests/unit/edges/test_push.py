@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from strawbell.app.listening import Listening
+from strawbell.app.answering import Answering
 from strawbell.app.outbox import queue
 from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Reply, Unheard
@@ -221,7 +221,7 @@ def test_a_morning_is_answered_by_a_button_of_the_phone(server: PushServer) -> N
     token = json.loads(row.body)["actions"][0]["body"].split()[1]
     place = "0" * 24
     server.add(f"{TOPIC}-answers", message=f"done {token[::-1]} {place}")
-    listening = Listening((push,), (days.plan,), (push,), days.store)
-    lines = listening.listen(push, at(today, 9), 0.0)
+    answering = Answering((days.plan,), days.store, (push,), ears=(push,))
+    lines = answering.listen(push, at(today, 9), 0.0)
     assert [kind for kind, _ in days.said()] == [EntryKind.DONE]
     assert len(lines) == 2

@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.word import understood
-from strawbell.app.word_parts import Word, WordKind
+from strawbell.app.taking import understood
+from strawbell.app.word import Word, WordKind
 from strawbell.decision.brief import brief
 from strawbell.model.brief import Action, Reason, ReasonCode, State, Task
 from strawbell.model.details import Ending, HarvestDetail

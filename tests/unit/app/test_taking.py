@@ -8,8 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.app.identity import known_entry, settled_in
-from strawbell.app.word import Taken, take_word, understood
-from strawbell.app.word_parts import Word, WordKind
+from strawbell.app.taking import Taken, take_word, understood
+from strawbell.app.word import Word, WordKind
 from strawbell.errors import GrowerError
 from strawbell.model.garden import Garden, Units
 from strawbell.model.identity import KnownBatch, KnownGarden
