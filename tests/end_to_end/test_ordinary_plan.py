@@ -244,7 +244,7 @@ def test_the_mornings_say_it_in_the_growers_measures(spring: Spring) -> None:
             continue  # Told later that day, when the sky had cleared.
         if data["water_per_bale_l"] == 0.0 and data["per_bale_g"] == 0.0:
             assert "No feed today" in mail
-            assert "good day to feed" not in mail
+            assert "heavy rain or frost before" not in mail
         elif data["feed"] == "Fish feed":
             whole = data["water_per_bale_l"] > 3.7
             amount = "1/4 cup of Fish feed in 1 gal" if us else "59 ml of Fish feed in 3.8 L"

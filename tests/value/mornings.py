@@ -163,7 +163,7 @@ def words_of(text: str) -> int:
 def sentences(text: str) -> list[str]:
     """Return the sentences of a mail, with its lines joined where they are broken only to fit."""
     joined = re.sub(r"(?<!\n)\n(?!\n|- |\d+\. )", " ", text)
-    return [each.strip() for each in re.split(r"(?<=[.!?:])\s+|\n+", joined) if each.strip()]
+    return [each.strip() for each in re.split(r"(?<=[.!?])\s+|\n+", joined) if each.strip()]
 
 
 def repeated(mails: Sequence[Mail]) -> Iterator[tuple[int, int]]:

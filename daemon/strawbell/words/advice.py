@@ -13,7 +13,7 @@ from datetime import date, time
 from msgspec import Struct
 from msgspec.structs import asdict, replace
 
-from strawbell.model.brief import Action, Also, Instead, ReasonCode, State, Task, WorkKind
+from strawbell.model.brief import Action, Also, Caution, Instead, ReasonCode, State, Task, WorkKind
 from strawbell.model.details import (
     Band,
     Detail,
@@ -231,9 +231,21 @@ def task_words(
         beside=beside(task.first, voice) if due else _instead(task, voice) if held else (),
         why=(*_fit(task, voice, judged=judged), *reasons),
         steps=how,
-        cautions=caution_list(task.cautions, voice) if new else (),
+        cautions=caution_list(_unheard(task, explained), voice) if new else (),
         since=since,
     )
+
+
+def _unheard(task: MergedTask, explained: Mapping[WorkKind, date]) -> tuple[Caution, ...]:
+    """Return the cautions of a task but for those that came with another feed."""
+    fed = task.action is Action.FEED and any(kind.action is Action.FEED for kind in explained)
+    return tuple(each for each in task.cautions if not fed or each not in _OF_ALL_FEEDS)
+
+
+_OF_ALL_FEEDS = frozenset(
+    {Caution.FEED_HANDLING, Caution.WATERCOURSE, Caution.LOCAL_RULES, Caution.BACKFLOW}
+)
+"""Cautions that every feeding has, whatever the feed."""
 
 
 def _row(row: str, task: MergedTask, places: TaskPlaces, voice: Voice) -> str:

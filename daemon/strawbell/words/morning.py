@@ -41,7 +41,7 @@ from strawbell.words.nouns import crops_name
 from strawbell.words.occasion import ROUTINE, days_picture, picture_of, sky
 from strawbell.words.page import Band, Mood, Page, Picture, Steps
 from strawbell.words.preparing import PreparingWords, none_planned, preparing_words
-from strawbell.words.reasons import gravest, reason_sentences
+from strawbell.words.reasons import gravest, reason_sentences, tens_of
 from strawbell.words.succession import crowding_headline, crowding_sentences
 from strawbell.words.voice import DAY, Voice, days_joined
 from strawbell.words.weather import attribution_words, forecast_words, weather_words
@@ -259,9 +259,19 @@ def _why(
     if said.judged:
         found.update(dict.fromkeys(sentence for each in alerts for sentence in each.why))
     told = [why for task in said.merged for why in task.reasons]
-    told += (why for alert in warned for why in alert.reasons)
-    lighter = set(reason_sentences(told, said.voice))
-    lighter -= set(reason_sentences(gravest(told), said.voice))
+    cold = {why.at for why in told if why.code in _COLD}
+    # A night that work was told for needs no warning of its own, and what comes in fewer than
+    # 1 in 10 is told only where nothing else is.
+    told += (
+        why
+        for alert in warned
+        for why in alert.reasons
+        if why.code not in _COLD or why.at not in cold
+    )
+    reasons = (*told, *(why for alert in warned for why in alert.reasons))
+    lighter = set(reason_sentences(reasons, said.voice))
+    likely = [why for why in told if why.chance is None or tens_of(why.chance)]
+    lighter -= set(reason_sentences(gravest(likely or told), said.voice))
     trouble = (
         ()
         if said.judged
@@ -273,6 +283,7 @@ def _why(
     return tuple(each for each in found if each not in {*trouble, *lighter})
 
 
+_COLD = (ReasonCode.FREEZE, ReasonCode.FROST, ReasonCode.WARM_HOURS)
 _UNJUDGED = (ReasonCode.NO_FORECAST, ReasonCode.STALE_FORECAST)
 
 

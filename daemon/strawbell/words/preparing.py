@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from strawbell.model.brief import Preparation, Step
 from strawbell.model.garden import Garden
+from strawbell.words.advice import SUBJECT_LIMIT
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import name
 from strawbell.words.units import G_PER_POUND, Measures
@@ -37,18 +38,18 @@ def preparing_words(each: Preparation, voice: Voice, *, named: bool) -> Preparin
         batches=voice.tongue.listing(map(name, each.batches)) if named else None,
         near=voice.nearness(each.start_on),
         day=voice.day(each.start_on),
-        steps=bool(each.steps),
+        steps=len(each.steps),
     )
     then = ""
     if (on := each.next_on) is not None:
         coming = _short(each.next_steps, voice)
         then = say("preparing.next", near=voice.nearness(on), day=voice.day(on), steps=coming)
-    headline = say(
-        "preparing.headline",
-        weeks=None if days % DAYS_A_WEEK else days // DAYS_A_WEEK,
-        days=days,
-        steps=_short(each.steps, voice, "unit"),
+    weeks = None if days % DAYS_A_WEEK else days // DAYS_A_WEEK
+    headline, without = (
+        say("preparing.headline", weeks=weeks, days=days, steps=said)
+        for said in (_short(each.steps, voice, "unit"), None)
     )
+    headline = headline if len(headline) <= SUBJECT_LIMIT else without
     steps = step_sentences(each, voice)
     return PreparingWords(head=head, steps=steps, then=then, headline=headline if steps else "")
 

@@ -149,6 +149,8 @@ class Voice(Struct, frozen=True):
         if moment is not None:
             local = self.local(moment)
             on = local.date() - DAY if local.hour < NOON_HOUR else local.date()
+        # A frost that has begun goes on, or the hose would have to be empty since yesterday.
+        on = max(on, self.on)
         return self.say("when.dark", near=self.nearness(on), day=self.day(on))
 
     def date_said(self, on: date) -> str:

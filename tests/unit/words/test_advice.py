@@ -11,6 +11,7 @@ from strawbell.agronomy.feeding.doses import scaled
 from strawbell.model.brief import (
     Action,
     Also,
+    Caution,
     Instead,
     Reason,
     ReasonCode,
@@ -102,7 +103,7 @@ def test_two_rows_are_fed_from_one_bag() -> None:
     assert said.subject == "Feed today: 500 g blood meal a bale"
     assert said.figures == (("500 g", "blood meal each"), ("then 4 L", "water each"))
     assert said.below == "4.5 kg and 36 L in all."
-    assert said.why == ("A good day to feed: no heavy rain or frost before tomorrow morning.",)
+    assert said.why == ("No heavy rain or frost before tomorrow morning.",)
 
 
 def test_a_row_of_several_stands_before_its_work_as_a_label() -> None:
@@ -141,7 +142,9 @@ def test_a_dose_that_is_unknown_sends_to_the_label() -> None:
 
 def test_a_feeding_that_was_not_judged_whole_is_never_called_good() -> None:
     for code in (ReasonCode.RAIN_UNKNOWN, ReasonCode.TEMPERATURE_UNKNOWN, ReasonCode.RAIN_POSSIBLE):
-        assert "good day" not in " ".join(words(feeding(reasons=(Reason(code),))).why)
+        assert "heavy rain or frost before" not in " ".join(
+            words(feeding(reasons=(Reason(code),))).why
+        )
     assert words(feeding(), judged=False).why == ()
 
 
@@ -183,7 +186,12 @@ def test_what_was_explained_before_is_not_told_again() -> None:
 
 
 def test_another_feed_is_explained_anew() -> None:
-    assert words(feeding(), explained={WorkKind(Action.FEED, "Urea"): TODAY}).steps
+    """But for the cautions that every feed has, which came with the other one."""
+    said = words(feeding(), explained={WorkKind(Action.FEED, "Urea"): TODAY})
+    assert said.steps
+    assert [each.code for each in said.cautions] == [Caution.PETS]
+    other = words(feeding(), explained={WorkKind(Action.SOAK): TODAY})
+    assert Caution.FEED_HANDLING in [each.code for each in other.cautions]
 
 
 def test_what_a_freeze_killed_is_explained_whenever_it_is_planted_again() -> None:

@@ -107,6 +107,7 @@ def test_hours_ahead_are_said_as_the_part_of_a_day_they_end_in(hours: float, sai
 @pytest.mark.parametrize(
     ("moment", "said"),
     [
+        (local(9, 3), "dark"),
         (local(10, 5), "dark"),
         (local(9, 22), "dark"),
         (local(11, 3), "dark tomorrow"),
