@@ -5,9 +5,7 @@ what nobody priced (messages, dry tops) stands beside it.
 
 References
 ----------
-[1] Retail of urea in small bags 7 to 20, of blood meal 60 to 120 in dollars for a kg of nitrogen
-    (from memory; farm prices of urea are a tenth).
-[2] Water and the time to carry it: a cubic metre 1 to 3, a can of 9 L half a minute (from memory).
+[1] Water and the time to carry it: a cubic metre 1 to 3, a can of 9 L half a minute (from memory).
 """
 
 from __future__ import annotations
@@ -16,23 +14,29 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from strawbell.agronomy.bale.balance import Work
 from strawbell.agronomy.bale.straw import nitrogen_g
 from strawbell.agronomy.crops.degree_days import capped_degree_days
 from strawbell.agronomy.crops.ripening import CORN_CEILING_C
 from strawbell.agronomy.feeding.dosing import planned_g
-from strawbell.decision.loss import COVER_FAILS, COVERING, DAY_LATER, PLANTS_LOST
+from strawbell.decision.loss import (
+    COVER_FAILS,
+    COVERING,
+    DAY_LATER,
+    PLANTS_LOST,
+    TARP_HANDLED,
+    gram_lost,
+)
 from tests.value.bales import Deed, Fate
 from tests.value.springs import DAYS, TOMATO, Sky, batch_on
 
-GRAM_LOST = {"Urea": 0.02, "Blood meal": 0.09}
-"""What a gram of nitrogen costs that did not stay [1]."""
+GRAM_LOST = {"Urea": gram_lost(0.0), "Blood meal": gram_lost(1.0)}
+"""What a gram of nitrogen costs that did not stay."""
 LITRE = 0.01
-"""What a litre poured costs [2]."""
+"""What a litre poured costs [1]."""
 GROWING_K = 10.0
 """Degree days of a whole day of the growing season: 1250 degF from planting to fruit in 70 days are
 10 degC a day (Montana State University for the first, common practice for the second)."""
-LOOK_AT_THE_TARP = 0.2
-"""Laying or lifting a tarp over six bales, four minutes, by the bale (common practice)."""
 PLANTED_AGAIN_AFTER = 7
 """Days after which frozen plants are replaced (design choice)."""
 
@@ -91,7 +95,7 @@ def measured(
         + lost
         + paid
         + LITRE * fate.poured_l
-        + LOOK_AT_THE_TARP * looks_of(deeds)
+        + TARP_HANDLED * looks_of(deeds)
     )
     messages = [deed.messages for deed in deeds]
     return Measures(
@@ -138,9 +142,18 @@ def target_g(feed: str) -> float:
 
 
 def looks_of(deeds: Sequence[Deed]) -> int:
-    """Return how often a tarp was laid or lifted."""
+    """Return how often a tarp was laid or lifted, to feed under it among that."""
     lies = [False, *(deed.work.covered for deed in deeds)]
-    return sum(one != other for one, other in pairwise(lies))
+    fed = (
+        before and deed.work.covered and feeds(deed.work)
+        for before, deed in zip(lies, deeds, strict=False)
+    )
+    return sum(one != other for one, other in pairwise(lies)) + 2 * sum(fed)
+
+
+def feeds(work: Work) -> bool:
+    """Return whether a day's work brings feed."""
+    return work.urea_g + work.ammonium_g + work.nitrate_g + work.organic_g > 0.0
 
 
 def _nights(

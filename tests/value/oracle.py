@@ -11,9 +11,9 @@ from collections.abc import Iterator, Sequence
 
 from strawbell.agronomy.bale.balance import Body, Work
 from strawbell.agronomy.feeding.schedules import SCHEDULES
-from strawbell.decision.loss import DAY_LATER
+from strawbell.decision.loss import DAY_LATER, TARP_HANDLED
 from tests.value.bales import Deed, Fate, live
-from tests.value.measures import GRAM_LOST, LITRE, LOOK_AT_THE_TARP, looks_of, missed
+from tests.value.measures import GRAM_LOST, LITRE, feeds, looks_of, missed
 from tests.value.policies import AsTold
 from tests.value.springs import DAYS, GRAMS_DAYS, Sky
 
@@ -55,22 +55,18 @@ def _others(plan: Plan, day: int, *, tarp: bool) -> Iterator[Plan]:
         yield _with(deeds, day, work._replace(poured_l=litres)), over
     if tarp:
         yield _with(deeds, day, work._replace(covered=not work.covered)), over
-    if not _feeds(work):
+    if not feeds(work):
         return
     if day + 1 < DAYS and over is not None and over + 1 < DAYS:
         # This feeding and all after it a day later.
         rest = [Deed(Work(covered=work.covered)), *deeds[day:-1]]
         yield [*deeds[:day], *rest], over + 1
-    if day > 0 and over is not None and over > SOONEST and not _feeds(deeds[day - 1].work):
+    if day > 0 and over is not None and over > SOONEST and not feeds(deeds[day - 1].work):
         yield [*deeds[: day - 1], *deeds[day:], Deed()], over - 1
 
 
 def _with(deeds: list[Deed], day: int, work: Work) -> list[Deed]:
     return [*deeds[:day], deeds[day]._replace(work=work), *deeds[day + 1 :]]
-
-
-def _feeds(work: Work) -> bool:
-    return work.urea_g + work.ammonium_g + work.nitrate_g + work.organic_g > 0.0
 
 
 def _price(feed: str, body: Body, skies: Sequence[Sky], plan: Plan) -> float:
@@ -79,7 +75,7 @@ def _price(feed: str, body: Body, skies: Sequence[Sky], plan: Plan) -> float:
     if fate.ready_day is None:
         fate, deeds = live(body, skies, AsTold(*plan))
     ready = DAYS if fate.ready_day is None else fate.ready_day
-    looks = LOOK_AT_THE_TARP * looks_of(deeds)
+    looks = TARP_HANDLED * looks_of(deeds)
     lost_g = fate.leached_g + fate.air_g
     return (
         GRAM_LOST[feed] * lost_g + DAY_LATER * missed(skies[:ready]) + LITRE * fate.poured_l + looks

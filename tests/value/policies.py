@@ -167,7 +167,7 @@ def told_by_strawbell(spring: Spring, *, tarp: bool) -> AsTold:
         messages[each.on] = messages.get(each.on, 0) + len(each.notices)
     keys, own = feeding_keys(batch), index.batch(batch.name).told
     puts_in = {on for _, on in course.planted}
-    under = {on: lies(batch, after, index, on + DAY) for on, _, after in course.walk}
+    under = {on: lies(batch, index, on + DAY) for on, _, after in course.walk}
     deeds = [
         Deed(
             work._replace(covered=under[on]),

@@ -94,8 +94,8 @@ class BatchSection(Section):
     """Nitrogen of a full dose per kg of dry straw; a bale as bought is 88 % of it. Without it, what
     brings the straw to 31 parts of carbon to one of nitrogen."""
     rain_cover: Lax[RainCover] = RainCover.NONE
-    """"tarp": a sheet lies over the bales from the morning after the first feeding to three days
-    after the last, and is lifted to feed and in heat."""
+    """"tarp": you have a sheet to lay over the bales; it is told where rain would wash out more
+    than the work is worth, and lifted to feed and in heat."""
     mulched: bool = False
     """Whether the tops are mulched after planting."""
     plantings: Lax[tuple[PlantingSection, ...]] = ()

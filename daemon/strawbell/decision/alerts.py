@@ -18,12 +18,11 @@ from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, Re
 from strawbell.model.crops import Crop
 from strawbell.model.details import DryTopDetail
 from strawbell.model.forecast import ForecastStatus, Hour
-from strawbell.model.garden import Batch, Garden, Planting
+from strawbell.model.garden import Batch, Garden, Planting, RainCover
 from strawbell.model.names import slug
 from strawbell.season.batch_state import BatchState
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, bounds_of
-from strawbell.season.rain_cover import lies
 from strawbell.season.season_feedings import last_season_feeding
 from strawbell.season.sequence import front
 from strawbell.season.stage import READING_COUNTS_DAYS, Day, standing_since
@@ -90,8 +89,7 @@ def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
     fed = tuple(
         batch
         for batch, state in lookout.states
-        if _freshly_fed(lookout, batch, state)
-        and not lies(batch, state, lookout.index, lookout.conditions.on + DAY)
+        if batch.rain_cover is RainCover.NONE and _freshly_fed(lookout, batch, state)
     )
     first, last = _span(
         lookout, lookout.garden.rules.rain_look_ahead_h, lambda hour: bool(hour.rain_mm)

@@ -21,7 +21,6 @@ from strawbell.agronomy.bale.ensemble import (
     core_band,
     held_l,
     spent_g,
-    unbound_g,
 )
 from strawbell.agronomy.bale.ensemble import (
     Band as EnsembleBand,
@@ -56,6 +55,7 @@ from strawbell.model.details import (
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method
 from strawbell.model.names import slug
+from strawbell.model.schedule import ScheduleDay
 from strawbell.season.aftercare import canopy_of
 from strawbell.season.bale_course import (
     FOLLOWED_DAYS,
@@ -72,7 +72,7 @@ from strawbell.season.nitrogen_ledger import (
     book_of,
     planned_steps,
 )
-from strawbell.season.rain_cover import stands
+from strawbell.season.rain_cover import lies
 from strawbell.season.sequence import front, is_feeding, step_key
 from strawbell.season.stage import FIRST_WEEKS_DAYS, planted_on, standing_since
 from strawbell.season.task_keys import dated_key
@@ -112,6 +112,13 @@ class BatchEstimate(Struct, frozen=True):
         return next((day for day in self.core.days if day.on == on), None)
 
 
+class TarpOutlook(Struct, frozen=True):
+    """What a tarp keeps through the first day, the first two and so on [g N], and feedings then."""
+
+    kept_g: tuple[float, ...]
+    feedings: tuple[int, ...]
+
+
 NOTHING_KNOWN = BatchEstimate(BatchStage.NOT_BEGUN)
 """Of a batch that has not been soaked yet."""
 
@@ -131,7 +138,9 @@ class Estimates:
         self._air: dict[date, DayTemperature | None] = {}
         self._known: dict[str, BatchEstimate] = {}
         self._states: dict[str, BatchState] = {}
-        self._bales: dict[str, tuple[dict[date, Course], Iterator[tuple[date, Course]]]] = {}
+        self._bales: dict[
+            tuple[str, bool | None], tuple[dict[date, Course], Iterator[tuple[date, Course]]]
+        ] = {}
         self._weather: SurfaceWeather | None = None
 
     def begin(self, states: Iterable[tuple[Batch, BatchState]]) -> None:
@@ -155,11 +164,17 @@ class Estimates:
         course = self._courses(batch, on).get(on)
         return None if course is None else held_l(course.draws)
 
-    def _courses(self, batch: Batch, last: date) -> Mapping[date, Course]:
-        """Return a bale at the beginning of today and of the days to the last, done as planned."""
-        if batch.name not in self._bales:
-            self._bales[batch.name] = {}, self._walk_on(batch)
-        known, walk = self._bales[batch.name]
+    def _courses(
+        self, batch: Batch, last: date, covered: bool | None = None
+    ) -> Mapping[date, Course]:
+        """Return a bale at the beginning of today and of the days to the last, done as planned.
+
+        A tarp stays as it is, but for heat, unless the bale is to be `covered`, or not.
+        """
+        name = batch.name, covered
+        if name not in self._bales:
+            self._bales[name] = {}, self._walk_on(batch, covered)
+        known, walk = self._bales[name]
         if last not in known:
             for on, course in walk:
                 known[on] = course
@@ -167,25 +182,26 @@ class Estimates:
                     break
         return known
 
-    def _walk_on(self, batch: Batch) -> Iterator[tuple[date, Course]]:
+    def _steps(self, batch: Batch, state: BatchState) -> Mapping[date, ScheduleDay]:
+        waits = bool(state.sequence.questions)
+        return {} if waits else dict(planned_steps(batch, state, self._now.date()))
+
+    def _walk_on(self, batch: Batch, covered: bool | None) -> Iterator[tuple[date, Course]]:
         state = self._states.get(batch.name)
         today = self._now.date()
         if state is None or (today - batch.start_on).days > FOLLOWED_DAYS:
             return
         course = course_at(batch, state, self._index, today, self._garden.place)
-        waits = bool(state.sequence.questions)
-        line = {} if waits else dict(planned_steps(batch, state, today))
+        line = self._steps(batch, state)
         soaked = state.sequence.soaked
-        fed_on = [each.on for each in state.sequence.given]
-        fed_on += [on for on, step in line.items() if is_feeding(step)]
+        stays = lies(batch, self._index, today) if covered is None else covered
         for on in _dates(today, today + DAY * (CORE_DAYS_AHEAD + 2)):
             yield on, course
-            step = line.get(on)
             conditions = self._daily.on(on)
-            covered = stands(batch, fed_on, on) and not lifts_for_heat(conditions)
-            rain_mm = 0.0 if covered else counted_rain_mm(conditions)
-            work = planned_work(batch, step, course, rain_mm, first=not soaked)
-            work = work._replace(covered=covered)
+            under = stays and not lifts_for_heat(conditions)
+            rain_mm = 0.0 if under else counted_rain_mm(conditions)
+            work = planned_work(batch, line.get(on), course, rain_mm, first=not soaked)
+            work = work._replace(covered=under)
             soaked = True
             course = next_course(
                 course,
@@ -198,13 +214,25 @@ class Estimates:
                 canopy_of(batch, state, on),
             )
 
-    def unbound_g(self, batch: Batch, on: date) -> float | None:
-        """Return the nitrogen that rain may still wash out of a bale on a date [g N].
-
-        None where its water is not known either.
-        """
-        course = self._courses(batch, on).get(on)
-        return None if course is None else unbound_g(course.draws)
+    def tarp_outlook(self, batch: Batch, on: date) -> TarpOutlook:
+        """Return what a tarp would keep in a bale from a date on, as far as rain is forecast."""
+        state = self._states.get(batch.name)
+        if state is None or not state.sequence.given:
+            return TarpOutlook((), ())
+        last = self._now.date() + DAY * (CORE_DAYS_AHEAD + 1)
+        bare, under = (self._courses(batch, last, covered) for covered in (False, True))
+        days = [day for day in bare if day > on] if on in bare else []
+        fed_on = [day for day, step in self._steps(batch, state).items() if is_feeding(step)]
+        return TarpOutlook(
+            tuple(
+                bare[day].washed_g[-1]
+                - bare[on].washed_g[-1]
+                - under[day].washed_g[-1]
+                + under[on].washed_g[-1]
+                for day in days
+            ),
+            tuple(sum(on < fed < day for fed in fed_on) for day in days),
+        )
 
     def course(self, batch: Batch) -> Course | None:
         """Return a bale on the morning of today, None once it is not followed, or planted."""

@@ -99,7 +99,7 @@ Rule = Callable[[Case], Finding]
 def rain(case: Case) -> Finding:
     """Hold what heavy rain would wash out, for two days at most, and nothing under a tarp."""
     found = case.conditions.rain or _NOTHING_KNOWN
-    if found.reached and lies(case.batch, case.state, case.index, case.conditions.on):
+    if found.reached and lies(case.batch, case.index, case.conditions.on):
         return _said(found, ReasonCode.UNDER_TARP)
     if found.reached and case.task.held_days >= RAIN_HOLDS_DAYS:
         return _said(found, ReasonCode.RAIN_POSSIBLE)

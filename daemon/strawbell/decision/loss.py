@@ -1,4 +1,4 @@
-"""What it costs to be wrong, and the choice that costs least: planting, and covering at night.
+"""What it costs to be wrong, and the choice that costs least: planting, covers and the tarp.
 
 Money per bale, in whatever coin the grower counts: only the ratios decide, and every threshold is
 derived from them. Of what is done again the next day (a feeding in rain) no more is known than the
@@ -12,6 +12,10 @@ References:
 [3] University of Georgia and other extensions: a fleece or blanket keeps 1 to 3 degC; most nights
     that frost a garden in spring are no colder than that (from memory), so one in ten is not held.
 [4] A bale bears 3 to 5 kg of vegetables worth 60 to 100 in some 90 days (common practice).
+[5] Retail of urea in small bags 7 to 20, of blood meal 60 to 120 in dollars for a kg of nitrogen
+    (from memory; farm prices of urea are a tenth).
+[6] Laying a tarp over a row of six bales and weighing it down, or lifting it: four minutes, paid as
+    in [2] (common practice).
 """
 
 from __future__ import annotations
@@ -29,6 +33,10 @@ DAY_LATER = 0.8
 LEAST_WORTH = 0.1
 """Part of a day that even one which grows nothing is worth: plants in pots get no better (design
 choice)."""
+MINERAL_G, ORGANIC_G = 0.02, 0.09
+"""What a gram of nitrogen costs that does not stay, of a mineral and of an organic feed [5]."""
+TARP_HANDLED = 0.2
+"""What laying a tarp over a bale costs, or lifting it [6]."""
 CHANGE_OF_MIND = 0.5
 """What telling the grower otherwise costs: a walk, and some trust (design choice)."""
 
@@ -58,3 +66,32 @@ def planting_losses(chances: Sequence[float], worth: Sequence[float]) -> tuple[f
     losses = [night_loss(chance) for chance in chances]
     days = [DAY_LATER * max(LEAST_WORTH, min(1.0, each)) for each in worth]
     return tuple(sum(days[:wait]) + sum(losses[wait:]) for wait in range(len(losses) + 1))
+
+
+def gram_lost(organic: float) -> float:
+    """Return what a gram of nitrogen costs that does not stay, by the share that is organic."""
+    return MINERAL_G + organic * (ORGANIC_G - MINERAL_G)
+
+
+def tarp_pays(
+    kept_g: Sequence[float], feedings: Sequence[int], gram: float, *, lying: bool
+) -> bool:
+    """Return whether a tarp saves anything over the open sky, lying for as many days as are best.
+
+    `kept_g` is the nitrogen that a tarp keeps in a bale through the first day, the first two, and
+    so on, `feedings` how often it is lifted and laid again for them, `gram` what a gram costs. One
+    that lies is lifted some time, whatever is done; one that does not is laid and lifted for it,
+    and not before the days until tomorrow's rain pay for the laying: later costs the same, and more
+    is known.
+    """
+    if not lying and gram * max(kept_g[:2], default=0.0) < TARP_HANDLED:
+        return False
+    handled = 0 if lying else 2
+    saved = max(
+        (
+            gram * kept - TARP_HANDLED * (handled + 2 * fed)
+            for kept, fed in zip(kept_g, feedings, strict=True)
+        ),
+        default=0.0,
+    )
+    return saved > 0.0

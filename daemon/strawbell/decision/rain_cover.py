@@ -1,4 +1,4 @@
-"""Laying a tarp over bales in conditioning before rain takes nitrogen, and lifting it in time.
+"""Laying a tarp over bales where rain would take more than the work is worth, and lifting it.
 
 A grower without one is told to cover in the alert of heavy rain, and nothing is reckoned for it.
 """
@@ -7,21 +7,17 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from strawbell.decision.daily_weather import DayConditions, counted_rain_mm, lifts_for_heat
+from strawbell.agronomy.feeding.feeds import nitrogen_forms
+from strawbell.decision.daily_weather import DayConditions, lifts_for_heat
 from strawbell.decision.estimates import Estimates
+from strawbell.decision.loss import gram_lost, tarp_pays
 from strawbell.model.brief import Action, Also, Caution, State, Task
 from strawbell.model.garden import RainCover
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.rain_cover import is_wanted, lies
+from strawbell.season.rain_cover import lies
 from strawbell.season.stage import Day, simple_task
 from strawbell.season.task_keys import dated_key
 
-RAIN_COVER_MM = 7.0
-"""Rain of a day for which bales are covered after the standing cover has come off [mm]: in the
-trial on recorded springs less was not worth the walk."""
-UNBOUND_G_PER_KG = 0.5
-"""Nitrogen that rain may still take for which that is worth a walk [g per kg of bale] (design
-choice: a fifth of a full dose)."""
 PUTS_IN = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
 LIFTED_FOR = frozenset({Action.FEED, Action.SOAK, Action.WATER})
 
@@ -36,8 +32,8 @@ def with_tarp(
     """Return the judged tasks of a batch together with laying its tarp, or lifting it."""
     if day.batch.rain_cover is RainCover.NONE:
         return tasks
-    lying = lies(day.batch, day.state, index, day.on)
-    wanted = _is_wanted(day, tasks, conditions, estimates)
+    lying = lies(day.batch, index, day.on)
+    wanted = _is_wanted(day, tasks, conditions, estimates, lying=lying)
     if lying and wanted:
         return tuple(map(_lifted_for, tasks))
     if wanted:
@@ -50,18 +46,23 @@ def with_tarp(
 
 
 def _is_wanted(
-    day: Day, tasks: tuple[Task, ...], conditions: DayConditions, estimates: Estimates
+    day: Day,
+    tasks: tuple[Task, ...],
+    conditions: DayConditions,
+    estimates: Estimates,
+    *,
+    lying: bool,
 ) -> bool:
     if lifts_for_heat(conditions) or day.standing:
         return False
     if any(task.action in PUTS_IN and task.state is not State.HELD for task in tasks):
         return False
-    if is_wanted(day.batch, day.state, day.on):
-        return True
-    if not day.state.sequence.given or counted_rain_mm(conditions) < RAIN_COVER_MM:
-        return False
-    unbound_g = estimates.unbound_g(day.batch, day.on)
-    return unbound_g is not None and unbound_g >= UNBOUND_G_PER_KG * day.batch.bale.dry_mass_kg
+    outlook = estimates.tarp_outlook(day.batch, day.on)
+    fed_today = any(task.action is Action.FEED and task.state is State.DUE for task in tasks)
+    feedings = [each + int(lying and fed_today) for each in outlook.feedings]
+    feed = day.batch.feed
+    gram = gram_lost(0.0 if feed is None else nitrogen_forms(feed).organic)
+    return tarp_pays(outlook.kept_g, feedings, gram, lying=lying)
 
 
 def _lifted_for(task: Task) -> Task:

@@ -59,7 +59,7 @@ def with_weather(
 ) -> tuple[Task, ...]:
     """Return the plan's tasks of a batch together with what the weather asks for."""
     today = estimates if day.on == daily.today else None
-    covered = lies(day.batch, day.state, index, day.on)
+    covered = lies(day.batch, index, day.on)
     if today is not None or not day.standing:
         # What plants will have taken by a later day is not worth walking a week for.
         tasks = _by_lack(day, tasks, 0.0 if covered else counted_rain_mm(conditions), estimates)

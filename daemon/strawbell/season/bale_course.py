@@ -37,7 +37,7 @@ from strawbell.season.batch_state import BatchState
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
 from strawbell.season.journal_index import JournalIndex, Walked
 from strawbell.season.local_time import zone_of
-from strawbell.season.rain_cover import put_on, stands
+from strawbell.season.rain_cover import put_on
 from strawbell.season.sequence import is_feeding
 from strawbell.season.stage import over_on, planted_on
 
@@ -243,10 +243,9 @@ def _done(
         if each.on == on and each.feed is not None:
             work, step = _with(work, each.feed, each.nitrogen_per_bale_g), each.step or step
     if not own.kept_on(on, batch.start_on):
-        covered = stands(batch, [each.on for each in given if each.step], on)
-        rain_mm = 0.0 if covered else weather.rain_mm or 0.0
+        rain_mm = 0.0 if work.covered else weather.rain_mm or 0.0
         planned = planned_work(batch, step, course, rain_mm, first=on == batch.start_on)
-        return work._replace(poured_l=planned.poured_l, covered=covered)
+        return work._replace(poured_l=planned.poured_l)
     litres = 0.0
     for key, standing in own.told.get(on, {}).items():
         if standing is State.HELD or index.missed_on(key, on):

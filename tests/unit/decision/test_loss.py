@@ -12,8 +12,10 @@ from strawbell.decision.loss import (
     LEAST_WORTH,
     PLANTS_LOST,
     covered_loss,
+    gram_lost,
     night_loss,
     planting_losses,
+    tarp_pays,
 )
 
 
@@ -65,3 +67,28 @@ def test_even_a_day_that_grows_nothing_is_worth_something() -> None:
     assert now < later
     assert later == pytest.approx(DAY_LATER * LEAST_WORTH)
     assert planting_losses([0.0], [3.0])[1] == DAY_LATER
+
+
+@pytest.mark.parametrize(
+    ("kept_g", "feedings", "lying", "pays"),
+    [
+        ([21.0], [0], False, True),
+        ([19.0], [0], False, False),
+        ([1.0], [0], True, True),
+        ([0.0], [0], True, False),
+        ([12.0, 39.0], [0, 1], False, False),
+        ([12.0, 41.0], [0, 1], False, True),
+        ([0.0, 0.0, 60.0], [0, 0, 0], False, False),
+        ([], [], False, False),
+    ],
+)
+def test_a_tarp_pays_where_it_keeps_more_than_its_handling_costs(
+    kept_g: list[float], feedings: list[int], lying: bool, pays: bool
+) -> None:
+    """0.4 to lay and lift it, as much for each feeding under it; a gram of urea costs 0.02."""
+    assert tarp_pays(kept_g, feedings, gram_lost(0.0), lying=lying) is pays
+
+
+def test_nitrogen_of_an_organic_feed_is_worth_a_tarp_sooner() -> None:
+    assert tarp_pays([5.0], [0], gram_lost(1.0), lying=False)
+    assert not tarp_pays([5.0], [0], gram_lost(0.0), lying=False)

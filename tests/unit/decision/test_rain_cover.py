@@ -9,22 +9,18 @@ from zoneinfo import ZoneInfo
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.feeding.schedules import SOAK_FIRST
+from strawbell.agronomy.feeding.dosing import dosed
+from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.decision.brief import brief
-from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.journal_rows import told_entries, weather_entries
-from strawbell.decision.rain_cover import RAIN_COVER_MM, UNBOUND_G_PER_KG, with_tarp
-from strawbell.model.brief import Action, AlertCode, Also, Brief, ReasonCode, State
+from strawbell.model.brief import Action, AlertCode, Brief, ReasonCode, State
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Batch, Garden, RainCover
 from strawbell.model.journal import Journal
 from strawbell.season.bale_course import Course, course_at
 from strawbell.season.batch_state import state_at
-from strawbell.season.feedings_given import day_of
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.planned_tasks import once_due
-from strawbell.season.rain_cover import STAYS_ON, lies
 from strawbell.season.task_keys import dated_key
 from support.gardens import (
     START,
@@ -39,9 +35,11 @@ from support.gardens import (
     planting,
 )  # fmt: skip
 
-TARPED = batch(rain_cover=RainCover.TARP, plantings=(planting(),))
+TARPED = dosed(batch(rain_cover=RainCover.TARP, plantings=(planting(),), feed=FEEDS["Urea"]))
 OPEN = replace(TARPED, rain_cover=RainCover.NONE)
-LAST_FEEDING = 10
+EMPTY = replace(TARPED, plantings=())
+STORM = {12: 40.0, 13: 20.0}
+"""Rain [mm] by day, after the last feeding."""
 
 DayConditions = Callable[[Hour], Hour]
 
@@ -95,52 +93,62 @@ def course(plan: Garden, journal: Journal, day: int) -> Course:
     return course_at(own, where, index, on, plan.place)
 
 
-def test_the_tarp_is_laid_the_day_after_the_first_feeding_and_lies_until_something_is_planted() -> (
-    None
-):
-    _, _, briefs = play(TARPED, 14, weather())
-    laid = [day for day, told in briefs.items() if Action.LAY_TARP in actions(told)]
-    lifted = [day for day, told in briefs.items() if Action.LIFT_TARP in actions(told)]
-    assert (laid, lifted) == ([2], [12])
-    assert Action.PLANT in actions(briefs[12])
+def told_on(briefs: dict[int, Brief], action: Action) -> list[int]:
+    """Return the days on which a brief has some work due."""
+    return [day for day, told in briefs.items() if action in actions(told)]
 
 
-def test_without_plants_it_lies_until_three_days_after_the_last_feeding() -> None:
-    _, _, briefs = play(replace(TARPED, plantings=()), 15, weather())
-    lifted = [day for day, told in briefs.items() if Action.LIFT_TARP in actions(told)]
-    assert lifted == [LAST_FEEDING + STAYS_ON.days + 1]
+def test_it_is_laid_before_rain_that_would_take_more_than_the_work_is_worth() -> None:
+    """On the last morning before it, not sooner; and lifted when nothing is left to keep."""
+    _, _, briefs = play(EMPTY, 16, weather(STORM))
+    assert told_on(briefs, Action.LAY_TARP) == [11]
+    assert told_on(briefs, Action.LIFT_TARP) == [14]
 
 
-def test_bales_soaked_first_are_left_to_the_rain_until_they_are_fed() -> None:
-    _, _, briefs = play(replace(TARPED, schedule=SOAK_FIRST), 6, weather())
-    laid = [day for day, told in briefs.items() if Action.LAY_TARP in actions(told)]
-    assert laid == [5]
+@pytest.mark.parametrize("rain", [{}, {12: 8.0}, dict.fromkeys(range(4, 9), 8.0)])
+def test_less_rain_is_not_worth_the_work(rain: dict[int, float]) -> None:
+    """In a week of showers it would be lifted for four feedings."""
+    _, _, briefs = play(EMPTY, 16, weather(rain))
+    assert not told_on(briefs, Action.LAY_TARP)
 
 
-def test_under_the_tarp_heavy_rain_holds_no_feeding_and_is_no_alert() -> None:
+def test_it_is_lifted_for_what_is_planted() -> None:
+    _, _, briefs = play(TARPED, 13, weather({11: 40.0}))
+    assert told_on(briefs, Action.LAY_TARP) == [10]
+    assert told_on(briefs, Action.LIFT_TARP) == told_on(briefs, Action.PLANT)[:1] == [12]
+
+
+def test_nothing_that_was_never_fed_is_covered() -> None:
+    _, _, briefs = play(EMPTY, 2, weather({1: 40.0, 2: 40.0}))
+    assert not told_on(briefs, Action.LAY_TARP)
+
+
+def test_under_the_tarp_heavy_rain_holds_no_feeding() -> None:
+    """It is laid on the grower's own account; rain washes nothing in there."""
     rain = {5: 30.0}
-    told = play(TARPED, 5, weather(rain))[2][5]
+    plan, journal, _ = play(TARPED, 4, weather(rain))
+    laid = done(dated_key(TARPED.name, Action.LAY_TARP, on_day(4)), at(on_day(4), 8), on_day(4))
+    told = brief(plan, (*journal, laid), forecast(at(on_day(5), 0), weather(rain)), at(on_day(5)))
     feed = next(task for task in told.tasks if task.action is Action.FEED)
     assert feed.state is State.DUE
     assert [why.code for why in feed.reasons] == [ReasonCode.UNDER_TARP]
-    assert Also.UNDER_TARP in feed.also
-    assert feed.water_per_bale_l  # the rain does not wash it in
-    assert not told.alerts
+    assert feed.water_per_bale_l
     bare = play(OPEN, 5, weather(rain))[2][5]
-    assert [task.state for task in bare.tasks] == [State.HELD]
+    assert [task.state for task in bare.tasks if task.action is Action.FEED] == [State.HELD]
+
+
+def test_who_has_none_is_told_of_heavy_rain_in_an_alert() -> None:
+    """On fresh feed; who has one is told to lay it where that pays."""
+    rain = {4: 40.0}
+    told, bare = (play(own, 4, weather(rain))[2][4] for own in (TARPED, OPEN))
     assert AlertCode.HEAVY_RAIN in {alert.code for alert in bare.alerts}
+    assert not told.alerts
 
 
-def test_rain_on_the_first_day_holds_the_feeding_since_nothing_lies_over_the_bales_yet() -> None:
-    told = play(TARPED, 1, weather({1: 30.0}))[2][1]
-    assert [task.state for task in told.tasks if task.action is Action.FEED] == [State.HELD]
-
-
-def test_heat_takes_it_off_and_the_next_cool_morning_lays_it_again() -> None:
-    _, _, briefs = play(TARPED, 8, weather(hot=frozenset({6, 7})))
-    assert Action.LIFT_TARP in actions(briefs[6])
-    assert not {Action.LAY_TARP, Action.LIFT_TARP} & actions(briefs[7])
-    assert Action.LAY_TARP in actions(briefs[8])
+def test_heat_takes_it_off_and_the_next_wet_morning_lays_it_again() -> None:
+    _, _, briefs = play(EMPTY, 16, weather({12: 40.0, 14: 30.0}, hot=frozenset({13})))
+    assert told_on(briefs, Action.LAY_TARP) == [11, 14]
+    assert told_on(briefs, Action.LIFT_TARP)[0] == 13
 
 
 def test_a_tarp_that_was_not_laid_is_told_again_and_not_credited() -> None:
@@ -148,20 +156,19 @@ def test_a_tarp_that_was_not_laid_is_told_again_and_not_credited() -> None:
         keys = (task.key for task in told.tasks if task.action is Action.LAY_TARP)
         return tuple(missed(key, at(told.on, 12), told.on) for key in keys)
 
-    rain = dict.fromkeys(range(4, 9), 10.0)
-    plan, journal, briefs = play(TARPED, 9, weather(rain), never)
-    assert all(Action.LAY_TARP in actions(briefs[day]) for day in (2, 3, 4))
-    assert not course(plan, journal, 10).covered
-    dry = course(*play(TARPED, 9, weather(rain))[:2], 10)
+    plan, journal, briefs = play(EMPTY, 13, weather(STORM), never)
+    assert told_on(briefs, Action.LAY_TARP) == [11, 12]
+    assert not course(plan, journal, 14).covered
+    dry = course(*play(EMPTY, 13, weather(STORM))[:2], 14)
     assert dry.covered
-    assert dry.washed_g[-1] < 0.2 * course(plan, journal, 10).washed_g[-1]
+    assert dry.washed_g[-1] < 0.7 * course(plan, journal, 14).washed_g[-1]
 
 
 def test_without_a_tarp_nothing_is_told_and_nothing_credited() -> None:
-    plan, journal, briefs = play(OPEN, 12, weather({6: 10.0}))
+    plan, journal, briefs = play(replace(OPEN, plantings=()), 14, weather(STORM))
     told = set().union(*map(actions, briefs.values()))
     assert not {Action.LAY_TARP, Action.LIFT_TARP} & told
-    assert not course(plan, journal, 12).covered
+    assert not course(plan, journal, 14).covered
 
 
 def test_a_tarp_laid_on_the_growers_own_account_counts() -> None:
@@ -171,40 +178,3 @@ def test_a_tarp_laid_on_the_growers_own_account_counts() -> None:
     told = brief(plan, (), forecast(at(START, 0), weather()), at(START))
     journal = (*told_entries(told, told.as_of, {}), done(key, at(on, 8), on))
     assert course(plan, journal, 3).covered
-
-
-def test_before_the_journal_was_kept_the_tarp_lay_as_planned() -> None:
-    plan = garden(TARPED)
-    index = JournalIndex.of(())
-    for day, lying in ((2, False), (3, True), (11, True), (14, False)):
-        where = state_at(TARPED, index, on_day(day), once_due(plan))
-        assert lies(TARPED, where, index, on_day(day)) is lying
-
-
-@pytest.mark.parametrize(
-    ("mm", "grams", "laid"),
-    [
-        (RAIN_COVER_MM + 0.1, 20 * UNBOUND_G_PER_KG, True),
-        (RAIN_COVER_MM - 0.1, 20 * UNBOUND_G_PER_KG, False),
-        (RAIN_COVER_MM + 0.1, 20 * UNBOUND_G_PER_KG - 0.1, False),
-        (RAIN_COVER_MM + 0.1, None, False),
-    ],
-)
-def test_afterwards_it_is_laid_only_for_rain_that_still_has_something_to_take(
-    mm: float, grams: float | None, laid: bool
-) -> None:
-    assert BALES["two-string"].dry_mass_kg == 20
-    own = replace(TARPED, plantings=())
-    plan, journal, _ = play(own, 16, weather())
-    on = on_day(17)
-    index = JournalIndex.of(journal)
-    where = state_at(own, index, on, once_due(plan))
-    day = day_of(plan, own, where, on, index)
-
-    class Known:
-        def unbound_g(self, *_: object) -> float | None:
-            return grams
-
-    daily = DailyWeather(plan, forecast(at(on, 0), weather({17: mm})), at(on))
-    tasks = with_tarp(day, (), daily.on(on), index, Known())  # type: ignore[arg-type]
-    assert [task.action for task in tasks] == ([Action.LAY_TARP] if laid else [])
