@@ -20,7 +20,7 @@ from msgspec.structs import replace
 from strawbell.app.answer_words import About, nothing_due, words_of
 from strawbell.app.identity import names_had
 from strawbell.app.outbox import queue
-from strawbell.app.ports import Arrival, Bounce, Channel, Ear, Ignored, Reply, Store, Unheard
+from strawbell.app.ports import Arrival, Bounce, Channel, Ear, IgnoredFor, Reply, Store, Unheard
 from strawbell.app.taking import understood
 from strawbell.app.tokens import (
     ANSWERABLE_D,
@@ -229,7 +229,7 @@ class Answering:
 
     def take(self, arrival: Arrival, now: datetime) -> str:
         """Take one arrival, in one transaction; return why it had no effect, "" when it had one."""
-        if isinstance(arrival, Ignored):
+        if isinstance(arrival, IgnoredFor):
             return ""
         if isinstance(arrival, Bounce):
             return self._bounced(arrival, now)

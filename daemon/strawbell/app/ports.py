@@ -115,12 +115,6 @@ class IgnoredFor(StrEnum):
     """A sign of the thumb under a mail: it says seen, not done."""
 
 
-class Ignored(Struct, frozen=True):
-    """Something that came and is no answer."""
-
-    why: IgnoredFor
-
-
 class Bounce(Struct, frozen=True):
     """A report of a mail server on a message of ours; `message_id` is "" where it names none."""
 
@@ -153,8 +147,8 @@ class Reply(Struct, frozen=True):
     carriers: tuple[str, ...] = ()
 
 
-Arrival = Reply | Bounce | Ignored
-"""What came in."""
+Arrival = Reply | Bounce | IgnoredFor
+"""What came in, or why nothing is made of it."""
 
 
 class Gathered(Struct, frozen=True):

@@ -14,7 +14,7 @@ from email.message import EmailMessage, Message
 from email.utils import getaddresses
 from html.parser import HTMLParser
 
-from strawbell.app.ports import Arrival, Bounce, Ignored, IgnoredFor, Reply
+from strawbell.app.ports import Arrival, Bounce, IgnoredFor, Reply
 
 READ_BYTES = 65_536
 """So much of a mail is read at most: an answer is a line, and its subject stands before it."""
@@ -77,37 +77,37 @@ def read_letter(raw: bytes, received_at: datetime, mailbox: str = "") -> Arrival
     raw = raw[:READ_BYTES].replace(b"\r\n", b"\n").replace(b"\r", b"\n")
     head = raw.partition(b"\n\n")[0]
     if head.count(b"\n") > MOST_HEADER_LINES:
-        return Ignored(IgnoredFor.TOO_MUCH)
+        return IgnoredFor.TOO_MUCH
     if raw.lower().count(b"boundary=") > MOST_BOUNDARIES:
-        return Ignored(IgnoredFor.TOO_MUCH)
+        return IgnoredFor.TOO_MUCH
     try:
         mail = message_from_bytes(raw, policy=policy.default)
         return _arrival(mail, received_at, mailbox)
     except (MessageError, LookupError, ValueError, RecursionError, AttributeError, IndexError):
         # The library raises what its parsers happen to meet in a broken mail.
-        return Ignored(IgnoredFor.BROKEN)
+        return IgnoredFor.BROKEN
 
 
 def _arrival(mail: EmailMessage, received_at: datetime, mailbox: str) -> Arrival:
     identity = _text(mail, "Message-ID").strip()
     if identity.endswith(f"@{OWN_DOMAIN}>"):
-        return Ignored(IgnoredFor.OWN)
+        return IgnoredFor.OWN
     bounce = _bounce(mail)
     if bounce is not None:
         return bounce
     if _is_from_a_list(mail):
-        return Ignored(IgnoredFor.LIST)
+        return IgnoredFor.LIST
     if _is_automatic(mail):
-        return Ignored(IgnoredFor.AUTOMATIC)
+        return IgnoredFor.AUTOMATIC
     sender = _sender(mail)
     if sender is None:
-        return Ignored(IgnoredFor.NO_ONE_SENDER)
+        return IgnoredFor.NO_ONE_SENDER
     if _AUTOMATIC_SENDERS.match(sender):
-        return Ignored(IgnoredFor.AUTOMATIC)
+        return IgnoredFor.AUTOMATIC
     if _is_refused_by_the_own_server(mail):
-        return Ignored(IgnoredFor.FORGED)
+        return IgnoredFor.FORGED
     if _is_reaction(mail):
-        return Ignored(IgnoredFor.REACTION)
+        return IgnoredFor.REACTION
     text, is_whole = _body(mail)
     return Reply(
         identity=identity or mailbox,

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from strawbell.app.answering import Answering
 from strawbell.app.identity import known_entry
 from strawbell.app.pipeline import Pipeline
-from strawbell.app.ports import Bounce, Ignored, IgnoredFor, Reply
+from strawbell.app.ports import Bounce, IgnoredFor, Reply
 from strawbell.app.tokens import ANSWERABLE_D
 from strawbell.edges.desktop import DesktopChannel
 from strawbell.edges.folder import FolderChannel
@@ -149,7 +149,7 @@ def test_mail_that_is_about_something_else_is_left_alone_in_silence() -> None:
     days = Answered()
     days.morning()
     assert days.take(letter("done\n", "Dinner on Friday?", GROWER)) == ""
-    assert days.answering.take(Ignored(IgnoredFor.LIST), at(START, 9)) == ""
+    assert days.answering.take(IgnoredFor.LIST, at(START, 9)) == ""
     assert days.said() == []
     assert len(days.rows()) == 1
 

@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from strawbell.app.ports import Bounce, Ignored, IgnoredFor, Reply
+from strawbell.app.ports import Bounce, IgnoredFor, Reply
 from strawbell.edges.letters import MOST_BOUNDARIES, MOST_HEADER_LINES, READ_BYTES, read_letter
 from support.letters import OURS, QUOTE, TOKEN, letter, nested, report
 
@@ -89,7 +89,7 @@ def test_what_identifies_a_reply_is_its_message_id_or_its_place() -> None:
 )
 def test_what_no_person_wrote_is_no_answer(more: dict[str, str], why: IgnoredFor) -> None:
     """Even where it quotes the subject with its token, and the word done."""
-    assert read_letter(letter(more=more), CAME) == Ignored(why)
+    assert read_letter(letter(more=more), CAME) == why
 
 
 @pytest.mark.parametrize(
@@ -105,7 +105,7 @@ def test_what_no_person_wrote_is_no_answer(more: dict[str, str], why: IgnoredFor
 )
 def test_who_wrote_it_has_to_be_one_person(change: dict[str, str], why: IgnoredFor) -> None:
     """Not a program, not several, not ourselves."""
-    assert read_letter(letter(**change), CAME) == Ignored(why)  # type: ignore[arg-type]
+    assert read_letter(letter(**change), CAME) == why  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -126,13 +126,13 @@ def test_only_the_topmost_verdict_on_the_sender_counts() -> None:
     """A verdict that came with the mail stands below that of the own server."""
     raw = letter(more={"Authentication-Results": "mx.example.net; dmarc=fail header.from=x"})
     forged = raw.replace(b"Date:", b"Authentication-Results: mx.example.net; dmarc=pass\r\nDate:")
-    assert read_letter(forged, CAME) == Ignored(IgnoredFor.FORGED)
+    assert read_letter(forged, CAME) == IgnoredFor.FORGED
 
 
 def test_a_second_from_line_is_refused() -> None:
     """Readers show one of them, servers judge the other."""
     raw = letter().replace(b"From:", b"From: Stranger <s@example.com>\r\nFrom:")
-    assert read_letter(raw, CAME) == Ignored(IgnoredFor.NO_ONE_SENDER)
+    assert read_letter(raw, CAME) == IgnoredFor.NO_ONE_SENDER
 
 
 @pytest.mark.parametrize(("action", "status"), [("failed", "5.1.1"), ("delayed", "4.4.1")])
@@ -146,7 +146,7 @@ def test_a_report_names_the_message_of_ours_it_is_about(action: str, status: str
 def test_a_receipt_is_neither_answer_nor_bounce() -> None:
     """That a mail was shown says nothing about the work."""
     raw = report(kind="disposition-notification")
-    assert read_letter(raw, CAME) == Ignored(IgnoredFor.AUTOMATIC)
+    assert read_letter(raw, CAME) == IgnoredFor.AUTOMATIC
 
 
 def test_a_mail_is_never_read_beyond_its_limits() -> None:
@@ -155,9 +155,9 @@ def test_a_mail_is_never_read_beyond_its_limits() -> None:
     assert reply(big).lines[0] == "done"
     assert sum(map(len, reply(big).lines)) < READ_BYTES
     head = {f"X-Pad-{number}": "y" for number in range(MOST_HEADER_LINES)}
-    assert read_letter(letter(more=head), CAME) == Ignored(IgnoredFor.TOO_MUCH)
+    assert read_letter(letter(more=head), CAME) == IgnoredFor.TOO_MUCH
     assert isinstance(read_letter(nested(MOST_BOUNDARIES - 1), CAME), Reply)
-    assert read_letter(nested(MOST_BOUNDARIES), CAME) == Ignored(IgnoredFor.TOO_MUCH)
+    assert read_letter(nested(MOST_BOUNDARIES), CAME) == IgnoredFor.TOO_MUCH
 
 
 def test_what_is_defective_is_marked_so() -> None:
@@ -179,7 +179,7 @@ def test_a_thumb_under_a_mail_is_no_answer() -> None:
         '--r\nContent-Type: text/vnd.google.email-reaction+json\n\n{"version": 1}\n--r--\n'
     )
     raw = letter(body, kind='multipart/alternative; boundary="r"')
-    assert read_letter(raw, CAME) == Ignored(IgnoredFor.REACTION)
+    assert read_letter(raw, CAME) == IgnoredFor.REACTION
 
 
 @pytest.mark.parametrize(
@@ -187,4 +187,4 @@ def test_a_thumb_under_a_mail_is_no_answer() -> None:
 )
 def test_rubbish_is_ignored(raw: bytes) -> None:
     """Whatever lies in the mailbox, the next mail is read."""
-    assert isinstance(read_letter(raw, CAME), Ignored)
+    assert isinstance(read_letter(raw, CAME), IgnoredFor)
