@@ -10,6 +10,7 @@ from strawbell.cli.context import seen_gardens
 from strawbell.cli.files import write_whole
 from strawbell.decision.projection import season
 from strawbell.words.calendar import calendar_bytes
+from strawbell.words.catalogue import BRITISH
 
 
 def run(options: argparse.Namespace) -> int:
@@ -24,8 +25,9 @@ def run(options: argparse.Namespace) -> int:
         previous = path.read_bytes() if path.is_file() else None
         content = calendar_bytes(days, garden, previous, seen[0].now)
     if content == previous:
-        print(f"{path} is as it was.")
+        print(BRITISH.say("written.same", path=str(path)))
         return 0
-    write_whole(path, content, "the calendar")
-    print(f"{path} has {content.count(b'BEGIN:VEVENT')} entries.")
+    write_whole(path, content)
+    entries = content.count(b"BEGIN:VEVENT")
+    print(BRITISH.say("written.calendar", path=str(path), count=entries))
     return 0

@@ -29,6 +29,7 @@ from strawbell.wiring import (
     sources_of,
     state_file,
 )
+from strawbell.words.catalogue import BRITISH
 
 
 class Trial(Struct, frozen=True):
@@ -83,42 +84,48 @@ def _lost(configuration: Configuration) -> tuple[Problem, ...]:
             lost = settled_in(store, configuration.gardens, now).lost
             return tuple(each.question() for each in lost)
     except (GrowerError, OperationalError) as error:
-        return (Problem(f"what it knew before could not be read: {error}", "[state] path"),)
+        said = BRITISH.say("check.unread", error=str(error))
+        return (Problem(said, "[state] path"),)
 
 
 def _print_summary(configuration: Configuration, trials: tuple[Trial, ...]) -> None:
-    for warning in configuration.warnings:
-        print(f"Note: {warning.sentence()}", file=sys.stderr)
-    for secret in configuration.missing_secrets:
-        print(f"Note: {secret.sentence()}", file=sys.stderr)
-    print(f"{configuration.path} can be used{_to_what(configuration)}.")
-    for garden in configuration.gardens:
-        batches = ", ".join(
-            f"{batch.name} ({batch.bales} bales from {batch.start_on.isoformat()})"
-            for batch in garden.batches
-        )
-        print(f"  {garden.name}, {garden.place.time_zone}: {batches or 'no batches'}")
-    folder = notices_folder(configuration)
-    ways = list(_ways(configuration))
-    spare = f" What none of these delivers lies in {folder}."
-    if configuration.notices or not ways:
-        ways, spare = [*ways, f"files in {folder}"], ""
-    print(f"  Notices: {', '.join(ways)}.{spare}")
+    say = BRITISH.say
+    for note in (*configuration.warnings, *configuration.missing_secrets):
+        print(say("check.note", note=note.sentence()), file=sys.stderr)
     owned = _daemons_store(configuration)
-    owner = "kept by the daemon that runs" if owned else "no daemon answers"
-    print(f"  Journal and outbox in {owned or state_file(configuration)}; {owner}.")
+    missing = None if not configuration.missing_secrets else "daemon" if owned else "perhaps"
+    print(say("check.usable", path=configuration.path, missing=missing))
+    for garden in configuration.gardens:
+        batches = BRITISH.listing(
+            (
+                say("check.batch", name=batch.name, count=batch.bales, start=str(batch.start_on))
+                for batch in garden.batches
+            ),
+            "comma",
+        )
+        zone = garden.place.time_zone
+        print(" ", say("check.garden", name=garden.name, zone=zone, batches=batches))
+    folder, ways = str(notices_folder(configuration)), tuple(_ways(configuration))
+    spare = None if configuration.notices or not ways else folder
+    files = () if spare else (say("check.way.files", folder=folder),)
+    listed = BRITISH.listing((*ways, *files), "comma")
+    print(" ", say("check.notices", ways=listed, spare=spare))
+    store = owned or str(state_file(configuration))
+    print(" ", say("check.store", store=store, daemon=owned is not None))
     for trial in trials:
-        print(f"  {trial.what}: {'well' if trial.well else 'not now'}. {trial.detail}".rstrip())
+        said = say("check.trial", what=trial.what, well=trial.well, detail=trial.detail)
+        print(" ", said)
 
 
 def _ways(configuration: Configuration) -> Iterator[str]:
     """Yield the ways beside files, without loading what sends by them."""
     if configuration.mail is not None:
-        yield f"email ({', '.join(configuration.mail.recipients)})"
+        recipients = BRITISH.listing(configuration.mail.recipients, "comma")
+        yield BRITISH.say("check.way.email", recipients=recipients)
     if configuration.push is not None:
-        yield "push"
+        yield BRITISH.say("check.way.push")
     if configuration.desktop:
-        yield "desktop"
+        yield BRITISH.say("check.way.desktop")
 
 
 def _daemons_store(configuration: Configuration) -> str | None:
@@ -126,18 +133,6 @@ def _daemons_store(configuration: Configuration) -> str | None:
     with suppress(GrowerError, OperationalError):
         return daemons_store(Path(configuration.path))
     return None
-
-
-def _to_what(configuration: Configuration) -> str:
-    """Say what a configuration cannot be used for here, and who may have what is missing."""
-    if not configuration.missing_secrets:
-        return ""
-    if _daemons_store(configuration) is not None:
-        return "; the daemon that runs has the secret that is missing here"
-    return (
-        " to read and to record. To send, a secret is missing here; the daemon may have it, as a"
-        " credential or in its environment"
-    )
 
 
 def _print_report(
@@ -165,26 +160,27 @@ def _trials(configuration: Configuration) -> Iterator[Trial]:
     sources = sources_of(configuration, MemoryCache())
     for garden in configuration.gardens:
         for source in sources:
-            what = f"{source.name} for {garden.name}"
+            what = BRITISH.say("check.service", source=source.name, garden=garden.name)
             if not source.covers(garden.place):
-                yield Trial(what, True, "It does not cover this place and is passed over.")
+                yield Trial(what, True, BRITISH.say("check.not-covered"))
                 continue
             try:
                 forecast = source.fetch(garden.place, now)
             except OperationalError as error:
                 yield Trial(what, False, str(error))
             else:
-                yield Trial(what, True, f"{len(forecast.hours)} hours of forecast.")
+                yield Trial(what, True, BRITISH.say("check.hours", n=len(forecast.hours)))
     channels = channels_of(configuration)
     for ear in ears_of(configuration, channels):
+        what = BRITISH.say("check.answers", ear=ear.name)
         try:
-            yield Trial(f"answers by {ear.name}", True, ear.probe())
+            yield Trial(what, True, ear.probe())
         except OperationalError as error:
-            yield Trial(f"answers by {ear.name}", False, str(error))
+            yield Trial(what, False, str(error))
     for channel in channels:
         trial = getattr(channel, "check", None)
         if trial is None:
-            yield Trial(channel.name, True, "Nothing to try; `strawbell ring` sends a test.")
+            yield Trial(channel.name, True, BRITISH.say("check.nothing-to-try"))
             continue
         delivery = trial()
         yield Trial(channel.name, delivery.outcome == "accepted", delivery.detail)

@@ -24,6 +24,7 @@ from strawbell.rehearsal.clock import SimulatedClock, moments_of
 from strawbell.rehearsal.play import play
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import moment_of, zone_of
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.terminal import today_screen
 
 FOLDER_NAME = "strawbell-demo"
@@ -46,10 +47,10 @@ def run(options: argparse.Namespace) -> int:
             title = _notable(journal_brief, shown) if journal_brief else None
             if title and journal_brief:
                 shown.add(title)
-                print(f"=== {title} ===\n")
+                print(f"=== {BRITISH.say(f'notable.{title}')} ===\n")
                 print(today_screen(journal_brief, garden, explained=explained))
-    print(f"{notices} notices lie in {out}, each as a mail (.eml) and as a page (.html).")
-    print("The garden and its weather are invented; your own begins with `strawbell setup`.")
+    print(BRITISH.say("demo.end", count=notices, folder=str(out)))
+    print(BRITISH.say("demo.invented"))
     return 0
 
 
@@ -80,7 +81,7 @@ def _mornings(garden: Garden, state: Path, out: Path) -> Iterator[_Morning]:
 
 
 def _notable(today: Brief, shown: set[str]) -> str | None:
-    """Return why a morning is worth printing, the first time it comes."""
+    """Return why a morning is worth printing (a row of the catalogue), the first time it comes."""
     return next((title for title in _titles(today) if title not in shown), None)
 
 
@@ -89,15 +90,15 @@ def _titles(today: Brief) -> Iterator[str]:
     held_for = {why.code for task in feedings if task.state is State.HELD for why in task.reasons}
     alerts = {alert.code for alert in today.alerts}
     if ReasonCode.FREEZE in held_for:
-        yield "A feeding held for frost"
+        yield "frost"
     if ReasonCode.HEAVY_RAIN in held_for:
-        yield "A feeding held for rain"
+        yield "rain"
     if AlertCode.FROST in alerts:
-        yield "A frost after planting"
+        yield "late-frost"
     if AlertCode.HOT_DRY in alerts:
-        yield "A hot dry day"
+        yield "hot"
     if any(task.state is State.DUE for task in feedings) and today.on > scenario.FIRST_DAY:
-        yield "An ordinary feeding"
+        yield "ordinary"
 
 
 def _write_pages(told: Told, garden: Garden, out: Path) -> None:

@@ -10,21 +10,19 @@ from pathlib import Path
 from strawbell.cli.unit import unit_text
 from strawbell.edges.whole_file import replace_whole
 from strawbell.model.garden import Times
+from strawbell.words.catalogue import BRITISH
+from strawbell.words.voice import clock
 
 UNIT = Path("~/.config/systemd/user/strawbell.service")
 PATIENCE_S = 30.0
 """The service manager answers within a second; longer means that something hangs [s]."""
-PORTABLE = (
-    "No service manager of your login answers here. Let whatever starts programs at set times run"
-    " `strawbell run --once` every quarter of an hour; it does what is due and ends."
-)
 
 
 def install(tell: Callable[[str], None], configuration: Path) -> int:
     """Write the unit, start it, and let it run while nobody is logged in; return the exit code."""
     manager = shutil.which("systemctl")
     if manager is None or not _did(manager, "--user", "show-environment"):
-        tell(PORTABLE)
+        tell(BRITISH.say("installing.portable"))
         return 0
     path = UNIT.expanduser()
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -34,15 +32,12 @@ def install(tell: Callable[[str], None], configuration: Path) -> int:
         manager, "--user", "enable", "--now", "strawbell.service"
     )
     if not started:
-        tell(
-            f"The unit is in {path}, but it did not start; `systemctl --user status strawbell`"
-            " says why."
-        )
+        tell(BRITISH.say("installing.not-started", path=str(path)))
         return 1
-    tell(f"It runs. The unit is {path}; `systemctl --user status strawbell` shows it.")
+    tell(BRITISH.say("installing.runs", path=str(path)))
     lingering = shutil.which("loginctl")
     if lingering is None or not _did(lingering, "enable-linger"):
-        tell("It stops when you log out, until an administrator allows `loginctl enable-linger`.")
+        tell(BRITISH.say("installing.no-linger"))
     return 0
 
 
@@ -58,8 +53,5 @@ def _did(*command: str) -> bool:
 
 def what_sleep_means(times: Times) -> str:
     """Return what becomes of the morning on a machine that sleeps through it."""
-    return (
-        f"The morning comes at {times.morning:%H:%M}. A machine that sleeps then tells you when it"
-        f" wakes, until {times.give_up:%H:%M}; after that the day is lost. A small board that is"
-        " always on is best; else put [times] morning where your machine is awake."
-    )
+    morning, until = (clock(each, BRITISH) for each in (times.morning, times.give_up))
+    return BRITISH.say("installing.sleep", morning=morning, until=until)

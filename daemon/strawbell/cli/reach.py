@@ -20,10 +20,10 @@ from typing import Protocol
 from strawbell.app.door import Laid, Line, Said, line_of, value_in
 from strawbell.app.identity import settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Journals
-from strawbell.app.word import Word
+from strawbell.app.word import Word, refusal
 from strawbell.edges.door import Busy, NobodyThere, NotLetIn, ask
 from strawbell.edges.lock import AlreadyRuns, StateLock
-from strawbell.errors import GrowerError, OperationalError, Problem
+from strawbell.errors import GrowerError, OperationalError
 from strawbell.model.configuration import Configuration
 from strawbell.model.identity import KeptNames
 from strawbell.model.journal import Journal, JournalEntry
@@ -36,6 +36,7 @@ from strawbell.wiring import (
     open_store,
     state_file,
 )
+from strawbell.words.catalogue import BRITISH
 
 READ_WITHIN_S = 30.0
 """How long a daemon may take for one line of its answer [s]: a disk that is slow needs seconds."""
@@ -102,7 +103,7 @@ class _Behind(MemoryCache):
         try:
             yield from asked(self._configuration, request, READ_WITHIN_S)
         except NobodyThere:
-            raise OperationalError("The daemon ended just now; try again.") from None
+            raise OperationalError(BRITISH.say("reach.ended")) from None
 
 
 class _Nothing(MemoryCache):
@@ -155,14 +156,7 @@ def _not_in_the_group(folder: Path) -> GrowerError:
     group = "root"
     with contextlib.suppress(OSError, KeyError):
         group = grp.getgrgid(folder.stat().st_gid).gr_name
-    return GrowerError(
-        Problem(
-            what="a daemon runs for this machine, and you may not ask it",
-            where=str(folder),
-            allowed=f"root and the group {group}",
-            remedy=f"Say `sudo usermod -aG {group} YOUR-NAME` and log in anew, or use sudo.",
-        )
-    )
+    return refusal(BRITISH.say("reach.not-in-group", group=group), str(folder))
 
 
 def daemons_store(configuration: Path) -> str | None:
@@ -203,10 +197,8 @@ def tell(configuration: Configuration, word: Word, now: datetime) -> Said:
         with contextlib.suppress(AlreadyRuns):
             return _tell_alone(configuration, word, now)
         if time.monotonic() >= ends_s:
-            raise OperationalError(
-                f"Another Strawbell works on {state_file(configuration)} and lets nobody in."
-                " Nothing was recorded; try again in a moment."
-            )
+            store = str(state_file(configuration))
+            raise OperationalError(BRITISH.say("reach.busy", store=store))
         time.sleep(LOOK_AGAIN_S)
 
 
@@ -235,13 +227,7 @@ def _as_owner_left_it(path: Path) -> Iterator[None]:
         folder = path.parent.stat() if path.parent.exists() else None
         path.exists()
     except PermissionError as error:
-        raise GrowerError(
-            Problem(
-                what="this store belongs to a daemon that does not run now",
-                where=str(path),
-                remedy="Start it (`sudo systemctl start strawbell`), or use sudo.",
-            )
-        ) from error
+        raise refusal(BRITISH.say("reach.not-yours"), str(path)) from error
     yield
     if folder is None or os.geteuid() != 0 or folder.st_uid == 0:
         return

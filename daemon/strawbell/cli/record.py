@@ -11,6 +11,7 @@ from strawbell.app.word import Word, WordKind
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.reach import tell
 from strawbell.edges.clock import SystemClock
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import wrap
 
 _PART = {
@@ -40,8 +41,7 @@ def say(options: argparse.Namespace, word: Word) -> int:
     configuration = read_configuration(options)
     answer = tell(configuration, word, SystemClock().now())
     print(answer.said)
-    by = "By the daemon, into" if answer.by_daemon else "No daemon runs; into"
-    print(f"{by} {answer.store}.")
+    print(BRITISH.say("reach.where", daemon=answer.by_daemon, store=answer.store))
     for warning in answer.warnings:
         print(wrap(warning))
     return 0

@@ -5,19 +5,16 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from strawbell.app.word import refusal
 from strawbell.edges.folder import slug
-from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
 from strawbell.season.local_time import zone_of
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.json_v1 import journal_json
 
 SIGN = "strawbell-rehearsal.txt"
 """Lies in a folder whose notices, reports and journals are a rehearsal's own."""
-SIGN_TEXT = (
-    "The .eml, .html and .jsonl files of this folder are those of the last `strawbell rehearse`.\n"
-    "The next one into this folder removes them first.\n"
-)
 OWN = ("*.eml", "report*.html", "journal*.jsonl")
 """What a rehearsal writes."""
 
@@ -35,27 +32,15 @@ class RehearsalFolder:
             self.path.mkdir(parents=True, exist_ok=True)
             sign = self.path / SIGN
             if not sign.exists() and any(self.path.iterdir()):
-                raise GrowerError(
-                    Problem(
-                        what="the folder holds something that is not of a rehearsal",
-                        where="--out",
-                        found=str(self.path),
-                        allowed="a new or empty folder, or that of an earlier rehearsal",
-                        remedy="Give another folder, so that nothing of yours is mixed up.",
-                    )
-                )
-            sign.write_text(SIGN_TEXT, encoding="utf-8")
+                said = BRITISH.say("rehearse.folder-of-others")
+                raise refusal(said, "--out", str(self.path))
+            sign.write_text(BRITISH.say("rehearse.sign") + "\n", encoding="utf-8")
             for pattern in OWN:
                 for old in self.path.glob(pattern):
                     old.unlink()
         except OSError as error:
-            raise GrowerError(
-                Problem(
-                    f"the folder cannot be written ({error.strerror or error})",
-                    "--out",
-                    str(self.path),
-                )
-            ) from error
+            said = BRITISH.say("written.not", error=str(error.strerror or error))
+            raise refusal(said, "--out", str(self.path)) from error
 
     def write(self, garden: Garden, journal: Journal, page: str, *, alone: bool) -> None:
         """Write the report of a garden, and its journal a row a line."""

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from msgspec.structs import asdict, replace
 
-from strawbell.app.word import gardens_meant
+from strawbell.app.word import gardens_meant, refusal
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json
 from strawbell.cli.rehearsal_folder import RehearsalFolder
@@ -22,7 +22,6 @@ from strawbell.edges.folder import FolderChannel
 from strawbell.edges.forecasts.http import Http
 from strawbell.edges.forecasts.previous_runs import PreviousRuns, errors_of
 from strawbell.edges.store.sqlite_store import SqliteStore
-from strawbell.errors import GrowerError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
@@ -33,6 +32,7 @@ from strawbell.rehearsal.skill import PARAMETERS
 from strawbell.rehearsal.tally import BatchTally, Tally, tally
 from strawbell.season.local_time import moment_of, zone_of
 from strawbell.wiring import MemoryCache
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.report import report_html, report_json
 
 FOLDER_NAME = "strawbell-rehearsal"
@@ -68,7 +68,7 @@ def run(options: argparse.Namespace) -> int:
         return 0
     print("\n".join(weather_sentences(records[gardens[0].name].report)))
     print("\n".join(texts))
-    print(f"\nReport, journal and notices lie in {out.path}.")
+    print("\n" + BRITISH.say("rehearse.end", folder=str(out.path)))
     return 0
 
 
@@ -88,7 +88,7 @@ def _weather(
     http = Http(MemoryCache(), contact=configuration.weather.contact)
     base_url = configuration.weather.base_urls.get("open-meteo")
     wanted = (first - LEAD_IN, min(last + TAIL, newest))
-    progress = _Progress(wanted, "Fetching")
+    progress = _Progress(wanted, BRITISH.say("rehearse.fetching"))
     records = {}
     for garden in gardens:
         hours = hours_from_archive(http, base_url, garden.place, wanted, now, progress.show)
@@ -106,7 +106,7 @@ def _with_issued(
     """Return the records with what the default service forecast for each garden at the time."""
     now = SystemClock().now()
     asked = PreviousRuns(Http(MemoryCache(), contact=configuration.weather.contact))
-    progress = _Progress(dates, "Fetching forecasts")
+    progress = _Progress(dates, BRITISH.say("rehearse.fetching-forecasts"))
     wanted = (dates[0] - LEAD_IN, min(dates[1] + TAIL, now.date() - timedelta(days=1)))
     found = {}
     for garden in gardens:
@@ -131,7 +131,7 @@ def _play(
     ):
         records = {garden.place.time_zone: weather}
         channels = (FolderChannel(out.path),)
-        progress = _Progress(dates, f"Rehearsing {garden.name}")
+        progress = _Progress(dates, BRITISH.say("rehearse.playing", garden=garden.name))
         for told in rehearse(
             (garden,), records, store, channels, dates, options.forecast_error, options.seed
         ):
@@ -175,45 +175,47 @@ def _dates(
 ) -> tuple[date, date]:
     """Return the dates to rehearse: as asked, else from the first start, for a season."""
     fetched = options.weather is None
-    held = f"up to {ends}" if fetched else f"{begins} to {ends}"
+    held = {"first": None if fetched else str(begins), "last": str(ends)}
     starts = [batch.start_on for garden in gardens for batch in garden.batches]
     inside = [on for on in starts if begins <= on <= ends]
     first = options.first or min(inside, default=None)
     if first is None:
-        raise GrowerError(
-            Problem(
-                what="no batch of the plan starts in the recorded weather",
-                where="the archive" if fetched else "--weather",
-                found=", ".join(sorted({str(on) for on in starts})) or "no batches",
-                allowed=held,
-                remedy="Set start_on to dates of the record in a copy of the configuration.",
-            )
-        )
+        planned = BRITISH.listing(sorted({str(on) for on in starts}))
+        said = BRITISH.say("rehearse.no-batch", starts=planned, **held)
+        raise refusal(said, "" if fetched else "--weather")
     last = options.last or min(ends, first + timedelta(days=SEASON_DAYS - 1))
     for name, on in (("--from", first), ("--to", last)):
         if not begins <= on <= ends:
-            raise GrowerError(Problem("the record does not reach there", name, str(on), held))
+            raise refusal(BRITISH.say("rehearse.out-of-record", **held), name, str(on))
     if last < first:
-        raise GrowerError(
-            Problem("it ends before it begins", "--to", str(last), f"{first} or later")
-        )
+        raise refusal(BRITISH.say("rehearse.ends-first", first=str(first)), "--to", str(last))
     if not any(on <= last for on in starts):
-        earliest = str(min(starts, default="no batches"))
-        raise GrowerError(
-            Problem("no batch of the plan has started by then", "--to", str(last), earliest)
-        )
+        earliest = str(min(starts))
+        raise refusal(BRITISH.say("rehearse.not-begun", earliest=earliest), "--to", str(last))
     return first, last
 
 
 def _text(found: Tally, garden: Garden, options: argparse.Namespace) -> str:
     lines = [
         "",
-        f"{found.garden}, {found.first} to {found.last}, forecast: {options.forecast_error}"
-        f" (seed {options.seed})",
-        f"  {found.notices} notices, {found.notices_per_week:.1f} a week",
+        BRITISH.say(
+            "rehearse.head",
+            garden=found.garden,
+            first=str(found.first),
+            last=str(found.last),
+            forecast=options.forecast_error,
+            seed=str(options.seed),
+        ),
+        "  "
+        + BRITISH.say(
+            "rehearse.notices",
+            count=found.notices,
+            weekly=BRITISH.number(found.notices_per_week, 1, padded=True),
+        ),
     ]
+    strawbell, calendar = BRITISH.say("rehearse.strawbell"), BRITISH.say("rehearse.calendar")
     for ours, plain in zip(found.strawbell, found.calendar, strict=True):
-        lines += ["", f"  {ours.batch:<54}{'Strawbell':>14}{'calendar':>14}"]
+        lines += ["", f"  {ours.batch:<54}{strawbell:>14}{calendar:>14}"]
         lines += [
             f"    {label:<52}{show(ours):>14}{show(plain):>14}"
             for label, show in figure_rows(garden.units)

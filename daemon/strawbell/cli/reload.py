@@ -10,6 +10,7 @@ from strawbell.cli.run import RELOADED_WITHIN_S
 from strawbell.config.places import config_path
 from strawbell.edges.door import NobodyThere
 from strawbell.errors import OperationalError
+from strawbell.words.catalogue import BRITISH
 
 ANSWER_WITHIN_S = RELOADED_WITHIN_S + 10.0
 """The daemon gives up first, in words [s]."""
@@ -21,8 +22,8 @@ def run(options: argparse.Namespace) -> int:
     try:
         *_, last = asked(path, {"ask": "reload"}, ANSWER_WITHIN_S)
     except NobodyThere:
-        raise OperationalError(f"No daemon runs with {path}.") from None
+        raise OperationalError(BRITISH.say("reach.no-daemon", path=str(path))) from None
     gardens = last.get("gardens")
-    names = ", ".join(map(str, gardens)) if isinstance(gardens, list) else ""
-    print(f"The configuration was read anew, for {names}.")
+    names = BRITISH.listing(map(str, gardens)) if isinstance(gardens, list) else ""
+    print(BRITISH.say("reach.reloaded", names=names))
     return 0

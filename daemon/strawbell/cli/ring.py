@@ -6,12 +6,13 @@ import argparse
 import os
 from datetime import timedelta
 
-from strawbell.app.outbox import queue
+from strawbell.app.outbox import AttemptResult, queue
 from strawbell.cli.configured import able_to_send
 from strawbell.config.plain import read_plain
 from strawbell.model.notice import OutboxState
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.wiring import channels_of, new_sender, open_store
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.notices import test_notice
 
 USEFUL_MIN = 10
@@ -38,10 +39,19 @@ def run(options: argparse.Namespace) -> int:
         for result in delivery.results:
             if result.row.unique_key in mine:
                 all_well = all_well and result.state is OutboxState.ACCEPTED
-                detail = f": {result.detail}" if result.detail else ""
-                where = f"{result.row.channel} to {result.row.recipient}"
-                print(f"{where}: {result.state.value}{detail}")
+                print(result_said(result))
         if delivery.trouble:
             all_well = False
             print(delivery.trouble)
     return 0 if all_well else 1
+
+
+def result_said(result: AttemptResult) -> str:
+    """Return what became of a message, as far as its channel said so."""
+    return BRITISH.say(
+        "reach.settled",
+        channel=result.row.channel,
+        recipient=result.row.recipient,
+        state=BRITISH.of("outcome", result.state),
+        detail=result.detail,
+    )

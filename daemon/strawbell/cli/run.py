@@ -16,8 +16,10 @@ from strawbell.app.door import Doorman
 from strawbell.app.outbox import Sender
 from strawbell.app.pipeline import Pipeline, Run
 from strawbell.app.store_trouble import StoreTrouble, open_patiently
+from strawbell.app.word import refusal
 from strawbell.cli.configured import able_to_send
 from strawbell.cli.output import text_width
+from strawbell.cli.ring import result_said
 from strawbell.config.apart import read_apart
 from strawbell.edges.alarms import Alarms
 from strawbell.edges.clock import SystemClock
@@ -25,7 +27,7 @@ from strawbell.edges.door import Door
 from strawbell.edges.lock import StateLock
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.edges.systemd_notify import SystemdNotify
-from strawbell.errors import GrowerError, OperationalError, Problem
+from strawbell.errors import OperationalError
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
 from strawbell.model.notice import OutboxState
@@ -43,6 +45,7 @@ from strawbell.wiring import (
     pipeline_of,
     state_file,
 )
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import wrap
 from strawbell.words.preparing import coming_words
 
@@ -60,14 +63,14 @@ def run(options: argparse.Namespace) -> int:
         logging.getLogger("urllib3").setLevel(logging.ERROR)
         return _run(options, signals)
     except Stopped:
-        log.info("Stopped before anything was begun.")
+        log.info(BRITISH.say("reach.stopped"))
         return 0
 
 
 def _run(options: argparse.Namespace, signals: Signals) -> int:
     configuration = able_to_send(read_apart(options.config))
     for warning in configuration.warnings:
-        log.info("Note: %s", warning.sentence())
+        log.info(BRITISH.say("check.note", note=warning.sentence()))
     path = state_file(configuration)
     systemd, sender, trouble = SystemdNotify(), new_sender(), StoreTrouble()
 
@@ -92,7 +95,7 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
 
         def reload() -> None:
             if options.once:
-                raise OperationalError("`strawbell run --once` works now; it ends by itself.")
+                raise OperationalError(BRITISH.say("reach.once"))
             daemon.reload_and_tell(read, RELOADED_WITHIN_S)
 
         doorman = Doorman(
@@ -133,7 +136,7 @@ def _once(daemon: Daemon) -> int:
         for notice in each.notices:
             print(f"{each.garden}: {notice.subject}")
     if not any(each.notices for each in told):
-        print("Nothing is due now.")
+        print(BRITISH.say("reach.nothing-due"))
         _print_coming(daemon.gardens, SystemClock().now())
     return _print_deliveries(runs)
 
@@ -152,9 +155,7 @@ def _print_deliveries(runs: Sequence[Run]) -> int:
     for delivery in (each for run in runs for each in run.deliveries):
         for result in delivery.results:
             well = well and result.state is OutboxState.ACCEPTED
-            detail = f": {result.detail}" if result.detail else ""
-            where = f"{result.row.channel} to {result.row.recipient}"
-            print(f"{where}: {result.state.value}{detail}")
+            print(result_said(result))
         if delivery.trouble:
             well = False
             print(delivery.trouble, file=sys.stderr)
@@ -216,14 +217,7 @@ def _reader(
     def read() -> Pipeline:
         fresh = able_to_send(read_apart(options.config))
         if state_file(fresh) != place:
-            raise GrowerError(
-                Problem(
-                    what="the store cannot be moved while Strawbell runs",
-                    where="[state] path",
-                    found=str(state_file(fresh)),
-                    remedy="Stop Strawbell, move the store, and start it again.",
-                )
-            )
+            raise refusal(BRITISH.say("reach.store-stays"), "[state] path", str(state_file(fresh)))
         load_ahead(fresh)
         _introduce(fresh, store)
         return pipeline_of(fresh, store, sender)

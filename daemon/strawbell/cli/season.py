@@ -6,12 +6,13 @@ import argparse
 from collections.abc import Sequence
 from pathlib import Path
 
+from strawbell.app.word import refusal
 from strawbell.cli.context import Seen, seen_gardens
 from strawbell.cli.files import write_whole
 from strawbell.cli.output import print_json, text_width
 from strawbell.decision.projection import season
-from strawbell.errors import GrowerError, Problem
 from strawbell.season.local_time import local_date, zone_of
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.season_text import season_json
 from strawbell.words.terminal import season_screen
 
@@ -21,9 +22,7 @@ STANDARD_OUTPUT = "-"
 def run(options: argparse.Namespace) -> int:
     """Print the season of every garden meant, or write all of them into one page."""
     if options.html and options.json:
-        raise GrowerError(
-            Problem("give --html or --json, not both", "--html", remedy="Leave one out.")
-        )
+        raise refusal(BRITISH.say("written.two-ways"), "--html")
     documents = []
     with seen_gardens(options) as gardens:
         if options.html:
@@ -64,6 +63,6 @@ def _write(page: str, where: str) -> int:
         print(page)
         return 0
     path = Path(where).expanduser()
-    write_whole(path, page.encode("utf-8"), "the page")
-    print(f"The season is in {path}.")
+    write_whole(path, page.encode("utf-8"))
+    print(BRITISH.say("written.season", path=str(path)))
     return 0

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import argparse
 
+from strawbell.app.word import refusal
 from strawbell.cli.output import print_json, text_width
 from strawbell.config.example import settings
-from strawbell.errors import GrowerError, Problem
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import wrap
 
 
@@ -14,13 +15,7 @@ def run(options: argparse.Namespace) -> int:
     """Print the settings that have all the words in them."""
     found = list(settings(options.words))
     if not found:
-        raise GrowerError(
-            Problem(
-                "no setting has these words in it",
-                found=" ".join(options.words),
-                remedy="`strawbell settings` alone lists all.",
-            )
-        )
+        raise refusal(BRITISH.say("written.no-setting"), "settings", " ".join(options.words))
     if options.json:
         rows = [
             {"name": name, "allowed": allowed, "meaning": said} for name, allowed, said in found

@@ -21,6 +21,7 @@ from msgspec import Struct
 
 from strawbell.agronomy.air.frost_dates import FreezeRisk, FrostSeason, freeze_table
 from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
+from strawbell.app.word import refusal
 from strawbell.cli import ring
 from strawbell.cli.installing import install, what_sleep_means
 from strawbell.cli.output import text_width
@@ -49,23 +50,33 @@ from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.season.local_time import moment_of, zone_of
 from strawbell.wiring import MemoryCache
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.terminal import today_screen
 
+say = BRITISH.say
 KEPT_NAME = "setup-unfinished.json"
 LIKELY_RISK, CAREFUL_RISK = 50.0, 10.0
 """Frost dates told: even odds, and one year in ten [percent]."""
 
 
 class Question(Struct, frozen=True):
-    """One thing asked: its flag, the words, what `?` explains, the default, what it sets."""
+    """One thing asked: its flag, the default, what it sets; the words are in the catalogue."""
 
     flag: str
-    words: str
-    explained: str
     default: Callable[[Talk], str]
     take: Callable[[Talk, str], None]
     before: Callable[[Talk], Iterator[str]] = lambda _talk: iter(())
     """What is said before it."""
+
+    @property
+    def words(self) -> str:
+        """Return what is asked."""
+        return say(f"question-of.{self.flag}.words")
+
+    @property
+    def explained(self) -> str:
+        """Return what "?" explains."""
+        return say(f"question-of.{self.flag}.explained")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -80,11 +91,11 @@ def run(options: argparse.Namespace) -> int:
         if (text := getattr(options, question.flag.replace("-", "_"))) is not None
     }
     if talk.interactive:
-        talk.tell("A few questions, then the first notice. Enter takes what is in brackets.")
-        talk.tell("? explains a question.")
+        talk.tell(say("setup.begin"))
+        talk.tell(say("setup.explains"))
         talk.typed = _kept_answers(kept)
         if talk.typed:
-            talk.tell("Your answers of last time stand in the brackets.")
+            talk.tell(say("setup.kept"))
     _go_through(talk, given, kept)
     text = _sound(talk)
     if options.dry_run:
@@ -94,20 +105,13 @@ def run(options: argparse.Namespace) -> int:
     with suppress(FileNotFoundError):
         kept.unlink()
     talk.say("")
-    talk.tell(f"Written: {path}. It is yours to change; `strawbell check` reads it.")
+    talk.tell(say("setup.written", path=str(path)))
     return _begin(talk, options, path)
 
 
 def _never_clobber(path: Path) -> None:
     if path.exists():
-        raise GrowerError(
-            Problem(
-                "there is a configuration already, and it stays as it is",
-                where=str(path),
-                remedy="Change it by hand and run `strawbell check`, or set up another with"
-                " `strawbell setup --config FILE`.",
-            )
-        )
+        raise refusal(say("setup.there-already"), str(path), remedy=say("setup.change-it"))
 
 
 def _talk(options: argparse.Namespace) -> Talk:
@@ -145,12 +149,11 @@ def _go_through(talk: Talk, given: dict[str, str], kept: Path) -> None:
         elif (default := question.default(talk)) or question.flag in OPTIONAL:
             question.take(talk, default)
         else:
-            missing.append(Problem(f"not answered: {question.words}", where=f"--{question.flag}"))
+            missing.append(
+                Problem(say("setup.unanswered", question=question.words), f"--{question.flag}")
+            )
     if missing:
-        raise GrowerError([*missing, Problem(
-            "nobody can be asked here, since this is no terminal",
-            remedy="Give every answer as a flag; `strawbell setup --help` lists them.",
-        )])  # fmt: skip
+        raise GrowerError([*missing, Problem(say("setup.no-terminal"))])
     if not talk.interactive:
         find_ways(talk)
 
@@ -171,7 +174,7 @@ def _ask(talk: Talk, question: Question) -> None:
             question.take(talk, answer or default)
         except (GrowerError, OperationalError) as error:
             for line in str(error).splitlines():
-                talk.tell(line[:1].upper() + line[1:])
+                talk.tell(line)
             continue
         talk.typed[question.flag] = answer or default
         return
@@ -179,23 +182,18 @@ def _ask(talk: Talk, question: Question) -> None:
 
 def _take_place(talk: Talk, text: str) -> None:
     if len(text) < FEWEST_LETTERS:
-        raise GrowerError(
-            Problem("a place is needed", allowed="a town, a postal code, or 47.05, 8.31")
-        )
+        raise refusal(say("setup.no-place"), "")
     point = read_coordinates(text)
     if point is not None:
         zone = zone_at(*point)
         if not zone or zone.startswith("Etc/"):
-            raise GrowerError(
-                Problem("no garden lies there", found=text, remedy="Latitude comes first.")
-            )
-        talk.place = FoundPlace("My garden", *point, zone)
+            raise refusal(say("setup.no-garden-there"), "")
+        talk.place = FoundPlace(say("setup.my-garden"), *point, zone)
     else:
         talk.place = _chosen(talk, text)
-    talk.tell(
-        f"{_described(talk.place)}: {talk.place.latitude:g}, {talk.place.longitude:g};"
-        f" clocks of {talk.place.time_zone}."
-    )
+    where = f"{talk.place.latitude:g}, {talk.place.longitude:g}"
+    zone = talk.place.time_zone
+    talk.tell(say("setup.place", place=_described(talk.place), where=where, zone=zone))
     talk.frosts = _frosts(talk)
 
 
@@ -204,27 +202,18 @@ def _chosen(talk: Talk, text: str) -> FoundPlace:
     try:
         found = find_places(talk.http, talk.options.mirror or GEOCODER_URL, text, now)
     except OperationalError as error:
-        raise OperationalError(
-            f"{error} Type the coordinates instead, such as 47.05, 8.31 (degrees north, degrees"
-            " east; south and west are negative). A map shows them."
-        ) from error
+        raise OperationalError(say("setup.no-geocoder", error=str(error))) from error
     if not found:
-        raise GrowerError(
-            Problem(
-                "no place of that name was found",
-                found=repr(text),
-                remedy="Add the country after a comma, or type coordinates such as 47.05, 8.31.",
-            )
-        )
+        raise refusal(say("setup.unknown-place", typed=text), "")
     if len(found) == 1 or not talk.interactive:
         return found[0]
     for number, place in enumerate(found, start=1):
         talk.tell(f"  {number}  {_described(place)}")
     while True:
-        answer = talk.ask("Which one? [1]") or "1"
+        answer = talk.ask(say("setup.which")) or "1"
         if answer.isdigit() and 1 <= int(answer) <= len(found):
             return found[int(answer) - 1]
-        talk.tell(f"A number from 1 to {len(found)}.")
+        talk.tell(say("setup.number", most=len(found)))
 
 
 def _described(place: FoundPlace) -> str:
@@ -274,10 +263,9 @@ def _take_bales(talk: Talk, text: str) -> None:
 def _take_feeds(talk: Talk, text: str) -> None:
     talk.feeds = read_feeds(text)
     nitrogen, finishing = feeds_meant(talk.feeds)
-    carries = nitrogen.name if nitrogen else "none of them; I'll reckon with blood meal 12-0-0"
-    ends = finishing.name if finishing else "none of them; I'll reckon with a balanced 10-10-10"
     if talk.feeds:
-        talk.tell(f"Nitrogen from: {carries}. Last, balanced feed: {ends}.")
+        carries, ends = (None if each is None else each.name for each in (nitrogen, finishing))
+        talk.tell(say("setup.feeds-meant", nitrogen=carries, last=ends))
 
 
 def _take_crops(talk: Talk, text: str) -> None:
@@ -297,7 +285,7 @@ def _take_reach(talk: Talk, text: str) -> None:
 def _sound(talk: Talk) -> str:
     """Return the configuration after it was read as `check` reads it; odd things are told."""
     for warning in configured(talk).warnings:
-        talk.tell(f"Note: {warning.what}. {warning.remedy}")
+        talk.tell(say("check.note", note=warning.sentence()))
     return written(plan_of(talk))
 
 
@@ -308,12 +296,8 @@ def _write(path: Path, text: str, password: str | None) -> None:
             replace_whole(path.parent / PASSWORD_NAME, password.encode(), mode=PRIVATE)
         replace_whole(path, text.encode(), mode=PRIVATE)
     except OSError as error:
-        raise GrowerError(
-            Problem(
-                f"the configuration cannot be written: {error.strerror}", where=str(path),
-                remedy="Name a file in a folder you may write to with --config FILE.",
-            )
-        ) from error  # fmt: skip
+        said = say("setup.unwritable", error=str(error.strerror))
+        raise refusal(said, str(path)) from error
 
 
 def _begin(talk: Talk, options: argparse.Namespace, path: Path) -> int:
@@ -324,14 +308,14 @@ def _begin(talk: Talk, options: argparse.Namespace, path: Path) -> int:
     was_tried = talk.interactive and talk.reach != Reach()
     if not options.no_test and not was_tried:
         talk.say("")
-        talk.tell("A test notice goes out:")
+        talk.tell(say("setup.test"))
         code = ring.run(argparse.Namespace(config=path))
     if talk.interactive and not options.no_start:
         talk.say("")
-        if talk.agrees("Start Strawbell now, and at each login?"):
+        if talk.agrees(say("setup.start")):
             code = install(talk.tell, path) or code
     else:
-        talk.tell("Start it with `strawbell run`, or see `strawbell unit user`.")
+        talk.tell(say("setup.start-yourself"))
     talk.tell(what_sleep_means(configuration.gardens[0].times))
     return code
 
@@ -342,7 +326,7 @@ def _show_first_morning(talk: Talk, configuration: Configuration) -> None:
     on = max(first, talk.today + timedelta(days=1))
     morning = moment_of(on, garden.times.morning, zone_of(garden.place.time_zone))
     talk.say("")
-    talk.tell(f"Your first working morning, {on}, will read like this (no forecast yet):")
+    talk.tell(say("setup.first-morning", day=str(on)))
     talk.say("")
     shown = today_screen(brief(garden, (), None, morning), garden, text_width() - 2)
     for line in shown.splitlines():
@@ -352,8 +336,8 @@ def _show_first_morning(talk: Talk, configuration: Configuration) -> None:
 def _frosts_told(talk: Talk) -> Iterator[str]:
     likely, careful = _last_freeze(talk, LIKELY_RISK), _last_freeze(talk, CAREFUL_RISK)
     if likely is not None:
-        until = f", in one year of ten after {careful.isoformat()}" if careful else ""
-        yield f"Half the years have their last frost here after {likely.isoformat()}{until}."
+        late = None if careful is None else str(careful)
+        yield say("setup.frosts", likely=str(likely), careful=late)
 
 
 def _nothing(_talk: Talk) -> str:
@@ -364,47 +348,14 @@ def _today_or_files(_talk: Talk) -> str:
     return "files"
 
 
-_DAY = (
-    "Bales take about two weeks of water and feed before anything can be planted. Type the day of"
-    " the first soaking, or the day you wish to plant: plant 2027-05-15."
-)
 OPTIONAL = ("feeds", "crops", "reach")
 """What may stay unanswered where nobody can be asked."""
 QUESTIONS = (
-    Question(
-        "place", "Where is the garden?",
-        "A town or postal code (with the country after a comma where there are several), or"
-        " coordinates such as 47.05, 8.31. The name is sent once to an open geocoder;"
-        " coordinates are not sent anywhere but, with two decimals, to the forecast.",
-        _nothing, _take_place,
-    ),
-    Question(
-        "bales", "How many bales, of what straw?",
-        "Such as 6, or 6 oat, or 4 three-string. Two strings and wheat are the usual. Straw,"
-        " not hay: hay sprouts.",
-        _nothing, _take_bales,
-    ),
-    Question(
-        "feeds", "Which feeds are on your shelf? (Enter for none)",
-        "As printed on the bag, with commas between: urea 46-0-0, fish 5-1-1 liquid. Weed-and-feed"
-        " and anything against moss or weeds is not for food plants.",
-        _nothing, _take_feeds,
-    ),
-    Question(
-        "crops", "What will grow in them? (Enter for later)",
-        "How many plants of what, with commas between: 8 tomato, 12 lettuce, 40 carrot seed.",
-        _nothing, _take_crops,
-    ),
-    Question(
-        "day", "On which day is the first soaking?",
-        _DAY,
-        _default_day, _take_day, _frosts_told,
-    ),
-    Question(
-        "reach", "How shall I tell you?",
-        "A mail address, desktop, the address of a push server (https://...), or files (pages in"
-        " a folder); several with commas between. Each is tried at once.",
-        _today_or_files, _take_reach,
-    ),
-)  # fmt: skip
-"""What is asked, in order; each a flag too."""
+    Question("place", _nothing, _take_place),
+    Question("bales", _nothing, _take_bales),
+    Question("feeds", _nothing, _take_feeds),
+    Question("crops", _nothing, _take_crops),
+    Question("day", _default_day, _take_day, _frosts_told),
+    Question("reach", _today_or_files, _take_reach),
+)
+"""What is asked, in order; each a flag too, and a row of the catalogue."""

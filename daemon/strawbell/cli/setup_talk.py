@@ -28,6 +28,7 @@ from strawbell.edges.forecasts.http import Http
 from strawbell.edges.geocoding import FoundPlace
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Place
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import wrap
 
 PRIVATE = 0o600
@@ -79,7 +80,8 @@ class Talk(Struct):
 
     def agrees(self, question: str) -> bool:
         """Ask for a yes, which Enter is too."""
-        return self.ask(f"{question} [yes]").lower() not in ("n", "no")
+        typed = self.ask(BRITISH.say("setup.yes", question=question)).lower()
+        return typed not in ("n", "no")
 
 
 def place_of(found: FoundPlace) -> Place:

@@ -16,6 +16,7 @@ from msgspec.structs import replace
 
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Channel
+from strawbell.app.word import refusal
 from strawbell.cli.setup_talk import PASSWORD_NAME, Talk, configured
 from strawbell.config.first_plan import MailAccess, PushAccess
 from strawbell.edges.mail_servers import (
@@ -26,13 +27,15 @@ from strawbell.edges.mail_servers import (
     resolve_by_dns,
 )
 from strawbell.edges.smtp import SmtpChannel
-from strawbell.errors import GrowerError, OperationalError, Problem
+from strawbell.errors import GrowerError, OperationalError
 from strawbell.model.configuration import Configuration
 from strawbell.model.notice import Delivery, Outcome
 from strawbell.model.secret import KEY_BYTES, StoreSecret
 from strawbell.wiring import channels_of, ears_of
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.notices import test_notice
 
+say = BRITISH.say
 SUBMISSIONS = 465
 """The port of submission inside TLS (RFC 8314)."""
 USEFUL = timedelta(minutes=10)
@@ -49,7 +52,7 @@ def find_ways(talk: Talk) -> None:
     talk.mail = talk.push = None
     if talk.reach.push:
         talk.push = _push(talk.reach.push)
-        talk.tell(f"On your phone, subscribe to the topic {talk.push.topic} of {talk.push.url}.")
+        talk.tell(say("setup.subscribe", topic=talk.push.topic, url=talk.push.url))
     if talk.reach.address:
         _find_mail(talk, talk.reach.address)
     if not talk.interactive:
@@ -74,14 +77,9 @@ def _find_mail(talk: Talk, address: str) -> None:
     )
     while server is None:
         if not talk.interactive:
-            raise GrowerError(
-                Problem(
-                    f"nobody says which server sends the mail of {address}", "--mail-server",
-                    remedy="Your provider's help page names it.",
-                )
-            )  # fmt: skip
+            raise refusal(say("setup.unknown-server", address=address), "--mail-server")
         server = _typed(talk, address)
-    talk.tell(f"Mail goes out through {server.host}, port {server.port}, encrypted.")
+    talk.tell(say("setup.mail-through", host=server.host, port=str(server.port)))
     if server.wants:
         talk.tell(server.wants)
     talk.mail = MailAccess(server.host, server.port, server.security, server.login)
@@ -89,7 +87,7 @@ def _find_mail(talk: Talk, address: str) -> None:
         talk.password = Path(options.password_file).expanduser().read_text("utf-8").strip()
         talk.mail = replace(talk.mail, password_file=PASSWORD_NAME)
     elif talk.interactive and not server.passwords:
-        command = talk.ask("Which command prints an access token? (Enter for none)")
+        command = talk.ask(say("setup.token-command"))
         talk.mail = replace(talk.mail, token_command=command or None)
     inbox = _mailbox(options.inbox, "--inbox") if options.inbox else server.inbox
     if inbox is not None and (options.inbox or not talk.interactive or _may_read(talk, inbox)):
@@ -97,7 +95,7 @@ def _find_mail(talk: Talk, address: str) -> None:
 
 
 def _may_read(talk: Talk, inbox: Mailbox) -> bool:
-    return talk.agrees(f"Read your answers from {inbox.host}, with the same login?")
+    return talk.agrees(say("setup.read-answers", host=inbox.host))
 
 
 def _given(options: argparse.Namespace, address: str) -> MailServer | None:
@@ -119,17 +117,17 @@ STARTTLS_IMAP = 143
 def _host_and_port(typed: str, where: str, usual: int) -> tuple[str, int]:
     host, _, port = typed.strip().partition(":")
     if not host or (port and not port.isdigit()):
-        raise GrowerError(Problem("that is no server", where, repr(typed), f"HOST or HOST:{usual}"))
+        raise refusal(say("setup.no-server", port=str(usual)), where, typed)
     return host, int(port or usual)
 
 
 def _typed(talk: Talk, address: str) -> MailServer | None:
     """Ask for the servers; the provider's help page has both."""
-    typed = talk.ask("Which server sends your mail? (such as smtp.example.org)")
+    typed = talk.ask(say("setup.which-server"))
     try:
         host, port = _host_and_port(typed, "", SUBMISSIONS)
         security = "tls" if port == SUBMISSIONS else "starttls"
-        read = talk.ask("Which one is it read from, for your answers? (Enter for none)")
+        read = talk.ask(say("setup.which-inbox"))
         inbox = _mailbox(read, "") if read else None
     except GrowerError as error:
         talk.tell(str(error))
@@ -143,7 +141,7 @@ def _try_mail(talk: Talk) -> None:
     by_token = talk.mail.token_command is not None
     while True:
         if talk.password is None and not by_token:
-            talk.password = talk.secret("Password for mail (not shown; Enter for none):")
+            talk.password = talk.secret(say("setup.password"))
             talk.password = talk.password or None
         login = talk.reach.address if talk.password or by_token else None
         talk.mail = replace(
@@ -154,9 +152,9 @@ def _try_mail(talk: Talk) -> None:
         refused = next(_mail_refusals(talk), None)
         if refused is None:
             return
-        talk.tell(f"Not yet: {refused}")
-        if by_token or not talk.agrees("Try another password?"):
-            talk.tell("Kept as it is; `strawbell check --connect` tries again.")
+        talk.tell(say("setup.not-yet", refused=refused))
+        if by_token or not talk.agrees(say("setup.again")):
+            talk.tell(say("setup.kept-as-is"))
             return
         talk.password = None
 
@@ -172,14 +170,14 @@ def _mail_refusals(talk: Talk) -> Iterator[str]:
     for ear in ears_of(configuration, channels):
         if ear.name == "inbox":
             try:
-                talk.tell(f"Answers: {ear.probe()}")
+                talk.tell(say("setup.answers", said=ear.probe()))
             except OperationalError as error:
                 yield str(error)
     if not talk.options.no_test:
         tried = _sent(mail, configuration)
         if tried.outcome is not Outcome.ACCEPTED:
             yield tried.detail
-    talk.tell("Mail works." if talk.options.no_test else "Mail works; a test is on its way to you.")
+    talk.tell(say("setup.mail-works", test=not talk.options.no_test))
 
 
 def _try_notice(talk: Talk, name: str) -> None:
@@ -190,14 +188,14 @@ def _try_notice(talk: Talk, name: str) -> None:
             continue
         delivery = _sent(channel, configuration)
         if delivery.settings_problem and name == "push" and talk.push and not talk.push.token:
-            token = talk.secret("Access token of the push server (not shown; Enter for none):")
+            token = talk.secret(say("setup.push-token"))
             if token:
                 talk.push = replace(talk.push, token=token)
                 _try_notice(talk, name)
                 return
         if delivery.outcome is not Outcome.ACCEPTED:
-            raise GrowerError(Problem(f"{name} does not work yet: {delivery.detail}".rstrip(".")))
-        talk.tell(f"A test is out by {name}.")
+            raise refusal(say("setup.works-not", way=name, detail=delivery.detail), "")
+        talk.tell(say("setup.test-out", way=name))
 
 
 def _sent(channel: Channel, configuration: Configuration) -> Delivery:

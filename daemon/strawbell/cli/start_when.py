@@ -21,6 +21,7 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.crops import Crop
 from strawbell.model.garden import Garden
 from strawbell.wiring import MemoryCache
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.start_when import other_hemisphere, start_json, start_screen
 
 COLD_START_EXTRA_DAYS = 3
@@ -53,7 +54,7 @@ def _minima(
     if options.minima is not None:
         minima, left_out = from_file(options.minima)
         if left_out:
-            print(f"{left_out} impossible values were left out.", file=sys.stderr)
+            print(BRITISH.say("start.left-out", count=left_out), file=sys.stderr)
         return minima
     weather = configuration.weather
     http = Http(MemoryCache(), contact=weather.contact)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from datetime import date
 
+from strawbell.app.word import tongue_of
 from strawbell.cli.context import Seen, seen_gardens
 from strawbell.cli.output import print_json
 from strawbell.errors import OperationalError
@@ -39,6 +40,5 @@ def _kept(seen: Seen, on: date) -> dict[str, object]:
     if today.on == on:
         return dict(brief_json(today, seen.garden))
     raise OperationalError(
-        f"Nothing was told to {seen.garden.name} on {on.isoformat()}, so there is nothing to "
-        "explain. `strawbell journal` shows the dates that were told."
+        tongue_of(seen.garden).say("why.nothing", garden=seen.garden.name, day=on.isoformat())
     )

@@ -13,7 +13,17 @@ from datetime import date, time
 from msgspec import Struct
 from msgspec.structs import asdict, replace
 
-from strawbell.model.brief import Action, Also, Caution, Instead, ReasonCode, State, Task, WorkKind
+from strawbell.model.brief import (
+    Action,
+    Also,
+    Caution,
+    Instead,
+    ReasonCode,
+    State,
+    Suffering,
+    Task,
+    WorkKind,
+)
 from strawbell.model.details import (
     Band,
     Detail,
@@ -285,13 +295,16 @@ def waits_for_no_water(task: Task) -> bool:
 
 def beside(task: Task, voice: Voice) -> tuple[str, ...]:
     """Return what is said beside a task: which crops suffer, what else helps, a note."""
-    harmed = (
-        voice.say("task.harmed", crop=name(one.crop), effect=clean(one.effect))
-        for one in task.suffering
-    )
+    harmed = (_harmed(one, voice) for one in task.suffering)
     note = cut(clean(task.note), NOTE_LIMIT)
     also = (voice.tongue.of("also", each) for each in task.also)
     return (*harmed, *also, *((note,) if note else ()))
+
+
+def _harmed(one: Suffering, voice: Voice) -> str:
+    crops, row = crops_name(one.crop, voice.tongue), one.effect.replace(" ", "-")
+    said = voice.tongue.known(f"effect.{row}", crop=crops)
+    return said or voice.say("task.harmed", crop=name(one.crop), effect=clean(one.effect))
 
 
 def instead_sentences(instead: Iterable[Instead], voice: Voice) -> tuple[str, ...]:

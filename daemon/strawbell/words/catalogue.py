@@ -95,8 +95,14 @@ class Tongue(Struct, frozen=True):
         return _time(self.locale, message(self.locale, pattern), at.hour, at.minute)
 
     def listing(self, words: Iterable[str], style: str = "standard") -> str:
-        """Return words as they are said, each once: "a", "a and b", "a, b and c"; or with "or"."""
+        """Return words as they are said, each once: "a", "a and b", "a, b and c".
+
+        `style` is "standard", "or", or "comma", which not every locale has a pattern of CLDR for.
+        """
         items = tuple(dict.fromkeys(words))
+        if style == "comma":
+            rest = self.listing(items[1:], style) if items[1:] else None
+            return self.say("amount.comma", words=items[0], more=rest) if items else ""
         return "".join(items) if len(items) < 2 else _listed(self.locale, items, style)  # noqa: PLR2004
 
     def read_ahead(self) -> None:

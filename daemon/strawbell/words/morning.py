@@ -347,7 +347,7 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
         skies = (voice.say(f"sky.{each}.long") for each in sky(day.weather, voice))
         if brought := tuple(dict.fromkeys((*work, *skies))):
             near, on = voice.nearness(day.on), voice.near_day(day.on)
-            news = voice.tongue.listing(brought, "unit")
+            news = voice.tongue.listing(brought, "comma")
             said.append(voice.say("morning.day", near=near, day=on, brought=news))
         if len(said) == MOST_CHANGES:
             break

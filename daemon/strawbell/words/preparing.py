@@ -47,7 +47,7 @@ def preparing_words(each: Preparation, voice: Voice, *, named: bool) -> Preparin
     weeks = None if days % DAYS_A_WEEK else days // DAYS_A_WEEK
     headline, without = (
         say("preparing.headline", weeks=weeks, days=days, steps=said)
-        for said in (_short(each.steps, voice, "unit"), None)
+        for said in (_short(each.steps, voice, "comma"), None)
     )
     headline = headline if len(headline) <= SUBJECT_LIMIT else without
     steps = step_sentences(each, voice)

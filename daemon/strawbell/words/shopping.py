@@ -22,7 +22,7 @@ def supplies_screen(wanted: Iterable[Need], garden: Garden, today: date) -> str:
     rows = [
         (
             voice.day(need.needed_by),
-            name(need.name),
+            _called(need, voice),
             _amount(need, garden, voice),
             _packages(need, voice),
             "" if need.cost is None else money(need.cost, voice),
@@ -90,6 +90,11 @@ def supply_sentence(need: Need, garden: Garden, today: date) -> str:
     )
 
 
+def _called(need: Need, voice: Voice) -> str:
+    """Return a feed as the grower calls it, what every plan needs in the words of the locale."""
+    return name(need.name) if need.kind is Supply.FEED else feed_name(need.name, voice.tongue)
+
+
 def _amount(need: Need, garden: Garden, voice: Voice) -> str:
     """Return a feed as its package counts it, and a liquid both ways where none is known."""
     volume = voice.measures.volume(None if need.litres is None else need.litres * 1000)
@@ -135,8 +140,8 @@ def _stock(need: Need, voice: Voice) -> str:
     if need.stock_kg is None:
         return ""
     if need.stock_kg == 0.0:
-        return voice.say("supplies.nothing", name=name(need.name))
-    feed, mass = name(need.name), voice.measures.mass(need.stock_kg * 1000)
+        return voice.say("supplies.nothing", name=_called(need, voice))
+    feed, mass = _called(need, voice), voice.measures.mass(need.stock_kg * 1000)
     by, until = need.needed_by, need.lasts_until
     if need.is_at_hand:
         return voice.say("supplies.end", mass=mass, name=feed)

@@ -9,6 +9,7 @@ from typing import Protocol
 from strawbell.model.garden import Garden
 from strawbell.words.escaping import clean_lines, name, table, wrap
 from strawbell.words.json_v1 import VERSION, Json
+from strawbell.words.nouns import crops_name
 from strawbell.words.units import Measures
 from strawbell.words.voice import Voice
 
@@ -92,7 +93,7 @@ def start_screen(
     ]
     crop_rows = [
         (
-            name(each.crop),
+            crops_name(each.crop, voice.tongue),
             voice.day(each.soak_on),
             voice.day(each.plant_on),
             voice.day(each.ripe_by),

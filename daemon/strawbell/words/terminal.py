@@ -202,7 +202,7 @@ def why_screen(data: Mapping[str, object], garden: Garden) -> str:
 
 
 def _what(task: Task, voice: Voice) -> str:
-    crops = voice.tongue.listing((name(crop, NAME_COLUMN) for crop in task.crops), "unit")
+    crops = voice.tongue.listing((name(crop, NAME_COLUMN) for crop in task.crops), "comma")
     return voice.say("task.named", noun=noun(task.action, voice.tongue), crops=crops)
 
 
@@ -244,7 +244,7 @@ def _word(entry: JournalEntry, voice: Voice) -> str:
     kept, known = clean(entry.state or ""), voice.tongue.known
     state = known(f"outcome.{_row(kept)}") or kept
     parts = (state, clean(value), clean(entry.text))
-    return cut(voice.tongue.listing(filter(None, parts), "unit"), TEXT_COLUMN)
+    return cut(voice.tongue.listing(filter(None, parts), "comma"), TEXT_COLUMN)
 
 
 # Why: a kept document, which may be of an older version or a newer one.
@@ -350,7 +350,7 @@ def _figures_said(kept: Mapping[str, object], voice: Voice, *, idle: bool = True
             bare = key.removesuffix(_LOW).removesuffix(_HIGH)
             bands.setdefault(bare, {})[key.removeprefix(bare)] = number
     said = (_figure_said(bare, ends, voice) for bare, ends in bands.items())
-    return voice.tongue.listing(said, "unit")
+    return voice.tongue.listing(said, "comma")
 
 
 def _figure_said(bare: str, ends: Mapping[str, float], voice: Voice) -> str:

@@ -331,7 +331,7 @@ def test_what_heat_does_is_said_with_what_helps() -> None:
         note="Mind the nest",
     )
     assert words(task).beside == (
-        "In the heat Brandywine tomato drops its blossom.",
+        "The heat makes Brandywine tomatoes drop their blossom.",
         "In the heat kale bolts.",
         "Shade the plants from noon to evening.",
         "Mind the nest",

@@ -134,7 +134,9 @@ def uses() -> tuple[Use, ...]:
             name = getattr(node.func, "attr", getattr(node.func, "id", ""))
             names = [each.arg for each in node.keywords]
             given = None if None in names else frozenset(each for each in names if each)
-            if name in ("say", "known"):
+            if name == "refused":
+                given = given and given - {"remedy", "typed"}
+            if name in ("say", "known", "refused"):
                 found += [("say", key, "", given) for key in keys_in(node.args[0])]
             elif name in ("of", "optional", "lines_of") and len(node.args) > 1:
                 rows = list(keys_in(node.args[2])) if len(node.args) > 2 else [""]

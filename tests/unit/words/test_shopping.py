@@ -33,7 +33,9 @@ class TestScreen:
     def test_a_line_a_thing_in_the_order_it_is_needed(self) -> None:
         """Day, name, amount, packages and cost."""
         lines = supplies_screen((MEAL, MIX), garden(), TODAY).splitlines()
-        meal, mix = (next(i for i, line in enumerate(lines) if n in line) for n in ("meal", "mix"))
+        meal, mix = (
+            next(i for i, line in enumerate(lines) if n in line) for n in ("meal", "compost")
+        )
         assert lines[0] == "Orchard corner"
         assert meal < mix
         for said in ("Sun 11 Apr", "Blood meal", "3.25 kg", "3 x 1.5 kg", "37.50"):
