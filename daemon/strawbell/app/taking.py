@@ -367,8 +367,8 @@ def _away(case: Case) -> Rows:
     first, last = word.on or today, _date(word.text)
     if last is None or last < today - DAY or (last - first).days > LONGEST_AWAY_D:
         typed = f"{word.on or ''} {word.text}".strip()
-        message = "refusal.no-time-away"
-        raise case.refused(message, typed, today=today.isoformat(), days=LONGEST_AWAY_D)
+        first_on = today.isoformat()
+        raise case.refused("refusal.no-time-away", typed, today=first_on, days=LONGEST_AWAY_D)
     begun = [first]
     if last < today:
         known = JournalIndex.of(case.journal).away

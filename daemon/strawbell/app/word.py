@@ -161,8 +161,9 @@ class Case(Struct, frozen=True):
         """Refuse a word about bales that were not set up yet."""
         if on < batch.start_on:
             began, remedy = batch.start_on.isoformat(), self.tongue.say("refusal.start-again")
-            message = "refusal.before-start"
-            raise self.refused(message, on.isoformat(), remedy, batch=batch.name, began=began)
+            raise self.refused(
+                "refusal.before-start", on.isoformat(), remedy, batch=batch.name, began=began
+            )
 
     def refused(
         self, message: str, typed: str | None = None, remedy: str = "", **values: Place
