@@ -1,6 +1,9 @@
-"""One morning of many gardens in a process of its own, measured: run as `python FILE NUMBER ...`.
+"""One morning of a club from its configuration to disk, measured: run as `python FILE ...`.
 
-Prints JSON: seconds of processor time to plan, render and store, and to send; memory at its peak.
+`python FILE write NUMBER FOLDER --service URL` writes the configuration, `python FILE tell FOLDER`
+reads it and tells the morning as a daemon does that has just been started. Prints JSON: seconds of
+processor time from the start of the process until all is planned, rendered and stored, and to
+send; memory at its peak, of this process and of the one that read the configuration.
 """
 
 from __future__ import annotations
@@ -14,100 +17,159 @@ import time
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
-from msgspec.structs import replace
-
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from strawbell.app.neighbours import cell_of
 from strawbell.app.outbox import Sender
-from strawbell.app.pipeline import Pipeline
-from strawbell.app.ports import Channel
-from strawbell.edges.folder import FolderChannel
-from strawbell.edges.forecasts.chain import build_sources, first_forecast
-from strawbell.edges.forecasts.http import Http
-from strawbell.edges.smtp import SmtpChannel
-from strawbell.edges.store.sqlite_store import SqliteStore
-from strawbell.model.forecast import Forecast
-from strawbell.model.garden import Garden, Place
+from strawbell.config.apart import read_apart
 from strawbell.rehearsal.clock import SimulatedClock
-from strawbell.rehearsal.scenario import garden as demo_garden
+from strawbell.wiring import introduce, open_store, pipeline_of
 
 GARDENS_A_CELL = 100
 """Gardens of a neighbourhood that lie in one weather cell, at most."""
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 """06:30 in Vienna, where every garden is told its morning."""
 KIB_PER_MIB = 1024.0
+STARTS, SIZES = 12, 9
+"""Days of conditioning on which gardens are, and bales that they have."""
+
+MAIN = """
+[times]
+morning = 06:30:00
+evening = 18:30:00
+watch_every_min = 120
+quiet_from = 21:30:00
+quiet_to = 06:00:00
+give_up = 20:00:00
+[weather]
+sources = ["open-meteo"]
+[weather.base_urls]
+open-meteo = "{service}"
+[state]
+path = "{folder}/state"
+{way}
+"""
+MAIL = """
+[email]
+host = "127.0.0.1"
+port = {port}
+security = "none"
+sender = "bell@example.org"
+recipients = ["grower@example.org"]
+"""
+GARDEN = """
+[[gardens]]
+name = "Garden {number}"
+latitude = {latitude:.2f}
+longitude = {longitude:.2f}
+elevation_m = 270
+time_zone = "Europe/Vienna"
+  [[gardens.batches]]
+  name = "Row A"
+  bales = {bales}
+  start_on = {start_on}
+  schedule = "{schedule}"
+  feed = "{feed}"
+    [[gardens.batches.plantings]]
+    crop = "{crop}"
+    plants = {plants}
+    method = "{method}"
+"""
+KINDS = (
+    {
+        "schedule": "alternate-days", "feed": "Blood meal",
+        "crop": "tomato", "plants": 2, "method": "transplant",
+    },
+    {
+        "schedule": "soak-first", "feed": "Urea",
+        "crop": "radish", "plants": 30, "method": "seed",
+    },
+)  # fmt: skip
+"""What is grown, by turns."""
 
 
-def gardens(number: int) -> list[Garden]:
-    """Return gardens at every stage of conditioning, spread over the cells of a country."""
-    plain = demo_garden()
-    found = []
+def write(number: int, folder: Path, service: str, way: str = "", *, alike: bool = False) -> Path:
+    """Write gardens at every stage of conditioning, a file each, over the cells of a country.
+
+    Gardens of a cell differ in their plans, but for those that are `alike`: of them there are
+    twelve plans a cell.
+    """
+    (folder / "gardens.d").mkdir(parents=True)
     for each in range(number):
-        cell = each // GARDENS_A_CELL
-        place = replace(
-            plain.place,
-            latitude=46.5 + 0.02 * (cell % 40),
-            longitude=10.0 + 0.05 * (cell // 40),
+        cell, place = divmod(each, GARDENS_A_CELL)
+        (folder / "gardens.d" / f"{each:06}.toml").write_text(
+            GARDEN.format(
+                number=each + 1,
+                latitude=46.5 + 0.02 * (cell % 40),
+                longitude=10.0 + 0.05 * (cell // 40),
+                bales=3 if alike else 1 + place // STARTS % SIZES,
+                start_on=date(2027, 4, 9) - timedelta(days=each % STARTS),
+                **KINDS[each % len(KINDS)],
+            ),
+            encoding="utf-8",
         )
-        started = date(2027, 4, 9) - timedelta(days=each % 12)
-        batches = (replace(plain.batches[each % 2], start_on=started),)
-        found.append(replace(plain, name=f"Garden {each + 1}", place=place, batches=batches))
-    return found
+    path = folder / "config.toml"
+    path.write_text(MAIN.format(service=service, folder=folder, way=way), encoding="utf-8")
+    return path
 
 
-def peak_mib() -> float:
-    """Return the most memory this process ever held [MiB]."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / KIB_PER_MIB
+def peak_mib(whose: int) -> float:
+    """Return the most memory this process ever held, or one of its children [MiB]."""
+    return resource.getrusage(whose).ru_maxrss / KIB_PER_MIB
 
 
-def main() -> None:
+def spent_s() -> float:
+    """Return the processor time of this process since its start and of its children [s]."""
+    uses = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(use.ru_utime + use.ru_stime for use in uses)
+
+
+def tell(path: Path, *, is_sent: bool) -> None:
     """Play the morning, send what it queued, print what it took."""
-    reader = argparse.ArgumentParser()
-    reader.add_argument("number", type=int)
-    reader.add_argument("folder", type=Path)
-    reader.add_argument("--service", required=True)
-    reader.add_argument("--smtp-port", type=int)
-    options = reader.parse_args()
-    options.folder.mkdir(parents=True, exist_ok=True)
-    channel: Channel = FolderChannel(options.folder / "notices")
-    if options.smtp_port:
-        people = ("grower@example.org",)
-        port = options.smtp_port
-        channel = SmtpChannel("127.0.0.1", port, "none", "bell@example.org", people)
-    every = gardens(options.number)
-    with SqliteStore(options.folder / "strawbell.db", NOW, owner=True) as store:
-        sources = build_sources(("open-meteo",), Http(store), {"open-meteo": options.service})
-
-        def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
-            return first_forecast(sources, cell_of(place), now)
-
-        sender = Sender(SimulatedClock(NOW), random.Random(1))
-        pipeline = Pipeline(every, store, (channel,), forecast_for, sender)
-        before_mib = peak_mib()
-        begin = time.process_time()
+    configuration = read_apart(path)
+    read_s = spent_s()
+    clock = SimulatedClock(NOW)
+    with open_store(configuration, NOW, owner=True) as store:
+        introduce(configuration, store, NOW)
+        pipeline = pipeline_of(configuration, store, Sender(clock, random.Random(1)))
         told = sum(1 for _ in pipeline.tell(NOW))
-        planned = time.process_time()
-        planned_mib = peak_mib()
-        wall = time.perf_counter()
-        report = sender.deliver_due(store, channel)
-        sent = time.process_time()
+        stored_s, begin_s = spent_s(), time.perf_counter()
+        accepted = 0
+        for channel in pipeline.channels if is_sent else ():
+            run = pipeline.sender.deliver_due(store, channel)
+            accepted += sum(each.state.value == "accepted" for each in run.results)
         print(
             json.dumps(
                 {
                     "told": told,
-                    "sent": len(report.results),
-                    "accepted": sum(each.state.value == "accepted" for each in report.results),
-                    "plan_s": planned - begin,
-                    "send_s": sent - planned,
-                    "send_wall_s": time.perf_counter() - wall,
-                    "before_mib": before_mib,
-                    "planned_mib": planned_mib,
-                    "peak_mib": peak_mib(),
-                    "store_mib": (options.folder / "strawbell.db").stat().st_size / 2**20,
+                    "accepted": accepted,
+                    "read_s": read_s,
+                    "stored_s": stored_s,
+                    "send_s": spent_s() - stored_s,
+                    "send_wall_s": time.perf_counter() - begin_s,
+                    "peak_mib": peak_mib(resource.RUSAGE_SELF),
+                    "reader_mib": peak_mib(resource.RUSAGE_CHILDREN),
                 }
             )
         )
+
+
+def main() -> None:
+    """Write the configuration, or play its morning."""
+    reader = argparse.ArgumentParser()
+    commands = reader.add_subparsers(dest="command", required=True)
+    writes = commands.add_parser("write")
+    writes.add_argument("number", type=int)
+    writes.add_argument("folder", type=Path)
+    writes.add_argument("--service", required=True)
+    writes.add_argument("--alike", action="store_true")
+    tells = commands.add_parser("tell")
+    tells.add_argument("folder", type=Path)
+    tells.add_argument("--no-send", action="store_true")
+    options = reader.parse_args()
+    if options.command == "write":
+        write(options.number, options.folder, options.service, alike=options.alike)
+    else:
+        tell(options.folder / "config.toml", is_sent=not options.no_send)
 
 
 if __name__ == "__main__":
