@@ -17,7 +17,7 @@ import pytest
 
 from strawbell.app.ports import CachedAnswer
 from strawbell.edges.store import examine, schema
-from strawbell.edges.store.backups import copies, newest_good
+from strawbell.edges.store.backups import copies, newest_good, rows_of
 from strawbell.edges.store.connection import is_passing
 from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION, Migration
 from strawbell.edges.store.sqlite_store import SqliteStore
@@ -158,6 +158,37 @@ def test_a_week_of_copies_is_kept(tmp_path: Path) -> None:
     with SqliteStore(copies(path)[0], NOW) as copy:
         assert len(texts(copy)) == 10
     assert [one.name for one in (tmp_path / "backups").glob("*unfinished*")] == []
+
+
+def test_a_copy_that_takes_the_place_of_the_oldest_is_whole_and_writes_what_a_week_changed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever had become of the oldest, which nobody needs any more."""
+    written: list[int] = []
+    pwrite = os.pwrite
+
+    def counted(file: int, block: bytes, at: int) -> int:
+        written.append(len(block))
+        return pwrite(file, block, at)
+
+    monkeypatch.setattr(os, "pwrite", counted)
+    path = tmp_path / "strawbell.db"
+    with SqliteStore(path, NOW, owner=True) as store:
+        store.write([entry(number) for number in range(2_000)])
+        for day in range(20):
+            store.write([entry(2_000 + day)])
+            written.clear()
+            if day == 15:
+                copies(path)[-1].write_bytes(os.urandom(5_000))
+            store.backup(NOW + timedelta(days=day))
+            newest = copies(path)[0]
+            if 7 <= day != 15:
+                assert 0 < sum(written) < newest.stat().st_size / 4
+            assert rows_of(newest) == (2_001 + day, 0)
+            with contextlib.closing(sqlite3.connect(path)) as hand:
+                whole = tuple(hand.iterdump())
+            with contextlib.closing(sqlite3.connect(newest)) as copy:
+                assert tuple(copy.iterdump()) == whole
 
 
 def test_old_texts_go_with_the_daily_copy_and_rows_stay(tmp_path: Path) -> None:
