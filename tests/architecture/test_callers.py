@@ -27,7 +27,6 @@ BEGINNINGS = {
 
 EXCUSED = {
     "strawbell.agronomy.crops.crop_sources": "read by people, who find the keys of the table in it",
-    "strawbell.season.sequence.state_at": "until the journal is folded day by day",
 }
 """Beginnings of names that may stand without a caller, with the reason."""
 

@@ -22,9 +22,9 @@ from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import Estimates
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
-from strawbell.season.batch_state import state_at
+from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.planned_tasks import once_due
+from strawbell.season.stage import Day
 from support.gardens import at, batch, forecast, garden, on_day, told_until
 from support.sunlight import extraterrestrial, solar_date
 from support.yardstick import instructions, median_s, yardstick
@@ -103,12 +103,13 @@ def test_what_is_known_of_bales_whose_season_is_kept_costs_no_more_the_longer_it
     index = JournalIndex.of(told_until(plan, day))
     seen = forecast(moment, days=7)
 
-    daily, once = DailyWeather(plan, seen, moment), once_due(plan)
-    states = [(each, state_at(each, index, daily.today, once)) for each in rows]
+    daily = DailyWeather(plan, seen, moment)
+    on = daily.today
+    days = [Day(plan, row, state_at(plan, row, index, on), index.day(row, on)) for row in rows]
 
     def look() -> None:
         estimates = Estimates(plan, index, daily, moment)
-        estimates.begin(states)
+        estimates.begin(days)
         for each in rows:
             estimates.of(each)
 

@@ -26,9 +26,8 @@ from strawbell.config.load import load
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.bale_course import mornings
-from strawbell.season.batch_state import state_at
+from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.planned_tasks import once_due
 from support.station_records import PLACES, station_csv
 
 PLAN = """
@@ -216,7 +215,7 @@ def test_no_bale_is_told_more_than_it_holds(spring: Spring) -> None:
     """By the balance as it stands with all that was told and all the rain that came."""
     (batch,) = spring.garden.batches
     index, last = JournalIndex.of(spring.journal), spring.start + timedelta(days=DAYS)
-    state = state_at(batch, index, last, once_due(spring.garden))
+    state = state_at(spring.garden, batch, index, last)
     bale, poured = body_of(batch.bale), dict[date, float]()
     for on, data in spring.told():
         if data["action"] in ("feed", "water"):

@@ -1,4 +1,4 @@
-"""The index of the journal may be kept between looks: the brief is the one from all rows anew."""
+"""The index of the journal and how far batches were followed may be kept: the brief is the same."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from strawbell.decision.brief import brief
 from strawbell.model.garden import Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.checkpoint import FoldCache
 from strawbell.season.journal_index import JournalIndex
 from support.gardens import (
     RADISH,
@@ -70,15 +71,16 @@ def test_a_kept_index_and_all_rows_anew_give_the_same_brief(
 ) -> None:
     """Through holds, words about past dates and days without a brief."""
     journal: Journal = ()
-    kept = JournalIndex()
+    kept, folds = JournalIndex(), FoldCache()
     for day in range(1, DAYS + 1):
         now = at(on_day(day))
         seen = forecast(now, **SKIES[skies[day - 1]])
         anew = brief(PLAN, journal, seen, now)
-        assert brief(PLAN, kept, seen, now) == anew
+        assert brief(PLAN, kept, seen, now, folds=folds) == anew
         rows: tuple[JournalEntry, ...] = ()
         if day not in silent:
             rows = tell_whole(journal, PLAN, seen, now)[len(journal) :]
         rows += words_on(day, words, (*journal, *rows))
         journal += rows
         kept.take(rows)
+        folds.forget(rows, kept)

@@ -16,10 +16,11 @@ from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.brief import State
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState, begin, next_state, state_at
+from strawbell.season.batch_state import BatchState
+from strawbell.season.fold import begin, state_at, step
 from strawbell.season.harvesting import GIVE_UP_AFTER_DAYS
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.planned_tasks import ONCE, candidates, once_due
+from strawbell.season.planned_tasks import ONCE, candidates
 from strawbell.season.stage import Day, last_harvest_key, planting_key
 from strawbell.season.succession import predecessor
 from support.gardens import batch, garden
@@ -114,15 +115,16 @@ class Lived:
 def lived(own: Batch, climate: Climate, missing: float) -> Lived:
     """Tell every day what is due, until nothing is left; some of it is recorded as missed."""
     plan = garden(own)
-    dice, once = random.Random(climate.seed), once_due(plan)
+    dice = random.Random(climate.seed)
     found = Lived(plan, own, BatchState(), JournalIndex(), (), START, {}, 0)
     until = longest_life(own) + (150 if missing else 0) * DAY
     on = START
     while key_of("row-a-spread") not in found.state.done:
         assert on <= until, (sorted(found.state.done), found.state.frozen)
-        state = begin(found.state, own, found.index, on)
+        log = found.index.day(own, on)
+        state = begin(found.state, own, log)
         rows = [weather_row(climate, on, dice)]
-        for task in candidates(Day(plan, own, state, on, found.index.weather)):
+        for task in candidates(Day(plan, own, state, log)):
             due = JournalEntry(
                 moment(on), GARDEN, on, EntryKind.TOLD, own.name, task.key.text(), State.DUE.value
             )
@@ -135,7 +137,7 @@ def lived(own: Batch, climate: Climate, missing: float) -> Lived:
                 rows.append(replace(due, at=moment(on, 12), kind=EntryKind.MISSED, state=None))
         found.index.take(rows)
         found.journal = (*found.journal, *rows)
-        found.state = next_state(state, own, found.index, on, once)
+        found.state = step(state, plan, own, found.index.day(own, on))
         on += DAY
     found.ended = on
     return found
@@ -151,7 +153,8 @@ def test_every_batch_comes_to_its_end_and_then_nothing_is_left(
     for each in own.plantings:
         _, last_in, out = found.keys(each)
         assert last_in < out < found.ended
-    assert candidates(Day(found.plan, own, found.state, found.ended, found.index.weather)) == ()
+    log = found.index.day(own, found.ended)
+    assert candidates(Day(found.plan, own, found.state, log)) == ()
 
 
 @settings(max_examples=30)
@@ -176,5 +179,5 @@ def test_what_was_walked_day_by_day_is_what_the_journal_says_anew(
 ) -> None:
     """Nothing is remembered that is not written."""
     found = lived(own, climate, missing)
-    anew = state_at(own, JournalIndex.of(found.journal), found.ended, once_due(found.plan))
+    anew = state_at(found.plan, own, JournalIndex.of(found.journal), found.ended)
     assert anew == found.state

@@ -70,7 +70,9 @@ def main(what: str, days: int, path: Path, rounds: int = 1) -> None:
     seen = forecast(now, mild, 8)
     with SqliteStore(path, now) as store:
         for _ in range(rounds):
-            brief(plan, KeptIndexes(store, BUILD).of(plan), seen, now)
+            kept = KeptIndexes(store, BUILD)
+            index = kept.of(plan)
+            brief(plan, index, seen, now, folds=kept.folds(plan))
 
 
 if __name__ == "__main__":

@@ -10,10 +10,9 @@ from msgspec.structs import replace
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Planting
-from strawbell.season.batch_state import BatchState
-from strawbell.season.freeze_kill import Frozen
-from strawbell.season.growth import Growth, grown
-from strawbell.season.sequence import SequenceState
+from strawbell.season.batch_state import BatchState, Frozen, Growth, SequenceState
+from strawbell.season.day_log import DayLog
+from strawbell.season.growth import grown
 from strawbell.season.stage import Day, last_harvest_key, planting_key
 from support.gardens import batch, garden
 
@@ -73,7 +72,8 @@ def day(
     for past in (first + timedelta(days=ago) for ago in range((on - first).days)):
         put_in = {key: since for key, since in where.done.items() if since <= past}
         growth = grown(own, put_in, growth, known.get(past), past)
-    return Day(plan or garden(own), own, replace(where, growth=growth), on, known)
+    log = DayLog(on, weather=known)
+    return Day(plan or garden(own), own, replace(where, growth=growth), log)
 
 
 def over(own: Batch, planting: Planting, on: date) -> dict[str, date]:

@@ -13,10 +13,10 @@ from strawbell.decision.estimates import BatchEstimate, Estimates
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
-from strawbell.season.batch_state import BatchState
+from strawbell.season.batch_state import BatchState, SequenceState
+from strawbell.season.day_log import DayLog
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import zone_of
-from strawbell.season.sequence import SequenceState
 from strawbell.season.stage import Day, planting_key
 from support.gardens import START, at, garden
 
@@ -35,9 +35,15 @@ def state(
     return BatchState(sequence, {**put_in, **(done or {})})
 
 
-def day(own: Batch, where: BatchState, on: date, plan: Garden | None = None) -> Day:
+def day(
+    own: Batch,
+    where: BatchState,
+    on: date,
+    plan: Garden | None = None,
+    log: DayLog | None = None,
+) -> Day:
     """Return the batch on a date."""
-    return Day(plan or garden(own), own, where, on)
+    return Day(plan or garden(own), own, where, log or DayLog(on))
 
 
 def lookout(
@@ -53,10 +59,11 @@ def lookout(
     index = JournalIndex.of(journal)
     daily = DailyWeather(plan, seen, now)
     estimates = Estimates(plan, index, daily, now)
-    states = ((own, where),)
-    estimates.begin(states)
+    days = (Day(plan, own, where, index.day(own, daily.today)),)
+    estimates.begin(days)
     zone = zone_of(plan.place.time_zone)
-    return Lookout(plan, states, index, daily, daily.on(daily.today), estimates, now, zone)
+    conditions = daily.on(daily.today)
+    return Lookout(plan, days, index.alerts, daily, conditions, estimates, now, zone)
 
 
 def night(on: date, low_c: float | None, **values: float | None) -> Callable[[Hour], Hour]:

@@ -30,7 +30,6 @@ from strawbell.rehearsal.truth import Truth
 from strawbell.season.due_times import Occasion
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY
-from strawbell.season.rain_cover import lies
 from strawbell.season.sequence import is_feeding
 from strawbell.weather.thresholds import RAIN_HOLD_MM
 from tests.value.bales import Deed
@@ -167,7 +166,7 @@ def told_by_strawbell(spring: Spring, *, tarp: bool) -> AsTold:
         messages[each.on] = messages.get(each.on, 0) + len(each.notices)
     keys, own = feeding_keys(batch), index.batch(batch.name).told
     puts_in = {on for _, on in course.planted}
-    under = {on: lies(batch, index, on + DAY) for on, _, after in course.walk}
+    under = {on: after.tarped for on, _, after in course.walk}
     deeds = [
         Deed(
             work._replace(covered=under[on]),

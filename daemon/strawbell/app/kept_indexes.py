@@ -1,7 +1,7 @@
 """The journals of the gardens, indexed and kept between looks.
 
 Decided 2026-11-25: The index of the journal is kept between looks, and with it how far each batch
-was walked; a new row makes it forget the walks it could change. The brief is the one from all rows
+was followed; a new row makes it forget what it could change. The brief is the one from all rows
 anew, which a property test holds.
 
 Decided 2026-11-29: With each decision of a morning the index as it was before goes into the store,
@@ -14,12 +14,12 @@ from __future__ import annotations
 
 from collections import OrderedDict
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from strawbell.app.ports import Journals, Store
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind
-from strawbell.season.checkpoint import laid_by, taken_up
+from strawbell.season.checkpoint import FoldCache, laid_by, taken_up
 from strawbell.season.journal_index import JournalIndex
 
 MOST_INDEXES = 32
@@ -28,10 +28,11 @@ LAY_BY_AFTER_ROWS = 48
 """New rows after which the index of a garden that stays in memory is laid by again: a week's."""
 
 
-class _Kept(Struct):
-    """The index of a garden up to its row `last`."""
+class KeptIndex(Struct):
+    """The index of a garden up to its row `last`, and how far its batches were followed."""
 
-    index: JournalIndex
+    index: JournalIndex = field(default_factory=JournalIndex)
+    folds: FoldCache = field(default_factory=FoldCache)
     last: int = 0
     rows: int = 0
     """Rows indexed since it was laid by."""
@@ -44,7 +45,7 @@ class KeptIndexes:
         """Keep the store; nothing is read yet. Without a `build` nothing is laid by."""
         self._store = store
         self._build = build
-        self._kept: OrderedDict[str, _Kept] = OrderedDict()
+        self._kept: OrderedDict[str, KeptIndex] = OrderedDict()
 
     def of(self, garden: Garden) -> JournalIndex:
         """Return the index as the store stands; commands beside the daemon write too."""
@@ -61,38 +62,43 @@ class KeptIndexes:
             return
         stays = len(self._kept) < MOST_INDEXES
         if kept.rows >= (LAY_BY_AFTER_ROWS if stays else 1):
-            content = laid_by(kept.index, garden, self._build)
+            content = laid_by(kept.index, kept.folds, garden, self._build)
             if content is not None:
                 self._store.lay_by(garden.name, kept.last, content)
             kept.rows = 0
+
+    def folds(self, garden: Garden) -> FoldCache:
+        """Return how far the batches of a garden were followed, at the last look at it."""
+        return self._kept[garden.name].folds
 
     def last_row(self, garden: str) -> int:
         """Return the number of the last row that is indexed, 0 for none."""
         return self._kept[garden].last if garden in self._kept else 0
 
 
-def index_in(store: Journals, garden: Garden, build: str) -> JournalIndex:
+def kept_in(store: Journals, garden: Garden, build: str) -> KeptIndex:
     """Return the index of a garden as a store stands, for one look: what a command needs."""
-    return _caught_up(store, garden, _taken_up(store, garden, build)).index
+    return _caught_up(store, garden, _taken_up(store, garden, build))
 
 
-def _taken_up(store: Journals, garden: Garden, build: str | None) -> _Kept:
+def _taken_up(store: Journals, garden: Garden, build: str | None) -> KeptIndex:
     """Return the index as it was laid by, an empty one where there is none that fits."""
     found = None if build is None else store.laid_by(garden.name)
     if found is None or build is None:
-        return _Kept(JournalIndex())
+        return KeptIndex()
     last, content = found
-    index = taken_up(content, garden, build)
-    return _Kept(JournalIndex()) if index is None else _Kept(index, last)
+    known = taken_up(content, garden, build)
+    return KeptIndex() if known is None else KeptIndex(*known, last)
 
 
-def _caught_up(store: Journals, garden: Garden, kept: _Kept) -> _Kept:
+def _caught_up(store: Journals, garden: Garden, kept: KeptIndex) -> KeptIndex:
     """Return an index with the rows that came after it."""
     rows, kept.last = store.planners_rows(garden.name, kept.last)
     if any(row.kind is EntryKind.UNDONE for row in rows):
         # What was taken in cannot be taken out again: the index is made anew without it.
-        kept = _Kept(JournalIndex())
+        kept = KeptIndex()
         rows, kept.last = store.planners_rows(garden.name, 0)
     kept.index.take(rows)
+    kept.folds.forget(rows, kept.index)
     kept.rows += len(rows)
     return kept

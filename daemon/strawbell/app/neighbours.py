@@ -16,10 +16,11 @@ from msgspec.structs import replace
 
 from strawbell.app.ports import ForecastFor
 from strawbell.decision.brief import brief
+from strawbell.decision.daily_weather import SharedWeather
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
-from strawbell.season.checkpoint import said_in_bytes
+from strawbell.season.checkpoint import FoldCache, said_in_bytes
 from strawbell.season.journal_index import JournalIndex
 
 CELL_DECIMALS = 2
@@ -77,6 +78,7 @@ class Neighbours:
         """Start empty."""
         self._under: tuple[Forecast | None, datetime] | None = None
         self._made: dict[bytes, Brief] = {}
+        self._shared = SharedWeather()
 
     def brief(
         self,
@@ -86,17 +88,17 @@ class Neighbours:
         now: datetime,
         *,
         whole: bool,
+        folds: FoldCache | None = None,
     ) -> Brief:
         """Return what `strawbell.decision.brief.brief` does."""
         if self._under is None or self._under[0] is not forecast or self._under[1] != now:
             self._under, self._made = (forecast, now), {}
-        bare = replace(index, walked={}, courses={})
-        said = said_in_bytes((replace(garden, name=""), bare, whole))
+        said = said_in_bytes((replace(garden, name=""), index, whole))
         key = None if said is None else hashlib.sha256(said).digest()
         found = None if key is None else self._made.get(key)
         if found is not None:
             return replace(found, garden=garden.name)
-        made = brief(garden, index, forecast, now, whole=whole)
+        made = brief(garden, index, forecast, now, whole=whole, folds=folds, shared=self._shared)
         if key is not None:
             if len(self._made) == MOST_PLANS:
                 del self._made[next(iter(self._made))]

@@ -28,6 +28,7 @@ from strawbell.model.garden import Garden
 from strawbell.model.household import Helper
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, OutboxRow
+from strawbell.season.checkpoint import FoldCache
 from strawbell.season.due_times import Due
 from strawbell.season.evening import evening as evening_note
 from strawbell.season.journal_index import OUTAGE_BEGAN, OUTAGE_ENDED, JournalIndex
@@ -53,6 +54,7 @@ class Look(Struct):
 
     garden: Garden
     index: JournalIndex
+    folds: FoldCache
     what: Due
     now: datetime
     forecast: Forecast | None = None
@@ -214,4 +216,4 @@ def outage(look: Look, today: Brief) -> None:
 
 def _whole(look: Look) -> Brief:
     """Return the whole brief, for a notice that came of a watch."""
-    return brief(look.garden, look.index, look.forecast, look.now)
+    return brief(look.garden, look.index, look.forecast, look.now, folds=look.folds)

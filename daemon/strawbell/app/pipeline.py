@@ -229,7 +229,8 @@ class Pipeline:
         forecast, complaints = (
             self._forecast_for(garden.place, now) if what.occasions else (None, ())
         )
-        return Look(garden, index, what, now, forecast, complaints)
+        folds = self._indexes.folds(garden)
+        return Look(garden, index, folds, what, now, forecast, complaints)
 
     def decide(self, run: Run) -> None:
         """Make the brief of each garden that is spoken to."""
@@ -237,7 +238,12 @@ class Pipeline:
             if look.what.occasions:
                 whole = look.what.occasions != (Occasion.WATCH,)
                 look.today = self._neighbours.brief(
-                    look.garden, look.index, look.forecast, run.now, whole=whole
+                    look.garden,
+                    look.index,
+                    look.forecast,
+                    run.now,
+                    whole=whole,
+                    folds=look.folds,
                 )
 
     def word(self, run: Run) -> None:

@@ -39,8 +39,7 @@ from strawbell.model.feeds import Feed
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.identity import KnownGarden
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry
-from strawbell.season.extra_feedings import FEED_PER_BALE
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.journal_index import FEED_PER_BALE, JournalIndex
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.stage import planting_key
 from strawbell.season.task_keys import extra_key

@@ -10,9 +10,9 @@ from strawbell.app.word import Case, nearest, quoted, singulars
 from strawbell.errors import GrowerError
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState, state_at
+from strawbell.season.batch_state import BatchState
+from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.planned_tasks import once_due
 from strawbell.season.season_summary import PIECES, PLANTING, harvested_so_far
 from strawbell.season.stage import (
     last_harvest_key,
@@ -167,7 +167,7 @@ def _plantings(batches: Iterable[Batch]) -> list[tuple[Batch, Planting]]:
 
 
 def _state_after(garden: Garden, index: JournalIndex, batch: Batch, on: date) -> BatchState:
-    return state_at(batch, index, on + timedelta(days=1), once_due(garden))
+    return state_at(garden, batch, index, on + timedelta(days=1))
 
 
 def _is_standing(

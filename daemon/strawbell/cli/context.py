@@ -11,7 +11,7 @@ from functools import partial
 from msgspec import Struct
 
 from strawbell.app.identity import settled_in
-from strawbell.app.kept_indexes import index_in
+from strawbell.app.kept_indexes import KeptIndex, kept_in
 from strawbell.app.word import gardens_meant, moment_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.reach import reached
@@ -30,7 +30,7 @@ class Seen(Struct, frozen=True):
     """A garden as a reading command sees it."""
 
     garden: Garden
-    index: JournalIndex
+    kept: KeptIndex
     rows: Callable[[date | None], Journal]
     """All rows that were there, or those of one local date; most commands need none."""
     forecast: Forecast | None
@@ -40,9 +40,15 @@ class Seen(Struct, frozen=True):
     asked: tuple[str, ...] = ()
     """Questions about what the running season knows and the configuration lost."""
 
+    @property
+    def index(self) -> JournalIndex:
+        """What its journal says."""
+        return self.kept.index
+
     def brief(self) -> Brief:
         """Return the brief, the same one the daemon would make."""
-        return brief(self.garden, self.index, self.forecast, self.now)
+        folds = self.kept.folds
+        return brief(self.garden, self.index, self.forecast, self.now, folds=folds)
 
     def explained(self, on: date) -> Mapping[WorkKind, date]:
         """Return when work of each kind was explained before a date."""
@@ -75,14 +81,15 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
                 now = moment_meant(options.at, garden, real_now)
                 forecast, complaints = forecast_for(garden.place, now)
                 if options.at is None:
-                    index = index_in(store, garden, build())
+                    kept = kept_in(store, garden, build())
                     rows = partial(store.journal, garden.name)
                 else:
                     # What was written later was not known then.
                     known = tuple(each for each in store.journal(garden.name) if each.at <= now)
                     journal = suppose_told(garden, known, forecast, real_now, now)
-                    index, rows = JournalIndex.of(journal), partial(_rows_of, journal)
+                    kept = KeptIndex(JournalIndex.of(journal))
+                    rows = partial(_rows_of, journal)
                 asked = which.questions(garden.name)
-                yield Seen(garden, index, rows, forecast, now, complaints, configuration, asked)
+                yield Seen(garden, kept, rows, forecast, now, complaints, configuration, asked)
 
         yield each()

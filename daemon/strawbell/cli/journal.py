@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from strawbell.app.kept_indexes import index_in
+from strawbell.app.kept_indexes import kept_in
 from strawbell.app.word import gardens_meant, moment_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json, text_width
@@ -33,7 +33,7 @@ def run(options: argparse.Namespace) -> int:
             kept = tuple(entry for entry in store.journal(garden.name) if entry.at <= until)
             # Every row is shown; only a supposed time has them indexed anew.
             at_hand = options.at is None
-            index = index_in(store, garden, build()) if at_hand else JournalIndex.of(kept)
+            found = kept_in(store, garden, build()).index if at_hand else JournalIndex.of(kept)
             rows = [
                 entry
                 for entry in kept
@@ -42,7 +42,7 @@ def run(options: argparse.Namespace) -> int:
                 and (options.since is None or entry.local_date >= options.since)
             ]
             told = standing(tuple(rows))
-            chances = chances_kept(garden, told, index, local_date(until, zone))
+            chances = chances_kept(garden, told, found, local_date(until, zone))
             if options.json:
                 entries = journal_json(rows, zone)
                 documents.append(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import datetime, timedelta
+from collections.abc import Callable, Mapping
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
@@ -21,7 +21,6 @@ from strawbell.model.forecast import ForecastStatus, Hour
 from strawbell.model.garden import Batch, Garden, Planting, RainCover
 from strawbell.model.names import slug
 from strawbell.season.batch_state import BatchState
-from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, bounds_of
 from strawbell.season.season_feedings import last_season_feeding
 from strawbell.season.sequence import front
@@ -41,8 +40,9 @@ class Lookout(Struct, frozen=True):
     """A garden on a date: everything a watch is told."""
 
     garden: Garden
-    states: tuple[tuple[Batch, BatchState], ...]
-    index: JournalIndex
+    days: tuple[Day, ...]
+    told: Mapping[date, Mapping[AlertKey, bool]]
+    """By date and alert, whether the one told last still stands."""
     daily: DailyWeather
     conditions: DayConditions
     estimates: Estimates
@@ -87,9 +87,9 @@ def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
     if finding is None or not finding.reached:
         return ()
     fed = tuple(
-        batch
-        for batch, state in lookout.states
-        if batch.rain_cover is RainCover.NONE and _freshly_fed(lookout, batch, state)
+        day.batch
+        for day in lookout.days
+        if day.batch.rain_cover is RainCover.NONE and _freshly_fed(day)
     )
     first, last = _span(
         lookout, lookout.garden.rules.rain_look_ahead_h, lambda hour: bool(hour.rain_mm)
@@ -114,23 +114,22 @@ def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
     return tuple(
         Alert(
             AlertCode.HOT_DRY,
-            batch.name,
+            day.batch.name,
             first,
             last,
             finding.reasons,
-            detail=_dry_top(lookout, batch, state),
+            detail=_dry_top(lookout, day),
         )
-        for batch, state in lookout.states
-        if _in_conditioning(batch, state) or planted(batch, state)
+        for day in lookout.days
+        if front(day.state.sequence, day.batch) is not None or planted(day.batch, day.state)
     )
 
 
-def _dry_top(lookout: Lookout, batch: Batch, state: BatchState) -> DryTopDetail | None:
-    surface = lookout.estimates.of(batch).surface
+def _dry_top(lookout: Lookout, day: Day) -> DryTopDetail | None:
+    surface = lookout.estimates.of(day.batch).surface
     if surface is None:
         return None
-    young = has_young(Day(lookout.garden, batch, state, lookout.conditions.on))
-    return dry_top(surface, lookout.conditions.on, lookout.zone, young=young)
+    return dry_top(surface, day.on, lookout.zone, young=has_young(day))
 
 
 def heat_on_the_person(lookout: Lookout) -> tuple[Alert, ...]:
@@ -156,16 +155,16 @@ def frost_on_plants(lookout: Lookout) -> tuple[Alert, ...]:
     if lookout.daily.trusted is None:
         return ()
     found = []
-    for batch, state in lookout.states:
-        crops = tuple(each.crop for each in planted(batch, state))
+    for day in lookout.days:
+        crops = tuple(each.crop for each in planted(day.batch, day.state))
         if crops:
-            found += _frost_of(lookout, batch, crops)
+            found += _frost_of(lookout, day.batch, crops)
     return tuple(found)
 
 
 def _frost_of(lookout: Lookout, batch: Batch, crops: tuple[Crop, ...]) -> list[Alert]:
     key = AlertKey(AlertCode.FROST, slug(batch.name))
-    told = lookout.index.alerts.get(lookout.conditions.on, {}).get(key, False)
+    told = lookout.told.get(lookout.conditions.on, {}).get(key, False)
     until = lookout.now + timedelta(hours=lookout.garden.rules.frost_look_ahead_h)
     nights = [
         night
@@ -190,8 +189,8 @@ def self_heating(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn of a bale whose last reading is in the range of self-heating."""
     limit_c = lookout.garden.rules.self_heating_c
     alerts = []
-    for batch, _ in lookout.states:
-        readings = lookout.index.batch(batch.name).readings
+    for day in lookout.days:
+        batch, readings = day.batch, day.log.readings
         if not readings:
             continue
         last = readings[-1]
@@ -206,16 +205,16 @@ def self_heating(lookout: Lookout) -> tuple[Alert, ...]:
 def not_heating(lookout: Lookout) -> tuple[Alert, ...]:
     """Say why a bale may stay cool, once a reading shows that it does; not every day again."""
     alerts = []
-    for batch, _ in lookout.states:
+    for day in lookout.days:
+        batch, readings = day.batch, day.log.readings
         course = lookout.estimates.course(batch)
-        readings = lookout.index.batch(batch.name).readings
         if course is None or not readings:
             continue
         if lookout.now - readings[-1].at > timedelta(days=READING_COUNTS_DAYS):
             continue
         key = AlertKey(AlertCode.NOT_HEATING, slug(batch.name))
-        days = (lookout.conditions.on - DAY * back for back in range(1, SAID_FOR_DAYS + 1))
-        if any(key in lookout.index.alerts.get(day, {}) for day in days):
+        lately = (day.on - DAY * back for back in range(1, SAID_FOR_DAYS + 1))
+        if any(key in lookout.told.get(on, {}) for on in lately):
             continue
         book = lookout.estimates.book_of(batch)
         causes = why_cool(batch, course, book, readings[-1].temperature_c)
@@ -250,21 +249,17 @@ def planted(batch: Batch, state: BatchState) -> tuple[Planting, ...]:
 def _active(lookout: Lookout) -> bool:
     """Return whether there are bales outside: a batch that began and is not spread yet."""
     return any(
-        once_key(batch.name, Action.SPREAD) not in state.done for batch, state in lookout.states
+        once_key(day.batch.name, Action.SPREAD) not in day.state.done for day in lookout.days
     )
 
 
-def _in_conditioning(batch: Batch, state: BatchState) -> bool:
-    return front(state.sequence, batch) is not None
-
-
-def _freshly_fed(lookout: Lookout, batch: Batch, state: BatchState) -> bool:
+def _freshly_fed(day: Day) -> bool:
     """Return whether feed of the conditioning or of the season still lies near the top."""
-    fed = [given.on for given in state.sequence.given]
-    in_season = last_season_feeding(batch, state)
+    fed = [given.on for given in day.state.sequence.given]
+    in_season = last_season_feeding(day.batch, day.state)
     if in_season is not None:
         fed.append(in_season)
-    return any((lookout.conditions.on - on).days <= FRESHLY_FED_DAYS for on in fed)
+    return any((day.on - on).days <= FRESHLY_FED_DAYS for on in fed)
 
 
 def _span(

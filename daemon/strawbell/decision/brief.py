@@ -17,22 +17,24 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.decision.alerts import Lookout, alerts
-from strawbell.decision.daily_weather import DailyWeather, DayConditions, daily_weather_of
+from strawbell.decision.daily_weather import DailyWeather, DayConditions, SharedWeather
 from strawbell.decision.estimates import Estimates, outlook_of
 from strawbell.decision.hold_judgement import Case, judge, mix_with_its_seed, water_with_its_feed
 from strawbell.decision.rain_cover import with_tarp
 from strawbell.decision.weather_tasks import with_weather
-from strawbell.model.brief import Brief, DayAhead, Question, Reason, ReasonCode, State, Task
+from strawbell.model.brief import Brief, DayAhead, Reason, ReasonCode, State, Task
 from strawbell.model.forecast import Forecast
-from strawbell.model.garden import Batch, Garden
+from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState, begin, next_state, state_at
-from strawbell.season.feedings_given import day_of
+from strawbell.season.batch_state import BatchState
+from strawbell.season.checkpoint import FoldCache
+from strawbell.season.fold import begin, state_at, step
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
-from strawbell.season.planned_tasks import candidates, once_due
+from strawbell.season.planned_tasks import candidates
 from strawbell.season.preparing import preparing, steps_kept
 from strawbell.season.sequence import is_missed
+from strawbell.season.stage import Day
 from strawbell.season.succession import crowding
 from strawbell.weather.chance import garden_site
 
@@ -42,11 +44,11 @@ DAY = timedelta(days=1)
 
 
 class Morning(Struct, frozen=True):
-    """One decided date: its sky, where each batch stands, and its tasks."""
+    """One decided date: its conditions, where each batch stands, and its tasks."""
 
     on: date
     conditions: DayConditions
-    states: tuple[tuple[Batch, BatchState], ...]
+    days: tuple[Day, ...]
     tasks: tuple[Task, ...]
 
 
@@ -57,24 +59,30 @@ def brief(
     now: datetime,
     *,
     whole: bool = True,
+    folds: FoldCache | None = None,
+    shared: SharedWeather | None = None,
 ) -> Brief:
     """Decide the day: what is due, what waits and why, what to look out for, what lies ahead.
 
     `journal` are the garden's rows, oldest first, or the index of them; `forecast` may be None;
-    `now` is aware and any zone. Nothing else goes in, so the same arguments give the same brief.
-    One that is not `whole` has today's tasks and alerts and nothing else, for a watch of the
-    weather that mostly finds nothing.
+    `now` is aware and any zone. Nothing else goes in, so the same arguments give the same brief:
+    `folds` and `shared` only save work done before. One that is not `whole` has today's tasks and
+    alerts and nothing else, for a watch of the weather that mostly finds nothing.
     """
     index = JournalIndex.of(journal)
+    folds = FoldCache() if folds is None else folds
     zone = zone_of(garden.place.time_zone)
     site = garden_site(index.readings())
-    daily = daily_weather_of(garden, forecast, now, index.briefed.get(local_date(now, zone)), site)
-    estimates = Estimates(garden, index, daily, now)
-    mornings = decide(garden, index, daily, now, estimates)
+    decided = index.briefed.get(local_date(now, zone))
+    daily = (shared or SharedWeather()).of(garden, forecast, now, decided, site)
+    estimates = Estimates(garden, index, daily, now, folds)
+    mornings = decide(garden, index, daily, now, estimates, folds)
     today = next(mornings)
-    lookout = Lookout(garden, today.states, index, daily, today.conditions, estimates, now, zone)
+    lookout = Lookout(
+        garden, today.days, index.alerts, daily, today.conditions, estimates, now, zone
+    )
     ahead = [next(mornings) for _ in range(DAYS_AHEAD if whole else 0)]
-    shown = today.states if whole else ()
+    shown = today.days if whole else ()
     return Brief(
         garden=garden.name,
         on=today.on,
@@ -84,15 +92,11 @@ def brief(
         tasks=today.tasks,
         alerts=alerts(lookout),
         ahead=tuple(DayAhead(each.on, each.conditions.weather, each.tasks) for each in ahead),
-        questions=_questions(today.states),
-        outlooks=tuple(outlook_of(batch, estimates) for batch, _ in shown),
+        questions=tuple(each for day in today.days for each in day.state.sequence.questions),
+        outlooks=tuple(outlook_of(day.batch, estimates) for day in shown),
         not_told=_not_told(garden, index, today.on),
         preparing=preparing(garden, index, today.on),
-        crowding=tuple(
-            each
-            for batch, state in shown
-            for each in crowding(day_of(garden, batch, state, today.on, index))
-        ),
+        crowding=tuple(each for day in shown for each in crowding(day)),
     )
 
 
@@ -102,79 +106,78 @@ def decide(
     daily: DailyWeather,
     now: datetime,
     estimates: Estimates | None = None,
+    folds: FoldCache | None = None,
 ) -> Iterator[Morning]:
     """Yield today and every later date, each decided as if the one before had been told.
 
     The estimates are those of today; a later date reads its own out of them.
     """
-    once = once_due(garden)
-    estimates = estimates or Estimates(garden, index, daily, now)
+    folds = FoldCache() if folds is None else folds
+    estimates = estimates or Estimates(garden, index, daily, now, folds)
     on = daily.today
-    states = tuple(
-        (batch, state_at(batch, index, on, once))
+    days = tuple(
+        Day(
+            garden,
+            batch,
+            state_at(garden, batch, index, on, folds.states),
+            index.day(batch, on),
+        )
         for batch in garden.batches
         if batch.start_on <= on
     )
-    estimates.begin(states)
+    estimates.begin(days)
     while True:
-        morning = _morning(garden, index, daily, estimates, on, states)
+        morning = _morning(daily, estimates, on, days)
         yield morning
-        index = index.with_told(on, now, morning.tasks)
-        later = on + DAY
-        states = tuple(
-            (batch, begin(next_state(state, batch, index, on, once), batch, index, later))
-            for batch, state in states
+        on += DAY
+        new = (each for each in garden.batches if each.start_on == on)
+        days = (
+            *(_day_after(day, morning.tasks, now, index) for day in days),
+            *(Day(garden, each, BatchState(), index.day(each, on)) for each in new),
         )
-        new = tuple((each, BatchState()) for each in garden.batches if each.start_on == later)
-        states, on = states + new, later
 
 
-def _morning(
-    garden: Garden,
-    index: JournalIndex,
-    daily: DailyWeather,
-    estimates: Estimates,
-    on: date,
-    states: tuple[tuple[Batch, BatchState], ...],
-) -> Morning:
+def _day_after(day: Day, tasks: tuple[Task, ...], now: datetime, index: JournalIndex) -> Day:
+    """Return the next day of a batch, if what was decided for this one is told and done."""
+    batch = day.batch
+    own = tuple(task for task in tasks if task.batch == batch.name)
+    told, log = day.log.as_told(own, now), index.day(batch, day.on + DAY)
+    log = replace(log, told_before=told.told or {}, is_kept=log.is_kept or told.is_kept)
+    state = begin(step(day.state, day.garden, batch, told), batch, log)
+    return Day(day.garden, batch, state, log)
+
+
+def _morning(daily: DailyWeather, estimates: Estimates, on: date, days: tuple[Day, ...]) -> Morning:
     tasks: list[Task] = []
-    for batch, state in states:
-        told = index.batch(batch.name).told.get(on, {}) if on == daily.today else {}
-        day = day_of(garden, batch, state, on, index)
+    for day in days:
         judged = []
-        for task in with_weather(day, candidates(day), daily, daily.on(on), index, estimates):
-            conditions = daily.on(on, told_hold=told.get(task.key) is State.HELD)
-            judged.append(
-                judge(Case(garden, batch, state, task, index, daily, conditions, estimates))
-            )
+        for task in with_weather(day, candidates(day), daily, daily.on(on), estimates):
+            held = on == daily.today and day.log.state_of(task.key) is State.HELD
+            judged.append(judge(Case(day, task, daily, daily.on(on, told_hold=held), estimates)))
         together = mix_with_its_seed(tuple(judged))
-        if index.away_on(on) is None:
+        if not day.log.is_away:
             # A feeding that waits for who is away brings no water; whoever waters gives it all.
             together = water_with_its_feed(together)
-        together = with_tarp(day, together, daily.on(on), index, estimates)
-        tasks += (_answered(task, batch, state, index, on) for task in together)
-    return Morning(on, daily.on(on), states, tuple(tasks))
+        tasks += (
+            _answered(task, day) for task in with_tarp(day, together, daily.on(on), estimates)
+        )
+    return Morning(on, daily.on(on), days, tuple(tasks))
 
 
-def _answered(task: Task, batch: Batch, state: BatchState, index: JournalIndex, on: date) -> Task:
+def _answered(task: Task, day: Day) -> Task:
     """Return the task with the grower's own word of that date, which is believed."""
-    if index.done_on(task.key, on):
+    log = day.log
+    if log.is_done(task.key):
         return replace(task, state=State.DONE, held_until=None, instead=())
-    if not index.missed_on(task.key, on):
+    if not log.is_missed(task.key):
         return task
     again = replace(task, reasons=(*task.reasons, Reason(ReasonCode.MISSED)))
-    if is_missed(state.sequence, batch, index, on, task.key):
+    if is_missed(day.state.sequence, day.batch, log, task.key):
         return replace(again, state=State.MISSED, held_until=None)
     if task.day is not None:
         return task
     # Outside the sequence a word before the day's brief is about that day, unless it was told.
-    told = index.batch(batch.name).told
-    before = any(task.key in keys for when, keys in told.items() if when < on)
-    return again if before else replace(again, state=State.MISSED, held_until=None)
-
-
-def _questions(states: tuple[tuple[Batch, BatchState], ...]) -> tuple[Question, ...]:
-    return tuple(each for _, state in states for each in state.sequence.questions)
+    return again if task.key in log.again else replace(again, state=State.MISSED, held_until=None)
 
 
 def _not_told(garden: Garden, index: JournalIndex, today: date) -> tuple[date, ...]:

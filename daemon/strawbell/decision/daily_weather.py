@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from datetime import date, datetime, time
-from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
@@ -209,63 +208,29 @@ class DailyWeather:
         )
 
 
-def daily_weather_of(
-    garden: Garden,
-    forecast: Forecast | None,
-    now: datetime,
-    decided: datetime | None = None,
-    site: Site = USUAL_SITE,
-) -> DailyWeather:
-    """Return the weather of a garden by date; neighbours with the same rules and times share it."""
-    return _shared(
-        _Same(forecast),
-        _Along(garden),
-        now,
-        decided,
-        site,
-        garden.rules,
-        garden.times,
-        garden.place.time_zone,
-    )
+class SharedWeather:
+    """The daily weather asked for last: neighbours with the same rules and times share it."""
 
+    def __init__(self) -> None:
+        """Start with none."""
+        self._of: tuple[object, ...] = ()
+        self._forecast: Forecast | None = None
+        self._daily: DailyWeather | None = None
 
-class _Same:
-    """A forecast told apart by being the very same one: comparing its hours would cost more."""
+    def of(
+        self,
+        garden: Garden,
+        forecast: Forecast | None,
+        now: datetime,
+        decided: datetime | None = None,
+        site: Site = USUAL_SITE,
+    ) -> DailyWeather:
+        """Return the weather of a garden by date.
 
-    __slots__ = ("forecast",)
-
-    def __init__(self, forecast: Forecast | None) -> None:
-        self.forecast = forecast
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and other.forecast is self.forecast
-
-    def __hash__(self) -> int:
-        return id(self.forecast)
-
-
-class _Along:
-    """A garden that rides along: what matters of it is compared beside it."""
-
-    __slots__ = ("garden",)
-
-    def __init__(self, garden: Garden) -> None:
-        self.garden = garden
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Along)
-
-    def __hash__(self) -> int:
-        return 0
-
-
-@lru_cache(maxsize=1)
-def _shared(
-    forecast: _Same,
-    garden: _Along,
-    now: datetime,
-    decided: datetime | None,
-    site: Site,
-    *_compared: object,
-) -> DailyWeather:
-    return DailyWeather(garden.garden, forecast.forecast, now, decided, site)
+        A forecast is told apart by being the very same one: comparing its hours would cost more.
+        """
+        asked = now, decided, site, garden.rules, garden.times, garden.place.time_zone
+        if self._daily is None or self._forecast is not forecast or self._of != asked:
+            self._of, self._forecast = asked, forecast
+            self._daily = DailyWeather(garden, forecast, now, decided, site)
+        return self._daily

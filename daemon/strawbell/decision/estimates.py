@@ -65,6 +65,7 @@ from strawbell.season.bale_course import (
     planned_work,
 )
 from strawbell.season.batch_state import BatchState
+from strawbell.season.checkpoint import FoldCache
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import zone_of
 from strawbell.season.nitrogen_ledger import (
@@ -72,9 +73,8 @@ from strawbell.season.nitrogen_ledger import (
     book_of,
     planned_steps,
 )
-from strawbell.season.rain_cover import lies
 from strawbell.season.sequence import front, is_feeding, step_key
-from strawbell.season.stage import FIRST_WEEKS_DAYS, planted_on, standing_since
+from strawbell.season.stage import FIRST_WEEKS_DAYS, Day, planted_on, standing_since
 from strawbell.season.task_keys import dated_key
 from strawbell.weather.days import day_temperature
 from strawbell.weather.windows import hours_between
@@ -127,33 +127,37 @@ class Estimates:
     """The estimates for a garden at one moment, each computed once and only when asked for."""
 
     def __init__(
-        self, garden: Garden, index: JournalIndex, daily: DailyWeather, now: datetime
+        self,
+        garden: Garden,
+        index: JournalIndex,
+        daily: DailyWeather,
+        now: datetime,
+        folds: FoldCache | None = None,
     ) -> None:
         """Keep what they are computed from."""
         self._garden = garden
         self._index = index
+        self._folds = FoldCache() if folds is None else folds
         self._daily = daily
         self._zone: ZoneInfo = zone_of(garden.place.time_zone)
         self._now = now.astimezone(self._zone)
         self._air: dict[date, DayTemperature | None] = {}
         self._known: dict[str, BatchEstimate] = {}
-        self._states: dict[str, BatchState] = {}
+        self._days: dict[str, Day] = {}
         self._bales: dict[
             tuple[str, bool | None], tuple[dict[date, Course], Iterator[tuple[date, Course]]]
         ] = {}
         self._weather: SurfaceWeather | None = None
 
-    def begin(self, states: Iterable[tuple[Batch, BatchState]]) -> None:
+    def begin(self, days: Iterable[Day]) -> None:
         """Take where the batches stand today; a batch that has not begun has no estimate."""
-        self._states = {batch.name: state for batch, state in states}
+        self._days = {day.batch.name: day for day in days}
 
     def of(self, batch: Batch) -> BatchEstimate:
         """Return the estimate for a batch as it stands today."""
         if batch.name not in self._known:
-            state = self._states.get(batch.name)
-            self._known[batch.name] = (
-                NOTHING_KNOWN if state is None else self._look_into(batch, state)
-            )
+            day = self._days.get(batch.name)
+            self._known[batch.name] = NOTHING_KNOWN if day is None else self._look_into(day)
         return self._known[batch.name]
 
     def held_l(self, batch: Batch, on: date) -> float | None:
@@ -173,7 +177,8 @@ class Estimates:
         """
         name = batch.name, covered
         if name not in self._bales:
-            self._bales[name] = {}, self._walk_on(batch, covered)
+            day = self._days.get(batch.name)
+            self._bales[name] = {}, iter(()) if day is None else self._walk_on(day, covered)
         known, walk = self._bales[name]
         if last not in known:
             for on, course in walk:
@@ -186,15 +191,14 @@ class Estimates:
         waits = bool(state.sequence.questions)
         return {} if waits else dict(planned_steps(batch, state, self._now.date()))
 
-    def _walk_on(self, batch: Batch, covered: bool | None) -> Iterator[tuple[date, Course]]:
-        state = self._states.get(batch.name)
-        today = self._now.date()
-        if state is None or (today - batch.start_on).days > FOLLOWED_DAYS:
+    def _walk_on(self, day: Day, covered: bool | None) -> Iterator[tuple[date, Course]]:
+        batch, state, today = day.batch, day.state, day.on
+        if (today - batch.start_on).days > FOLLOWED_DAYS:
             return
-        course = course_at(batch, state, self._index, today, self._garden.place)
+        course = self._course_at(day)
         line = self._steps(batch, state)
         soaked = state.sequence.soaked
-        stays = lies(batch, self._index, today) if covered is None else covered
+        stays = state.tarped if covered is None else covered
         for on in _dates(today, today + DAY * (CORE_DAYS_AHEAD + 2)):
             yield on, course
             conditions = self._daily.on(on)
@@ -206,8 +210,7 @@ class Estimates:
             course = next_course(
                 course,
                 batch,
-                self._index,
-                on,
+                self._index.day(batch, on),
                 conditions.weather,
                 work,
                 self._garden.place,
@@ -216,30 +219,34 @@ class Estimates:
 
     def tarp_outlook(self, batch: Batch, on: date) -> TarpOutlook:
         """Return what a tarp would keep in a bale from a date on, as far as rain is forecast."""
-        state = self._states.get(batch.name)
-        if state is None or not state.sequence.given:
+        day = self._days.get(batch.name)
+        if day is None or not day.state.sequence.given:
             return TarpOutlook((), ())
         last = self._now.date() + DAY * (CORE_DAYS_AHEAD + 1)
         bare, under = (self._courses(batch, last, covered) for covered in (False, True))
-        days = [day for day in bare if day > on] if on in bare else []
-        fed_on = [day for day, step in self._steps(batch, state).items() if is_feeding(step)]
+        dates = [each for each in bare if each > on] if on in bare else []
+        fed_on = [each for each, step in self._steps(batch, day.state).items() if is_feeding(step)]
         return TarpOutlook(
             tuple(
-                bare[day].washed_g[-1]
+                bare[each].washed_g[-1]
                 - bare[on].washed_g[-1]
-                - under[day].washed_g[-1]
+                - under[each].washed_g[-1]
                 + under[on].washed_g[-1]
-                for day in days
+                for each in dates
             ),
-            tuple(sum(on < fed < day for fed in fed_on) for day in days),
+            tuple(sum(on < fed < each for fed in fed_on) for each in dates),
         )
 
     def course(self, batch: Batch) -> Course | None:
         """Return a bale on the morning of today, None once it is not followed, or planted."""
-        state, today = self._states.get(batch.name), self._now.date()
-        if state is None or any(planted_on(batch, state, each) for each in batch.plantings):
+        day = self._days.get(batch.name)
+        if day is None or any(planted_on(batch, day.state, each) for each in batch.plantings):
             return None
-        return self._courses(batch, today).get(today)
+        return self._courses(batch, day.on).get(day.on)
+
+    def _course_at(self, day: Day) -> Course:
+        place, reached = self._garden.place, self._folds.courses
+        return course_at(day.batch, day.state, self._index, day.on, place, reached)
 
     def spent_g(self, batch: Batch, on: date) -> EnsembleBand | None:
         """Return the nitrogen that a spent bale carries on a date, None where it is unknown [g]."""
@@ -248,16 +255,14 @@ class Estimates:
 
     def book_of(self, batch: Batch) -> Book | None:
         """Return the nitrogen book of a batch as it stands today; nothing is decided by it."""
-        state = self._states.get(batch.name)
-        if state is None:
+        day = self._days.get(batch.name)
+        if day is None:
             return None
-        limit_mm, today = self._garden.rules.rain_hold_mm, self._now.date()
-        course = self._courses(batch, today).get(today)
-        if course is None:
-            course = course_at(batch, state, self._index, today, self._garden.place)
-        return book_of(batch, state, self._index, today, limit_mm, course)
+        course = self._courses(batch, day.on).get(day.on) or self._course_at(day)
+        return book_of(batch, day.state, day.log, self._garden.rules.rain_hold_mm, course)
 
-    def _look_into(self, batch: Batch, state: BatchState) -> BatchEstimate:
+    def _look_into(self, day: Day) -> BatchEstimate:
+        batch, state = day.batch, day.state
         planted = any(planted_on(batch, state, each) for each in batch.plantings)
         conditioning = front(state.sequence, batch) is not None
         surface = self._surface(batch, state)
@@ -271,7 +276,7 @@ class Estimates:
         ready = readiness(
             progress,
             core,
-            self._index.batch(batch.name).readings,
+            day.log.readings,
             self._now,
             plan_day=_plan_day(batch, state, self._now.date()),
             plant_from_day=batch.schedule.plant_from_day,

@@ -43,10 +43,8 @@ from strawbell.model.brief import (
 )
 from strawbell.model.crops import Appetite, Crop
 from strawbell.model.forecast import ForecastStatus
-from strawbell.model.garden import Batch, Garden, Method
-from strawbell.season.batch_state import BatchState
+from strawbell.model.garden import Method
 from strawbell.season.freeze_kill import dies_at
-from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.rain_cover import lies
 from strawbell.season.sequence import wait_costs_days
@@ -80,13 +78,10 @@ DAYS_TO_LOOK = 10
 
 
 class Case(Struct, frozen=True):
-    """One task before the judge: its batch, the state of it, and the conditions of its date."""
+    """One task before the judge: its batch on the date, and the conditions it would be done in."""
 
-    garden: Garden
-    batch: Batch
-    state: BatchState
+    day: Day
     task: Task
-    index: JournalIndex
     daily: DailyWeather
     conditions: DayConditions
     estimates: Estimates
@@ -99,7 +94,7 @@ Rule = Callable[[Case], Finding]
 def rain(case: Case) -> Finding:
     """Hold what heavy rain would wash out, for two days at most, and nothing under a tarp."""
     found = case.conditions.rain or _NOTHING_KNOWN
-    if found.reached and lies(case.batch, case.index, case.conditions.on):
+    if found.reached and lies(case.day, case.conditions.on):
         return _said(found, ReasonCode.UNDER_TARP)
     if found.reached and case.task.held_days >= RAIN_HOLDS_DAYS:
         return _said(found, ReasonCode.RAIN_POSSIBLE)
@@ -117,7 +112,7 @@ def freezing(case: Case) -> Finding:
     found = case.conditions.freezing or _NOTHING_KNOWN
     if not found.reached:
         return found
-    core = case.estimates.of(case.batch).core_on(case.conditions.on)
+    core = case.estimates.of(case.day.batch).core_on(case.conditions.on)
     if core is not None and core.low_c >= WORKS_WARM_C:
         return _said(found, ReasonCode.WARM_HOURS)
     if case.task.held_days < FREEZE_HOLDS_DAYS:
@@ -154,7 +149,7 @@ def frost(case: Case) -> Finding:
     """
     if case.daily.trusted is None:
         return _NOTHING_KNOWN
-    planting = planting_meant(case.batch, case.task.key)
+    planting = planting_meant(case.day.batch, case.task.key)
     if planting is None or not planting.crop.tender:
         return CLEAR
     nights = _known_nights(case, planting.crop)
@@ -163,7 +158,7 @@ def frost(case: Case) -> Finding:
     worth = [_grows(case.daily.on(night.on), planting.crop) for night, _ in nights]
     losses = planting_losses([each.chance for _, each in nights], worth)
     now, later = losses[0], min(losses[1:])
-    zone = zone_of(case.garden.place.time_zone)
+    zone = zone_of(case.day.garden.place.time_zone)
     gravest = max(nights, key=lambda each: each[1].chance)
     why = gravest[1].reason(gravest[0].coldest_at, zone)
     if now > later - (CHANGE_OF_MIND if _told_for_frost(case) else 0.0):
@@ -199,7 +194,7 @@ def chill(case: Case) -> Finding:
 
     It does no harm at once, as a frost does: what was told as due is not called back that day.
     """
-    planting = planting_meant(case.batch, case.task.key)
+    planting = planting_meant(case.day.batch, case.task.key)
     if planting is None:
         return CLEAR
     told = _told(case)
@@ -216,8 +211,7 @@ def killing_ahead(case: Case) -> Finding:
     """
     if case.task.day is not None or case.daily.trusted is None or _told(case) is State.DUE:
         return CLEAR
-    standing = Day(case.garden, case.batch, case.state, case.conditions.on).standing
-    fed = [each.crop for each, _ in standing if each.crop.appetite is not Appetite.LIGHT]
+    fed = [each.crop for each, _ in case.day.standing if each.crop.appetite is not Appetite.LIGHT]
     limits_c = [each.kill_at_c for each in fed if each.kill_at_c is not None]
     if not fed or len(limits_c) < len(fed):
         return CLEAR
@@ -226,7 +220,7 @@ def killing_ahead(case: Case) -> Finding:
         night = case.daily.night(on)
         low_c = night.air.low_c
         if low_c is not None and all(dies_at(crop, low_c) for crop in fed):
-            zone = zone_of(case.garden.place.time_zone)
+            zone = zone_of(case.day.garden.place.time_zone)
             at = night.coldest_at.astimezone(zone) if night.coldest_at else None
             why = Reason(
                 ReasonCode.KILLING_AHEAD, round(low_c, 1), round(min(limits_c), 1), "degC", at
@@ -241,9 +235,9 @@ def hot_inside(case: Case) -> Finding:
     A model without a reading has a wide band; only when all of it lies over the limit is
     planting held for it.
     """
-    limit_c = case.garden.rules.plant_below_c
-    readings = case.index.batch(case.batch.name).readings
-    zone = zone_of(case.garden.place.time_zone)
+    limit_c = case.day.garden.rules.plant_below_c
+    readings = case.day.log.readings
+    zone = zone_of(case.day.garden.place.time_zone)
     if readings and case.conditions.moment - readings[-1].at <= timedelta(days=READING_COUNTS_DAYS):
         last = readings[-1]
         if last.temperature_c <= limit_c:
@@ -251,7 +245,7 @@ def hot_inside(case: Case) -> Finding:
         at = last.at.astimezone(zone)
         why = Reason(ReasonCode.TOO_HOT_INSIDE, last.temperature_c, limit_c, "degC", at)
         return Finding(Standing.REACHED, (why,))
-    core = case.estimates.of(case.batch).core_on(case.conditions.on)
+    core = case.estimates.of(case.day.batch).core_on(case.conditions.on)
     if core is not None and core.low_c > limit_c:
         why = Reason(ReasonCode.NOT_READY, round(core.expected_c, 1), limit_c, "degC")
         return Finding(Standing.REACHED, (why,))
@@ -263,21 +257,21 @@ def hot_inside(case: Case) -> Finding:
 
 def self_heating(case: Case) -> Finding:
     """Hold a feeding while the last reading lies in the range of self-heating: feed feeds heat."""
-    limit_c = case.garden.rules.self_heating_c
-    readings = case.index.batch(case.batch.name).readings
+    limit_c = case.day.garden.rules.self_heating_c
+    readings = case.day.log.readings
     if not readings or readings[-1].temperature_c < limit_c:
         return CLEAR
     last = readings[-1]
     if case.conditions.moment - last.at > timedelta(days=READING_COUNTS_DAYS):
         return CLEAR
-    at = last.at.astimezone(zone_of(case.garden.place.time_zone))
+    at = last.at.astimezone(zone_of(case.day.garden.place.time_zone))
     why = Reason(ReasonCode.SELF_HEATING, last.temperature_c, limit_c, "degC", at)
     return Finding(Standing.REACHED, (why,))
 
 
 def short_of_conditioning(case: Case) -> Finding:
     """Hold planting while, in a cold spring, the bale has surely not had its days yet."""
-    progress = case.estimates.of(case.batch).progress
+    progress = case.estimates.of(case.day.batch).progress
     if progress is None or progress.done.high >= progress.needed * LEAST_CONDITIONED_SHARE:
         return CLEAR
     days_on = (case.conditions.on - case.daily.today).days
@@ -291,12 +285,12 @@ def short_of_conditioning(case: Case) -> Finding:
 
 def _told(case: Case) -> State | None:
     """Return as what the task was told already on its date."""
-    return case.index.batch(case.batch.name).told.get(case.conditions.on, {}).get(case.task.key)
+    return case.day.log.state_of(case.task.key) if case.conditions.on == case.day.on else None
 
 
 def _told_for_frost(case: Case) -> bool:
     """Return whether the task was told on its date as held for a frost."""
-    reasons = case.index.reasons_told(case.task.key)
+    reasons = case.day.log.reasons_of(case.task.key)
     return _told(case) is State.HELD and ReasonCode.FROST in reasons
 
 
@@ -334,8 +328,8 @@ def judge(case: Case) -> Task:
         return replace(task, reasons=(*task.reasons, *beside)) if beside else task
     costs = _wait_costs_days(case)
     holding = tuple(replace(why, wait_costs_days=costs) for why in holding)
-    instead = instead_of(task.action, holding, soaked=case.state.sequence.soaked)
-    limit = case.garden.rules.ask_after_held_days
+    instead = instead_of(task.action, holding, soaked=case.day.state.sequence.soaked)
+    limit = case.day.garden.rules.ask_after_held_days
     if task.held_days >= limit:
         days = float(task.held_days)
         holding = (*holding, Reason(ReasonCode.HELD_LONG, days, float(limit), "day"))
@@ -399,7 +393,7 @@ def _wait_costs_days(case: Case) -> int | None:
     """Return how much later the bale is ready for one more day of waiting, None past that."""
     if case.task.action is not Action.FEED or case.task.day is None:
         return None
-    return wait_costs_days(case.state.sequence, case.batch)
+    return wait_costs_days(case.day.state.sequence, case.day.batch)
 
 
 def _next_fit_day(case: Case) -> date:
@@ -425,6 +419,6 @@ def _unknowns(case: Case, findings: list[Finding]) -> tuple[Reason, ...]:
     if use.status is ForecastStatus.MISSING:
         return (Reason(ReasonCode.NO_FORECAST),)
     if use.status is ForecastStatus.STALE:
-        limit_h = case.garden.rules.stale_after_h
+        limit_h = case.day.garden.rules.stale_after_h
         return (Reason(ReasonCode.STALE_FORECAST, use.age_h, limit_h, "h"),)
     return _reasons(findings, Standing.UNKNOWN)

@@ -18,10 +18,11 @@ from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
-from strawbell.season.batch_state import BatchState, begin, next_state
-from strawbell.season.feedings_given import day_of
+from strawbell.season.batch_state import BatchState
+from strawbell.season.day_log import DayLog
+from strawbell.season.fold import begin, step
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.planned_tasks import candidates, once_due
+from strawbell.season.planned_tasks import candidates
 from strawbell.season.sequence import is_missed
 from strawbell.season.stage import Day
 from strawbell.season.task_keys import once_key
@@ -80,18 +81,17 @@ def _last_day(batch: Batch, today: date) -> date:
 
 def _is_over(garden: Garden, morning: Morning) -> bool:
     """Return whether the straw of every planted batch is spread, and no bales stand empty."""
-    if len(morning.states) < len(garden.batches):
+    if len(morning.days) < len(garden.batches):
         return False
     return all(
-        once_key(batch.name, Action.SPREAD) in state.done
-        if batch.plantings
-        else morning.on > _last_day(batch, batch.start_on)
-        for batch, state in morning.states
+        once_key(day.batch.name, Action.SPREAD) in day.state.done
+        if day.batch.plantings
+        else morning.on > _last_day(day.batch, day.batch.start_on)
+        for day in morning.days
     )
 
 
 def _past(garden: Garden, index: JournalIndex, daily: DailyWeather) -> Iterator[SeasonDay]:
-    once = once_due(garden)
     states: dict[str, BatchState] = {}
     on = min((batch.start_on for batch in garden.batches), default=daily.today)
     while on < daily.today:
@@ -99,46 +99,44 @@ def _past(garden: Garden, index: JournalIndex, daily: DailyWeather) -> Iterator[
         for batch in garden.batches:
             if batch.start_on > on:
                 continue
-            state = begin(states.get(batch.name, BatchState()), batch, index, on)
-            day = day_of(garden, batch, state, on, index)
-            tasks += (_as_it_went(task, batch, state, index, on) for task in _asked(day, index))
-            states[batch.name] = next_state(state, batch, index, on, once)
+            log = index.day(batch, on)
+            state = begin(states.get(batch.name, BatchState()), batch, log)
+            day = Day(garden, batch, state, log)
+            tasks += (_as_it_went(task, day) for task in _asked(day))
+            states[batch.name] = step(state, garden, batch, log)
         weather = index.weather.get(on) or daily.on(on).weather
         yield SeasonDay(on, tuple(tasks), weather, projected=False)
         on += DAY
 
 
-def _asked(day: Day, index: JournalIndex) -> Iterator[Task]:
+def _asked(day: Day) -> Iterator[Task]:
     """Yield what was asked of the grower on a past date.
 
     Where that morning was told it is what was told, weather and all; else the plan's own work.
     """
-    own = index.batch(day.batch.name)
-    planned = candidates(day)
-    kept = day.on in index.briefed and own.kept_on(day.on, day.batch.start_on)
-    if day.on not in own.told and not kept:
+    log, batch, planned = day.log, day.batch, candidates(day)
+    if log.told is None and not (log.briefed_at is not None and log.is_kept):
         yield from planned
         return
-    told = own.told.get(day.on, {})
+    told = log.told or {}
     for task in planned:
-        if task.key in told or index.word_on(task.key, day.on) is not None:
-            yield _as_told(task, index)
+        if task.key in told or log.answer(task.key) is not None:
+            yield _as_told(task, log)
     known = {task.key for task in planned}
     for key in told:
-        action = index.amounts.get(key, {}).get("action")
+        action = log.amounts.get(key, {}).get("action")
         if key not in known and action in set(Action):
-            batch = day.batch
             bare = Task(key, batch.name, batch.bales, Action(str(action)), State.DUE)
-            yield _as_told(bare, index)
+            yield _as_told(bare, log)
 
 
-def _as_told(task: Task, index: JournalIndex) -> Task:
+def _as_told(task: Task, log: DayLog) -> Task:
     """Return work with the crops and the water that were told, where these were kept."""
-    kept = index.amounts.get(task.key, {})
+    kept = log.amounts.get(task.key, {})
     litres, times = kept.get("water_per_bale_l"), kept.get("times_a_day")
     return replace(
         task,
-        crops=index.crops_told(task.key) or task.crops,
+        crops=log.crops_of(task.key) or task.crops,
         water_per_bale_l=(
             float(litres) if isinstance(litres, (int, float)) else task.water_per_bale_l
         ),
@@ -146,12 +144,10 @@ def _as_told(task: Task, index: JournalIndex) -> Task:
     )
 
 
-def _as_it_went(task: Task, batch: Batch, state: BatchState, index: JournalIndex, on: date) -> Task:
-    told = index.batch(batch.name).told.get(on, {}).get(task.key)
-    if index.done_on(task.key, on):
+def _as_it_went(task: Task, day: Day) -> Task:
+    if day.log.is_done(task.key):
         return replace(task, state=State.DONE)
-    if is_missed(state.sequence, batch, index, on, task.key):
+    if is_missed(day.state.sequence, day.batch, day.log, task.key):
         return replace(task, state=State.MISSED)
-    if told is State.HELD or task.state is State.HELD:
-        return replace(task, state=State.HELD)
-    return replace(task, state=State.DONE)
+    held = State.HELD in (day.log.state_of(task.key), task.state)
+    return replace(task, state=State.HELD if held else State.DONE)

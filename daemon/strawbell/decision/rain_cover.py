@@ -13,8 +13,6 @@ from strawbell.decision.estimates import Estimates
 from strawbell.decision.loss import gram_lost, tarp_pays
 from strawbell.model.brief import Action, Also, Caution, State, Task
 from strawbell.model.garden import RainCover
-from strawbell.season.journal_index import JournalIndex
-from strawbell.season.rain_cover import lies
 from strawbell.season.stage import Day, simple_task
 from strawbell.season.task_keys import dated_key
 
@@ -26,13 +24,12 @@ def with_tarp(
     day: Day,
     tasks: tuple[Task, ...],
     conditions: DayConditions,
-    index: JournalIndex,
     estimates: Estimates,
 ) -> tuple[Task, ...]:
     """Return the judged tasks of a batch together with laying its tarp, or lifting it."""
     if day.batch.rain_cover is RainCover.NONE:
         return tasks
-    lying = lies(day.batch, index, day.on)
+    lying = day.state.tarped
     wanted = _is_wanted(day, tasks, conditions, estimates, lying=lying)
     if lying and wanted:
         return tuple(map(_lifted_for, tasks))

@@ -36,6 +36,7 @@ from strawbell.model.forecast import DayWeather, ForecastStatus
 from strawbell.model.garden import Bale, Garden
 from strawbell.model.routine import Extra, Portion, Week
 from strawbell.season.bale_course import TOP_WATER_MM
+from strawbell.season.day_log import reasons_kept
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY
 from strawbell.season.task_keys import dated_key
@@ -121,7 +122,7 @@ def _as_said(task: Task, on: date, index: JournalIndex) -> Task | None:
     if task.state is State.HELD:
         until, before = kept.get("held_until"), own.get(on - DAY, {}).get(task.key)
         asks = any(why.code is ReasonCode.HELD_LONG for why in task.reasons)
-        asks = asks and ReasonCode.HELD_LONG not in index.reasons_told(task.key)
+        asks = asks and ReasonCode.HELD_LONG not in reasons_kept(kept)
         if before is not State.HELD or asks or not isinstance(until, str):
             return None
         said = date.fromisoformat(until)

@@ -16,11 +16,10 @@ from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
 from strawbell.model.supplies import Need, Supply
-from strawbell.season.batch_state import BatchState, state_at
 from strawbell.season.feedings_given import feedings_given
+from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
-from strawbell.season.planned_tasks import once_due
 
 REMIND_DAYS = 3
 """How long before something new is needed the evening note speaks of it [days]."""
@@ -47,10 +46,10 @@ def _used_g(garden: Garden, index: JournalIndex, today: date) -> Mapping[str, fl
 
     Of a feed whose stock was counted on a date, what was given from that morning on.
     """
-    once, used = once_due(garden), dict[str, float]()
+    used: dict[str, float] = {}
     for batch in garden.batches:
-        state = state_at(batch, index, today, once) if batch.start_on < today else BatchState()
-        for given in feedings_given(batch, state, index):
+        state = state_at(garden, batch, index, max(today, batch.start_on))
+        for given in feedings_given(batch, state, index.day(batch, today)):
             since = None if given.feed is None else given.feed.stock_on
             if given.feed is not None and (since is None or given.on >= since):
                 used[given.feed.name] = used.get(given.feed.name, 0.0) + given.total_g

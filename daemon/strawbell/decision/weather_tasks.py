@@ -30,9 +30,7 @@ from strawbell.model.details import Band, DryTopDetail, SpreadDetail, TopWaterDe
 from strawbell.model.feeds import Dose
 from strawbell.model.garden import Planting
 from strawbell.season.harvesting import without_idle_work
-from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, zone_of
-from strawbell.season.rain_cover import lies
 from strawbell.season.sequence import front
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
@@ -54,12 +52,11 @@ def with_weather(
     tasks: tuple[Task, ...],
     daily: DailyWeather,
     conditions: DayConditions,
-    index: JournalIndex,
     estimates: Estimates,
 ) -> tuple[Task, ...]:
     """Return the plan's tasks of a batch together with what the weather asks for."""
     today = estimates if day.on == daily.today else None
-    covered = lies(day.batch, index, day.on)
+    covered = day.state.tarped
     if today is not None or not day.standing:
         # What plants will have taken by a later day is not worth walking a week for.
         tasks = _by_lack(day, tasks, 0.0 if covered else counted_rain_mm(conditions), estimates)
@@ -72,7 +69,7 @@ def with_weather(
         tasks = _through_the_top(day, tasks, 0.0 if covered else counted_rain_mm(conditions), today)
     tasks = with_heat(day, tasks, conditions)
     tasks = without_idle_work(day, before_freeze(day, tasks, daily))
-    return (*_uncover(day, index, daily), *tasks, *_protect(day, tasks, daily))
+    return (*_uncover(day, daily), *tasks, *_protect(day, tasks, daily))
 
 
 def crops_in(day: Day) -> tuple[Planting, ...]:
@@ -337,13 +334,12 @@ def _staying(day: Day, tasks: tuple[Task, ...]) -> tuple[Planting, ...]:
     return tuple(each for each in crops_in(day) if last_harvest_key(day.batch, each) not in keys)
 
 
-def _uncover(day: Day, index: JournalIndex, daily: DailyWeather) -> tuple[Task, ...]:
+def _uncover(day: Day, daily: DailyWeather) -> tuple[Task, ...]:
     """Take covers off in the morning after a night they were told for."""
-    told = index.batch(day.batch.name).told.get(day.on - DAY, {})
     protect = dated_key(day.batch.name, Action.PROTECT, day.on - DAY)
-    if told.get(protect) is not State.DUE:
+    if day.log.told_before.get(protect) is not State.DUE:
         return ()
-    covered = index.crops_told(protect)
+    covered = day.log.crops_of(protect)
     if not covered:
         # A day ahead: its evening is only supposed to be told, from the same forecast.
         night = daily.night(day.on - DAY)

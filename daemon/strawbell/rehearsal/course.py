@@ -23,11 +23,13 @@ from strawbell.model.names import slug
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.bale_course import Course as BaleCourse
 from strawbell.season.bale_course import mornings
-from strawbell.season.batch_state import BatchState, begin, next_state
+from strawbell.season.batch_state import BatchState
+from strawbell.season.day_log import DayLog
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
+from strawbell.season.fold import begin, step
 from strawbell.season.journal_index import ALERT_TOLD, JournalIndex, task_of
 from strawbell.season.local_time import DAY
-from strawbell.season.planned_tasks import candidates, once_due
+from strawbell.season.planned_tasks import candidates
 from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import Day, planted_on, standing
 from strawbell.season.task_keys import dated_key
@@ -75,14 +77,15 @@ def course_of(
     """Return what a journal, and its index, say was done; both empty: the plain calendar."""
     garden = truth.garden
     walk = list(walk_of(garden, batch, index, last))
-    state = begin(walk[-1][2], batch, index, last + DAY)
+    log = index.day(batch, last + DAY)
+    state = begin(walk[-1][2], batch, log)
     told_at = told_moments(journal)
     told = _told_work(batch, journal, index, truth)
     work = list(told if journal else planned_work(truth, walk, batch))
     return Course(
         batch=batch,
         last=last,
-        fed=tuple(_fed(truth, batch, state, index, told_at)),
+        fed=tuple(_fed(truth, batch, state, log, told_at)),
         bales=tuple(_bales(truth, batch, state, index, last)),
         finished_on=state.sequence.finished_on,
         planted=tuple(_planted(batch, walk)),
@@ -96,13 +99,11 @@ def walk_of(
     garden: Garden, batch: Batch, index: JournalIndex, last: date
 ) -> Iterator[tuple[date, BatchState, BatchState]]:
     """Yield each date of a batch with its state in the morning and in the night after."""
-    once = once_due(garden)
     before = BatchState()
-    on = batch.start_on
-    while on <= last:
-        after = next_state(before, batch, index, on, once)
-        yield on, begin(before, batch, index, on), after
-        before, on = after, on + DAY
+    for log in index.days(batch, batch.start_on, last + DAY):
+        after = step(before, garden, batch, log)
+        yield log.on, begin(before, batch, log), after
+        before = after
 
 
 def told_moments(journal: Journal) -> Mapping[tuple[date, TaskKey], datetime]:
@@ -125,10 +126,10 @@ def _fed(
     truth: Truth,
     batch: Batch,
     state: BatchState,
-    index: JournalIndex,
+    log: DayLog,
     told_at: Mapping[tuple[date, TaskKey], datetime],
 ) -> Iterator[Fed]:
-    for given in feedings_given(batch, state, index):
+    for given in feedings_given(batch, state, log):
         if given.step is not None:
             at = told_at.get((given.on, given.key)) or truth.morning(given.on)
             yield Fed(at, given)
@@ -176,7 +177,7 @@ def planned_work(
 ) -> Iterator[tuple[date, datetime, Action, float | None, int]]:
     """Yield what the plan has due, date by date: when, what, litres a bale, times a day."""
     for on, before, _ in walk:
-        for task in candidates(Day(truth.garden, batch, before, on)):
+        for task in candidates(Day(truth.garden, batch, before, DayLog(on))):
             litres = task.water_per_bale_l
             yield on, truth.morning(on), task.action, litres, task.times_a_day
 
@@ -218,5 +219,5 @@ def _waterings(batch: Batch, work: Work) -> Iterator[Watering]:
 def standing_crops(truth: Truth, course: Course) -> Iterator[tuple[date, tuple[Planting, ...]]]:
     """Yield each date with what stands in the bales in the night after it."""
     for on, _, after in course.walk:
-        day = Day(truth.garden, course.batch, after, on)
+        day = Day(truth.garden, course.batch, after, DayLog(on))
         yield on, tuple(each for each, _ in standing(day))

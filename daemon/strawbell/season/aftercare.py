@@ -78,7 +78,9 @@ def _signs(day: Day, age_days: int) -> Iterator[Sign]:
 
 def _rain_lately_mm(day: Day) -> float | None:
     """Return the rain of the week before, None where some of it is not known [mm]."""
-    days = (day.weather.get(day.on - timedelta(days=back)) for back in range(1, WEATHER_DAYS + 1))
+    days = (
+        day.log.weather.get(day.on - timedelta(days=back)) for back in range(1, WEATHER_DAYS + 1)
+    )
     rains = [None if sky is None else sky.rain_mm for sky in days]
     known = [mm for mm in rains if mm is not None]
     return sum(known) if len(known) == len(rains) else None
@@ -132,7 +134,7 @@ def emergence_of(day: Day, planting: Planting) -> DayRange | None:
 def emerged_on(day: Day, planting: Planting, since: date) -> date | None:
     """Return when a sowing is expected to be up, by the weather since; None when it never is."""
     coolest_c, warmest_c = _bed_c(day)
-    bed = bed_since(day.weather, since, min((day.on - since).days - 1, THIN_WITHIN_DAYS))
+    bed = bed_since(day.log.weather, since, min((day.on - since).days - 1, THIN_WITHIN_DAYS))
     return _emerged(planting.crop, since, bed, (coolest_c + warmest_c) / 2.0)
 
 
@@ -177,7 +179,7 @@ def lately_c(day: Day) -> float | None:
     """Return the mean air of the week before, None where no weather is kept [degC]."""
     means = []
     for back in range(1, WEATHER_DAYS + 1):
-        air_c = mean_air_c(day.weather.get(day.on - timedelta(days=back)))
+        air_c = mean_air_c(day.log.weather.get(day.on - timedelta(days=back)))
         if air_c is not None:
             means.append(air_c)
     return sum(means) / len(means) if means else None

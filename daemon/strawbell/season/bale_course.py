@@ -1,7 +1,7 @@
 """One bale of a batch day by day: what the journal says was done to it, through the balance.
 
-Past days are walked once and kept; the index of the journal forgets them when a row about them
-comes. Where no journal was kept, the plan counts as done, with the water it would have told.
+Past days are followed once and kept (`season.checkpoint`), until a row about them comes. Where no
+journal was kept, the plan counts as done, with the water it would have told.
 """
 
 from __future__ import annotations
@@ -34,10 +34,12 @@ from strawbell.model.garden import Batch, Place
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.aftercare import canopy_of
 from strawbell.season.batch_state import BatchState
+from strawbell.season.day_log import DayLog
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
-from strawbell.season.journal_index import JournalIndex, Walked
+from strawbell.season.fold import Reached
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import zone_of
-from strawbell.season.rain_cover import put_on
+from strawbell.season.rain_cover import lies_after
 from strawbell.season.sequence import is_feeding
 from strawbell.season.stage import over_on, planted_on
 
@@ -81,18 +83,29 @@ class Course(NamedTuple):
     """Whether a tarp lies over it."""
 
 
-def course_at(
-    batch: Batch, state: BatchState, index: JournalIndex, on: date, place: Place
-) -> Course:
-    """Return a bale of a batch at the beginning of a date, walked from its first soaking.
+Stood = tuple[tuple[date | None, date | None], ...]
+"""Since and until when each planting stood: with others a bale is followed anew."""
 
-    The walk up to the day before is kept in the index of the journal.
+
+def course_at(
+    batch: Batch,
+    state: BatchState,
+    index: JournalIndex,
+    on: date,
+    place: Place,
+    reached: dict[str, Reached[tuple[Stood, Course]]] | None = None,
+) -> Course:
+    """Return a bale of a batch at the beginning of a date, followed from its first soaking.
+
+    Where it was on the day before is kept in `reached`.
     """
-    stood = _stood(batch, state)
-    known = _known(batch, index, on, stood)
-    for day, course in mornings(batch, state, index, on, place, since=known):
-        if day == on - DAY:
-            index.courses[batch.name] = Walked(batch, day, (stood, course))
+    stood, since = _stood(batch, state), None
+    known = None if reached is None else reached.get(batch.name)
+    if known is not None and known.batch is batch and known.on <= on and known.value[0] == stood:
+        since = known.on, known.value[1]
+    for day, course in mornings(batch, state, index, on, place, since=since):
+        if reached is not None and day == on - DAY:
+            reached[batch.name] = Reached(batch, day, (stood, course))
     return course
 
 
@@ -107,30 +120,29 @@ def mornings(
 ) -> Iterator[tuple[date, Course]]:
     """Yield a bale at the beginning of each date up to the last, or until it is not followed.
 
-    `weather` is that of the journal unless it is given; `since` is where to walk on from.
+    `weather` is that of the journal unless it is given; `since` is where to go on from.
     """
     weather = index.weather if weather is None else weather
     if since is None:
         low_c, high_c = _first_air(batch, weather)
         since = batch.start_on, Course(begin(batch.bale, (low_c + high_c) / 2.0), low_c, high_c)
-    given = feedings_given(batch, state, index)
     day, course = since
     yield day, course
+    given = feedings_given(batch, state, index.day(batch, last))
     planted = any(planted_on(batch, state, each) for each in batch.plantings)
-    while day < min(last, batch.start_on + timedelta(days=FOLLOWED_DAYS)):
-        sky = weather.get(day, DayWeather())
-        work = _done(batch, index, day, course, sky, given)
-        leaves = canopy_of(batch, state, day) if planted else BARE
-        course = next_course(course, batch, index, day, sky, work, place, leaves)
-        day += DAY
-        yield day, course
+    last = min(last, batch.start_on + timedelta(days=FOLLOWED_DAYS))
+    for log in index.days(batch, day, last):
+        conditions = weather.get(log.on, DayWeather())
+        work = _done(batch, log, course, conditions, given)
+        leaves = canopy_of(batch, state, log.on) if planted else BARE
+        course = next_course(course, batch, log, conditions, work, place, leaves)
+        yield log.on + DAY, course
 
 
 def next_course(
     course: Course,
     batch: Batch,
-    index: JournalIndex,
-    on: date,
+    log: DayLog,
     weather: DayWeather,
     work: Work,
     place: Place,
@@ -143,7 +155,7 @@ def next_course(
     low_c = weather.low_c if weather.low_c is not None and known else course.low_c
     high_c = weather.high_c if weather.high_c is not None and known else course.high_c
     rain_mm = UNKNOWN_RAIN_MM if weather.rain_mm is None else weather.rain_mm
-    above_air = _radiation(place.latitude, on.timetuple().tm_yday)
+    above_air = _radiation(place.latitude, log.on.timetuple().tm_yday)
     et0_mm = hargreaves_et(low_c, max(low_c, high_c), above_air)
     work = work._replace(taken_l=transpired_l(et0_mm, leaves))
     et0_mm *= in_the_open(leaves, top_area_m2(batch.bale))
@@ -151,14 +163,14 @@ def next_course(
     draws, read_on, zone = course.draws, course.read_on, zone_of(place.time_zone)
     readings = sorted(
         (at.hour * len(steps) // 24, reading.temperature_c)
-        for reading in index.batch(batch.name).readings
-        if (at := reading.at.astimezone(zone)).date() == on
+        for reading in log.readings
+        if (at := reading.at.astimezone(zone)).date() == log.on
     )
     done = 0
     for quarter, reading_c in readings:
         draws = walk(draws, batch.bale, steps[done : quarter + 1])
         draws = believe(draws, reading_c, (low_c + high_c) / 2.0)
-        done, read_on = quarter + 1, on
+        done, read_on = quarter + 1, log.on
     draws = walk(draws, batch.bale, steps[done:])
     pairs = tuple(zip(draws.weights, draws.states, draws.left, strict=True))
     excess_k = sum(weight * state.temperature_c for weight, state, _ in pairs)
@@ -170,7 +182,7 @@ def next_course(
         high_c,
         read_on,
         course.unknown_days + (weather.rain_mm is None),
-        max(course.warmest, (excess_k, on), key=lambda each: each[0]),
+        max(course.warmest, (excess_k, log.on), key=lambda each: each[0]),
         (*course.washed_g, washed_g)[-WASHED_DAYS:],
         work.covered,
     )
@@ -193,26 +205,10 @@ def planned_work(
     return Work(poured_l=refill(bale, held, rain_mm).litres)
 
 
-def _stood(batch: Batch, state: BatchState) -> tuple[tuple[date | None, date | None], ...]:
-    """Return since and until when each planting stood: with others a bale is walked anew."""
+def _stood(batch: Batch, state: BatchState) -> Stood:
     return tuple(
         (planted_on(batch, state, each), over_on(batch, state, each)) for each in batch.plantings
     )
-
-
-def _known(
-    batch: Batch,
-    index: JournalIndex,
-    on: date,
-    stood: tuple[tuple[date | None, date | None], ...],
-) -> tuple[date, Course] | None:
-    walked = index.courses.get(batch.name)
-    if walked is None or walked.batch is not batch or walked.on > on:
-        return None
-    match walked.state:
-        case (before, Course() as course) if before == stood:
-            return walked.on, course
-    return None
 
 
 def _first_air(batch: Batch, kept: Mapping[date, DayWeather]) -> tuple[float, float]:
@@ -229,28 +225,26 @@ def _first_air(batch: Batch, kept: Mapping[date, DayWeather]) -> tuple[float, fl
 
 def _done(
     batch: Batch,
-    index: JournalIndex,
-    on: date,
+    log: DayLog,
     course: Course,
     weather: DayWeather,
     given: Sequence[FeedingGiven],
 ) -> Work:
     """Return what was done to a bale on a past date."""
-    own, step = index.batch(batch.name), None
-    put = put_on(batch, index, on)
-    work = Work(covered=course.covered if put is None else put)
+    on, step = log.on, None
+    work = Work(covered=lies_after(batch, log, lying=course.covered))
     for each in given:
         if each.on == on and each.feed is not None:
             work, step = _with(work, each.feed, each.nitrogen_per_bale_g), each.step or step
-    if not own.kept_on(on, batch.start_on):
+    if not log.is_kept:
         rain_mm = 0.0 if work.covered else weather.rain_mm or 0.0
         planned = planned_work(batch, step, course, rain_mm, first=on == batch.start_on)
         return work._replace(poured_l=planned.poured_l)
     litres = 0.0
-    for key, standing in own.told.get(on, {}).items():
-        if standing is State.HELD or index.missed_on(key, on):
+    for key, standing in (log.told or {}).items():
+        if standing is State.HELD or log.is_missed(key):
             continue
-        amounts = index.amounts.get(key, {})
+        amounts = log.amounts.get(key, {})
         water, times = amounts.get("water_per_bale_l"), amounts.get("times_a_day", 1)
         if amounts.get("action") == Action.SURFACE_WATER and water is None:
             water = TOP_WATER_MM * top_area_m2(batch.bale)

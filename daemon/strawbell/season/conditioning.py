@@ -12,8 +12,8 @@ from strawbell.model.details import SoakDetail
 from strawbell.model.feeds import Dose, Material
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay
+from strawbell.season.batch_state import SequenceState
 from strawbell.season.sequence import (
-    SequenceState,
     action_of,
     front,
     is_feeding,
@@ -111,7 +111,7 @@ def _limed(day: Day) -> bool:
 def _over_ceiling_g(day: Day) -> float:
     """Return by how much the plan, and what was fed beyond it, pass what the straw takes [g N]."""
     batch = day.batch
-    return planned_g(batch) + day.extra_nitrogen_g - ceiling_g(batch.bale) - ROUNDED_G
+    return planned_g(batch) + day.log.extra_nitrogen_g - ceiling_g(batch.bale) - ROUNDED_G
 
 
 def _within_ceiling(day: Day, step: ScheduleDay, over_g: float) -> Dose | None:

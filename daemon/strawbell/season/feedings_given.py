@@ -1,6 +1,11 @@
 """What a batch was fed, counted in one place: by the plan, in the season, and beyond both.
 
 Who needs what was given, as a sum or by date, asks here; so nothing counts in one place only.
+
+Decided 2026-11-26: A feeding beyond the plan is a word of the grower's with a key of its own date
+(`record feed`): one sum a date, which a later word replaces or takes back. It counts in the
+nitrogen book, in the spent straw, and against what a storm is made up for, so that nothing is
+asked for twice.
 """
 
 from __future__ import annotations
@@ -14,13 +19,11 @@ from strawbell.agronomy.feeding.dosing import dose_of, feed_of
 from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
 from strawbell.model.brief import TaskKey
 from strawbell.model.feeds import Dose, Feed
-from strawbell.model.garden import Batch, Garden
+from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.batch_state import BatchState
-from strawbell.season.extra_feedings import extra_feedings
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.day_log import DayLog
 from strawbell.season.season_feedings import season_dose, season_feed, season_feedings_given
-from strawbell.season.stage import Day
 
 
 class FeedingGiven(Struct, frozen=True):
@@ -45,9 +48,7 @@ class FeedingGiven(Struct, frozen=True):
         return self.step is None and self.planned_per_bale_g == 0.0
 
 
-def feedings_given(
-    batch: Batch, state: BatchState, index: JournalIndex
-) -> tuple[FeedingGiven, ...]:
+def feedings_given(batch: Batch, state: BatchState, log: DayLog) -> tuple[FeedingGiven, ...]:
     """Return every feeding of a batch that counts as given, in the order of their dates.
 
     The amount is the one recorded or told, else that of the plan.
@@ -56,11 +57,11 @@ def feedings_given(
     for given in state.sequence.given:
         step = given.step
         dose = dose_of(batch, step)
-        found.append(_planned(index, given.key, given.on, feed_of(batch, step), dose, step))
+        found.append(_planned(log, given.key, given.on, feed_of(batch, step), dose, step))
     feed = season_feed(batch)
     dose = None if feed is None else season_dose(batch, feed, SEASON_NITROGEN_G)
     found += [
-        _planned(index, key, on, feed, dose) for key, on in season_feedings_given(state).items()
+        _planned(log, key, on, feed, dose) for key, on in season_feedings_given(state).items()
     ]
     found += [
         FeedingGiven(
@@ -71,22 +72,9 @@ def feedings_given(
             planned_per_bale_g=0.0,
             total_g=each.feed_per_bale_g * batch.bales,
         )
-        for each in extra_feedings(batch, index)
+        for each in log.extra_feedings
     ]
     return tuple(sorted(found, key=lambda each: each.on))
-
-
-def day_of(garden: Garden, batch: Batch, state: BatchState, on: date, index: JournalIndex) -> Day:
-    """Return a batch on a date, with what the journal knows of its weather and its feed."""
-    beyond = extra_feedings(batch, index)
-    return Day(
-        garden,
-        batch,
-        state,
-        on,
-        index.weather,
-        sum(each.nitrogen_per_bale_g for each in beyond),
-    )
 
 
 def planned_nitrogen_g(batch: Batch, step: ScheduleDay) -> float:
@@ -96,14 +84,14 @@ def planned_nitrogen_g(batch: Batch, step: ScheduleDay) -> float:
 
 
 def _planned(
-    index: JournalIndex,
+    log: DayLog,
     key: TaskKey,
     on: date,
     feed: Feed | None,
     dose: Dose | None,
     step: ScheduleDay | None = None,
 ) -> FeedingGiven:
-    told = index.amounts.get(key, {})
+    told = log.amounts.get(key, {})
     planned_g = dose.nitrogen_per_bale_g if dose else 0.0
     return FeedingGiven(
         on,

@@ -16,14 +16,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 
-from msgspec import Struct
-
 from strawbell.agronomy.crops.emergence import expected_emergence
 from strawbell.agronomy.crops.ripening import SOONEST_SHARE, days_to_harvest
 from strawbell.model.brief import TaskKey
 from strawbell.model.crops import Crop
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Method, Planting
+from strawbell.season.batch_state import Frozen
 from strawbell.season.seed_bed import BED_UNKNOWN_C, bed_since
 from strawbell.season.stage import last_harvest_key, planting_key
 
@@ -35,17 +34,6 @@ strawberry only the bloom is lost (from memory)."""
 LONGEST_DAY = (6, 21)
 SHORTEST_DAY = (12, 21)
 """Month and day between which days lengthen or shorten, in the north."""
-
-
-class Frozen(Struct, frozen=True):
-    """A planting that stood since a date and was killed on another.
-
-    A `young` one had nothing to pick yet.
-    """
-
-    on: date
-    since: date
-    young: bool
 
 
 def killed_on(

@@ -16,24 +16,13 @@ from strawbell.agronomy.crops.ripening import days_to_harvest, growing_days
 from strawbell.model.brief import TaskKey
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Planting
+from strawbell.season.batch_state import Growth
 from strawbell.season.stage import last_harvest_key, planting_key
 
 DAY = timedelta(days=1)
 UNKNOWN_DAY = DayWeather()
 ALMOST_A_DAY = 1e-6
 """Days add up but for rounding."""
-
-
-class Growth(Struct, frozen=True):
-    """The days that count for a planting since a date, and when the soonest and all of it was ripe.
-
-    The dates are None while they are still to come.
-    """
-
-    since: date
-    days: float = 0.0
-    ripe_on: date | None = None
-    all_ripe_on: date | None = None
 
 
 class Window(Struct, frozen=True):

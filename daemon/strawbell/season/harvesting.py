@@ -13,11 +13,11 @@ from strawbell.agronomy.crops.ripening import days_to_harvest
 from strawbell.model.brief import Action, Task
 from strawbell.model.details import Ending, HarvestDetail
 from strawbell.model.garden import Planting
-from strawbell.season.batch_state import frozen_now
 from strawbell.season.freeze_kill import is_worth_again
 from strawbell.season.growth import Window, window
 from strawbell.season.stage import (
     Day,
+    frozen_now,
     last_harvest_key,
     next_number,
     over_on,

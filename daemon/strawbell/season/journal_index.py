@@ -16,9 +16,9 @@ from msgspec.structs import replace
 from strawbell.agronomy.bale.readiness import Reading
 from strawbell.model.brief import (
     AlertKey,
+    FeedSeries,
     State,
     Step,
-    Task,
     TaskKey,
     WorkKind,
     is_conditional,
@@ -30,10 +30,12 @@ from strawbell.model.journal import (
     EntryKind,
     Journal,
     JournalEntry,
-    crops_kept,
     planners_part,
 )
+from strawbell.model.names import slug
 from strawbell.model.routine import Week
+from strawbell.season.day_log import Answer, DayLog, ExtraFeeding, reasons_kept
+from strawbell.season.local_time import DAY
 from strawbell.season.undone import standing
 
 ALERT_TOLD = "told"
@@ -52,62 +54,43 @@ LATE = "late"
 ANSWERED_BY = "answered_by"
 """In the data of a row that came as an answer to a notice: the channel it came by."""
 
+FEED_PER_BALE = "feed_per_bale_g"
+"""Figure of a feeding beyond the plan alone: what each bale got of the feed [g]."""
+
 EXPLAINED_FOR = timedelta(days=200)
 """How long the steps of a kind of work are remembered: a season (design choice)."""
-
-ToldStates = dict[TaskKey, State]
-"""The state each task had last on one local date, by task key."""
-
-
-class Answer(Struct, frozen=True):
-    """The grower's word about one task: done or missed, and when it was written."""
-
-    key: TaskKey
-    done: bool
-    on: date
-    at: datetime
-    batch: str | None = None
-
-
-class Walked(Struct, frozen=True):
-    """A state of `batch` that was walked from its start to the date `on`, before that begins.
-
-    What a state is, only `season.batch_state` knows, which keeps it here.
-    """
-
-    batch: Batch
-    on: date
-    state: object
 
 
 class BatchLog(Struct):
     """What the journal says of one batch."""
 
-    told: dict[date, ToldStates] = field(default_factory=dict)
-    taken_back: set[tuple[date, TaskKey]] = field(default_factory=set)
-    """Dates and keys of work told as due in the morning and held later that day."""
-    late: set[tuple[date, TaskKey]] = field(default_factory=set)
-    """Dates and keys of work that became due after noon: in silence it is not done yet."""
-    conditional: set[tuple[date, TaskKey]] = field(default_factory=set)
-    """Dates and keys of work told as due without a forecast: in silence nobody knows."""
+    told: dict[date, dict[TaskKey, State]] = field(default_factory=dict)
+    taken_back: dict[date, set[TaskKey]] = field(default_factory=dict)
+    late: dict[date, set[TaskKey]] = field(default_factory=dict)
+    conditional: dict[date, set[TaskKey]] = field(default_factory=dict)
+    """These three by date, as a day log has them."""
     readings: list[Reading] = field(default_factory=list)
     harvested: dict[str, date] = field(default_factory=dict)
     """Last noted harvest by crop."""
 
-    def kept_on(self, on: date, since: date) -> bool:
-        """Return whether the journal was kept for the batch on a date of the season since `since`.
+    def kept_since(self, start_on: date) -> date:
+        """Return since when the journal is kept for the batch in the season begun on a date.
 
         It is from the first told task of that season on; before it the plan speaks.
         """
-        return any(since <= told <= on for told in self.told)
+        return min((on for on in self.told if on >= start_on), default=date.max)
+
+    def was_told_before(self, key: TaskKey, on: date) -> bool:
+        """Return whether a task was told on an earlier date than this."""
+        return any(key in tasks for told_on, tasks in self.told.items() if told_on < on)
 
 
 class JournalIndex(Struct):
     """What the journal of a garden says, by batch, by date and by task.
 
     `briefed` is when the brief of a local date was told, `answers` the grower's words by task in
-    the order they were written, `answered_on` the same by date, `amounts` the figures that were
-    told or recorded with a task.
+    the order they were written, `answered_on` the same by date, `amounts` those that were told or
+    recorded with a task last.
     """
 
     batches: dict[str, BatchLog] = field(default_factory=dict)
@@ -115,6 +98,10 @@ class JournalIndex(Struct):
     answers: dict[TaskKey, list[Answer]] = field(default_factory=dict)
     answered_on: dict[date, list[Answer]] = field(default_factory=dict)
     amounts: dict[TaskKey, Mapping[str, object]] = field(default_factory=dict)
+    words: int = 0
+    """How many of them there are."""
+    extra: list[TaskKey] = field(default_factory=list)
+    """Feedings beyond the plan that the grower spoke of."""
     alerts: dict[date, dict[AlertKey, bool]] = field(default_factory=dict)
     """By date and alert key, whether the alert told last still stands."""
     weather: dict[date, DayWeather] = field(default_factory=dict)
@@ -141,10 +128,6 @@ class JournalIndex(Struct):
     """Dates already written down as ones that nothing could be told on."""
     in_outage: bool = False
     """Whether the last word about the forecast services was that they stopped."""
-    walked: dict[str, Walked] = field(default_factory=dict)
-    """By batch, how far its state was walked already; only a memory, it decides nothing."""
-    courses: dict[str, Walked] = field(default_factory=dict)
-    """The same of the balance of its bales."""
 
     @classmethod
     def of(cls, journal: Journal | JournalIndex) -> JournalIndex:
@@ -158,18 +141,11 @@ class JournalIndex(Struct):
     def take(self, entries: Iterable[JournalEntry]) -> None:
         """Index further rows, which were written after all that are known."""
         for entry in standing(entries):
-            again = self._is_told_again(entry)
             self._take(entry)
             if entry.kind in GROWERS_KINDS and ANSWERED_BY in entry.data:
                 self.heard.append(entry)
-            for memory in (self.walked, self.courses):
-                if memory:
-                    _forget(memory, entry)
-                if again and entry.batch is not None:
-                    # Its figures take the place of those that the earlier day was walked with.
-                    memory.pop(entry.batch, None)
 
-    def _is_told_again(self, entry: JournalEntry) -> bool:
+    def is_told_again(self, entry: JournalEntry) -> bool:
         """Return whether a row tells work that was due on an earlier date already."""
         if entry.kind is not EntryKind.TOLD or entry.batch is None:
             return False
@@ -187,37 +163,72 @@ class JournalIndex(Struct):
     def is_open(self, batch: str, key: TaskKey, on: date) -> bool:
         """Return whether work told as due on a date is not done unless somebody says so."""
         own = self.batch(batch)
-        silent = (on, key) in own.late or (on, key) in own.conditional
+        silent = key in own.late.get(on, ()) or key in own.conditional.get(on, ())
         return silent or self.away_on(on) is not None
 
     def batch(self, name: str) -> BatchLog:
         """Return what is known of a batch, empty when nothing is."""
         return self.batches.get(name) or BatchLog()
 
-    def with_told(self, on: date, at: datetime, tasks: Iterable[Task]) -> JournalIndex:
-        """Return a copy in which the tasks of a date are told too: one projected day."""
-        batches, amounts = dict(self.batches), dict(self.amounts)
-        for task in tasks:
-            known = batches.get(task.batch) or BatchLog()
-            told = {**known.told, on: {**known.told.get(on, {}), task.key: task.state}}
-            # What is projected takes for granted that a condition was met.
-            conditional = {each for each in known.conditional if each[0] != on}
-            batches[task.batch] = replace(known, told=told, conditional=conditional)
-            if task.reasons:
-                reasons = [why.code.value for why in task.reasons]
-                amounts[task.key] = {**amounts.get(task.key, {}), "reasons": reasons}
-        briefed = {**self.briefed, on: self.briefed.get(on, at)}
-        return replace(
-            self, batches=batches, briefed=briefed, amounts=amounts, walked={}, courses={}
+    def day(self, batch: Batch, on: date) -> DayLog:
+        """Return what the journal says of a batch on a date."""
+        return next(self.days(batch, on, on + DAY))
+
+    def days(self, batch: Batch, since: date, before: date) -> Iterator[DayLog]:
+        """Yield what the journal says of a batch on each date in [since, before)."""
+        own, extra = self.batch(batch.name), self._extra_feedings(batch)
+        kept_since, on = own.kept_since(batch.start_on), since
+        while on < before:
+            answers = self.answered_on.get(on, ())
+            yield DayLog(
+                on,
+                is_kept=kept_since <= on,
+                briefed_at=self.briefed.get(on),
+                is_away=self.away_on(on) is not None,
+                told=own.told.get(on),
+                told_before=own.told.get(on - DAY, {}),
+                taken_back=own.taken_back.get(on, ()),
+                late=own.late.get(on, ()),
+                conditional=own.conditional.get(on, ()),
+                answers=answers,
+                answers_since={} if on in self.briefed else self._first_answers_since(on),
+                again={
+                    word.key
+                    for word in answers
+                    if not word.done and own.was_told_before(word.key, on)
+                },
+                extra_feedings=extra,
+                readings=own.readings,
+                weather=self.weather,
+                amounts=self.amounts,
+            )
+            on += DAY
+
+    def _first_answers_since(self, on: date) -> Mapping[TaskKey, Answer]:
+        """Return the first answer about each task that was given on or after a date."""
+        since = sorted(
+            (word for day, words in self.answered_on.items() if day >= on for word in words),
+            key=lambda word: -word.number,
         )
+        return {word.key: word for word in since}
 
-    def reasons_told(self, key: TaskKey) -> tuple[str, ...]:
-        """Return the codes of the reasons that a task was last told with."""
-        return _reasons_kept(self.amounts.get(key, {}))
+    def _extra_feedings(self, batch: Batch) -> tuple[ExtraFeeding, ...]:
+        """Return what a batch was fed beyond the plan since its start, oldest first.
 
-    def crops_told(self, key: TaskKey) -> tuple[str, ...]:
-        """Return the crops that a task was last told for, none where none were."""
-        return crops_kept(self.amounts.get(key, {}))
+        The last word about a date counts; what was taken back as missed does not.
+        """
+        own, found = slug(batch.name), []
+        for key in self.extra:
+            word, told = self.answers[key][-1], self.amounts.get(key, {})
+            if key.batch != own or key.on is None or key.on < batch.start_on:
+                continue
+            nitrogen_g = _number(told.get("nitrogen_per_bale_g"))
+            feed_g = _number(told.get(FEED_PER_BALE))
+            known = word.done and word.batch == batch.name
+            if known and nitrogen_g is not None and feed_g is not None:
+                feed = str(told.get("feed", ""))
+                found.append(ExtraFeeding(key, key.on, feed, feed_g, nitrogen_g))
+        return tuple(sorted(found, key=lambda each: each.on))
 
     def feeds_at_hand(self, since: date) -> frozenset[str]:
         """Return the names of the feeds told or recorded since a date, for any batch."""
@@ -271,15 +282,6 @@ class JournalIndex(Struct):
         """Return whether the last word about a task on a date is that it was missed."""
         word = self.word_on(key, on)
         return word is not None and not word.done
-
-    def first_word_since(self, key: TaskKey, on: date) -> Answer | None:
-        """Return the first answer about a task given on or after a date."""
-        return next((word for word in self.answers.get(key, ()) if word.on >= on), None)
-
-    def last_word_between(self, key: TaskKey, since: date, before: date) -> Answer | None:
-        """Return the last answer about a task given in [since, before), of this season only."""
-        words = [word for word in self.answers.get(key, ()) if since <= word.on < before]
-        return words[-1] if words else None
 
     def word_on(self, key: TaskKey, on: date) -> Answer | None:
         """Return the last answer about a task on a date."""
@@ -369,8 +371,18 @@ class JournalIndex(Struct):
         key = task_of(entry, self.batches)
         if key is None:
             return
-        word = Answer(key, entry.kind is EntryKind.DONE, entry.local_date, entry.at, entry.batch)
+        word = Answer(
+            key,
+            entry.kind is EntryKind.DONE,
+            entry.local_date,
+            entry.at,
+            entry.batch,
+            self.words,
+        )
+        self.words += 1
         self.answers.setdefault(key, []).append(word)
+        if key.series is FeedSeries.EXTRA and key not in self.extra:
+            self.extra.append(key)
         self.answered_on.setdefault(entry.local_date, []).append(word)
         if entry.data:
             # What was recorded stands beside what was told.
@@ -385,11 +397,11 @@ class JournalIndex(Struct):
                 return
             told[key] = State(entry.state)
             if kind is EntryKind.TAKEN_BACK and entry.state == State.HELD:
-                batch.taken_back.add((entry.local_date, key))
-            if entry.state == State.DUE and is_conditional(key.action, _reasons_kept(entry.data)):
-                batch.conditional.add((entry.local_date, key))
+                batch.taken_back.setdefault(entry.local_date, set()).add(key)
+            if entry.state == State.DUE and is_conditional(key.action, reasons_kept(entry.data)):
+                batch.conditional.setdefault(entry.local_date, set()).add(key)
             if entry.data.get(LATE):
-                batch.late.add((entry.local_date, key))
+                batch.late.setdefault(entry.local_date, set()).add(key)
             self._keep_amounts(key, entry)
         elif kind is EntryKind.TEMPERATURE and entry.value is not None:
             batch.readings.append(Reading(entry.at, entry.value))
@@ -401,11 +413,6 @@ class JournalIndex(Struct):
             self.amounts[key] = entry.data
 
 
-def _reasons_kept(data: Mapping[str, object]) -> tuple[str, ...]:
-    told = data.get("reasons", ())
-    return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
-
-
 def task_of(entry: JournalEntry, batches: Iterable[str] = ()) -> TaskKey | None:
     """Return the key of the task a row is about, None where it is about none that is known.
 
@@ -413,18 +420,6 @@ def task_of(entry: JournalEntry, batches: Iterable[str] = ()) -> TaskKey | None:
     """
     own = batches if entry.batch is None else (entry.batch,)
     return TaskKey.parse(entry.task, own) if entry.task else None
-
-
-def _forget(memory: dict[str, Walked], entry: JournalEntry) -> None:
-    """Forget the walks that a new row could change.
-
-    A state rests on rows of earlier dates, and on the grower's words, about whatever date.
-    """
-    if entry.kind in (EntryKind.DONE, EntryKind.MISSED):
-        memory.clear()
-        return
-    for name in [name for name, walk in memory.items() if entry.local_date < walk.on]:
-        del memory[name]
 
 
 def _weather_kept(kept: object) -> DayWeather:

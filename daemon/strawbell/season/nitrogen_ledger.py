@@ -20,8 +20,8 @@ from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.bale_course import Course
 from strawbell.season.batch_state import BatchState
+from strawbell.season.day_log import DayLog
 from strawbell.season.feedings_given import FeedingGiven, feedings_given, planned_nitrogen_g
-from strawbell.season.journal_index import JournalIndex
 from strawbell.season.sequence import coming, is_feeding
 
 DAY = timedelta(days=1)
@@ -62,23 +62,18 @@ def planned_steps(
 
 
 def book_of(
-    batch: Batch,
-    state: BatchState,
-    index: JournalIndex,
-    today: date,
-    storm_mm: float,
-    course: Course,
+    batch: Batch, state: BatchState, log: DayLog, storm_mm: float, course: Course
 ) -> Book | None:
     """Return the nitrogen of a batch on the morning of a date, None before any is planned.
 
     `course` is its bale on that morning. A day of `storm_mm` or more [mm] counts as a storm for
     the three days after it.
     """
-    given = feedings_given(batch, state, index)
+    given = feedings_given(batch, state, log)
     given_g = sum(each.nitrogen_per_bale_g for each in given)
     to_come_g = sum(
         planned_nitrogen_g(batch, step)
-        for _, step in planned_steps(batch, state, today)
+        for _, step in planned_steps(batch, state, log.on)
         if is_feeding(step)
     )
     planned_g = to_come_g + sum(each.planned_per_bale_g for each in given)
@@ -95,14 +90,13 @@ def book_of(
         left_g=weighted(draws, (max(0.0, given_g - each) for each in lost)),
         carbon_to_nitrogen=weighted(draws, (carbon / each.nitrogen_g for each in draws.states)),
         unknown_rain_days=course.unknown_days,
-        make_up=_make_up(batch, index, today, storm_mm, course, given, to_come_g),
+        make_up=_make_up(batch, log, storm_mm, course, given, to_come_g),
     )
 
 
 def _make_up(
     batch: Batch,
-    index: JournalIndex,
-    today: date,
+    log: DayLog,
     storm_mm: float,
     course: Course,
     given: Sequence[FeedingGiven],
@@ -116,8 +110,8 @@ def _make_up(
     given_g = sum(each.nitrogen_per_bale_g for each in given)
     storms = [
         on
-        for on, weather in index.weather.items()
-        if today - STORM_COUNTS <= on < today
+        for on, weather in log.weather.items()
+        if log.on - STORM_COUNTS <= on < log.on
         and on >= batch.start_on
         and weather.rain_mm is not None
         and weather.rain_mm >= storm_mm

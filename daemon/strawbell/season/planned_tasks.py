@@ -10,9 +10,10 @@ from datetime import date
 from strawbell.model.brief import Action, Task, TaskKey
 from strawbell.model.garden import Batch, Garden
 from strawbell.season.aftercare import daily_water, inspection, mulching, thinning_due
-from strawbell.season.batch_state import BatchState, OnceDue
+from strawbell.season.batch_state import BatchState
 from strawbell.season.closing import spreading
 from strawbell.season.conditioning import conditioning, resting
+from strawbell.season.day_log import DayLog
 from strawbell.season.harvesting import harvesting, without_idle_work
 from strawbell.season.planting import planting, surface_watering
 from strawbell.season.season_feedings import season_feeding_due
@@ -59,13 +60,9 @@ def candidates(day: Day) -> tuple[Task, ...]:
     return without_idle_work(day, tuple(task for stage in STAGES for task in stage(day)))
 
 
-def once_due(garden: Garden) -> OnceDue:
-    """Return the function that tells a batch's state what is done once, for days as planned."""
-
-    def keys(batch: Batch, state: BatchState, on: date) -> tuple[TaskKey, ...]:
-        if state.sequence.finished_on is None:
-            return ()
-        tasks = candidates(Day(garden, batch, state, on))
-        return tuple(task.key for task in tasks if task.action in ONCE)
-
-    return keys
+def once_due(garden: Garden, batch: Batch, state: BatchState, on: date) -> tuple[TaskKey, ...]:
+    """Return the keys of the once-done tasks that the plan alone, without weather, has due."""
+    if state.sequence.finished_on is None:
+        return ()
+    tasks = candidates(Day(garden, batch, state, DayLog(on)))
+    return tuple(task.key for task in tasks if task.action in ONCE)

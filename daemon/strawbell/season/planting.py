@@ -19,12 +19,12 @@ from strawbell.model.details import (
 )
 from strawbell.model.garden import Bale, Batch, Method, Planting
 from strawbell.season.aftercare import emergence_of
-from strawbell.season.batch_state import frozen_now
 from strawbell.season.freeze_kill import is_worth_again
 from strawbell.season.season_end import too_late
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     Day,
+    frozen_now,
     last_harvest_key,
     over_on,
     planting_action,

@@ -42,12 +42,13 @@ from strawbell.model.summary import (
     FeedUse,
     Summary,
 )
-from strawbell.season.batch_state import BatchState, state_at
+from strawbell.season.batch_state import BatchState
+from strawbell.season.day_log import Answer
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
-from strawbell.season.journal_index import Answer, JournalIndex, task_of
+from strawbell.season.fold import state_at
+from strawbell.season.journal_index import JournalIndex, task_of
 from strawbell.season.lessons import garden_hints
 from strawbell.season.local_time import DAY, zone_of
-from strawbell.season.planned_tasks import once_due
 from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import is_picking, over_on, planted_on, planting_label
 from strawbell.season.task_keys import once_key
@@ -84,11 +85,10 @@ def summarise(garden: Garden, journal: Journal, index: JournalIndex, today: date
     journal = standing(journal)
     rows = _rows(begun, journal)
     since = tuple(each for each in journal if first is not None and each.local_date >= first)
-    once = once_due(garden)
     # Until today's brief is told, nothing of today has been told that could be counted.
     until = today + DAY if today in index.briefed else today
     states = {
-        batch.name: state_at(batch, index, max(until, batch.start_on), once) for batch in begun
+        batch.name: state_at(garden, batch, index, max(until, batch.start_on)) for batch in begun
     }
     batches = tuple(
         _batch(garden, batch, states[batch.name], rows[batch.name], index, today) for batch in begun
@@ -229,7 +229,7 @@ def _feedings(
 ) -> tuple[FeedingDay, ...]:
     """Return every feeding by date: given, held, missed."""
     steps = {step_key(batch, step): step for step in batch.schedule.days if is_feeding(step)}
-    counted = {each.key: each for each in feedings_given(batch, state, index)}
+    counted = {each.key: each for each in feedings_given(batch, state, index.day(batch, today))}
     given = {key: each.on for key, each in counted.items()}
     keys = {*steps, *(key for _, key in rows.told if _of_season(key)), *given}
     found = [_given(batch, each, rows, index) for each in counted.values() if each.on <= today]

@@ -31,49 +31,16 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from itertools import islice
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.model.brief import Action, Question, State, TaskKey
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay, Work
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.batch_state import Given, SequenceState
+from strawbell.season.day_log import DayLog
 from strawbell.season.task_keys import conditioning_key
 
 DAY = timedelta(days=1)
-
-
-class Given(Struct, frozen=True):
-    """A feeding that counts as given."""
-
-    on: date
-    key: TaskKey
-    step: ScheduleDay
-
-
-class SequenceState(Struct, frozen=True):
-    """Where a batch stands in its conditioning at the beginning of a date.
-
-    `again` are feedings put back to the front; `position` is the index of the next day of the
-    schedule; `held_days` counts the days the one in front has been held; `questions` are feedings
-    that could not be told, the first of which the sequence waits for; `waits_since` is the date
-    from which the one in front has been in line, None for the first of all.
-    """
-
-    again: tuple[ScheduleDay, ...] = ()
-    position: int = 0
-    held_days: int = 0
-    given: tuple[Given, ...] = ()
-    questions: tuple[Question, ...] = ()
-    soaked: bool = False
-    finished_on: date | None = None
-    waits_since: date | None = None
-    taken_back: bool = False
-    """The one in front was told as due, and held later that day: it may have been given."""
-    behind: int = 0
-    """Days that feedings were held for and that no day of water has made up for yet."""
-    unanswered: bool = False
-    """The one in front was told late, or while nobody was there, and nobody said it was done."""
 
 
 def is_feeding(step: ScheduleDay) -> bool:
@@ -128,35 +95,30 @@ def wait_costs_days(state: SequenceState, batch: Batch) -> int:
     return 0 if left > state.behind and not state.again else 1
 
 
-def open_day(state: SequenceState, batch: Batch, index: JournalIndex, on: date) -> SequenceState:
+def open_day(state: SequenceState, batch: Batch, log: DayLog) -> SequenceState:
     """Return the state in which a date begins: missed feedings are back in front.
 
     A feeding that the grower already recorded as done, ahead of its turn, is passed over.
     """
-    briefed = index.briefed.get(on)
-    if state.questions and any(state.questions[-1].on < each < on for each in index.briefed):
-        # Asked, and not answered by the next day: what was never told was not done.
-        state = replace(state, questions=())
-    for word in index.answered_on.get(on, ()):
-        if not word.done and (briefed is None or word.at < briefed):
-            state = _put_back(state, batch, word.key, before=on)
-    return _pass_over_done(state, batch, index, on)
+    for word in log.answers:
+        if not word.done and log.is_early(word):
+            state = _put_back(state, batch, word.key, before=log.on)
+    return _pass_over_done(state, batch)
 
 
-def close_day(state: SequenceState, batch: Batch, index: JournalIndex, on: date) -> SequenceState:
+def close_day(state: SequenceState, batch: Batch, log: DayLog) -> SequenceState:
     """Return the state after a past date: the step in front is done, or waits."""
     step = front(state, batch)
     if step is None:
-        return _late_words(state, batch, index, on)
-    key = step_key(batch, step)
-    own = index.batch(batch.name)
-    if stops(step) and is_missed(state, batch, index, on, key):
+        return _late_words(state, batch, log)
+    key, on = step_key(batch, step), log.on
+    if stops(step) and is_missed(state, batch, log, key):
         state = replace(state, held_days=0)
-    elif index.done_on(key, on):
+    elif log.is_done(key):
         state = _done(state, batch, step, key, on)
-    elif (told := own.told.get(on, {}).get(key)) is not None:
+    elif (told := log.state_of(key)) is not None:
         if told is State.HELD and stops(step):
-            doubtful = (on, key) in own.taken_back
+            doubtful = key in log.taken_back
             waited = 1 if is_feeding(step) and not state.again else 0
             state = replace(
                 state,
@@ -164,56 +126,43 @@ def close_day(state: SequenceState, batch: Batch, index: JournalIndex, on: date)
                 taken_back=doubtful,
                 behind=state.behind + waited,
             )
-        elif stops(step) and index.is_open(batch.name, key, on):
+        elif stops(step) and log.is_open(key):
             waited = 1 if is_feeding(step) and not state.again else 0
             state = replace(state, unanswered=True, behind=state.behind + waited)
-            if is_feeding(step) and (on, key) in own.conditional:
+            if is_feeding(step) and key in log.conditional:
                 asked = Question(key, batch.name, step.day, on, is_told=True)
                 state = replace(state, questions=(asked,))
         else:
             state = _done(state, batch, step, key, on)
-    elif not own.kept_on(on, batch.start_on):
+    elif not log.is_kept:
         state = _done(state, batch, step, key, on)
     else:
-        state = _not_told(state, batch, index, on, step)
-    soaked_on = own.told.get(on, {}).get(soak_key(batch))
-    if soaked_on is State.DUE or index.done_on(soak_key(batch), on):
+        state = _not_told(state, batch, log, step)
+    soaked_on = log.state_of(soak_key(batch))
+    if soaked_on is State.DUE or log.is_done(soak_key(batch)):
         state = replace(state, soaked=True)
     elif soaked_on is State.HELD:
         state = replace(state, soaked=False)
-    return _late_words(state, batch, index, on)
+    return _late_words(state, batch, log)
 
 
-def is_missed(
-    state: SequenceState, batch: Batch, index: JournalIndex, on: date, key: TaskKey
-) -> bool:
+def is_missed(state: SequenceState, batch: Batch, log: DayLog, key: TaskKey) -> bool:
     """Return whether the grower's word of a date is that the step in front was missed that day.
 
     The same word written before the day's brief, about a step that has been in line since an
     earlier date, means that earlier date: the step is then due, not missed.
     """
-    word = index.word_on(key, on)
+    word = log.answer(key)
     if word is None or word.done:
         return False
-    briefed = index.briefed.get(on)
-    if briefed is not None and word.at >= briefed:
+    if not log.is_early(word):
         return True
-    return not state.again and (state.waits_since or batch.start_on) >= on
+    return not state.again and (state.waits_since or batch.start_on) >= log.on
 
 
 def soak_key(batch: Batch) -> TaskKey:
     """Return the key of the first soaking, which goes before a first feeding of the same day."""
     return conditioning_key(batch.name, 1, Action.SOAK)
-
-
-def state_at(batch: Batch, index: JournalIndex, on: date) -> SequenceState:
-    """Return where a batch stands at the beginning of a date, walked from its start."""
-    state = SequenceState()
-    day = batch.start_on
-    while day < on:
-        state = close_day(open_day(state, batch, index, day), batch, index, day)
-        day += DAY
-    return open_day(state, batch, index, on)
 
 
 def _done(
@@ -236,6 +185,7 @@ def _done(
         finished_on=on if over else None,
         waits_since=on + DAY,
         behind=behind,
+        said=state.said,
     )
 
 
@@ -244,17 +194,15 @@ def _is_water(batch: Batch, position: int) -> bool:
     return position < len(days) and not is_feeding(days[position])
 
 
-def _not_told(
-    state: SequenceState, batch: Batch, index: JournalIndex, on: date, step: ScheduleDay
-) -> SequenceState:
+def _not_told(state: SequenceState, batch: Batch, log: DayLog, step: ScheduleDay) -> SequenceState:
     """Return the state after a date on which the step in front could not be told."""
-    key = step_key(batch, step)
+    key, on = step_key(batch, step), log.on
     if not stops(step) and not state.questions:
         return _done(state, batch, step, key, on)
-    if on in index.briefed:
+    if log.briefed_at is not None:
         return state
     if not state.questions:
-        word = index.first_word_since(key, on)
+        word = log.answers_since.get(key)
         if word is not None:
             return _done(state, batch, step, key, on) if word.done else state
     first_untold = state.questions[0].on if state.questions else on
@@ -262,7 +210,7 @@ def _not_told(
     if asked is None or not is_feeding(asked):
         return state
     asked_key = step_key(batch, asked)
-    if index.first_word_since(asked_key, on) is not None:
+    if asked_key in log.answers_since:
         return state
     question = Question(asked_key, batch.name, asked.day, on)
     return replace(state, questions=(*state.questions, question))
@@ -300,20 +248,27 @@ def _put_soaking_back(state: SequenceState, batch: Batch) -> SequenceState:
     return replace(dry, again=(first, *state.again), held_days=0, finished_on=None)
 
 
-def _late_words(state: SequenceState, batch: Batch, index: JournalIndex, on: date) -> SequenceState:
-    """Put back what was recorded missed on a date after that date's brief was told."""
-    briefed = index.briefed.get(on)
-    for word in index.answered_on.get(on, ()):
-        if not word.done and briefed is not None and word.at >= briefed:
-            state = _put_back(state, batch, word.key, before=on)
+def _late_words(state: SequenceState, batch: Batch, log: DayLog) -> SequenceState:
+    """Put back what was missed by a word after the date's brief, and keep what was said."""
+    said = state.said
+    for word in log.answers:
+        if not word.done and not log.is_early(word):
+            state = _put_back(state, batch, word.key, before=log.on)
+        if word.key.day is not None and (
+            word.key not in said or said[word.key].number < word.number
+        ):
+            said = {**said, word.key: word}
+    if said is not state.said:
+        state = replace(state, said=said)
+    if log.briefed_at is not None and state.questions and state.questions[-1].on < log.on:
+        # Asked, and not answered by the next day: what was never told was not done.
+        state = replace(state, questions=())
     return state
 
 
-def _pass_over_done(
-    state: SequenceState, batch: Batch, index: JournalIndex, on: date
-) -> SequenceState:
+def _pass_over_done(state: SequenceState, batch: Batch) -> SequenceState:
     while (step := front(state, batch)) is not None and stops(step):
-        word = index.last_word_between(step_key(batch, step), batch.start_on, on)
+        word = state.said.get(step_key(batch, step))
         if word is None or not word.done:
             return state
         state = _done(state, batch, step, word.key, word.on)

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import date, timedelta
 from functools import cached_property
-from typing import TYPE_CHECKING
 
-from msgspec import Struct, field
+from msgspec import Struct
 
 from strawbell.model.brief import Action, Caution, Reason, State, Task, TaskKey
 from strawbell.model.details import Detail
 from strawbell.model.feeds import Feed, Material
-from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method, Planting
 from strawbell.model.schedule import Schedule
+from strawbell.season.batch_state import BatchState, Frozen
+from strawbell.season.day_log import DayLog
 from strawbell.season.task_keys import ending_key, once_key
-
-if TYPE_CHECKING:
-    from strawbell.season.batch_state import BatchState
 
 FIRST_WEEKS_DAYS = 21
 """How long seedlings and transplants in a bale count as not established (common practice)."""
@@ -27,11 +24,9 @@ READING_COUNTS_DAYS = 3
 
 
 class Day(Struct, frozen=True, dict=True):
-    """A batch on a date, without the weather to come.
+    """A batch on a date, without the weather to come: where it stands, and what the journal says.
 
-    `weather` is that of past dates as it came, or else as their own mornings expected it; empty
-    where none is kept. `extra_nitrogen_g` is what each bale was given beyond the plan until then
-    [g N].
+    For what the plan alone has due, the log of the date is empty.
     """
 
     # Without slots: every stage asks what stands in the bales, so a day keeps the answer.
@@ -39,9 +34,12 @@ class Day(Struct, frozen=True, dict=True):
     garden: Garden
     batch: Batch
     state: BatchState
-    on: date
-    weather: Mapping[date, DayWeather] = field(default_factory=dict)
-    extra_nitrogen_g: float = 0.0
+    log: DayLog
+
+    @property
+    def on(self) -> date:
+        """The date."""
+        return self.log.on
 
     @cached_property
     def standing(self) -> tuple[tuple[Planting, date], ...]:
@@ -129,6 +127,15 @@ def standing_since(batch: Batch, state: BatchState, planting: Planting) -> date 
 def standing(day: Day) -> tuple[tuple[Planting, date], ...]:
     """Return what stands in the bales on a date, and since when."""
     return day.standing
+
+
+def frozen_now(batch: Batch, state: BatchState, planting: Planting) -> Frozen | None:
+    """Return the freeze that has killed a planting, None while it lives or was planted again."""
+    key = planting_key(batch, planting)
+    frozen = state.frozen.get(key)
+    if frozen is None or state.done.get(key, frozen.on) > frozen.on:
+        return None
+    return frozen
 
 
 def next_number(state: BatchState, first: TaskKey) -> tuple[int, date | None]:

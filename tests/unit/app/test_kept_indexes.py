@@ -16,6 +16,7 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.season.checkpoint import FoldCache, taken_up
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.undone import taken_back
 from support.fake_clock import sender
@@ -69,8 +70,10 @@ def played(store: Store, plan: Garden, days: int, first: int = 1) -> None:
 
 def mornings_of(store: Store, plan: Garden, day: int, build: str) -> tuple[Brief, JournalIndex]:
     moment = at(on_day(day))
-    index = KeptIndexes(store, build).of(plan)
-    return brief(plan, index, forecast(moment, days=7), moment), index
+    kept = KeptIndexes(store, build)
+    index = kept.of(plan)
+    folds = kept.folds(plan)
+    return brief(plan, index, forecast(moment, days=7), moment, folds=folds), index
 
 
 def test_a_morning_from_what_was_laid_by_is_the_one_from_all_rows(tmp_path: Path) -> None:
@@ -99,6 +102,14 @@ def test_after_a_start_only_what_came_after_the_last_laying_by_is_read(tmp_path:
         new, _ = store.planners_rows(PLANTED.name, store.asked)
         assert last > len(new)
         assert 0 < len(new) <= LAY_BY_AFTER_ROWS + len(rows) // 40 + 1
+
+
+def test_how_far_the_batch_and_its_bales_were_followed_is_laid_by_too(tmp_path: Path) -> None:
+    with SqliteStore(tmp_path / "store.db", at(START), owner=True) as store:
+        played(store, PLANTED, 25)
+        _, content = store.laid_by(PLANTED.name) or (0, b"")
+        _, folds = taken_up(content, PLANTED, BUILD) or (None, FoldCache())
+        assert folds.states.keys() == folds.courses.keys() == {"Row A"}
 
 
 def changed_build(store: SqliteStore) -> tuple[str, Garden]:

@@ -15,7 +15,6 @@ from strawbell.cli.record import word_of
 from strawbell.errors import GrowerError
 from strawbell.model.journal import JournalEntry
 from strawbell.model.schedule import Work
-from strawbell.season.extra_feedings import extra_feedings
 from strawbell.season.journal_index import JournalIndex
 from support.gardens import START, at, batch, garden
 
@@ -47,7 +46,8 @@ def test_an_amount_a_bale_is_kept_with_its_nitrogen(
     row = noted(amount, "--batch", "Row A")
     assert row.data["feed_per_bale_g"] == feed_g
     assert row.data["nitrogen_per_bale_g"] == nitrogen_g
-    (extra,) = extra_feedings(PLAN.batches[0], JournalIndex.of((row,)))
+    index, own = JournalIndex.of((row,)), PLAN.batches[0]
+    (extra,) = index.day(own, row.local_date).extra_feedings
     assert extra.nitrogen_per_bale_g == nitrogen_g
 
 

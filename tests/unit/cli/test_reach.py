@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from strawbell.app.door import Doorman
-from strawbell.app.kept_indexes import KeptIndexes, index_in
+from strawbell.app.kept_indexes import KeptIndexes, kept_in
 from strawbell.cli import reach
 from strawbell.edges.door import Door
 from strawbell.edges.store.sqlite_store import SqliteStore
@@ -41,8 +41,8 @@ def test_a_journal_is_indexed_through_the_door_as_without_it(
             return doorman.answer(request, who)
 
         with Door(door, answer, print), reach.reached(configuration, now) as behind:
-            found = index_in(behind, plan, BUILD)
-            assert found == KeptIndexes(store, BUILD).of(plan)
+            found = kept_in(behind, plan, BUILD)
+            assert found.index == KeptIndexes(store, BUILD).of(plan)
             last, _ = store.laid_by(plan.name) or (0, b"")
             assert last > 0
             assert [each["after"] for each in wishes if each["ask"] == "planned"] == [last]

@@ -23,9 +23,9 @@ from strawbell.decision.alerts import (
 from strawbell.model.brief import Alert, AlertCode, AlertKey, ReasonCode
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState
+from strawbell.season.batch_state import BatchState, Given, SequenceState
 from strawbell.season.journal_index import ALERT_TOLD
-from strawbell.season.sequence import Given, SequenceState, is_feeding, step_key
+from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import last_harvest_key, planting_key
 from support.gardens import RADISH, at, batch, forecast, hour_at, planting
 from support.keys import key_of
@@ -80,7 +80,7 @@ class TestForecastTrouble:
 
     def test_nothing_is_said_while_nothing_is_outside(self) -> None:
         """Before the first batch begins there is nothing to judge."""
-        none = replace(lookout(ROW, PLANTED, None, NOW), states=())
+        none = replace(lookout(ROW, PLANTED, None, NOW), days=())
         assert forecast_trouble(none) == ()
 
 
@@ -123,7 +123,7 @@ class TestFreeze:
 
     def test_nothing_outside_means_no_warning(self) -> None:
         """No batch has begun."""
-        assert freeze_ahead(replace(watched(night(TODAY, -5.0)), states=())) == ()
+        assert freeze_ahead(replace(watched(night(TODAY, -5.0)), days=())) == ()
 
 
 class TestHeavyRain:
@@ -248,7 +248,7 @@ class TestHeatOnThePerson:
 
     def test_nobody_works_where_nothing_is_outside(self) -> None:
         """Before the season."""
-        assert heat_on_the_person(replace(watched(warm(TODAY, 40.0)), states=())) == ()
+        assert heat_on_the_person(replace(watched(warm(TODAY, 40.0)), days=())) == ()
 
     def test_a_stale_forecast_says_nothing_of_heat(self) -> None:
         """It is not decided on."""

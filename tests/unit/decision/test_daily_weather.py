@@ -6,7 +6,7 @@ from datetime import time, timedelta
 
 from msgspec.structs import replace
 
-from strawbell.decision.daily_weather import daily_weather_of
+from strawbell.decision.daily_weather import SharedWeather
 from support.gardens import at, forecast, garden, on_day
 
 NOW = at(on_day(5))
@@ -17,12 +17,14 @@ HERE = garden()
 def test_the_same_forecast_rules_and_times_share_what_was_judged() -> None:
     """Whatever the garden is called and grows."""
     next_door = replace(HERE, name="Next door", batches=())
-    assert daily_weather_of(next_door, SEEN, NOW) is daily_weather_of(HERE, SEEN, NOW)
+    shared = SharedWeather()
+    assert shared.of(next_door, SEEN, NOW) is shared.of(HERE, SEEN, NOW)
 
 
-def test_anything_that_could_judge_differently_has_skies_of_its_own() -> None:
+def test_anything_that_could_judge_differently_has_weather_of_its_own() -> None:
     """Another forecast, an equal one, another moment, a brief told, a rule, a time, a zone."""
-    mine = daily_weather_of(HERE, SEEN, NOW)
+    shared = SharedWeather()
+    mine = shared.of(HERE, SEEN, NOW)
     others = [
         (HERE, replace(SEEN), NOW, None),
         (HERE, None, NOW, None),
@@ -33,5 +35,5 @@ def test_anything_that_could_judge_differently_has_skies_of_its_own() -> None:
         (replace(HERE, place=replace(HERE.place, time_zone="Etc/UTC")), SEEN, NOW, None),
     ]
     for where, seen, now, decided in others:
-        assert daily_weather_of(where, seen, now, decided) is not mine
-        mine = daily_weather_of(HERE, SEEN, NOW)
+        assert shared.of(where, seen, now, decided) is not mine
+        mine = shared.of(HERE, SEEN, NOW)

@@ -23,9 +23,10 @@ from strawbell.model.feeds import Material
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.batch_state import BatchState
+from strawbell.season.batch_state import BatchState, Given, SequenceState
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.sequence import Given, SequenceState, is_feeding, step_key
+from strawbell.season.sequence import is_feeding, step_key
+from strawbell.season.stage import Day
 from support.gardens import RADISH, START, at, batch, done, forecast, garden, on_day, planting
 from support.keys import key_of
 from support.standing import state, warm
@@ -63,7 +64,7 @@ def estimates(
     index = index or JournalIndex()
     made = Estimates(plan, index, DailyWeather(plan, seen, now), now)
     if where is not None:
-        made.begin(((own, where),))
+        made.begin([Day(plan, own, where, index.day(own, now.date()))])
     return made
 
 

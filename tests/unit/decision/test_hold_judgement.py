@@ -52,7 +52,7 @@ from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.stage import planting_key
+from strawbell.season.stage import Day, planting_key
 from strawbell.weather.findings import CLEAR, Standing
 from support.gardens import RADISH, TOMATO, at, batch, forecast, garden, hour_at, planting
 from support.keys import key_of
@@ -90,13 +90,13 @@ def case(
     plan = garden(own)
     index = JournalIndex.of(journal)
     daily = DailyWeather(plan, seen, NOW)
-    where = where or state(own)
+    day = Day(plan, own, where or state(own), index.day(own, TODAY))
     if estimate is None:
         estimates = Estimates(plan, index, daily, NOW)
-        estimates.begin(((own, where),))
+        estimates.begin([day])
     else:
         estimates = Known(estimate)
-    return Case(plan, own, where, work, index, daily, daily.on(TODAY), estimates)
+    return Case(day, work, daily, daily.on(TODAY), estimates)
 
 
 def wet(millimetres: float, on: date = TODAY):

@@ -18,9 +18,8 @@ from strawbell.model.forecast import Hour
 from strawbell.model.garden import Batch, Garden, RainCover
 from strawbell.model.journal import Journal
 from strawbell.season.bale_course import Course, course_at
-from strawbell.season.batch_state import state_at
+from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.planned_tasks import once_due
 from strawbell.season.task_keys import dated_key
 from support.gardens import (
     START,
@@ -41,12 +40,10 @@ EMPTY = replace(TARPED, plantings=())
 STORM = {12: 40.0, 13: 20.0}
 """Rain [mm] by day, after the last feeding."""
 
-DayConditions = Callable[[Hour], Hour]
+Change = Callable[[Hour], Hour]
 
 
-def weather(
-    rain: dict[int, float] | None = None, hot: frozenset[int] = frozenset()
-) -> DayConditions:
+def weather(rain: dict[int, float] | None = None, hot: frozenset[int] = frozenset()) -> Change:
     """Return a change that brings rain [mm] and heat on days of the sequence."""
 
     def change(hour: Hour) -> Hour:
@@ -63,7 +60,7 @@ def weather(
 def play(
     own: Batch,
     last: int,
-    conditions: DayConditions,
+    conditions: Change,
     words: Callable[[Brief], Journal] = lambda _: (),
 ) -> tuple[Garden, Journal, dict[int, Brief]]:
     """Return a batch told day by day through one, with what was answered to each brief."""
@@ -89,7 +86,7 @@ def actions(told: Brief) -> set[Action]:
 def course(plan: Garden, journal: Journal, day: int) -> Course:
     """Return a bale on the morning of a day."""
     index, own, on = JournalIndex.of(journal), plan.batches[0], on_day(day)
-    where = state_at(own, index, on, once_due(plan))
+    where = state_at(plan, own, index, on)
     return course_at(own, where, index, on, plan.place)
 
 

@@ -27,10 +27,9 @@ from strawbell.model.details import TopWaterDetail
 from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState
+from strawbell.season.batch_state import BatchState, SequenceState
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import zone_of
-from strawbell.season.sequence import SequenceState
 from strawbell.season.stage import last_harvest_key, planting_key
 from support.gardens import (
     RADISH,
@@ -93,8 +92,8 @@ def worked(
     daily = DailyWeather(plan, outlook, NOW)
     estimates = Known(BatchEstimate("growing", surface=top), held_l)
     where = where or state(own, OLD)
-    today = day(own, where, on, plan)
-    return with_weather(today, tasks, daily, daily.on(on), JournalIndex.of(journal), estimates)
+    today = day(own, where, on, plan, JournalIndex.of(journal).day(own, on))
+    return with_weather(today, tasks, daily, daily.on(on), estimates)
 
 
 def rain(millimetres: float | None, chance: float | None = 80.0):
@@ -152,7 +151,6 @@ class TestRain:
             (water(),),
             daily,
             daily.on(TODAY),
-            JournalIndex(),
             Known(BatchEstimate("growing")),
         )
         assert told == (water(),)

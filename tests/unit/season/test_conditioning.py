@@ -9,9 +9,10 @@ from strawbell.agronomy.feeding.dosing import ceiling_g, planned_g
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.model.brief import Action, Also, Caution, Task
 from strawbell.model.schedule import Work
-from strawbell.season.batch_state import BatchState
+from strawbell.season.batch_state import BatchState, SequenceState
 from strawbell.season.conditioning import ROUNDED_G, conditioning, resting
-from strawbell.season.sequence import SequenceState
+from strawbell.season.day_log import DayLog, ExtraFeeding
+from strawbell.season.task_keys import extra_key
 from support.gardens import batch, garden, on_day
 from support.standing import day
 
@@ -23,7 +24,9 @@ ROOM_G = ceiling_g(ROW.bale) + ROUNDED_G - PLANNED_G
 def fed(extra_g: float) -> Task:
     """Return the feeding of day 5 after so much was fed beyond the plan."""
     where = BatchState(SequenceState(position=4, soaked=True))
-    today = replace(day(ROW, where, on_day(5), garden(ROW)), extra_nitrogen_g=extra_g)
+    on = on_day(5)
+    extra = ExtraFeeding(extra_key(ROW.name, on), on, "Blood meal", 100.0, extra_g)
+    today = day(ROW, where, on, garden(ROW), DayLog(on, extra_feedings=(extra,)))
     (task,) = conditioning(today)
     assert task.action is Action.FEED
     return task

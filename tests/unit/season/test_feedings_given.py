@@ -12,11 +12,11 @@ from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.bale_course import course_at
-from strawbell.season.batch_state import BatchState
+from strawbell.season.batch_state import BatchState, Given, SequenceState
 from strawbell.season.feedings_given import feedings_given
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.nitrogen_ledger import book_of
-from strawbell.season.sequence import Given, SequenceState, is_feeding
+from strawbell.season.sequence import is_feeding
 from strawbell.season.task_keys import extra_key, season_feeding_key
 from support.gardens import PLACE, START, at, batch
 from support.keys import key_of
@@ -36,7 +36,9 @@ def fed(feedings: int = 0) -> BatchState:
 
 def fed_g(own: Batch, state: BatchState, index: JournalIndex) -> float:
     """Return the nitrogen of all that counts as given [g per bale]."""
-    return sum(each.nitrogen_per_bale_g for each in feedings_given(own, state, index))
+    return sum(
+        each.nitrogen_per_bale_g for each in feedings_given(own, state, index.day(own, LATER))
+    )
 
 
 def beyond(feed_g: float = 100.0, nitrogen_g: float = 12.0) -> JournalIndex:
@@ -67,7 +69,7 @@ def test_conditioning_counts_with_every_feeding_that_was_given() -> None:
 
 
 def test_what_was_fed_beyond_the_plan_counts_with_its_mass_for_the_whole_batch() -> None:
-    (extra,) = feedings_given(ROW, BatchState(), beyond())
+    (extra,) = feedings_given(ROW, BatchState(), beyond().day(ROW, LATER))
     assert extra.beyond_the_plan
     assert (extra.nitrogen_per_bale_g, extra.total_g) == (12.0, 100.0 * ROW.bales)
 
@@ -78,7 +80,7 @@ def test_an_amount_that_was_recorded_counts_before_that_of_the_plan() -> None:
     entry = JournalEntry(
         at(START, 18), "Orchard corner", START, EntryKind.DONE, "Row A", key, data=data
     )
-    first = feedings_given(ROW, fed(), JournalIndex.of((entry,)))[0]
+    first = feedings_given(ROW, fed(), JournalIndex.of((entry,)).day(ROW, LATER))[0]
     assert (first.nitrogen_per_bale_g, first.total_g) == (7.0, 350.0)
 
 
@@ -89,6 +91,6 @@ def test_the_nitrogen_line_tells_all_that_was_given(feedings: int, index: Journa
     state = fed(feedings)
     today = LATER + timedelta(days=1)
     course = course_at(ROW, state, index, today, PLACE)
-    book = book_of(ROW, state, index, today, 12.7, course)
+    book = book_of(ROW, state, index.day(ROW, today), 12.7, course)
     assert book is not None
     assert book.given_g == pytest.approx(fed_g(ROW, state, index))

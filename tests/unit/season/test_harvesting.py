@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import Action
 from strawbell.model.details import Ending, HarvestDetail
-from strawbell.season.freeze_kill import Frozen
+from strawbell.season.batch_state import Frozen
 from strawbell.season.harvesting import ends_on, harvesting, is_open, window_of
 from strawbell.season.planned_tasks import candidates
 from strawbell.season.stage import Day

@@ -1,14 +1,19 @@
-"""The journal knows which work was explained before, so that steps are told once."""
+"""The journal knows which work was explained before, and what was fed beyond the plan."""
 
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.model.brief import Action, FeedSeries, State, TaskKey, WorkKind
+from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.season.day_log import ExtraFeeding
 from strawbell.season.journal_index import EXPLAINED_FOR, JournalIndex
+from strawbell.season.task_keys import extra_key
+from support.gardens import START, at, batch
 
 TODAY = date(2027, 4, 9)
 DAY = timedelta(days=1)
@@ -69,3 +74,58 @@ def test_after_a_winter_it_is_told_anew(days: int, known: bool) -> None:
 )
 def test_work_of_one_kind_has_the_same_steps(key: TaskKey, feed: str, kind: WorkKind) -> None:
     assert key.kind(feed) == kind
+
+
+ROW = batch()
+DAY_8 = START + timedelta(days=7)
+
+
+def extra_word(on: date, nitrogen_g: object, kind: EntryKind = EntryKind.DONE) -> JournalEntry:
+    data = {"feed": "Blood meal", "feed_per_bale_g": 100.0, "nitrogen_per_bale_g": nitrogen_g}
+    return JournalEntry(
+        at(on, 18),
+        "Orchard corner",
+        on,
+        kind,
+        batch="Row A",
+        task=extra_key("Row A", on).text(),
+        data=data if kind is EntryKind.DONE else {},
+    )
+
+
+def extra_feedings(own: Batch, index: JournalIndex) -> tuple[ExtraFeeding, ...]:
+    return index.day(own, DAY_8).extra_feedings
+
+
+def test_each_date_of_extra_feed_counts_with_its_last_word() -> None:
+    """A correction replaces; it does not add."""
+    index = JournalIndex.of(
+        (extra_word(DAY_8, 12.0), extra_word(DAY_8, 15.0), extra_word(START, 5.0))
+    )
+    assert [(each.on, each.nitrogen_per_bale_g) for each in extra_feedings(ROW, index)] == [
+        (START, 5.0),
+        (DAY_8, 15.0),
+    ]
+
+
+def test_a_word_of_a_later_day_about_extra_feed_leaves_it_on_its_date() -> None:
+    """Taken back and given after all: the key says when it was."""
+    later = replace(extra_word(DAY_8, 12.0), local_date=DAY_8 + timedelta(days=3), data={})
+    rows = (extra_word(DAY_8, 12.0), replace(later, kind=EntryKind.MISSED), later)
+    (extra,) = extra_feedings(ROW, JournalIndex.of(rows))
+    assert (extra.on, extra.nitrogen_per_bale_g) == (DAY_8, 12.0)
+
+
+def test_extra_feed_that_was_taken_back_counts_no_more() -> None:
+    """The word missed about it says that it was never given."""
+    index = JournalIndex.of((extra_word(DAY_8, 12.0), extra_word(DAY_8, 0.0, EntryKind.MISSED)))
+    assert extra_feedings(ROW, index) == ()
+
+
+def test_extra_feed_of_another_batch_or_season_or_without_a_number_does_not_count() -> None:
+    """An amount that nobody wrote is unknown, not zero, and cannot be reckoned with."""
+    before = extra_word(START - timedelta(days=1), 12.0)
+    odd = replace(extra_word(DAY_8, 12.0), task="row-a-feed-extra-someday")
+    assert extra_feedings(ROW, JournalIndex.of((odd,))) == ()
+    assert extra_feedings(ROW, JournalIndex.of((before, extra_word(DAY_8, "much")))) == ()
+    assert extra_feedings(batch(name="Row B"), JournalIndex.of((extra_word(DAY_8, 12.0),))) == ()

@@ -14,10 +14,10 @@ from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.season.bale_course import course_at
-from strawbell.season.batch_state import BatchState
+from strawbell.season.batch_state import BatchState, Given, SequenceState
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.nitrogen_ledger import STORM_COUNTS, Book, book_of, planned_steps
-from strawbell.season.sequence import Given, SequenceState, is_feeding, step_key
+from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.task_keys import extra_key
 from support.gardens import PLACE, START, at, batch, on_day
 
@@ -53,7 +53,7 @@ def booked(
     """Return the book on the morning of a day of the sequence."""
     index, where, today = index or rain(*[0.0] * 12), after(own, day), on_day(day)
     course = course_at(own, where, index, today, PLACE)
-    return book_of(own, where, index, today, storm_mm, course)
+    return book_of(own, where, index.day(own, today), storm_mm, course)
 
 
 def book(day: int, index: JournalIndex | None = None, own: Batch = ROW) -> Book:

@@ -14,9 +14,8 @@ from strawbell.model.brief import Action, Reason, ReasonCode, State, Task
 from strawbell.model.details import Ending, HarvestDetail
 from strawbell.model.garden import Garden, Method, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import state_at
+from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.planned_tasks import once_due
 from strawbell.season.planting import planting as going_in
 from strawbell.season.season_end import ends_by_freeze, too_late
 from strawbell.season.season_feedings import season_feeding_due
@@ -185,7 +184,7 @@ def test_a_crop_that_is_planted_though_it_is_too_late_counts() -> None:
     journal = (*journal, *said.rows)
     own = plan.batches[0]
     index = JournalIndex.of(journal)
-    then = state_at(own, index, left_out + timedelta(days=1), once_due(plan))
+    then = state_at(plan, own, index, left_out + timedelta(days=1))
     assert standing_since(own, then, own.plantings[0]) == left_out
     _, told = _told_until(plan, FREEZE + timedelta(days=1), journal)
     assert Action.SPREAD not in [task.action for task in told]

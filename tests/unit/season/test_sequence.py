@@ -9,11 +9,12 @@ import pytest
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.brief import Action, State
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState
+from strawbell.season.batch_state import BatchState, SequenceState
 from strawbell.season.conditioning import conditioning
+from strawbell.season.day_log import DayLog
+from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.sequence import (
-    SequenceState,
     action_of,
     coming,
     front,
@@ -21,7 +22,6 @@ from strawbell.season.sequence import (
     is_missed,
     open_day,
     soak_key,
-    state_at,
     step_key,
     wait_costs_days,
 )
@@ -60,7 +60,7 @@ def mornings(last: int, **states: State) -> Journal:
 
 def walk(*rows: JournalEntry, day: int) -> SequenceState:
     """Return where row A stands on the morning of a day."""
-    return state_at(ROW, JournalIndex.of(rows), on_day(day))
+    return state_at(garden(ROW), ROW, JournalIndex.of(rows), on_day(day)).sequence
 
 
 def next_day(state: SequenceState) -> int | None:
@@ -247,7 +247,7 @@ class TestWords:
         """The same batch name, a year before."""
         before = START - timedelta(days=360)
         rows = (done(KEYS[5], at(before), before),)
-        assert next_day(state_at(ROW, JournalIndex.of(rows), on_day(5))) == 5
+        assert next_day(state_at(garden(ROW), ROW, JournalIndex.of(rows), on_day(5)).sequence) == 5
 
     def test_the_last_word_of_a_day_counts(self) -> None:
         """Done, then missed."""
@@ -312,9 +312,9 @@ class TestIsMissed:
         """Nor when it was done."""
         state = walk(*mornings(4), day=5)
         index = JournalIndex.of(mornings(5))
-        assert not is_missed(state, ROW, index, on_day(5), KEYS[5])
+        assert not is_missed(state, ROW, index.day(ROW, on_day(5)), KEYS[5])
         index = JournalIndex.of((*mornings(5), done(KEYS[5], at(on_day(5), 9), on_day(5))))
-        assert not is_missed(state, ROW, index, on_day(5), KEYS[5])
+        assert not is_missed(state, ROW, index.day(ROW, on_day(5)), KEYS[5])
 
     def test_after_the_brief_it_is_about_that_day(self) -> None:
         """At its very minute too."""
@@ -322,13 +322,13 @@ class TestIsMissed:
         for minute in (30, 31):
             word = missed(KEYS[5], at(on_day(5), 6, minute), on_day(5))
             index = JournalIndex.of((*mornings(5), word))
-            assert is_missed(state, ROW, index, on_day(5), KEYS[5])
+            assert is_missed(state, ROW, index.day(ROW, on_day(5)), KEYS[5])
 
     def test_before_the_brief_it_is_about_the_day_it_waited_since(self) -> None:
         """A step that was held yesterday is due today, not missed."""
         rows = (*mornings(5, d5=State.HELD), missed(KEYS[5], at(on_day(6), 6, 0), on_day(6)))
         state = walk(*rows, day=6)
-        assert not is_missed(state, ROW, JournalIndex.of(rows), on_day(6), KEYS[5])
+        assert not is_missed(state, ROW, JournalIndex.of(rows).day(ROW, on_day(6)), KEYS[5])
 
     def test_in_the_minute_of_the_brief_it_is_about_that_day(self) -> None:
         """Held yesterday, told today, and missed."""
@@ -338,13 +338,15 @@ class TestIsMissed:
             told(6, KEYS[5]),
             missed(KEYS[5], at(on_day(6)), on_day(6)),
         )
-        assert is_missed(walk(*rows, day=6), ROW, JournalIndex.of(rows), on_day(6), KEYS[5])
+        assert is_missed(
+            walk(*rows, day=6), ROW, JournalIndex.of(rows).day(ROW, on_day(6)), KEYS[5]
+        )
 
     def test_before_the_brief_of_its_first_day_it_is_about_that_day(self) -> None:
         """It cannot mean an earlier one."""
         rows = (*mornings(4), missed(KEYS[5], at(on_day(5), 6, 0), on_day(5)))
         state = walk(*rows, day=5)
-        assert is_missed(state, ROW, JournalIndex.of(rows), on_day(5), KEYS[5])
+        assert is_missed(state, ROW, JournalIndex.of(rows).day(ROW, on_day(5)), KEYS[5])
 
 
 class TestDowntime:
@@ -402,8 +404,8 @@ def test_a_date_is_opened_twice_to_the_same_state() -> None:
     """Opening a day that was opened changes nothing."""
     rows = (*mornings(5), missed(KEYS[5], at(on_day(6), 6, 0), on_day(6)))
     index = JournalIndex.of(rows)
-    state = state_at(ROW, index, on_day(6))
-    assert open_day(state, ROW, index, on_day(6)) == state
+    state = state_at(garden(ROW), ROW, index, on_day(6)).sequence
+    assert open_day(state, ROW, index.day(ROW, on_day(6))) == state
 
 
 class TestTheFirstSoaking:
@@ -412,7 +414,9 @@ class TestTheFirstSoaking:
     @staticmethod
     def walk(*rows: JournalEntry, day: int) -> tuple[int, int, bool]:
         """Return the day in line, the days it was held and whether the bales are soaked."""
-        state = state_at(SOAK_FIRST, JournalIndex.of(rows), on_day(day))
+        state = state_at(
+            garden(SOAK_FIRST), SOAK_FIRST, JournalIndex.of(rows), on_day(day)
+        ).sequence
         step = front(state, SOAK_FIRST)
         assert step is not None
         return step.day, state.held_days, state.soaked
@@ -486,7 +490,7 @@ class TestTheFirstSoaking:
         word = missed(soak_key(ROW), at(on_day(2), 5), on_day(2))
         dry = walk(*rows, word, day=2)
         assert (next_day(dry), given_days(dry), dry.soaked) == (2, [1], False)
-        (task,) = conditioning(Day(garden(ROW), ROW, BatchState(dry), on_day(2)))
+        (task,) = conditioning(Day(garden(ROW), ROW, BatchState(dry), DayLog(on_day(2))))
         assert (task.key, task.action) == (soak_key(ROW), Action.SOAK)
         for state, soaked in ((State.DUE, True), (State.HELD, False)):
             after = (*rows, word, briefed(2), told(2, soak_key(ROW), state))

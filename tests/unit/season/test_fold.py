@@ -13,10 +13,10 @@ from strawbell.model.brief import Action, Brief, State, TaskKey
 from strawbell.model.details import Ending, HarvestDetail, PlantDetail
 from strawbell.model.garden import Batch, Garden, Method, Planting
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.batch_state import BatchState, frozen_now, state_at
+from strawbell.season.batch_state import BatchState
+from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.planned_tasks import once_due
-from strawbell.season.stage import last_harvest_key, planted_on, planting_key
+from strawbell.season.stage import frozen_now, last_harvest_key, planted_on, planting_key
 from support.gardens import TOMATO, at, batch, forecast, garden, planting, tell, word
 from support.keys import key_of
 from support.planted import BEAN, CUCUMBER, LETTUCE
@@ -57,7 +57,7 @@ def briefs(
 def where(on: date, *rows: JournalEntry, own: Batch = ROW) -> BatchState:
     """Return where the batch stands at the beginning of a date by the journal's rows."""
     journal = sorted(rows, key=lambda entry: entry.at)
-    return state_at(own, JournalIndex.of(tuple(journal)), on, once_due(garden(own)))
+    return state_at(garden(own), own, JournalIndex.of(tuple(journal)), on)
 
 
 def planted(own: Batch = ROW, on: date = IN) -> tuple[JournalEntry, ...]:
