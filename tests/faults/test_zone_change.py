@@ -33,8 +33,8 @@ ZONES = (
 """Eleven hours behind to thirteen ahead, half hours, and the other side of the date line."""
 HOURS = (0, 5, 6, 7, 12, 19, 23)
 """Local hours of the change: around midnight, the morning, the evening."""
-DAYS_BETWEEN = 3
-STEP = timedelta(hours=1)
+DAYS_BETWEEN = 2
+STEP = timedelta(hours=2)
 
 
 def in_zone(zone: str) -> Garden:
@@ -43,7 +43,7 @@ def in_zone(zone: str) -> Garden:
 
 
 def moved(zone: str, hour: int) -> tuple[Life, Paper]:
-    """Live three days at home, three in another zone, and three at home again."""
+    """Live two days at home, two in another zone, and two at home again."""
     clock = FakeClock(at(START, 3))
     paper = Paper(clock)
     life = Life(MemoryStore(), clock, (paper,), (in_zone(HOME),))

@@ -143,7 +143,7 @@ def lived(own: Batch, climate: Climate, missing: float) -> Lived:
     return found
 
 
-@settings(max_examples=30)
+@settings(max_examples=settings.default.max_examples // 4)
 @given(own=batches(), climate=climates, missing=st.sampled_from([0.0, 0.05]))
 def test_every_batch_comes_to_its_end_and_then_nothing_is_left(
     own: Batch, climate: Climate, missing: float
@@ -157,7 +157,7 @@ def test_every_batch_comes_to_its_end_and_then_nothing_is_left(
     assert candidates(Day(found.plan, own, found.state, log)) == ()
 
 
-@settings(max_examples=30)
+@settings(max_examples=settings.default.max_examples // 4)
 @given(own=batches(), climate=climates)
 def test_crops_wait_for_each_other_and_nothing_is_told_twice_but_after_a_freeze(
     own: Batch, climate: Climate
@@ -172,7 +172,7 @@ def test_crops_wait_for_each_other_and_nothing_is_told_twice_but_after_a_freeze(
     assert twice <= set(found.state.frozen)
 
 
-@settings(max_examples=20)
+@settings(max_examples=settings.default.max_examples // 4)
 @given(own=batches(), climate=climates, missing=st.sampled_from([0.0, 0.05]))
 def test_what_was_walked_day_by_day_is_what_the_journal_says_anew(
     own: Batch, climate: Climate, missing: float

@@ -32,7 +32,7 @@ from support.gardens import (
 )
 from support.keys import key_of
 
-CASES = 60
+CASES = settings.default.max_examples // 4
 DAY = timedelta(days=1)
 HOUR = timedelta(hours=1)
 WEATHERS = ("mild", "rain", "freeze", "unknown", "missing")

@@ -139,7 +139,7 @@ def test_every_journal_can_be_summed_up(journal: Journal, days: int) -> None:
     assert "None" not in summary_screen(found, PLAN)
 
 
-@settings(max_examples=25)
+@settings(max_examples=settings.default.max_examples // 4)
 @given(journals(), st.integers(-3, 130))
 def test_every_journal_can_be_drawn(journal: Journal, days: int) -> None:
     """The page closes what it opens, whatever was written and whenever it is asked for."""

@@ -14,7 +14,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 DAYTIME_HOUR = 12
-PATIENCE_S = 20.0
+PATIENCE_S = 60.0
 """How long a test waits for something to happen, in small steps; never a measure of speed."""
 
 
