@@ -17,7 +17,6 @@ from importlib.resources import files
 from typing import Any
 
 from msgspec import Struct, field
-from msgspec.structs import replace
 
 from strawbell.config.outline import Kind, Path, key_at
 from strawbell.errors import Problem
@@ -124,16 +123,9 @@ class Labels(Struct):
 
     def where(self, mistake: Mistake) -> str:
         """Return file, line and key in the grower's words."""
-        origin = (
-            next(
-                (name for path, name in self.origins.items() if path == mistake.path[: len(path)]),
-                None,
-            )
-            if mistake.path
-            else None
-        )
-        if origin:
-            return f"{origin} ({self.key(mistake.path)})"
+        for path, origin in self.origins.items():
+            if path == mistake.path[: len(path)]:
+                return f"{origin} ({self.key(mistake.path)})"
         line = mistake.line or self.line_of(mistake.path)
         file = mistake.file or self.files.get(mistake.path[:2], self.file)
         head = f"{file}, line {line}" if line else file
@@ -199,68 +191,43 @@ def value_at(data: object, path: Path) -> object:
 
 def problem_of(mistake: Mistake, labels: Labels, secrets: Iterable[str] = ()) -> Problem:
     """Return a mistake as a problem, printable and with every known secret struck out."""
-    problem = Problem(
-        what=printable(mistake.what),
-        where=printable(labels.where(mistake)),
-        found=printable(mistake.found),
-        allowed=printable(mistake.allowed),
-        remedy=printable(mistake.remedy),
-    )
+    said = (mistake.what, labels.where(mistake), mistake.found, mistake.allowed, mistake.remedy)
+    what, where, found, allowed, remedy = map(printable, said)
+    for form in _forms(secrets):
+        what, where, found, remedy = (
+            text.replace(form, HIDDEN) for text in (what, where, found, remedy)
+        )
+        # Names of keys stand here; a secret that is a part of one is not given away by it.
+        allowed = re.sub(rf"(?<!\w){re.escape(form)}(?!\w)", HIDDEN, allowed)
+    return Problem(what, where, found, allowed, remedy)
+
+
+def _forms(secrets: Iterable[str]) -> Iterator[str]:
+    """Yield secrets in every form they can be shown in, also cut short; the longest first."""
     for secret in sorted(set(secrets), key=len, reverse=True):
         if len(secret) >= SECRET_LETTERS_MIN:
-            problem = _struck(problem, secret)
-    return problem
-
-
-def _struck(problem: Problem, secret: str) -> Problem:
-    """Strike a secret out in every form it can be shown in, also cut short."""
-    quoted = printable(json.dumps(secret, ensure_ascii=False)[1:-1])
-    whole = {secret, printable(secret), quoted}
-    for form in whole | {each[:_CUT] for each in whole}:
-        problem = replace(
-            problem,
-            what=problem.what.replace(form, HIDDEN),
-            where=problem.where.replace(form, HIDDEN),
-            found=problem.found.replace(form, HIDDEN),
-            # Names of keys stand here; a secret that is a part of one is not given away by it.
-            allowed=re.sub(rf"(?<!\w){re.escape(form)}(?!\w)", HIDDEN, problem.allowed),
-            remedy=problem.remedy.replace(form, HIDDEN),
-        )
-    return problem
+            quoted = printable(json.dumps(secret, ensure_ascii=False)[1:-1])
+            whole = {secret, printable(secret), quoted}
+            yield from whole | {each[:_CUT] for each in whole}
 
 
 def is_secret(name: str) -> bool:
     """Return whether a key, perhaps mistyped, is likely to hold a password."""
-    if name == "password_file":
-        return False
-    lowered = name.lower()
-    if _SECRET_NAME.search(lowered):
-        return True
-    return SequenceMatcher(None, lowered, "password").ratio() >= _LIKE_PASSWORD
+    likeness = SequenceMatcher(None, name.lower(), "password").ratio()
+    is_like = likeness >= _LIKE_PASSWORD or _SECRET_NAME.search(name) is not None
+    return name != "password_file" and is_like
 
 
-def secrets_in(data: object) -> Iterator[str]:
+def secrets_in(data: object, *, is_hidden: bool = False) -> Iterator[str]:
     """Yield every text that stands under a key which is likely to hold a password."""
     if isinstance(data, Mapping):
         for name, value in data.items():
-            if is_secret(str(name)):
-                yield from _texts(value)
-            else:
-                yield from secrets_in(value)
+            yield from secrets_in(value, is_hidden=is_hidden or is_secret(str(name)))
     elif isinstance(data, (list, tuple)):
         for value in data:
-            yield from secrets_in(value)
-
-
-def _texts(value: object) -> Iterator[str]:
-    if isinstance(value, Mapping):
-        for each in value.values():
-            yield from _texts(each)
-    elif isinstance(value, (list, tuple)):
-        for each in value:
-            yield from _texts(each)
-    elif not isinstance(value, bool):
-        yield str(value)
+            yield from secrets_in(value, is_hidden=is_hidden)
+    elif is_hidden and not isinstance(data, bool):
+        yield str(data)
 
 
 def printable(text: str) -> str:

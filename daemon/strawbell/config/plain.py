@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
+from pydantic import SecretStr
+
 from strawbell.config.checks_services import password_path
 from strawbell.config.load import Loaded, load
 from strawbell.model.configuration import (
@@ -71,32 +73,26 @@ def _household(loaded: Loaded) -> Household:
     return Household(section.merge, helpers)
 
 
+def _told(secret: SecretStr | None) -> str | None:
+    return secret.get_secret_value() if secret else None
+
+
 def _push(loaded: Loaded) -> PushSettings | None:
     push = loaded.settings.push
     if push is None:
         return None
-    return PushSettings(
-        push.url,
-        push.topic,
-        push.token.get_secret_value() if push.token else None,
-        push.answer_token.get_secret_value() if push.answer_token else None,
-    )
+    return PushSettings(push.url, push.topic, _told(push.token), _told(push.answer_token))
 
 
 def _inbox(loaded: Loaded) -> InboxSettings | None:
     inbox, email = loaded.settings.inbox, loaded.settings.email
     if inbox is None or email is None:
         return None
+    address = inbox.address or email.effective_sender
     return InboxSettings(
-        host=inbox.host,
-        port=inbox.effective_port,
-        security=inbox.security,
-        address=inbox.address or email.effective_sender,
-        folder=inbox.folder,
-        poll_every_min=inbox.poll_every_min,
-        username=inbox.username,
-        password=inbox.password.get_secret_value() if inbox.password else None,
-    )
+        inbox.host, inbox.effective_port, inbox.security, address, inbox.folder,
+        inbox.poll_every_min, inbox.username, _told(inbox.password),
+    )  # fmt: skip
 
 
 def _mail(loaded: Loaded) -> MailSettings | None:
@@ -104,13 +100,7 @@ def _mail(loaded: Loaded) -> MailSettings | None:
     if email is None:
         return None
     return MailSettings(
-        host=email.host if email.via == "smtp" else None,
-        port=email.effective_port,
-        security=email.security,
-        sender=email.effective_sender,
-        recipients=tuple(email.recipients),
-        username=email.username,
-        password=email.password.get_secret_value() if email.password else None,
-        password_command=email.password_command,
-        oauth_token_command=email.oauth_token_command,
-    )
+        email.host if email.via == "smtp" else None, email.effective_port, email.security,
+        email.effective_sender, tuple(email.recipients), email.username, _told(email.password),
+        email.password_command, email.oauth_token_command,
+    )  # fmt: skip
