@@ -187,28 +187,20 @@ def _kind_of_union(members: list[object]) -> tuple[Kind, type[BaseModel] | None,
 
 def _bounds(field: FieldInfo) -> Iterator[str]:
     """Yield the bounds of a number in words, wherever in the annotation they stand."""
-    low = high = above = None
-    for each in (*field.metadata, *_metadata(field.annotation)):
-        if isinstance(each, FieldInfo):
-            yield from _bounds(each)
-        elif isinstance(each, annotated_types.Ge):
-            low = each.ge
-        elif isinstance(each, annotated_types.Gt):
-            above = each.gt
-        elif isinstance(each, annotated_types.Le):
-            high = each.le
+    limits = [*field.metadata, *_limits(field.annotation)]
+    low = next((each.ge for each in limits if isinstance(each, annotated_types.Ge)), None)
+    above = next((each.gt for each in limits if isinstance(each, annotated_types.Gt)), None)
+    high = next((each.le for each in limits if isinstance(each, annotated_types.Le)), None)
     if low is not None and high is not None:
         yield f"from {low:.12g} to {high:.12g}"
     elif above is not None and high is not None:
         yield f"above {above:.12g} and at most {high:.12g}"
 
 
-def _metadata(annotation: object) -> tuple[object, ...]:
-    """Return what is attached to the one real member of an optional annotation."""
-    members = [each for each in typing.get_args(annotation) if each is not type(None)]
-    if typing.get_origin(annotation) in (typing.Union, types.UnionType) and len(members) == 1:
-        return tuple(typing.get_args(members[0])[1:])
-    return ()
+def _limits(annotation: object) -> Iterator[object]:
+    for each in typing.get_args(annotation):
+        yield from each.metadata if isinstance(each, FieldInfo) else (each,)
+        yield from _limits(each)
 
 
 def _allowed(kind: Kind, choices: tuple[str, ...], bounds: tuple[str, ...]) -> str:

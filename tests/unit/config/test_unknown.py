@@ -6,45 +6,7 @@ import pytest
 
 from strawbell.config.outline import outline
 from strawbell.config.unknown import OTHER_NAMES
-from support.config_mistakes import SOUND
-from support.config_trial import edited, trial
-
-
-def _slips(name: str) -> list[str]:
-    """Return the slips of the finger that happen most: lost, doubled and swapped letters."""
-    middle = len(name) // 2
-    return [
-        name[:middle] + name[middle + 1 :],
-        name[:middle] + name[middle] + name[middle:],
-        name[: middle - 1] + name[middle] + name[middle - 1] + name[middle + 1 :],
-    ]
-
-
-@pytest.mark.parametrize(
-    ("line", "name"),
-    [
-        (line, line.split(" =")[0])
-        for line in SOUND.splitlines()
-        if " = " in line and SOUND.count(f"\n{line}\n") == 1 and len(line.split(" =")[0]) > 4
-    ],
-)
-def test_every_slip_in_a_key_is_answered_with_the_right_key(line: str, name: str) -> None:
-    """And with nothing else: the value is judged as if it stood under the right key."""
-    for slip in _slips(name):
-        if slip == name or slip in OTHER_NAMES:
-            continue
-        result = trial(SOUND.replace(f"\n{line}\n", f"\n{line.replace(name, slip, 1)}\n"))
-        assert result.error.remedy == f"Did you mean {name}?", slip
-
-
-@pytest.mark.parametrize("section", ["feeds", "crops", "rules", "times", "weather", "email"])
-def test_every_slip_in_a_section_is_answered_with_the_right_section(section: str) -> None:
-    """With its brackets."""
-    header = f"[[{section}]]" if f"[[{section}]]" in SOUND else f"[{section}]"
-    for slip in _slips(section):
-        if slip != section:
-            result = edited((header, header.replace(section, slip)))
-            assert result.error.remedy == f"Did you mean {header}?", slip
+from support.config_trial import edited
 
 
 def test_a_slip_in_the_header_of_a_garden_is_the_only_thing_told() -> None:
