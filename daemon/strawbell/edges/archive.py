@@ -12,13 +12,14 @@ from pathlib import Path
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
-from strawbell.edges.forecasts.checks import check_place, coordinate, mapping, number, read_json
+from strawbell.edges.forecasts.checks import coordinate, mapping, number
 from strawbell.edges.forecasts.checks import sequence as listed
 from strawbell.edges.forecasts.http import Http, Question
 from strawbell.edges.forecasts.open_meteo import (
     IN_OUR_UNITS,
     SERVICE,
     answer_about,
+    chunks,
     hours_of,
     url_about,
 )
@@ -98,8 +99,7 @@ def from_file(path: Path) -> tuple[Minima, int]:
 
 
 def _parse(body: bytes, place: Place) -> Minima:
-    answer = mapping(read_json(SERVICE.spoken, body))
-    check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
+    answer = answer_about(place, body)
     daily, units = mapping(answer.get("daily")), mapping(answer.get("daily_units"))
     if units.get("temperature_2m_min") != "°C":
         raise SERVICE.unusable("sent an archive without lows in degrees Celsius")
@@ -184,7 +184,7 @@ def hours_from_archive(
     _check_dates(first, last, now.astimezone(zone).date())
     hours: dict[datetime, Hour] = {}
     # A day more on either side: the archive counts dates in Greenwich.
-    for start, end in _chunks(first - timedelta(days=1), last + timedelta(days=1)):
+    for start, end in chunks(first - timedelta(days=1), last + timedelta(days=1), CHUNK):
         hours.update(_ask(http, base_url, place, start, end, now))
         step(min(end, last))
     begins = datetime.combine(first, time(0), zone)
@@ -205,13 +205,6 @@ def _check_dates(first: date, last: date, today: date) -> None:
                     "Give dates of the past, or recorded weather of your own with --weather.",
                 )
             )
-
-
-def _chunks(first: date, last: date) -> Iterator[tuple[date, date]]:
-    while first <= last:
-        end = min(last, first + CHUNK - timedelta(days=1))
-        yield first, end
-        first = end + timedelta(days=1)
 
 
 def _ask(

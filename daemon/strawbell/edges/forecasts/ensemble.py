@@ -7,14 +7,14 @@ without. Licence and rules of the service are those of its forecast.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from datetime import UTC, datetime, timedelta
-from itertools import pairwise
+from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta
+from itertools import pairwise, takewhile
 from typing import Any
 
 from strawbell.edges.forecasts import checks
 from strawbell.edges.forecasts.http import Asker, Question
-from strawbell.edges.forecasts.open_meteo import SERVICE, answer_about, url_about
+from strawbell.edges.forecasts.open_meteo import SERVICE, answer_about, times_of, url_about
 from strawbell.model.forecast import Ensemble, Member
 from strawbell.model.garden import Place
 
@@ -78,7 +78,8 @@ def parse(body: bytes, place: Place) -> Ensemble:
         raise SERVICE.unusable("has no ensemble for this place")
     answer = answer_about(place, body)
     hourly, units = checks.mapping(answer.get("hourly")), checks.mapping(answer.get("hourly_units"))
-    times = _times(answer, hourly, units)
+    rows = takewhile(lambda at: at is not None, times_of(answer)[:HOURS_MOST])
+    times = [at for at in rows if at is not None]
     if not times or any(after - before != checks.HOUR for before, after in pairwise(times)):
         raise SERVICE.unusable("sent an ensemble that is not one of hours")
     series = _series(hourly, units, len(times))
@@ -88,25 +89,6 @@ def parse(body: bytes, place: Place) -> Ensemble:
     models = sorted({model for model, _ in series if model})
     # A rain row tells of the hour before its stamp, so the series begins an hour earlier.
     return Ensemble(", ".join(models) or MODEL, times[0] - checks.HOUR, members)
-
-
-def _times(
-    answer: Mapping[str, Any], hourly: Mapping[str, Any], units: Mapping[str, Any]
-) -> Sequence[datetime]:
-    """Return the rows' times as UTC: unix time, or texts at one fixed offset."""
-    rows = checks.sequence(hourly.get("time"))[:HOURS_MOST]
-    offset_s = checks.number(answer.get("utc_offset_seconds")) or 0.0
-    times = []
-    for row in rows:
-        if units.get("time") == "unixtime":
-            seconds = checks.number(row)
-            at = None if seconds is None or seconds < 0 else datetime.fromtimestamp(seconds, UTC)
-        else:
-            at = checks.moment(row, timedelta(seconds=offset_s))
-        if at is None:
-            break
-        times.append(at)
-    return times
 
 
 def _series(hourly: Mapping[str, Any], units: Mapping[str, Any], hours: int) -> Series:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from datetime import UTC, datetime, timedelta
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
@@ -85,6 +85,14 @@ def url_about(place: Place, address: str, hourly: Iterable[str], **asked: object
         where["elevation"] = f"{place.elevation_m:.0f}"
     whole = {**where, "hourly": ",".join(hourly), **asked}
     return f"{address}?{urlencode(whole, safe=',')}"
+
+
+def chunks(first: date, last: date, size: timedelta) -> Iterator[tuple[date, date]]:
+    """Yield the first and last dates of questions of a size, which together cover all dates."""
+    while first <= last:
+        end = min(last, first + size - timedelta(days=1))
+        yield first, end
+        first = end + timedelta(days=1)
 
 
 def answer_about(place: Place, body: bytes) -> Mapping[str, Any]:

@@ -14,7 +14,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from strawbell.edges.forecasts.http import Asker, Http, Question
-from strawbell.edges.forecasts.open_meteo import SERVICE, answer_about, hours_of, url_about
+from strawbell.edges.forecasts.open_meteo import SERVICE, answer_about, chunks, hours_of, url_about
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.forecast import Hour, PastError
 from strawbell.model.garden import Place
@@ -86,13 +86,11 @@ class PreviousRuns(Asker):
                 Problem("forecasts of that time are not kept", "--from", str(dates[0]), allowed)
             )
         found: dict[int, dict[datetime, Hour]] = {}
-        while first <= last:
-            end = min(last, first + CHUNK - timedelta(days=1))
-            asked = {"start_date": first.isoformat(), "end_date": end.isoformat()}
+        for start, end in chunks(first, last, CHUNK):
+            asked = {"start_date": start.isoformat(), "end_date": end.isoformat()}
             for ahead, hours in self._ask(place, asked, now).items():
                 found.setdefault(ahead, {}).update(hours)
             step(end)
-            first = end + timedelta(days=1)
         return found
 
     def _ask(self, place: Place, dates: Mapping[str, str], now: datetime) -> Issued:
