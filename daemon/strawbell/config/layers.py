@@ -122,7 +122,9 @@ def _lay_text(layers: Layers, key: Key, text: str, origin: str) -> None:
         value = from_text(text, key)
     except ValueError:
         found = shown(text, key.name)
-        layers.mistakes.append(finding("wrong-kind", key.path, found, allowed=key.allowed))
+        layers.mistakes.append(
+            finding("wrong-kind", key.path, found, allowed=key.allowed, remedy="")
+        )
         layers.origins[key.path] = origin
         layers.tainted.add(key.path)
         return

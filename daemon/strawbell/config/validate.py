@@ -17,7 +17,7 @@ from typing import Any
 from msgspec import Struct, field
 from pydantic import ValidationError
 
-from strawbell.config.mistakes import Labels, Mistake, shown, value_at
+from strawbell.config.mistakes import HIDDEN, Labels, Mistake, finding, shown, value_at
 from strawbell.config.outline import Key, Kind, Path, key_at, keys_in
 from strawbell.config.schema import Settings
 from strawbell.config.syntax import date_hint, hint, time_hint
@@ -112,57 +112,32 @@ def _mistake(error: Any, path: Path, value: object, data: dict[str, object]) -> 
     name = str(path[-1]) if path else ""
     owner = next((str(part) for part in reversed(path) if isinstance(part, str)), "")
     kind, context = error["type"], error.get("ctx", {})
+    given: dict[str, Any] = {"allowed": key.allowed if key else "", "name": name}
     if kind == "missing":
-        return _missing(path, key, data)
+        half = path[0] == "email" and isinstance(data.get("email"), dict)
+        example = shown(key.example, name) if key and key.example is not None else ""
+        remedy = f"Write for instance: {name} = {example}." if example else ""
+        what = "half-filled" if half else "missing"
+        return finding(what, path, "nothing", remedy=remedy, **given)
     found = shown(value, owner)
     if kind == "strawbell":
-        return Mistake(
-            f"{owner or name} {context['what']}",
-            path,
-            found,
-            context["allowed"] or (key.allowed if key else ""),
-            context["remedy"],
-        )
-    allowed = key.allowed if key else ""
-    if kind in _LIMITS:
-        allowed = f"{allowed}, {_LIMITS[kind].format(**context)}".removeprefix(", ")
-    what = _WHAT.get(kind, "the value is of the wrong kind")
-    remedy = "" if found == "(not shown)" else _remedy(kind, value, key, path)
-    return Mistake(what, path, found, allowed, remedy)
-
-
-def _missing(path: Path, key: Key | None, data: dict[str, object]) -> Mistake:
-    name = path[-1]
-    what = f"{name} is missing"
-    if path[0] == "email" and isinstance(data.get("email"), dict):
-        what = f"[email] is only half filled: {name} is missing"
-    example = shown(key.example, str(name)) if key and key.example is not None else ""
-    return Mistake(
-        what,
-        path,
-        found="nothing",
-        allowed=key.allowed if key else "",
-        remedy=f"Write for instance: {name} = {example}." if example else "",
-    )
+        allowed, said = context["allowed"] or given["allowed"], f"{owner or name} {context['what']}"
+        return Mistake(said, path, found, allowed, context["remedy"])
+    remedy = "" if found == HIDDEN else _remedy(kind, value, key, path)
+    return finding(_WHAT.get(kind, "wrong-kind"), path, found, remedy=remedy, **given, **context)
 
 
 _WHAT = {
-    **dict.fromkeys(_BOUNDS, "the value is out of range"),
-    **dict.fromkeys(_CHOICES, "the value is none of those allowed"),
-    "finite_number": "the value is not a finite number",
-    "string_too_long": "the text is too long",
-    "string_too_short": "the text is empty",
-    "too_short": "the list is too short",
-    "too_long": "the list is too long",
-    "string_unicode": "the text holds half a letter that no mail can carry",
+    **dict.fromkeys(_BOUNDS, "out-of-range"),
+    **dict.fromkeys(_CHOICES, "none-of-those"),
+    "finite_number": "not-finite",
+    "string_too_long": "text-too-long",
+    "string_too_short": "text-empty",
+    "too_short": "list-too-short",
+    "too_long": "list-too-long",
+    "string_unicode": "half-a-letter",
 }
-"""What is wrong, by what the library calls it; all else is of the wrong kind."""
-_LIMITS = {
-    "string_too_long": "at most {max_length} letters",
-    "too_short": "at least {min_length}",
-    "too_long": "at most {max_length}",
-}
-"""A limit that the outline does not carry."""
+"""What is found, by what the library calls it; all else is of the wrong kind."""
 
 
 def _remedy(kind: str, value: object, key: Key | None, path: Path) -> str:

@@ -32,5 +32,5 @@ def test_every_place_in_a_finding_is_filled_in_by_its_check() -> None:
     for name, said in TABLE.items():
         texts = (said.get(key, "") for key in ("what", "allowed", "remedy"))
         places = {field for text in texts for _, field, *_ in string.Formatter().parse(text)}
-        for place in places - {None}:
+        for place in places - {None, "max_length", "min_length"}:  # the library fills these in
             assert re.search(rf"\b{place}=|\"{place}\": ", CHECKS), (name, place)
