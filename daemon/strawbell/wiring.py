@@ -203,8 +203,7 @@ def channels_of(configuration: Configuration) -> tuple[Channel, ...]:
     if configuration.push is not None:
         from strawbell.edges.push import PushChannel
 
-        push = configuration.push
-        channels.append(PushChannel(push.url, push.topic, push.token, push.answer_token))
+        channels.append(PushChannel(configuration.push))
     if configuration.desktop:
         from strawbell.edges.desktop import DesktopChannel
 
@@ -233,18 +232,7 @@ def _mail_channel(mail: MailSettings, answers_to: str | None) -> Channel:
         return SendmailChannel(mail.sender, mail.recipients, answers_to)
     from strawbell.edges.smtp import SmtpChannel
 
-    return SmtpChannel(
-        mail.host,
-        mail.port,
-        mail.security,
-        mail.sender,
-        mail.recipients,
-        mail.username,
-        mail.password,
-        password_command=mail.password_command,
-        oauth_token_command=mail.oauth_token_command,
-        answers_to=answers_to,
-    )
+    return SmtpChannel(mail, answers_to=answers_to)
 
 
 def ears_of(configuration: Configuration, channels: Sequence[Channel]) -> tuple[Ear, ...]:
@@ -255,21 +243,11 @@ def ears_of(configuration: Configuration, channels: Sequence[Channel]) -> tuple[
         return own
     from strawbell.edges.inbox import JUNK_EVERY_S, ImapInbox
 
-    def mailbox(folder: str | None, every_s: float) -> ImapInbox:
-        return ImapInbox(
-            inbox.host,
-            inbox.port,
-            inbox.security,
-            inbox.username or mail.username or "",
-            inbox.password or mail.password or "",
-            folder,
-            every_s,
-            password_command=None if inbox.password else mail.password_command,
-            oauth_token_command=None if inbox.password else mail.oauth_token_command,
-        )
-
     # What a filter takes for junk is answered too, where its token is right.
-    looked = mailbox(inbox.folder, inbox.poll_every_min * 60.0), mailbox(None, JUNK_EVERY_S)
+    looked = (
+        ImapInbox(inbox, mail, inbox.folder, inbox.poll_every_min * 60.0),
+        ImapInbox(inbox, mail, None, JUNK_EVERY_S),
+    )
     return (*looked, *own)
 
 

@@ -13,6 +13,7 @@ from strawbell.app.ports import Channel
 from strawbell.edges.desktop import DesktopChannel
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.smtp import SmtpChannel
+from strawbell.model.configuration import MailSettings
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 from support import notices
 from support.fake_clock import DAWN
@@ -65,13 +66,16 @@ def channel(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Channel]
             security = request.param.removeprefix("email-")
             ca = authority()
             sink = world.enter_context(smtp_sink(security, server_context(ca)))
-            yield SmtpChannel(
+            settings = MailSettings(
                 "127.0.0.1",
                 sink.port,
                 security,
                 "Strawbell <bell@example.org>",
                 ("a@example.org", "b@example.org"),
                 *(() if security == "none" else (USERNAME, PASSWORD)),
+            )
+            yield SmtpChannel(
+                settings,
                 tls_context=lambda: client_context(ca),
             )
 
@@ -82,7 +86,9 @@ def idle_channel(request: pytest.FixtureRequest, tmp_path: Path) -> Channel:
     channels: dict[str, Channel] = {
         "fake": FakeChannel(),
         "folder": FolderChannel(tmp_path / "notices"),
-        "email": SmtpChannel("localhost", 1, "none", "b@example.org", ("a@example.org",)),
+        "email": SmtpChannel(
+            MailSettings("localhost", 1, "none", "b@example.org", ("a@example.org",))
+        ),
         "desktop": DesktopChannel({}),
     }
     return channels[request.param]
@@ -141,7 +147,7 @@ def test_a_world_that_is_not_there_is_an_outcome_and_not_an_error(tmp_path: Path
     """Nothing raises: no server, no session, a folder that is a file."""
     (tmp_path / "file").touch()
     channels: list[Channel] = [
-        SmtpChannel("localhost", 1, "none", "b@example.org", ("a@example.org",)),
+        SmtpChannel(MailSettings("localhost", 1, "none", "b@example.org", ("a@example.org",))),
         DesktopChannel({}),
         FolderChannel(tmp_path / "file"),
     ]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import ssl
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -12,6 +12,7 @@ import pytest
 from strawbell.app.answering import Answering
 from strawbell.app.ports import Unheard
 from strawbell.edges.inbox import JUNK_EVERY_S, MOST_AT_ONCE, ImapInbox
+from strawbell.model.configuration import InboxSettings, MailSettings
 from strawbell.model.journal import EntryKind
 from support.answered import GROWER, Answered, opened
 from support.dovecot import Mailbox, dovecot
@@ -30,19 +31,30 @@ def server() -> Iterator[Mailbox]:
         yield box
 
 
-def inbox(box: Mailbox, security: str = "tls", **changes: object) -> ImapInbox:
-    port = box.tls if security == "tls" else box.plain
-    given: dict[str, object] = {
-        "host": "127.0.0.1",
-        "port": port,
-        "security": security,
-        "username": box.user,
-        "password": box.password,
-        "folder": "INBOX",
-        "every_s": 300.0,
-        "tls_context": lambda: client_context(box.authority),
-    }
-    return ImapInbox(**{**given, **changes})  # type: ignore[arg-type]
+def inbox(
+    box: Mailbox,
+    security: str = "tls",
+    *,
+    port: int | None = None,
+    password: str = "",
+    folder: str | None = "INBOX",
+    every_s: float = 300.0,
+    tls_context: Callable[[], ssl.SSLContext] | None = None,
+) -> ImapInbox:
+    own = box.tls if security == "tls" else box.plain
+    settings = InboxSettings(
+        "127.0.0.1",
+        port or own,
+        security,
+        GROWER,
+        "INBOX",
+        5,
+        box.user,
+        password or box.password,  # type: ignore[arg-type]
+    )
+    mail = MailSettings(None, 25, "none", GROWER, ())
+    trusting = tls_context or (lambda: client_context(box.authority))
+    return ImapInbox(settings, mail, folder, every_s, tls_context=trusting)
 
 
 def replied(mail, body: str, identity: str, **changes: object) -> bytes:

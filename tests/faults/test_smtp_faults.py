@@ -19,6 +19,7 @@ import trustme
 
 from strawbell.edges.smtp import SmtpChannel
 from strawbell.edges.store.sqlite_store import SqliteStore
+from strawbell.model.configuration import MailSettings
 from strawbell.model.notice import Delivery, NoticeKind, OutboxRow, OutboxState, Outcome
 from support.fake_clock import FakeClock
 from support.gardens import START, at
@@ -76,13 +77,15 @@ def channel(
         return client
 
     return SmtpChannel(
-        "127.0.0.1",
-        server.port,
-        server.security,  # type: ignore[arg-type]
-        "Strawbell <bell@example.org>",
-        recipients,
-        "bell",
-        PASSWORD,
+        MailSettings(
+            "127.0.0.1",
+            server.port,
+            server.security,
+            "Strawbell <bell@example.org>",
+            recipients,
+            "bell",
+            PASSWORD,
+        ),
         before_dot_s=before_dot_s,
         after_dot_s=after_dot_s,
         quit_s=SHORT_S,
@@ -255,14 +258,18 @@ def test_a_refused_connection_is_for_later() -> None:
     """Nobody listens."""
     with socket.create_server(("127.0.0.1", 0)) as listener:
         port = listener.getsockname()[1]
-    mail = SmtpChannel("127.0.0.1", port, "none", "bell@example.org", ("g@example.org",))
+    mail = SmtpChannel(
+        MailSettings("127.0.0.1", port, "none", "bell@example.org", ("g@example.org",))
+    )
     delivery = mail.send(row())
     assert (delivery.outcome, delivery.settings_problem) == LATER
 
 
 def test_a_host_without_address_is_for_later() -> None:
     """The name service may be down as well as the name wrong."""
-    mail = SmtpChannel("mail.invalid", 587, "tls", "bell@example.org", ("g@example.org",))
+    mail = SmtpChannel(
+        MailSettings("mail.invalid", 587, "tls", "bell@example.org", ("g@example.org",))
+    )
     delivery = mail.send(row())
     assert (delivery.outcome, delivery.settings_problem) == LATER
 
@@ -278,7 +285,8 @@ def test_a_listener_that_never_accepts_ends_at_the_deadline() -> None:
             filler.connect_ex(("127.0.0.1", port))
             fillers.append(filler)
         mail = SmtpChannel(
-            "127.0.0.1", port, "none", "b@example.org", ("g@example.org",), before_dot_s=SHORT_S
+            MailSettings("127.0.0.1", port, "none", "b@example.org", ("g@example.org",)),
+            before_dot_s=SHORT_S,
         )
         delivery = mail.send(row())
         for filler in fillers:
@@ -479,7 +487,15 @@ def test_credentials_go_as_utf_8(outcome: str) -> None:
     """A letter beyond ASCII in name or password is no reason to lose a morning."""
     with ScriptedSmtp({"auth": outcome}) as server:
         mail = SmtpChannel(
-            "127.0.0.1", server.port, "none", "b@example.org", ("g@example.org",), "gärtner", "süß"
+            MailSettings(
+                "127.0.0.1",
+                server.port,
+                "none",
+                "b@example.org",
+                ("g@example.org",),
+                "gärtner",
+                "süß",
+            )
         )
         delivery = mail.send(row())
         mail.close()
@@ -502,13 +518,15 @@ WHY_REFUSED = "eyJzdGF0dXMiOiI0MDAiLCJzY2hlbWVzIjoiQmVhcmVyIiwic2NvcGUiOiJtYWlsI
 
 def with_token(server: ScriptedSmtp, user: str = "someuser@example.com") -> Delivery:
     mail = SmtpChannel(
-        "127.0.0.1",
-        server.port,
-        "none",
-        "b@example.org",
-        ("g@example.org",),
-        user,
-        oauth_token_command=f"printf {TOKEN}",
+        MailSettings(
+            "127.0.0.1",
+            server.port,
+            "none",
+            "b@example.org",
+            ("g@example.org",),
+            user,
+            oauth_token_command=f"printf {TOKEN}",
+        )
     )
     delivery = mail.send(row())
     mail.close()
@@ -555,7 +573,9 @@ def test_a_login_without_a_secret_is_told_before_anybody_is_called() -> None:
     """The secret may be in the surroundings of another start."""
     with ScriptedSmtp() as server:
         mail = SmtpChannel(
-            "127.0.0.1", server.port, "none", "b@example.org", ("g@example.org",), "bell"
+            MailSettings(
+                "127.0.0.1", server.port, "none", "b@example.org", ("g@example.org",), "bell"
+            )
         )
         delivery = mail.send(row())
     assert (delivery.outcome, delivery.settings_problem) == SETTINGS
@@ -580,5 +600,7 @@ def test_checking_goes_up_to_the_recipients_and_back() -> None:
 
 def test_settings_show_no_password() -> None:
     """Neither repr nor an error carries it."""
-    mail = SmtpChannel("localhost", 25, "none", "b@example.org", ("g@example.org",), "u", PASSWORD)
+    mail = SmtpChannel(
+        MailSettings("localhost", 25, "none", "b@example.org", ("g@example.org",), "u", PASSWORD)
+    )
     assert PASSWORD not in repr(mail)

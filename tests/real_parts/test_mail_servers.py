@@ -13,6 +13,7 @@ from strawbell.app.outbox import queue
 from strawbell.app.ports import Channel
 from strawbell.edges.sendmail import SendmailChannel
 from strawbell.edges.smtp import SmtpChannel
+from strawbell.model.configuration import MailSettings
 from strawbell.model.notice import Delivery, OutboxRow, Outcome
 from support.fake_clock import DAWN
 from support.notices import SECRET, notice
@@ -60,17 +61,9 @@ def channel(
     host: str = "localhost",
     **rest: str,
 ) -> SmtpChannel:
-    return SmtpChannel(
-        host,
-        port,
-        security,  # type: ignore[arg-type]
-        sender,
-        (recipient,),
-        username,
-        password,
-        tls_context=lambda: trust or ssl.create_default_context(),
-        **rest,  # type: ignore[arg-type]
-    )
+    login = {"username": username, "password": password, **rest}
+    settings = MailSettings(host, port, security, sender, (recipient,), **login)  # type: ignore[arg-type]
+    return SmtpChannel(settings, tls_context=lambda: trust or ssl.create_default_context())
 
 
 def row(mail: Channel, occasion: str) -> OutboxRow:

@@ -15,6 +15,7 @@ from strawbell.app.answering import Answering
 from strawbell.app.pipeline import Pipeline
 from strawbell.edges.letters import read_letter
 from strawbell.edges.smtp import SmtpChannel
+from strawbell.model.configuration import MailSettings
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, JournalEntry
 from strawbell.model.notice import OutboxRow
@@ -45,7 +46,7 @@ class Answered:
         self.start = start
         self.plan = plan or garden(soaked_first(start_on=start))
         self.mail = SmtpChannel(
-            "localhost", 1, "none", "bales@example.org", recipients, answers_to=BALES
+            MailSettings("localhost", 1, "none", "bales@example.org", recipients), answers_to=BALES
         )
         self.weather = forecast
         self.pipeline = Pipeline(

@@ -14,6 +14,7 @@ import pytest
 import trustme
 
 from strawbell.edges.smtp import SmtpChannel
+from strawbell.model.configuration import MailSettings
 from strawbell.model.notice import Notice
 from support.scripted_smtp import ScriptedSmtp, _Over, authority, client_context, server_context
 
@@ -102,7 +103,7 @@ def hanging_mail(
 def _channel(
     kind: type[SmtpChannel], host: str, port: int, context: Any, settings: dict[str, Any]
 ) -> SmtpChannel:
-    return kind(
+    mail = MailSettings(
         host,
         port,
         "starttls",
@@ -110,9 +111,8 @@ def _channel(
         ("grower@example.org",),
         "bell",
         "straw secret",
-        tls_context=lambda: context,
-        **settings,
     )
+    return kind(mail, tls_context=lambda: context, **settings)
 
 
 def _hanging_name(

@@ -18,6 +18,7 @@ from strawbell.app.outbox import queue
 from strawbell.edges.desktop import DesktopChannel
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.smtp import SmtpChannel
+from strawbell.model.configuration import MailSettings
 from strawbell.model.notice import Notice
 from support.fake_clock import DAWN
 from support.hostile_names import HOSTILE, all_notices
@@ -73,11 +74,11 @@ def case(field: str, form: str) -> tuple[Notice, str, str]:
 def send_forms(port: int) -> dict[str, str]:
     """Send each form in each field as a message of its own; return what became of each."""
     fates = {}
-    usual = SmtpChannel("127.0.0.1", port, "none", SENDER, ())
+    usual = SmtpChannel(MailSettings("127.0.0.1", port, "none", SENDER, ()))
     for name, form in FORMS.items():
         for field in FIELDS:
             notice, sender, recipient = case(field, form)
-            own = SmtpChannel("127.0.0.1", port, "none", sender, (recipient,))
+            own = SmtpChannel(MailSettings("127.0.0.1", port, "none", sender, (recipient,)))
             (row,) = queue(notice, [own], DAWN, SECRET)
             if sender == SENDER:
                 fates[f"{name} in {field}"] = usual.send(row).outcome.value
@@ -92,7 +93,7 @@ def send_forms(port: int) -> dict[str, str]:
 def digests() -> dict[str, str]:
     """Return the digest of what each channel renders of each notice with each name."""
     channels = (
-        SmtpChannel("127.0.0.1", 25, "none", SENDER, (RECIPIENT,)),
+        SmtpChannel(MailSettings("127.0.0.1", 25, "none", SENDER, (RECIPIENT,))),
         FolderChannel(Path("nowhere")),
         DesktopChannel({}),
     )

@@ -15,6 +15,7 @@ from strawbell.app.outbox import Sender, queue
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.smtp import SmtpChannel
 from strawbell.edges.store.sqlite_store import SqliteStore
+from strawbell.model.configuration import MailSettings
 from strawbell.model.journal import EntryKind, JournalEntry
 from support.notices import notice
 
@@ -28,7 +29,7 @@ RECIPIENTS = ("a@example.org", "b@example.org")
 
 def mail_to(port: int) -> SmtpChannel:
     """Return the channel to a mail server of the test's."""
-    return SmtpChannel("127.0.0.1", port, "none", "bell@example.org", RECIPIENTS)
+    return SmtpChannel(MailSettings("127.0.0.1", port, "none", "bell@example.org", RECIPIENTS))
 
 
 def decide(store: SqliteStore, channel: SmtpChannel, now: datetime) -> None:

@@ -13,11 +13,12 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from strawbell.app.ports import Arrival, Gathered, Unheard
 from strawbell.edges.letters import READ_BYTES, read_letter
 from strawbell.edges.secret_command import SecretCommand, SecretCommandError
+from strawbell.model.configuration import InboxSettings, MailSettings
 
 if TYPE_CHECKING:
     from imap_tools import BaseMailBox
@@ -35,8 +36,6 @@ JUNK_EVERY_S = 86_400.0
 """How often the folder of junk is looked into [s]: a mail that it took is late, not lost."""
 NEW_NUMBERS = re.compile(r"(\d+):(\d+)")
 
-Security = Literal["starttls", "tls", "none"]
-
 
 class ImapInbox:
     """Looks into one folder of one account."""
@@ -45,30 +44,26 @@ class ImapInbox:
 
     def __init__(
         self,
-        host: str,
-        port: int,
-        security: Security,
-        username: str,
-        password: str,
+        settings: InboxSettings,
+        mail: MailSettings,
         folder: str | None,
         every_s: float,
         *,
-        password_command: str | None = None,
-        oauth_token_command: str | None = None,
         tls_context: Callable[[], ssl.SSLContext] = ssl.create_default_context,
         patience_s: float = PATIENCE_S,
         monotonic: Callable[[], float] = time.monotonic,
     ) -> None:
-        """Keep the settings; nothing is connected before the first look.
+        """Keep the settings; what of a login they lack is that of `mail`. Nothing is connected yet.
 
         `folder` None is the one that the server calls that of junk (RFC 6154), where there is one.
         """
         self.name = "inbox" if folder else "junk"
         self.every_s = every_s
-        self._host, self._port, self._security = host, port, security
-        self._username, self._password, self._folder = username, password, folder
-        self._command = password_command or oauth_token_command
-        self._is_by_token = oauth_token_command is not None
+        self._host, self._port, self._security = settings.host, settings.port, settings.security
+        self._username = settings.username or mail.username or ""
+        self._password, self._folder = settings.password or mail.password or "", folder
+        self._command = mail.password_command or mail.oauth_token_command
+        self._is_by_token = mail.oauth_token_command is not None and not settings.password
         self._make_context, self._patience_s = tls_context, patience_s
         self._monotonic = monotonic
 

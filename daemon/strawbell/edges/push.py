@@ -23,6 +23,7 @@ from msgspec import Struct
 
 from strawbell.app.ports import Gathered, Reply, Unheard
 from strawbell.edges.own_trouble import is_own
+from strawbell.model.configuration import PushSettings
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, Outcome
 
 PATIENCE_S = 15.0
@@ -91,19 +92,16 @@ class PushChannel:
 
     def __init__(
         self,
-        url: str,
-        topic: str | None,
-        token: str | None = None,
-        answer_token: str | None = None,
+        settings: PushSettings,
         *,
         tls_context: Callable[[], ssl.SSLContext] = ssl.create_default_context,
         patience_s: float = PATIENCE_S,
         monotonic: Callable[[], float] = time.monotonic,
     ) -> None:
         """Keep the settings; nothing is connected before the first notice."""
-        self.answers_to = "" if topic else None
-        self._url, self._topic = url.rstrip("/"), topic
-        self._token, self._answer_token = token, answer_token
+        self._url, self._topic = settings.url.rstrip("/"), settings.topic
+        self._token, self._answer_token = settings.token, settings.answer_token
+        self.answers_to = "" if self._topic else None
         self._make_context, self._patience_s = tls_context, patience_s
         self._monotonic = monotonic
 

@@ -20,7 +20,6 @@ import smtplib
 import ssl
 import time
 from collections.abc import Callable
-from typing import Literal
 
 from msgspec.structs import replace
 
@@ -31,6 +30,7 @@ from strawbell.edges.secret_command import SecretCommand, SecretCommandError
 from strawbell.edges.smtp_outcome import CONNECTION_STAGES, Stage
 from strawbell.edges.smtp_wire import Deadline, SenselessReplyError, Wire
 from strawbell.errors import GrowerError, Problem
+from strawbell.model.configuration import MailSettings
 from strawbell.model.hosts import is_loopback
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 
@@ -56,8 +56,6 @@ NO_SECRET = "The login of the mail has no password here; see password_file in [e
 _GREETED, _OKAY, _GO_AHEAD, _LOGGED_IN = {220}, {250, 251, 252}, {354}, {235, 503}
 _ASKED, _MECHANISM_UNKNOWN = 334, 504
 
-Security = Literal["starttls", "tls", "none"]
-
 
 class _SettledError(Exception):
     """The attempt came to its end early."""
@@ -74,16 +72,8 @@ class SmtpChannel:
 
     def __init__(
         self,
-        host: str,
-        port: int,
-        security: Security,
-        sender: str,
-        recipients: tuple[str, ...],
-        username: str | None = None,
-        password: str | None = None,
+        settings: MailSettings,
         *,
-        password_command: str | None = None,
-        oauth_token_command: str | None = None,
         answers_to: str | None = None,
         before_dot_s: float = BEFORE_DOT_S,
         greeting_s: float = GREETING_S,
@@ -92,12 +82,10 @@ class SmtpChannel:
         tls_context: Callable[[], ssl.SSLContext] = ssl.create_default_context,
         monotonic: Callable[[], float] = time.monotonic,
     ) -> None:
-        """Keep the settings; nothing is connected before the first message.
-
-        The login is `username` with the one that is given of `password`, what `password_command`
-        prints, or the access token that `oauth_token_command` prints; none without a username.
-        """
-        if security == "none" and not is_loopback(host):
+        """Keep the settings, with a host; nothing is connected before the first message."""
+        self._host, self._port = settings.host or "", settings.port
+        self._security = settings.security
+        if self._security == "none" and not is_loopback(self._host):
             raise GrowerError(
                 Problem(
                     what="mail without encryption would show password and plan to the network",
@@ -106,15 +94,13 @@ class SmtpChannel:
                     allowed='"starttls" or "tls"; "none" only for this machine itself',
                 )
             )
-        self.recipients = recipients
-        self.answers_to = answers_to
-        self._host, self._port, self._security = host, port, security
-        self._sender = sender
-        self._username, self._secret = username, password or ""
-        self._command = password_command or oauth_token_command
+        self.recipients, self.answers_to = settings.recipients, answers_to
+        self._sender = settings.sender
+        self._username, self._secret = settings.username, settings.password or ""
+        self._command = settings.password_command or settings.oauth_token_command
         self._login = Login.NONE
-        if username is not None:
-            self._login = Login.TOKEN if oauth_token_command else Login.PASSWORD
+        if settings.username is not None:
+            self._login = Login.TOKEN if settings.oauth_token_command else Login.PASSWORD
         self._running: SecretCommand | None = None
         self._before_dot_s, self._after_dot_s = before_dot_s, after_dot_s
         self._greeting_s = greeting_s

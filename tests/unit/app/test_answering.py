@@ -18,6 +18,7 @@ from strawbell.edges.desktop import DesktopChannel
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.smtp import SmtpChannel
 from strawbell.model.brief import Action, State, TaskKey
+from strawbell.model.configuration import MailSettings
 from strawbell.model.identity import KnownGarden
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind
@@ -364,7 +365,9 @@ def test_a_bounce_is_told_once_by_another_way() -> None:
 
 
 def both_by_mail() -> SmtpChannel:
-    return SmtpChannel("localhost", 1, "none", "bales@example.org", (GROWER, NEIGHBOUR))
+    return SmtpChannel(
+        MailSettings("localhost", 1, "none", "bales@example.org", (GROWER, NEIGHBOUR))
+    )
 
 
 def test_a_button_of_the_desktop_proves_itself_by_its_token_alone() -> None:

@@ -15,6 +15,7 @@ from strawbell.app.outbox import queue
 from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Reply, Unheard
 from strawbell.edges.push import MESSAGE_BYTES, PushChannel
+from strawbell.model.configuration import PushSettings
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import Asking, Delivery, NoticeKind, Outcome, Silence
 from support.answered import Answered
@@ -35,8 +36,8 @@ def server() -> Iterator[PushServer]:
 
 
 def channel(server: PushServer, **changes: object) -> PushChannel:
-    given = {"url": server.url, "topic": TOPIC, "patience_s": SHORT_S, **changes}
-    return PushChannel(**given)  # type: ignore[arg-type]
+    settings = PushSettings(**{"url": server.url, "topic": TOPIC, **changes})  # type: ignore[arg-type]
+    return PushChannel(settings, patience_s=SHORT_S)
 
 
 def send(push: PushChannel, **changes: object) -> Delivery:
@@ -134,7 +135,7 @@ def test_a_server_that_is_not_there_is_for_later() -> None:
     with socket.socket() as held:
         held.bind(("127.0.0.1", 0))
         url = f"http://127.0.0.1:{held.getsockname()[1]}"
-        assert send(PushChannel(url, TOPIC)).outcome is Outcome.LATER
+        assert send(PushChannel(PushSettings(url, TOPIC))).outcome is Outcome.LATER
 
 
 def test_a_server_that_says_nothing_ends_at_the_limit() -> None:
@@ -143,7 +144,7 @@ def test_a_server_that_says_nothing_ends_at_the_limit() -> None:
         held.bind(("127.0.0.1", 0))
         held.listen()
         url = f"http://127.0.0.1:{held.getsockname()[1]}"
-        push = PushChannel(url, TOPIC, patience_s=SHORT_S)
+        push = PushChannel(PushSettings(url, TOPIC), patience_s=SHORT_S)
         assert send(push).outcome is Outcome.UNKNOWN
         with pytest.raises(Unheard, match="in time"):
             push.gather("", DAWN)

@@ -10,6 +10,7 @@ import trustme
 from strawbell.app.outbox import queue
 from strawbell.edges.smtp import SmtpChannel, stuffed
 from strawbell.errors import GrowerError
+from strawbell.model.configuration import MailSettings
 from strawbell.model.notice import Outcome
 from support.fake_clock import DAWN
 from support.notices import SECRET, notice
@@ -27,14 +28,11 @@ def ca() -> trustme.CA:
 def mail(
     port: int, security: str, ca: trustme.CA, password: str = PASSWORD, **rest: object
 ) -> SmtpChannel:
+    recipients = ("a@example.org", "Bea <b@example.org>")
+    sender = "Strawbell <bell@example.org>"
+    settings = MailSettings("127.0.0.1", port, security, sender, recipients, USERNAME, password)  # type: ignore[arg-type]
     return SmtpChannel(
-        "127.0.0.1",
-        port,
-        security,  # type: ignore[arg-type]
-        "Strawbell <bell@example.org>",
-        ("a@example.org", "Bea <b@example.org>"),
-        USERNAME,
-        password,
+        settings,
         tls_context=lambda: client_context(ca),
         **rest,  # type: ignore[arg-type]
     )
@@ -84,7 +82,9 @@ def test_checking_connects_and_logs_in_but_sends_nothing(ca: trustme.CA) -> None
 def test_a_certificate_that_nobody_vouches_for_is_refused(ca: trustme.CA) -> None:
     """The default trust does not include the test's own authority."""
     with smtp_sink("tls", server_context(ca)) as sink:
-        channel = SmtpChannel("127.0.0.1", sink.port, "tls", "bell@example.org", ("a@example.org",))
+        channel = SmtpChannel(
+            MailSettings("127.0.0.1", sink.port, "tls", "bell@example.org", ("a@example.org",))
+        )
         (row,) = queue(NOTICE, [channel], DAWN, SECRET)
         delivery = channel.send(row)
         channel.close()
@@ -95,8 +95,10 @@ def test_a_certificate_that_nobody_vouches_for_is_refused(ca: trustme.CA) -> Non
 def test_mail_in_the_clear_is_for_this_machine_only() -> None:
     """A remote host without encryption is refused with what is allowed."""
     with pytest.raises(GrowerError, match="only for this machine"):
-        SmtpChannel("mail.example.org", 25, "none", "b@example.org", ("a@example.org",))
-    SmtpChannel("127.0.0.1", 25, "none", "b@example.org", ("a@example.org",))
+        SmtpChannel(
+            MailSettings("mail.example.org", 25, "none", "b@example.org", ("a@example.org",))
+        )
+    SmtpChannel(MailSettings("127.0.0.1", 25, "none", "b@example.org", ("a@example.org",)))
 
 
 @pytest.mark.parametrize(
@@ -124,7 +126,8 @@ def test_the_default_trust_is_built_only_when_it_is_needed() -> None:
         return made[-1]
 
     channel = SmtpChannel(
-        "127.0.0.1", 1, "tls", "b@example.org", ("a@example.org",), tls_context=context
+        MailSettings("127.0.0.1", 1, "tls", "b@example.org", ("a@example.org",)),
+        tls_context=context,
     )
     (row,) = queue(NOTICE, [channel], DAWN, SECRET)
     channel.send(row)
