@@ -6,8 +6,8 @@ or drop. They show everywhere, grow with the letters, and a screen reader reads 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from datetime import time
+from collections.abc import Sequence, Set
+from datetime import date, time
 
 from msgspec.structs import replace
 
@@ -72,8 +72,10 @@ def picture_of(brief: Brief, main: MergedTask, voice: Voice) -> Picture | None:
     if main.state is State.HELD and codes & _WET:
         return _rain(brief, voice)
     if codes & _COLD and (main.state is State.HELD or main.action is Action.PROTECT):
-        limits = (each.threshold for each in main.reasons if each.code in _COLD)
-        return _cold(brief, max((e for e in limits if e is not None), default=0.0), voice)
+        cold = [each for each in main.reasons if each.code in _COLD]
+        limits = (each.threshold for each in cold if each.threshold is not None)
+        nights = {voice.local(each.at).date() for each in cold if each.at is not None}
+        return _cold(brief, max(limits, default=0.0), nights, voice)
     return None
 
 
@@ -133,8 +135,8 @@ def _rain(brief: Brief, voice: Voice) -> Picture:
     return Picture(voice.say("occasion.rain"), columns=tuple(columns))
 
 
-def _cold(brief: Brief, limit_c: float, voice: Voice) -> Picture:
-    """Return how cold which day gets; what lies under the limit stands out."""
+def _cold(brief: Brief, limit_c: float, nights: Set[date], voice: Voice) -> Picture:
+    """Return how cold which day gets; what lies under the limit, and told nights, stand out."""
     days = _shown(brief)
     lows = [each.weather.low_c for each in days]
     most = max([LEAST_COLD_C, *(abs(low) for low in lows if low is not None)])
@@ -149,7 +151,7 @@ def _cold(brief: Brief, limit_c: float, voice: Voice) -> Picture:
                 figure="?" if low is None else voice.measures.whole_degrees(low),
                 above=max(bar, 0),
                 under=max(-bar, 0),
-                strong=low is not None and low <= limit_c,
+                strong=each.on in nights or (low is not None and low <= limit_c),
             )
         )
     return Picture(voice.say("occasion.cold"), columns=tuple(columns))
