@@ -43,7 +43,7 @@ from strawbell.model.feeds import Dose, FeedForm, Material
 from strawbell.words.catalogue import Tongue
 from strawbell.words.cautions import CautionWords, caution_list
 from strawbell.words.escaping import NAME_LIMIT, clean, cut, name
-from strawbell.words.figures import quarter
+from strawbell.words.figures import dry_time
 from strawbell.words.merge import MergedTask
 from strawbell.words.nouns import counted_crop, crops_name, feed_name
 from strawbell.words.reasons import (
@@ -497,7 +497,8 @@ def _with_detail(known: TaskPlaces, task: MergedTask, voice: Voice) -> TaskPlace
             total = water(litres * task.bales)
             return replace(known, deep=length(layer), mix=water(litres), mix_total=total)
         case TopWaterDetail(dry_at=dry_at, up_in_days=up):
-            at = "" if dry_at is None else voice.clock(quarter(dry_at))
+            told = dry_time(dry_at)
+            at = "" if told is None else voice.clock(told)
             seedlings = known.seedlings or up is not None
             return replace(known, dry_at=at, up=_up(up, voice), seedlings=seedlings)
         case PlantDetail() as plant:

@@ -16,7 +16,7 @@ from strawbell.model.brief import (
     Task,
 )
 from strawbell.words.escaping import name
-from strawbell.words.figures import quarter
+from strawbell.words.figures import dry_time
 from strawbell.words.nouns import crops_name
 from strawbell.words.reasons import gravest, reason_sentences
 from strawbell.words.voice import Voice
@@ -98,7 +98,7 @@ def alert_words(alert: Alert, voice: Voice, batches: tuple[str, ...] = ()) -> Al
     # A forecast is there, but not for the night over the plants of a batch.
     night = alert.code is AlertCode.NO_FORECAST and alert.batch is not None
     litres = None if top is None else top.water_per_bale_l
-    dry_at = None if top is None else top.dry_at
+    dry_at = None if top is None else dry_time(top.dry_at)
     named = (crops_name(crop, tongue) for crop in alert.crops)
     advice = tongue.of(
         "alert",
@@ -109,7 +109,7 @@ def alert_words(alert: Alert, voice: Voice, batches: tuple[str, ...] = ()) -> Al
         dark=voice.dark_before(start),
         water=None if litres is None else voice.measures.water(litres),
         times=1 if top is None else top.times_a_day,
-        dry_at=None if dry_at is None else voice.clock(quarter(dry_at)),
+        dry_at=None if dry_at is None else voice.clock(dry_at),
         by=voice.horizon(voice.rules.rain_look_ahead_h),
         night=night,
     )

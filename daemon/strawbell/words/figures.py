@@ -27,12 +27,19 @@ from strawbell.model.details import (
 
 MINUTES_AN_HOUR = 60
 QUARTER_MIN = 15
+DAY_ENDS = time(20)
+"""When the day of a bale's top ends (design choice): it takes up the evening's dew after it."""
 
 Figures = dict[str, float]
 
 
-def quarter(at: time) -> time:
-    """Return a computed time of day, to the quarter before it: no model knows the minute."""
+def dry_time(at: time | None) -> time | None:
+    """Return when a top is dry as it is told: to the quarter before, as no model knows the minute.
+
+    None where that is not on the day of who waters.
+    """
+    if at is None or at >= DAY_ENDS:
+        return None
     return time(at.hour, at.minute // QUARTER_MIN * QUARTER_MIN)
 
 

@@ -15,7 +15,7 @@ from strawbell.model.brief import Action, Brief, DayAhead, ReasonCode, State, Ta
 from strawbell.model.details import CoreEstimate, TopWaterDetail
 from strawbell.model.forecast import DayWeather
 from strawbell.words.advice import FIRST_WATER, LAST_WATER, short_word
-from strawbell.words.figures import quarter
+from strawbell.words.figures import DAY_ENDS, dry_time
 from strawbell.words.merge import MergedTask, importance
 from strawbell.words.page import Column, Picture, Piece, Strip
 from strawbell.words.reasons import below
@@ -32,8 +32,6 @@ BAR_PX = 48
 """Height of the longest bar."""
 LEAST_RAIN_MM, LEAST_COLD_C = 10.0, 8.0
 """What the longest bar stands for at least, so that a drizzle does not look like a flood."""
-DAY_ENDS_H = 20
-"""Hour at which the day of a bale's top ends in its picture (design choice)."""
 CLOCK_SHARE = 20
 """Width that a time of day takes [percent]."""
 HOTTEST_C = 70.0
@@ -163,19 +161,17 @@ def _figure(value: float | None, digits: int, voice: Voice) -> str:
 
 def _top(main: MergedTask, voice: Voice) -> Picture | None:
     """Return how long the top of a bale stays damp today without water, and with it."""
-    dry_at = main.detail.dry_at if isinstance(main.detail, TopWaterDetail) else None
-    begin, say = voice.morning.hour, voice.say
-    if dry_at is None or not begin < dry_at.hour < DAY_ENDS_H:
+    dry_at = dry_time(main.detail.dry_at) if isinstance(main.detail, TopWaterDetail) else None
+    begin, end, say = voice.morning.hour, DAY_ENDS.hour, voice.say
+    if dry_at is None or not begin < dry_at.hour < end:
         return None
-    damp = round(100 * (dry_at.hour + dry_at.minute / 60 - begin) / (DAY_ENDS_H - begin))
+    damp = round(100 * (dry_at.hour + dry_at.minute / 60 - begin) / (end - begin))
     first, last = map(voice.clock, (FIRST_WATER, LAST_WATER))
     unwatered = (
         Piece(damp, "act", say("occasion.damp")),
         Piece(100 - damp, "dry", say("occasion.dry")),
     )
-    left, middle, right = (
-        voice.clock(each) for each in (time(begin), quarter(dry_at), time(DAY_ENDS_H))
-    )
+    left, middle, right = (voice.clock(each) for each in (time(begin), dry_at, DAY_ENDS))
     room = 100 - damp - CLOCK_SHARE
     ends: tuple[Piece, ...] = (Piece(damp, "", left),)
     if room >= CLOCK_SHARE:

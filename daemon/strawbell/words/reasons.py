@@ -27,11 +27,14 @@ def reason_sentence(reason: Reason, voice: Voice) -> str:
     code = reason.code
     if code is ReasonCode.NOT_READY and reason.unit == "day":
         code = ReasonCode.SHORT_OF_DAYS  # As older journals have it.
+    value = _whole(reason.value, reason.unit, voice)
+    if code is ReasonCode.FROST and tens is not None and (reason.value or 0.0) > 0.0:
+        value = ""  # What is likely is no frost; the chance is that of one.
     return voice.tongue.of(
         "reason",
         code,
         unit=reason.unit,
-        value=_whole(reason.value, reason.unit, voice),
+        value=value,
         limit=_whole(limit_c, reason.unit, voice),
         below=None if limit_c is None else below(limit_c, voice),
         by=voice.horizon(rules.rain_look_ahead_h),

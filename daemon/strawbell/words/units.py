@@ -24,7 +24,7 @@ MOST_POUNDS_WITH_OUNCES = 10
 """Under so many pounds a scale in a kitchen shows the ounces too."""
 G_PER_POUND = OUNCES_PER_POUND * G_PER_OUNCE
 MM_PER_INCH = 25.4
-CM_PER_INCH = 2.54
+CM_PER_INCH, CM_PER_M = 2.54, 100.0
 SQUARE_FEET_PER_M2 = 10.7639
 
 MINUS = "\N{MINUS SIGN}"
@@ -193,12 +193,14 @@ class Measures(Struct, frozen=True):
         return self.amount("in" if self.us else "mm", value, digits)
 
     def length(self, length_cm: float | None) -> str:
-        """Return a length [cm] in mm and cm, or in with quarters."""
+        """Return a length [cm] in mm, cm and m, or in with quarters."""
         if length_cm is None or not math.isfinite(length_cm):
             return self.tongue.say("amount.unknown")
         if not self.us:
             if abs(length_cm) < 1:
                 return self.amount("mm", length_cm * 10, 0)
+            if length_cm >= CM_PER_M:
+                return self.amount("m", length_cm / CM_PER_M, 1)
             return self.amount("cm", length_cm, 1 if length_cm < FEW else 0)
         inches = length_cm / CM_PER_INCH
         quarters = round(inches * 4)

@@ -454,7 +454,7 @@ def test_what_goes_on_top_is_called_as_it_is_there() -> None:
 def test_a_planting_says_how_far_apart_and_how_many() -> None:
     detail = PlantDetail(30.0, 8.0, Band(1, 2), 2, upright_cm=150.0)
     said = steps(watering(action=Action.PLANT, crops=("kale",), detail=detail))
-    for part in ("30 cm apart", "On each bale 1 to 2 in 2 rows", "8 cm from the edge", "150 cm"):
+    for part in ("30 cm apart", "On each bale 1 to 2 in 2 rows", "8 cm from the edge", "1.5 m"):
         assert part in said
 
 

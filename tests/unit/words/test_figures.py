@@ -28,7 +28,7 @@ from strawbell.model.details import (
     ThinDetail,
     TopWaterDetail,
 )
-from strawbell.words.figures import detail_figures, outlook_figures, quarter
+from strawbell.words.figures import detail_figures, dry_time, outlook_figures
 
 FULL = PlantDetail(30.0, 8.0, Band(2, 3), 2, True, 1.2, Band(5, 9), 150.0)
 OUTLOOK = BatchOutlook(
@@ -129,9 +129,15 @@ def test_a_document_has_every_estimate() -> None:
         (time(14, 44), "14:30"),
         (time(14, 45), "14:45"),
         (time(0, 0), "00:00"),
-        (time(23, 59), "23:45"),
+        (time(19, 59), "19:45"),
     ],
 )
 def test_a_computed_hour_is_said_to_the_quarter_before_it(at: time, said: str) -> None:
     """Better early than late, and no model knows the minute."""
-    assert f"{quarter(at):%H:%M}" == said
+    assert f"{dry_time(at):%H:%M}" == said
+
+
+@pytest.mark.parametrize("at", [None, time(20), time(22, 45)])
+def test_a_top_that_dries_after_the_day_is_not_told(at: time | None) -> None:
+    """Nobody waters at a quarter to eleven."""
+    assert dry_time(at) is None

@@ -123,7 +123,7 @@ def test_one_night_is_told_once_by_the_crop_that_it_hurts_first() -> None:
         for crop, night in zip(("kale", "basil"), nights, strict=True)
     ]
     page = morning_page(brief(*held), garden())
-    assert page.why == ("More than 9 in 10 for frost on the leaves (1 °C) at 03:00 tomorrow.",)
+    assert page.why == ("More than 9 in 10 for frost on the leaves at 03:00 tomorrow.",)
 
 
 def test_a_sentence_that_two_tasks_share_is_said_once() -> None:

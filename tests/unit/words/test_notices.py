@@ -179,7 +179,7 @@ def test_an_evening_that_only_prepares_says_for_what() -> None:
     bought = notices.evening_notice(
         feeding_brief(), garden(), (), (), NOW, LATER, ("1.2 kg of urea by Friday.",)
     )
-    assert bought.subject.startswith("Supplies are needed soon")
+    assert bought.subject.startswith("Supplies to get ready")
 
 
 def test_a_forecast_outage_says_what_it_means_and_what_to_try() -> None:

@@ -128,7 +128,7 @@ def test_a_hot_day_shows_from_when_an_unwatered_top_is_dry() -> None:
     top, days = pictures(watered_brief(time(13, 10)))
     assert days.columns
     dry, watered = top.strips
-    assert [(each.share, each.words) for each in dry.pieces] == [(51, "damp"), (49, "dry")]
+    assert [(each.share, each.words) for each in dry.pieces] == [(50, "damp"), (50, "dry")]
     assert [each.words for each in watered.pieces] == ["damp"]
     assert [each.words for each in top.ends] == ["06:00", "13:00", "20:00"]
 

@@ -173,6 +173,7 @@ def test_rain(rain_mm: float, metric: str, us: str) -> None:
         (4.0, "4 cm", "1 1/2 in"),
         (30.0, "30 cm", "12 in"),
         (0.1, "1 mm", "0.04 in"),
+        (244.0, "2.4 m", "96 in"),
     ],
 )
 def test_lengths(length_cm: float, metric: str, us: str) -> None:
