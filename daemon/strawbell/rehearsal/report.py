@@ -74,7 +74,7 @@ def weather_sentences(report: Report, tongue: Tongue = BRITISH) -> Iterator[str]
             "rehearsal.unknown",
             hours=report.unknown_hours,
             count=len(report.gaps),
-            first=tongue.listing(gaps, "unit"),
+            first=tongue.listing(gaps, "comma"),
             more=max(len(report.gaps) - GAPS_NAMED, 0),
         )
     if report.rejected:

@@ -347,13 +347,15 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
         skies = (voice.say(f"sky.{each}.long") for each in sky(day.weather, voice))
         if brought := tuple(dict.fromkeys((*work, *skies))):
             near, on = voice.nearness(day.on), voice.near_day(day.on)
-            news = voice.tongue.listing(brought, "comma")
+            news = voice.tongue.listing(brought)
             said.append(voice.say("morning.day", near=near, day=on, brought=news))
         if len(said) == MOST_CHANGES:
             break
     ready = next(
         (
-            voice.say("morning.planting", day=voice.near_day(each.ready_on))
+            voice.say(
+                "morning.planting", day=voice.near_day(each.ready_on), alone=with_days and not said
+            )
             for each in brief.outlooks
             if each.ready_on is not None
             and each.ready_on > brief.on + DAY

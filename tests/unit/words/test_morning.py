@@ -80,7 +80,7 @@ def test_the_order_is_work_why_answer_next_how_care_source() -> None:
         "Keep dogs and cats away",
         "Why: No heavy rain or frost",
         "{{here}}",
-        "Next.",
+        "Next:",
         "How 1. Gloves on.",
         "Care (labels and local rules come first)",
         "Today 2 to 14 °C, 0.4 mm of rain (forecast of 06:06).",
@@ -186,7 +186,7 @@ def test_a_key_that_a_shell_would_take_apart_is_quoted() -> None:
 def test_only_days_on_which_something_changes_are_told_ahead() -> None:
     """The same water as today is no news; heavy rain, frost and a feeding are."""
     assert morning_page(feeding_brief(), garden()).next == (
-        "Next. Tomorrow: feed, frost. Monday: heavy rain. Tuesday: feed."
+        "Next: tomorrow, feed and frost. Monday, heavy rain. Tuesday, feed."
     )
     quiet = tuple(
         replace(day, weather=DayWeather(5.0, 15.0, 0.0, 0.0, True), tasks=(watering(day=None),))
