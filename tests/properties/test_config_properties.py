@@ -109,42 +109,32 @@ def test_ten_thousand_mutated_files_load_or_are_refused_in_words(tmp_path: Path)
     record(17, "nightly: wounded files, none with a traceback", CASES_NIGHTLY, target=">= 10000")
 
 
-_VALUES = st.recursive(
-    st.none()
-    | st.booleans()
-    | st.integers(-(10**30), 10**30)
-    | st.floats()
-    | st.text(max_size=20)
-    | st.dates()
-    | st.times(),
-    lambda inner: (
-        st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3)
-    ),
-    max_leaves=6,
-)
-_DOTTED = st.sampled_from(
+_VARIABLES = st.sampled_from(
     [
-        "units", "gardens", "feeds", "rules", "rules.rain_hold_mm", "times.morning", "weather",
-        "weather.sources", "weather.base_urls.open-meteo", "email", "email.port", "email.password",
-        "email.recipients", "desktop.enabled", "folder.path", "state", "crops", "schedules",
+        "UNITS", "RULES__RAIN_HOLD_MM", "TIMES__MORNING", "TIMES__AWAY", "WEATHER__SOURCES",
+        "WEATHER__BASE_URLS__OPEN_METEO", "EMAIL__PORT", "EMAIL__PASSWORD", "EMAIL__RECIPIENTS",
+        "DESKTOP__ENABLED", "FOLDER__PATH", "STATE__PATH", "PUSH__TOPIC", "TIMES__NO_SUCH",
     ]
 )  # fmt: skip
+_TEXTS = st.text(st.characters(codec="utf-8", exclude_characters="\x00"), max_size=20) | st.builds(
+    str, st.integers(-(10**30), 10**30) | st.floats() | st.booleans() | st.dates() | st.times()
+)
 
 
 @settings(
     max_examples=CASES_IN_CI,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
-@given(overrides=st.dictionaries(_DOTTED, _VALUES, max_size=3))
-def test_overrides_of_any_kind_are_taken_or_refused_in_words(
-    overrides: dict[str, object], tmp_path: Path
+@given(variables=st.dictionaries(_VARIABLES, _TEXTS, max_size=3))
+def test_variables_of_any_kind_are_taken_or_refused_in_words(
+    variables: dict[str, str], tmp_path: Path
 ) -> None:
-    """A value of any type at any key is validated like one of the file."""
+    """A text for any key is validated like a value of the file."""
     path = tmp_path / "config.toml"
     path.write_text(SOUND, encoding="utf-8")
     path.chmod(0o600)
     try:
-        load(path, {}, overrides, today=TODAY)
+        load(path, {f"STRAWBELL_{name}": text for name, text in variables.items()}, today=TODAY)
     except GrowerError as error:
         told = [problem.sentence() for problem in error.problems]
     else:

@@ -1,15 +1,14 @@
-"""Lay command line, environment and credentials over the file, and remember what came whence.
+"""Lay environment and credentials over the file, and remember what came whence.
 
-Precedence: command line > environment > credential files > file > defaults. A value that is a
-text only because its carrier knows nothing else (a variable, a credential) is read as the kind
-its key wants; values of the file keep their kind.
+Precedence: environment > credential files > file > defaults. A value that is a text only because
+its carrier knows nothing else (a variable, a credential) is read as the kind its key wants; values
+of the file keep their kind.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from contextlib import suppress
 from datetime import date, time
 from difflib import get_close_matches
 from pathlib import Path as FilePath
@@ -41,17 +40,12 @@ class Layers(Struct):
     secrets: list[str] = field(default_factory=list)
 
 
-def lay_over(
-    data: dict[str, object], environ: Mapping[str, str], overrides: Mapping[str, object] | None
-) -> Layers:
+def lay_over(data: dict[str, object], environ: Mapping[str, str]) -> Layers:
     """Return the file's values with everything of higher precedence laid over them."""
     layers = Layers(data)
-    for key, origin, text in _credentials(environ, layers):
-        _lay_text(layers, key, text, origin)
-    for key, origin, text in _variables(environ, layers):
-        _lay_text(layers, key, text, origin)
-    for path, value in _flat(overrides or {}, ()):
-        _lay(layers, path, value, "command line")
+    for given in (_credentials, _variables):
+        for key, origin, text in given(environ, layers):
+            _lay(layers, key, text, origin)
     return layers
 
 
@@ -115,51 +109,33 @@ def _credentials(environ: Mapping[str, str], layers: Layers) -> Iterator[tuple[K
             yield key, origin, text.rstrip("\r\n")
 
 
-def _lay_text(layers: Layers, key: Key, text: str, origin: str) -> None:
+def _lay(layers: Layers, key: Key, text: str, origin: str) -> None:
+    """Put a value in its place, unless the file has something there that holds no keys."""
+    path: Path = key.path
     if key.kind is Kind.SECRET:
         layers.secrets.append(text)
     try:
         value = from_text(text, key)
     except ValueError:
         found = shown(text, key.name)
-        layers.mistakes.append(
-            finding("wrong-kind", key.path, found, allowed=key.allowed, remedy="")
-        )
-        layers.origins[key.path] = origin
-        layers.tainted.add(key.path)
+        wrong = finding("wrong-kind", path, found, allowed=key.allowed, remedy="")
+        layers.mistakes.append(wrong)
+        layers.origins[path] = origin
+        layers.tainted.add(path)
         return
-    _lay(layers, key.path, value, origin)
-
-
-def _lay(layers: Layers, path: Path, value: object, origin: str) -> None:
-    """Put a value in its place, unless the file has something there that holds no keys."""
-    key = outline().get(tuple(str(part) for part in path))
-    if isinstance(value, str) and key is not None and key.kind is not Kind.SECRET:
-        with suppress(ValueError):  # Validation will say what is allowed there.
-            value = from_text(value, key)
     table: dict[str, object] = layers.data
-    for part in path[:-1]:
-        below = table.setdefault(str(part), {})
+    for part in key.path[:-1]:
+        below = table.setdefault(part, {})
         if not isinstance(below, dict):
             return
         table = below
-    table[str(path[-1])] = value
+    table[key.name] = value
     layers.origins[path] = origin
     for other in _SECRET_PATHS if path in _SECRET_PATHS else ():
         if other != path and value_at(layers.data, other) is not None:
             # The higher layer says where the password is; the lower one is overruled, not doubled.
             layers.secrets.append(str(table.pop(str(other[-1]))))
             layers.origins.pop(other, None)
-
-
-def _flat(values: Mapping[str, object], prefix: Path) -> Iterator[tuple[Path, object]]:
-    """Yield the leaves of overrides, given dotted or nested."""
-    for name, value in values.items():
-        path = (*prefix, *name.split("."))
-        if isinstance(value, Mapping):
-            yield from _flat(value, path)
-        elif value is not None:
-            yield path, value
 
 
 def from_text(text: str, key: Key) -> object:

@@ -48,21 +48,19 @@ class Loaded(Struct, frozen=True):
 def load(
     path: Path | None,
     environ: Mapping[str, str],
-    overrides: Mapping[str, object] | None = None,
     *,
     today: date | None = None,
 ) -> Loaded:
     """Return the configuration, or raise `GrowerError` with every mistake in it.
 
     `path` is that of the command line; without it $STRAWBELL_CONFIG, then the platform's folder.
-    `overrides` are keys of the command line, dotted or nested. `today` is only used to tell
-    whether the plan lies in the past.
+    `today` is only used to tell whether the plan lies in the past.
     """
     chosen = config_path(path, environ)
     reading = files.read(chosen)
     for each in garden_files(chosen):
         files.join(reading, each)
-    layers = lay_over(reading.data, environ, overrides)
+    layers = lay_over(reading.data, environ)
     labels = Labels(chosen.name, reading.positions, layers.data, layers.origins, reading.files)
     # Taken before values are moved and mended; the list is only used to strike secrets out.
     secrets = [*layers.secrets, *secrets_in(layers.data)]

@@ -87,7 +87,7 @@ class TestTenLines:
 
 
 class TestPrecedence:
-    """Command line > environment > credential > file > default."""
+    """Environment > credential > file > default."""
 
     def test_the_file_overrules_the_default(self, file: Path) -> None:
         """What is written counts."""
@@ -123,15 +123,6 @@ class TestPrecedence:
         }
 
         assert _password(load(file, environ, today=TODAY)) == "variable"
-
-    def test_the_command_line_overrules_the_environment(self, file: Path) -> None:
-        """Given dotted or nested."""
-        environ = {"STRAWBELL_UNITS": "metric", "STRAWBELL_TIMES__WATCH_EVERY_MIN": "30"}
-        overrides = {"units": "us", "times": {"watch_every_min": 90}}
-        settings = load(file, environ, overrides, today=TODAY).settings
-
-        assert settings.units is Units.US
-        assert settings.times.watch_every_min == 90
 
     def test_a_variable_is_read_as_the_kind_its_key_wants(self, file: Path) -> None:
         """Numbers, switches, times and lists come as text."""
