@@ -6,9 +6,9 @@ import json
 from pathlib import Path
 
 from strawbell.app.word import refusal
-from strawbell.edges.folder import slug
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
+from strawbell.model.names import slug
 from strawbell.season.local_time import zone_of
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.json_v1 import journal_json

@@ -6,12 +6,11 @@ import contextlib
 import errno
 import hashlib
 import os
-import re
-import unicodedata
 from pathlib import Path
 
 from strawbell.edges.mime import compose
 from strawbell.edges.own_trouble import is_own
+from strawbell.model.names import slug
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 
 SENDER = "Strawbell <strawbell@strawbell.invalid>"
@@ -23,17 +22,11 @@ SLUG_LIMIT_CHARACTERS = 40
 _GROWER_MENDS = {errno.EACCES, errno.EPERM, errno.ENOTDIR, errno.EROFS, errno.ELOOP, errno.EEXIST}
 
 
-def slug(text: str) -> str:
-    """Return a name that is safe in a file name: letters, digits and single dashes."""
-    plain = unicodedata.normalize("NFKD", text).encode("ascii", "ignore").decode("ascii")
-    dashed = re.sub(r"[^a-z0-9]+", "-", plain.lower()).strip("-")
-    return dashed[:SLUG_LIMIT_CHARACTERS].rstrip("-") or "garden"
-
-
 def file_name(row: OutboxRow) -> str:
     """Return the file name of a row; the same row always has the same."""
     mark = hashlib.sha256(row.unique_key.encode("utf-8", "replace")).hexdigest()[:10]
-    return f"{row.local_date.isoformat()}-{slug(row.garden)}-{row.kind.value}-{mark}.eml"
+    garden = slug(row.garden)[:SLUG_LIMIT_CHARACTERS].rstrip("-")
+    return f"{row.local_date.isoformat()}-{garden}-{row.kind.value}-{mark}.eml"
 
 
 class FolderChannel:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from strawbell.edges.folder import FolderChannel, file_name, slug
+from strawbell.edges.folder import FolderChannel, file_name
 from strawbell.model.notice import NoticeKind, OutboxRow, OutboxState, Outcome
 
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
@@ -99,22 +99,6 @@ def test_a_folder_that_is_a_file_is_for_the_grower_to_mend(tmp_path: Path) -> No
     delivery = FolderChannel(place).send(row())
     assert (delivery.outcome, delivery.settings_problem) == (Outcome.LATER, True)
     assert str(place) in delivery.detail
-
-
-@pytest.mark.parametrize(
-    ("text", "expected"),
-    [
-        ("Orchard corner", "orchard-corner"),
-        ("Gärtnerei Äcker", "gartnerei-acker"),
-        ("--a--", "a"),
-        ("🌱", "garden"),
-        ("a" * 41, "a" * 40),
-        ("a" * 40, "a" * 40),
-    ],
-)
-def test_a_slug_holds_letters_digits_and_dashes(text: str, expected: str) -> None:
-    """Cut at forty characters, never empty."""
-    assert slug(text) == expected
 
 
 @pytest.mark.parametrize(
