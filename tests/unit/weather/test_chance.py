@@ -102,6 +102,8 @@ class TestRain:
         assert rain_skill(2.0, known) == pytest.approx((0.73 + 0.81 * 0.5) / 2.0)
         assert rain_skill(1.5, known) == pytest.approx((0.75 + 0.81 * 0.7) / 2.0)
         assert rain_skill(9.0, (PastError(4500, None, -0.5),)) == 0.2
+        fewer = (PastError(45, None, 0.9), PastError(5, None, 0.5))
+        assert rain_skill(2.0, fewer) == rain_skill(2.0, known)
 
     def test_it_grows_with_what_is_said_and_shrinks_with_the_amount_asked(self) -> None:
         """It is never 0 and never 1."""
@@ -145,6 +147,10 @@ class TestRain:
         cut = rain_chance(seen, NOW, NOW + 9.5 * HOUR, HALF_INCH_MM).value
         whole = replace(single(), ensemble=members(*(20.0,) * 5))
         assert cut == pytest.approx(chance_of_half_an_inch(whole), abs=0.03)
+        late = rain_chance(seen, NOW + 9.25 * HOUR, NOW + 30 * HOUR, HALF_INCH_MM)
+        most = replace(single(), ensemble=members(*(30.0,) * 5))
+        assert late.members == 5
+        assert late.value == pytest.approx(chance_of_half_an_inch(most), abs=0.03)
 
     @pytest.mark.parametrize(("knowing", "asked"), [(5, 5), (4, 0)])
     def test_members_that_do_not_know_the_window_are_left_out(
@@ -188,6 +194,9 @@ class TestRain:
             return replace(hour, rain_mm=12.6 * wet, rain_most_mm=most_mm * wet)
 
         assert (chance_of_half_an_inch(single(change=change)) == 0.1) is limited
+        silent = hour_at(NOW + 3 * HOUR, rain_most_mm=None)
+        partly = single(change=lambda hour: silent(change(hour)))
+        assert chance_of_half_an_inch(partly) > 0.1
 
 
 class TestLow:
@@ -309,6 +318,13 @@ class TestHotAndDry:
         """All of them reach 20 degC."""
         seen = replace(single(), ensemble=members(0.0, 0.0))
         assert high_chance(seen, NOW, DAY_ON, 20.0).value == pytest.approx(0.5)
+
+    @pytest.mark.parametrize(("high_c", "expected"), [(30.0, 0.5), (32.0, 0.93), (28.0, 0.07)])
+    def test_heat_at_its_limit_is_even(self, high_c: float, expected: float) -> None:
+        """Nine hours ahead, of a single forecast; 1.36 degC is its error."""
+        seen = forecast(NOW, hour_at(NOW + 9 * HOUR, temperature_c=high_c))
+        found = high_chance(seen, NOW, DAY_ON, 30.0)
+        assert found.value == pytest.approx(expected, abs=0.01)
 
     def test_unknown_rain_is_said(self) -> None:
         """The heat alone is its most."""

@@ -97,6 +97,15 @@ def test_hours_that_are_over_are_not_missed(since_h: float | None, complete: boo
     assert day_weather(known_hours(*range(2, 24)), START, START + DAY, since).complete is complete
 
 
+@pytest.mark.parametrize("unknown", ["temperature_c", "rain_mm"])
+def test_what_is_left_of_a_day_has_to_be_known_in_both_its_figures(unknown: str) -> None:
+    """Its temperature and its rain."""
+    seen = known_hours(*range(24))
+    hours = (*seen.hours[:20], replace(seen.hours[20], **{unknown: None}), *seen.hours[21:])
+    noon = START + timedelta(hours=12)
+    assert not day_weather(replace(seen, hours=hours), START, START + DAY, noon).complete
+
+
 def test_a_day_without_a_forecast_is_unknown() -> None:
     """Neither dry nor mild."""
     assert day_weather(None, START, START + DAY) == DayWeather()

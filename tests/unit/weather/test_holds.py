@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import ReasonCode
 from strawbell.model.forecast import Forecast
+from strawbell.weather.chance import Colder
 from strawbell.weather.findings import Standing
 from strawbell.weather.holds import freeze, heavy_rain
 from strawbell.weather.thresholds import DEFAULT_RULES
@@ -84,6 +85,23 @@ def test_a_freeze_is_reached_at_zero_and_let_go_by_a_margin(
     """At zero it is as likely as not; a told hold is kept until the chance is 0.4."""
     cold = forecast(NOW, hour_at(at(on_day(6), 5, 0), temperature_c=low))
     assert freeze(cold, NOW, HERE, DEFAULT_RULES, told=told).standing is standing
+
+
+def test_the_reason_of_a_freeze_tells_the_low_of_the_garden_and_when_it_comes() -> None:
+    """In tenths of a degree; in a hollow it is the hollow's, by the clock of the garden."""
+    dawn = at(on_day(6), 5, 0)
+    cold = forecast(NOW, hour_at(dawn, temperature_c=0.26))
+    (why,) = freeze(cold, NOW, HERE, DEFAULT_RULES, colder=Colder(2.0, 0.5)).reasons
+    assert (why.code, why.value, why.threshold) == (ReasonCode.FREEZE, -1.7, 0.0)
+    assert why.at == dawn
+    assert why.at.utcoffset() == dawn.astimezone(HERE).utcoffset()
+
+
+def test_a_low_that_is_unknown_is_no_mild_night() -> None:
+    """What is known is told beside it; nothing known is no figure."""
+    blank = forecast(NOW, lambda hour: replace(hour, temperature_c=None))
+    (why,) = freeze(blank, NOW, HERE, DEFAULT_RULES).reasons
+    assert (why.code, why.value) == (ReasonCode.TEMPERATURE_UNKNOWN, None)
 
 
 def test_during_the_day_the_window_does_not_move() -> None:

@@ -83,7 +83,7 @@ def test_the_highest_temperature_says_when() -> None:
 
 
 @pytest.mark.parametrize("begins_h", [-2.0, 0.0, 0.5, 1.0, 1.75, 9.0])
-@pytest.mark.parametrize("lasts_h", [0.0, 0.25, 1.0, 2.5, 9.0])
+@pytest.mark.parametrize("lasts_h", [0.0, 0.25, 1.0, 2.5, 2.5001, 9.0])
 def test_the_range_of_a_window_is_its_lowest_and_its_highest(
     begins_h: float, lasts_h: float
 ) -> None:
