@@ -108,10 +108,13 @@ def _changes(  # noqa: PLR0912 - one branch a kind
 
 
 def _running(node: ast.AST) -> Iterator[ast.AST]:
-    """Walk what runs: no annotation, no decorator, no text within a text."""
+    """Walk what runs: no annotation, no decorator, no keyword of a class, no text within a text."""
     yield node
     for name, value in ast.iter_fields(node):
-        if name in {"annotation", "returns", "decorator_list"} or isinstance(node, ast.JoinedStr):
+        is_told = name in {"annotation", "returns", "decorator_list"}
+        if is_told or isinstance(node, ast.JoinedStr):
+            continue
+        if name == "keywords" and isinstance(node, ast.ClassDef):
             continue
         for child in value if isinstance(value, list) else [value]:
             if isinstance(child, ast.AST):

@@ -77,6 +77,24 @@ def test_the_swing_of_the_day_stands_in_for_missing_clouds() -> None:
     assert total(items) == pytest.approx(total(reference_et(summer_hours(), PLACE, 10.0)), rel=0.2)
 
 
+@pytest.mark.parametrize("swing_c", [4.0, 9.0, 14.0])
+def test_the_swing_of_a_day_gives_the_share_of_the_sun_by_its_root(swing_c: float) -> None:
+    """FAO-56, equation 50: 0.16 times it inland, at most a clear sky's (equation 37)."""
+    swung = [
+        replace(hour, temperature_c=22.0 + (hour.temperature_c - 22.0) * swing_c / 14.0)
+        for hour in without("radiation_w_m2", "cloud_percent")
+        if hour.temperature_c is not None
+    ]
+    share = min(0.16 * swing_c**0.5, 0.75 + 2e-5 * PLACE.elevation_m)
+    given = [
+        replace(hour, radiation_w_m2=share * above / 0.0036)
+        for hour in swung
+        for above in (extraterrestrial(PLACE.latitude, PLACE.longitude, hour.starts_at),)
+    ]
+    by_swing, by_sun = (total(reference_et(each, PLACE, 10.0)) for each in (swung, given))
+    assert by_swing == pytest.approx(by_sun, rel=0.01)
+
+
 def test_temperatures_alone_leave_hargreaves() -> None:
     """The last resort comes within a quarter, needs no wind and no humidity."""
     bare = without(

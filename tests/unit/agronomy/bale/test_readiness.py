@@ -9,7 +9,6 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from strawbell.agronomy.bale.readiness import (
-    READING_RECENT_H,
     CoreDay,
     CoreOutlook,
     EffectiveDays,
@@ -162,8 +161,8 @@ def test_rounds_twelve_hours_apart_are_one_and_later_ones_are_two() -> None:
 
 def test_a_reading_ages_out_of_beating_the_model() -> None:
     """At 48 h it still counts, later the model speaks and the signs are asked for."""
-    fresh = judged(readings=[hours_ago(READING_RECENT_H, 50.0)])
-    old = judged(readings=[hours_ago(READING_RECENT_H + 0.1, 50.0)])
+    fresh = judged(readings=[hours_ago(48.0, 50.0)])
+    old = judged(readings=[hours_ago(48.1, 50.0)])
     assert fresh.ready is Ready.NO
     assert old.ready is Ready.YES
     assert old.reading_c is None

@@ -7,10 +7,13 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.feeds import (
     FEEDS,
+    FORMS,
     LEAST_NITROGEN_PERCENT,
+    MIXED,
     PHOSPHORUS_IN_PHOSPHATE,
     POTASSIUM_IN_POTASH,
     FeedConcern,
+    Forms,
     feed_warnings,
     guess_material,
     parse_label,
@@ -25,6 +28,12 @@ DILUTED = replace(QUICK, form=FeedForm.LIQUID, density_kg_per_l=1.0, rate=LabelR
 
 def concerns(feed: Feed, work: Work = Work.FEED) -> set[FeedConcern]:
     return {each.concern for each in feed_warnings(feed, work)}
+
+
+@pytest.mark.parametrize("forms", [*FORMS.values(), MIXED])
+def test_the_forms_of_nitrogen_add_up_to_all_of_it(forms: Forms) -> None:
+    """Urea, ammonium, nitrate and what is organic."""
+    assert forms.urea + forms.ammonium + forms.nitrate + forms.organic == pytest.approx(1.0)
 
 
 class TestLabels:

@@ -1,0 +1,114 @@
+"""What a formula says it was made for: both ends are taken, just beyond either is refused by name.
+
+Ranges without a source are what no garden exceeds: beyond them a figure is a slip of the pen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+import pytest
+from msgspec.structs import replace
+
+from strawbell.agronomy.air.evapotranspiration import wind_factor
+from strawbell.agronomy.air.heat_index import heat_advice, heat_index_c
+from strawbell.agronomy.air.humidity import air_pressure
+from strawbell.agronomy.air.sun import solar_day
+from strawbell.agronomy.bale.balance import body_of
+from strawbell.agronomy.bale.size_and_mass import (
+    BALES,
+    bed_area_m2,
+    potting_mix_l,
+    spread_area_m2,
+    top_area_m2,
+    volume_l,
+)
+from strawbell.agronomy.bale.straw import dry_matter_kg
+from strawbell.agronomy.bale.surface import (
+    SurfaceLayer,
+    SurfaceState,
+    largest_coefficient,
+    potting_mix_layer,
+    step,
+    total_evaporable_mm,
+)
+from strawbell.agronomy.bale.water import Canopy, in_the_open, transpired_l
+from strawbell.agronomy.bale.watering import refill, room_l, wash_in
+from strawbell.agronomy.crops.chilling import too_cold_for_seed
+from strawbell.agronomy.crops.degree_days import simple_degree_days
+from strawbell.agronomy.crops.leaf_frost import kind_of_night, plant_low
+from support.gardens import TOMATO
+
+BALE = BALES["two-string"]
+LAYER = SurfaceLayer(total_mm=10.0, ready_mm=4.0)
+FULL = SurfaceState(datetime(2027, 7, 5, tzinfo=UTC), 0.0)
+
+RANGES: tuple[tuple[str, float, float, Callable[[float], object]], ...] = (
+    ("total_mm", 0.1, 1000.0, lambda mm: SurfaceLayer(mm, 0.0)),
+    ("ready_mm", 0.0, 9.9, lambda mm: SurfaceLayer(10.0, mm)),
+    ("exposed_share", 0.01, 1.0, lambda share: replace(LAYER, exposed_share=share)),
+    ("mulch_share", 0.0, 1.0, lambda share: replace(LAYER, mulch_share=share)),
+    ("basal_coefficient", 0.0, 1.4, lambda kcb: replace(LAYER, basal_coefficient=kcb)),
+    ("crop_height_m", 0.0, 10.0, lambda m: replace(LAYER, crop_height_m=m)),
+    ("dry_share", 0.0, 0.99, lambda share: replace(LAYER, dry_share=share)),
+    ("capacity", 0.0, 1.0, lambda share: total_evaporable_mm(share, 0.0, 0.1)),
+    ("wilting", 0.0, 0.6, lambda share: total_evaporable_mm(0.6, share, 0.1)),
+    ("depth_m", 0.001, 0.5, lambda m: total_evaporable_mm(0.6, 0.2, m)),
+    ("wind_2m_m_s", 0.0, 20.0, lambda m_s: largest_coefficient(m_s, 45.0, 0.3)),
+    ("lowest_humidity_percent", 0.0, 100.0, lambda rh: largest_coefficient(2.0, rh, 0.3)),
+    ("height_m", 0.0, 10.0, lambda m: largest_coefficient(2.0, 45.0, m)),
+    ("basal_coefficient", 0.0, 1.4, lambda kcb: largest_coefficient(2.0, 45.0, 0.3, kcb)),
+    ("depletion_mm", 0.0, 10.0, lambda mm: step(LAYER, replace(FULL, depletion_mm=mm), 1.0)),
+    ("et_mm", 0.0, 30.0, lambda mm: step(LAYER, FULL, mm)),
+    ("rain_mm", 0.0, 2000.0, lambda mm: step(LAYER, FULL, 1.0, mm)),
+    ("watering_mm", 0.0, 2000.0, lambda mm: step(LAYER, FULL, 1.0, 0.0, mm)),
+    ("largest", 0.05, 2.0, lambda kc: step(LAYER, FULL, 1.0, 0.0, 0.0, kc)),
+    ("depth_cm", 1.0, 15.0, potting_mix_layer),
+    ("length_cm", 10.0, 400.0, lambda cm: top_area_m2(replace(BALE, length_cm=cm))),
+    ("width_cm", 10.0, 400.0, lambda cm: top_area_m2(replace(BALE, width_cm=cm))),
+    ("height_cm", 10.0, 400.0, lambda cm: volume_l(replace(BALE, height_cm=cm))),
+    ("height_cm", 10.0, 400.0, lambda cm: body_of(replace(BALE, height_cm=cm))),
+    ("dry_mass_kg", 1.0, 1000.0, lambda kg: body_of(replace(BALE, dry_mass_kg=kg))),
+    ("dry_mass_kg", 1.0, 1000.0, lambda kg: dry_matter_kg(replace(BALE, dry_mass_kg=kg))),
+    ("moisture", 0.0, 0.95, lambda share: dry_matter_kg(BALE, share)),
+    ("bales", 1, 10_000, lambda count: bed_area_m2(BALE, count)),  # type: ignore[arg-type]
+    ("bales", 1, 10_000, lambda count: spread_area_m2(BALE, count)),  # type: ignore[arg-type]
+    ("layer_cm", 0.0, 30.0, lambda cm: potting_mix_l(BALE, 1, cm)),
+    ("held_l", 0.0, 5000.0, lambda litres: refill(BALE, litres, 0.0)),
+    ("rain_mm", 0.0, 2000.0, lambda mm: refill(BALE, 10.0, mm)),
+    ("held_l", 0.0, 5000.0, lambda litres: room_l(BALE, litres)),
+    ("held_l", 0.0, 5000.0, lambda litres: wash_in(BALE, litres, 0.0)),
+    ("rain_mm", 0.0, 2000.0, lambda mm: wash_in(BALE, 10.0, mm)),
+    ("area_m2", 0.0, 10.0, lambda m2: Canopy(m2, 1.0)),
+    ("height_m", 0.0, 10.0, lambda m: Canopy(1.0, m)),
+    ("et_mm", 0.0, 30.0, lambda mm: transpired_l(mm, Canopy(1.0, 1.0))),
+    ("top_m2", 0.05, 5.0, lambda m2: in_the_open(Canopy(0.1, 1.0), m2)),
+    ("cloud_percent", 0.0, 100.0, lambda percent: kind_of_night(percent, 1.0)),
+    ("wind_m_s", 0.0, 120.0, lambda m_s: kind_of_night(10.0, m_s)),
+    ("low_c", -60.0, 60.0, lambda c: plant_low(c, 10.0, 1.0)),
+    ("bed_c", -60.0, 60.0, lambda c: too_cold_for_seed(TOMATO, c)),
+    ("base_c", -60.0, 60.0, lambda c: simple_degree_days(20.0, 10.0, c)),
+    ("high_c", -60.0, 60.0, lambda c: simple_degree_days(c, -60.0, 10.0)),
+    ("low_c", -60.0, 60.0, lambda c: simple_degree_days(60.0, c, 10.0)),
+    ("temperature_c", 10.0, 50.0, lambda c: heat_index_c(c, 20.0)),
+    ("relative_humidity_percent", 0.0, 100.0, lambda rh: heat_index_c(20.0, rh)),
+    ("index_c", -90.0, 100.0, heat_advice),
+    ("elevation_m", -430.0, 9000.0, air_pressure),
+    ("height_m", 0.5, 200.0, wind_factor),
+    ("latitude_deg", -90.0, 90.0, lambda deg: solar_day(deg, 100)),
+    ("day_of_year", 1, 366, lambda day: solar_day(47.0, day)),  # type: ignore[arg-type]
+)
+
+
+@pytest.mark.parametrize(("name", "lowest", "highest", "formula"), RANGES)
+def test_both_ends_of_a_range_are_taken_and_what_lies_beyond_is_refused_by_name(
+    name: str, lowest: float, highest: float, formula: Callable[[float], object]
+) -> None:
+    """By a thousandth of the range, or by one of what is counted."""
+    formula(lowest)
+    formula(highest)
+    beyond = 1 if isinstance(lowest, int) else (highest - lowest) / 1000.0
+    for wrong in (lowest - beyond, highest + beyond):
+        with pytest.raises(ValueError, match=name):
+            formula(wrong)
