@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from msgspec import Struct
 
 from strawbell.model.brief import Action, Caution, Reason, State, Task
-from strawbell.model.details import Detail
+from strawbell.model.details import Detail, LookDetail
 from strawbell.model.feeds import Dose
 
 
@@ -113,6 +113,8 @@ def importance(task: MergedTask | Task) -> tuple[int, int]:
         and (first.dose is None or first.dose.is_nothing)
     ):
         rank = _STATE_RANK[State.HELD]  # No water: what is left stands after what is done.
+    if first.action is Action.INSPECT and not isinstance(first.detail, LookDetail):
+        return rank, _ACTION_RANK[Action.UNCOVER]  # How warm it is inside decides what follows.
     return rank, _ACTION_RANK[task.action]
 
 

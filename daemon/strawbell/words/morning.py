@@ -351,6 +351,8 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
             said.append(voice.say("morning.day", near=near, day=on, brought=news))
         if len(said) == MOST_CHANGES:
             break
+    # Where there is word of planting today, a date from the model would only confuse.
+    told = {each.batch for each in brief.tasks if each.action in (Action.PLANT, Action.SOW)}
     ready = next(
         (
             voice.say(
@@ -360,6 +362,7 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
             if each.ready_on is not None
             and each.ready_on > brief.on + DAY
             and each.stage is not BatchStage.GROWING
+            and each.batch not in told
         ),
         "",
     )

@@ -360,7 +360,12 @@ def steps(task: Task, voice: Voice = VOICE) -> str:
 
 def test_a_dry_feed_is_weighed_scattered_and_washed_in() -> None:
     said = steps(feeding())
-    for part in ("Gloves on", "Weigh 500 g a bale (about 830 ml by jug)", "Scatter", "4 L a bale"):
+    for part in (
+        "Gloves on",
+        "Weigh 500 g a bale (about 830 ml in a jug)",
+        "Scatter",
+        "4 L a bale",
+    ):
         assert part in said
 
 
@@ -413,7 +418,7 @@ def test_a_liquid_is_stirred_at_its_rate() -> None:
 
 
 def test_a_feeding_of_the_season_says_when_the_next_one_is() -> None:
-    assert "Again in 14 days" in steps(feeding(detail=FeedDetail(14)))
+    assert "Feed again in 14 days" in steps(feeding(detail=FeedDetail(14)))
     assert "Again in" not in steps(feeding())
 
 
@@ -454,7 +459,7 @@ def test_what_goes_on_top_is_called_as_it_is_there() -> None:
 def test_a_planting_says_how_far_apart_and_how_many() -> None:
     detail = PlantDetail(30.0, 8.0, Band(1, 2), 2, upright_cm=150.0)
     said = steps(watering(action=Action.PLANT, crops=("kale",), detail=detail))
-    for part in ("30 cm apart", "On each bale 1 to 2 in 2 rows", "8 cm from the edge", "1.5 m"):
+    for part in ("every 30 cm", "1 to 2 to a bale, in 2 rows", "8 cm from the edge", "1.5 m"):
         assert part in said
 
 

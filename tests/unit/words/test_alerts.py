@@ -21,7 +21,7 @@ from support.briefs import (
 VOICE = Voice.of(garden(), TODAY)
 
 SAYS = {
-    AlertCode.FREEZE: ("Cover the tomatoes and the basil before dark", "empty the hose"),
+    AlertCode.FREEZE: ("Cover the tomatoes and the basil", "empty the hose"),
     AlertCode.FROST: ("Cover the tomatoes and the basil before dark.",),
     AlertCode.HEAVY_RAIN: ("Cover the bales you fed",),
     AlertCode.HOT_DRY: ("not at midday",),
@@ -85,7 +85,7 @@ def test_a_night_that_is_not_known_sends_to_the_thermometer() -> None:
     """The forecast is there, but has no temperature for the night over the plants."""
     alert = freeze_alert(code=AlertCode.NO_FORECAST, batch="Row C", crops=("basil",))
     said = alert_words(alert, VOICE)
-    assert said.headline == "Night not known"
+    assert said.headline == "Tonight's low unknown"
     assert said.advice == (
         "Row C: I don't know tonight's low: look at a thermometer at dusk; in doubt, cover the "
         "basil."

@@ -214,7 +214,7 @@ def test_a_page_draws_the_days_and_has_the_planting_in_words() -> None:
         ("Sun", (), False),
         ("Mon", ("Rain", "Wait"), False),
     ]
-    assert page.next == "Planting about 19 April."
+    assert page.next == "Ready to plant about 19 April."
 
 
 def test_figures_of_the_model_stay_out_of_a_morning() -> None:

@@ -64,11 +64,11 @@ def test_a_journal_of_before_says_too_little_conditioning_by_the_older_code() ->
         (Reason(ReasonCode.STALE_FORECAST, 26.0, 12.0, "h"), "My last forecast is 26 h old."),
         (
             Reason(ReasonCode.RAIN_UNKNOWN, 4.0, 12.7, "mm"),
-            "The forecast leaves some hours of rain open: look at the sky first.",
+            "The forecast has gaps for rain: look at the sky first.",
         ),
         (
             Reason(ReasonCode.NOT_READY, 41.0, 37.5, "degC"),
-            "Probably still about 41 °C inside; plant below 37 °C.",
+            "Probably still about 41 °C inside; wait until it's below 37 °C.",
         ),
         (
             Reason(ReasonCode.SHORT_OF_DAYS, 8.0, 12.0, "day"),
@@ -76,7 +76,7 @@ def test_a_journal_of_before_says_too_little_conditioning_by_the_older_code() ->
         ),
         (
             Reason(ReasonCode.FROST_LATER, -2.0, 0.6, "degC", local(16, 5)),
-            "Frost is possible on Fri 16 Apr, too far off to wait for: keep fleece at hand.",
+            "Frost is possible on Fri 16 Apr, too far off to wait for, but keep fleece handy.",
         ),
         (
             Reason(ReasonCode.SEASON_OVER, 65.0, 0.0, "day"),
