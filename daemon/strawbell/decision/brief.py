@@ -11,7 +11,7 @@ otherwise asking about next week would look like a downtime.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -30,7 +30,7 @@ from strawbell.season.batch_state import BatchState
 from strawbell.season.checkpoint import FoldCache
 from strawbell.season.fold import begin, state_at, step
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.local_time import local_date, zone_of
+from strawbell.season.local_time import DAY, local_date, zone_of
 from strawbell.season.planned_tasks import candidates
 from strawbell.season.preparing import preparing, steps_kept
 from strawbell.season.sequence import is_missed
@@ -40,7 +40,6 @@ from strawbell.weather.chance import garden_site
 
 DAYS_AHEAD = 7
 """How many days are projected: as far as an hourly forecast is worth showing."""
-DAY = timedelta(days=1)
 
 
 class Morning(Struct, frozen=True):

@@ -67,7 +67,7 @@ from strawbell.season.bale_course import (
 from strawbell.season.batch_state import BatchState
 from strawbell.season.checkpoint import FoldCache
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.local_time import zone_of
+from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.nitrogen_ledger import (
     Book,
     book_of,
@@ -79,7 +79,6 @@ from strawbell.season.task_keys import dated_key
 from strawbell.weather.days import day_temperature
 from strawbell.weather.windows import hours_between
 
-DAY = timedelta(days=1)
 CORE_DAYS_AHEAD = 7
 """How many days of core temperature are shown: as far as the air is forecast."""
 HORIZON_DAYS = 120

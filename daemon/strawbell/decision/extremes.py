@@ -17,7 +17,7 @@ from strawbell.model.brief import Action, Also, Reason, ReasonCode, Suffering, T
 from strawbell.model.garden import Planting
 from strawbell.season.harvesting import harvest_due, is_open, last_harvest
 from strawbell.season.local_time import zone_of
-from strawbell.season.stage import Day, planting_label, simple_task, standing
+from strawbell.season.stage import Day, planting_label, simple_task
 from strawbell.season.task_keys import dated_key
 
 WATERED = (Action.SURFACE_WATER, Action.WATER)
@@ -29,7 +29,7 @@ BLOSSOMS = frozenset({GrowthStage.SETTING, GrowthStage.FINISHING})
 def with_heat(day: Day, tasks: tuple[Task, ...], conditions: DayConditions) -> tuple[Task, ...]:
     """Add to the day's watering what heat does to the crops, and what helps."""
     hot_dry = conditions.hot is not None and conditions.hot.reached
-    if conditions.hot is None or not any(True for _ in standing(day)):
+    if conditions.hot is None or not any(True for _ in day.standing):
         return tasks
     suffering = _suffering(day, conditions)
     if not suffering and not hot_dry:
@@ -56,7 +56,7 @@ def before_freeze(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tup
     Where even the mildest the plants may get kills them it is the last harvest; where it only may,
     the crop is covered too and stands on.
     """
-    for each, since in standing(day):
+    for each, since in day.standing:
         if each.crop.kill_at_c is None or not is_open(day, each, since):
             continue
         night = daily.night(day.on)
@@ -78,7 +78,7 @@ def before_freeze(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tup
 def _suffering(day: Day, conditions: DayConditions) -> list[tuple[str, HeatFinding]]:
     low_c, high_c = conditions.weather.low_c, conditions.weather.high_c
     found = []
-    for each, since in standing(day):
+    for each, since in day.standing:
         blossoms = growth_stage(each.crop, since, day.on, each.method) in BLOSSOMS
         for sign in heat_findings(each.crop, high_c, low_c) or ():
             if sign.sign is not HeatSign.HOT_DAY or not sign.effect:

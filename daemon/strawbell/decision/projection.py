@@ -22,13 +22,13 @@ from strawbell.season.batch_state import BatchState
 from strawbell.season.day_log import DayLog
 from strawbell.season.fold import begin, step
 from strawbell.season.journal_index import JournalIndex
+from strawbell.season.local_time import DAY
 from strawbell.season.planned_tasks import candidates
 from strawbell.season.sequence import is_missed
 from strawbell.season.stage import Day
 from strawbell.season.task_keys import once_key
 from strawbell.weather.chance import garden_site
 
-DAY = timedelta(days=1)
 LONGEST_SEASON_DAYS = 400
 """A season is projected no further than this from its start [days]: no vegetable takes longer."""
 EMPTY_DAYS = 14

@@ -37,7 +37,6 @@ from strawbell.season.stage import (
     Day,
     last_harvest_key,
     simple_task,
-    standing,
     standing_since,
 )
 from strawbell.season.task_keys import dated_key
@@ -74,7 +73,7 @@ def with_weather(
 
 def crops_in(day: Day) -> tuple[Planting, ...]:
     """Return the plantings that stand in the bales on a date."""
-    return tuple(each for each, _ in standing(day))
+    return tuple(each for each, _ in day.standing)
 
 
 def _by_lack(

@@ -31,7 +31,7 @@ from strawbell.season.journal_index import ALERT_TOLD, JournalIndex, task_of
 from strawbell.season.local_time import DAY
 from strawbell.season.planned_tasks import candidates
 from strawbell.season.sequence import is_feeding, step_key
-from strawbell.season.stage import Day, planted_on, standing
+from strawbell.season.stage import Day, planted_on
 from strawbell.season.task_keys import dated_key
 
 WETS = frozenset(
@@ -194,7 +194,7 @@ def _told_work(
             for task in tasks:
                 is_due = standing_then.get(task["key"]) is State.DUE
                 key = TaskKey.parse(task["key"], [batch.name])
-                if is_due and key is not None and index.is_open(batch.name, key, on):
+                if is_due and key is not None and index.day(batch, on).is_open(key):
                     continue
                 if task["batch"] == batch.name and is_due:
                     yield _work_of(task, on, truth.morning(on))
@@ -220,4 +220,4 @@ def standing_crops(truth: Truth, course: Course) -> Iterator[tuple[date, tuple[P
     """Yield each date with what stands in the bales in the night after it."""
     for on, _, after in course.walk:
         day = Day(truth.garden, course.batch, after, DayLog(on))
-        yield on, tuple(each for each, _ in standing(day))
+        yield on, tuple(each for each, _ in day.standing)

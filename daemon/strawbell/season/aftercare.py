@@ -1,4 +1,7 @@
-"""What growing bales ask for beside feed and harvest: looking, thinning, mulch, water."""
+"""What growing bales ask for beside feed and harvest: water, looks, thinning, mulch, supports.
+
+And what spent ones do once every crop is over: strings off, straw spread.
+"""
 
 from __future__ import annotations
 
@@ -6,16 +9,23 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import lru_cache
 
+from strawbell.agronomy.bale.size_and_mass import (
+    SPREAD_DEPTH_CM,
+    STRINGS,
+    STRINGS_OF_OTHERS,
+    spread_area_m2,
+)
 from strawbell.agronomy.bale.water import Canopy, Stage, canopy_at
 from strawbell.agronomy.crops.emergence import DayRange, days_to_emerge_between, expected_emergence
 from strawbell.agronomy.crops.ripening import days_to_harvest
+from strawbell.agronomy.crops.supports import support_plan
 from strawbell.agronomy.crops.thinning import TRUE_LEAVES_DAYS, thinning
-from strawbell.model.brief import Action, Task
+from strawbell.model.brief import Action, Caution, Task
 from strawbell.model.crops import Crop
-from strawbell.model.details import LookDetail, Sign, ThinDetail
+from strawbell.model.details import Band, LookDetail, Sign, SpreadDetail, SupportDetail, ThinDetail
 from strawbell.model.garden import Batch, Method, Planting
 from strawbell.season.batch_state import BatchState
-from strawbell.season.seed_bed import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
+from strawbell.season.growth import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     Day,
@@ -23,7 +33,6 @@ from strawbell.season.stage import (
     planted_on,
     planting_label,
     simple_task,
-    standing,
 )
 from strawbell.season.task_keys import dated_key, once_key
 
@@ -51,7 +60,7 @@ STAGE_SHARES = ((0.25, Stage.SEEDLING), (0.5, Stage.YOUNG), (0.8, Stage.GROWING)
 
 def inspection(day: Day) -> tuple[Task, ...]:
     """Return the weekly look at bales that carry plants, on the weekday the first went in."""
-    since = min((planted for _, planted in standing(day)), default=None)
+    since = min((planted for _, planted in day.standing), default=None)
     if since is None:
         return ()
     age_days = (day.on - since).days
@@ -89,7 +98,7 @@ def _rain_lately_mm(day: Day) -> float | None:
 def thinning_due(day: Day) -> tuple[Task, ...]:
     """Return the thinning of sowings that have their first true leaves, once each."""
     tasks = []
-    for each, since in standing(day):
+    for each, since in day.standing:
         if each.method is not Method.SEED or (day.on - since).days > THIN_WITHIN_DAYS:
             continue
         key = once_key(day.batch.name, Action.THIN, planting_label(day.batch, each))
@@ -110,7 +119,7 @@ def mulching(day: Day) -> tuple[Task, ...]:
     key = once_key(day.batch.name, Action.MULCH)
     if day.batch.mulched or key in day.state.done:
         return ()
-    inside = tuple(standing(day))
+    inside = tuple(day.standing)
     if not inside or min((day.on - since).days for _, since in inside) <= FIRST_WEEKS_DAYS:
         return ()
     if not all(_stands_over_mulch(day, each, since) for each, since in inside):
@@ -120,7 +129,7 @@ def mulching(day: Day) -> tuple[Task, ...]:
 
 def daily_water(day: Day) -> tuple[Task, ...]:
     """Return the daily water of established plants; the balance says how much, or none."""
-    if not any((day.on - since).days > FIRST_WEEKS_DAYS for _, since in standing(day)):
+    if not any((day.on - since).days > FIRST_WEEKS_DAYS for _, since in day.standing):
         return ()
     return (simple_task(day, Action.WATER, dated_key(day.batch.name, Action.WATER, day.on)),)
 
@@ -195,3 +204,55 @@ def _emerged(
     crop: Crop, since: date, bed: tuple[tuple[date, float], ...], later_c: float
 ) -> date | None:
     return expected_emergence(crop, since, dict(bed), later_c)
+
+
+def supports(day: Day) -> tuple[Task, ...]:
+    """Return the supports that have to stand by a date; for stakes, the morning after planting."""
+    tasks = []
+    for each, since in day.standing:
+        key = once_key(day.batch.name, Action.SUPPORT, planting_label(day.batch, each))
+        if key in day.state.done:
+            continue
+        plan = support_plan(each.crop, since, day.batch.bale.height_cm, each.method)
+        if plan is None or day.on < plan.by:
+            continue
+        detail = SupportDetail(each.crop.mature_height_cm, round(plan.upright_cm))
+        tasks.append(
+            simple_task(
+                day,
+                Action.SUPPORT,
+                key,
+                planting=each,
+                cautions=(Caution.STAKES,),
+                detail=detail,
+            )
+        )
+    return tuple(tasks)
+
+
+def spreading(day: Day) -> tuple[Task, ...]:
+    """Return the spreading of the straw, the morning after the last crop was taken out.
+
+    Bales that nothing was put into, since a freeze would have ended it, may still take something
+    else until that freeze.
+    """
+    batch, state = day.batch, day.state
+    key = once_key(batch.name, Action.SPREAD)
+    if not batch.plantings or key in state.done:
+        return ()
+    for each in batch.plantings:
+        over = over_on(batch, state, each)
+        if over is None or over >= day.on:
+            return ()
+    freeze = day.garden.first_freeze_on
+    grew = any(planted_on(batch, state, each) is not None for each in batch.plantings)
+    if not grew and freeze is not None and day.on <= freeze:
+        return ()
+    least_m2, most_m2 = spread_area_m2(batch.bale, batch.bales)
+    detail = SpreadDetail(
+        strings=STRINGS.get(batch.bale.kind, STRINGS_OF_OTHERS) * batch.bales,
+        depth_cm=SPREAD_DEPTH_CM,
+        area_m2=Band(round(least_m2, 1), round(most_m2, 1)),
+    )
+    cautions = (Caution.DUST, Caution.HERBICIDE)
+    return (simple_task(day, Action.SPREAD, key, cautions=cautions, detail=detail),)

@@ -38,12 +38,10 @@ from strawbell.season.day_log import DayLog
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
 from strawbell.season.fold import Reached
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.local_time import zone_of
-from strawbell.season.rain_cover import lies_after
+from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.sequence import is_feeding
-from strawbell.season.stage import over_on, planted_on
+from strawbell.season.stage import lies_after, over_on, planted_on
 
-DAY = timedelta(days=1)
 FOLLOWED_DAYS = 240
 """A bale wetted longer ago is not followed any more [d]: no season is longer between frosts
 (design choice)."""

@@ -17,13 +17,12 @@ from strawbell.model.garden import Batch, Garden
 from strawbell.model.names import slug
 from strawbell.season.batch_state import BatchState, Frozen
 from strawbell.season.day_log import Answer, DayLog
-from strawbell.season.freeze_kill import killed_on
-from strawbell.season.growth import grown
+from strawbell.season.growth import grown, killed_on
 from strawbell.season.journal_index import JournalIndex
+from strawbell.season.local_time import DAY
 from strawbell.season.planned_tasks import once_due
-from strawbell.season.rain_cover import lies_after
-from strawbell.season.sequence import DAY, close_day, open_day
-from strawbell.season.stage import last_harvest_key, planting_key, planting_meant
+from strawbell.season.sequence import close_day, open_day
+from strawbell.season.stage import last_harvest_key, lies_after, planting_key, planting_meant
 
 Value = TypeVar("Value")
 

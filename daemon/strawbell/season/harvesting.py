@@ -2,6 +2,14 @@
 
 Days of known weather count by their warmth, all others as days. What a freeze has killed, or what
 does not ripen for long after its days are over, is cleared.
+
+The freeze is the one the grower has written for the garden; without it nothing ends here. It is a
+date of even odds and not a forecast: it keeps work from being begun that can hardly be finished,
+and takes nothing out of the bales.
+
+Decided 2026-11-26: What cannot ripen before `first_freeze_on` is left out, told once and fed no
+more, where the grower has written that date; nothing ends without it. What still waits for the
+crop before it is not spoken of: it may be meant for spring.
 """
 
 from __future__ import annotations
@@ -9,12 +17,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, timedelta
 
+from strawbell.agronomy.crops.leaf_frost import dies_in_a_freeze
 from strawbell.agronomy.crops.ripening import days_to_harvest
-from strawbell.model.brief import Action, Task
+from strawbell.model.brief import Action, Reason, ReasonCode, Task
+from strawbell.model.crops import Crop
 from strawbell.model.details import Ending, HarvestDetail
-from strawbell.model.garden import Planting
-from strawbell.season.freeze_kill import is_worth_again
-from strawbell.season.growth import Window, window
+from strawbell.model.garden import Garden, Planting
+from strawbell.season.growth import Window, is_worth_again, window
 from strawbell.season.stage import (
     Day,
     frozen_now,
@@ -24,7 +33,6 @@ from strawbell.season.stage import (
     planting_key,
     planting_label,
     simple_task,
-    standing,
     standing_since,
 )
 from strawbell.season.task_keys import picking_key
@@ -53,10 +61,14 @@ LEAVES_NOTHING_TO_DO = frozenset(
 )
 """Work that is idle on the day on which everything comes out of the bales."""
 
+STALE_FREEZE_DAYS = 120
+"""So long after its date a freeze is that of an autumn past (design choice, as the check of the
+configuration has it) [days]."""
+
 
 def harvesting(day: Day) -> tuple[Task, ...]:
     """Return the picking that is due on a date, crop by crop."""
-    tasks = (harvest_due(day, each, since) for each, since in standing(day))
+    tasks = (harvest_due(day, each, since) for each, since in day.standing)
     return (*(task for task in tasks if task is not None), *_clearing(day))
 
 
@@ -65,7 +77,7 @@ def without_idle_work(day: Day, tasks: tuple[Task, ...]) -> tuple[Task, ...]:
     ending = {task.key for task in tasks if _comes_out(task)}
     if not ending:
         return tasks
-    if any(last_harvest_key(day.batch, each) not in ending for each, _ in standing(day)):
+    if any(last_harvest_key(day.batch, each) not in ending for each, _ in day.standing):
         return tasks
     if any(task.action in (Action.PLANT, Action.SOW) for task in tasks):
         return tasks
@@ -150,3 +162,24 @@ def _given_up_on(planting: Planting, since: date) -> date:
     _, latest = days_to_harvest(planting.crop, planting.method)
     days = latest + planting.crop.harvest_days + GIVE_UP_AFTER_DAYS
     return since + timedelta(days=days)
+
+
+def ends_by_freeze(garden: Garden, crop: Crop, on: date) -> date | None:
+    """Return the first freeze that ends a crop, None where none is known or it does no harm."""
+    freeze = garden.first_freeze_on
+    if freeze is None or not dies_in_a_freeze(crop):
+        return None
+    return freeze if on <= freeze + timedelta(days=STALE_FREEZE_DAYS) else None
+
+
+def too_late(day: Day, planting: Planting) -> Reason | None:
+    """Return why a crop is left out for the year: put in today, a freeze comes before it is ripe.
+
+    Even the soonest of its days to the first picking has to reach to the freeze.
+    """
+    freeze = ends_by_freeze(day.garden, planting.crop, day.on)
+    soonest, _ = days_to_harvest(planting.crop, planting.method)
+    if freeze is None or day.on + timedelta(days=soonest) < freeze:
+        return None
+    left = max(0, (freeze - day.on).days)
+    return Reason(ReasonCode.SEASON_OVER, float(soonest), float(left), "day")

@@ -70,8 +70,6 @@ class BatchLog(Struct):
     conditional: dict[date, set[TaskKey]] = field(default_factory=dict)
     """These three by date, as a day log has them."""
     readings: list[Reading] = field(default_factory=list)
-    harvested: dict[str, date] = field(default_factory=dict)
-    """Last noted harvest by crop."""
 
     def kept_since(self, start_on: date) -> date:
         """Return since when the journal is kept for the batch in the season begun on a date.
@@ -159,12 +157,6 @@ class JournalIndex(Struct):
         """Return until when nobody is in the garden on a date, None when somebody is."""
         ends = [last for first, last in self.away.items() if first <= on <= last]
         return max(ends, default=None)
-
-    def is_open(self, batch: str, key: TaskKey, on: date) -> bool:
-        """Return whether work told as due on a date is not done unless somebody says so."""
-        own = self.batch(batch)
-        silent = key in own.late.get(on, ()) or key in own.conditional.get(on, ())
-        return silent or self.away_on(on) is not None
 
     def batch(self, name: str) -> BatchLog:
         """Return what is known of a batch, empty when nothing is."""
@@ -273,16 +265,6 @@ class JournalIndex(Struct):
         days = range(min(self.briefed).toordinal(), today.toordinal())
         return tuple(on for day in days if (on := date.fromordinal(day)) not in self.briefed)
 
-    def done_on(self, key: TaskKey, on: date) -> bool:
-        """Return whether the last word about a task on a date is that it was done."""
-        word = self.word_on(key, on)
-        return word is not None and word.done
-
-    def missed_on(self, key: TaskKey, on: date) -> bool:
-        """Return whether the last word about a task on a date is that it was missed."""
-        word = self.word_on(key, on)
-        return word is not None and not word.done
-
     def word_on(self, key: TaskKey, on: date) -> Answer | None:
         """Return the last answer about a task on a date."""
         words = [word for word in self.answered_on.get(on, ()) if word.key == key]
@@ -314,9 +296,7 @@ class JournalIndex(Struct):
         elif kind in (EntryKind.DONE, EntryKind.MISSED):
             self._take_answer(entry)
         elif entry.batch is not None:
-            if entry.batch not in self.batches:
-                self.batches[entry.batch] = BatchLog()
-            self._take_for_batch(entry, self.batches[entry.batch])
+            self._take_for_batch(entry, self.batches.setdefault(entry.batch, BatchLog()))
 
     def _take_brief(self, entry: JournalEntry) -> None:
         self.briefed.setdefault(entry.local_date, entry.at)
@@ -371,19 +351,13 @@ class JournalIndex(Struct):
         key = task_of(entry, self.batches)
         if key is None:
             return
-        word = Answer(
-            key,
-            entry.kind is EntryKind.DONE,
-            entry.local_date,
-            entry.at,
-            entry.batch,
-            self.words,
-        )
+        is_done, on = entry.kind is EntryKind.DONE, entry.local_date
+        word = Answer(key, is_done, on, entry.at, entry.batch, self.words)
         self.words += 1
         self.answers.setdefault(key, []).append(word)
         if key.series is FeedSeries.EXTRA and key not in self.extra:
             self.extra.append(key)
-        self.answered_on.setdefault(entry.local_date, []).append(word)
+        self.answered_on.setdefault(on, []).append(word)
         if entry.data:
             # What was recorded stands beside what was told.
             self.amounts[key] = {**self.amounts.get(key, {}), **entry.data}
@@ -402,15 +376,10 @@ class JournalIndex(Struct):
                 batch.conditional.setdefault(entry.local_date, set()).add(key)
             if entry.data.get(LATE):
                 batch.late.setdefault(entry.local_date, set()).add(key)
-            self._keep_amounts(key, entry)
+            if entry.data:
+                self.amounts[key] = entry.data
         elif kind is EntryKind.TEMPERATURE and entry.value is not None:
             batch.readings.append(Reading(entry.at, entry.value))
-        elif kind is EntryKind.HARVEST:
-            batch.harvested[entry.text] = entry.local_date
-
-    def _keep_amounts(self, key: TaskKey, entry: JournalEntry) -> None:
-        if entry.data:
-            self.amounts[key] = entry.data
 
 
 def task_of(entry: JournalEntry, batches: Iterable[str] = ()) -> TaskKey | None:

@@ -9,16 +9,21 @@ from datetime import date
 
 from strawbell.model.brief import Action, Task, TaskKey
 from strawbell.model.garden import Batch, Garden
-from strawbell.season.aftercare import daily_water, inspection, mulching, thinning_due
+from strawbell.season.aftercare import (
+    daily_water,
+    inspection,
+    mulching,
+    spreading,
+    supports,
+    thinning_due,
+)
 from strawbell.season.batch_state import BatchState
-from strawbell.season.closing import spreading
 from strawbell.season.conditioning import conditioning, resting
 from strawbell.season.day_log import DayLog
 from strawbell.season.harvesting import harvesting, without_idle_work
 from strawbell.season.planting import planting, surface_watering
 from strawbell.season.season_feedings import season_feeding_due
 from strawbell.season.stage import Day, Stage
-from strawbell.season.support_tasks import supports
 
 STAGES: tuple[Stage, ...] = (
     conditioning,

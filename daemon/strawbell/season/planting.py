@@ -19,8 +19,8 @@ from strawbell.model.details import (
 )
 from strawbell.model.garden import Bale, Batch, Method, Planting
 from strawbell.season.aftercare import emergence_of
-from strawbell.season.freeze_kill import is_worth_again
-from strawbell.season.season_end import too_late
+from strawbell.season.growth import is_worth_again
+from strawbell.season.harvesting import too_late
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     Day,
@@ -32,7 +32,6 @@ from strawbell.season.stage import (
     planting_label,
     ready_by_plan,
     simple_task,
-    standing,
 )
 from strawbell.season.succession import may_go_in, predecessor
 from strawbell.season.task_keys import dated_key, once_key
@@ -74,7 +73,7 @@ def surface_watering(day: Day) -> tuple[Task, ...]:
     """Return watering of the top while a planting is in its first weeks or not up yet."""
     young = [
         (each, (day.on - since).days)
-        for each, since in standing(day)
+        for each, since in day.standing
         if 0 < (day.on - since).days <= _moist_days(day, each)
     ]
     if not young:

@@ -19,9 +19,8 @@ from strawbell.model.feeds import Dose, Feed
 from strawbell.model.garden import Batch, Planting
 from strawbell.season.aftercare import lately_c
 from strawbell.season.batch_state import BatchState
-from strawbell.season.harvesting import ends_on, window_of
-from strawbell.season.season_end import ends_by_freeze
-from strawbell.season.stage import Day, feed_cautions, next_number, standing
+from strawbell.season.harvesting import ends_by_freeze, ends_on, window_of
+from strawbell.season.stage import Day, feed_cautions, next_number
 from strawbell.season.succession import predecessor
 from strawbell.season.task_keys import season_feeding_key
 
@@ -64,7 +63,7 @@ def feeding_rule(day: Day, *, closely: bool = False) -> SeasonFeeding | None:
     Looked at `closely`, a crop is fed no more when its last harvest is near, or when it has been
     too cold for it to grow.
     """
-    inside = tuple(standing(day))
+    inside = tuple(day.standing)
     if closely:
         air_c = lately_c(day)
         inside = tuple(

@@ -28,7 +28,7 @@ the same day.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date
 from itertools import islice
 
 from msgspec.structs import replace
@@ -38,9 +38,8 @@ from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.season.batch_state import Given, SequenceState
 from strawbell.season.day_log import DayLog
+from strawbell.season.local_time import DAY
 from strawbell.season.task_keys import conditioning_key
-
-DAY = timedelta(days=1)
 
 
 def is_feeding(step: ScheduleDay) -> bool:

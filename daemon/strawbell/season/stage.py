@@ -11,7 +11,8 @@ from msgspec import Struct
 from strawbell.model.brief import Action, Caution, Reason, State, Task, TaskKey
 from strawbell.model.details import Detail
 from strawbell.model.feeds import Feed, Material
-from strawbell.model.garden import Batch, Garden, Method, Planting
+from strawbell.model.garden import Batch, Garden, Method, Planting, RainCover
+from strawbell.model.names import slug
 from strawbell.model.schedule import Schedule
 from strawbell.season.batch_state import BatchState, Frozen
 from strawbell.season.day_log import DayLog
@@ -21,6 +22,9 @@ FIRST_WEEKS_DAYS = 21
 """How long seedlings and transplants in a bale count as not established (common practice)."""
 READING_COUNTS_DAYS = 3
 """How long a probe reading speaks for the bale (common practice: it is read daily)."""
+
+PUTS_ON = {Action.LAY_TARP: True, Action.LIFT_TARP: False}
+"""What work leaves a tarp on the bales, and what takes it off."""
 
 
 class Day(Struct, frozen=True, dict=True):
@@ -124,11 +128,6 @@ def standing_since(batch: Batch, state: BatchState, planting: Planting) -> date 
     return None if since is None or over_on(batch, state, planting) is not None else since
 
 
-def standing(day: Day) -> tuple[tuple[Planting, date], ...]:
-    """Return what stands in the bales on a date, and since when."""
-    return day.standing
-
-
 def frozen_now(batch: Batch, state: BatchState, planting: Planting) -> Frozen | None:
     """Return the freeze that has killed a planting, None while it lives or was planted again."""
     key = planting_key(batch, planting)
@@ -200,3 +199,29 @@ def feed_cautions(feed: Feed, *, first_time: bool) -> tuple[Caution, ...]:
         if feed.form.is_poured:
             cautions.append(Caution.BACKFLOW)
     return tuple(cautions)
+
+
+def lies(day: Day, on: date) -> bool:
+    """Return whether the tarp lies on the bales at the beginning of a date, `day.on` or later."""
+    lying = day.state.tarped
+    return lying if on == day.on else lies_after(day.batch, day.log, lying=lying)
+
+
+def lies_after(batch: Batch, log: DayLog, *, lying: bool) -> bool:
+    """Return whether the tarp lies after a date on which it was `lying` or not.
+
+    What was told counts as done unless it was answered otherwise; before the journal was kept
+    nothing was.
+    """
+    if batch.rain_cover is RainCover.NONE:
+        return False
+    done = {
+        key: standing is State.DUE and not log.is_open(key)
+        for key, standing in (log.told or {}).items()
+    }
+    own = slug(batch.name)
+    for word in log.answers:
+        if word.key.batch == own:
+            done[word.key] = word.done
+    put = [PUTS_ON[key.action] for key, was in done.items() if was and key.action in PUTS_ON]
+    return put[-1] if put else lying

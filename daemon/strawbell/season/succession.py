@@ -12,8 +12,7 @@ from datetime import date, timedelta
 from strawbell.agronomy.crops.ripening import days_to_harvest
 from strawbell.model.brief import Crowding
 from strawbell.model.garden import Batch, Planting
-from strawbell.season.harvesting import ends_on, window_of
-from strawbell.season.season_end import ends_by_freeze
+from strawbell.season.harvesting import ends_by_freeze, ends_on, window_of
 from strawbell.season.stage import Day, over_on, planted_on, planting_key, standing_since
 
 TOLD_AHEAD_DAYS = 7

@@ -15,9 +15,9 @@ from strawbell.model.details import Ending, HarvestDetail
 from strawbell.model.garden import Garden, Method, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.fold import state_at
+from strawbell.season.harvesting import ends_by_freeze, too_late
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.planting import planting as going_in
-from strawbell.season.season_end import ends_by_freeze, too_late
 from strawbell.season.season_feedings import season_feeding_due
 from strawbell.season.stage import last_harvest_key, standing_since
 from support.gardens import RADISH, TOMATO, at, batch, forecast, garden, planting, tell

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from strawbell.decision.alerts import alerts
 from strawbell.model.brief import Action, AlertCode, Caution
 from strawbell.model.details import SpreadDetail
-from strawbell.season.closing import spreading
+from strawbell.season.aftercare import spreading
 from strawbell.season.planned_tasks import candidates
 from support.gardens import RADISH, TOMATO, at, forecast, planting
 from support.keys import key_of

@@ -9,7 +9,7 @@ from strawbell.agronomy.crops.supports import support_by
 from strawbell.model.brief import Caution
 from strawbell.model.crops import Support
 from strawbell.model.details import SupportDetail
-from strawbell.season.support_tasks import supports
+from strawbell.season.aftercare import supports
 from support.gardens import RADISH, TOMATO, planting
 from support.keys import key_of
 from support.planted import PEA, PLANTED, after, day, over, row
