@@ -21,8 +21,8 @@ from pathlib import Path as FilePath
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from strawbell.config.mistakes import Mistake, Positions, clean, finding, is_secret
-from strawbell.config.outline import Key, Path, key_at, places_of
+from strawbell.config.mistakes import HIDDEN, Mistake, Positions, clean, finding, is_secret
+from strawbell.config.outline import Path, key_at
 from strawbell.config.places import GARDENS_FOLDER
 from strawbell.config.syntax import MANY_DIGITS, hint, in_plain_words
 from strawbell.errors import GrowerError, Problem
@@ -169,7 +169,6 @@ def _step_over(message: str, lines: list[str], reading: Reading) -> None:
     start = _begins(lines, line)
     before = positions(lines[: start - 1])
     header = re.match(r"\s*\[+\s*([\w.\"'-]*)", lines[start - 1])
-    statement = _STATEMENT.match(lines[start - 1])
     is_twice = _TWICE.search(message) is not None
     end = _ends(lines, start, _HEADER if header else None)
     if header:
@@ -177,7 +176,7 @@ def _step_over(message: str, lines: list[str], reading: Reading) -> None:
         mistake = finding("broken-header", path, clean(lines[start - 1].strip()))
         (reading.tainted if key_at(path[:1]) else reading.doubtful).add(path[:1])
     else:
-        path, value = _key_and_value(lines[start - 1], statement, before.table)
+        path, value = _key_and_value(lines[start - 1], before.table)
         mistake = _broken_value(path, value, _PLACE.sub("", message))
         if not path:
             reading.doubtful.add(before.table)
@@ -224,39 +223,29 @@ def _ends(lines: list[str], start: int, header: re.Pattern[str] | None) -> int:
     return len(lines)
 
 
-def _key_and_value(text: str, statement: re.Match[str] | None, table: Path) -> tuple[Path, str]:
-    if statement:
+def _key_and_value(text: str, table: Path) -> tuple[Path, str]:
+    """Return the path of a key and what follows it; () where a line has none that is known."""
+    if statement := _STATEMENT.match(text):
         return (*table, *split_key(statement["name"])), statement["value"]
     word = re.match(r"\s*([A-Za-z_][A-Za-z0-9_-]*)", text)
-    known = word is not None and key_at((*table, word[1])) is not None
-    return ((*table, word[1]) if word and known else ()), ""
+    path: Path = (*table, word[1]) if word else ()
+    return (path if key_at(path) else ()), ""
 
 
 def _broken_value(path: Path, value: str, message: str) -> Mistake:
     """Return what is wrong with a value; it is shown only where it cannot hold a password."""
+    key = key_at(path)
+    allowed = key.allowed if key else ""
     if MANY_DIGITS.search(value):
-        key = key_at(path)
-        found = "a number of very many digits"
-        return finding("long-number", path, found, allowed=key.allowed if key else "")
-    key = _meant(path)
+        return finding("long-number", path, "a number of very many digits", allowed=allowed)
     # The rest of a broken line may be another line, run together with it.
     is_run_on = "=" in value or (
         path[:1] == ("email",) and not _ONE_WORD.fullmatch(value.split("#", maxsplit=1)[0])
     )
-    hidden = key is None or is_secret(key.name) or is_secret(str(path[-1])) or is_run_on
-    return Mistake(
-        in_plain_words(message),
-        path,
-        "" if not path else "(not shown)" if hidden else clean(value.strip()),
-        key.allowed if key else "",
-        "" if hidden else hint(value, key),
-    )
-
-
-def _meant(path: Path) -> Key | None:
-    """Return the key at a path, or the only one of that name when it stands in a wrong place."""
-    elsewhere = places_of(str(path[-1])) if path else []
-    return key_at(path) or (elsewhere[0] if len(elsewhere) == 1 else None)
+    hidden = key is None or is_secret(key.name) or is_run_on
+    found = "" if not path else HIDDEN if hidden else clean(value.strip())
+    remedy = "" if hidden else hint(value, key)
+    return Mistake(in_plain_words(message), path, found, allowed, remedy)
 
 
 def _twice(path: Path, is_table: bool, before: Positions) -> Mistake:
