@@ -280,7 +280,7 @@ def test_the_season_is_written_as_a_page_or_printed(setup: Setup, tmp_path: Path
     assert "Orchard corner" in page
     printed = setup.command("season", "--html", "-")
     assert printed.stdout.lstrip().startswith("<!DOCTYPE html>")
-    assert "cannot be written" in refused(setup, "season", "--html", str(tmp_path / "no" / "x"))
+    assert "can't be written" in refused(setup, "season", "--html", str(tmp_path / "no" / "x"))
     assert "not both" in refused(setup, "season", "--html", "-", "--json")
 
 

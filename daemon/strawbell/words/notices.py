@@ -160,8 +160,8 @@ def evening_notice(
             return replace(whole, lines=(*whole.lines, *later))
         nouns = voice.tongue.listing(noun(each.action, voice.tongue) for each in words)
         subject = voice.say("evening.subject", work=nouns)
-        band = Band(Mood.WORK, heading_above(voice, brief.on, evening=True), subject)
         first, *rest = later or (voice.say("evening.nothing"),)
+        band = Band(Mood.WORK, heading_above(voice, brief.on, evening=True), subject, below=first)
         return replace(whole, subject=subject, band=band, line=first, lines=tuple(rest))
 
     return _notice(

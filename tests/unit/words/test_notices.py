@@ -176,6 +176,7 @@ def test_an_evening_that_only_prepares_says_for_what() -> None:
         feeding_brief(), garden(), (), (feeding(),), created_at=NOW, expires_at=LATER
     )
     assert quiet.subject == "For tomorrow: feed (Orchard corner)"
+    assert "500\u00a0g of blood meal each" in quiet.html, "the page has the work too"
     bought = notices.evening_notice(
         feeding_brief(), garden(), (), (), NOW, LATER, ("1.2 kg of urea by Friday.",)
     )
