@@ -55,7 +55,6 @@ Answer = Callable[[Request, str], Lines]
 class Peer(Struct, frozen=True):
     """Who is on the other side of a connection, as the kernel saw it when it was made."""
 
-    process: int
     user: int
     groups: frozenset[int]
 
@@ -202,12 +201,12 @@ class Door:
 def peer_of(connection: socket.socket) -> Peer:
     """Return who is on the other side of a connection."""
     raw = connection.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, struct.calcsize("3i"))
-    process, user, group = struct.unpack("3i", raw)
+    _, user, group = struct.unpack("3i", raw)
     more: tuple[int, ...] = ()
     with contextlib.suppress(OSError):
         listed = connection.getsockopt(socket.SOL_SOCKET, _PEER_GROUPS, _GROUPS_BYTES)
         more = struct.unpack(f"{len(listed) // 4}I", listed)
-    return Peer(process, user, frozenset({group, *more}))
+    return Peer(user, frozenset({group, *more}))
 
 
 def ask(place: Path, request: Request, within_s: float) -> Lines:

@@ -15,7 +15,7 @@ import socket
 import ssl
 import threading
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from functools import cache
 from http.cookiejar import DefaultCookiePolicy
 from typing import Any
@@ -145,7 +145,6 @@ class _Job(Struct):
 
     def run(self) -> None:
         """Ask, and leave a reply or a complaint; never raises."""
-        _here.job = self
         try:
             self.reply = self._ask()
         except OperationalError as error:
@@ -154,7 +153,6 @@ class _Job(Struct):
             self.complaint = _complaint(self.service, error, self.seconds)
         finally:
             self.sockets.clear()
-            _here.job = None
             _places.release()
             self.done.set()
 
@@ -184,7 +182,7 @@ class _Job(Struct):
             session.trust_env = False
             session.cookies.set_policy(DefaultCookiePolicy(allowed_domains=[]))
             for scheme in ("https://", "http://"):
-                session.mount(scheme, _Adapter(self.tls_context))
+                session.mount(scheme, _Adapter(self))
             for _ in range(REDIRECTS_MOST + 1):
                 if not is_allowed(url):
                     raise OperationalError(
@@ -243,37 +241,24 @@ class _Session(requests.Session):
         return None
 
 
-class _Here(threading.local):
-    """The job of this thread."""
+def _pools(watch: Callable[[socket.socket], None]) -> dict[str, type[HTTPConnectionPool]]:
+    """Return the pools of connections whose sockets are watched, by scheme."""
 
-    job: _Job | None = None
+    class Plain(HTTPConnection):
+        def connect(self) -> None:
+            super().connect()
+            watch(self.sock)
 
+    class Tls(Plain, HTTPSConnection):
+        pass
 
-_here = _Here()
+    class PlainPool(HTTPConnectionPool):
+        ConnectionCls = Plain
 
+    class TlsPool(HTTPSConnectionPool):
+        ConnectionCls = Tls
 
-class _Watched(HTTPConnection):
-    """A connection whose socket the job of this thread knows."""
-
-    def connect(self) -> None:
-        super().connect()
-        if _here.job is not None and isinstance(self.sock, socket.socket):
-            _here.job.watch(self.sock)
-
-
-class _WatchedTls(_Watched, HTTPSConnection):
-    """The same over TLS."""
-
-
-class _PlainPool(HTTPConnectionPool):
-    ConnectionCls = _Watched
-
-
-class _TlsPool(HTTPSConnectionPool):
-    ConnectionCls = _WatchedTls
-
-
-_POOLS = {"http": _PlainPool, "https": _TlsPool}
+    return {"http": PlainPool, "https": TlsPool}
 
 
 class _Adapter(HTTPAdapter):
@@ -283,8 +268,8 @@ class _Adapter(HTTPAdapter):
     is not, because a failing service is left alone for a quarter of an hour.
     """
 
-    def __init__(self, tls_context: ssl.SSLContext) -> None:
-        self._tls_context = tls_context
+    def __init__(self, job: _Job) -> None:
+        self._tls_context, self._pools = job.tls_context, _pools(job.watch)
         once_more = Retry(
             1, read=0, status=0, other=0, backoff_factor=0.5, respect_retry_after_header=False
         )
@@ -292,11 +277,11 @@ class _Adapter(HTTPAdapter):
 
     def init_poolmanager(self, *args: Any, **options: Any) -> None:
         super().init_poolmanager(*args, ssl_context=self._tls_context, **options)
-        self.poolmanager.pool_classes_by_scheme = _POOLS
+        self.poolmanager.pool_classes_by_scheme = self._pools
 
     def proxy_manager_for(self, proxy: str, **options: Any) -> Any:
         manager = super().proxy_manager_for(proxy, ssl_context=self._tls_context, **options)
-        manager.pool_classes_by_scheme = _POOLS
+        manager.pool_classes_by_scheme = self._pools
         return manager
 
     def cert_verify(self, conn: Any, url: str, verify: Any, cert: Any) -> None:
