@@ -114,6 +114,10 @@ class Known(Estimates):
         """Return the one amount of water."""
         return self.water_l
 
+    def core_if_read_c(self, batch: Batch, reading_c: float) -> float | None:
+        """Return nothing: there is no bale that a reading would be of."""
+        return None
+
     def of(self, batch: Batch) -> BatchEstimate:
         """Return the one estimate."""
         return self.estimate

@@ -13,6 +13,7 @@ from math import ceil
 from zoneinfo import ZoneInfo
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.agronomy.air.constants import DayTemperature
 from strawbell.agronomy.bale.ensemble import (
@@ -31,6 +32,7 @@ from strawbell.agronomy.bale.readiness import (
     EffectiveDays,
     Progress,
     Readiness,
+    Reading,
     Span,
     readiness,
 )
@@ -66,6 +68,7 @@ from strawbell.season.bale_course import (
 )
 from strawbell.season.batch_state import BatchState
 from strawbell.season.checkpoint import FoldCache
+from strawbell.season.day_log import DayLog
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.nitrogen_ledger import (
@@ -146,6 +149,7 @@ class Estimates:
         self._bales: dict[
             tuple[str, bool | None], tuple[dict[date, Course], Iterator[tuple[date, Course]]]
         ] = {}
+        self._lines: dict[str, Mapping[date, ScheduleDay]] = {}
         self._weather: SurfaceWeather | None = None
 
     def begin(self, days: Iterable[Day]) -> None:
@@ -187,34 +191,35 @@ class Estimates:
         return known
 
     def _steps(self, batch: Batch, state: BatchState) -> Mapping[date, ScheduleDay]:
-        waits = bool(state.sequence.questions)
-        return {} if waits else dict(planned_steps(batch, state, self._now.date()))
+        if batch.name not in self._lines:
+            waits = bool(state.sequence.questions)
+            line = {} if waits else dict(planned_steps(batch, state, self._now.date()))
+            self._lines[batch.name] = line
+        return self._lines[batch.name]
 
     def _walk_on(self, day: Day, covered: bool | None) -> Iterator[tuple[date, Course]]:
-        batch, state, today = day.batch, day.state, day.on
-        if (today - batch.start_on).days > FOLLOWED_DAYS:
+        if (day.on - day.batch.start_on).days > FOLLOWED_DAYS:
             return
         course = self._course_at(day)
-        line = self._steps(batch, state)
-        soaked = state.sequence.soaked
-        stays = state.tarped if covered is None else covered
-        for on in _dates(today, today + DAY * (CORE_DAYS_AHEAD + 2)):
+        stays = day.state.tarped if covered is None else covered
+        for on in _dates(day.on, day.on + DAY * (CORE_DAYS_AHEAD + 2)):
             yield on, course
-            conditions = self._daily.on(on)
-            under = stays and not lifts_for_heat(conditions)
-            rain_mm = 0.0 if under else counted_rain_mm(conditions)
-            work = planned_work(batch, line.get(on), course, rain_mm, first=not soaked)
-            work = work._replace(covered=under)
-            soaked = True
-            course = next_course(
-                course,
-                batch,
-                self._index.day(batch, on),
-                conditions.weather,
-                work,
-                self._garden.place,
-                canopy_of(batch, state, on),
-            )
+            course = self._after(day, course, self._index.day(day.batch, on), stays=stays)
+
+    def _after(self, day: Day, course: Course, log: DayLog, *, stays: bool) -> Course:
+        """Return a bale after a date from today on, done as planned, with what the log has of it.
+
+        `stays` is whether a tarp lies over it, but for heat.
+        """
+        batch, state, on = day.batch, day.state, log.on
+        conditions = self._daily.on(on)
+        under = stays and not lifts_for_heat(conditions)
+        rain_mm = 0.0 if under else counted_rain_mm(conditions)
+        first = on == day.on and not state.sequence.soaked
+        step = self._steps(batch, state).get(on)
+        work = planned_work(batch, step, course, rain_mm, first=first)._replace(covered=under)
+        place, leaves = self._garden.place, canopy_of(batch, state, on)
+        return next_course(course, batch, log, conditions.weather, work, place, leaves)
 
     def tarp_outlook(self, batch: Batch, on: date) -> TarpOutlook:
         """Return what a tarp would keep in a bale from a date on, as far as rain is forecast."""
@@ -235,6 +240,17 @@ class Estimates:
             ),
             tuple(sum(on < fed < each for fed in fed_on) for each in dates),
         )
+
+    def core_if_read_c(self, batch: Batch, reading_c: float) -> float | None:
+        """Return the low end of tonight's core if a probe showed so much now [degC]."""
+        day = self._days.get(batch.name)
+        course = None if day is None else self._courses(batch, day.on).get(day.on)
+        if day is None or course is None:
+            return None
+        log = self._index.day(batch, day.on)
+        log = replace(log, readings=(*log.readings, Reading(self._now, reading_c)))
+        night = self._after(day, course, log, stays=day.state.tarped)
+        return core_band(night.draws, (night.low_c + night.high_c) / 2.0, 0.0).low
 
     def course(self, batch: Batch) -> Course | None:
         """Return a bale on the morning of today, None once it is not followed, or planted."""

@@ -16,7 +16,7 @@ quarters.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date, timedelta
 
 from msgspec import Struct
@@ -29,7 +29,7 @@ from strawbell.decision.estimates import Estimates
 from strawbell.decision.frost_watch import LeafFrost, leaf_frost, nights_from
 from strawbell.decision.hold_advice import instead_of
 from strawbell.decision.loss import CHANGE_OF_MIND, COVER_FROM, planting_losses
-from strawbell.decision.warmth import chilly_nights, cold_bed
+from strawbell.decision.warmth import KEEP_HOLD_C, chilly_nights, cold_bed
 from strawbell.decision.weather_tasks import WHY_NO_WATER
 from strawbell.model.brief import (
     Action,
@@ -40,6 +40,8 @@ from strawbell.model.brief import (
     ReasonCode,
     State,
     Task,
+    Turn,
+    TurnsBy,
 )
 from strawbell.model.crops import Appetite, Crop
 from strawbell.model.forecast import ForecastStatus
@@ -49,6 +51,8 @@ from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.sequence import wait_costs_days
 from strawbell.season.stage import READING_COUNTS_DAYS, Day, lies, planting_meant
 from strawbell.weather.findings import CLEAR, Finding, Standing
+from strawbell.weather.holds import holds_at
+from strawbell.weather.thresholds import FREEZE_HOLD_CHANCE_PERCENT
 
 RAIN_HOLDS_DAYS = 2
 """Days one feeding waits for rain at most. By trial on recorded springs a held day saves 1 to 3.5 g
@@ -72,6 +76,8 @@ further ahead err by several degrees, and a crop that lives would go hungry for 
 NIGHTS_TO_LOOK = 7
 """Coming nights that a planting is weighed against: beyond them the error of a low is so wide
 (2.8 degC and more) that every night of spring looks a little dangerous."""
+CHANCE_WITHIN, READING_WITHIN_C = 1e-4, 0.1
+"""How finely it is looked for what would turn a decision [1, degC]."""
 DAYS_TO_LOOK = 10
 """How many days are searched for the next fit one: as far as forecasts reach."""
 
@@ -155,16 +161,75 @@ def frost(case: Case) -> Finding:
     if not nights:
         return CLEAR
     worth = [_grows(case.daily.on(night.on), planting.crop) for night, _ in nights]
-    losses = planting_losses([each.chance for _, each in nights], worth)
-    now, later = losses[0], min(losses[1:])
+    chances = [each.chance for _, each in nights]
+    now, later = _losses(chances, worth)
     zone = zone_of(case.day.garden.place.time_zone)
     gravest = max(nights, key=lambda each: each[1].chance)
     why = gravest[1].reason(gravest[0].coldest_at, zone)
     if now > later - (CHANGE_OF_MIND if _told_for_frost(case) else 0.0):
-        return Finding(Standing.REACHED, (replace(why, loss_if_done=now, loss_if_waited=later),))
+        at = chances.index(max(chances))
+        turn = _turn_under(
+            lambda chance: _is_later([*chances[:at], chance, *chances[at + 1 :]], worth)
+        )
+        why = replace(why, loss_if_done=now, loss_if_waited=later, turn=turn)
+        return Finding(Standing.REACHED, (why,))
     if gravest[1].chance < COVER_FROM:
         return CLEAR
     return Finding(Standing.CLEAR, (replace(why, code=ReasonCode.FROST_LATER),))
+
+
+def _losses(chances: Sequence[float], worth: Sequence[float]) -> tuple[float, float]:
+    """Return what planting now is expected to lose, and the least that a later day would."""
+    now, *later = planting_losses(chances, worth)
+    return now, min(later)
+
+
+def _is_later(chances: Sequence[float], worth: Sequence[float]) -> bool:
+    """Return whether a planting that was told as held still waits."""
+    now, later = _losses(chances, worth)
+    return now > later - CHANGE_OF_MIND
+
+
+def _turn_under(holds: Callable[[float], bool]) -> Turn | None:
+    """Return the chance under which nothing is held any more, None where none is small enough."""
+    if holds(0.0):
+        return None
+    return Turn(TurnsBy.CHANCE_UNDER, round(turning_point(holds, 0.0, 1.0, CHANCE_WITHIN), 3))
+
+
+def turning_point(holds: Callable[[float], bool], free: float, held: float, within: float) -> float:
+    """Return where a rule turns between a value that frees and one that holds, by halving."""
+    while abs(held - free) > within:
+        middle = (free + held) / 2.0
+        if holds(middle):
+            held = middle
+        else:
+            free = middle
+    return free
+
+
+def _with_turn(case: Case, why: Reason) -> Reason:
+    """Return the only reason that holds a task with what would bring it back today."""
+    rules, batch = case.day.garden.rules, case.day.batch
+    if why.code is ReasonCode.HEAVY_RAIN:
+        limit = rules.rain_hold_chance_percent
+        return replace(why, turn=_turn_under(lambda each: holds_at(each, limit, told=True)))
+    if why.code is ReasonCode.FREEZE:
+
+        def is_cold(reading_c: float) -> bool:
+            core_c = case.estimates.core_if_read_c(batch, reading_c)
+            return core_c is None or core_c < WORKS_WARM_C
+
+        if not is_cold(rules.self_heating_c):
+            over_c = turning_point(is_cold, rules.self_heating_c, WORKS_WARM_C, READING_WITHIN_C)
+            return replace(why, turn=Turn(TurnsBy.READING_OVER, round(over_c, 1)))
+        limit = FREEZE_HOLD_CHANCE_PERCENT
+        return replace(why, turn=_turn_under(lambda each: holds_at(each, limit, told=True)))
+    if why.code is ReasonCode.NOT_READY:
+        return replace(why, turn=Turn(TurnsBy.READING_UNDER, rules.plant_below_c))
+    if why.code is ReasonCode.CHILLY_NIGHTS and why.threshold is not None:
+        return replace(why, turn=Turn(TurnsBy.NIGHTS_OVER, why.threshold + KEEP_HOLD_C))
+    return why
 
 
 def _known_nights(case: Case, crop: Crop) -> list[tuple[Night, LeafFrost]]:
@@ -327,6 +392,10 @@ def judge(case: Case) -> Task:
         return replace(task, reasons=(*task.reasons, *beside)) if beside else task
     costs = _wait_costs_days(case)
     holding = tuple(replace(why, wait_costs_days=costs) for why in holding)
+    if len(holding) == 1 and case.conditions.on == case.daily.today:
+        holding = (_with_turn(case, *holding),)
+    else:
+        holding = tuple(replace(why, turn=None) for why in holding)
     instead = instead_of(task.action, holding, soaked=case.day.state.sequence.soaked)
     limit = case.day.garden.rules.ask_after_held_days
     if task.held_days >= limit:

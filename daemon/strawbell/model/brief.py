@@ -263,6 +263,22 @@ class ReasonCode(StrEnum):
     """A night of the forecast would kill what is fed."""
 
 
+class TurnsBy(StrEnum):
+    """What would change a decision; it is worded in the table "turn" of the catalogue."""
+
+    CHANCE_UNDER = "chance-under"
+    READING_OVER = "reading-over"
+    READING_UNDER = "reading-under"
+    NIGHTS_OVER = "nights-over"
+
+
+class Turn(Struct, frozen=True):
+    """At what the decision about held work would turn: a chance of 0 to 1, or degC."""
+
+    by: TurnsBy
+    at: float
+
+
 class Reason(Struct, frozen=True):
     """One machine-readable reason with the number it rests on.
 
@@ -282,6 +298,8 @@ class Reason(Struct, frozen=True):
     """Money per bale that is expected to be lost if the advice is followed, and if it is not."""
     wait_costs_days: int | None = None
     """By how many days a day of waiting moves what follows, None where nothing follows."""
+    turn: Turn | None = None
+    """What would bring the work back today, None where no one thing would."""
 
 
 class Caution(StrEnum):

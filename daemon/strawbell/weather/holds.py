@@ -124,10 +124,25 @@ def _found(
     chance: Chance, from_percent: float, why: Reason, unknown: Reason, *, told: bool
 ) -> Finding:
     """Return whether a chance is reached, with the reason, or with what is not known."""
-    from_percent -= CHANGE_OF_MIND_PERCENT if told else 0.0
-    if chance.value is not None and chance.value * 100.0 >= from_percent:
+    if chance.value is not None and holds_at(chance.value, from_percent, told=told):
         return Finding(Standing.REACHED, (why,))
     return CLEAR if chance.complete else Finding(Standing.UNKNOWN, (unknown,))
+
+
+def holds_at(chance: float, from_percent: float, *, told: bool) -> bool:
+    """Return whether a chance holds work.
+
+    Args:
+        chance: Of the event, 0 to 1.
+        from_percent: From what chance on it holds, 0 to 100.
+        told: Whether it was told as held today: then it is kept until a margin under that.
+
+    Returns:
+        True where it holds.
+
+    Source: [1] of `heavy_rain`; the margin is a design choice.
+    """
+    return chance * 100.0 >= from_percent - (CHANGE_OF_MIND_PERCENT if told else 0.0)
 
 
 def _begins(moment: datetime, decided: datetime | None, *, told: bool) -> datetime:

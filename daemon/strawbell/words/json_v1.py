@@ -166,6 +166,8 @@ def _reason(reason: Reason, zone: tzinfo) -> Json:
         "loss_if_done": _number(reason.loss_if_done),
         "loss_if_waited": _number(reason.loss_if_waited),
         "wait_costs_days": reason.wait_costs_days,
+        "turns_by": None if reason.turn is None else reason.turn.by.value,
+        "turns_at": None if reason.turn is None else _number(reason.turn.at),
     }
 
 

@@ -8,11 +8,13 @@ from datetime import time
 
 from msgspec.structs import replace
 
-from strawbell.model.brief import Reason, ReasonCode
+from strawbell.model.brief import Reason, ReasonCode, Turn, TurnsBy
 from strawbell.words.catalogue import Tongue
 from strawbell.words.voice import Voice
 
 TEN = 10
+ROUNDING = 1e-6
+"""What halving leaves of a figure in tens."""
 WARM_HOURS = (time(11), time(15))
 """The warmest hours of a day of early spring (common practice)."""
 
@@ -30,7 +32,7 @@ def reason_sentence(reason: Reason, voice: Voice) -> str:
     value = _whole(reason.value, reason.unit, voice)
     if code is ReasonCode.FROST and tens is not None and (reason.value or 0.0) > 0.0:
         value = ""  # What is likely is no frost; the chance is that of one.
-    return voice.tongue.of(
+    sentence = voice.tongue.of(
         "reason",
         code,
         unit=reason.unit,
@@ -47,6 +49,18 @@ def reason_sentence(reason: Reason, voice: Voice) -> str:
         first=first,
         last=last,
     )
+    return sentence if reason.turn is None else f"{sentence} {_turn(reason.turn, voice)}"
+
+
+def _turn(turn: Turn, voice: Voice) -> str:
+    """Return what would bring held work back today; never less than it takes."""
+    if turn.by is TurnsBy.CHANCE_UNDER:
+        tens = math.floor(turn.at * TEN + ROUNDING)
+        return voice.tongue.of("turn", turn.by, tens=tens, value=None)
+    up = math.floor if turn.by is TurnsBy.READING_UNDER else math.ceil
+    degrees = up(turn.at * 1.8 + 32 if voice.measures.us else turn.at)
+    value = voice.measures.amount(voice.measures.degree, degrees, 0)
+    return voice.tongue.of("turn", turn.by, tens=None, value=value)
 
 
 def reason_sentences(reasons: Iterable[Reason], voice: Voice) -> tuple[str, ...]:
@@ -72,7 +86,7 @@ def gravest(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
 def _weather_of(reason: Reason) -> object:
     if reason.code is ReasonCode.FROST:
         return reason.code, reason.value, reason.at
-    return replace(reason, wait_costs_days=None, loss_if_done=None, loss_if_waited=None)
+    return replace(reason, wait_costs_days=None, loss_if_done=None, loss_if_waited=None, turn=None)
 
 
 def _weight(reason: Reason) -> float:

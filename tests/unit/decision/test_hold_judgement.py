@@ -22,6 +22,7 @@ from strawbell.decision.hold_judgement import (
     DAYS_TO_LOOK,
     RULES,
     Case,
+    _known_nights,
     chill,
     freezing,
     frost,
@@ -46,6 +47,8 @@ from strawbell.model.brief import (
     Suffering,
     Task,
     TaskKey,
+    Turn,
+    TurnsBy,
 )
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Method
@@ -53,7 +56,9 @@ from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.stage import Day, planting_key
+from strawbell.weather.chance import rain_chance
 from strawbell.weather.findings import CLEAR, Standing
+from strawbell.weather.thresholds import RAIN_HOLD_MM
 from support.gardens import RADISH, TOMATO, at, batch, forecast, garden, hour_at, planting
 from support.keys import key_of
 from support.standing import Known, both, night, state
@@ -307,6 +312,66 @@ def told(work: Task, as_state: State, *codes: ReasonCode, days_ago: int = 0) -> 
     )
     data = {"reasons": [code.value for code in codes]}
     return (replace(row, state=as_state.value, data=data),)
+
+
+def after_a_hold(work: Task, seen: Forecast, code: ReasonCode, *more: JournalEntry) -> Task:
+    """Return work as it is judged again on the day it was told as held."""
+    held = case(work, seen, journal=(*told(work, State.HELD, code), *more))
+    return judge(replace(held, conditions=held.daily.on(TODAY, told_hold=True)))
+
+
+class TestTurn:
+    """A hold says what would bring the work back, and that does."""
+
+    def test_rain_less_likely_than_said_releases_a_feeding(self) -> None:
+        """Four in ten: a hold that was told is eased by a margin."""
+        work = task()
+        (why,) = judge(case(work, forecast(NOW, wet(40.0)))).reasons
+        assert why.turn == Turn(TurnsBy.CHANCE_UNDER, 0.4)
+        for tenths in range(80, 200, 4):
+            seen = forecast(NOW, wet(tenths / 10))
+            chance = rain_chance(seen, NOW, NOW + timedelta(days=1), RAIN_HOLD_MM).value
+            again = after_a_hold(work, seen, ReasonCode.HEAVY_RAIN)
+            assert (again.state is State.HELD) is (chance is not None and chance >= why.turn.at)
+
+    def test_a_night_less_likely_to_freeze_releases_a_planting(self) -> None:
+        work = task(Action.PLANT)
+        frosty = forecast(NOW, night(TODAY, 0.2), temperature_c=WARM_C)
+        (why,) = judge(case(work, frosty)).reasons
+        assert why.turn is not None
+        assert why.turn.by is TurnsBy.CHANCE_UNDER
+        states = set()
+        for tenths in range(10, 45):
+            seen = forecast(NOW, night(TODAY, tenths / 10), temperature_c=WARM_C)
+            again = after_a_hold(work, seen, ReasonCode.FROST)
+            ((_, known),) = _known_nights(case(work, seen), TOMATO)[:1]
+            if abs(known.chance - why.turn.at) > 0.001:
+                assert (again.state is State.HELD) is (known.chance > why.turn.at)
+                states.add(again.state)
+        assert states == {State.HELD, State.DUE}
+
+    def test_of_a_week_of_frosts_no_single_night_would_release_it(self) -> None:
+        cold = both(*(night(TODAY + timedelta(days=days), -1.0) for days in range(7)))
+        (why,) = frost(case(task(Action.PLANT), forecast(NOW, cold, days=14))).reasons
+        assert why.turn is None
+
+    def test_a_probe_that_shows_so_much_lets_a_feeding_go_ahead_before_a_freeze(self) -> None:
+        cold = forecast(NOW, night(TODAY, -3.0), temperature_c=6.0)
+        (why,) = judge(case(task(), cold)).reasons
+        assert why.turn is not None
+        assert why.turn.by is TurnsBy.READING_OVER
+        warm, cool = (
+            after_a_hold(task(), cold, ReasonCode.FREEZE, read(why.turn.at + by_k, 0.0))
+            for by_k in (0.2, -0.2)
+        )
+        assert (warm.state, cool.state) == (State.DUE, State.HELD)
+
+    def test_nothing_is_said_where_two_things_hold(self) -> None:
+        """Neither alone would release it."""
+        seen = forecast(NOW, both(wet(40.0), night(TODAY, -3.0)))
+        reasons = judge(case(task(), seen)).reasons
+        assert [why.code for why in reasons] == [ReasonCode.HEAVY_RAIN, ReasonCode.FREEZE]
+        assert {why.turn for why in reasons} == {None}
 
 
 class TestChill:

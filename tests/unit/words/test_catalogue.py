@@ -27,6 +27,8 @@ from strawbell.model.brief import (
     ReasonCode,
     State,
     Step,
+    Turn,
+    TurnsBy,
 )
 from strawbell.model.details import BatchStage, Sign
 from strawbell.model.feeds import LabelRate
@@ -80,6 +82,7 @@ TABLES: dict[str, tuple[type[Enum], set[str]]] = {
     "hint": (HintCode, set()),
     "fate": (FeedingFate, set()),
     "phase": (PhaseKind, set()),
+    "turn": (TurnsBy, set()),
 }
 """The tables that have a message, or rows of messages, for each member of a vocabulary."""
 OPTIONAL = {"action": {"amount", "more", "below"}}
@@ -278,8 +281,10 @@ def test_reasons_leave_no_english(units: Units) -> None:
         voice = Voice.of(garden(units=units), local(10, 5).date())
         for code in ReasonCode:
             for unit in ("mm", "degC", "percent", "day", "h"):
+                turns = [None, *(Turn(by, 0.4) for by in TurnsBy)]
                 full = Reason(code, 7.0, 5.0, unit, local(10, 5), 0.8, wait_costs_days=1)
-                for reason in (Reason(code), full):
+                turned = (replace(full, turn=turn) for turn in turns)
+                for reason in (Reason(code), *turned):
                     said += [reason_sentence(reason, voice), reason_headline(reason, voice)]
     assert english_left(" ".join(said)) == []
 

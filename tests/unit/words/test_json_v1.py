@@ -80,6 +80,8 @@ def test_a_held_feeding_has_its_reason_with_number_threshold_and_offset() -> Non
             "loss_if_done": None,
             "loss_if_waited": None,
             "wait_costs_days": None,
+            "turns_by": None,
+            "turns_at": None,
         }
     ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from strawbell.model.brief import Reason, ReasonCode
+from strawbell.model.brief import Reason, ReasonCode, Turn, TurnsBy
 from strawbell.model.garden import Units
 from strawbell.words.reasons import (
     below,
@@ -148,3 +148,24 @@ def test_one_rain_is_told_once_with_what_waiting_costs_most(costs: tuple[int | N
     told = [replace(rain_reason(), wait_costs_days=each) for each in costs]
     another = replace(rain_reason(), chance=0.9)
     assert gravest([*told, another]) == (replace(rain_reason(), wait_costs_days=1), another)
+
+
+@pytest.mark.parametrize(
+    ("by", "at", "metric", "us"),
+    [
+        (TurnsBy.CHANCE_UNDER, 0.4, "Under 4 in 10", "Under 4 in 10"),
+        (TurnsBy.CHANCE_UNDER, 0.29, "Under 2 in 10", "Under 2 in 10"),
+        (TurnsBy.CHANCE_UNDER, 0.06, "Only next to none", "Only next to none"),
+        (TurnsBy.READING_OVER, 27.2, "over 28 °C inside", "over 81 °F inside"),
+        (TurnsBy.READING_UNDER, 37.5, "of 37 °C or less", "of 99 °F or less"),
+        (TurnsBy.NIGHTS_OVER, 5.5, "near 6 °C or more", "near 42 °F or more"),
+    ],
+)
+def test_what_would_turn_it_is_never_less_than_it_takes(
+    by: TurnsBy, at: float, metric: str, us: str
+) -> None:
+    """Chances are rounded down, readings to the side that is sure."""
+    for said, voice in ((metric, VOICE), (us, US)):
+        sentence = reason_sentence(replace(rain_reason(), turn=Turn(by, at)), voice)
+        assert sentence.startswith(reason_sentence(rain_reason(), voice) + " ")
+        assert said in sentence
