@@ -1,7 +1,7 @@
 """Cold springs told day by day: dry frost stalls nothing, and an April frost costs a day of water.
 
-The very cycle of the daemon, with forecasts that know what comes, in a garden whose grower does as
-is told and answers nothing but a probe.
+The very pipeline of the daemon, with forecasts that know what comes, in a garden whose grower does
+as is told and answers nothing but a probe.
 """
 
 from __future__ import annotations

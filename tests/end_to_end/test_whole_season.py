@@ -1,4 +1,4 @@
-"""Whole seasons on recorded weather, through the daemon's own cycle, journal and outbox.
+"""Whole seasons on recorded weather, through the daemon's own pipeline, journal and outbox.
 
 Weather: daily figures of Seattle, NOAA data in the public domain as the package vega_datasets
 carries them. The claims are read from the journal, and from the forecast each morning had.
@@ -131,7 +131,7 @@ class Played:
         return {key: tuple(sorted(each)) for key, each in dates.items()}
 
     def forecast(self, moment: datetime) -> Forecast:
-        """Return the forecast the cycle had at a moment."""
+        """Return the forecast the pipeline had at a moment."""
         seen = forecast_at(self.weather, self.skill, moment, SEED)
         assert seen is not None
         return seen

@@ -1,1 +1,1 @@
-"""The order of things: the cycle of a garden, the outbox, and the ports to the world."""
+"""The order of things: the pipeline of a morning, the outbox, and the ports to the world."""

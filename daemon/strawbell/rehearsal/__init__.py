@@ -1,1 +1,1 @@
-"""The same cycle on recorded weather and a simulated clock."""
+"""The same pipeline on recorded weather and a simulated clock."""

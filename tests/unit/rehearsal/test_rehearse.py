@@ -1,4 +1,4 @@
-"""A rehearsed season: the same cycle, counted by the weather that came."""
+"""A rehearsed season: the same pipeline, counted by the weather that came."""
 
 from __future__ import annotations
 
