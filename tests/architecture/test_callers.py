@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
+from strawbell.cli.main import home_of
 from strawbell.cli.parser import build_parser
 from support.checkout import PACKAGE, modules
 
@@ -223,8 +224,9 @@ def test_everything_is_reached_from_what_is_run() -> None:
     """A function that only tests call is work for nobody, and so are its tests."""
     sources = {module_of(path): path.read_text(encoding="utf-8") for path in modules()}
     templates = "".join(path.read_text(encoding="utf-8") for path in PACKAGE.rglob("*.j2"))
-    commands = {f"strawbell.cli.{name.replace('-', '_')}" for name in command_names()}
-    beginnings = {*BEGINNINGS, *commands, *(f"{command}.run" for command in commands)}
+    homes = {home_of(name) for name in command_names()}
+    commands = {module for module, _ in homes}
+    beginnings = {*BEGINNINGS, *commands, *(".".join(home) for home in homes)}
     dead = without_caller(sources, beginnings, templates)
     assert [each for each in dead if not each.split(" ")[1].startswith(tuple(EXCUSED))] == []
 

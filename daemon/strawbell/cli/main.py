@@ -14,6 +14,14 @@ from strawbell.cli.output import harmless_streams
 from strawbell.cli.parser import build_parser, parse
 from strawbell.errors import GrowerError, OperationalError
 
+HOMES = {
+    **dict.fromkeys(
+        ("today", "how", "season", "calendar", "supplies", "why", "summary", "journal"), "reading"
+    ),
+    "away": "record",
+    "reload": "reach",
+}
+"""Modules that several commands share, each a function of its name; others have a `run`."""
 DONE = 0
 NOT_NOW = 1
 TO_MEND = 2
@@ -28,6 +36,13 @@ def run(arguments: list[str]) -> int:
         return _run(arguments)
 
 
+def home_of(command: str) -> tuple[str, str]:
+    """Return the module of a command, and its function there."""
+    name = command.replace("-", "_")
+    home = HOMES.get(name)
+    return (f"strawbell.cli.{name}", "run") if home is None else (f"strawbell.cli.{home}", name)
+
+
 def _run(arguments: list[str]) -> int:
     options = parse(arguments)
     if options.version:
@@ -37,10 +52,11 @@ def _run(arguments: list[str]) -> int:
         build_parser().print_help()
         return TO_MEND
     try:
-        command = importlib.import_module(f"strawbell.cli.{options.command.replace('-', '_')}")
+        module, name = home_of(options.command)
+        command = getattr(importlib.import_module(module), name)
         if options.command != "run" or options.once:  # the daemon takes them itself
             hand_over()
-        code = int(command.run(options))
+        code = int(command(options))
         sys.stdout.flush()
         return code
     except GrowerError as error:

@@ -7,6 +7,7 @@ first word only, and never beside that of a daemon.
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import grp
 import os
@@ -21,6 +22,7 @@ from strawbell.app.door import Laid, Line, Said, line_of, value_in
 from strawbell.app.identity import settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Journals
 from strawbell.app.word import Word, refusal
+from strawbell.config.places import config_path
 from strawbell.edges.door import Busy, NobodyThere, NotLetIn, ask
 from strawbell.edges.lock import AlreadyRuns, StateLock
 from strawbell.errors import GrowerError, OperationalError
@@ -43,6 +45,10 @@ READ_WITHIN_S = 30.0
 LOCK_WITHIN_S = 5.0
 """How long a word waits for another command, or for a daemon that is about to start [s]."""
 LOOK_AGAIN_S = 0.1
+RELOADED_WITHIN_S = 90.0
+"""How long who asks to read the configuration anew is kept waiting [s]; reading may take 60 s."""
+RELOAD_ANSWERED_WITHIN_S = RELOADED_WITHIN_S + 10.0
+"""The daemon gives up first, in words [s]."""
 
 
 class Reached(Journals, AnswerCache, Protocol):
@@ -234,3 +240,19 @@ def _as_owner_left_it(path: Path) -> Iterator[None]:
     for file in os.scandir(path.parent):
         if file.stat(follow_symlinks=False).st_uid == 0:
             os.chown(file.path, folder.st_uid, folder.st_gid, follow_symlinks=False)
+
+
+def reload(options: argparse.Namespace) -> int:
+    """Have the daemon read its configuration anew, and say whether it took it.
+
+    Mistakes are those that the daemon found; the old configuration stays then.
+    """
+    path = config_path(options.config, os.environ)
+    try:
+        *_, last = asked(path, {"ask": "reload"}, RELOAD_ANSWERED_WITHIN_S)
+    except NobodyThere:
+        raise OperationalError(BRITISH.say("reach.no-daemon", path=str(path))) from None
+    gardens = last.get("gardens")
+    names = BRITISH.listing(map(str, gardens)) if isinstance(gardens, list) else ""
+    print(BRITISH.say("reach.reloaded", names=names))
+    return 0

@@ -36,6 +36,12 @@ def run(options: argparse.Namespace) -> int:
     return say(options, word_of(options))
 
 
+def away(options: argparse.Namespace) -> int:
+    """Have it written from when to when nobody is in the garden, and say what that means."""
+    last = options.last_day.isoformat()
+    return say(options, Word(WordKind.AWAY, text=last, on=options.on, garden=options.garden))
+
+
 def say(options: argparse.Namespace, word: Word) -> int:
     """Have a word written into the journal, and print what was understood."""
     configuration = read_configuration(options)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
 import tempfile
 from collections import Counter
@@ -15,7 +16,6 @@ from msgspec.structs import asdict, replace
 from strawbell.app.word import gardens_meant, refusal
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json
-from strawbell.cli.rehearsal_folder import RehearsalFolder
 from strawbell.edges.archive import LATENESS, hours_from_archive
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.folder import FolderChannel
@@ -25,6 +25,7 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
+from strawbell.model.names import slug
 from strawbell.rehearsal.recorded import Report, Weather, read_weather, weather_of
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.report import figure_rows, season_report, weather_sentences
@@ -33,8 +34,13 @@ from strawbell.rehearsal.tally import BatchTally, Tally, tally
 from strawbell.season.local_time import moment_of, zone_of
 from strawbell.wiring import MemoryCache
 from strawbell.words.catalogue import BRITISH
+from strawbell.words.json_v1 import journal_json
 from strawbell.words.report import report_html, report_json
 
+SIGN = "strawbell-rehearsal.txt"
+"""Lies in a folder whose notices, reports and journals are a rehearsal's own."""
+OWN = ("*.eml", "report*.html", "journal*.jsonl")
+"""What a rehearsal writes."""
 FOLDER_NAME = "strawbell-rehearsal"
 SEASON_DAYS = 200
 """Days that are rehearsed when nobody says until when (design choice: spring to autumn)."""
@@ -140,6 +146,38 @@ def _play(
         progress.end()
         journal = store.journal(garden.name)
     return tally(garden, journal, weather, dates, notices), journal
+
+
+class RehearsalFolder:
+    """Where the report, the journal and the notices of a rehearsal go."""
+
+    def __init__(self, path: Path) -> None:
+        """Name the folder; nothing is touched yet."""
+        self.path = path
+
+    def prepare(self) -> None:
+        """Make the folder, or clear it of an earlier rehearsal; anybody else's is refused."""
+        try:
+            self.path.mkdir(parents=True, exist_ok=True)
+            sign = self.path / SIGN
+            if not sign.exists() and any(self.path.iterdir()):
+                said = BRITISH.say("rehearse.folder-of-others")
+                raise refusal(said, "--out", str(self.path))
+            sign.write_text(BRITISH.say("rehearse.sign") + "\n", encoding="utf-8")
+            for pattern in OWN:
+                for old in self.path.glob(pattern):
+                    old.unlink()
+        except OSError as error:
+            said = BRITISH.say("written.not", error=str(error.strerror or error))
+            raise refusal(said, "--out", str(self.path)) from error
+
+    def write(self, garden: Garden, journal: Journal, page: str, *, alone: bool) -> None:
+        """Write the report of a garden, and its journal a row a line."""
+        mark = "" if alone else f"-{slug(garden.name)}"
+        (self.path / f"report{mark}.html").write_text(page, encoding="utf-8")
+        rows = journal_json(journal, zone_of(garden.place.time_zone))
+        lines = "".join(json.dumps(row, ensure_ascii=False) + "\n" for row in rows)
+        (self.path / f"journal{mark}.jsonl").write_text(lines, encoding="utf-8")
 
 
 class _Progress:

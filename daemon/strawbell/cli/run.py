@@ -19,6 +19,7 @@ from strawbell.app.store_trouble import StoreTrouble, open_patiently
 from strawbell.app.word import refusal
 from strawbell.cli.configured import able_to_send
 from strawbell.cli.output import text_width
+from strawbell.cli.reach import RELOADED_WITHIN_S
 from strawbell.cli.ring import result_said
 from strawbell.config.apart import read_apart
 from strawbell.edges.alarms import Alarms
@@ -50,8 +51,6 @@ from strawbell.words.escaping import wrap
 from strawbell.words.preparing import coming_words
 
 log = logging.getLogger("strawbell")
-RELOADED_WITHIN_S = 90.0
-"""How long who asks to read the configuration anew is kept waiting [s]; reading may take 60 s."""
 
 
 def run(options: argparse.Namespace) -> int:

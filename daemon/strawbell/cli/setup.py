@@ -23,10 +23,10 @@ from strawbell.agronomy.air.frost_dates import FreezeRisk, FrostSeason, freeze_t
 from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
 from strawbell.app.word import refusal
 from strawbell.cli import ring
-from strawbell.cli.installing import install, what_sleep_means
 from strawbell.cli.output import text_width
 from strawbell.cli.setup_talk import PASSWORD_NAME, PRIVATE, Talk, configured, place_of, plan_of
 from strawbell.cli.setup_ways import find_ways
+from strawbell.cli.unit import install, what_sleep_means
 from strawbell.config.first_plan import (
     Reach,
     feeds_meant,

@@ -12,7 +12,7 @@ import pytest
 import responses
 
 from strawbell.cli.main import DONE, TO_MEND, run
-from strawbell.cli.rehearsal_folder import SIGN
+from strawbell.cli.rehearse import SIGN
 from strawbell.edges.archive import ARCHIVE_URL
 from strawbell.edges.forecasts.previous_runs import BASE_URL
 
