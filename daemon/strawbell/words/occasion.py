@@ -11,10 +11,10 @@ from datetime import date, time
 
 from msgspec.structs import replace
 
-from strawbell.model.brief import Action, Brief, DayAhead, ReasonCode, State, Task
+from strawbell.model.brief import Action, AlertCode, Also, Brief, DayAhead, ReasonCode, State, Task
 from strawbell.model.details import CoreEstimate, TopWaterDetail
 from strawbell.model.forecast import DayWeather
-from strawbell.words.advice import FIRST_WATER, LAST_WATER, short_word
+from strawbell.words.advice import FIRST_WATER, LAST_WATER, short_word, waits_for_no_water
 from strawbell.words.figures import DAY_ENDS, dry_time
 from strawbell.words.merge import MergedTask, importance
 from strawbell.words.page import Column, Picture, Piece, Strip
@@ -60,14 +60,19 @@ def days_picture(brief: Brief, voice: Voice) -> Picture | None:
 
 def picture_of(brief: Brief, main: MergedTask, voice: Voice) -> Picture | None:
     """Return the picture that the main work of a morning asks for, None where it asks for none."""
+    hot = next((each for each in brief.alerts if each.code is AlertCode.SELF_HEATING), None)
+    if hot is not None or brief.questions:
+        core = None if hot is None else _core(brief, hot.batch)
+        return None if core is None else _inside(core, voice)
     codes = {each.code for each in main.reasons}
     if main.state is State.DUE and main.first.times_a_day > 1:
         return _top(main, voice)
     if main.action is Action.INSPECT or codes & _INSIDE:
-        core = next((e.core for e in brief.outlooks if e.batch == main.first.batch), None)
+        core = _core(brief, main.first.batch)
         is_asked = main.first.day is not None or codes & _INSIDE
         return _inside(core, voice) if core is not None and is_asked else None
-    if main.state is State.HELD and codes & _WET:
+    left_to_rain = waits_for_no_water(main.first) and Also.RAIN_WATERS in main.first.also
+    if left_to_rain or (main.state is State.HELD and codes & _WET):
         return _rain(brief, voice)
     if codes & _COLD and (main.state is State.HELD or main.action is Action.PROTECT):
         cold = [each for each in main.reasons if each.code in _COLD]
@@ -75,6 +80,10 @@ def picture_of(brief: Brief, main: MergedTask, voice: Voice) -> Picture | None:
         nights = {voice.local(each.at).date() for each in cold if each.at is not None}
         return _cold(brief, max(limits, default=0.0), nights, voice)
     return None
+
+
+def _core(brief: Brief, batch: str | None) -> CoreEstimate | None:
+    return next((each.core for each in brief.outlooks if each.batch == batch), None)
 
 
 def sky(weather: DayWeather, voice: Voice) -> tuple[str, ...]:

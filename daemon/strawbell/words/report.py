@@ -7,8 +7,7 @@ from datetime import date, timedelta
 from functools import partial
 
 from markupsafe import Markup
-from msgspec import Struct
-from msgspec.structs import asdict
+from msgspec import Struct, to_builtins
 
 from strawbell.model.forecast import DayWeather
 from strawbell.model.report import BatchReport, ReportDay, SeasonReport
@@ -83,23 +82,8 @@ def report_html(report: SeasonReport) -> str:
 
 def report_json(report: SeasonReport) -> Json:
     """Return the report as plain values; dates in ISO 8601, unknown is None."""
-    return {**_plain(asdict(report)), "units": report.units.value}
-
-
-def _plain(value: dict[str, object]) -> Json:
-    return {key: _value(each) for key, each in value.items()}
-
-
-def _value(value: object) -> object:
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, Struct):
-        return _plain(asdict(value))
-    if isinstance(value, dict):
-        return _plain(value)
-    if isinstance(value, list | tuple):
-        return [_value(each) for each in value]
-    return value
+    plain: Json = to_builtins(report)
+    return plain
 
 
 def _part(report: SeasonReport, batch: BatchReport, number: int) -> _Part:

@@ -9,6 +9,8 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import (
     Action,
+    AlertCode,
+    Also,
     BatchOutlook,
     Brief,
     Reason,
@@ -27,13 +29,16 @@ from strawbell.words.page import Picture
 from strawbell.words.week import week_page
 from support.briefs import (
     brief,
+    catch_up_brief,
     feeding_brief,
+    freeze_alert,
     frost_brief,
     garden,
     held_feeding,
     hot_brief,
     rain_reason,
     unjudged_brief,
+    watering,
 )
 
 WET = DayWeather(2.3, 14.1, 18.4, 80.0, True)
@@ -88,7 +93,7 @@ def test_an_ordinary_morning_shows_what_is_due_when() -> None:
 
 def test_a_feeding_that_waits_for_rain_shows_the_rain_and_the_day_of_feeding() -> None:
     (rain,) = pictures(wet_brief())
-    assert rain.question == "Too wet? Rain on each day, in mm"
+    assert rain.question == "How wet? Rain on each day, in mm"
     shown = [(day.figure, day.words, day.strong) for day in rain.columns]
     assert shown[:3] == [("18", ("Wait",), True), ("0", ("Feed",), False), ("2", (), False)]
     assert [day.above for day in rain.columns[:2]] == [BAR_PX, 0]
@@ -152,6 +157,26 @@ def test_a_planting_that_waits_for_warm_bales_shows_how_warm_they_are(code: Reas
     assert now.label == "By my reckoning: 35 to 56\u00a0°C"
     assert [each.share for each in now.pieces] == [50, 30, 20]
     assert [each.words for each in roots.pieces] == ["plant", "too hot"]
+
+
+def test_water_that_is_left_to_the_rain_shows_the_rain() -> None:
+    task = watering(water_per_bale_l=0.0, also=(Also.RAIN_WATERS,))
+    (rain,) = pictures(brief(task, weather=WET))
+    assert rain.columns[0].figure == "18"
+    (days,) = pictures(brief(replace(task, also=(Also.MOIST_ENOUGH,)), weather=WET))
+    assert not any(day.figure for day in days.columns)
+
+
+def test_a_bale_that_may_catch_fire_shows_its_warmth_and_not_the_rain() -> None:
+    alert = freeze_alert(code=AlertCode.SELF_HEATING, batch="Row A", crops=())
+    inside, _ = pictures(wet_brief(alerts=(alert,), outlooks=(CORE,)))
+    assert inside.question == "How warm is it inside?"
+    assert len(pictures(wet_brief(alerts=(alert,)))) == 1
+
+
+def test_a_question_comes_without_a_picture_of_what_it_is_not_about() -> None:
+    (days,) = pictures(wet_brief(questions=catch_up_brief().questions))
+    assert not any(day.figure for day in days.columns)
 
 
 def test_what_nothing_is_known_of_is_not_drawn() -> None:
