@@ -1,12 +1,19 @@
-"""What every section of the configuration shares: strictness, kinds of values, refusals."""
+"""What every section of the configuration shares: strictness, kinds of values, refusals.
+
+What can be found in a configuration stands in `findings.toml`, one table for each: what is wrong,
+what is allowed, what to do, and whether it is only worth a look.
+"""
 
 from __future__ import annotations
 
 import re
+import tomllib
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, time
-from typing import Annotated, TypeVar
+from functools import cache
+from importlib.resources import files
+from typing import Annotated, Any, TypeVar
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 from pydantic_core import PydanticCustomError
@@ -40,11 +47,22 @@ class Section(BaseModel):
     )
 
 
-def refuse(what: str, allowed: str = "", remedy: str = "") -> PydanticCustomError:
-    """Return an error for a validator that already speaks to the grower."""
-    return PydanticCustomError(
-        "strawbell", "{what}", {"what": what, "allowed": allowed, "remedy": remedy}
-    )
+@cache
+def findings() -> Mapping[str, Mapping[str, Any]]:
+    """Return what can be found, by its name; it is read when there is something to tell."""
+    table = files("strawbell.config").joinpath("findings.toml")
+    return tomllib.loads(table.read_text(encoding="utf-8"))
+
+
+def said(name: str, /, **places: object) -> dict[str, Any]:
+    """Return what is wrong, what is allowed and what to do, with what stands in `{places}`."""
+    texts = findings()[name]
+    return {key: texts.get(key, "").format(**places) for key in ("what", "allowed", "remedy")}
+
+
+def refuse(name: str, /, **places: object) -> PydanticCustomError:
+    """Return a finding for a validator; its sentence begins with the name of the key."""
+    return PydanticCustomError("strawbell", "{what}", said(name, **places))
 
 
 def left_out(section: Callable[..., T]) -> T:
@@ -61,28 +79,23 @@ def breaks_a_line(letter: str) -> bool:
 
 def _one_line(text: str) -> str:
     if any(breaks_a_line(letter) for letter in text):
-        raise refuse(
-            "holds a line break or a control character",
-            "printable text on one line",
-            "Remove what cannot be seen, such as \\n, \\t or \\u0000.",
-        )
+        raise refuse("unprintable")
     return text
 
 
 def _name(text: str) -> str:
     if not text.strip():
-        raise refuse("is empty", "a name of at least one letter")
+        raise refuse("name-empty")
     if text != text.strip():
-        raise refuse("begins or ends with a space", remedy=f'Write "{text.strip()}".')
+        raise refuse("space-around", meant=text.strip())
     return _one_line(text)
 
 
 def _address(text: str) -> str:
     if "=?" in text or any(breaks_a_line(letter) for letter in text):
-        raise refuse("is not a plain mail address", "an address such as grower@example.org")
+        raise refuse("no-plain-address")
     if not _ADDRESS.fullmatch(text):
-        hint = "The @ is missing." if "@" not in text else "Give the address alone, no name."
-        raise refuse("is not a mail address", "an address such as grower@example.org", hint)
+        raise refuse("no-mail-address" if "@" in text else "address-without-at")
     return text
 
 
@@ -93,14 +106,14 @@ def _mailbox(text: str) -> str:
         return _address(text)
     shown = name.strip().strip('"')
     if not rest.endswith(">") or any(sign in shown for sign in '<>"\\') or "=?" in text:
-        raise refuse("is not a name with a mail address", "for instance Bales <bales@example.org>")
+        raise refuse("no-mailbox")
     _address(rest[:-1])
     return f'"{_one_line(shown)}" <{rest}' if shown else rest[:-1]
 
 
 def _sensible_year(day: date) -> date:
     if not YEAR_FIRST <= day.year <= YEAR_LAST:
-        raise refuse("has a year that cannot be meant", f"a year from {YEAR_FIRST} to {YEAR_LAST}")
+        raise refuse("strange-year", first=YEAR_FIRST, last=YEAR_LAST)
     return day
 
 

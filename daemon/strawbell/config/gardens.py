@@ -47,10 +47,7 @@ def _bale_tag(value: object) -> str:
 def _days(feeds: dict[str, str]) -> dict[str, str]:
     for day in feeds:
         if not (day.isascii() and day.isdigit() and 1 <= int(day) <= LONGEST_DAYS):
-            raise refuse(
-                f'names "{day[:20]}", which is no day of a schedule',
-                f'days from 1 to {LONGEST_DAYS}, such as {{ 3 = "Fish emulsion" }}',
-            )
+            raise refuse("no-day", day=day[:20], last=LONGEST_DAYS)
     return feeds
 
 

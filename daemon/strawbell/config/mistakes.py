@@ -1,23 +1,16 @@
-"""A mistake with its place, and how both are put into the grower's words without secrets.
-
-What can be found stands in `findings.toml`, one table for each: what is wrong, what is allowed,
-what to do, and whether it is only worth a look. It is read when there is something to tell.
-"""
+"""A mistake with its place, and how both are put into the grower's words without secrets."""
 
 from __future__ import annotations
 
 import json
 import re
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, time
 from difflib import SequenceMatcher
-from functools import cache
-from importlib.resources import files
-from typing import Any
 
 from msgspec import Struct, field
 
+from strawbell.config.base import findings, said
 from strawbell.config.outline import Kind, Path, key_at
 from strawbell.errors import Problem
 
@@ -71,25 +64,16 @@ def finding(
     It rests on the value at the path and on those that it `reads`; one given by its key alone
     stands in the same table. It is not told where one of them is wrong itself.
     """
-    said = findings()[name]
-    texts = {key: said.get(key, "").format(**places) for key in ("what", "allowed", "remedy")}
     rests_on = tuple((*path[:-1], each) if isinstance(each, str) else each for each in reads)
     return Mistake(
         path=path,
         found=found,
-        warning=said.get("warning", False),
+        warning=findings()[name].get("warning", False),
         line=line,
         file=file,
         reads=rests_on,
-        **texts,
+        **said(name, **places),
     )
-
-
-@cache
-def findings() -> Mapping[str, Mapping[str, Any]]:
-    """Return what can be found, by its name."""
-    table = files("strawbell.config").joinpath("findings.toml")
-    return tomllib.loads(table.read_text(encoding="utf-8"))
 
 
 class Positions(Struct):

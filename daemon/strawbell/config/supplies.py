@@ -26,10 +26,7 @@ def _label(text: str) -> str:
     try:
         parse_label(text)
     except ValueError:
-        raise refuse(
-            "is not what a bag can say",
-            '"N-P-K" in percent as printed, at most 100 together, such as "12-0-0"',
-        ) from None
+        raise refuse("no-label") from None
     return text.strip()
 
 
@@ -37,10 +34,7 @@ def _rate(text: str) -> str:
     try:
         parse_rate(text, FeedForm.LIQUID)
     except ValueError:
-        raise refuse(
-            "is not a rate that a label prints",
-            'feed to water, such as "15 mL per L", "1 tbsp per gal" or "1:100"',
-        ) from None
+        raise refuse("no-rate") from None
     return text.strip()
 
 
@@ -118,12 +112,7 @@ def _spell_out_day(number: int, entry: object) -> object:
         return entry
     match = _SHORT_DAY.fullmatch(entry.strip())
     if match is None:
-        shown = entry[:40]
-        raise refuse(
-            f'holds "{shown}" for day {number}',
-            'for each day "water", "feed", "feed half", "feed 0.25", "drench" or "finish", and '
-            'after it the feed: "feed half with Urea", "drench with Fish emulsion"',
-        )
+        raise refuse("no-short-day", entry=entry[:40], day=number)
     work, rate, feed = match.groups()
     share = _RATES[rate] if rate in _RATES else float(rate)
     day = {"day": number, "work": work, "rate": 0.0 if work == "water" else share}
