@@ -130,15 +130,19 @@ def caught(mutant: Mutant, copy: Path) -> bool:
     place = copy / mutant.file.relative_to(ROOT)
     room = mutant.file.relative_to(ROOT / "daemon/strawbell")
     mirror = copy / "tests/unit" / room.with_name(f"test_{room.name}")
-    whole = [copy / "tests/unit" / room.parts[0]]
-    if whole[0].name == "agronomy":
-        whole.append(copy / "tests/published")
+    whole = tests_of(room.parts[0], copy)
     before = place.read_text(encoding="utf-8")
     place.write_text(mutant.source, encoding="utf-8")
     try:
         return any(_fails(copy, tests) for tests in ([mirror], whole) if tests[0].exists())
     finally:
         place.write_text(before, encoding="utf-8")
+
+
+def tests_of(room: str, copy: Path) -> list[Path]:
+    """Return the tests that judge a room: its own, and for formulas what is published."""
+    own = [copy / "tests/unit" / room]
+    return [*own, copy / "tests/published"] if room == "agronomy" else own
 
 
 def _fails(copy: Path, tests: list[Path]) -> bool:
@@ -179,6 +183,7 @@ def main() -> None:
         away = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache")
         shutil.copytree(ROOT, copy, ignore=away)
         for room in chosen.rooms:
+            assert not _fails(copy, tests_of(room, copy)), f"{room} fails without a mutant"
             files = sorted((ROOT / "daemon/strawbell" / room).rglob("*.py"))
             known = [mutant for file in files for mutant in mutants_of(file)]
             tried = drawn.sample(known, min(chosen.count, len(known)))
