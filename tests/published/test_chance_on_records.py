@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges.forecasts import ensemble, met_norway, runs
+from strawbell.edges.forecasts import beside, ensemble, met_norway
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Member
 from strawbell.model.garden import Place
@@ -157,7 +157,7 @@ def test_two_models_in_one_answer_keep_apart() -> None:
 
 
 def test_the_run_of_the_world_model_is_told_with_its_delay() -> None:
-    run = runs.parse(path("open-meteo-other/meta_ecmwf_ifs025.json").read_bytes())
+    run = beside.parse(path("open-meteo-other/meta_ecmwf_ifs025.json").read_bytes())
     assert run.began_at == datetime(2026, 9, 14, 18, tzinfo=UTC)
     assert run.good_until == datetime(2026, 9, 15, 13, 31, 44, tzinfo=UTC)
 
