@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from strawbell.cli.main import run
-from strawbell.cli.parser import EXAMPLES
+from strawbell.cli.parser import COMMANDS
 from support.daemon_process import Setup
 from support.forecast_server import FakeOpenMeteo, calm
 from support.made_up_locale import TYPED, english_left, made_up_locale
@@ -82,7 +82,7 @@ _PATHS = re.compile(r"\S*/\S*|\w+(?:-\w+)+|\S+\.(?:eml|html|ics|toml)\b")
 
 def test_every_command_is_looked_at() -> None:
     """A new one has to be listed."""
-    assert sorted({*SAID, *ELSEWHERE}) == sorted(EXAMPLES)
+    assert sorted({*SAID, *ELSEWHERE}) == sorted(COMMANDS)
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ import pytest
 from jinja2 import ModuleLoader
 
 from strawbell import __version__
-from strawbell.cli.parser import EXAMPLES
+from strawbell.cli.parser import COMMANDS
 from strawbell.words.html import compiled_for
 from support.checkout import ROOT
 from support.wheels import unpacked, wheel_in
@@ -55,7 +55,7 @@ def test_every_command_is_in_the_man_page_and_the_completions(wheel: Path) -> No
         for name in (each for each in BROUGHT if each.startswith("share/")):
             (place,) = (part for part in parts.namelist() if part.endswith(name))
             text = parts.read(place).decode().replace("\\-", "-")
-            assert [command for command in EXAMPLES if command not in text] == []
+            assert [command for command in COMMANDS if command not in text] == []
 
 
 def test_the_program_runs_from_the_wheel_alone(wheel: Path, tmp_path: Path) -> None:
