@@ -12,7 +12,7 @@ from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import Journal
 from strawbell.model.season import BatchCourse, Phase, PhaseKind, SeasonDay, SeasonSeen
 from strawbell.model.summary import BatchSummary, CropSummary, Summary
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.history import History
 from strawbell.season.local_time import DAY
 from strawbell.season.season_summary import summarise
 from strawbell.season.stage import is_picking, last_harvest_key, planting_key, planting_label
@@ -30,10 +30,10 @@ def season_seen(
     The weather of a past day is as it came where that is kept, else as its own morning expected it;
     from today on it is the forecast.
     """
-    index = JournalIndex.of(journal)
-    found = summarise(garden, journal, index, brief.on)
-    days = season(garden, index, forecast, now)
-    weather = {on: each for on, each in index.weather.items() if on < brief.on}
+    history = History.of(garden, journal, brief.on)
+    found = summarise(history)
+    days = season(garden, history.index, forecast, now)
+    weather = {on: each for on, each in history.index.weather.items() if on < brief.on}
     weather[brief.on] = brief.weather
     weather |= {day.on: day.weather for day in brief.ahead}
     first = found.first or brief.on

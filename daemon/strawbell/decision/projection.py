@@ -19,7 +19,7 @@ from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
 from strawbell.season.batch_state import BatchState
-from strawbell.season.day_log import DayLog
+from strawbell.season.day_log import DayLog, figure
 from strawbell.season.fold import begin, step
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY
@@ -133,13 +133,11 @@ def _asked(day: Day) -> Iterator[Task]:
 def _as_told(task: Task, log: DayLog) -> Task:
     """Return work with the crops and the water that were told, where these were kept."""
     kept = log.amounts.get(task.key, {})
-    litres, times = kept.get("water_per_bale_l"), kept.get("times_a_day")
+    litres, times = figure(kept, "water_per_bale_l"), kept.get("times_a_day")
     return replace(
         task,
         crops=log.crops_of(task.key) or task.crops,
-        water_per_bale_l=(
-            float(litres) if isinstance(litres, (int, float)) else task.water_per_bale_l
-        ),
+        water_per_bale_l=task.water_per_bale_l if litres is None else litres,
         times_a_day=times if isinstance(times, int) else task.times_a_day,
     )
 

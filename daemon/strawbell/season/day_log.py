@@ -130,6 +130,12 @@ class DayLog(Struct, frozen=True):
         return replace(self, briefed_at=briefed_at, told=told, conditional=(), is_kept=True)
 
 
+def figure(data: Mapping[str, object], name: str) -> float | None:
+    """Return a figure in the data of a row, None where none is kept."""
+    value = data.get(name)
+    return float(value) if isinstance(value, (int, float)) else None
+
+
 def reasons_kept(data: Mapping[str, object]) -> tuple[str, ...]:
     """Return the codes of the reasons in the data of a row."""
     told = data.get("reasons", ())

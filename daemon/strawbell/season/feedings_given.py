@@ -10,7 +10,6 @@ asked for twice.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
 
 from msgspec import Struct
@@ -22,7 +21,7 @@ from strawbell.model.feeds import Dose, Feed
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.batch_state import BatchState
-from strawbell.season.day_log import DayLog
+from strawbell.season.day_log import DayLog, figure
 from strawbell.season.season_feedings import season_dose, season_feed, season_feedings_given
 
 
@@ -92,18 +91,14 @@ def _planned(
     step: ScheduleDay | None = None,
 ) -> FeedingGiven:
     told = log.amounts.get(key, {})
-    planned_g = dose.nitrogen_per_bale_g if dose else 0.0
+    planned_g, total_g = (dose.nitrogen_per_bale_g, dose.total_g) if dose else (0.0, 0.0)
+    given_g, mass_g = figure(told, "nitrogen_per_bale_g"), figure(told, "total_g")
     return FeedingGiven(
         on,
         key,
         feed,
-        _figure(told, "nitrogen_per_bale_g", planned_g),
+        planned_g if given_g is None else given_g,
         planned_g,
-        _figure(told, "total_g", dose.total_g if dose else 0.0),
+        total_g if mass_g is None else mass_g,
         step,
     )
-
-
-def _figure(told: Mapping[str, object], name: str, planned: float) -> float:
-    figure = told.get(name)
-    return float(figure) if isinstance(figure, (int, float)) else planned

@@ -34,7 +34,7 @@ from strawbell.model.journal import (
 )
 from strawbell.model.names import slug
 from strawbell.model.routine import Week
-from strawbell.season.day_log import Answer, DayLog, ExtraFeeding, reasons_kept
+from strawbell.season.day_log import Answer, DayLog, ExtraFeeding, figure, reasons_kept
 from strawbell.season.local_time import DAY
 from strawbell.season.undone import standing
 
@@ -214,8 +214,8 @@ class JournalIndex(Struct):
             word, told = self.answers[key][-1], self.amounts.get(key, {})
             if key.batch != own or key.on is None or key.on < batch.start_on:
                 continue
-            nitrogen_g = _number(told.get("nitrogen_per_bale_g"))
-            feed_g = _number(told.get(FEED_PER_BALE))
+            nitrogen_g = figure(told, "nitrogen_per_bale_g")
+            feed_g = figure(told, FEED_PER_BALE)
             known = word.done and word.batch == batch.name
             if known and nitrogen_g is not None and feed_g is not None:
                 feed = str(told.get("feed", ""))
@@ -396,10 +396,10 @@ def _weather_kept(kept: object) -> DayWeather:
     if not isinstance(kept, Mapping):
         return DayWeather()
     return DayWeather(
-        low_c=_number(kept.get("low_c")),
-        high_c=_number(kept.get("high_c")),
-        rain_mm=_number(kept.get("rain_mm")),
-        rain_chance_percent=_number(kept.get("rain_chance_percent")),
+        low_c=figure(kept, "low_c"),
+        high_c=figure(kept, "high_c"),
+        rain_mm=figure(kept, "rain_mm"),
+        rain_chance_percent=figure(kept, "rain_chance_percent"),
         complete=kept.get("complete") is True,
     )
 
@@ -414,7 +414,3 @@ def _steps_kept(kept: object) -> Iterator[tuple[str, Step]]:
 
 
 _STEPS = frozenset(map(str, Step))
-
-
-def _number(kept: object) -> float | None:
-    return float(kept) if isinstance(kept, (int, float)) else None

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date
-
-from msgspec import Struct
+from typing import NamedTuple
 
 from strawbell.model.brief import ReasonCode
-from strawbell.model.garden import Batch, Planting
+from strawbell.model.garden import Planting
 from strawbell.model.summary import BatchSummary, CropSummary, FeedingDay, Hint, HintCode
+from strawbell.season.history import BatchHistory
 from strawbell.season.local_time import DAY
 
 LONG_HOLD_DAYS = 3
@@ -31,32 +31,22 @@ GUESSED_HEAT = frozenset({ReasonCode.TOO_HOT_INSIDE, ReasonCode.NOT_READY})
 """Holds that a probe would have decided."""
 
 
-class Past(Struct, frozen=True):
-    """One batch as planned and as it went; `held_for` is every reason any of its work waited."""
+class Past(NamedTuple):
+    """A batch as it was told, and what it came to."""
 
-    north: bool
-    batch: Batch
+    history: BatchHistory
     went: BatchSummary
-    held_for: frozenset[ReasonCode]
 
 
 Rule = Callable[[Past], Iterable[Hint]]
 
 
 def garden_hints(
-    latitude: float,
-    batches: Iterable[Batch],
-    went: Iterable[BatchSummary],
-    held_for: Mapping[str, frozenset[ReasonCode]],
-    not_told: tuple[date, ...],
+    batches: Iterable[BatchHistory], went: Iterable[BatchSummary], not_told: tuple[date, ...]
 ) -> tuple[Hint, ...]:
     """Return every hint of a garden, batch by batch, and last what holds for all of it."""
-    hints = [
-        hint
-        for batch, each in zip(batches, went, strict=True)
-        for rule in RULES
-        for hint in rule(Past(latitude >= 0, batch, each, held_for.get(batch.name, frozenset())))
-    ]
+    pasts = map(Past, batches, went)
+    hints = [hint for past in pasts for rule in RULES for hint in rule(past)]
     if len(not_told) >= MANY_UNTOLD_DAYS:
         figures = {"days": float(len(not_told))}
         hints.append(Hint(HintCode.NOT_TOLD, on=not_told[0], figures=figures))
@@ -68,86 +58,71 @@ def conditioning_delayed(past: Past) -> Iterable[Hint]:
     done, planned = past.went.conditioned_on, past.went.conditioned_by_plan
     if done is None or planned is None or (done - planned).days < DELAY_DAYS:
         return
+    late = (done - planned).days
     held = [each for each in past.went.held if each.day is not None]
-    freeze = sum(each.held_for_freeze for each in held)
-    rain = sum(each.held_for_rain for each in held)
-    late = float((done - planned).days)
-    if freeze:
-        figures = {"late_days": late, "held_days": float(freeze)}
-        yield Hint(HintCode.HELD_BY_FREEZE, past.batch.name, on=done, figures=figures)
-    if rain:
-        figures = {"late_days": late, "held_days": float(rain)}
-        yield Hint(HintCode.HELD_BY_RAIN, past.batch.name, on=done, figures=figures)
+    if freeze := sum(each.held_for_freeze for each in held):
+        yield _hint(HintCode.HELD_BY_FREEZE, past, done, {"late_days": late, "held_days": freeze})
+    if rain := sum(each.held_for_rain for each in held):
+        yield _hint(HintCode.HELD_BY_RAIN, past, done, {"late_days": late, "held_days": rain})
 
 
 def held_in_a_row(past: Past) -> Iterable[Hint]:
     """Say which feeding the weather held longest, where it did for days."""
     run = max(_runs(each for each in past.went.held if not each.unanswered), key=len, default=[])
     if len(run) >= LONG_HOLD_DAYS:
-        figures = {"days": float(len(run))}
-        if run[0].day is not None:
-            figures["day"] = float(run[0].day)
-        yield Hint(HintCode.HELD_IN_A_ROW, past.batch.name, on=run[0].on, figures=figures)
+        day = {} if run[0].day is None else {"day": run[0].day}
+        yield _hint(HintCode.HELD_IN_A_ROW, past, run[0].on, {"days": len(run), **day})
 
 
 def unanswered(past: Past) -> Iterable[Hint]:
     """Say how long the sequence waited for the grower's answer."""
     waited = [each for each in past.went.held if each.unanswered]
     if len(waited) >= LONG_HOLD_DAYS:
-        figures = {"days": float(len(waited))}
-        yield Hint(HintCode.UNANSWERED, past.batch.name, on=waited[0].on, figures=figures)
+        yield _hint(HintCode.UNANSWERED, past, waited[0].on, {"days": len(waited)})
 
 
 def feedings_missed(past: Past) -> Iterable[Hint]:
     """Say how many feedings the grower could not do."""
-    missed = past.went.missed
-    if missed:
-        figures = {"missed": float(len(missed)), "given": float(len(past.went.given))}
-        yield Hint(HintCode.FEEDINGS_MISSED, past.batch.name, on=missed[0].on, figures=figures)
+    if missed := past.went.missed:
+        counts = {"missed": len(missed), "given": len(past.went.given)}
+        yield _hint(HintCode.FEEDINGS_MISSED, past, missed[0].on, counts)
 
 
 def planted_late(past: Past) -> Iterable[Hint]:
     """Say which crops went in later than they were wished to."""
-    for planting, crop in _crops(past):
-        if planting.plant_on is None or crop.planted_on is None or planting.follows is not None:
+    for planting, crop in zip(past.history.batch.plantings, past.went.crops, strict=True):
+        wished, put_in = planting.plant_on, crop.planted_on
+        if wished is None or put_in is None or planting.follows is not None:
             continue
-        late = (crop.planted_on - planting.plant_on).days
-        if late >= LATE_DAYS:
-            yield Hint(
-                HintCode.PLANTED_LATE,
-                past.batch.name,
-                crop.label,
-                crop.planted_on,
-                {"late_days": float(late)},
-            )
+        if (late := (put_in - wished).days) >= LATE_DAYS:
+            yield _hint(HintCode.PLANTED_LATE, past, put_in, {"late_days": late}, crop.label)
 
 
 def autumn_frost(past: Past) -> Iterable[Hint]:
     """Say which tender crops were still in the bales when the frosts of autumn came."""
-    for planting, crop in _crops(past):
-        frost = _late_frost(past, planting, crop)
+    north = past.history.garden.place.latitude >= 0
+    for planting, crop in zip(past.history.batch.plantings, past.went.crops, strict=True):
+        frost = _late_frost(past.went.frost_nights, planting, crop, north=north)
         if frost is None:
             continue
-        figures = {}
-        if crop.last_harvest_on is not None and crop.last_harvest_on > frost:
-            figures["days_after"] = float((crop.last_harvest_on - frost).days)
-        elif crop.over_on is not None:
-            figures["days_after"] = float((crop.over_on - frost).days)
-        yield Hint(HintCode.AUTUMN_FROST, past.batch.name, crop.label, frost, figures)
+        picked = crop.last_harvest_on
+        after = picked if picked is not None and picked > frost else crop.over_on
+        days = {} if after is None else {"days_after": (after - frost).days}
+        yield _hint(HintCode.AUTUMN_FROST, past, frost, days, crop.label)
 
 
 def hot_tops(past: Past) -> Iterable[Hint]:
     """Say that many days dried out the tops."""
     days = past.went.hot_dry_days
     if len(days) >= MANY_HOT_DAYS:
-        code = HintCode.HOT_TOPS_MULCHED if past.batch.mulched else HintCode.HOT_TOPS
-        yield Hint(code, past.batch.name, on=days[0], figures={"days": float(len(days))})
+        code = HintCode.HOT_TOPS_MULCHED if past.history.batch.mulched else HintCode.HOT_TOPS
+        yield _hint(code, past, days[0], {"days": len(days)})
 
 
 def not_measured(past: Past) -> Iterable[Hint]:
     """Say that planting waited for a heat that nobody measured."""
-    if past.went.readings is None and past.held_for & GUESSED_HEAT:
-        yield Hint(HintCode.NOT_MEASURED, past.batch.name)
+    if past.went.readings is None and past.history.held_for & GUESSED_HEAT:
+        yield Hint(HintCode.NOT_MEASURED, past.went.batch)
 
 
 RULES: tuple[Rule, ...] = (
@@ -160,27 +135,28 @@ RULES: tuple[Rule, ...] = (
     hot_tops,
     not_measured,
 )
-"""Every rule of hindsight, in the order of a season."""
+"""Every rule, in the order of a season."""
 
 
-def _crops(past: Past) -> Iterable[tuple[Planting, CropSummary]]:
-    return zip(past.batch.plantings, past.went.crops, strict=True)
+def _hint(
+    code: HintCode, past: Past, on: date, figures: Mapping[str, int], crop: str | None = None
+) -> Hint:
+    figured = {name: float(each) for name, each in figures.items()}
+    return Hint(code, past.went.batch, crop, on, figured)
 
 
-def _late_frost(past: Past, planting: Planting, crop: CropSummary) -> date | None:
+def _late_frost(
+    nights: Iterable[date], planting: Planting, crop: CropSummary, *, north: bool
+) -> date | None:
     """Return the first warned frost of autumn while a crop stood; None for a hardy one."""
     if crop.planted_on is None or not planting.crop.tender:
         return None
-    since, until = crop.planted_on, crop.over_on
-    nights = (
-        on
-        for on in past.went.frost_nights
-        if on >= since and (until is None or on < until) and _is_autumn(on, past.north)
-    )
-    return min(nights, default=None)
+    stood = (crop.planted_on, crop.over_on or date.max)
+    found = (on for on in nights if stood[0] <= on < stood[1] and _is_autumn(on, north=north))
+    return min(found, default=None)
 
 
-def _is_autumn(on: date, north: bool) -> bool:
+def _is_autumn(on: date, *, north: bool) -> bool:
     """Return whether a date lies in the half year after the longest day."""
     month, day = SUMMER_BEGINS[north]
     longest = date(on.year, month, day)

@@ -6,10 +6,8 @@ which nothing was told say nothing; they are counted as such.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, timedelta
-
-from msgspec import Struct, field
 
 from strawbell.agronomy.crops.leaf_frost import Danger, night_risk
 from strawbell.agronomy.feeding.dosing import dose_of
@@ -19,7 +17,6 @@ from strawbell.model.brief import (
     AlertCode,
     AlertKey,
     FeedSeries,
-    ReasonCode,
     State,
     TaskKey,
 )
@@ -42,11 +39,10 @@ from strawbell.model.summary import (
     FeedUse,
     Summary,
 )
-from strawbell.season.batch_state import BatchState
-from strawbell.season.day_log import Answer
+from strawbell.season.day_log import Answer, figure
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
-from strawbell.season.fold import state_at
-from strawbell.season.journal_index import JournalIndex, task_of
+from strawbell.season.history import TOLD, BatchHistory, History, reasons_of
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.lessons import garden_hints
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.sequence import is_feeding, step_key
@@ -62,40 +58,17 @@ BOUGHT_BEFORE = timedelta(days=120)
 """Costs noted this long before the first soaking are of the season: bales and feed are bought
 ahead of it (design choice: over a winter)."""
 G_PER_KG = 1000.0
-TOLD = frozenset({EntryKind.TOLD, EntryKind.TAKEN_BACK})
 RAIN_CHANCE, FREEZE_CHANCE = "rain_chance", "freeze_chance"
 """What a chance is kept as with the work that it was told with."""
 
 
-class _Rows(Struct):
-    """What the journal tells of one batch beyond its index: the last row a task and date had."""
-
-    told: dict[tuple[date, TaskKey], JournalEntry] = field(default_factory=dict)
-    harvests: list[JournalEntry] = field(default_factory=list)
-
-
-def summarise(garden: Garden, journal: Journal, index: JournalIndex, today: date) -> Summary:
-    """Return the season of a garden through `today`; `index` is the index of `journal`.
-
-    Today counts once its brief was told. A season begins with the first soaking of a batch;
-    batches that begin later than today are left out.
-    """
-    begun = [batch for batch in garden.batches if batch.start_on <= today]
-    first = min((batch.start_on for batch in begun), default=None)
-    journal = standing(journal)
-    rows = _rows(begun, journal)
-    since = tuple(each for each in journal if first is not None and each.local_date >= first)
-    # Until today's brief is told, nothing of today has been told that could be counted.
-    until = today + DAY if today in index.briefed else today
-    states = {
-        batch.name: state_at(garden, batch, index, max(until, batch.start_on)) for batch in begun
-    }
-    batches = tuple(
-        _batch(garden, batch, states[batch.name], rows[batch.name], index, today) for batch in begun
-    )
-    kept = [on for on in index.briefed if first is not None and first <= on <= today]
-    untold = {*index.not_told(today), *index.excused}
-    not_told = tuple(sorted(on for on in untold if first is not None and first <= on <= today))
+def summarise(history: History) -> Summary:
+    """Return what a season came to."""
+    garden, index, first, today = history.garden, history.index, history.first, history.today
+    batches = tuple(map(_batch, history.batches))
+    kept = history.since_first(index.briefed)
+    not_told = history.since_first({*index.not_told(today), *index.excused})
+    since = tuple(each for each in history.rows if first is not None and each.local_date >= first)
     return Summary(
         garden=garden.name,
         first=first,
@@ -104,9 +77,9 @@ def summarise(garden: Garden, journal: Journal, index: JournalIndex, today: date
         mornings_told=len(kept),
         not_told=not_told,
         batches=batches,
-        feeds=_feeds(begun, batches),
-        costs=_costs(journal, first, today),
-        hints=garden_hints(garden.place.latitude, begun, batches, rows_held(rows), not_told),
+        feeds=_feeds((each.batch for each in history.batches), batches),
+        costs=_costs(history.rows, first, today),
+        hints=garden_hints(history.batches, batches, not_told),
         chances=chances_kept(garden, since, index, today),
     )
 
@@ -137,7 +110,7 @@ def _kept(
     """Return the chances told on mornings before a date, each morning once, by tenths."""
     said: dict[date, dict[tuple[str | None, str | None], tuple[float, bool]]] = {}
     for entry in journal:
-        chance = _figure(entry.data, name)
+        chance = figure(entry.data, name)
         if entry.kind in TOLD and chance is not None and entry.local_date < before:
             work = said.setdefault(entry.local_date, {})
             work[entry.batch, entry.task] = (chance, entry.state == State.HELD)
@@ -167,81 +140,43 @@ def harvested_so_far(
     return _amounts(_harvests_of(batch, planting, standing(journal)))
 
 
-def rows_held(rows: Mapping[str, _Rows]) -> Mapping[str, frozenset[ReasonCode]]:
-    """Return by batch every reason that any work was held for."""
-    return {
-        name: frozenset(
-            code
-            for entry in each.told.values()
-            if entry.state == State.HELD
-            for code in _reasons(entry)
-        )
-        for name, each in rows.items()
-    }
-
-
-def _rows(batches: Iterable[Batch], journal: Journal) -> dict[str, _Rows]:
-    starts = {batch.name: batch.start_on for batch in batches}
-    found = {name: _Rows() for name in starts}
-    for entry in journal:
-        start = starts.get(entry.batch or "")
-        if entry.batch is None or start is None or entry.local_date < start:
-            continue
-        if entry.kind in TOLD:
-            key = task_of(entry)
-            if key is not None:
-                found[entry.batch].told[entry.local_date, key] = entry
-        elif entry.kind is EntryKind.HARVEST:
-            found[entry.batch].harvests.append(entry)
-    return found
-
-
-def _batch(
-    garden: Garden, batch: Batch, state: BatchState, rows: _Rows, index: JournalIndex, today: date
-) -> BatchSummary:
-    sequence = state.sequence
+def _batch(past: BatchHistory) -> BatchSummary:
+    batch, state, alerts = past.batch, past.state, past.index.alerts
+    hot = AlertKey(AlertCode.HOT_DRY, slug(batch.name))
+    nights = _frost_nights(past)
     return BatchSummary(
         batch=batch.name,
         bales=batch.bales,
         start_on=batch.start_on,
-        conditioned_on=sequence.finished_on,
+        conditioned_on=state.sequence.finished_on,
         conditioned_by_plan=batch.start_on + DAY * (len(batch.schedule.days) - 1),
-        feedings=_feedings(batch, state, rows, index, today),
-        water_l=_water_l(batch, rows, today),
-        frost_nights=(nights := _frost_nights(batch, rows, index, today)),
-        mild_nights=_mild_nights(batch, (on for on in nights if on + DAY < today), index),
-        hot_dry_days=tuple(
-            sorted(
-                on
-                for on, alerts in index.alerts.items()
-                if batch.start_on <= on <= today
-                and AlertKey(AlertCode.HOT_DRY, slug(batch.name)) in alerts
-            )
-        ),
-        readings=_readings(garden, batch, index, today),
-        crops=tuple(_crop(batch, state, each, rows, today) for each in batch.plantings),
+        feedings=_feedings(past),
+        water_l=_water_l(past),
+        frost_nights=nights,
+        mild_nights=_mild_nights(past, (on for on in nights if on + DAY < past.today)),
+        hot_dry_days=past.dates(on for on, told in alerts.items() if hot in told),
+        readings=_readings(past),
+        crops=tuple(_crop(past, each) for each in batch.plantings),
         spread_on=state.done.get(once_key(batch.name, Action.SPREAD)),
     )
 
 
-def _feedings(
-    batch: Batch, state: BatchState, rows: _Rows, index: JournalIndex, today: date
-) -> tuple[FeedingDay, ...]:
+def _feedings(past: BatchHistory) -> tuple[FeedingDay, ...]:
     """Return every feeding by date: given, held, missed."""
+    batch, today = past.batch, past.today
     steps = {step_key(batch, step): step for step in batch.schedule.days if is_feeding(step)}
-    counted = {each.key: each for each in feedings_given(batch, state, index.day(batch, today))}
-    given = {key: each.on for key, each in counted.items()}
-    keys = {*steps, *(key for _, key in rows.told if _of_season(key)), *given}
-    found = [_given(batch, each, rows, index) for each in counted.values() if each.on <= today]
-    for (on, key), entry in rows.told.items():
-        if key in keys and entry.state == State.HELD and given.get(key) != on and on <= today:
+    counted = {each.key: each for each in feedings_given(batch, past.state, past.log)}
+    keys = {*steps, *(key for _, key in past.told if _of_season(key)), *counted}
+    found = [_given(past, each) for each in counted.values() if each.on <= today]
+    for (on, key), entry in past.told.items():
+        is_given = key in counted and counted[key].on == on
+        if key in keys and entry.state == State.HELD and not is_given and on <= today:
             found.append(_of(batch, key, on, FeedingFate.HELD, steps.get(key), entry))
     for key in keys:
-        for word in _misses(batch, key, index, today):
-            on = _told_before(key, word.on, rows) or word.on
-            found.append(
-                _of(batch, key, on, FeedingFate.MISSED, steps.get(key), rows.told.get((on, key)))
-            )
+        for word in _misses(past, key):
+            on = _told_before(past, key, word.on) or word.on
+            told = past.told.get((on, key))
+            found.append(_of(batch, key, on, FeedingFate.MISSED, steps.get(key), told))
     return tuple(sorted(found, key=lambda each: (each.on, each.fate.given, each.key.text())))
 
 
@@ -249,14 +184,14 @@ def _of_season(key: TaskKey) -> bool:
     return key.series is FeedSeries.SEASON
 
 
-def _given(batch: Batch, given: FeedingGiven, rows: _Rows, index: JournalIndex) -> FeedingDay:
-    words = [word for word in index.answers.get(given.key, ()) if _about(batch, word)]
+def _given(past: BatchHistory, given: FeedingGiven) -> FeedingDay:
+    words = past.answers(given.key)
     if words and words[-1].done:
         fate = FeedingFate.CONFIRMED
     else:
-        told = (given.on, given.key) in rows.told
+        told = (given.on, given.key) in past.told
         fate = FeedingFate.TOLD if told else FeedingFate.SUPPOSED
-    feed = index.amounts.get(given.key, {}).get("feed")
+    feed = past.log.amounts.get(given.key, {}).get("feed")
     return FeedingDay(
         on=given.on,
         key=given.key,
@@ -278,7 +213,7 @@ def _of(
 ) -> FeedingDay:
     planned = dose_of(batch, step) if step is not None else None
     data = entry.data if entry is not None else {}
-    nitrogen_g, total_g = _figure(data, "nitrogen_per_bale_g"), _figure(data, "total_g")
+    nitrogen_g, total_g = figure(data, "nitrogen_per_bale_g"), figure(data, "total_g")
     feed = data.get("feed")
     if planned is not None:
         nitrogen_g = planned.nitrogen_per_bale_g if nitrogen_g is None else nitrogen_g
@@ -289,74 +224,67 @@ def _of(
         key=key,
         day=step.day if step is not None else None,
         fate=fate,
-        reasons=_reasons(entry) if entry is not None and fate is FeedingFate.HELD else (),
+        reasons=reasons_of(entry) if entry is not None and fate is FeedingFate.HELD else (),
         feed=str(feed or ""),
         nitrogen_per_bale_g=nitrogen_g,
         total_g=total_g,
     )
 
 
-def _misses(batch: Batch, key: TaskKey, index: JournalIndex, today: date) -> Iterator[Answer]:
+def _misses(past: BatchHistory, key: TaskKey) -> Iterator[Answer]:
     """Yield the words of this season that a feeding was missed, the last one of each date."""
-    for word in index.answers.get(key, ()):
-        last = not word.done and index.word_on(key, word.on) is word
-        if last and _about(batch, word) and word.on <= today:
+    for word in past.answers(key):
+        last = not word.done and past.index.word_on(key, word.on) is word
+        if last and word.on <= past.today:
             yield word
 
 
-def _about(batch: Batch, word: Answer) -> bool:
-    return word.on >= batch.start_on and word.batch in (None, batch.name)
-
-
-def _told_before(key: TaskKey, on: date, rows: _Rows) -> date | None:
+def _told_before(past: BatchHistory, key: TaskKey, on: date) -> date | None:
     """Return when a task was told as due last, up to a date: a missed one is of that date."""
     return max(
         (
             day
-            for (day, told), entry in rows.told.items()
+            for (day, told), entry in past.told.items()
             if told == key and day <= on and entry.state == State.DUE
         ),
         default=None,
     )
 
 
-def _water_l(batch: Batch, rows: _Rows, today: date) -> float | None:
+def _water_l(past: BatchHistory) -> float | None:
     amounts = [
-        each * (_figure(entry.data, "times_a_day") or 1.0) * batch.bales
-        for (on, _), entry in rows.told.items()
-        if on <= today
+        each * (figure(entry.data, "times_a_day") or 1.0) * past.batch.bales
+        for (on, _), entry in past.told.items()
+        if on <= past.today
         and entry.state == State.DUE
-        and (each := _figure(entry.data, "water_per_bale_l")) is not None
+        and (each := figure(entry.data, "water_per_bale_l")) is not None
     ]
     return sum(amounts) if amounts else None
 
 
-def _frost_nights(batch: Batch, rows: _Rows, index: JournalIndex, today: date) -> tuple[date, ...]:
+def _frost_nights(past: BatchHistory) -> tuple[date, ...]:
     """Return the dates whose nights were warned of: by a cover to put on, or by an alert.
 
     An alert may be of the night after the next one, which is then told again by its own date.
     """
     covers = {
         on
-        for (on, _), entry in rows.told.items()
+        for (on, _), entry in past.told.items()
         if entry.data.get("action") == Action.PROTECT and entry.state == State.DUE
     }
-    key = AlertKey(AlertCode.FROST, slug(batch.name))
-    warned = {
-        on
-        for on, alerts in index.alerts.items()
-        if alerts.get(key, False) and on >= batch.start_on and on + DAY not in covers
-    }
-    return tuple(sorted(on for on in covers | warned if on <= today))
+    key = AlertKey(AlertCode.FROST, slug(past.batch.name))
+    alerts = past.index.alerts.items()
+    warned = {on for on, told in alerts if told.get(key, False) and on + DAY not in covers}
+    return past.dates(covers | warned)
 
 
-def _mild_nights(batch: Batch, nights: Iterable[date], index: JournalIndex) -> tuple[date, ...]:
+def _mild_nights(past: BatchHistory, nights: Iterable[date]) -> tuple[date, ...]:
     """Return those nights that would have harmed nothing that is grown, by the low that came.
 
     That of the date they end on, judged carefully; a night of unknown low is none of them.
     """
-    lows = {on: index.weather.get(on + DAY, DayWeather()).low_c for on in nights}
-    crops = [each.crop for each in batch.plantings]
+    lows = {on: past.log.weather.get(on + DAY, DayWeather()).low_c for on in nights}
+    crops = [each.crop for each in past.batch.plantings]
     return tuple(
         on
         for on, low_c in lows.items()
@@ -368,14 +296,12 @@ def _mild_nights(batch: Batch, nights: Iterable[date], index: JournalIndex) -> t
     )
 
 
-def _readings(
-    garden: Garden, batch: Batch, index: JournalIndex, today: date
-) -> CoreReadings | None:
-    zone = zone_of(garden.place.time_zone)
+def _readings(past: BatchHistory) -> CoreReadings | None:
+    zone = zone_of(past.garden.place.time_zone)
     readings = [
         CoreReading(on, each.temperature_c)
-        for each in index.batch(batch.name).readings
-        if batch.start_on <= (on := each.at.astimezone(zone).date()) <= today
+        for each in past.log.readings
+        if past.batch.start_on <= (on := each.at.astimezone(zone).date()) <= past.today
     ]
     if not readings:
         return None
@@ -384,17 +310,20 @@ def _readings(
     return CoreReadings(len(readings), readings[0], highest, readings[-1], tuple(readings))
 
 
-def _crop(
-    batch: Batch, state: BatchState, planting: Planting, rows: _Rows, today: date
-) -> CropSummary:
+def _crop(past: BatchHistory, planting: Planting) -> CropSummary:
+    batch, state = past.batch, past.state
     label = planting_label(batch, planting)
     since, over = planted_on(batch, state, planting), over_on(batch, state, planting)
     told = [
         on
-        for (on, key), entry in rows.told.items()
+        for (on, key), entry in past.told.items()
         if entry.state == State.DUE and is_picking(batch, planting, key)
     ]
-    noted = [each for each in _harvests_of(batch, planting, rows.harvests) if _until(each, today)]
+    noted = [
+        each
+        for each in _harvests_of(batch, planting, past.harvests)
+        if each.local_date <= past.today
+    ]
     kg, pieces = _amounts(noted)
     dates = [entry.local_date for entry in noted]
     return CropSummary(
@@ -429,12 +358,8 @@ def _harvests_of(
 
 def _amounts(harvests: Iterable[JournalEntry]) -> tuple[float | None, float | None]:
     masses = [entry.value for entry in harvests if entry.value is not None]
-    pieces = [each for entry in harvests if (each := _figure(entry.data, PIECES)) is not None]
+    pieces = [each for entry in harvests if (each := figure(entry.data, PIECES)) is not None]
     return (sum(masses) if masses else None, sum(pieces) if pieces else None)
-
-
-def _until(entry: JournalEntry, today: date) -> bool:
-    return entry.local_date <= today
 
 
 def _feeds(begun: Iterable[Batch], batches: Iterable[BatchSummary]) -> tuple[FeedUse, ...]:
@@ -467,16 +392,3 @@ def _costs(journal: Journal, first: date | None, today: date) -> tuple[CostNoted
         and entry.local_date <= today
         and (since is None or entry.local_date >= since)
     )
-
-
-def _reasons(entry: JournalEntry) -> tuple[ReasonCode, ...]:
-    known = {code.value: code for code in ReasonCode}
-    written = entry.data.get("reasons")
-    if not isinstance(written, (list, tuple)):
-        return ()
-    return tuple(known[each] for each in written if each in known)
-
-
-def _figure(data: Mapping[str, object], name: str) -> float | None:
-    value = data.get(name)
-    return float(value) if isinstance(value, (int, float)) else None

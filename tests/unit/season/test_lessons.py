@@ -8,8 +8,9 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.model.brief import ReasonCode
+from strawbell.model.brief import ReasonCode, State
 from strawbell.model.garden import Batch, Method
+from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.summary import (
     BatchSummary,
     CoreReading,
@@ -20,6 +21,7 @@ from strawbell.model.summary import (
     Hint,
     HintCode,
 )
+from strawbell.season.history import History
 from strawbell.season.lessons import (
     DELAY_DAYS,
     LATE_DAYS,
@@ -28,7 +30,8 @@ from strawbell.season.lessons import (
     MANY_UNTOLD_DAYS,
     garden_hints,
 )
-from support.gardens import RADISH, START, TOMATO, batch, planting
+from support.gardens import PLACE, RADISH, START, TOMATO, at, batch, garden, planting
+from support.keys import key_of
 
 DONE_BY_PLAN = START + timedelta(days=10)
 PLANTED = START + timedelta(days=14)
@@ -56,6 +59,21 @@ def held(days: Sequence[int], *reasons: ReasonCode, key: str = "k") -> tuple[Fee
     return tuple(FeedingDay(on(day), key, 3, FeedingFate.HELD, reasons) for day in days)
 
 
+def _held_for(reason: ReasonCode) -> JournalEntry:
+    """Return a row that says that work was held for a reason."""
+    key, data = key_of("row-a-plant-tomato"), {"reasons": [reason.value]}
+    return JournalEntry(
+        at(on(14)),
+        "Orchard corner",
+        on(14),
+        EntryKind.TOLD,
+        "Row A",
+        str(key),
+        State.HELD,
+        data=data,
+    )
+
+
 def hints(
     past: BatchSummary,
     plan: Batch | None = None,
@@ -64,7 +82,11 @@ def hints(
     latitude: float = 47.05,
 ) -> dict[HintCode, Hint]:
     """Return the hints of one batch by code."""
-    found = garden_hints(latitude, [plan or batch()], [past], {"Row A": reasons}, not_told)
+    own = plan or batch()
+    here = garden(own, place=replace(PLACE, latitude=latitude))
+    told = tuple(_held_for(each) for each in reasons)
+    history = History.of(here, told, on(150))
+    found = garden_hints(history.batches, [past], not_told)
     return {hint.code: hint for hint in found}
 
 
