@@ -1,18 +1,23 @@
 """What a grower reads in four whole seasons: words a morning, how much of it is yesterday's.
 
 `python -m tests.value.mornings --write` plays them as `judge` plays springs, and writes the table
-beside it; with `--pages FOLDER` every mail is left there as a page to look at.
+beside it; with `--pages FOLDER` every mail is left there as a page to look at. What stands on the
+first screen of a phone is measured by a headless browser, where the machine has one.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
 import re
+import shutil
+import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from datetime import date, timedelta
+from html import escape
 from pathlib import Path
 from statistics import mean, median, quantiles
 from typing import NamedTuple
@@ -28,9 +33,27 @@ from tests.value.springs import PLACES, batch_on, garden_with, records
 
 TABLE = Path(__file__).with_suffix(".md")
 PERCENT, WEEK_DAYS, DAY = 100.0, 7.0, timedelta(days=1)
+BROWSERS = ("chromium", "google-chrome", "chrome")
+SCREEN_PX = (380, 640)
+"""Width and height of the first screen of a small phone (design choice)."""
+AT_A_TIME = 80
+"""Mails that are laid out in one run of the browser."""
+MEASURE = """
+onload = () => document.title = JSON.stringify([...document.querySelectorAll("iframe")].map(f => {
+  const page = f.contentDocument, bold = [...page.querySelectorAll("strong")];
+  const answers = page.querySelector("a[href^=mailto]").closest("td");
+  const why = bold.find(each => each.textContent.trim() == "Why:");
+  const silence = [...answers.querySelectorAll("p strong")][0];
+  return [(why ? why.closest("td") : answers).getBoundingClientRect().top,
+          silence.getBoundingClientRect().bottom];
+}))
+"""
+"""Finds where the work ends, and where it is said what silence means [px]."""
 CONDITIONING, SEASON = "getting ready", "planted"
 WANTED: Mapping[str, tuple[int, int]] = {CONDITIONING: (120, 220), SEASON: (80, 220)}
 """Words a morning at most: the median, and the 90th percentile (design choice)."""
+WANTED_SILENCE = 95.0
+"""Percent of mornings on which the meaning of silence is on the first screen, at least."""
 WANTED_REPEATED = 25.0
 """Percent of the words that stand word for word in the mail before, at most (design choice)."""
 
@@ -210,6 +233,7 @@ def table_of(seasons: Mapping[str, Sequence[Mail]]) -> str:
         f"Word for word as in the mail before: {by_words:.1f} % of all words, {by_mails:.1f} % of",
         f"a mail in the mean; wanted under {WANTED_REPEATED:.0f} %.",
         "",
+        *_screens_said(mornings),
         "| season | notices | notices a week, getting ready | planted |",
         "|---|---|---|---|",
     ]
@@ -217,6 +241,63 @@ def table_of(seasons: Mapping[str, Sequence[Mail]]) -> str:
         rates = (f"{_weekly(mails, phase):.1f}" for phase in WANTED)
         lines.append(f"| {name} | {len(mails)} | {' | '.join(rates)} |")
     return "\n".join(lines) + "\n"
+
+
+def _screens_said(mornings: Sequence[Mail]) -> list[str]:
+    shares = first_screens(mornings)
+    if shares is None:
+        return []
+    work, silence = shares
+    return [
+        f"On the first screen of {SCREEN_PX[0]} x {SCREEN_PX[1]} px: all work of the day on"
+        f" {work:.0f} %",
+        f"of mornings, what silence means on {silence:.0f} %; wanted 100 % and"
+        f" {WANTED_SILENCE:.0f} %.",
+        "",
+    ]
+
+
+def first_screens(mails: Sequence[Mail]) -> tuple[float, float] | None:
+    """Return on how many mornings all work, and what silence means, are on the first screen [%].
+
+    None where there is no browser.
+    """
+    browser = next(filter(None, map(shutil.which, BROWSERS)), None)
+    asked = [each for each in mails if "mailto:" in each.html]
+    if browser is None or not asked:
+        return None
+    found = [
+        ends
+        for first in range(0, len(asked), AT_A_TIME)
+        for ends in _laid_out(browser, asked[first : first + AT_A_TIME])
+    ]
+    work, silence = zip(*found, strict=True)
+    return tuple(  # type: ignore[return-value]
+        PERCENT * sum(each <= SCREEN_PX[1] for each in ends) / len(found)
+        for ends in (work, silence)
+    )
+
+
+def _laid_out(browser: str, mails: Sequence[Mail]) -> list[list[float]]:
+    """Return where the work and the meaning of silence end in each mail [px]."""
+    width, height = SCREEN_PX
+    frames = "".join(
+        f'<iframe width="{width}" height="{height}" style="border:0" srcdoc="{escape(each.html)}">'
+        "</iframe>"
+        for each in mails
+    )
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "mails.html"
+        page.write_text(f"<!DOCTYPE html><script>{MEASURE}</script>{frames}", encoding="utf-8")
+        command = (browser, "--headless", "--no-sandbox", "--disable-gpu", "--dump-dom")
+        done = subprocess.run(
+            (*command, "--virtual-time-budget=30000", page.as_uri()),
+            capture_output=True, text=True, check=True, timeout=300,
+        )  # fmt: skip
+    title = re.search(r"<title>(.*?)</title>", done.stdout)
+    assert title is not None, done.stderr
+    ends: list[list[float]] = json.loads(title[1])
+    return ends
 
 
 def _weekly(mails: Sequence[Mail], phase: str) -> float:
