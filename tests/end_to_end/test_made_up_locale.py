@@ -61,11 +61,14 @@ SAID: Mapping[str, Sequence[Sequence[str]]] = {
     "ring": [["ring"]],
     "reload": [["reload"]],
     "run": [["run", "--once"]],
+    "rehearse": [
+        ["rehearse", "--weather", "record.csv"],
+        ["rehearse", "--weather", "record.csv", "--from", "2001-01-01"],
+    ],
 }
 """What is typed at each command: what it does, and what it refuses."""
 ELSEWHERE = {
     "settings": "a manual out of the docstrings of the configuration",
-    "rehearse": "the words of its report are in the hands of who draws it",
     "unit": "a file for the service manager",
 }
 """Commands that print something else than sentences to a grower."""
@@ -74,7 +77,7 @@ nws Weather data by Open Meteo com CC BY Etc GMT OK desktop folder push email re
 rain low cost note feed harvest temperature missed how setup help config FILE at batch garden on
 html json notices away hour rearranged ring journal Written as eml place bales day kg ml such as oz
 lb mm in
-gramme grams row plant South wall Invented weather of the demo BEGIN VCALENDAR {TYPED}"""
+gramme grams row plant South wall Invented weather of the demo BEGIN VCALENDAR from usual {TYPED}"""
 """What is the grower's own, typed as it stands, or said by a service."""
 _MARKUP = re.compile(r"<style.*?</style>|<!--.*?-->|<[^>]*>|&\w+;", re.DOTALL)
 _PATHS = re.compile(r"\S*/\S*|\w+(?:-\w+)+|\S+\.(?:eml|html|ics|toml)\b")
@@ -94,7 +97,11 @@ def setup(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Setup:
     days = (date(1996, 1, 1) + timedelta(number) for number in range(25 * 365))
     lows = "\n".join(f"{on},{6 - 12 * cos(on.timetuple().tm_yday / 58):.1f}" for on in days)
     (tmp_path / "minima.csv").write_text(f"date,low_c\n{lows}\n")
-    return Setup(tmp_path)
+    made = Setup(tmp_path)
+    start = made.today - timedelta(days=6)
+    record = "\n".join(f"{start + timedelta(days=each)},4,18,0" for each in range(40))
+    (tmp_path / "record.csv").write_text(f"date,low_c,high_c,rain_mm\n{record}\n")
+    return made
 
 
 @pytest.mark.parametrize("command", SAID)

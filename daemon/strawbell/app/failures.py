@@ -14,6 +14,8 @@ from msgspec.structs import replace
 from strawbell.app.outbox import SETTINGS_RETRY_MIN, DeliveryRun, key_elsewhere, queue
 from strawbell.app.ports import Channel, Store
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
+from strawbell.words.catalogue import BRITISH
+from strawbell.words.voice import day
 
 TROUBLE_USEFUL_H = 24
 """How long a notice about a failed message is worth sending; the next brief says it again."""
@@ -25,19 +27,17 @@ briefs that all failed says more than any list."""
 _ARRIVED = OutboxState.ACCEPTED
 _FAILED = {OutboxState.FOR_GOOD, OutboxState.EXPIRED}
 
-_CHANNEL_WORDS = {
-    "email": "e-mail",
-    "desktop": "desktop notice",
-    "push": "push notice",
-    "folder": "notice folder",
-}
-
 
 def failure_sentence(row: OutboxRow) -> str:
     """Return one sentence on what did not reach whom, and why."""
-    way = _CHANNEL_WORDS.get(row.channel, row.channel)
-    whom = f" to {row.recipient}" if row.recipient != row.channel else ""
-    return f'"{row.subject}" of {row.local_date.isoformat()} ({way}{whom}): {row.detail}'
+    return BRITISH.say(
+        "failure.line",
+        subject=row.subject,
+        day=day(row.local_date, BRITISH),
+        way=row.channel,
+        whom=None if row.recipient == row.channel else row.recipient,
+        detail=row.detail,
+    )
 
 
 def failures_for_brief(
@@ -90,7 +90,7 @@ def report_failures(
             store.enqueue([_copy(row, spare, now) for row in failed])
         text = "\n".join(failure_sentence(row) for row in failed)
         occasion = f"failed {_mark(sorted(row.unique_key for row in failed))}"
-        notice = _trouble(failed[-1], "A notice did not arrive", text, occasion, now)
+        notice = _trouble(failed[-1], BRITISH.say("failure.head"), text, occasion, now)
         if store.enqueue(queue(notice, others, now, store.secret)):
             told += failed
     return tuple(told)
@@ -120,14 +120,10 @@ def report_settings(
             # They are tried again within the hour; the copies are there meanwhile.
             waiting = store.due(now + timedelta(minutes=SETTINGS_RETRY_MIN), (row.channel,))
             new += store.enqueue([_copy(each, spare, now) for each in waiting])
-        way = _CHANNEL_WORDS.get(row.channel, row.channel)
-        text = (
-            f"{result.detail} The message is kept and tried again every hour. "
-            f"Look at the settings of the {way}, then run `strawbell check --connect`."
-        )
+        text = BRITISH.say("failure.settings", way=row.channel, detail=result.detail)
         notice = _trouble(
             replace(row, detail=result.detail),
-            f"The settings of the {way} need you",
+            BRITISH.say("failure.settings-head", way=row.channel),
             text,
             f"settings {row.channel}",
             now,
@@ -167,7 +163,7 @@ def _trouble(row: OutboxRow, subject: str, text: str, occasion: str, now: dateti
         local_date=row.local_date,
         kind=NoticeKind.TROUBLE,
         occasion=occasion,
-        subject=f"{subject} - {row.garden}",
+        subject=BRITISH.say("failure.subject", head=subject, garden=row.garden),
         text=text + "\n",
         html="",
         short=text,

@@ -23,6 +23,7 @@ from strawbell.model.identity import KeptNames, KnownBatch, KnownGarden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.names import slug
 from strawbell.season.task_keys import once_key
+from strawbell.words.catalogue import BRITISH
 
 SEASON = timedelta(days=270)
 """How long after its start a batch without a spread is taken to be in use (common practice: one
@@ -54,18 +55,19 @@ class Lost(Struct, frozen=True):
         section = "[[gardens]]" if self.batch is None else "[[gardens.batches]]"
         starts = [each.start_on for each in self.garden.batches if not each.is_over]
         since = min(starts) if self.batch is None else self.batch.start_on
-        of = "" if self.batch is None else f" of {self.garden.name}"
-        may_be = ", ".join(f'"{name}"' for name in self.may_be)
-        which = f" (it may be {may_be})" if may_be else ""
-        kept_as = known.id or known.key
-        return Problem(
-            what=f'"{self.name}"{of}, begun on {since}, is no longer in the configuration, and '
-            "its season still runs",
-            where=section,
-            remedy=f'If it has another name now{which}, write id = "{kept_as}" under it, so that '
-            "nothing is fed twice; if the bales are gone, type: "
-            f'strawbell record gone "{self.name}".',
+        what = BRITISH.say(
+            "lost.what",
+            name=self.name,
+            garden=None if self.batch is None else self.garden.name,
+            since=str(since),
         )
+        remedy = BRITISH.say(
+            "lost.remedy",
+            name=self.name,
+            may_be=BRITISH.listing((f'"{name}"' for name in self.may_be), "or"),
+            id=known.id or known.key,
+        )
+        return Problem(what, section, remedy=remedy)
 
 
 class Settled(Struct, frozen=True):
@@ -302,4 +304,4 @@ def _runs(batch: KnownBatch, today: date, rows: Journal) -> bool:
 
 
 def _followed(before: str, now: str) -> str:
-    return f'"{before}" is called "{now}" now; its journal goes on.'
+    return BRITISH.say("lost.followed", before=before, now=now)

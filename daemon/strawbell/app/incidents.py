@@ -7,7 +7,7 @@ gardens, and one notice for each recipient, in the name of the first.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from datetime import date, datetime, timedelta
 
 from msgspec import Struct
@@ -15,10 +15,12 @@ from msgspec.structs import replace
 
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Channel, Incident, Store
+from strawbell.app.word import tongue_of
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.words.notices import trouble_notice
+from strawbell.words.voice import Voice
 
 STORE_MENDED = "store-mended"
 """State of a journal row that says the store was restored from a copy, or begun anew."""
@@ -102,10 +104,8 @@ def store_takes_again(
     """Return that the store took nothing for a while; those who had an alarm are told."""
 
     def said(garden: Garden) -> str:
-        zone = zone_of(garden.place.time_zone)
-        began, ended = since.astimezone(zone), until.astimezone(zone)
-        end = f"{ended:%H:%M}" if ended.date() == began.date() else f"{ended:%Y-%m-%d %H:%M}"
-        return f"The store took nothing from {began:%Y-%m-%d %H:%M} to {end}."
+        first, last = _moments(garden, since, until)
+        return tongue_of(garden).say("incident.store", first=first, last=last)
 
     mark = since.isoformat()
     return News(said, STORE_REFUSED, sentence, trouble="disk back", mark=mark, told_on=told_on)
@@ -120,13 +120,21 @@ def clock_moved(before: datetime, after: datetime) -> News:
     """Return that the clock jumped."""
 
     def said(garden: Garden) -> str:
-        zone = zone_of(garden.place.time_zone)
-        way = "forward" if after > before else "back"
-        shown = [f"{moment.astimezone(zone):%Y-%m-%d %H:%M}" for moment in (before, after)]
-        slept = ": it was set, or the machine slept" if after > before else ": it was set"
-        return f"The machine's clock went {way} from {shown[0]} to {shown[1]} at once{slept}."
+        first, last = _moments(garden, before, after)
+        forward = after > before
+        return tongue_of(garden).say("incident.clock", first=first, last=last, forward=forward)
 
     return News(said, CLOCK_MOVED)
+
+
+def _moments(garden: Garden, first: datetime, last: datetime) -> Iterator[str]:
+    """Yield two moments on the garden's clock, the second without its date where it is the same."""
+    voice = Voice.of(garden, last.date())
+    before = None
+    for local in map(voice.local, (first, last)):
+        on, clock = local.date(), voice.clock(local)
+        same, before = on == before, on
+        yield clock if same else voice.say("terminal.when", date=voice.day(on), clock=clock)
 
 
 def _date(garden: Garden, now: datetime) -> date:

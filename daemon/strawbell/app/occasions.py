@@ -94,7 +94,7 @@ def worth_telling(today: Brief) -> bool:
 
 def too_late_entries(look: Look) -> list[JournalEntry]:
     """Return the rows for dates on which nothing could be told."""
-    reason = "Strawbell was not running, or could not tell it before the give-up hour."
+    reason = tongue_of(look.garden).say("incident.too-late")
     return [look.entry(EntryKind.NOT_TOLD, text=reason, on=on) for on in look.what.too_late]
 
 

@@ -37,6 +37,7 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, OutboxState, Outcome
 from strawbell.model.secret import StoreSecret
 from strawbell.words.asking import addressed
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.household import joined
 
 RETRY_AFTER_MIN = (1, 2, 5, 10, 20, 40, 60, 120, 240, 360, 480)
@@ -234,10 +235,8 @@ def attempted(
 
 def expired(row: OutboxRow, at: datetime) -> AttemptResult:
     """Return a row as expired, saying what was last known of it."""
-    last = f" Last: {row.detail}" if row.detail else ""
-    detail = f"Not delivered while it was useful.{last}"
-    if row.state in {OutboxState.SENDING, OutboxState.UNKNOWN}:
-        detail = f"It may have arrived, but nobody confirmed it while it was useful.{last}"
+    perhaps = row.state in {OutboxState.SENDING, OutboxState.UNKNOWN}
+    detail = BRITISH.say("failure.expired", perhaps=perhaps, last=row.detail)
     return AttemptResult(row, OutboxState.EXPIRED, at, at, Delivery(Outcome.FOR_GOOD, detail))
 
 

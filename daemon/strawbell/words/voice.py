@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 
 from strawbell.model.garden import Garden, Rules
-from strawbell.words.catalogue import BRITISH, Place, Tongue
+from strawbell.words.catalogue import Place, Tongue
 from strawbell.words.units import Measures
 
 DAY = timedelta(days=1)
@@ -25,7 +25,7 @@ WEEK_DAYS = 7
 """A date nearer than this is known by its weekday."""
 
 
-def day(on: date, tongue: Tongue = BRITISH) -> str:
+def day(on: date, tongue: Tongue) -> str:
     """Return a date in short: "Fri 9 Apr", in US words "Fri, Apr 9"."""
     return tongue.date("date.day", on)
 
@@ -53,7 +53,7 @@ def _from_to(first: date, last: date, tongue: Tongue) -> str:
     return tongue.say("when.from_to", first=begin, last=day(last, tongue))
 
 
-def long_day(on: date, tongue: Tongue = BRITISH) -> str:
+def long_day(on: date, tongue: Tongue) -> str:
     """Return a date with its year: "Friday 9 April 2027"."""
     return tongue.date("date.long", on)
 

@@ -123,11 +123,11 @@ def test_the_sentence_names_both_moments_on_the_gardens_clock() -> None:
     """Who reads the journal need not count."""
     before, after = at(START, 6, 0), at(on_day(2), 6, 5)
     assert clock_moved(before, after).said(garden()) == (
-        "The machine's clock went forward from 2027-04-05 06:00 to 2027-04-06 06:05 at once: "
+        "The machine's clock went forward from Mon 5 Apr 06:00 to Tue 6 Apr 06:05 at once: "
         "it was set, or the machine slept."
     )
     back = clock_moved(after, before).said(garden())
-    assert "back from 2027-04-06 06:05 to 2027-04-05 06:00" in back
+    assert "back from Tue 6 Apr 06:05 to Mon 5 Apr 06:00" in back
 
 
 def test_a_refused_message_is_told_by_the_other_channel_and_in_the_next_brief() -> None:

@@ -209,6 +209,47 @@ def test_what_is_measured_for_a_table_is_named_in_it(table: str, tongue: Tongue)
     assert set().union(*map(places_of, parts)) == GIVEN[table]
 
 
+_SENTENCE = re.compile(r"[A-Za-z']{2,},? [a-z']{2,}")
+_TYPED_AS_IT_STANDS = re.compile(r"\s*strawbell \w+|record \w+$")
+_NOT_SAID = {
+    "words/vocabulary.py": "what a grower types",
+    "words/asking.py": "the same, and places to be filled",
+    "words/inks.py": "a style sheet",
+    "words/answering.py": "the name of an occasion",
+    "cli/parser.py": "the manual of the options",
+    "cli/main.py": "what is said of a defect, when nothing may be trusted",
+}
+"""Modules of the rooms below whose strings are no sentences to a grower."""
+
+
+def strings_in(path: Path) -> Iterator[str]:
+    """Yield the strings of a module, but for docstrings and what a defect says."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    passed_over = set()
+    for node in ast.walk(tree):
+        raised = node.exc if isinstance(node, ast.Raise) else None
+        kind = getattr(getattr(raised, "func", None), "id", "")
+        says = isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
+        if says or kind in ("ValueError", "TypeError", "KeyError", "Defect"):
+            passed_over.update(map(id, ast.walk(node)))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and id(node) not in passed_over:
+            yield node.value if isinstance(node.value, str) else ""
+
+
+@pytest.mark.parametrize("room", ["words", "cli"])
+def test_no_sentence_stands_in_the_code(room: str) -> None:
+    """Two words in a row that are no command are a sentence; a name of the program is none."""
+    found = {
+        (path.name, each)
+        for path in (PACKAGE / room).rglob("*.py")
+        if f"{room}/{path.name}" not in _NOT_SAID
+        for each in strings_in(path)
+        if _SENTENCE.search(each) and not _TYPED_AS_IT_STANDS.match(each)
+    }
+    assert sorted(found - {("escaping.py", "(no name)")}) == []
+
+
 def test_the_american_catalogue_says_only_what_it_says_otherwise() -> None:
     american = catalogue.messages("en_US")
     assert set(american) == set(ENGLISH)

@@ -28,6 +28,7 @@ from strawbell.model.summary import (
     FeedingFate,
     Summary,
 )
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.inks import DARK_INKS, LIGHT_INKS
 from strawbell.words.season_page import NARROW_PX, WIDE_PX, season_html
 from strawbell.words.season_picture import (
@@ -209,7 +210,7 @@ def test_each_garden_has_its_own_date() -> None:
     """At noon in Chicago the next day has begun in Melbourne."""
     later = replace(SEEN, today=TODAY + timedelta(days=1))
     text = Page(season_html([(SEEN, USE), (later, USE)])).text
-    assert text.index(long_day(TODAY)) < text.index(long_day(later.today))
+    assert text.index(long_day(TODAY, BRITISH)) < text.index(long_day(later.today, BRITISH))
 
 
 def test_every_picture_is_sound_svg_with_a_name_or_passed_over() -> None:

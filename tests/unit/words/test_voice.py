@@ -18,8 +18,8 @@ US = Voice.of(garden(Units.US), TODAY)
 
 
 def test_dates_and_times_are_short_and_english() -> None:
-    assert day(date(2027, 4, 9)) == "Fri 9 Apr"
-    assert long_day(date(2027, 4, 9)) == "Friday 9 April 2027"
+    assert day(date(2027, 4, 9), BRITISH) == "Fri 9 Apr"
+    assert long_day(date(2027, 4, 9), BRITISH) == "Friday 9 April 2027"
     assert clock(time(6, 30), BRITISH) == "06:30"
 
 
