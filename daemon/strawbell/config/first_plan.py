@@ -18,6 +18,7 @@ from msgspec import Struct
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.crops.table import CROPS, NOT_IN_BALES
 from strawbell.agronomy.feeding.feeds import FEEDS, LEAST_NITROGEN_PERCENT, parse_label
+from strawbell.config.base import said
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.feeds import FeedForm, Label
 from strawbell.model.garden import Method, Place, Straw
@@ -128,18 +129,15 @@ def read_coordinates(text: str) -> tuple[float, float] | None:
         return None
     latitude, longitude = float(match[1]), float(match[2])
     if abs(latitude) > 90 or abs(longitude) > 180:  # noqa: PLR2004 - degrees of the globe
-        raise _refusal(
-            "that is no place on earth", text, "latitude -90 to 90, longitude -180 to 180"
-        )
+        raise _refusal("not-on-earth", text)
     return round(latitude, 2), round(longitude, 2)
 
 
 def read_bales(text: str) -> Bales:
     """Return the bales of "6", "6 three-string" or "6 oat"; raise `GrowerError` otherwise."""
     words = text.lower().replace(",", " ").split()
-    allowed = "a number, such as 6; with a size or straw if need be, such as 6 three-string oat"
     if not words or not words[0].isdigit() or not 1 <= int(words[0]) <= MOST_BALES:
-        raise _refusal("how many bales is not clear", text, allowed)
+        raise _refusal("bales-unclear", text)
     size, straw = "two-string", Straw.WHEAT
     for word in words[1:]:
         if word in ("bale", "bales", "straw", "of"):
@@ -150,7 +148,7 @@ def read_bales(text: str) -> Bales:
             straw = Straw(word)
         else:
             known = ", ".join([*BALES, *(each.value for each in Straw)])
-            raise _refusal("a word is not known", word, known)
+            raise _refusal("word-unknown", word, known=known)
     return Bales(int(words[0]), size, straw)
 
 
@@ -167,17 +165,12 @@ def _feed(text: str) -> ShelfFeed:
     known = next((feed for key, feed in FEEDS.items() if key.casefold() == name.casefold()), None)
     if printed is None:
         if known is None:
-            example = (
-                "its three numbers as printed, such as: lawn feed 20-0-0, or fish 5-1-1 liquid"
-            )
-            raise _refusal("a feed is not known by that name", text, example)
+            raise _refusal("feed-unknown", text)
         return ShelfFeed(known.name, known.label, known.form, built_in=True)
     try:
         label = parse_label(printed[0].replace(" ", ""))
     except ValueError:
-        raise _refusal(
-            "the numbers are not what a bag can say", printed[0], "such as 12-0-0"
-        ) from None
+        raise _refusal("no-numbers-of-a-bag", printed[0]) from None
     if known is not None and known.label == label:
         return ShelfFeed(known.name, known.label, known.form, built_in=True)
     shown = name[:1].upper() + name[1:] if name else f"Feed {label}"
@@ -195,7 +188,7 @@ def read_crops(text: str) -> tuple[Sown, ...]:
 def _crop(text: str) -> Sown:
     match = re.fullmatch(r"(\d+)\s+(.+)", text)
     if match is None or not int(match[1]):
-        raise _refusal("how many plants is not clear", text, "a number first, such as 8 tomato")
+        raise _refusal("plants-unclear", text)
     words = match[2].lower().split()
     method = Method.TRANSPLANT
     if words[-1] in ("seed", "seeds", "sown") and len(words) > 1:
@@ -205,12 +198,11 @@ def _crop(text: str) -> Sown:
         if name in CROPS:
             return Sown(name, int(match[1]), method)
         if name in NOT_IN_BALES:
-            raise _refusal(f"{name} does badly in bales: {NOT_IN_BALES[name]}", text)
+            raise _refusal("crop-badly-in-bales", text, crop=name, why=NOT_IN_BALES[name])
     near = get_close_matches(wanted, list(CROPS), n=3, cutoff=LIKENESS)
     hint = f"Did you mean {' or '.join(near)}?" if near else ""
-    raise GrowerError(
-        Problem(f'"{wanted}" is not in the table of crops', allowed=", ".join(CROPS), remedy=hint)
-    )
+    known = ", ".join(CROPS)
+    raise GrowerError(Problem(**said("crop-not-known", wanted=wanted, known=known, meant=hint)))
 
 
 def _singulars(name: str) -> Iterator[str]:
@@ -228,15 +220,14 @@ def read_first_day(text: str, today: date) -> FirstDay:
     """Return the day of "2027-04-05" (first soaking) or "plant 2027-05-15"."""
     words = text.lower().split()
     planting = bool(words) and words[0] in ("plant", "planting")
-    allowed = "a date such as 2027-04-05, or: plant 2027-05-15"
     try:
         on = date.fromisoformat(words[-1])
     except (IndexError, ValueError):
-        raise _refusal("that is no date", text, allowed) from None
+        raise _refusal("no-date", text) from None
     if len(words) > 1 + planting:
-        raise _refusal("that is no date", text, allowed)
+        raise _refusal("no-date", text)
     if not today - timedelta(days=60) <= on <= today + FARTHEST:
-        raise _refusal("that day cannot be meant", text, f"a day until {today + FARTHEST}")
+        raise _refusal("day-not-meant", text, last=today + FARTHEST)
     return FirstDay(on, planting)
 
 
@@ -251,13 +242,12 @@ def read_reach(text: str) -> Reach:
         elif word.lower() == "desktop":
             desktop = True
         elif word.lower() not in ("", "files", "and", "push"):
-            allowed = "a mail address, desktop, the address of a push server, or files"
-            raise _refusal("that is no way to reach you", word, allowed)
+            raise _refusal("no-way-to-reach", word)
     return Reach(address, desktop, push)
 
 
-def _refusal(what: str, found: str, allowed: str = "") -> GrowerError:
-    return GrowerError(Problem(what, found=repr(found[:80]), allowed=allowed))
+def _refusal(name: str, found: str, **places: object) -> GrowerError:
+    return GrowerError(Problem(found=repr(found[:80]), **said(name, **places)))
 
 
 def written(plan: FirstPlan) -> str:

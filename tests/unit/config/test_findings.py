@@ -16,13 +16,15 @@ CHECKS = "".join(file.read_text(encoding="utf-8") for file in CONFIG.glob("*.py"
 def test_every_finding_is_found_by_a_check_and_every_check_says_one() -> None:
     """By its name, which stands in the source as it stands in the table."""
     assert [name for name in TABLE if f'"{name}"' not in CHECKS] == []
-    assert set(re.findall(r'(?:finding|refuse|said)\(\s*"([a-z-]+)"', CHECKS)) <= set(TABLE)
+    assert set(re.findall(r'(?:finding|refuse|_refusal|said)\(\s*"([a-z-]+)"', CHECKS)) <= set(
+        TABLE
+    )
 
 
 def test_every_finding_is_said_in_the_form_of_the_others() -> None:
     for name, said in TABLE.items():
         assert set(said) <= {"what", "allowed", "remedy", "warning"}, name
-        assert said["what"][0].islower() or said["what"][0] in "[{", name
+        assert said["what"][0].islower() or said["what"][0] in '[{"', name
         remedy = said.get("remedy", "")
         assert not remedy or remedy.endswith((".", "?", "}")), name
 
