@@ -28,7 +28,13 @@ from strawbell.decision.daily_weather import DailyWeather, DayConditions, Night
 from strawbell.decision.estimates import Estimates
 from strawbell.decision.frost_watch import LeafFrost, leaf_frost, nights_from
 from strawbell.decision.hold_advice import instead_of
-from strawbell.decision.loss import CHANGE_OF_MIND, COVER_FROM, planting_losses
+from strawbell.decision.loss import (
+    CHANGE_OF_MIND,
+    COVER_FROM,
+    MINERAL_G,
+    is_fed_for_nothing,
+    planting_losses,
+)
 from strawbell.decision.warmth import KEEP_HOLD_C, chilly_nights, cold_bed
 from strawbell.decision.weather_tasks import WHY_NO_WATER
 from strawbell.model.brief import (
@@ -70,9 +76,6 @@ STILL_HIGH_C = 5.0
 LEAST_CONDITIONED_SHARE = 0.75
 """Share of a mild spring's conditioning under which planting waits: two rainy weeks at 3 C have
 not rotted anything (common practice: "clearly longer in cold")."""
-KILLING_NIGHTS = 3
-"""Nights searched for a killing freeze before a feeding (design choice): lows that are forecast
-further ahead err by several degrees, and a crop that lives would go hungry for it."""
 NIGHTS_TO_LOOK = 7
 """Coming nights that a planting is weighed against: beyond them the error of a low is so wide
 (2.8 degC and more) that every night of spring looks a little dangerous."""
@@ -269,27 +272,29 @@ def chill(case: Case) -> Finding:
 
 
 def killing_ahead(case: Case) -> Finding:
-    """Hold a feeding of the season while a night close ahead kills all that it is for.
+    """Hold a feeding of the season while a coming night may well kill all that it is for.
 
     A feed that was told as due is only wasted by it: it is not called back that day.
     """
+    dose = case.task.dose
     if case.task.day is not None or case.daily.trusted is None or _told(case) is State.DUE:
         return CLEAR
     fed = [each.crop for each, _ in case.day.standing if each.crop.appetite is not Appetite.LIGHT]
     limits_c = [each.kill_at_c for each in fed if each.kill_at_c is not None]
-    if not fed or len(limits_c) < len(fed):
+    if not fed or len(limits_c) < len(fed) or not all(map(dies_at, fed, limits_c)):
         return CLEAR
-    last = case.conditions.on + timedelta(days=KILLING_NIGHTS - 1)
-    for on in nights_from(case.conditions.on, last):
+    limit_c, grams = min(limits_c), dose.nitrogen_per_bale_g if dose else 0.0
+    last = case.conditions.on + timedelta(days=NIGHTS_TO_LOOK - 1)
+    for days, on in enumerate(nights_from(case.conditions.on, last), start=1):
         night = case.daily.night(on)
-        low_c = night.air.low_c
-        if low_c is not None and all(dies_at(crop, low_c) for crop in fed):
+        chance, low_c = night.leaf_chance(limit_c), night.air.low_c
+        if chance is None or low_c is None:
+            return CLEAR
+        if is_fed_for_nothing(chance, days, MINERAL_G * grams):
             zone = zone_of(case.day.garden.place.time_zone)
             at = night.coldest_at.astimezone(zone) if night.coldest_at else None
-            why = Reason(
-                ReasonCode.KILLING_AHEAD, round(low_c, 1), round(min(limits_c), 1), "degC", at
-            )
-            return Finding(Standing.REACHED, (why,))
+            values = round(low_c, 1), round(limit_c, 1), "degC", at, chance
+            return Finding(Standing.REACHED, (Reason(ReasonCode.KILLING_AHEAD, *values),))
     return CLEAR
 
 

@@ -37,6 +37,10 @@ MINERAL_G, ORGANIC_G = 0.02, 0.09
 """What a gram of nitrogen costs that does not stay, of a mineral and of an organic feed [5]."""
 TARP_HANDLED = 0.2
 """What laying a tarp over a bale costs, or lifting it [6]."""
+FED = 0.3
+"""What giving a bale its feed costs beside the feed: six minutes for a row, paid as in [2]."""
+HUNGRY = 0.1
+"""Part of a day's growth that each day costs on which a feeding is overdue (design choice)."""
 CHANGE_OF_MIND = 0.5
 """What telling the grower otherwise costs: a walk, and some trust (design choice)."""
 
@@ -66,6 +70,15 @@ def planting_losses(chances: Sequence[float], worth: Sequence[float]) -> tuple[f
     losses = [night_loss(chance) for chance in chances]
     days = [DAY_LATER * max(LEAST_WORTH, min(1.0, each)) for each in worth]
     return tuple(sum(days[:wait]) + sum(losses[wait:]) for wait in range(len(losses) + 1))
+
+
+def is_fed_for_nothing(killed: float, days: int, nitrogen: float) -> bool:
+    """Return whether a feeding of the season is left out for a night that may kill what is fed.
+
+    `killed` is the chance that it does, 0 to 1, `days` how many days later one would know, and
+    `nitrogen` what the feed costs: a plant that lives goes hungry so long.
+    """
+    return killed * (FED + nitrogen) > (1.0 - killed) * HUNGRY * DAY_LATER * days
 
 
 def gram_lost(organic: float) -> float:

@@ -13,6 +13,7 @@ from strawbell.decision.loss import (
     PLANTS_LOST,
     covered_loss,
     gram_lost,
+    is_fed_for_nothing,
     night_loss,
     planting_losses,
     tarp_pays,
@@ -92,3 +93,14 @@ def test_a_tarp_pays_where_it_keeps_more_than_its_handling_costs(
 def test_nitrogen_of_an_organic_feed_is_worth_a_tarp_sooner() -> None:
     assert tarp_pays([5.0], [0], gram_lost(1.0), lying=False)
     assert not tarp_pays([5.0], [0], gram_lost(0.0), lying=False)
+
+
+@pytest.mark.parametrize(
+    ("killed", "days", "waits"),
+    [(0.25, 1, True), (0.15, 1, False), (0.35, 2, True), (0.3, 2, False), (0.6, 7, False)],
+)
+def test_a_feeding_is_left_out_where_it_is_likely_for_nothing(
+    killed: float, days: int, waits: bool
+) -> None:
+    """0.36 that is fed for nothing, against 0.08 for each day that a crop goes hungry."""
+    assert is_fed_for_nothing(killed, days, 0.06) is waits
