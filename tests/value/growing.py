@@ -18,7 +18,7 @@ from strawbell.agronomy.bale.surface import Watering
 from strawbell.agronomy.bale.surface_outlook import LAST_WATERING, watered_at
 from strawbell.decision.brief import brief
 from strawbell.decision.daily_weather import was_clear
-from strawbell.model.brief import Action, Brief, State
+from strawbell.model.brief import Action, Also, Brief, State
 from strawbell.model.garden import Garden, Method, Place, Planting
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.rehearsal.course import Course
@@ -174,6 +174,9 @@ def _told(of: Mornings, garden: Garden, mornings: list[datetime]) -> Iterator[Wa
                 mm = None if litres is None else litres / area_m2
                 for moment in watered_at(at, task.times_a_day):
                     yield Watering(moment, mm)
+            elif Also.WATER_AGAIN in task.also and task.state is State.DUE:
+                # Sowing waters it in; the top is followed from then on.
+                yield Watering(watered_at(at, 2)[-1])
 
 
 def _course(garden: Garden, planting: Planting, since: date) -> Course:

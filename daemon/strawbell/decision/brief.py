@@ -21,7 +21,7 @@ from strawbell.decision.daily_weather import DailyWeather, DayConditions, Shared
 from strawbell.decision.estimates import Estimates, outlook_of
 from strawbell.decision.hold_judgement import Case, judge, mix_with_its_seed, water_with_its_feed
 from strawbell.decision.rain_cover import with_tarp
-from strawbell.decision.weather_tasks import with_weather
+from strawbell.decision.weather_tasks import with_sown_bed, with_weather
 from strawbell.model.brief import Brief, DayAhead, Reason, ReasonCode, State, Task
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
@@ -154,6 +154,8 @@ def _morning(daily: DailyWeather, estimates: Estimates, on: date, days: tuple[Da
             held = on == daily.today and day.log.state_of(task.key) is State.HELD
             judged.append(judge(Case(day, task, daily, daily.on(on, told_hold=held), estimates)))
         together = mix_with_its_seed(tuple(judged))
+        if on == daily.today:
+            together = with_sown_bed(day, together, estimates)
         if not day.log.is_away:
             # A feeding that waits for who is away brings no water; whoever waters gives it all.
             together = water_with_its_feed(together)

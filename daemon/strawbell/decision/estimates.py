@@ -37,7 +37,12 @@ from strawbell.agronomy.bale.readiness import (
     readiness,
 )
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.surface import Watering, potting_mix_layer, seed_bed_layer
+from strawbell.agronomy.bale.surface import (
+    SurfaceLayer,
+    Watering,
+    potting_mix_layer,
+    seed_bed_layer,
+)
 from strawbell.agronomy.bale.surface_outlook import (
     SurfaceOutlook,
     SurfaceWeather,
@@ -337,20 +342,19 @@ class Estimates:
         soonest = HORIZON_DAYS if low is None else low
         return Progress(done, MILD_DAYS_NEEDED, Span(soonest, expected, high))
 
+    def sown(self, batch: Batch) -> SurfaceOutlook | None:
+        """Return what a bed that is sown and watered in now needs in the coming day."""
+        layer = seed_bed_layer(1.0 if batch.mulched else 0.0)
+        return self._outlook(batch, layer, (Watering(self._now),))
+
     def _surface(self, batch: Batch, state: BatchState) -> SurfaceOutlook | None:
-        forecast = self._daily.trusted
         standing = [
             (each, since)
             for each in batch.plantings
             if (since := standing_since(batch, state, each)) is not None
         ]
-        if forecast is None or not standing:
+        if not standing:
             return None
-        if self._weather is None:
-            hours = hours_between(
-                forecast.hours, self._now - SURFACE_LOOK_BACK, self._now + SURFACE_LOOK_AHEAD
-            )
-            self._weather = surface_weather(hours, self._garden.place, forecast.wind_height_m)
         mulch_share = 1.0 if batch.mulched else 0.0
         today = self._now.date()
         if any(
@@ -360,13 +364,20 @@ class Estimates:
             layer = seed_bed_layer(mulch_share)
         else:
             layer = potting_mix_layer(self._garden.mix_layer_cm, mulch_share)
-        return surface_outlook(
-            self._weather,
-            layer,
-            top_area_m2(batch.bale),
-            self._now,
-            tuple(self._waterings(batch)),
-        )
+        return self._outlook(batch, layer, tuple(self._waterings(batch)))
+
+    def _outlook(
+        self, batch: Batch, layer: SurfaceLayer, waterings: tuple[Watering, ...]
+    ) -> SurfaceOutlook | None:
+        forecast = self._daily.trusted
+        if forecast is None:
+            return None
+        if self._weather is None:
+            hours = hours_between(
+                forecast.hours, self._now - SURFACE_LOOK_BACK, self._now + SURFACE_LOOK_AHEAD
+            )
+            self._weather = surface_weather(hours, self._garden.place, forecast.wind_height_m)
+        return surface_outlook(self._weather, layer, top_area_m2(batch.bale), self._now, waterings)
 
     def _waterings(self, batch: Batch) -> Iterator[Watering]:
         """Yield what the grower recorded as watered lately; each filled the top up.

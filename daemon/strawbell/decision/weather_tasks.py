@@ -76,6 +76,24 @@ def crops_in(day: Day) -> tuple[Planting, ...]:
     return tuple(each for each, _ in day.standing)
 
 
+def with_sown_bed(day: Day, tasks: tuple[Task, ...], estimates: Estimates) -> tuple[Task, ...]:
+    """Tell a sowing whose bed would dry before the evening to be watered again in the afternoon.
+
+    A seed bed is a few millimetres deep, and wet only when it is sown.
+    """
+    if not any(task.action is Action.SOW and task.state is State.DUE for task in tasks):
+        return tasks
+    bed = estimates.sown(day.batch)
+    if bed is None or bed.times_a_day < TWICE:
+        return tasks
+    return tuple(
+        replace(task, also=(*task.also, Also.WATER_AGAIN))
+        if task.action is Action.SOW and task.state is State.DUE
+        else task
+        for task in tasks
+    )
+
+
 def _by_lack(
     day: Day, tasks: tuple[Task, ...], rain_mm: float, estimates: Estimates
 ) -> tuple[Task, ...]:

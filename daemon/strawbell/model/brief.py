@@ -365,6 +365,8 @@ class Also(StrEnum):
     """Why a feed is not washed in."""
     UNDER_TARP = "under-tarp"
     """The tarp is lifted for the work, and laid again after it."""
+    WATER_AGAIN = "water-again"
+    """Of a sowing whose bed dries before the evening."""
 
 
 class Suffering(Struct, frozen=True):

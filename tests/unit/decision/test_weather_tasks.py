@@ -25,7 +25,7 @@ from strawbell.decision.weather_tasks import (
 from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Task, TaskKey
 from strawbell.model.details import TopWaterDetail
 from strawbell.model.feeds import FeedForm
-from strawbell.model.garden import Batch
+from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.batch_state import BatchState, SequenceState
 from strawbell.season.journal_index import JournalIndex
@@ -39,6 +39,7 @@ from support.gardens import (
     forecast,
     garden,
     hour_at,
+    on_day,
     planting,
 )
 from support.keys import key_of
@@ -548,3 +549,23 @@ def test_who_stands_and_who_is_young() -> None:
     assert not has_young(day(ROW, state(ROW, TODAY - timedelta(days=22)), TODAY))
     assert crops_in(day(ROW, state(ROW), TODAY)) == ()
     assert not has_young(day(ROW, state(ROW), TODAY))
+
+
+@pytest.mark.parametrize(
+    ("warm_c", "sun_w_m2", "state", "again"),
+    [
+        (20.0, 300.0, State.DUE, True),
+        (12.0, 20.0, State.DUE, False),
+        (3.0, 300.0, State.HELD, False),
+    ],
+)
+def test_a_bed_that_dries_on_the_day_it_is_sown_is_watered_again(
+    warm_c: float, sun_w_m2: float, state: State, again: bool
+) -> None:
+    """It is told with the sowing, and not while that waits."""
+    own = batch(plantings=(planting(RADISH, Method.SEED),))
+    now = at(on_day(12))
+    seen = forecast(now, temperature_c=warm_c, radiation_w_m2=sun_w_m2)
+    tasks = brief(garden(own), (), seen, now).tasks
+    (sown,) = (task for task in tasks if task.action is Action.SOW)
+    assert (sown.state, Also.WATER_AGAIN in sown.also) == (state, again)
