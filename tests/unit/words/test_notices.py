@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from html import unescape
 
 import pytest
 from msgspec.structs import replace
@@ -11,6 +13,7 @@ from msgspec.structs import replace
 from strawbell.model.brief import Action, AlertCode, AlertKey
 from strawbell.model.notice import Notice, NoticeKind
 from strawbell.words import notices
+from strawbell.words.asking import TEXT_PLACE
 from support.briefs import (
     TODAY,
     brief,
@@ -86,6 +89,33 @@ def test_every_kind_of_notice_is_whole(kind: NoticeKind) -> None:
     assert all(len(line) <= 78 for line in notice.text.split("\n"))
     assert 1 <= notice.short.count(". ") + 1 <= 2
     assert len(notice.short) <= 240
+
+
+MORE: dict[str, Callable[[], Notice]] = {
+    "evening of supplies": lambda: notices.evening_notice(
+        feeding_brief(), garden(), (), (), NOW, LATER, ("1.2 kg of urea by Friday.",)
+    ),
+    "evening before work": lambda: notices.evening_notice(
+        feeding_brief(), garden(), (), (feeding(),), NOW, LATER
+    ),
+    **{
+        f"{code} has passed": lambda code=code: change(passed=(AlertKey(code),))  # type: ignore[misc]
+        for code in AlertCode
+    },
+}
+
+
+@pytest.mark.parametrize("make", [*ALL.values(), *MORE.values()], ids=[*map(str, ALL), *MORE])
+def test_the_page_says_all_that_the_text_says(make: Callable[[], Notice]) -> None:
+    """Whoever reads the page does not open the text; the days ahead are drawn."""
+    notice = make()
+    text = notice.text.replace(TEXT_PLACE, "")
+    told = re.sub(r"Next:.*?\n\n", "", text, flags=re.DOTALL).lower()
+    page = re.sub(
+        r"<style.*?</style>|<div style=.display:none.*?</div>", " ", notice.html, flags=re.S
+    )
+    shown = unescape(re.sub(r"<[^>]*>", " ", page)).lower() + notice.html.partition("href=")[2]
+    assert [each for each in re.findall(r"[^\W\d_]{4,}|\d+", told) if each not in shown] == []
 
 
 @pytest.mark.parametrize("kind", [NoticeKind.MORNING, NoticeKind.EVENING, NoticeKind.CHANGE])
