@@ -253,6 +253,17 @@ def test_a_second_freeze_kills_what_was_planted_again() -> None:
     assert frozen.since == day(8)
 
 
+def test_a_crop_dies_in_the_first_freeze_and_not_again_in_the_next() -> None:
+    """What is told of it stays the same."""
+    once, twice = (
+        frozen_now(ROW, where(day(15), *planted(), *briefs(day(1), 14, lows)), CUCUMBERS)
+        for lows in ({day(3): -1.0}, {day(3): -1.0, day(12): -2.0})
+    )
+    assert once is not None
+    assert twice == once
+    assert once.on == day(3)
+
+
 @pytest.mark.parametrize("age", [6, 25])
 def test_clearing_recorded_as_missed_means_that_the_crop_lives(age: int) -> None:
     """It stands again since it was planted, young or not."""

@@ -129,3 +129,19 @@ def test_extra_feed_of_another_batch_or_season_or_without_a_number_does_not_coun
     assert extra_feedings(ROW, JournalIndex.of((odd,))) == ()
     assert extra_feedings(ROW, JournalIndex.of((before, extra_word(DAY_8, "much")))) == ()
     assert extra_feedings(batch(name="Row B"), JournalIndex.of((extra_word(DAY_8, 12.0),))) == ()
+
+
+def test_what_the_grower_measured_stands_beside_what_was_said_of_the_same_date() -> None:
+    """A date of which the service said nothing is no reading; what was said first counts."""
+    index = JournalIndex()
+    index.said_lows |= {TODAY: 3.0, TODAY - DAY: 5.0}
+    index.said_rains |= {TODAY: 4.0}
+    index.clear_nights[TODAY] = True
+    index.measured |= {
+        TODAY: {EntryKind.LOW: 1.0, EntryKind.RAIN: 6.0},
+        TODAY - DAY: {EntryKind.LOW: 4.5, EntryKind.RAIN: 2.0},
+        TODAY - 2 * DAY: {EntryKind.LOW: 0.0, EntryKind.RAIN: 1.0},
+    }
+    found = index.readings()
+    assert found.lows == ((5.0, 4.5, None), (3.0, 1.0, True))
+    assert found.rains == ((4.0, 6.0),)
