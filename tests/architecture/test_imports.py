@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -116,6 +118,15 @@ def test_the_table_in_the_map_is_this_one() -> None:
         else:
             found = {word.strip(" `") for word in said.split(",")} - {"nothing of ours"}
             assert found == may, room
+
+
+def test_the_daemon_does_without_what_checks_a_configuration() -> None:
+    """In its process that would stay for good, and take more memory than all the rest of it."""
+    load = (
+        "import sys, strawbell.cli.run, strawbell.app.daemon, strawbell.app.pipeline;"
+        "sys.exit('pydantic' in sys.modules)"
+    )
+    subprocess.run([sys.executable, "-c", load], check=True)
 
 
 def test_adapters_do_not_know_each_other_across_services() -> None:

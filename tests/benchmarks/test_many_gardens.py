@@ -31,6 +31,7 @@ from support.many_gardens import GARDENS_A_CELL, MAIL, NOW, write
 from support.memory_answers import MemoryAnswers
 from support.memory_store import MemoryStore
 from support.smtp_sink import smtp_sink
+from support.speed import curve, figure
 
 PROGRAM = Path(__file__).parents[1] / "support" / "many_gardens.py"
 FEW, SOME, MANY = 100, 1_000, 10_000
@@ -100,23 +101,26 @@ def test_ten_thousand_gardens_take_no_more_each_than_a_thousand(
             write(number, tmp_path / str(number), service.base_url, alike=alike)
             rows[number] = took = told_in(tmp_path / str(number), "--no-send")
             asked = kinds_of(service)
-        print(
-            f"\n{number} gardens: on disk after {took.stored_s:.1f} s of one core "
-            f"({took.stored_s / number * 1e3:.2f} ms each), read and checked after "
-            f"{took.read_s:.1f} s; peak {took.peak_mib:.0f} MiB, of the reader "
-            f"{took.reader_mib:.0f}; asked {dict(asked)}"
-        )
+        print(f"\n{number} gardens: {took}, asked {dict(asked)}")
         assert took.told == number
         assert set(asked.values()) <= {1, -(-number // GARDENS_A_CELL)}
     few, some, many = rows.values()
-    is_met = many.stored_s <= TARGET_S[alike]
-    print(f"target {TARGET_S[alike]:.0f} s: {'met' if is_met else 'MISSED'}")
-    slope_s = (some.stored_s - few.stored_s) / (SOME - FEW)
-    assert (many.stored_s - some.stored_s) / (MANY - SOME) <= GROWTH_OF_TIME * slope_s
-    assert max(many.peak_mib, many.reader_mib) <= MOST_MEMORY_MIB
+    kind = "alike by twelves" if alike else "each of its own plan"
+    each_ms = {number: took.stored_s / number * 1e3 for number, took in rows.items()}
+    curve(f"a morning from a cold start, by the number of gardens: {kind}", "ms a garden", each_ms)
+    goal = f"{TARGET_S[alike]:.0f} s"
+    what = f"10,000 gardens from their configuration to disk: {kind}"
+    figure(what, many.stored_s, "s of one core", goal=goal)
+    figure(f"of it to read and check the configuration: {kind}", many.read_s, "s of one core")
+    growth = (many.stored_s - some.stored_s) / (MANY - SOME)
+    growth /= (some.stored_s - few.stored_s) / (SOME - FEW)
+    what = f"a garden among ten thousand beside one among a thousand: {kind}"
+    figure(what, growth, "times", most=GROWTH_OF_TIME)
+    figure(f"most memory with 10,000 gardens: {kind}", many.peak_mib, "MiB", most=MOST_MEMORY_MIB)
+    what = f"most memory of what reads and checks 10,000: {kind}"
+    figure(what, many.reader_mib, "MiB", most=MOST_MEMORY_MIB)
     grown_kib = (many.peak_mib - few.peak_mib) * 1024 / (MANY - FEW)
-    print(f"memory {grown_kib:.1f} KiB for each garden more")
-    assert grown_kib <= MEMORY_KIB_A_GARDEN
+    figure(f"memory for each garden more: {kind}", grown_kib, "KiB", most=MEMORY_KIB_A_GARDEN)
 
 
 @pytest.mark.skipif(COUNTER is None, reason="needs a counter of instructions (valgrind)")
@@ -133,12 +137,9 @@ def test_neighbours_of_one_plan_are_decided_once(tmp_path: Path) -> None:
                 counted.append(cost_of((sys.executable, PROGRAM, "tell", folder, "--no-send")))
             cost[alike] = (counted[1] - counted[0]) / (COUNTED[1] - COUNTED[0])
     ratio = cost[True] / cost[False]
-    print(
-        f"\na garden more: {cost[False]:.3g} {UNIT} ({cost[False] / bare:.2f} bare starts), of a "
-        f"plan that others have {cost[True]:.3g} ({ratio:.2f})"
-    )
-    assert cost[False] / bare <= MOST_STARTS_A_GARDEN
-    assert ratio <= ALIKE_OF_DIFFERENT
+    what = f"the morning of a garden more, in {UNIT}"
+    figure(what, cost[False] / bare, "starts of a bare interpreter", most=MOST_STARTS_A_GARDEN)
+    figure("the same of a plan that neighbours have", ratio, "of it", most=ALIKE_OF_DIFFERENT)
 
 
 @pytest.mark.skipif(len(os.sched_getaffinity(0)) < SHARDS, reason="needs a core for each shard")
@@ -172,11 +173,12 @@ def test_two_shards_on_two_cores_do_nearly_twice_the_work(tmp_path: Path) -> Non
         turns = [[took_s(*job) for job in jobs] for _ in range(TURNS)]
     one_s, all_s, bare_s, bares_s = (min(each) for each in zip(*turns, strict=True))
     work, bare = SHARDS * one_s / all_s, SHARDS * bare_s / bares_s
-    print(
-        f"\n{SHARDS} shards of {IN_A_SHARD} gardens: {work:.2f} times the work of one, bare loops "
-        f"{bare:.2f} ({turns}; processor time of a shard {min(spent):.2f} to {max(spent):.2f} s)"
-    )
-    assert work >= LEAST_OF_TWO_SHARDS * min(bare / SHARDS, 1)
+    print(f"\nturns {turns}")
+    figure("work of two bare loops on two cores beside one", bare, "times", goal="2, when quiet")
+    figure("processor time of a shard of 400 gardens", min(spent), "s")
+    what = "work of two shards on two cores beside one"
+    least = LEAST_OF_TWO_SHARDS * min(bare / SHARDS, 1)
+    figure(what, work, "times", least=least, goal=f"{LEAST_OF_TWO_SHARDS:g}, when quiet")
 
 
 def test_mail_goes_out_nearly_as_fast_as_from_a_bare_loop(tmp_path: Path) -> None:
@@ -194,12 +196,9 @@ def test_mail_goes_out_nearly_as_fast_as_from_a_bare_loop(tmp_path: Path) -> Non
                 bare.sendmail("bell@example.org", ["grower@example.org"], body)
         bare_s = time.perf_counter() - begin
     share = bare_s / took.send_wall_s
-    print(
-        f"\n{MAILS} mails: outbox {MAILS / took.send_wall_s:.0f}/s, bare loop "
-        f"{MAILS / bare_s:.0f}/s ({share:.2f}; target {OF_BARE_SMTP}, "
-        f"{'met' if share >= OF_BARE_SMTP else 'MISSED'})"
-    )
-    assert share >= LEAST_OF_BARE_SMTP
+    figure("mails sent over one connection", MAILS / took.send_wall_s, "a second")
+    what = "mails a second beside a bare `smtplib` loop"
+    figure(what, share, "times", least=LEAST_OF_BARE_SMTP, goal=f"{OF_BARE_SMTP:g}")
 
 
 def test_a_day_of_watches_asks_at_most_once_an_hour_and_cell() -> None:
@@ -224,8 +223,7 @@ def test_a_day_of_watches_asks_at_most_once_an_hour_and_cell() -> None:
             looks += len(pipeline.tick(moment))
         body = service.answer(service.hits[0].path, {}).body
         requests = len(service.hits) - 1
-    print(
-        f"\n{looks} looks at 2 gardens of a cell: {requests} requests a day, {len(body)} bytes "
-        f"each before compression, {requests * len(body) / 2 / 1024:.0f} KiB a garden and day"
-    )
-    assert 0 < requests <= MOST_REQUESTS_A_DAY
+    assert looks > 0
+    what = "forecast requests of a cell in a day, watched each hour"
+    figure(what, requests, "", least=1, most=MOST_REQUESTS_A_DAY)
+    figure("bytes of a forecast before compression", len(body), "")

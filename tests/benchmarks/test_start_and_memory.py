@@ -12,6 +12,7 @@ import pytest
 
 from support.daemon_process import Setup, wait_until
 from support.forecast_server import FakeOpenMeteo, calm
+from support.speed import figure
 from support.yardstick import median_s
 
 ROUNDS = 15
@@ -19,6 +20,7 @@ VERSION_OF_BARE = 3.0
 """`strawbell --version` may take this many bare interpreter starts."""
 MEMORY_OF_BARE = 1.3
 """The idle daemon may take this much of a bare process with the four libraries."""
+GOAL = "1, **missed**: our own code, the CLDR library and that of the values"
 SETTLE_S = 2.0
 
 BARE_FOUR = """
@@ -53,11 +55,9 @@ def test_the_version_comes_within_three_bare_starts() -> None:
     bare_s = median_start_s(sys.executable, "-c", "pass")
     version_s = median_start_s(sys.executable, "-m", "strawbell", "--version")
     help_s = median_start_s(sys.executable, "-m", "strawbell", "--help")
-    print(
-        f"\nbare {bare_s * 1e3:.1f} ms, --version {version_s * 1e3:.1f} ms "
-        f"({version_s / bare_s:.2f}), --help {help_s * 1e3:.1f} ms ({help_s / bare_s:.2f})"
-    )
-    assert version_s / bare_s <= VERSION_OF_BARE
+    starts = "starts of a bare interpreter"
+    figure("`strawbell --version`", version_s / bare_s, starts, most=VERSION_OF_BARE)
+    figure("`strawbell --help`", help_s / bare_s, starts)
 
 
 def test_the_idle_daemon_is_not_much_larger_than_its_libraries(tmp_path: Path) -> None:
@@ -75,5 +75,6 @@ def test_the_idle_daemon_is_not_much_larger_than_its_libraries(tmp_path: Path) -
     bare.kill()
     bare.communicate()
     ratio = daemon_kib / bare_kib
-    print(f"\nbare {bare_kib / 1024:.1f} MiB, daemon {daemon_kib / 1024:.1f} MiB ({ratio:.2f})")
-    assert ratio <= MEMORY_OF_BARE
+    figure("memory of an idle daemon", daemon_kib / 1024, "MiB")
+    what = "memory of an idle daemon beside a bare process with the four libraries"
+    figure(what, ratio, "times", most=MEMORY_OF_BARE, goal=GOAL)

@@ -1,65 +1,57 @@
-"""Reads a week's answer so many times: run as `python FILE parse|loads ROUNDS`."""
+"""Reads a forecast so many times: run as `python FILE SERVICE parse|loads ROUNDS`."""
 
 from __future__ import annotations
 
 import json
 import random
 import sys
-from datetime import UTC, datetime, timedelta
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
 
-from strawbell.edges.forecasts.open_meteo import parse
+sys.path.insert(0, str(Path(__file__).parents[1]))
+
+from strawbell.edges.forecasts import met_norway, nws, open_meteo
+from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
+from support.forecast_server import met_norway_body, nws_grid_body, open_meteo_body
 
-FETCHED = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
+NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 PLACE = Place(47.05, 8.31, "Europe/Zurich")
-UNITS = {
-    "temperature_2m": "°C",
-    "relative_humidity_2m": "%",
-    "dew_point_2m": "°C",
-    "wind_speed_10m": "m/s",
-    "cloud_cover": "%",
-    "precipitation": "mm",
-    "precipitation_probability": "%",
-    "snowfall": "cm",
-    "shortwave_radiation": "W/m²",
+AMERICAN = Place(40.71, -74.0, "America/New_York")
+
+SERVICES: Mapping[str, tuple[Callable[..., bytes], Callable[..., Forecast], Place]] = {
+    "open-meteo": (open_meteo_body, open_meteo.parse, PLACE),
+    "nws": (nws_grid_body, nws.parse, AMERICAN),
+    "met-norway": (met_norway_body, met_norway.parse, PLACE),
 }
-HOURS = 9 * 24
-"""Yesterday and eight days, as the default service is asked."""
 
 
-def answer() -> bytes:
-    """Return an answer as the default service words it, with whole numbers where it has them."""
-    rng = random.Random(1)
-    begins = datetime(2027, 4, 8)
-    hourly: dict[str, list[object]] = {
-        name: [
-            rng.randrange(101) if unit == "%" else round(rng.uniform(0.0, 20.0), 1)
-            for _ in range(HOURS)
-        ]
-        for name, unit in UNITS.items()
+def weather(rng: random.Random, hour: datetime) -> Mapping[str, float | None]:
+    """Return an hour with whole numbers where a service has them."""
+    whole = ("rain_chance_percent", "relative_humidity_percent", "cloud_percent")
+    other = (
+        *("temperature_c", "rain_mm", "dew_point_c", "wind_m_s"), *("radiation_w_m2", "snow_cm"),
+    )  # fmt: skip
+    del hour
+    return {
+        **{name: float(rng.randrange(101)) for name in whole},
+        **{name: round(rng.uniform(0.0, 12.0), 1) for name in other},
+        "dew_point_c": 0.5,
     }
-    hourly["time"] = [
-        (begins + timedelta(hours=number)).strftime("%Y-%m-%dT%H:%M") for number in range(HOURS)
-    ]
-    whole = {
-        "latitude": PLACE.latitude,
-        "longitude": PLACE.longitude,
-        "utc_offset_seconds": 0,
-        "hourly_units": {"time": "iso8601", **UNITS},
-        "hourly": hourly,
-    }
-    return json.dumps(whole, ensure_ascii=False, separators=(",", ":")).encode()
 
 
-def main(work: str, rounds: int) -> None:
+def main(service: str, work: str, rounds: int) -> None:
     """Do one of the two so often."""
-    body = answer()
+    body_of, parse, place = SERVICES[service]
+    body = body_of(partial(weather, random.Random(1)), NOW, place.latitude, place.longitude)
     for _ in range(rounds):
         if work == "parse":
-            parse(body, PLACE, FETCHED)
+            parse(body, place, NOW)
         else:
             json.loads(body)
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], int(sys.argv[2]))
+    main(sys.argv[1], sys.argv[2], int(sys.argv[3]))

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from statistics import median
 from time import perf_counter
-from types import FrameType
 
 ADDITIONS = 100_000
 
@@ -17,29 +15,6 @@ def yardstick() -> int:
     for number in range(ADDITIONS):
         total += number
     return total
-
-
-def instructions(work: Callable[[], object]) -> int:
-    """Return how many instructions of Python a piece of work takes, done once uncounted before.
-
-    The same on every machine, however busy; what compiled code does inside is not in it.
-    """
-    count = 0
-
-    def trace(frame: FrameType, event: str, _arg: object) -> object:
-        nonlocal count
-        frame.f_trace_opcodes, frame.f_trace_lines = True, False
-        count += event == "opcode"
-        return trace
-
-    work()
-    before = sys.gettrace()
-    sys.settrace(trace)
-    try:
-        work()
-    finally:
-        sys.settrace(before)
-    return count
 
 
 def median_s(

@@ -8,7 +8,6 @@ from datetime import timedelta
 
 from strawbell.app.outbox import AttemptResult, queue
 from strawbell.cli.configured import able_to_send
-from strawbell.config.plain import read_plain
 from strawbell.model.notice import OutboxState
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.wiring import channels_of, new_sender, open_store
@@ -21,6 +20,9 @@ USEFUL_MIN = 10
 
 def run(options: argparse.Namespace) -> int:
     """Send the test and print one line a channel and recipient."""
+    # Here, not above: the daemon says by the same words what became of a message.
+    from strawbell.config.plain import read_plain
+
     configuration = able_to_send(read_plain(options.config, os.environ))
     sender = new_sender()
     now = sender.clock.now()

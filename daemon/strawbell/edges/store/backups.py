@@ -4,8 +4,8 @@ Decided 2026-11-25: Of several copies the fullest is restored, whatever date its
 
 Decided 2026-11-29: A copy is whole and stands alone; it is made only when rows were added. Once
 there is a week of them, today's is the oldest brought up to date: of it only those blocks are
-written that a week has changed. On day 119 of one garden that is a sixth of the store, and a card
-is worn by what is written. Files of changed pages alone would write less still, and a damaged first
+written that a week has changed. On day 119 of one garden that is 106 kB of 401, and a card is
+worn by what is written. Files of changed pages alone would write less still, and a damaged first
 one would take a week of them with it.
 """
 
