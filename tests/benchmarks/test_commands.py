@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from support.cost import UNIT, cost_of
+from support.cost import cost_of
 from support.daemon_process import Setup
 from support.forecast_server import FakeOpenMeteo, calm
 from support.speed import figure
@@ -41,5 +41,5 @@ def test_a_command_costs_few_starts_of_a_bare_interpreter(
         }
         assert len(service.hits) == asked
     for command, most in MOST_STARTS.items():
-        what = f"a command from the wheel, in {UNIT}: {command}"
+        what = f"a command from the wheel: {command}"
         figure(what, starts[command], "starts of a bare interpreter", most=most)

@@ -24,7 +24,7 @@ from strawbell.edges.forecasts.chain import build_sources, first_forecast
 from strawbell.edges.forecasts.http import Http
 from strawbell.rehearsal.clock import moments_of
 from strawbell.rehearsal.scenario import garden as demo_garden
-from support.cost import COUNTER, UNIT, cost_of
+from support.cost import COUNTER, cost_of
 from support.fake_clock import sender
 from support.forecast_server import FakeOpenMeteo, calm
 from support.many_gardens import GARDENS_A_CELL, MAIL, NOW, write
@@ -137,7 +137,7 @@ def test_neighbours_of_one_plan_are_decided_once(tmp_path: Path) -> None:
                 counted.append(cost_of((sys.executable, PROGRAM, "tell", folder, "--no-send")))
             cost[alike] = (counted[1] - counted[0]) / (COUNTED[1] - COUNTED[0])
     ratio = cost[True] / cost[False]
-    what = f"the morning of a garden more, in {UNIT}"
+    what = "the morning of a garden more"
     figure(what, cost[False] / bare, "starts of a bare interpreter", most=MOST_STARTS_A_GARDEN)
     figure("the same of a plan that neighbours have", ratio, "of it", most=ALIKE_OF_DIFFERENT)
 

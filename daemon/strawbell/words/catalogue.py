@@ -39,6 +39,10 @@ Place = str | float | Enum | None
 Catalogue = Mapping[str, tuple[str, ...]]
 """The messages by "table.name", several where they are a list."""
 
+LATIN_DIGITS = ("en",)
+"""Languages whose usual digits (CLDR, default numbering system) are those of Python: a plain whole
+number is written without a library."""
+
 _TOKEN = re.compile(r"\{\s*(\w+)\s*(?:,\s*(select|plural)\s*,)?|[{}]")
 _KEY = re.compile(r"\s*(=?[\w-]+)\s*\{")
 _CLOSE = re.compile(r"\s*\}")
@@ -131,7 +135,11 @@ class Tongue(Struct, frozen=True):
         if not isinstance(value, (int, float)):
             raise TypeError(f"{choice.place} must be a number, not {value!r}")
         exact = f"={value:g}"
-        return exact if exact in choice.options else str(_cldr(self.locale).plural_form(value))
+        if exact in choice.options or all(
+            key[0] == "=" or key == "other" for key in choice.options
+        ):
+            return exact  # no category is asked for
+        return str(_cldr(self.locale).plural_form(value))
 
 
 BRITISH, AMERICAN = Tongue(), Tongue("en_US")
@@ -237,6 +245,9 @@ def _cldr(locale: str) -> Locale:
 
 @lru_cache(maxsize=4096)
 def _number(locale: str, value: float, decimals: str) -> str:
+    is_whole = value >= 0 and value == int(value) and "0" not in decimals
+    if is_whole and locale.partition("_")[0] in LATIN_DIGITS:
+        return f"{value:.0f}"
     from babel.numbers import format_decimal
 
     return format_decimal(value, f"0.{decimals}".rstrip("."), _cldr(locale))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import cache
-from importlib.resources import files
+from pkgutil import get_data
 
 from msgspec import Struct
 
@@ -31,7 +31,7 @@ class Migration(Struct, frozen=True):
 @cache
 def migrations() -> tuple[Migration, ...]:
     """Return all steps, oldest first; only a store that lacks one has to read them."""
-    return tuple(_steps(files("strawbell.edges.store").joinpath("layout.sql").read_text("utf-8")))
+    return tuple(_steps((get_data(__package__, "layout.sql") or b"").decode()))
 
 
 def _steps(text: str) -> Iterator[Migration]:
