@@ -51,7 +51,7 @@ MACHINES_RUNTIME = Path("/run/strawbell")
 """StateDirectory= and RuntimeDirectory= of the system unit, for who is not inside of it; those of
 an instance lie in them under its name."""
 PLANNERS_ROOMS = ("model", "agronomy", "season")
-"""Whose code makes what is laid by of a journal."""
+"""Whose code makes the checkpoint of a journal."""
 STORE_NAME = "strawbell.db"
 NOTICES_NAME = "notices"
 

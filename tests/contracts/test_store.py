@@ -319,16 +319,16 @@ def test_a_mark_is_kept_until_it_is_replaced(store: AnyStore) -> None:
 
 
 def test_what_was_laid_by_is_the_last_that_was_for_that_garden(store: AnyStore) -> None:
-    assert store.laid_by("Orchard corner") is None
+    assert store.checkpoint("Orchard corner") is None
     for last, content in ((3, b"old"), (9, b"new")):
-        store.lay_by("Orchard corner", last, content)
-    assert store.laid_by("Orchard corner") == (9, b"new")
-    assert store.laid_by("Elsewhere") is None
+        store.save_checkpoint("Orchard corner", last, content)
+    assert store.checkpoint("Orchard corner") == (9, b"new")
+    assert store.checkpoint("Elsewhere") is None
 
 
 def test_what_is_laid_by_is_undone_with_the_rest_of_its_block(store: AnyStore) -> None:
-    store.lay_by("Orchard corner", 3, b"old")
+    store.save_checkpoint("Orchard corner", 3, b"old")
     with contextlib.suppress(ZeroDivisionError), store.together():
-        store.lay_by("Orchard corner", 9, b"new")
+        store.save_checkpoint("Orchard corner", 9, b"new")
         _ = 1 / 0
-    assert store.laid_by("Orchard corner") == (3, b"old")
+    assert store.checkpoint("Orchard corner") == (3, b"old")

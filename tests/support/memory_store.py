@@ -83,11 +83,11 @@ class MemoryStore:
         with self.together():
             self._journal.extend(new)
 
-    def lay_by(self, garden: str, last: int, content: bytes) -> None:
+    def save_checkpoint(self, garden: str, last: int, content: bytes) -> None:
         with self.together():
             self._laid[garden] = (last, content)
 
-    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
+    def checkpoint(self, garden: str) -> tuple[int, bytes] | None:
         return self._laid.get(garden)
 
     def enqueue(self, rows: Sequence[OutboxRow]) -> int:

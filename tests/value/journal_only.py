@@ -46,11 +46,11 @@ class JournalOnly:
         for entry in entries:
             self._rows.setdefault(entry.garden, []).append(entry)
 
-    def lay_by(self, garden: str, last: int, content: bytes) -> None:
+    def save_checkpoint(self, garden: str, last: int, content: bytes) -> None:
         """Refuse it: a cycle without a build lays nothing by."""
         raise NotImplementedError
 
-    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
+    def checkpoint(self, garden: str) -> tuple[int, bytes] | None:
         """Return nothing."""
         return None
 

@@ -31,8 +31,8 @@ class Said(Struct, frozen=True):
     by_daemon: bool = True
 
 
-class Laid(Struct, frozen=True):
-    """What was laid by of a garden's journal, up to its row `last`."""
+class Checkpoint(Struct, frozen=True):
+    """The checkpoint of a garden's journal, up to its row `last`."""
 
     last: int
     content: bytes
@@ -104,8 +104,8 @@ class Doorman:
                 yield {"row": line_of(entry)}
             yield {"end": "done", "last": last}
         elif wish == "laid-by":
-            laid = self._kept.kept_laid_by(str(request.get("key")), str(request.get("called")))
-            yield {"end": "done", "laid": laid and line_of(Laid(*laid))}
+            laid = self._kept.kept_checkpoint(str(request.get("key")), str(request.get("called")))
+            yield {"end": "done", "laid": laid and line_of(Checkpoint(*laid))}
         elif wish == "forecast":
             answer = self._answers.load(str(request.get("url")))
             yield {"end": "done", "answer": answer and line_of(answer)}

@@ -20,7 +20,7 @@ from strawbell.decision.daily_weather import SharedWeather
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
-from strawbell.season.checkpoint import FoldCache, said_in_bytes
+from strawbell.season.checkpoint import FoldCache, in_bytes
 from strawbell.season.journal_index import JournalIndex
 
 CELL_DECIMALS = 2
@@ -93,7 +93,7 @@ class Neighbours:
         """Return what `strawbell.decision.brief.brief` does."""
         if self._under is None or self._under[0] is not forecast or self._under[1] != now:
             self._under, self._made = (forecast, now), {}
-        said = said_in_bytes((replace(garden, name=""), index, whole))
+        said = in_bytes((replace(garden, name=""), index, whole))
         key = None if said is None else hashlib.sha256(said).digest()
         found = None if key is None else self._made.get(key)
         if found is not None:

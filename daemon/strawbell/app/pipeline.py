@@ -113,7 +113,7 @@ class Pipeline:
     ) -> None:
         """Keep the parts; nothing is read or fetched yet.
 
-        `build` names the program, for what one build lays by and another must not take up.
+        `build` names the program: no build may go on from the checkpoint of another.
         `spare` takes what no other channel could deliver; it gets nothing else.
         """
         self.stages: tuple[Stage, ...] = (
@@ -299,7 +299,7 @@ class Pipeline:
                 self._store.enqueue(rows)
                 for look in run.looks:
                     if Occasion.MORNING in look.what.occasions:
-                        self._indexes.lay_by(look.garden)
+                        self._indexes.save_checkpoint(look.garden)
             run.told += [self._told(look) for look in run.looks]
         except OperationalError as error:
             run.refusals.append(error)

@@ -247,8 +247,8 @@ class Journals(Protocol):
         These are all but deliveries, numbered over `after`; 0 stands before the first row.
         """
 
-    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
-        """Return what was laid by for a garden as it is called now, None for nothing."""
+    def checkpoint(self, garden: str) -> tuple[int, bytes] | None:
+        """Return the checkpoint of a garden as it is called now, None for nothing."""
 
 
 class Kept(Protocol):
@@ -260,8 +260,8 @@ class Kept(Protocol):
     def kept_planners_rows(self, key: str, after: int) -> tuple[Journal, int]:
         """Return the rows that the planner reads, and the number of the last."""
 
-    def kept_laid_by(self, key: str, called: str) -> tuple[int, bytes] | None:
-        """Return what was laid by for a garden while it was `called` so, None for nothing."""
+    def kept_checkpoint(self, key: str, called: str) -> tuple[int, bytes] | None:
+        """Return the checkpoint of a garden while it was `called` so, None for nothing."""
 
 
 class Store(Journals, Protocol):
@@ -277,7 +277,7 @@ class Store(Journals, Protocol):
     def write(self, entries: Iterable[JournalEntry]) -> None:
         """Append rows to the journal."""
 
-    def lay_by(self, garden: str, last: int, content: bytes) -> None:
+    def save_checkpoint(self, garden: str, last: int, content: bytes) -> None:
         """Replace what was made of the planner's rows of a garden up to the row `last`."""
 
     def enqueue(self, rows: Sequence[OutboxRow]) -> int:

@@ -18,7 +18,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Protocol
 
-from strawbell.app.door import Laid, Line, Said, line_of, value_in
+from strawbell.app.door import Checkpoint, Line, Said, line_of, value_in
 from strawbell.app.identity import settled_in
 from strawbell.app.ports import AnswerCache, CachedAnswer, Journals
 from strawbell.app.word import Word, refusal
@@ -79,12 +79,12 @@ class _Behind(MemoryCache):
         rows, end = self._rows({"ask": "planned", "key": key, "after": after})
         return tuple(map(self._names.called, rows)), int(str(end["last"]))
 
-    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
-        """Return what was laid by for a garden as it is called here, None for nothing."""
+    def checkpoint(self, garden: str) -> tuple[int, bytes] | None:
+        """Return the checkpoint of a garden as it is called here, None for nothing."""
         names = self._names
         key, called = names.key_of(garden), names.all_of(garden)
         *_, end = self._asked({"ask": "laid-by", "key": key, "called": called})
-        laid = None if end.get("laid") is None else value_in(end["laid"], Laid)
+        laid = None if end.get("laid") is None else value_in(end["laid"], Checkpoint)
         return None if laid is None else (laid.last, laid.content)
 
     def known(self) -> Journal:
@@ -125,7 +125,7 @@ class _Nothing(MemoryCache):
         del garden
         return (), after
 
-    def laid_by(self, garden: str) -> None:
+    def checkpoint(self, garden: str) -> None:
         """Return nothing."""
         del garden
 

@@ -82,8 +82,8 @@ def seen_gardens(options: argparse.Namespace) -> Iterator[Iterator[Seen]]:
 
     A supposed time (--at) leaves the store as it is: answers of the services are kept for this
     command only. What lies between now and a supposed later time is taken as told and done; rows
-    written after a supposed earlier time are left out, and so all rows are read. Without one, what
-    was laid by of the journal is, and what came after it.
+    written after a supposed earlier time are left out, and so all rows are read. Without one, the
+    checkpoint of the journal is read, and what came after it.
     """
     configuration = read_configuration(options)
     gardens = gardens_meant(configuration.gardens, options.garden)

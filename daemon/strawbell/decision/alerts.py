@@ -216,8 +216,8 @@ def not_heating(lookout: Lookout) -> tuple[Alert, ...]:
         lately = (day.on - DAY * back for back in range(1, SAID_FOR_DAYS + 1))
         if any(key in lookout.told.get(on, {}) for on in lately):
             continue
-        book = lookout.estimates.book_of(batch)
-        causes = why_cool(batch, course, book, readings[-1].temperature_c)
+        ledger = lookout.estimates.ledger_of(batch)
+        causes = why_cool(batch, course, ledger, readings[-1].temperature_c)
         if causes:
             alerts.append(Alert(AlertCode.NOT_HEATING, batch.name, None, None, causes))
     return tuple(alerts)

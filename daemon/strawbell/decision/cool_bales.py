@@ -19,7 +19,7 @@ from strawbell.agronomy.bale.ensemble import held_l, hot_c, unbound_g
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.garden import Batch
 from strawbell.season.bale_course import Course
-from strawbell.season.nitrogen_ledger import Book
+from strawbell.season.nitrogen_ledger import Ledger
 
 LUKEWARM_K = 10.0
 """Excess over the air up to which a bale is not called warm [K]: between the two kinds of [1]."""
@@ -39,7 +39,7 @@ SHARP_G_PER_L = 3.0
 
 
 def why_cool(
-    batch: Batch, course: Course, book: Book | None, reading_c: float
+    batch: Batch, course: Course, ledger: Ledger | None, reading_c: float
 ) -> tuple[Reason, ...]:
     """Return why a bale with a reading may stay cool, the likeliest first, none where it does not.
 
@@ -47,10 +47,10 @@ def why_cool(
     """
     cool = reading_c - _air_c(course) < LUKEWARM_K
     behind = hot_c(course.draws) - reading_c >= BEHIND_K
-    return tuple(_causes(batch, course, book)) if cool and behind else ()
+    return tuple(_causes(batch, course, ledger)) if cool and behind else ()
 
 
-def _causes(batch: Batch, course: Course, book: Book | None) -> Iterator[Reason]:
+def _causes(batch: Batch, course: Course, ledger: Ledger | None) -> Iterator[Reason]:
     body, held = body_of(batch.bale), held_l(course.draws)
     dry = held < DRY_KG_PER_KG * body.dry_kg
     if dry:
@@ -59,8 +59,8 @@ def _causes(batch: Batch, course: Course, book: Book | None) -> Iterator[Reason]
         yield Reason(ReasonCode.COLD_AIR, round(_air_c(course), 1), COLD_C, "degC")
     if held >= FULL_SHARE * body.holds_l:
         yield Reason(ReasonCode.WATERLOGGED)
-    if book is not None and book.leached_g.mean >= WASHED_SHARE * book.given_g > 0.0:
-        yield Reason(ReasonCode.WASHED_AWAY, round(book.leached_g.mean), None, "g")
+    if ledger is not None and ledger.leached_g.mean >= WASHED_SHARE * ledger.given_g > 0.0:
+        yield Reason(ReasonCode.WASHED_AWAY, round(ledger.leached_g.mean), None, "g")
     if unbound_g(course.draws) >= SHARP_G_PER_L * held:
         yield Reason(ReasonCode.AMMONIA)
     if not dry:

@@ -77,8 +77,8 @@ from strawbell.season.day_log import DayLog
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.nitrogen_ledger import (
-    Book,
-    book_of,
+    Ledger,
+    ledger_of,
     planned_steps,
 )
 from strawbell.season.sequence import front, is_feeding, step_key
@@ -273,13 +273,13 @@ class Estimates:
         course = self._courses(batch, on).get(on)
         return None if course is None else spent_g(course.draws)
 
-    def book_of(self, batch: Batch) -> Book | None:
-        """Return the nitrogen book of a batch as it stands today; nothing is decided by it."""
+    def ledger_of(self, batch: Batch) -> Ledger | None:
+        """Return the nitrogen ledger of a batch as it stands today; nothing is decided by it."""
         day = self._days.get(batch.name)
         if day is None:
             return None
         course = self._courses(batch, day.on).get(day.on) or self._course_at(day)
-        return book_of(batch, day.state, day.log, self._garden.rules.rain_hold_mm, course)
+        return ledger_of(batch, day.state, day.log, self._garden.rules.rain_hold_mm, course)
 
     def _look_into(self, day: Day) -> BatchEstimate:
         batch, state = day.batch, day.state
@@ -418,15 +418,15 @@ class Estimates:
 
 def outlook_of(batch: Batch, estimates: Estimates) -> BatchOutlook:
     """Return what is known of a batch, for showing and keeping."""
-    estimate, book = estimates.of(batch), estimates.book_of(batch)
+    estimate, ledger = estimates.of(batch), estimates.ledger_of(batch)
     ready = estimate.readiness
     return BatchOutlook(
         batch.name,
         estimate.stage,
         conditioning=_conditioning(estimate.progress),
         core=_core_today(estimate.core),
-        nitrogen=_nitrogen(book),
-        make_up=_make_up(book),
+        nitrogen=_nitrogen(ledger),
+        make_up=_make_up(ledger),
         evaporation_mm=estimate.surface.et_mm_today if estimate.surface else None,
         ready_on=ready.first_safe_on if ready else None,
         ready_on_latest=ready.latest_on if ready else None,
@@ -452,23 +452,23 @@ def _core_today(core: CoreOutlook | None) -> CoreEstimate | None:
     return CoreEstimate(low_c, expected_c, high_c, core.from_readings)
 
 
-def _nitrogen(book: Book | None) -> NitrogenEstimate | None:
-    if book is None:
+def _nitrogen(ledger: Ledger | None) -> NitrogenEstimate | None:
+    if ledger is None:
         return None
-    now = book.carbon_to_nitrogen
+    now = ledger.carbon_to_nitrogen
     return NitrogenEstimate(
-        given_g=round(book.given_g, 1),
-        planned_g=round(book.planned_g, 1),
-        lost_g=Band(round(book.lost_g.low, 1), round(book.lost_g.high, 1)),
+        given_g=round(ledger.given_g, 1),
+        planned_g=round(ledger.planned_g, 1),
+        lost_g=Band(round(ledger.lost_g.low, 1), round(ledger.lost_g.high, 1)),
         carbon_to_nitrogen=Band(round(now.low, 0), round(now.high, 0)),
-        unknown_rain_days=book.unknown_rain_days,
+        unknown_rain_days=ledger.unknown_rain_days,
     )
 
 
-def _make_up(book: Book | None) -> MakeUpEstimate | None:
-    if book is None or book.make_up is None:
+def _make_up(ledger: Ledger | None) -> MakeUpEstimate | None:
+    if ledger is None or ledger.make_up is None:
         return None
-    dose = book.make_up
+    dose = ledger.make_up
     return MakeUpEstimate(round(dose.nitrogen_per_bale_g, 1), round(dose.per_bale_g, 1))
 
 

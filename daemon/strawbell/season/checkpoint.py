@@ -1,9 +1,9 @@
-"""The index of a garden's journal as it is laid by, so that nothing older is read for a morning.
+"""The index of a garden's journal in a checkpoint, so that nothing older is read for a morning.
 
 It holds no more than the rows it came of, and is made anew from them on any doubt: another build of
 the program, a batch that was changed. What was folded already goes with it, batch by batch.
 
-Decided 2026-11-29: The index is laid by, and not a season cut off: what an earlier season still
+Decided 2026-11-29: The index is kept whole, and not a season cut off: what an earlier season still
 says (a thermometer that reads low, work told before) stays in it, and reading a thousand days of it
 costs less than indexing ten.
 """
@@ -63,7 +63,7 @@ def _drop(kept: dict[str, Reached[Value]], on: date, again: str | None) -> None:
         del kept[name]
 
 
-class _Laid(Struct):
+class _Checkpoint(Struct):
     """A checkpoint: by batch what it was when it was followed, and how far that is."""
 
     build: str
@@ -74,24 +74,24 @@ class _Laid(Struct):
 
 
 @cache
-def _decoder() -> msgspec.msgpack.Decoder[_Laid]:
+def _decoder() -> msgspec.msgpack.Decoder[_Checkpoint]:
     """Return what reads checkpoints; to make it costs as much as to read a few."""
-    return msgspec.msgpack.Decoder(_Laid)
+    return msgspec.msgpack.Decoder(_Checkpoint)
 
 
-def laid_by(index: JournalIndex, folds: FoldCache, garden: Garden, build: str) -> bytes | None:
+def packed(index: JournalIndex, folds: FoldCache, garden: Garden, build: str) -> bytes | None:
     """Return the index of a garden as bytes; `build` names the program that made it.
 
     None where a row holds what cannot be put into bytes: a morning is worth more than quick starts.
     """
     states = {name: (each.on, each.value) for name, each in folds.states.items()}
     courses = {name: (each.on, each.value) for name, each in folds.courses.items()}
-    laid = _Laid(build, index, _batches(garden), states, courses)
-    said = said_in_bytes(laid)
+    laid = _Checkpoint(build, index, _batches(garden), states, courses)
+    said = in_bytes(laid)
     return None if said is None else zlib.compress(said, FAST)
 
 
-def said_in_bytes(value: object) -> bytes | None:
+def in_bytes(value: object) -> bytes | None:
     """Return values as bytes, None where one cannot be put into bytes.
 
     Values that came about in the same way give the same bytes within a process.
@@ -102,8 +102,8 @@ def said_in_bytes(value: object) -> bytes | None:
         return None
 
 
-def taken_up(content: bytes, garden: Garden, build: str) -> tuple[JournalIndex, FoldCache] | None:
-    """Return the index that was laid by, None where it is not sure to be the same."""
+def unpacked(content: bytes, garden: Garden, build: str) -> tuple[JournalIndex, FoldCache] | None:
+    """Return the index of a checkpoint, None where it is not sure to be the same."""
     try:
         laid = _decoder().decode(zlib.decompress(content))
     except (msgspec.DecodeError, zlib.error, ValueError):
@@ -123,7 +123,7 @@ def taken_up(content: bytes, garden: Garden, build: str) -> tuple[JournalIndex, 
 
 def _batches(garden: Garden) -> dict[str, bytes]:
     """Return a digest of all that a batch was followed with beside the journal."""
-    said = {batch.name: said_in_bytes((garden.place, batch)) for batch in garden.batches}
+    said = {batch.name: in_bytes((garden.place, batch)) for batch in garden.batches}
     return {name: hashlib.sha256(each).digest() for name, each in said.items() if each is not None}
 
 

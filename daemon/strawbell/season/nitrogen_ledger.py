@@ -35,7 +35,7 @@ LEAST_MAKE_UP_G = 5.0
 """Less is not worth a walk with the scales [g N per bale] (design choice)."""
 
 
-class Book(NamedTuple):
+class Ledger(NamedTuple):
     """The nitrogen of one bale up to a date [g N]; bands are from the draws of the balance.
 
     `carbon_to_nitrogen` counts all nitrogen in the bale against the carbon it was bought with.
@@ -61,9 +61,9 @@ def planned_steps(
         yield first + DAY * ahead, step
 
 
-def book_of(
+def ledger_of(
     batch: Batch, state: BatchState, log: DayLog, storm_mm: float, course: Course
-) -> Book | None:
+) -> Ledger | None:
     """Return the nitrogen of a batch on the morning of a date, None before any is planned.
 
     `course` is its bale on that morning. A day of `storm_mm` or more [mm] counts as a storm for
@@ -82,7 +82,7 @@ def book_of(
     draws = course.draws
     lost = [left.leached_g + left.air_g for left in draws.left]
     carbon = carbon_g(batch.bale).value
-    return Book(
+    return Ledger(
         given_g=given_g,
         planned_g=planned_g,
         leached_g=weighted(draws, (left.leached_g for left in draws.left)),

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.kept_indexes import LAY_BY_AFTER_ROWS, MOST_INDEXES, KeptIndexes
+from strawbell.app.kept_indexes import CHECKPOINT_AFTER_ROWS, MOST_INDEXES, KeptIndexes
 from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Store
 from strawbell.decision.brief import brief
@@ -16,7 +16,7 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.checkpoint import FoldCache, taken_up
+from strawbell.season.checkpoint import FoldCache, unpacked
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.undone import taken_back
 from support.fake_clock import sender
@@ -59,7 +59,7 @@ PLANTED = garden(batch(plantings=(planting(),)))
 
 
 def played(store: Store, plan: Garden, days: int, first: int = 1) -> None:
-    """Tell every morning and evening of some days, as a daemon does that lays by."""
+    """Tell every morning and evening of some days, as a daemon does that makes checkpoints."""
     pipeline = Pipeline(
         (plan,), store, (), lambda _, now: (forecast(now, days=7), ()), sender(), build=BUILD
     )
@@ -84,7 +84,7 @@ def test_a_morning_from_what_was_laid_by_is_the_one_from_all_rows(tmp_path: Path
             laid, _ = mornings_of(store, PLANTED, day + 1, BUILD)
             anew, _ = mornings_of(store, PLANTED, day + 1, "another build")
             assert laid == anew
-        assert store.laid_by(PLANTED.name) is not None
+        assert store.checkpoint(PLANTED.name) is not None
 
 
 def test_after_a_start_only_what_came_after_the_last_laying_by_is_read(tmp_path: Path) -> None:
@@ -101,14 +101,14 @@ def test_after_a_start_only_what_came_after_the_last_laying_by_is_read(tmp_path:
         KeptIndexes(store, BUILD).of(PLANTED)
         new, _ = store.planners_rows(PLANTED.name, store.asked)
         assert last > len(new)
-        assert 0 < len(new) <= LAY_BY_AFTER_ROWS + len(rows) // 40 + 1
+        assert 0 < len(new) <= CHECKPOINT_AFTER_ROWS + len(rows) // 40 + 1
 
 
 def test_how_far_the_batch_and_its_bales_were_followed_is_laid_by_too(tmp_path: Path) -> None:
     with SqliteStore(tmp_path / "store.db", at(START), owner=True) as store:
         played(store, PLANTED, 25)
-        _, content = store.laid_by(PLANTED.name) or (0, b"")
-        _, folds = taken_up(content, PLANTED, BUILD) or (None, FoldCache())
+        _, content = store.checkpoint(PLANTED.name) or (0, b"")
+        _, folds = unpacked(content, PLANTED, BUILD) or (None, FoldCache())
         assert folds.states.keys() == folds.courses.keys() == {"Row A"}
 
 
@@ -121,8 +121,10 @@ def another_batch(store: SqliteStore) -> tuple[str, Garden]:
 
 
 def damaged(store: SqliteStore) -> tuple[str, Garden]:
-    last, content = store.laid_by(PLANTED.name) or (0, b"")
-    store.lay_by(PLANTED.name, last, content[: len(content) // 2] + secrets.token_bytes(20))
+    last, content = store.checkpoint(PLANTED.name) or (0, b"")
+    store.save_checkpoint(
+        PLANTED.name, last, content[: len(content) // 2] + secrets.token_bytes(20)
+    )
     return BUILD, PLANTED
 
 

@@ -22,7 +22,7 @@ DAYS = 30
 def test_a_journal_is_indexed_through_the_door_as_without_it(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """From what was laid by, and of the rows only from those that came after it."""
+    """From the checkpoint, and of the rows only from those that came after it."""
     build(DAYS, tmp_path / "strawbell.db")
     on = FIRST + timedelta(days=DAYS)
     plan, now, door = garden_on(on), moment(on, HOURS[0]), tmp_path / "runtime" / "door"
@@ -43,7 +43,7 @@ def test_a_journal_is_indexed_through_the_door_as_without_it(
         with Door(door, answer, print), reach.reached(configuration, now) as behind:
             found = kept_in(behind, plan, BUILD)
             assert found.index == KeptIndexes(store, BUILD).of(plan)
-            last, _ = store.laid_by(plan.name) or (0, b"")
+            last, _ = store.checkpoint(plan.name) or (0, b"")
             assert last > 0
             assert [each["after"] for each in wishes if each["ask"] == "planned"] == [last]
             for of_date in (None, on - timedelta(days=1)):

@@ -24,7 +24,7 @@ from strawbell.model.brief import AlertCode, ReasonCode
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.bale_course import Course
 from strawbell.season.batch_state import BatchState, Given, SequenceState
-from strawbell.season.nitrogen_ledger import Book
+from strawbell.season.nitrogen_ledger import Ledger
 from strawbell.season.sequence import is_feeding, step_key
 from support.gardens import at, batch, forecast, on_day, planting
 from support.standing import lookout, state
@@ -50,13 +50,13 @@ def course(
     return Course(draws._replace(states=states), air_c - 5.0, air_c + 5.0)
 
 
-def book(given_g: float, leached_g: float) -> Book:
+def ledger(given_g: float, leached_g: float) -> Ledger:
     """Return the nitrogen of a bale of which so much was washed out."""
     band = Band(leached_g, leached_g, leached_g)
-    return Book(given_g, 0.0, band, band, band, band, 0, None)
+    return Ledger(given_g, 0.0, band, band, band, band, 0, None)
 
 
-def codes(of: Course, reading_c: float = 17.0, kept: Book | None = None) -> list[ReasonCode]:
+def codes(of: Course, reading_c: float = 17.0, kept: Ledger | None = None) -> list[ReasonCode]:
     """Return the causes that are named."""
     return [why.code for why in why_cool(OWN, of, kept, reading_c)]
 
@@ -99,7 +99,7 @@ def test_a_bale_that_is_nearly_full_lacks_air(more_l: float, named: bool) -> Non
 
 @pytest.mark.parametrize(("share", "named"), [(WASHED_SHARE, True), (WASHED_SHARE - 0.01, False)])
 def test_nitrogen_that_ran_out_is_missed(share: float, named: bool) -> None:
-    assert (ReasonCode.WASHED_AWAY in codes(course(), kept=book(100.0, 100.0 * share))) is named
+    assert (ReasonCode.WASHED_AWAY in codes(course(), kept=ledger(100.0, 100.0 * share))) is named
 
 
 @pytest.mark.parametrize(("more_g", "named"), [(0.1, True), (-0.1, False)])

@@ -78,10 +78,10 @@ class TestStages:
     """Which part of its life a batch is in."""
 
     def test_a_batch_that_has_not_begun_has_no_insight(self) -> None:
-        """Nor a book, nor a figure."""
+        """Nor a ledger, nor a figure."""
         none = estimates(at(START), None)
         assert none.of(ROW) is NOTHING_KNOWN
-        assert none.book_of(ROW) is None
+        assert none.ledger_of(ROW) is None
         outlook = outlook_of(ROW, none)
         assert outlook == BatchOutlook("Row A", BatchStage.NOT_BEGUN)
 

@@ -15,7 +15,7 @@ from strawbell.season.bale_course import course_at
 from strawbell.season.batch_state import BatchState, Given, SequenceState
 from strawbell.season.feedings_given import feedings_given
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.nitrogen_ledger import book_of
+from strawbell.season.nitrogen_ledger import ledger_of
 from strawbell.season.sequence import is_feeding
 from strawbell.season.task_keys import extra_key, season_feeding_key
 from support.gardens import PLACE, START, at, batch
@@ -91,6 +91,6 @@ def test_the_nitrogen_line_tells_all_that_was_given(feedings: int, index: Journa
     state = fed(feedings)
     today = LATER + timedelta(days=1)
     course = course_at(ROW, state, index, today, PLACE)
-    book = book_of(ROW, state, index.day(ROW, today), 12.7, course)
-    assert book is not None
-    assert book.given_g == pytest.approx(fed_g(ROW, state, index))
+    ledger = ledger_of(ROW, state, index.day(ROW, today), 12.7, course)
+    assert ledger is not None
+    assert ledger.given_g == pytest.approx(fed_g(ROW, state, index))

@@ -16,7 +16,7 @@ from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.season.bale_course import course_at
 from strawbell.season.batch_state import BatchState, Given, SequenceState
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.nitrogen_ledger import STORM_COUNTS, Book, book_of, planned_steps
+from strawbell.season.nitrogen_ledger import STORM_COUNTS, Ledger, ledger_of, planned_steps
 from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.task_keys import extra_key
 from support.gardens import PLACE, START, at, batch, on_day
@@ -49,15 +49,15 @@ def rain(*amounts: float | None, complete: bool = True) -> JournalIndex:
 
 def booked(
     day: int, index: JournalIndex | None = None, own: Batch = ROW, storm_mm: float = STORM_MM
-) -> Book | None:
-    """Return the book on the morning of a day of the sequence."""
+) -> Ledger | None:
+    """Return the ledger on the morning of a day of the sequence."""
     index, where, today = index or rain(*[0.0] * 12), after(own, day), on_day(day)
     course = course_at(own, where, index, today, PLACE)
-    return book_of(own, where, index.day(own, today), storm_mm, course)
+    return ledger_of(own, where, index.day(own, today), storm_mm, course)
 
 
-def book(day: int, index: JournalIndex | None = None, own: Batch = ROW) -> Book:
-    """Return the book, which there is."""
+def ledger(day: int, index: JournalIndex | None = None, own: Batch = ROW) -> Ledger:
+    """Return the ledger, which there is."""
     found = booked(day, index, own)
     assert found is not None
     return found
@@ -102,27 +102,27 @@ class TestGiven:
 
     def test_half_way_the_past_is_given_and_the_rest_planned(self) -> None:
         """Days 1, 3 and 5 were full doses of 48 g; day 6 begins."""
-        now = book(6)
+        now = ledger(6)
         assert now.given_g == pytest.approx(144.0)
-        assert now.planned_g == pytest.approx(book(1).planned_g)
+        assert now.planned_g == pytest.approx(ledger(1).planned_g)
 
     def test_on_the_first_morning_nothing_is_given(self) -> None:
-        assert book(1).given_g == 0.0
+        assert ledger(1).given_g == 0.0
 
     def test_the_recorded_amount_goes_before_the_planned_one(self) -> None:
         """The grower's scales gave 40 g on day 3."""
-        now = book(6, recorded(40))
+        now = ledger(6, recorded(40))
         assert now.given_g == pytest.approx(136.0)
-        assert now.planned_g == pytest.approx(book(6).planned_g)
+        assert now.planned_g == pytest.approx(ledger(6).planned_g)
 
     @pytest.mark.parametrize("written", [None, "40", [40]])
     def test_what_is_no_number_is_not_believed(self, written: object) -> None:
-        assert book(6, recorded(written)).given_g == pytest.approx(144.0)
+        assert ledger(6, recorded(written)).given_g == pytest.approx(144.0)
 
     def test_the_last_feeding_is_of_the_balanced_feed(self) -> None:
         """It adds what its dose holds; without a balanced feed it adds nothing."""
-        before, done = book(10).given_g, book(12).given_g
-        without = book(12, own=replace(ROW, finishing_feed=None)).given_g
+        before, done = ledger(10).given_g, ledger(12).given_g
+        without = ledger(12, own=replace(ROW, finishing_feed=None)).given_g
         assert done == pytest.approx(before + 22.7)
         assert without == pytest.approx(before)
 
@@ -135,43 +135,43 @@ class TestLost:
     """What left the bale, by the balance."""
 
     def test_what_is_given_is_left_or_lost_in_every_draw(self) -> None:
-        now = book(9, rain(*[8.0] * 8))
+        now = ledger(9, rain(*[8.0] * 8))
         assert now.left_g.mean + now.lost_g.mean == pytest.approx(now.given_g)
         assert 0.0 <= now.leached_g.low <= now.leached_g.mean <= now.leached_g.high
 
     def test_rain_takes_less_of_a_meal_than_of_a_salt(self) -> None:
         wet = rain(*[0.0] * 3, 30.0, 30.0)
         salt = replace(ROW, feed=FEEDS["Urea"])
-        assert book(6, wet).leached_g.mean < 0.5 * book(6, wet, salt).leached_g.mean
+        assert ledger(6, wet).leached_g.mean < 0.5 * ledger(6, wet, salt).leached_g.mean
 
     def test_more_rain_leaches_more(self) -> None:
-        losses = [book(9, rain(*[mm] * 8), SALT).leached_g.mean for mm in (5.0, 15.0, 30.0)]
+        losses = [ledger(9, rain(*[mm] * 8), SALT).leached_g.mean for mm in (5.0, 15.0, 30.0)]
         assert losses == sorted(losses)
         assert losses[0] < 0.3 * losses[2]
 
     def test_some_urea_escapes_into_the_air(self) -> None:
-        now = book(6, own=SALT)
+        now = ledger(6, own=SALT)
         assert now.lost_g.low - now.leached_g.low > 0.0
 
     def test_rain_of_today_has_not_fallen_yet(self) -> None:
-        assert book(6, rain(*[0.0] * 5, 60.0)) == book(6, rain(*[0.0] * 6))
+        assert ledger(6, rain(*[0.0] * 5, 60.0)) == ledger(6, rain(*[0.0] * 6))
 
     def test_a_day_that_was_not_whole_is_unknown_and_counted(self) -> None:
-        assert book(6, rain(*[20.0] * 5)).unknown_rain_days == 0
-        assert book(6, rain(*[20.0] * 5, complete=False)).unknown_rain_days == 5
-        assert book(6, rain(0.0, 0.0, 0.0, 0.0)).unknown_rain_days == 1
+        assert ledger(6, rain(*[20.0] * 5)).unknown_rain_days == 0
+        assert ledger(6, rain(*[20.0] * 5, complete=False)).unknown_rain_days == 5
+        assert ledger(6, rain(0.0, 0.0, 0.0, 0.0)).unknown_rain_days == 1
 
     def test_feed_brings_the_ratio_down(self) -> None:
-        assert book(12).carbon_to_nitrogen.mean < book(2).carbon_to_nitrogen.mean < 97.0
+        assert ledger(12).carbon_to_nitrogen.mean < ledger(2).carbon_to_nitrogen.mean < 97.0
 
 
 class TestMakingUp:
     """After a storm."""
 
-    def after_storm(self, millimetres: float, day: int, own: Batch = SALT) -> Book:
-        """Return the book some days after a storm on day 5, the bales already full."""
+    def after_storm(self, millimetres: float, day: int, own: Batch = SALT) -> Ledger:
+        """Return the ledger some days after a storm on day 5, the bales already full."""
         amounts = [*SOAKING, millimetres, *[0.0] * 7]
-        return book(day, rain(*amounts), own)
+        return ledger(day, rain(*amounts), own)
 
     def test_a_storm_that_took_a_large_share_is_made_up_for(self) -> None:
         """With the batch's own feed, weighed for its bales, at most a full dose."""
@@ -194,12 +194,12 @@ class TestMakingUp:
 
     def test_it_never_passes_what_the_straw_takes(self) -> None:
         rich = replace(SALT, nitrogen_per_full_dose_g=50.0)
-        assert book(1, own=rich).planned_g == pytest.approx(ceiling_g(rich.bale), abs=3.0)
+        assert ledger(1, own=rich).planned_g == pytest.approx(ceiling_g(rich.bale), abs=3.0)
         assert self.after_storm(90.0, 6, rich).make_up is None
 
     def test_what_was_given_to_make_up_for_it_is_not_asked_for_again(self) -> None:
         index = rain(*SOAKING, 90.0, 0.0)
-        asked = book(7, index, SALT).make_up
+        asked = ledger(7, index, SALT).make_up
         assert asked is not None
         row = JournalEntry(
             at(on_day(6), 18), "Orchard corner", on_day(6), EntryKind.DONE, batch="Row A",
@@ -211,8 +211,8 @@ class TestMakingUp:
             },
         )  # fmt: skip
         fed = replace(JournalIndex.of((row,)), weather=index.weather)
-        assert book(7, fed, SALT).make_up is None
+        assert ledger(7, fed, SALT).make_up is None
 
     def test_unknown_rain_is_no_storm(self) -> None:
         """It may have been one; nothing is fed on a guess."""
-        assert book(6, rain(12.0, 12.0, 0.0, 0.0, None), SALT).make_up is None
+        assert ledger(6, rain(12.0, 12.0, 0.0, 0.0, None), SALT).make_up is None

@@ -172,7 +172,7 @@ class SqliteStore:
                 f"INSERT INTO journal ({WRITTEN_COLUMNS}) VALUES ({places})", values
             )
 
-    def lay_by(self, garden: str, last: int, content: bytes) -> None:
+    def save_checkpoint(self, garden: str, last: int, content: bytes) -> None:
         """Replace what was made of the planner's rows of a garden up to the row `last`."""
         with self.together():
             self._connection.execute(
@@ -181,12 +181,12 @@ class SqliteStore:
                 (self._key(garden), plain(self._names.all_of(garden)), last, content),
             )
 
-    def laid_by(self, garden: str) -> tuple[int, bytes] | None:
-        """Return what was laid by for a garden as it is called now, None for nothing."""
-        return self.kept_laid_by(self._names.key_of(garden), self._names.all_of(garden))
+    def checkpoint(self, garden: str) -> tuple[int, bytes] | None:
+        """Return the checkpoint of a garden as it is called now, None for nothing."""
+        return self.kept_checkpoint(self._names.key_of(garden), self._names.all_of(garden))
 
-    def kept_laid_by(self, key: str, called: str) -> tuple[int, bytes] | None:
-        """Return what was laid by for a garden while it was `called` so, None for nothing."""
+    def kept_checkpoint(self, key: str, called: str) -> tuple[int, bytes] | None:
+        """Return the checkpoint of a garden while it was `called` so, None for nothing."""
         rows = self._read(
             "SELECT number, content FROM checkpoints WHERE garden = ? AND called = ?",
             (plain(key), plain(called)),

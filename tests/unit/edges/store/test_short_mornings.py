@@ -81,10 +81,10 @@ def test_a_store_of_the_layout_before_gets_the_weather_of_its_briefs_out_of_them
 
 def test_what_was_laid_by_under_other_names_is_not_taken_up(tmp_path: Path) -> None:
     with SqliteStore(tmp_path / "store.db", NOW, owner=True) as store:
-        store.lay_by("Orchard corner", 3, b"x")
+        store.save_checkpoint("Orchard corner", 3, b"x")
         names = KeptNames({"Old orchard": "Orchard corner"}, {"Old orchard": {"Row B": "Row A"}})
         store.call(names)
-        assert store.laid_by("Old orchard") is None
+        assert store.checkpoint("Old orchard") is None
 
 
 def steps_of_a_look(store: SqliteStore) -> int:
