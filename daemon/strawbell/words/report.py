@@ -18,7 +18,7 @@ from strawbell.words.html import environment
 from strawbell.words.inks import picture_style
 from strawbell.words.json_v1 import Json
 from strawbell.words.season_page import Figure, Row, drawn, figures
-from strawbell.words.season_picture import draw_limit, draw_weather, in_degrees
+from strawbell.words.season_picture import draw_limit, draw_weather
 from strawbell.words.units import G_PER_OUNCE, Measures
 from strawbell.words.voice import day, long_day
 
@@ -244,7 +244,7 @@ def _warmth(
     measures = Measures(report.units, typographic=True)
     tongue = measures.tongue
     spans = [
-        (each.on, in_degrees(each.core_low_c, measures), in_degrees(each.core_high_c, measures))
+        (each.on, measures.in_degrees(each.core_low_c), measures.in_degrees(each.core_high_c))
         for each in batch.days
         if each.core_low_c is not None and each.core_high_c is not None
     ]
@@ -254,7 +254,7 @@ def _warmth(
     last = max(spans[-1][0], first + timedelta(days=LEAST_CLOSE_DAYS))
     chart = Chart(first, last, width, identity, tongue)
     warmths = [end for _, *ends in spans for end in ends]
-    scale = draw_limit(chart, [in_degrees(0.0, measures), *warmths], report.plant_below_c, measures)
+    scale = draw_limit(chart, [measures.in_degrees(0.0), *warmths], report.plant_below_c, measures)
     chart.band(scale, spans, "warmth")
     limit = measures.temperature(report.plant_below_c, 0)
     title = tongue.say("season.warmth-of", batch=name(batch.name), limit=limit)

@@ -86,12 +86,12 @@ def _warmth_picture(seen: SeasonSeen, went: BatchSummary, width: float, identity
     dots = [
         (
             each.on,
-            in_degrees(each.temperature_c, measures),
+            measures.in_degrees(each.temperature_c),
             say("season.reading", day=on, warmth=of),
         )
         for each, (on, of) in zip(readings, said, strict=True)
     ]
-    warmths = [in_degrees(0.0, measures), *(value for _, value, _ in dots)]
+    warmths = [measures.in_degrees(0.0), *(value for _, value, _ in dots)]
     scale = draw_limit(chart, warmths, seen.garden.rules.plant_below_c, measures)
     chart.dots(scale, dots, "due")
     words = "; ".join(say("season.close-reading", day=on, warmth=warmth) for on, warmth in said)
@@ -100,20 +100,11 @@ def _warmth_picture(seen: SeasonSeen, went: BatchSummary, width: float, identity
     return chart.drawn(title, f"{words}.", seen.today)
 
 
-def in_degrees(value_c: float, measures: Measures) -> float:
-    """Return a temperature [degC] in the degrees shown, so that a scale is round in them."""
-    return value_c * 1.8 + 32.0 if measures.us else value_c
-
-
-def _known(value_c: float | None, measures: Measures) -> float | None:
-    return None if value_c is None else in_degrees(value_c, measures)
-
-
 def draw_limit(
     chart: Chart, warmths: Iterable[float], limit_c: float, measures: Measures
 ) -> ValueScale:
     """Draw a field for the warmth inside, in the degrees shown, with the limit for planting."""
-    limit, span = in_degrees(limit_c, measures), LEAST_WARM_C * (1.8 if measures.us else 1.0)
+    limit, span = measures.in_degrees(limit_c), LEAST_WARM_C * (1.8 if measures.us else 1.0)
     scale = chart.field(WARM_PX, [*warmths, limit], span, lambda tick: _degrees(tick, measures))
     chart.level(scale, limit, "held")
     return scale
@@ -132,9 +123,9 @@ def draw_weather(chart: Chart, weather: Mapping[date, DayWeather], measures: Mea
     if not shown:
         return
     us = measures.us
-    freezing = in_degrees(0.0, measures)
+    freezing = measures.in_degrees(0.0)
     spans = [
-        (on, _known(each.low_c, measures), _known(each.high_c, measures))
+        (on, measures.in_degrees(each.low_c), measures.in_degrees(each.high_c))
         for on, each in shown.items()
     ]
     air = [freezing, *(low for _, low, _ in spans), *(high for _, _, high in spans)]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from typing import overload
 
 from msgspec import Struct
 
@@ -148,18 +149,18 @@ class Measures(Struct, frozen=True):
 
     def temperature(self, temperature_c: float | None, digits: int = 1) -> str:
         """Return a temperature [degC] in degC or degF, with its unit."""
-        return self.amount(self.degree, self._in_degrees(temperature_c), digits)
+        return self.amount(self.degree, self.in_degrees(temperature_c), digits)
 
     def whole_degrees(self, temperature_c: float | None) -> str:
         """Return a temperature in whole degrees, but never hide on which side of 0 degC it is.
 
         Without its unit.
         """
-        value = self._in_degrees(temperature_c)
+        value = self.in_degrees(temperature_c)
         whole = self.number(value, 0)
         if temperature_c is None or abs(temperature_c) < SIDE_OF_FREEZING_C:
             return whole
-        return self.number(value, 1) if whole == self.number(self._in_degrees(0.0), 0) else whole
+        return self.number(value, 1) if whole == self.number(self.in_degrees(0.0), 0) else whole
 
     def warmth(self, temperature_c: float | None) -> str:
         """Return a temperature in whole degrees with its unit; `whole_degrees` says how."""
@@ -167,7 +168,12 @@ class Measures(Struct, frozen=True):
         whole = self.whole_degrees(temperature_c)
         return self.joined(self.degree, whole) if known else whole
 
-    def _in_degrees(self, temperature_c: float | None) -> float | None:
+    @overload
+    def in_degrees(self, temperature_c: float) -> float: ...
+    @overload
+    def in_degrees(self, temperature_c: float | None) -> float | None: ...
+    def in_degrees(self, temperature_c: float | None) -> float | None:
+        """Return a temperature [degC] as a number of the degrees in use."""
         return temperature_c * 1.8 + 32 if self.us and temperature_c is not None else temperature_c
 
     @property
