@@ -93,6 +93,7 @@ RANGES: tuple[tuple[str, float, float, Callable[[float], object]], ...] = (
     ("low_c", -60.0, 60.0, lambda c: simple_degree_days(60.0, c, 10.0)),
     ("temperature_c", 10.0, 50.0, lambda c: heat_index_c(c, 20.0)),
     ("relative_humidity_percent", 0.0, 100.0, lambda rh: heat_index_c(20.0, rh)),
+    ("relative_humidity_percent", 0.0, 76.2, lambda rh: heat_index_c(40.0, rh)),
     ("index_c", -90.0, 100.0, heat_advice),
     ("elevation_m", -430.0, 9000.0, air_pressure),
     ("height_m", 0.5, 200.0, wind_factor),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, time, timedelta
+from types import SimpleNamespace
 
 import pytest
 from msgspec.structs import replace
@@ -17,13 +18,14 @@ from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import BatchEstimate
 from strawbell.decision.journal_rows import told_entries
 from strawbell.decision.weather_tasks import (
+    _spent,
     crops_in,
     dry_top,
     has_young,
     with_weather,
 )
 from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Task, TaskKey
-from strawbell.model.details import TopWaterDetail
+from strawbell.model.details import Band, SpreadDetail, TopWaterDetail
 from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
@@ -569,3 +571,15 @@ def test_a_bed_that_dries_on_the_day_it_is_sown_is_watered_again(
     tasks = brief(garden(own), (), seen, now).tasks
     (sown,) = (task for task in tasks if task.action is Action.SOW)
     assert (sown.state, Also.WATER_AGAIN in sown.also) == (state, again)
+
+
+@pytest.mark.parametrize("per_bale", [None, Band(10.04, 30.06)])
+def test_spent_straw_carries_the_nitrogen_of_all_its_bales(per_bale: Band | None) -> None:
+    """Six of them, in whole grams; unknown where they were not followed."""
+    straw = SpreadDetail(12, 5.0, Band(1.0, 2.0))
+    key = TaskKey("row-a", Action.SPREAD)
+    task = Task(key, "Row A", 6, Action.SPREAD, State.DUE, detail=straw)
+    day = SimpleNamespace(batch=batch(), on=date(2027, 9, 1))
+    estimates = SimpleNamespace(spent_g=lambda of, on: per_bale)
+    told = _spent(day, task, estimates).detail  # type: ignore[arg-type]
+    assert told == replace(straw, nitrogen_g=None if per_bale is None else Band(60.0, 180.0))

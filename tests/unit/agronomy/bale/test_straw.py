@@ -31,3 +31,22 @@ def test_every_straw_has_figures_with_low_under_high(straw: Straw) -> None:
     ):
         assert 0 < span.low <= span.value <= span.high
     assert composition.nitrogen_percent.low < composition.nitrogen_percent.high
+
+
+@pytest.mark.parametrize(
+    ("straw", "nitrogen", "water"),
+    [
+        (Straw.WHEAT, (0.5, 0.3, 0.6), (2.2, 2.2, 3.6)),
+        (Straw.OAT, (0.7, 0.5, 1.1), (2.28, 2.2, 3.6)),
+        (Straw.BARLEY, (0.6, 0.3, 1.1), (2.85, 2.2, 3.6)),
+        (Straw.RYE, (0.59, 0.3, 1.1), (2.2, 2.2, 3.6)),
+    ],
+)
+def test_straws_have_the_nitrogen_and_keep_the_water_that_is_published(
+    straw: Straw, nitrogen: tuple[float, ...], water: tuple[float, ...]
+) -> None:
+    """NRCS and NRAES-54, Table A.1, for nitrogen; Whisenand (1918) and Spiehs (2013) for water."""
+    found = COMPOSITION[straw]
+    spans = (found.carbon_percent, found.nitrogen_percent, found.water_kept_kg_per_kg)
+    told = [(each.value, each.low, each.high) for each in spans]
+    assert told == [(48.0, 45.0, 50.0), nitrogen, water]

@@ -34,6 +34,17 @@ def test_plants_take_more_from_stage_to_stage() -> None:
     assert canopy_at(Stage.FULL, 1.0, 1.2) == Canopy(1.0, 1.2)
 
 
+@pytest.mark.parametrize(
+    ("stage", "share"),
+    [(Stage.SEEDLING, 0.1), (Stage.YOUNG, 0.35), (Stage.GROWING, 0.7), (Stage.FULL, 1.0)],
+)
+def test_leaves_grow_in_width_and_height_alike(stage: Stage, share: float) -> None:
+    """By the same share of the grown plants (design choice)."""
+    leaves = canopy_at(stage, 3.0, 2.0)
+    assert leaves.area_m2 == pytest.approx(3.0 * share)
+    assert leaves.height_m == pytest.approx(2.0 * share)
+
+
 @pytest.mark.parametrize(("area_m2", "share"), [(0.0, 1.0), (0.205, 0.5), (0.4, 0.1), (2.0, 0.1)])
 def test_leaves_shade_the_top_but_for_a_tenth(area_m2: float, share: float) -> None:
     assert in_the_open(Canopy(area_m2, 0.5), 0.41) == pytest.approx(share)

@@ -12,6 +12,7 @@ from strawbell.agronomy.bale.watering import (
     Lack,
     first_soak_l,
     refill,
+    room_l,
     wash_in,
 )
 from strawbell.model.garden import Bale, Straw
@@ -84,3 +85,9 @@ def test_a_feed_is_left_to_rain_of_five_millimetres(rain_mm: float, washed: bool
 
 def test_a_wash_in_never_exceeds_the_room_of_the_bale() -> None:
     assert wash_in(TWO, BODY.holds_l - 1.0, 0.0).litres == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(("over_l", "room"), [(-3.0, 3.0), (0.0, 0.0), (9.0, 0.0)])
+def test_a_full_bale_has_no_room(over_l: float, room: float) -> None:
+    """Nor one that still drains."""
+    assert room_l(TWO, BODY.holds_l + over_l) == pytest.approx(room)

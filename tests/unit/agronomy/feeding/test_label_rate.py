@@ -58,6 +58,7 @@ def test_a_printed_rate_is_read(
         "",
         "a splash",
         "1 scoop per gal",
+        "1 tbsp per bucket",
         "1 tbsp",
         "15",
         "0 mL per L",
