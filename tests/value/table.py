@@ -48,14 +48,19 @@ WANTED: Mapping[str, Wanted] = {
 
 
 WHY = {
-    "messages a week": "Every morning with any work is told, also one that only holds what it held "
-    "the day before or waters the top as usual.",
-    "loss in one sum": "Planting waits in cool springs for frosts that mostly stay away; a tarp "
-    "costs its laying and lifting in dry springs too.",
-    "top over seed": "On the day of sowing no second watering is told, and rain that was counted "
-    "on fails; the bound of the oracle is close.",
+    "messages a week until": "The sequence feeds on seven of its eleven days, and each feeding is "
+    "told on its own morning, since rain or a freeze may hold it; a late start has hardly a day "
+    "between. Supplies and the planting are told in an evening each.",
+    "messages a week in season": "Where planting waits long, few days of the season are left, and "
+    "the first of them are the busy ones.",
+    "loss in one sum": "Planting waits in cool springs for frosts that mostly stay away.",
 }
 """Why targets of a kind are missed; a kind that is met is not shown."""
+WORST = (
+    "Tomatoes wait weeks for nights that may freeze or are chilly, in a spring that a calendar "
+    "plants through; what they lose by it in growth is more than covers would have cost."
+)
+"""Why the worst season is the worst."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,6 +166,15 @@ def _lines(document: Mapping[str, Any]) -> Iterator[str]:
         if of_it:
             yield ""
             yield f"* {kind}, {len(of_it)} missed: {why}"
+    losses = [
+        (row["worst"]["Strawbell"], row["feed"])
+        for row in document["seasons"]
+        if (row["place"], row["measure"]) == ("all", "loss")
+    ]
+    worst, feed = max(losses, key=lambda each: each[0]["by"])
+    yield ""
+    yield f"Worst season: {worst['where']} on {feed.lower()}, {worst['by']:+g} a bale beside the"
+    yield f"calendar. {WORST}"
     for feed in sizes["springs"]:
         yield from _feed(document, feed)
     yield from _beside(document)

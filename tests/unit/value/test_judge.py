@@ -139,6 +139,15 @@ class TestTable:
         assert f"{len(missed_rows)} of {len(found)} missed." in page
         assert all(each.what in page for each in found)
 
+    def test_the_page_names_the_worst_season(self) -> None:
+        worst = max(
+            (row["worst"]["Strawbell"] for row in _kept()["seasons"] if row["measure"] == "loss"),
+            key=lambda each: each["by"],
+        )
+        page = TABLE.read_text(encoding="utf-8")
+        assert f"Worst season: {worst['where']} on " in page
+        assert f"{worst['by']:+g} a bale beside the" in page
+
     def test_the_page_marks_every_place_where_the_advice_is_worse(self) -> None:
         marked = TABLE.read_text(encoding="utf-8").count("**worse**")
         assert marked == sum(
