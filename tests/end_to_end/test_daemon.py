@@ -189,7 +189,7 @@ def test_record_and_why_read_back_what_was_told(tmp_path: Path, service: FakeOpe
     assert why.returncode == 0
     assert "row-a-5-feed" in why.stdout
     journal = setup.command("journal")
-    assert "missed" in journal.stdout
+    assert "not done" in journal.stdout
 
 
 def test_a_ring_reaches_every_channel(tmp_path: Path, service: FakeOpenMeteo) -> None:

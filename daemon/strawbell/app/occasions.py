@@ -199,18 +199,19 @@ def outage(look: Look, today: Brief) -> None:
     """Write down when forecasts stop and come back: one warning, one all-clear."""
     garden, now = look.garden, look.now
     out, was_out = today.forecast.status is not ForecastStatus.FRESH, look.index.in_outage
+    # A morning that is told in the same look says it itself.
+    by_itself = today.on in look.index.briefed and worth_telling(today)
     if out and not was_out:
         text = " ".join(look.complaints)
         look.entries.append(look.entry(EntryKind.SERVICE, OUTAGE_BEGAN, text))
-        # A morning that is told in the same look says it itself.
-        if today.on in look.index.briefed and worth_telling(today):
+        if by_itself:
             ends = now + TROUBLE_KEPT
             look.notices.append(
                 trouble_notice(garden, today.on, "forecast", look.complaints, now, ends)
             )
     elif was_out and not out:
         look.entries.append(look.entry(EntryKind.SERVICE, OUTAGE_ENDED))
-        if worth_telling(today):
+        if by_itself:
             look.notices.append(all_clear_notice(garden, _whole(look), now, look.ends()))
 
 
