@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Any
 
 from strawbell.edges.forecasts import checks
@@ -126,7 +127,8 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     if issued_at is None:
         raise SERVICE.unusable("did not say when its forecast was made")
     checks.check_issue(SERVICE, issued_at, fetched_at)
-    valid = interval(properties.get("validTimes"), Lengths())
+    intervals = Intervals()
+    valid = intervals[str(properties.get("validTimes"))]
     if valid is not None and valid[1] < fetched_at + AHEAD_LEAST:
         raise SERVICE.unusable("sent an old forecast whose time is nearly over")
     # Hours that an interval covers only in part stay unknown rather than half true.
@@ -134,12 +136,14 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     grid = checks.grid_around(
         fetched_at, (midnight - checks.BEFORE_MOST, midnight + checks.AFTER_MOST)
     )
-    lengths = Lengths()
+    whole: dict[tuple[datetime, datetime], range] = {}
     for layer, field in (_STATES | _AMOUNTS).items():
         places: list[int] = []
         values: list[float] = []
-        for start, end, value in _entries(properties.get(layer), field, lengths):
-            hours = grid.within(start, end)
+        for start, end, value in _entries(properties.get(layer), field, intervals):
+            hours = whole.get((start, end))
+            if hours is None:
+                hours = whole[start, end] = grid.within(start, end)
             places += hours
             even = value / ((end - start) / checks.HOUR) if layer in _AMOUNTS else value
             values += [even] * len(hours)
@@ -148,29 +152,27 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     return checks.at_height(found, place, checks.mapping(properties.get("elevation")).get("value"))
 
 
-class Lengths(dict[str, timedelta | None]):
-    """The lengths of ISO 8601 durations as they were read, None for what is none."""
+class Intervals(dict[str, tuple[datetime, datetime] | None]):
+    """Intervals as they were read, None for what is none; most layers have the same ones."""
 
-    def __missing__(self, text: str) -> timedelta | None:
-        """Read a duration that has not been seen before."""
-        found = _DURATION.fullmatch(text)
-        days, hours, minutes, seconds = map(int, found.groups("0")) if found else (0, 0, 0, 0)
-        length = timedelta(days=days, hours=hours, minutes=minutes, seconds=seconds)
-        self[text] = length or None
+    def __missing__(self, text: str) -> tuple[datetime, datetime] | None:
+        """Return beginning and end of "2022-02-04T06:00:00+00:00/P1DT6H"."""
+        beginning, _, duration = text.partition("/")
+        start, length = checks.moment(beginning), _length(duration)
+        self[text] = None if start is None or not length else (start, start + length)
         return self[text]
 
 
-def interval(text: object, lengths: Lengths) -> tuple[datetime, datetime] | None:
-    """Return beginning and end of "2022-02-04T06:00:00+00:00/P1DT6H", None where it is none."""
-    if not isinstance(text, str):
-        return None
-    beginning, _, duration = text.partition("/")
-    start, length = checks.moment(beginning), lengths[duration]
-    return None if start is None or length is None else (start, start + length)
+@lru_cache(maxsize=256)
+def _length(duration: str) -> timedelta:
+    """Return the length of an ISO 8601 duration, nothing for what is none."""
+    found = _DURATION.fullmatch(duration)
+    days, hours, minutes, seconds = map(int, found.groups("0")) if found else (0, 0, 0, 0)
+    return timedelta(days=days, hours=hours, minutes=minutes, seconds=seconds)
 
 
 def _entries(
-    layer: object, field: str, lengths: Lengths
+    layer: object, field: str, intervals: Intervals
 ) -> Iterator[tuple[datetime, datetime, float]]:
     """Yield the intervals of a layer in order with the values in our unit, overlaps left out."""
     unit = checks.mapping(layer).get("uom")
@@ -179,10 +181,9 @@ def _entries(
         return
     found: list[tuple[datetime, datetime, float]] = []
     for entry in checks.sequence(checks.mapping(layer).get("values")):
-        value, when = (
-            checks.number(checks.mapping(entry).get("value")),
-            interval(checks.mapping(entry).get("validTime"), lengths),
-        )
+        fields = checks.mapping(entry)
+        value, text = checks.number(fields.get("value")), fields.get("validTime")
+        when = intervals[text] if isinstance(text, str) else None
         if value is not None and when is not None:
             found.append((*when, change(value)))
     # Sorting is stable: of two with one beginning the first given stays first.

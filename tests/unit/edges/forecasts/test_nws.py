@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from strawbell.edges.forecasts.http import Http, Refused
-from strawbell.edges.forecasts.nws import Lengths, Nws, interval, parse
+from strawbell.edges.forecasts.nws import Intervals, Nws, parse
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
@@ -160,7 +160,7 @@ def test_a_layer_of_endless_intervals_is_unknown_at_once() -> None:
 )
 def test_iso_intervals_are_read(text: str, hours: float) -> None:
     start = datetime(2026, 2, 4, 6, tzinfo=UTC)
-    assert interval(text, Lengths()) == (start, start + hours * HOUR)
+    assert Intervals()[text] == (start, start + hours * HOUR)
 
 
 @pytest.mark.parametrize(
@@ -175,12 +175,10 @@ def test_iso_intervals_are_read(text: str, hours: float) -> None:
         "NOW/PT1H",
         "/PT1H",
         "",
-        None,
-        6,
     ],
 )
-def test_what_is_no_interval_is_none(text: object) -> None:
-    assert interval(text, Lengths()) is None
+def test_what_is_no_interval_is_none(text: str) -> None:
+    assert Intervals()[text] is None
 
 
 def test_an_hour_that_an_interval_covers_only_in_part_stays_unknown() -> None:
