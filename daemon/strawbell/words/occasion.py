@@ -32,8 +32,6 @@ BAR_PX = 48
 """Height of the longest bar."""
 LEAST_RAIN_MM, LEAST_COLD_C = 10.0, 8.0
 """What the longest bar stands for at least, so that a drizzle does not look like a flood."""
-CLOCK_SHARE = 20
-"""Width that a time of day takes [percent]."""
 HOTTEST_C = 70.0
 """Right end of the picture of the warmth inside: few bales get hotter (common practice)."""
 ROUTINE = frozenset({Action.WATER, Action.SURFACE_WATER, Action.UNCOVER, Action.HARVEST})
@@ -69,8 +67,7 @@ def picture_of(brief: Brief, main: MergedTask, voice: Voice) -> Picture | None:
         return _top(main, voice)
     if main.action is Action.INSPECT or codes & _INSIDE:
         core = _core(brief, main.first.batch)
-        is_asked = main.first.day is not None or codes & _INSIDE
-        return _inside(core, voice) if core is not None and is_asked else None
+        return None if core is None else _inside(core, voice)
     left_to_rain = waits_for_no_water(main.first) and Also.RAIN_WATERS in main.first.also
     if left_to_rain or (main.state is State.HELD and codes & _WET):
         return _rain(brief, voice)
@@ -180,17 +177,11 @@ def _top(main: MergedTask, voice: Voice) -> Picture | None:
         Piece(damp, "act", say("occasion.damp")),
         Piece(100 - damp, "dry", say("occasion.dry")),
     )
-    left, middle, right = (voice.clock(each) for each in (time(begin), dry_at, DAY_ENDS))
-    room = 100 - damp - CLOCK_SHARE
-    ends: tuple[Piece, ...] = (Piece(damp, "", left),)
-    if room >= CLOCK_SHARE:
-        ends += (Piece(room, "", middle), Piece(CLOCK_SHARE, "", right))
-    else:
-        ends += (Piece(100 - damp, "", middle),)
+    ends = tuple(Piece(50, "", voice.clock(each)) for each in (time(begin), DAY_ENDS))
     return Picture(
         say("occasion.top"),
         strips=(
-            Strip(say("occasion.unwatered"), unwatered),
+            Strip(say("occasion.unwatered", at=voice.clock(dry_at)), unwatered),
             Strip(
                 say("occasion.watered", first=first, last=last),
                 (Piece(100, "act", say("occasion.damp")),),

@@ -135,14 +135,8 @@ def test_a_hot_day_shows_from_when_an_unwatered_top_is_dry() -> None:
     dry, watered = top.strips
     assert [(each.share, each.words) for each in dry.pieces] == [(50, "damp"), (50, "dry")]
     assert [each.words for each in watered.pieces] == ["damp"]
-    assert [each.words for each in top.ends] == ["06:00", "13:00", "20:00"]
-
-
-@pytest.mark.parametrize("hour", [11, 17, 18, 19])
-def test_times_under_the_top_have_room_side_by_side(hour: int) -> None:
-    ends = pictures(watered_brief(time(hour)))[0].ends
-    assert sum(each.share for each in ends) == 100
-    assert all(each.share >= 20 or each is ends[-1] for each in ends[:-1])
+    assert [each.words for each in top.ends] == ["06:00", "20:00"]
+    assert dry.label == "Without water: dry from about 13:00"
 
 
 @pytest.mark.parametrize("dry_at", [None, time(5), time(21)])
@@ -177,6 +171,14 @@ def test_a_bale_that_may_catch_fire_shows_its_warmth_and_not_the_rain() -> None:
 def test_a_question_comes_without_a_picture_of_what_it_is_not_about() -> None:
     (days,) = pictures(wet_brief(questions=catch_up_brief().questions))
     assert not any(day.figure for day in days.columns)
+
+
+def test_a_look_inside_shows_what_to_expect_and_a_walk_over_planted_bales_nothing() -> None:
+    key = TaskKey("row-a", Action.INSPECT, on=date(2027, 4, 9))
+    look = Task(key=key, batch="Row A", bales=6, action=Action.INSPECT, state=State.DUE)
+    inside, _ = pictures(brief(look, outlooks=(CORE,)))
+    assert inside.question == "How warm is it inside?"
+    assert len(pictures(brief(look, outlooks=(replace(CORE, core=None),)))) == 1
 
 
 def test_what_nothing_is_known_of_is_not_drawn() -> None:
