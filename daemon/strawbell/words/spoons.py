@@ -1,6 +1,7 @@
 """US cups and spoons: the measure nearest to a volume that a kitchen drawer can give.
 
 References:
+----------
 [1] 21 CFR 101.9(b)(5)(viii) rounds them to 240, 15 and 5 mL for labels; here the customary
     sizes are used: 1 US gal = 231 cubic inches = 3785.411784 mL, 16 cups to the gallon, 16
     tablespoons to the cup, 3 teaspoons to the tablespoon (NIST Handbook 44, Appendix C).
@@ -8,7 +9,8 @@ References:
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from collections.abc import Iterator
+from fractions import Fraction
 from functools import cache, lru_cache
 
 from strawbell.words.catalogue import Tongue
@@ -17,6 +19,7 @@ ML_PER_US_GALLON = 3785.411784
 ML_PER_CUP = ML_PER_US_GALLON / 16.0
 ML_PER_TABLESPOON = ML_PER_CUP / 16.0
 ML_PER_TEASPOON = ML_PER_TABLESPOON / 3.0
+ML = {"tsp": ML_PER_TEASPOON, "tbsp": ML_PER_TABLESPOON, "cups": ML_PER_CUP}
 
 GOOD_ENOUGH = 0.04
 """Relative error up to which the simplest measure is taken instead of the nearest."""
@@ -24,25 +27,16 @@ LARGEST_CUPS = 16
 """From a gallon on cups are no longer counted."""
 MANY_GALLONS = 10
 """From this on gallons are counted whole."""
-SPOONS_A_TABLESPOON = 3
-TABLESPOONS_A_QUARTER_CUP = 4
+FINE = 8
 MOST_CUPS_AND_SPOONS = 5
 """From this on spoons more make no difference worth a second measure [cups]."""
 
-_FRACTIONS = ((0.0, ""), (1 / 4, "1/4"), (1 / 3, "1/3"), (1 / 2, "1/2"), (2 / 3, "2/3"))
-_CUP_FRACTIONS = (*_FRACTIONS, (3 / 4, "3/4"))
-_SPOON_FRACTIONS = (
-    (0.0, ""),
-    (1 / 8, "1/8"),
-    (1 / 4, "1/4"),
-    (3 / 8, "3/8"),
-    (1 / 2, "1/2"),
-    (5 / 8, "5/8"),
-    (3 / 4, "3/4"),
-    (7 / 8, "7/8"),
-)
-_TEASPOONS = (0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0, 2.5)
-_PARTS = dict((*_CUP_FRACTIONS, *_SPOON_FRACTIONS))
+_EIGHTHS = tuple(Fraction(number, 8) for number in range(24))
+_TEASPOONS = tuple(Fraction(number, 4) for number in (1, 2, 3, 4, 5, 6, 7, 8, 10))
+_CUP_PARTS = tuple(map(Fraction, ("0", "1/4", "1/3", "1/2", "2/3", "3/4")))
+_CUPS = tuple(whole + part for whole in range(LARGEST_CUPS) for part in _CUP_PARTS)
+Amount = tuple[str, Fraction]
+"""A unit of the catalogue, and how many."""
 
 
 @lru_cache(maxsize=256)
@@ -58,68 +52,61 @@ def cups_and_spoons(volume_ml: float, tongue: Tongue) -> str:
         return tongue.say("unit.gal", n=shown)
     if volume_ml < ML_PER_TEASPOON / 16:
         return tongue.say("amount.under_spoon")
-    measures = _measures(tongue)
-    volumes = [volume for volume, _, _ in measures]
-    low = bisect_left(volumes, volume_ml * (1 - GOOD_ENOUGH))
-    high = bisect_left(volumes, volume_ml * (1 + GOOD_ENOUGH))
-    near = measures[low:high] or measures[max(low - 1, 0) : low + 1]
-    found = bool(measures[low:high])
 
-    def preference(measure: tuple[float, int, str]) -> tuple[int, float]:
+    def worth(measure: tuple[float, int, tuple[Amount, ...]]) -> tuple[float, float]:
         error = abs(measure[0] - volume_ml)
-        return (measure[1] if found else 0, error)
+        near = error <= volume_ml * GOOD_ENOUGH
+        return (measure[1], error) if near else (LARGEST_CUPS, error)
 
-    return min(near, key=preference)[2]
+    said = [
+        tongue.say(f"unit.{unit}", n=fraction_said(number), count=1 if number <= 1 else 2)
+        for unit, number in min(_measures(), key=worth)[2]
+    ]
+    first, *beside = said
+    return tongue.say("amount.together", first=first, second=beside[0]) if beside else first
 
 
 @cache
-def _measures(tongue: Tongue) -> tuple[tuple[float, int, str], ...]:
-    """Return every measure as (volume in mL, how many moves it takes, its words), ascending."""
-    found: list[tuple[float, int, str]] = []
-    for whole in range(SPOONS_A_TABLESPOON):
-        for part, _ in _SPOON_FRACTIONS:
-            amount = whole + part
-            if 0 < amount < SPOONS_A_TABLESPOON:
-                moves = (whole > 0) + (part > 0) + (part % 0.25 > 0)
-                found.append((amount * ML_PER_TEASPOON, moves, _said("tsp", amount, tongue)))
-    for whole in range(1, TABLESPOONS_A_QUARTER_CUP):
-        volume, said = whole * ML_PER_TABLESPOON, _said("tbsp", whole, tongue)
-        found.append((volume, 1, said))
-        for part in _TEASPOONS:
-            both = tongue.say("amount.together", first=said, second=_said("tsp", part, tongue))
-            found.append((volume + part * ML_PER_TEASPOON, 2 + (part % 0.5 > 0), both))
-    for whole in range(LARGEST_CUPS):
-        for part, _ in _CUP_FRACTIONS:
-            amount = whole + part
-            if amount:
-                said = _said("cups", amount, tongue)
-                volume, moves = amount * ML_PER_CUP, (whole > 0) + (part > 0)
-                found.append((volume, moves, said))
-                for more, unit, number in _beside_cups(amount):
-                    spoons = _said(unit, number, tongue)
-                    both = tongue.say("amount.together", first=said, second=spoons)
-                    found.append((volume + more * number, moves + 2, both))
-    return tuple(sorted(found))
+def _measures() -> tuple[tuple[float, int, tuple[Amount, ...]], ...]:
+    """Return every measure as its volume [mL], how many moves it takes, and its amounts."""
+    return tuple(
+        (sum(ML[unit] * float(number) for unit, number in each), _moves(each), each)
+        for each in _amounts()
+    )
 
 
-def _beside_cups(cups: float) -> tuple[tuple[float, str, float], ...]:
-    """Return the spoons worth measuring beside so many cups: [mL], unit and number."""
-    if cups >= MOST_CUPS_AND_SPOONS:
-        return ()
-    spoons = tuple((ML_PER_TABLESPOON, "tbsp", float(number)) for number in (1, 2, 3))
-    if cups >= 1:
-        return spoons
-    few = tuple((ML_PER_TEASPOON, "tsp", float(number)) for number in (1, 2))
-    return (*few, *spoons, (ML_PER_TABLESPOON, "tbsp", 1.5))
+def _amounts() -> Iterator[tuple[Amount, ...]]:
+    for spoons in _EIGHTHS[1:]:
+        yield (("tsp", spoons),)
+    for spoons in map(Fraction, (1, 2, 3)):
+        yield (("tbsp", spoons),)
+        for more in _TEASPOONS:
+            yield ("tbsp", spoons), ("tsp", more)
+    for cups in _CUPS[1:]:
+        yield (("cups", cups),)
+        for beside in _beside(cups):
+            yield ("cups", cups), beside
 
 
-def _said(unit: str, amount: float, tongue: Tongue) -> str:
-    whole = int(amount)
-    part = min(_PARTS, key=lambda each: abs(each - (amount - whole)))
-    shown = with_fraction(whole, _PARTS[part])
-    return tongue.say(f"unit.{unit}", n=shown, count=1 if amount <= 1 else 2)
+def _beside(cups: Fraction) -> Iterator[Amount]:
+    """Yield the spoons worth measuring beside so many cups."""
+    if cups < MOST_CUPS_AND_SPOONS:
+        yield from (("tbsp", Fraction(number)) for number in (1, 2, 3))
+    if cups < 1:
+        yield from (("tsp", Fraction(1)), ("tsp", Fraction(2)), ("tbsp", Fraction(3, 2)))
 
 
-def with_fraction(whole: int, part: str) -> str:
+def _moves(measure: tuple[Amount, ...]) -> int:
+    """Return how much handling a measure takes; an eighth is a fine spoon of its own."""
+    (unit, number), *beside = measure
+    whole, part = divmod(number, 1)
+    moves = (whole > 0) + (part > 0) + (part.denominator == FINE)
+    for _, spoons in beside:
+        moves += 2 if unit == "cups" else 1 + (spoons * 2 % 1 > 0)
+    return moves
+
+
+def fraction_said(number: Fraction) -> str:
     """Return a number with a fraction as a measure shows it: "2 1/4", held together."""
-    return "\N{NO-BREAK SPACE}".join(word for word in (str(whole) if whole else "", part) if word)
+    whole, part = divmod(number, 1)
+    return "\N{NO-BREAK SPACE}".join(str(each) for each in (whole, part) if each)

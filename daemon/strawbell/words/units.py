@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from fractions import Fraction
 from typing import overload
 
 from msgspec import Struct
@@ -16,7 +17,7 @@ from strawbell.model.details import Band
 from strawbell.model.feeds import LabelRate
 from strawbell.model.garden import Units
 from strawbell.words.catalogue import AMERICAN, BRITISH, Tongue
-from strawbell.words.spoons import ML_PER_US_GALLON, cups_and_spoons, with_fraction
+from strawbell.words.spoons import ML_PER_US_GALLON, cups_and_spoons, fraction_said
 
 G_PER_OUNCE = 28.349523125
 """International avoirdupois ounce (NIST Handbook 44, Appendix C)."""
@@ -47,7 +48,6 @@ SIDE_OF_FREEZING_C = 0.05
 LEAST_HOURS = 0.95
 LEAST_DAYS_H = 47.5
 """From these on a span is said in hours, and in days."""
-_QUARTERS = ("", "1/4", "1/2", "3/4")
 
 
 class Measures(Struct, frozen=True):
@@ -212,7 +212,7 @@ class Measures(Struct, frozen=True):
         quarters = round(inches * 4)
         if inches >= FEW or quarters < 1:
             return self.amount("in", inches, 0 if quarters else 2)
-        return self.joined("in", with_fraction(quarters // 4, _QUARTERS[quarters % 4]))
+        return self.joined("in", fraction_said(Fraction(quarters, 4)))
 
     def band(self, ends: Band, digits: int = 1) -> str:
         """Return the two ends of a value as numbers: "3 to 5", "at least 3"."""

@@ -362,7 +362,7 @@ def test_a_dry_feed_is_weighed_scattered_and_washed_in() -> None:
     said = steps(feeding())
     for part in (
         "Gloves on",
-        "Weigh 500 g a bale (about 830 ml in a jug)",
+        "Weigh 500 g a bale (about 830 ml by volume)",
         "Scatter",
         "4 L a bale",
     ):
