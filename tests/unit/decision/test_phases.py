@@ -10,11 +10,13 @@ from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
 from strawbell.decision.phases import courses, season_seen
+from strawbell.decision.projection import season
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.season import BatchCourse, PhaseKind, SeasonSeen
 from strawbell.model.summary import BatchSummary, CropSummary, Summary
+from strawbell.season.journal_index import JournalIndex
 from support.gardens import (
     RADISH,
     START,
@@ -211,3 +213,14 @@ def test_growing_ends_on_the_day_before_the_first_picking(
 ) -> None:
     """What is picked on the day it is planted does not grow before; the last day is a day."""
     assert went(20, picked_day, 40)[2:] == phases
+
+
+@pytest.mark.parametrize("days", [0, 5])
+def test_bales_without_a_crop_end_with_the_last_work_on_them(days: int) -> None:
+    """Nobody has said what becomes of them then."""
+    on = START + timedelta(days=days)
+    bare = garden(batch(plantings=()))
+    course = only(seen(on, bare))
+    told = [day.on for day in season(bare, JournalIndex(), forecast(at(on)), at(on)) if day.tasks]
+    assert course.spread_on is None
+    assert course.ends_on == max(told) > START

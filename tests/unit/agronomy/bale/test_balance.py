@@ -155,3 +155,14 @@ def test_a_course_through_soaking_feeding_frost_and_drought_comes_to_what_it_did
         state, left = course[name]
         expected = [float(each) for each in figures.split()]
         assert [*state, *left] == pytest.approx(expected, rel=1e-4, abs=1e-6), name
+
+
+@pytest.mark.parametrize("form", ["ammonium_2_g", "nitrate_2_g"])
+def test_what_decomposers_bind_is_taken_from_what_is_there(form: str) -> None:
+    """Ammonium first; where there is none, nitrate. Nothing comes of nothing."""
+    wet = fresh(BODY, 40.0)._replace(top_l=10.0, middle_l=10.0, bottom_l=10.0, hold=0.9)
+    fed = wet._replace(**{form: 60.0})
+    after, left = step(fed, Weather(24.0, 20.0), NOTHING, BODY)
+    assert after.bound_g > 5.0
+    assert getattr(after, form) < 55.0
+    assert after.nitrogen_g + left.air_g + left.leached_g == pytest.approx(fed.nitrogen_g)

@@ -6,12 +6,14 @@ import math
 
 import pytest
 
+from strawbell.agronomy.bale.balance import Work
 from strawbell.agronomy.bale.ensemble import (
     Ensemble,
     begin,
     believe,
     core_band,
     held_l,
+    steps_of,
     unbound_g,
     weighted,
 )
@@ -85,3 +87,14 @@ def test_a_draw_that_is_all_but_ruled_out_is_no_end_of_a_band(weight: float, low
     assert told.low == low
     assert told.high == COUNT - 1
     assert told.mean == pytest.approx(rest * sum(range(COUNT)))
+
+
+@pytest.mark.parametrize("whole", [True, False])
+def test_the_steps_of_a_day_have_its_rain_its_drying_and_its_work(whole: bool) -> None:
+    """All of each, once."""
+    steps = steps_of(4.0, 20.0, 8.0, 3.0, Work(poured_l=5.0, taken_l=2.0), whole=whole)
+    assert sum(weather.hours for weather, _ in steps) == 24.0
+    assert sum(weather.rain_mm for weather, _ in steps) == pytest.approx(8.0)
+    assert sum(weather.et0_mm for weather, _ in steps) == pytest.approx(3.0)
+    assert sum(work.poured_l for _, work in steps) == 5.0
+    assert sum(work.taken_l for _, work in steps) == pytest.approx(2.0)

@@ -8,6 +8,7 @@ from msgspec.structs import replace
 from strawbell.agronomy.feeding.doses import (
     LARGEST_FEEDING_G,
     MOST_NITROGEN_AT_ONCE_G,
+    drench_dose,
     finishing_dose,
     nitrogen_dose,
 )
@@ -119,3 +120,14 @@ class TestFinishingDose:
         """There is nothing to match."""
         with pytest.raises(ValueError, match="no nutrient"):
             finishing_dose(Feed("Lime", Label(0, 0, 0)), 1)
+
+
+@pytest.mark.parametrize(("strength", "ml"), [(1.0, 80.0), (0.5, 40.0)])
+def test_a_drench_is_poured_as_strong_as_its_label_has_it_or_weaker(
+    strength: float, ml: float
+) -> None:
+    """20 mL/L in 4 L."""
+    dose = drench_dose(LIQUID, 6, 4.0, strength)
+    assert (dose.per_bale_ml, dose.total_ml) == (pytest.approx(ml), pytest.approx(6 * ml))
+    assert dose.per_bale_g == pytest.approx(ml * 1.25)
+    assert dose.nitrogen_per_bale_g == pytest.approx(ml * 1.25 * 0.05)
