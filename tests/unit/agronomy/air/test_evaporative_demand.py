@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from math import cos, fsum, pi
+from math import cos, exp, fsum, pi
 
 import pytest
 from msgspec.structs import replace
@@ -75,6 +75,25 @@ def test_the_swing_of_the_day_stands_in_for_missing_clouds() -> None:
     items = reference_et(without("radiation_w_m2", "cloud_percent"), PLACE, 10.0)
     assert {item.method for item in items} == {RadiationFrom.TEMPERATURE_RANGE}
     assert total(items) == pytest.approx(total(reference_et(summer_hours(), PLACE, 10.0)), rel=0.2)
+
+
+def test_relative_humidity_says_the_same_as_the_dew_point_that_goes_with_it() -> None:
+    """FAO-56, equations 11 and 14: 100 percent times e0 of the dew point over that of the air."""
+
+    def e0(temperature_c: float) -> float:
+        return 0.6108 * exp(17.27 * temperature_c / (temperature_c + 237.3))
+
+    moist = [
+        replace(
+            hour,
+            dew_point_c=None,
+            relative_humidity_percent=100.0 * e0(13.0) / e0(hour.temperature_c or 0.0),
+        )
+        for hour in summer_hours()
+    ]
+    by_share, by_dew = (reference_et(each, PLACE, 10.0) for each in (moist, summer_hours()))
+    assert {item.humidity for item in by_share} == {HumidityFrom.RELATIVE_HUMIDITY}
+    assert [item.mm for item in by_share] == pytest.approx([item.mm for item in by_dew], rel=1e-3)
 
 
 @pytest.mark.parametrize("swing_c", [4.0, 9.0, 14.0])

@@ -207,3 +207,25 @@ def test_feeds_are_found_by_their_own_names() -> None:
     """The mapping's key is the feed's name, and none is an oxidiser."""
     assert all(feed.name == name for name, feed in FEEDS.items())
     assert Material.AMMONIUM_NITRATE not in {feed.material for feed in FEEDS.values()}
+
+
+@pytest.mark.parametrize(
+    ("percent", "material"),
+    [
+        (44.9, Material.OTHER),
+        (45.0, Material.UREA),
+        (46.6, Material.UREA),
+        (46.7, Material.OTHER),
+        (31.9, Material.OTHER),
+        (32.0, Material.AMMONIUM_NITRATE),
+        (35.0, Material.AMMONIUM_NITRATE),
+        (35.1, Material.OTHER),
+        (19.9, Material.OTHER),
+        (20.0, Material.AMMONIUM_SULFATE),
+        (21.5, Material.AMMONIUM_SULFATE),
+        (21.6, Material.OTHER),
+    ],
+)
+def test_a_label_of_nitrogen_alone_tells_the_salt(percent: float, material: Material) -> None:
+    """Urea 46, ammonium nitrate 33 to 34.5, ammonium sulfate 21 percent (common practice)."""
+    assert guess_material("Granules", Label(percent, 0, 0)) is material
