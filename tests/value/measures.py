@@ -19,7 +19,7 @@ from strawbell.agronomy.bale.straw import nitrogen_g
 from strawbell.agronomy.crops.degree_days import capped_degree_days
 from strawbell.agronomy.crops.ripening import CORN_CEILING_C
 from strawbell.agronomy.feeding.dosing import planned_g
-from strawbell.decision.loss import (
+from strawbell.agronomy.loss import (
     COVER_FAILS,
     COVERING,
     DAY_LATER,

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 
 from strawbell.agronomy.bale.balance import Body, Work
 from strawbell.agronomy.feeding.schedules import SCHEDULES
-from strawbell.decision.loss import DAY_LATER, TARP_HANDLED
+from strawbell.agronomy.loss import DAY_LATER, TARP_HANDLED
 from tests.value.bales import Deed, Fate, live
 from tests.value.measures import GRAM_LOST, LITRE, feeds, looks_of, missed
 from tests.value.policies import AsTold

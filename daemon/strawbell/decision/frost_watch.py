@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 
 from strawbell.agronomy.crops.leaf_frost import Danger, NightRisk, night_risk
+from strawbell.agronomy.loss import COVER_FROM, KEEP_COVER_FROM, PLANTS_LOST, covered_loss
 from strawbell.decision.daily_weather import Night
-from strawbell.decision.loss import COVER_FROM, KEEP_COVER_FROM, PLANTS_LOST, covered_loss
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.crops import Crop
 

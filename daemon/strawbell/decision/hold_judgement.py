@@ -24,17 +24,17 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.bale.watering import LEAST_L
 from strawbell.agronomy.crops.ripening import growing_days
-from strawbell.decision.daily_weather import DailyWeather, DayConditions, Night
-from strawbell.decision.estimates import Estimates
-from strawbell.decision.frost_watch import LeafFrost, leaf_frost, nights_from
-from strawbell.decision.hold_advice import instead_of
-from strawbell.decision.loss import (
+from strawbell.agronomy.loss import (
     CHANGE_OF_MIND,
     COVER_FROM,
     MINERAL_G,
     is_fed_for_nothing,
     planting_losses,
 )
+from strawbell.decision.daily_weather import DailyWeather, DayConditions, Night
+from strawbell.decision.estimates import Estimates
+from strawbell.decision.frost_watch import LeafFrost, leaf_frost, nights_from
+from strawbell.decision.hold_advice import instead_of
 from strawbell.decision.warmth import KEEP_HOLD_C, chilly_nights, cold_bed
 from strawbell.decision.weather_tasks import WHY_NO_WATER
 from strawbell.model.brief import (

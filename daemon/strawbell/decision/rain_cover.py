@@ -8,9 +8,9 @@ from __future__ import annotations
 from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.feeds import nitrogen_forms
+from strawbell.agronomy.loss import gram_lost, tarp_pays
 from strawbell.decision.daily_weather import DayConditions, lifts_for_heat
 from strawbell.decision.estimates import Estimates
-from strawbell.decision.loss import gram_lost, tarp_pays
 from strawbell.model.brief import Action, Also, Caution, State, Task
 from strawbell.model.garden import RainCover
 from strawbell.season.stage import Day, simple_task

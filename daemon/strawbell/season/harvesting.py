@@ -7,9 +7,9 @@ The freeze is the one the grower has written for the garden; without it nothing 
 date of even odds and not a forecast: it keeps work from being begun that can hardly be finished,
 and takes nothing out of the bales.
 
-Decided 2026-11-26: What cannot ripen before `first_freeze_on` is left out, told once and fed no
-more, where the grower has written that date; nothing ends without it. What still waits for the
-crop before it is not spoken of: it may be meant for spring.
+Decided 2026-11-29: What is expected to bear less before `first_freeze_on` than it costs to put in
+is left out, told once and fed no more, where the grower has written that date; nothing ends
+without it. What still waits for the crop before it is not spoken of: it may be meant for spring.
 """
 
 from __future__ import annotations
@@ -19,10 +19,11 @@ from datetime import date, timedelta
 
 from strawbell.agronomy.crops.leaf_frost import dies_in_a_freeze
 from strawbell.agronomy.crops.ripening import days_to_harvest
+from strawbell.agronomy.loss import POTTED, SOWN, is_planted_for_nothing
 from strawbell.model.brief import Action, Reason, ReasonCode, Task
 from strawbell.model.crops import Crop
 from strawbell.model.details import Ending, HarvestDetail
-from strawbell.model.garden import Garden, Planting
+from strawbell.model.garden import Garden, Method, Planting
 from strawbell.season.growth import Window, is_worth_again, window
 from strawbell.season.stage import (
     Day,
@@ -173,13 +174,16 @@ def ends_by_freeze(garden: Garden, crop: Crop, on: date) -> date | None:
 
 
 def too_late(day: Day, planting: Planting) -> Reason | None:
-    """Return why a crop is left out for the year: put in today, a freeze comes before it is ripe.
+    """Return why a crop is left out for the year: a freeze takes what would pay for it.
 
-    Even the soonest of its days to the first picking has to reach to the freeze.
+    The reason tells the mean of its days to the first picking beside those that are left.
     """
-    freeze = ends_by_freeze(day.garden, planting.crop, day.on)
-    soonest, _ = days_to_harvest(planting.crop, planting.method)
-    if freeze is None or day.on + timedelta(days=soonest) < freeze:
+    freeze, crop = ends_by_freeze(day.garden, planting.crop, day.on), planting.crop
+    if freeze is None:
         return None
-    left = max(0, (freeze - day.on).days)
-    return Reason(ReasonCode.SEASON_OVER, float(soonest), float(left), "day")
+    soonest, latest = days_to_harvest(crop, planting.method)
+    ripe, left = (soonest + latest) / 2.0, (freeze - day.on).days
+    cost = SOWN if planting.method is Method.SEED else POTTED
+    if not is_planted_for_nothing(ripe, crop.harvest_days, left, cost):
+        return None
+    return Reason(ReasonCode.SEASON_OVER, float(round(ripe)), float(max(0, left)), "day")

@@ -11,7 +11,7 @@ import pytest
 
 from strawbell.agronomy.bale.balance import Work, body_of
 from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.decision.loss import COVER_FAILS, COVERING, PLANTS_LOST
+from strawbell.agronomy.loss import COVER_FAILS, COVERING, PLANTS_LOST
 from strawbell.season.local_time import DAY
 from tests.value.bales import Burns, Deed, Fate, drawn, live
 from tests.value.chances import Said, scored

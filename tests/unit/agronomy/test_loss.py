@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.decision.loss import (
+from strawbell.agronomy.loss import (
     COVER_FAILS,
     COVER_FROM,
     COVERING,
     DAY_LATER,
     LEAST_WORTH,
     PLANTS_LOST,
+    POTTED,
+    SOWN,
     covered_loss,
     gram_lost,
     is_fed_for_nothing,
+    is_planted_for_nothing,
     night_loss,
     planting_losses,
     tarp_pays,
@@ -104,3 +107,25 @@ def test_a_feeding_is_left_out_where_it_is_likely_for_nothing(
 ) -> None:
     """0.36 that is fed for nothing, against 0.08 for each day that a crop goes hungry."""
     assert is_fed_for_nothing(killed, days, 0.06) is waits
+
+
+@pytest.mark.parametrize(("left", "leaves"), [(28, True), (29, False), (30, False)])
+def test_a_crop_is_left_out_where_what_it_costs_is_more_than_even_odds_of_its_worth(
+    left: int, leaves: bool
+) -> None:
+    """Picked on one day, the thirtieth: 24 at 0.8 a day, so plants for 12 want even odds."""
+    assert is_planted_for_nothing(29.0, 1, left, POTTED) is leaves
+
+
+def test_seed_costs_less_than_plants_in_pots_and_is_worth_a_later_try() -> None:
+    """Between the two a week or so is left."""
+
+    def last_fit(cost: float) -> int:
+        return next(left for left in range(200) if not is_planted_for_nothing(72.5, 30, left, cost))
+
+    assert 3 <= last_fit(POTTED) - last_fit(SOWN) <= 10
+
+
+def test_long_before_any_freeze_nothing_is_left_out() -> None:
+    """The whole season is picked then."""
+    assert not is_planted_for_nothing(72.5, 30, 200, POTTED)
