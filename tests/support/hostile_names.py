@@ -9,7 +9,9 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import Action, AlertCode, AlertKey, Brief, TaskKey
 from strawbell.model.notice import Notice
+from strawbell.model.supplies import Need, Supply
 from strawbell.words import notices
+from strawbell.words.shopping import supply_sentence
 from support.briefs import (
     TODAY,
     brief,
@@ -93,9 +95,11 @@ def everything_called(name: str) -> Brief:
 def all_notices(name: str) -> tuple[Notice, ...]:
     """Return every kind of notice about a garden in which everything has this name."""
     made, place = everything_called(name), garden(name=name)
+    need = Need(Supply.FEED, name, 1.2, None, None, None, None, None, TODAY, TODAY)
+    supplies = (supply_sentence(need, place, TODAY),)
     passed = AlertKey(AlertCode.FROST, name)
     return (
-        notices.morning_notice(made, place, NOW, LATER, (name,)),
+        notices.morning_notice(made, place, NOW, LATER, (name,), supplies=supplies),
         notices.change_notice(
             made,
             place,
@@ -106,7 +110,7 @@ def all_notices(name: str) -> tuple[Notice, ...]:
             NOW,
             LATER,
         ),
-        notices.evening_notice(made, place, made.alerts, made.tasks, NOW, LATER, (name,)),
+        notices.evening_notice(made, place, made.alerts, made.tasks, NOW, LATER),
         notices.all_clear_notice(place, made, NOW, LATER),
         notices.trouble_notice(place, TODAY, name, (name,), NOW, LATER),
         notices.test_notice(place, TODAY, "1", NOW, LATER),

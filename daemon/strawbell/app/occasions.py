@@ -115,17 +115,23 @@ def morning(
     asked: Sequence[str],
     household: Sequence[Helper],
 ) -> None:
-    """Tell the day: its brief, what failed since the last one, what is asked, what was heard."""
+    """Tell the day: its brief, what failed, what is asked, what was heard, what is to be bought.
+
+    Decided 2026-11-29: Supplies go with the morning, which mostly is sent anyway; they had an
+    evening's notice of their own.
+    """
     garden, index, now = look.garden, look.index, look.now
     zone = zone_of(garden.place.time_zone)
     look.entries += weather_entries(today, zone, look.forecast, now)
+    needed = needed_soon(garden, index, look.forecast, now, today)
+    supplies = tuple(supply_sentence(need, garden, today.on) for need in needed)
     told = spoken(today, garden, index)
     today = told.brief
     data = brief_json(today, garden)
     if told.week is not None:
         data["week"] = to_builtins(told.week)
     look.entries += told_entries(today, now, data)
-    is_due = worth_telling(today) and not told.is_silent
+    is_due = supplies or (worth_telling(today) and not told.is_silent)
     if not (is_due or failed or asked or index.heard):
         return
     expires_at = moment_of(today.on, garden.times.give_up, zone)
@@ -147,6 +153,7 @@ def morning(
         index.explained(today.on),
         is_away=is_away,
         week=told.week,
+        supplies=supplies,
     )
     look.notices.append(look.morning)
     for helper in helpers:
@@ -159,19 +166,15 @@ def morning(
 
 
 def evening(look: Look, today: Brief) -> None:
-    """Tell what to cover for the night, to prepare and to buy for the morning."""
+    """Tell what to cover for the night and to have at hand in the morning."""
     garden, now = look.garden, look.now
     look.entries.append(look.entry(EntryKind.EVENING))
     if today.on not in look.index.briefed:
         return  # The morning is told in this very look, and says it all.
     note = evening_note(today, look.index)
     protect = tuple(each for each in note.protect if not look.changes.cover(each))
-    needed = needed_soon(garden, look.index, look.forecast, now, today)
-    soon = tuple(supply_sentence(need, garden, today.on) for need in needed)
-    if protect or note.prepare or soon:
-        look.notices.append(
-            evening_notice(today, garden, protect, note.prepare, now, look.ends(), soon)
-        )
+    if protect or note.prepare:
+        look.notices.append(evening_notice(today, garden, protect, note.prepare, now, look.ends()))
 
 
 def watch(look: Look, today: Brief) -> None:

@@ -59,12 +59,14 @@ def morning_notice(
     *,
     is_away: bool = False,
     week: Week | None = None,
+    supplies: Sequence[str] = (),
 ) -> Notice:
     """Return the morning's brief; `troubles` are sentences on notices that did not arrive.
 
     `asked` are questions that go before everything else; `heard` says what the grower's answers
     since the last brief were taken for; `explained` when work of a kind was explained before;
-    `is_away` that nobody is there to do it; `week` what is told for the days ahead as well.
+    `is_away` that nobody is there to do it; `week` what is told for the days ahead as well;
+    `supplies` are sentences on what has to be bought.
     """
     lead = tuple(clean(question) for question in asked)
     lead += (heard,) if heard else ()
@@ -76,9 +78,12 @@ def morning_notice(
 
     def page(typographic: bool) -> Page:
         whole = morning_page(brief, garden, explained, lead, typographic=typographic)
-        if week is None:
-            return whole
-        return week_page(whole, week, brief, garden, typographic=typographic)
+        if week is not None:
+            whole = week_page(whole, week, brief, garden, typographic=typographic)
+        if supplies and not (brief.tasks or brief.alerts or brief.questions or brief.preparing):
+            subject = Voice.of(garden, brief.on).say("supplies.soon")
+            whole = replace(whole, subject=subject, band=replace(whole.band, heading=subject))
+        return replace(whole, lines=(*whole.lines, *(clean(item) for item in supplies)))
 
     return _notice(brief.on, garden, NoticeKind.MORNING, "", page, created_at, expires_at, asking)
 
@@ -137,9 +142,8 @@ def evening_notice(
     prepare: Sequence[Task],
     created_at: datetime,
     expires_at: datetime,
-    supplies: Sequence[str] = (),
 ) -> Notice:
-    """Return what to protect tonight and what to have at hand tomorrow; `supplies` sentences."""
+    """Return what to protect tonight and what to have at hand tomorrow."""
     covering = tuple(
         task for task in brief.tasks if task.action is Action.PROTECT and task.state is State.DUE
     )
@@ -154,13 +158,12 @@ def evening_notice(
             task_words(each, voice, lead=voice.say("evening.tomorrow"))
             for each in merge_tasks(prepare)
         ]
-        tomorrow = tuple(voice.say("evening.prepare", work=each.brief) for each in words)
-        later = (*tomorrow, *(clean(item) for item in supplies))
+        later = tuple(voice.say("evening.prepare", work=each.brief) for each in words)
         if whole.why or covering or protect:
             return replace(whole, lines=(*whole.lines, *later))
         nouns = voice.tongue.listing(noun(each.action, voice.tongue) for each in words)
         subject = voice.say("evening.subject", work=nouns)
-        first, *rest = later or (voice.say("evening.nothing"),)
+        first, *rest = later
         band = Band(Mood.WORK, heading_above(voice, brief.on, evening=True), subject, below=first)
         return replace(whole, subject=subject, band=band, line=first, lines=tuple(rest))
 

@@ -78,7 +78,7 @@ def supplies_json(wanted: Iterable[Need], garden: Garden, today: date) -> Json:
 
 
 def supply_sentence(need: Need, garden: Garden, today: date) -> str:
-    """Return one sentence for the evening note."""
+    """Return what to have ready by when, in one sentence."""
     voice = Voice.of(garden, today)
     return voice.say(
         "supplies.sentence",

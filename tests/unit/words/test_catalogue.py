@@ -367,6 +367,8 @@ def notices() -> Iterator[Notice]:
         ):
             brief = made()
             yield morning_notice(brief, place, now, ends, troubles=("x.",))
+            nothing = replace(brief, tasks=(), alerts=(), questions=(), preparing=())
+            yield morning_notice(nothing, place, now, ends, supplies=("x.",))
             for code in AlertCode:
                 passed = (AlertKey(code),)
                 yield change_notice(brief, place, (), (), passed, "later", now, ends)

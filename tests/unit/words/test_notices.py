@@ -92,8 +92,8 @@ def test_every_kind_of_notice_is_whole(kind: NoticeKind) -> None:
 
 
 MORE: dict[str, Callable[[], Notice]] = {
-    "evening of supplies": lambda: notices.evening_notice(
-        feeding_brief(), garden(), (), (), NOW, LATER, ("1.2 kg of urea by Friday.",)
+    "morning of supplies": lambda: notices.morning_notice(
+        feeding_brief(), garden(), NOW, LATER, supplies=("1.2 kg of urea by Friday.",)
     ),
     "evening before work": lambda: notices.evening_notice(
         feeding_brief(), garden(), (), (feeding(),), NOW, LATER
@@ -191,9 +191,8 @@ def test_a_new_alert_is_told_with_its_advice() -> None:
 
 
 def test_the_evening_says_what_to_protect_and_what_to_have_at_hand() -> None:
-    notice = evening(supplies=("Potting mix: 2 bags of 40 L by Tue 13 Apr.",))
-    text = " ".join(notice.text.split())
-    order = ("before dark", "Tomorrow, Row A: feed the bales", "Potting mix: 2 bags")
+    text = " ".join(evening().text.split())
+    order = ("before dark", "Tomorrow, Row A: feed the bales")
     places = [text.index(part) for part in order]
     assert places == sorted(places)
     assert "heavy rain or frost before" not in text, "tomorrow is judged tomorrow"
@@ -207,10 +206,17 @@ def test_an_evening_that_only_prepares_says_for_what() -> None:
     )
     assert quiet.subject == "For tomorrow: feed (Orchard corner)"
     assert "500\u00a0g of blood meal each" in quiet.html, "the page has the work too"
-    bought = notices.evening_notice(
-        feeding_brief(), garden(), (), (), NOW, LATER, ("1.2 kg of urea by Friday.",)
-    )
+
+
+def test_what_has_to_be_bought_goes_with_the_morning_and_names_one_without_work() -> None:
+    supplies = ("1.2 kg of urea by Friday.",)
+    busy = notices.morning_notice(feeding_brief(), garden(), NOW, LATER, supplies=supplies)
+    assert busy.subject.startswith("Feed")
+    idle = replace(feeding_brief(), tasks=(), alerts=(), questions=(), preparing=())
+    bought = notices.morning_notice(idle, garden(), NOW, LATER, supplies=supplies)
     assert bought.subject.startswith("Supplies to get ready")
+    for notice in (busy, bought):
+        assert supplies[0] in " ".join(notice.text.split())
 
 
 def test_a_forecast_outage_says_what_it_means_and_what_to_try() -> None:
