@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 
+COLDEST_AIR_C, HOTTEST_AIR_C = -90.0, 60.0
+"""Air temperatures beyond these were never measured on earth (WMO extremes: -89.2 and 56.7)."""
+
 
 def within(name: str, value: float, lowest: float, highest: float, unit: str) -> float:
     """Return `value` unchanged when it is finite and lies in [lowest, highest].

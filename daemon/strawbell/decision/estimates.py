@@ -15,7 +15,6 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.agronomy.air.constants import DayTemperature
 from strawbell.agronomy.bale.ensemble import (
     MILD_DAYS_NEEDED,
     conditioned_days,
@@ -59,7 +58,6 @@ from strawbell.model.details import (
     MakeUpEstimate,
     NitrogenEstimate,
 )
-from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Method
 from strawbell.model.names import slug
 from strawbell.model.schedule import ScheduleDay
@@ -84,7 +82,6 @@ from strawbell.season.nitrogen_ledger import (
 from strawbell.season.sequence import front, is_feeding, step_key
 from strawbell.season.stage import FIRST_WEEKS_DAYS, Day, planted_on, standing_since
 from strawbell.season.task_keys import dated_key
-from strawbell.weather.days import day_temperature
 from strawbell.weather.windows import hours_between
 
 CORE_DAYS_AHEAD = 7
@@ -148,7 +145,6 @@ class Estimates:
         self._daily = daily
         self._zone: ZoneInfo = zone_of(garden.place.time_zone)
         self._now = now.astimezone(self._zone)
-        self._air: dict[date, DayTemperature | None] = {}
         self._known: dict[str, BatchEstimate] = {}
         self._days: dict[str, Day] = {}
         self._bales: dict[
@@ -309,7 +305,7 @@ class Estimates:
         """Return the core from today on, each day as its night will find it."""
         today = self._now.date()
         courses = self._courses(batch, today + DAY * (CORE_DAYS_AHEAD + 1))
-        if today not in courses or not any(map(self._air_of, courses)):
+        if today not in courses or not self._is_forecast(courses):
             return None
         days = []
         for on in list(courses)[:-1]:
@@ -334,7 +330,7 @@ class Estimates:
         """
         today = self._now.date()
         courses = self._courses(batch, today + DAY * (CORE_DAYS_AHEAD + 1))
-        if today not in courses or not any(map(self._air_of, courses)):
+        if today not in courses or not self._is_forecast(courses):
             return None
         bands = [conditioned_days(course.draws) for course in courses.values()]
         low, expected, high = (_days_to_go([band[end] for band in bands]) for end in (2, 1, 0))
@@ -404,16 +400,8 @@ class Estimates:
             if key in keys and word.done and since <= word.at <= self._now:
                 yield Watering(word.at)
 
-    def _air_of(self, on: date) -> DayTemperature | None:
-        """Return the air of a date: as its own brief said, or as forecast now."""
-        if on not in self._air:
-            weather = (
-                self._daily.on(on).weather
-                if on >= self._now.date()
-                else self._index.weather.get(on, DayWeather())
-            )
-            self._air[on] = day_temperature(weather) if weather.complete else None
-        return self._air[on]
+    def _is_forecast(self, dates: Iterable[date]) -> bool:
+        return any(self._daily.on(on).weather.complete for on in dates)
 
 
 def outlook_of(batch: Batch, estimates: Estimates) -> BatchOutlook:

@@ -11,7 +11,7 @@ watering.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Set
 from datetime import date, time
 from zoneinfo import ZoneInfo
 
@@ -42,6 +42,7 @@ from strawbell.season.stage import (
 from strawbell.season.task_keys import dated_key
 
 WATERING = frozenset({Action.WATER, Action.SOAK})
+THE_TOP = frozenset({Action.SURFACE_WATER})
 TWICE = 2
 """Waterings of the top on a hot dry day in the first weeks (common practice)."""
 
@@ -86,12 +87,19 @@ def with_sown_bed(day: Day, tasks: tuple[Task, ...], estimates: Estimates) -> tu
     bed = estimates.sown(day.batch)
     if bed is None or bed.times_a_day < TWICE:
         return tasks
-    return tuple(
-        replace(task, also=(*task.also, Also.WATER_AGAIN))
-        if task.action is Action.SOW and task.state is State.DUE
-        else task
-        for task in tasks
-    )
+
+    def again(task: Task) -> Task:
+        due = task.state is State.DUE
+        return replace(task, also=(*task.also, Also.WATER_AGAIN)) if due else task
+
+    return _changed(tasks, {Action.SOW}, again)
+
+
+def _changed(
+    tasks: tuple[Task, ...], actions: Set[Action], change: Callable[[Task], Task]
+) -> tuple[Task, ...]:
+    """Return tasks with those of some actions changed."""
+    return tuple(change(task) if task.action in actions else task for task in tasks)
 
 
 def _by_lack(
@@ -188,12 +196,7 @@ def _rain_for_the_top(
     """
     if counted_rain_mm(conditions) < day.garden.rules.dry_day_mm:
         return tasks
-    return tuple(
-        replace(task, also=(*task.also, Also.LOOK_FIRST))
-        if task.action is Action.SURFACE_WATER
-        else task
-        for task in tasks
-    )
+    return _changed(tasks, THE_TOP, lambda task: replace(task, also=(*task.also, Also.LOOK_FIRST)))
 
 
 def _as_often_as_it_dries(
@@ -206,10 +209,7 @@ def _as_often_as_it_dries(
     if surface is None:
         return tasks
     times = surface.times_a_day
-    return tuple(
-        replace(task, times_a_day=times) if task.action is Action.SURFACE_WATER else task
-        for task in tasks
-    )
+    return _changed(tasks, THE_TOP, lambda task: replace(task, times_a_day=times))
 
 
 def _through_the_top(
@@ -226,17 +226,12 @@ def _through_the_top(
     lacking_l = refill(day.batch.bale, held_l, rain_mm).litres
     if lacking_l <= 0.0 or any(task.action in WATERING for task in tasks):
         return tasks
-    return tuple(
-        replace(
-            task,
-            water_per_bale_l=max(
-                task.water_per_bale_l or 0.0, round(lacking_l / task.times_a_day, 1)
-            ),
-        )
-        if task.action is Action.SURFACE_WATER
-        else task
-        for task in tasks
-    )
+
+    def filled(task: Task) -> Task:
+        each_l = round(lacking_l / task.times_a_day, 1)
+        return replace(task, water_per_bale_l=max(task.water_per_bale_l or 0.0, each_l))
+
+    return _changed(tasks, THE_TOP, filled)
 
 
 def _hot(
@@ -253,10 +248,7 @@ def _hot(
         return tasks
     young = has_young(day)
     if not young and any(task.action is Action.WATER for task in tasks):
-        return tuple(
-            replace(task, reasons=reasons) if task.action is Action.WATER else task
-            for task in tasks
-        )
+        return _changed(tasks, {Action.WATER}, lambda task: replace(task, reasons=reasons))
     surface = [task for task in tasks if task.action is Action.SURFACE_WATER]
     if not surface:
         key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
@@ -313,9 +305,8 @@ def _hot_in_conditioning(
 ) -> tuple[Task, ...]:
     """Give bales in conditioning what they lack on a hot day, beside a feeding too."""
     if any(task.action in WATERING for task in tasks):
-        return tuple(
-            replace(task, reasons=(*task.reasons, *reasons)) if task.action in WATERING else task
-            for task in tasks
+        return _changed(
+            tasks, WATERING, lambda task: replace(task, reasons=(*task.reasons, *reasons))
         )
     held_l = estimates.held_l(day.batch, day.on)
     if held_l is None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import datetime, tzinfo
 
-from strawbell.agronomy.air.constants import DayTemperature
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Rules
@@ -52,20 +51,6 @@ def day_weather(
         rain_chance_percent=highest_chance(hours, start, end),
         complete=complete,
     )
-
-
-def day_temperature(weather: DayWeather) -> DayTemperature | None:
-    """Return the air of a day, None when its low or its high is unknown.
-
-    Args:
-        weather: low_c and high_c [degC]; whether all hours of the day are known is not asked here.
-
-    Returns:
-        Refuses with ValueError what no thermometer has shown.
-    """
-    if weather.low_c is None or weather.high_c is None:
-        return None
-    return DayTemperature(weather.low_c, weather.high_c)
 
 
 def hot_and_dry(

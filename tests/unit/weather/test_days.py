@@ -7,10 +7,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.air.constants import DayTemperature
 from strawbell.model.brief import ReasonCode
 from strawbell.model.forecast import DayWeather, Forecast, Hour
-from strawbell.weather.days import day_temperature, day_weather, hot_and_dry
+from strawbell.weather.days import day_weather, hot_and_dry
 from strawbell.weather.findings import Finding, Standing
 from strawbell.weather.thresholds import DEFAULT_RULES
 from support.gardens import forecast
@@ -109,10 +108,3 @@ def test_what_is_left_of_a_day_has_to_be_known_in_both_its_figures(unknown: str)
 def test_a_day_without_a_forecast_is_unknown() -> None:
     """Neither dry nor mild."""
     assert day_weather(None, START, START + DAY) == DayWeather()
-
-
-def test_the_air_of_a_day_takes_both_its_low_and_its_high() -> None:
-    """One of them says nothing of the mean."""
-    assert day_temperature(DayWeather(4.0, 9.0)) == DayTemperature(4.0, 9.0)
-    assert day_temperature(DayWeather(4.0, None)) is None
-    assert day_temperature(DayWeather(None, 9.0)) is None

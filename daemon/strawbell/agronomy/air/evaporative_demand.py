@@ -19,7 +19,6 @@ from math import sin, sqrt
 
 from msgspec import Struct
 
-from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.air.evapotranspiration import (
     FAO_56_HOURLY,
     FASTEST_WIND_M_S,
@@ -43,7 +42,7 @@ from strawbell.agronomy.air.sun import (
     solar_day,
     sun_height_sine,
 )
-from strawbell.agronomy.ranges import within
+from strawbell.agronomy.ranges import COLDEST_AIR_C, HOTTEST_AIR_C, within
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 

@@ -14,7 +14,6 @@ from math import log, sqrt
 
 from msgspec import Struct
 
-from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.air.humidity import (
     SATURATION_OFFSET_C,
     SLOPE_FACTOR,
@@ -27,7 +26,7 @@ from strawbell.agronomy.air.radiation import (
     MOST_DAILY_MJ,
     longwave_factor,
 )
-from strawbell.agronomy.ranges import within
+from strawbell.agronomy.ranges import COLDEST_AIR_C, HOTTEST_AIR_C, within
 
 EVAPORATED_MM_PER_MJ = 0.408
 """Depth of water that one MJ/m2 evaporates [mm] [1], table 3 and equation 20."""

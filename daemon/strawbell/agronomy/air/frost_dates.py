@@ -29,8 +29,7 @@ from statistics import NormalDist
 
 from msgspec import Struct
 
-from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
-from strawbell.agronomy.ranges import within
+from strawbell.agronomy.ranges import COLDEST_AIR_C, HOTTEST_AIR_C, within
 
 RISKS_PERCENT = (50.0, 20.0, 10.0)
 """Risks that are told: even odds, one year in five, one in ten."""

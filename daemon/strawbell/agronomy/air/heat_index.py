@@ -18,9 +18,8 @@ from math import sqrt
 
 from msgspec import Struct
 
-from strawbell.agronomy.air.constants import COLDEST_AIR_C
 from strawbell.agronomy.air.humidity import saturation
-from strawbell.agronomy.ranges import within
+from strawbell.agronomy.ranges import COLDEST_AIR_C, within
 from strawbell.model.forecast import Hour
 
 LOWEST_HEAT_INDEX_AIR_C = 10.0

@@ -12,8 +12,7 @@ from collections import defaultdict
 from collections.abc import Mapping
 from datetime import date
 
-from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
-from strawbell.agronomy.ranges import within
+from strawbell.agronomy.ranges import COLDEST_AIR_C, HOTTEST_AIR_C, within
 
 SOUTHERN_WINTER = range(5, 11)
 """May to October, the cold half of the year south of the equator."""

@@ -15,7 +15,6 @@ from math import fsum
 
 from msgspec import Struct
 
-from strawbell.agronomy.air.constants import COLDEST_AIR_C, HOTTEST_AIR_C
 from strawbell.agronomy.air.evaporative_demand import reference_et
 from strawbell.agronomy.air.evapotranspiration import FASTEST_WIND_M_S, wind_factor
 from strawbell.agronomy.air.humidity import saturation
@@ -31,7 +30,7 @@ from strawbell.agronomy.bale.surface import (
     dry_down,
     largest_coefficient,
 )
-from strawbell.agronomy.ranges import within
+from strawbell.agronomy.ranges import COLDEST_AIR_C, HOTTEST_AIR_C, within
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 
