@@ -199,7 +199,7 @@ def test_a_ring_reaches_every_channel(tmp_path: Path, service: FakeOpenMeteo) ->
         setup = Setup(tmp_path, service.base_url, sink.port, extra)
         answer = setup.command("ring")
     assert answer.returncode == 0, answer.stdout + answer.stderr
-    assert answer.stdout.count(": delivered") == 2
+    assert answer.stdout.count(": accepted") == 2
     assert len(sink.envelopes) == 1
     assert len(list((tmp_path / "notes").glob("*.eml"))) == 1
 

@@ -29,6 +29,7 @@ from strawbell.app.daemon import BEAT_S, Daemon
 from strawbell.app.outbox import SETTINGS_RETRY_MIN, Sender
 from strawbell.app.pipeline import Pipeline
 from strawbell.app.store_trouble import TROUBLED_BEAT_S
+from strawbell.decision.hold_judgement import FREEZE_HOLDS_DAYS, RAIN_HOLDS_DAYS
 from strawbell.edges.store import connection as store_connection
 from strawbell.edges.store.rows import JOURNAL_COLUMNS, journal_entry
 from strawbell.edges.store.sqlite_store import SqliteStore
@@ -38,6 +39,8 @@ from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
+from strawbell.words.catalogue import BRITISH
+from strawbell.words.voice import day
 from support.fake_clock import FakeClock
 from support.gardens import START, at, batch, forecast, garden, planting
 from support.simulated_daemon import StillBell
@@ -238,8 +241,11 @@ class Weather:
         self.seen = forecast(issued, self.hour, days=9)
         return self.seen, () if self.state == "well" else ("The service is late.",)
 
-    def must_hold(self, now: datetime) -> bool:
-        """Return the reference's judgement of the next 24 h, far from every threshold."""
+    def must_hold_days(self, now: datetime) -> int:
+        """Return how many days a feeding has to wait for the next 24 h, far from every threshold.
+
+        Two for rain and one for a freeze at most; what has waited so long is fed.
+        """
         assert self.seen is not None
         soon = [
             hour
@@ -251,7 +257,8 @@ class Weather:
             for hour in soon
             if (hour.rain_chance_percent or 0.0) >= WET_CHANCE_PERCENT
         )
-        return wet >= WET_MM or min(hour.temperature_c or 0.0 for hour in soon) <= FREEZE_C
+        freezes = min(hour.temperature_c or 0.0 for hour in soon) <= FREEZE_C
+        return RAIN_HOLDS_DAYS if wet >= WET_MM else FREEZE_HOLDS_DAYS if freezes else 0
 
 
 class Manager:
@@ -503,9 +510,10 @@ class Season:
             if self.weather.state != "well" or self.weather.seen is None:
                 self.counts["judged without a forecast"] += 1
                 self.wrong_advice += [f"{entry.local_date} unmarked" for _ in unmarked]
-            elif self.weather.must_hold(now):
+            elif days := self.weather.must_hold_days(now):
                 self.counts["judged as to be held"] += 1
-                self.wrong_advice += [f"{entry.local_date} due" for _ in due]
+                too_soon = [task for task in due if task["held_days"] < days]
+                self.wrong_advice += [f"{entry.local_date} due" for _ in too_soon]
 
     def briefs(self) -> list[JournalEntry]:
         """Return the briefs of the day and the one before; the whole journal would cost memory."""
@@ -620,7 +628,7 @@ def verdict(season: Season) -> dict[str, object]:
         "latest": season.punctuality.worst,
         "unknown outcomes": unknown + season.counts["kills"],
         "silent failures": sum(not row.surfaced for row in failed)
-        + sum(f'"{row.subject}" of {row.local_date.isoformat()}' not in texts for row in failed),
+        + sum(f'"{row.subject}" of {day(row.local_date, BRITISH)}' not in texts for row in failed),
         "still queued": sum(
             row.state in {OutboxState.DUE, OutboxState.SENDING} for row in rows.values()
         ),

@@ -46,8 +46,8 @@ FOLLOWED_DAYS = 240
 """A bale wetted longer ago is not followed any more [d]: no season is longer between frosts
 (design choice)."""
 TOP_WATER_MM = 3.0
-"""Water over the top of young plants where no amount was told [mm]: what it loses on a mild day of
-spring (common practice: until it is moist a finger deep)."""
+"""Water over the top of young plants where no amount was told and the weather is unknown [mm]: what
+it loses on a mild day of spring (common practice: until it is moist a finger deep)."""
 DEFAULT_AIR_C = (7.0, 17.0)
 """Low and high of a day where nothing at all is known of the weather: spring (common practice)."""
 UNKNOWN_RAIN_MM = 2.5
@@ -131,7 +131,7 @@ def mornings(
     last = min(last, batch.start_on + timedelta(days=FOLLOWED_DAYS))
     for log in index.days(batch, day, last):
         conditions = weather.get(log.on, DayWeather())
-        work = _done(batch, log, course, conditions, given)
+        work = _done(batch, log, course, conditions, given, place)
         leaves = canopy_of(batch, state, log.on) if planted else BARE
         course = next_course(course, batch, log, conditions, work, place, leaves)
         yield log.on + DAY, course
@@ -227,8 +227,13 @@ def _done(
     course: Course,
     weather: DayWeather,
     given: Sequence[FeedingGiven],
+    place: Place,
 ) -> Work:
-    """Return what was done to a bale on a past date."""
+    """Return what was done to a bale on a past date.
+
+    A top is watered until it is moist: with what the day took and rain did not bring back, however
+    often.
+    """
     on, step = log.on, None
     work = Work(covered=lies_after(batch, log, lying=course.covered))
     for each in given:
@@ -245,10 +250,19 @@ def _done(
         amounts = log.amounts.get(key, {})
         water, times = amounts.get("water_per_bale_l"), amounts.get("times_a_day", 1)
         if amounts.get("action") == Action.SURFACE_WATER and water is None:
-            water = TOP_WATER_MM * top_area_m2(batch.bale)
+            fallen_mm = 0.0 if work.covered else weather.rain_mm or 0.0
+            lost_mm = max(0.0, _top_loses_mm(weather, log.on, place) - fallen_mm)
+            litres += lost_mm * top_area_m2(batch.bale)
         if amounts.get("action") in WATERS and isinstance(water, (int, float)):
             litres += water * (times if isinstance(times, int) else 1)
     return work._replace(poured_l=litres)
+
+
+def _top_loses_mm(weather: DayWeather, on: date, place: Place) -> float:
+    if weather.low_c is None or weather.high_c is None:
+        return TOP_WATER_MM
+    above_air = _radiation(place.latitude, on.timetuple().tm_yday)
+    return hargreaves_et(weather.low_c, weather.high_c, above_air)
 
 
 def _feed(batch: Batch, step: ScheduleDay) -> Work:

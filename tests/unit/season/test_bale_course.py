@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.bale.balance import body_of
@@ -13,7 +12,7 @@ from strawbell.model.brief import Action, State
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.bale_course import TOP_WATER_MM, Course, course_at
+from strawbell.season.bale_course import Course, course_at
 from strawbell.season.batch_state import BatchState, SequenceState
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.sequence import soak_key
@@ -82,16 +81,27 @@ def test_a_bale_is_followed_to_the_end_of_its_season() -> None:
     assert held_l(after.draws) > held_l(before.draws)
 
 
-def test_water_on_a_young_top_counts_with_what_it_mostly_is_where_no_amount_was_told() -> None:
+def test_water_on_a_young_top_counts_with_what_the_day_took_where_no_amount_was_told() -> None:
+    """However often it was moistened: some 5 mm on a day of spring at 14 to 28 degC."""
     on = START + timedelta(days=20)
     soaked = told(START, Action.SOAK, water_per_bale_l=25.0)
     dry = walked(21, planted(), (*dry_days(25), soaked))
-    once, thrice, named = (
+    once, thrice, full = (
         walked(21, planted(), (*dry_days(25), soaked, told(on, Action.SURFACE_WATER, **amounts)))
-        for amounts in ({}, {"times_a_day": 3}, {"water_per_bale_l": TOP_WATER_MM * BODY.top_m2})
+        for amounts in ({}, {"times_a_day": 3}, {"water_per_bale_l": 9.0 * BODY.top_m2})
     )
-    assert held_l(dry.draws) < held_l(once.draws) < held_l(thrice.draws)
-    assert held_l(once.draws) == pytest.approx(held_l(named.draws))
+    assert held_l(dry.draws) < held_l(once.draws) < held_l(full.draws)
+    assert held_l(once.draws) == held_l(thrice.draws)
+
+
+def test_a_young_top_under_rain_takes_no_more_where_no_amount_was_told() -> None:
+    on = START + timedelta(days=20)
+    rows = tuple(
+        replace(row, data={**row.data, "rain_mm": 9.0}) if row.local_date == on else row
+        for row in (*dry_days(25), told(START, Action.SOAK, water_per_bale_l=25.0))
+    )
+    watered = walked(21, planted(), (*rows, told(on, Action.SURFACE_WATER)))
+    assert held_l(watered.draws) == held_l(walked(21, planted(), rows).draws)
 
 
 def test_spent_straw_carries_from_what_is_bound_to_all_that_is_there() -> None:
