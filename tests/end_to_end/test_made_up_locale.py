@@ -80,6 +80,8 @@ lb mm in
 gramme grams row plant South wall Invented weather of the demo BEGIN VCALENDAR from usual {TYPED}"""
 """What is the grower's own, typed as it stands, or said by a service."""
 _MARKUP = re.compile(r"<style.*?</style>|<!--.*?-->|<[^>]*>|&\w+;", re.DOTALL)
+_TEXTS = re.compile(r"^(?:SUMMARY|DESCRIPTION|X-WR-CALNAME)[^:\n]*:(.*)$", re.MULTILINE)
+"""What a calendar shows, its lines unfolded (RFC 5545, 3.1)."""
 _PATHS = re.compile(r"\S*/\S*|\w+(?:-\w+)+|\S+\.(?:eml|html|ics|toml)\b")
 
 
@@ -108,7 +110,7 @@ def setup(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Setup:
 def test_no_command_says_anything_outside_the_catalogue(
     command: str, setup: Setup, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Nor does a page it prints, nor what a refusal says."""
+    """Nor does a page it prints, a calendar it writes, nor what a refusal says."""
     with FakeOpenMeteo(calm) as service, made_up_locale():
         setup.forecast_url = service.base_url
         setup.write()
@@ -120,6 +122,9 @@ def test_no_command_says_anything_outside_the_catalogue(
             config = setup.folder / "other.toml" if command == "setup" else setup.config
             run(["--config", str(config), *arguments])
     printed = capsys.readouterr()
-    said = _PATHS.sub(" ", _MARKUP.sub(" ", printed.out + printed.err))
+    calendars = "".join(each.read_text() for each in setup.folder.glob("*.ics"))
+    texts = _TEXTS.findall(calendars.replace("\n ", ""))
+    assert (command == "calendar") == bool(texts)
+    said = _PATHS.sub(" ", _MARKUP.sub(" ", "\n".join((printed.out, printed.err, *texts))))
     assert said.strip()
     assert sorted(set(english_left(said, NAMES))) == [], said
