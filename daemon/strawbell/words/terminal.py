@@ -73,7 +73,8 @@ def _keys(brief: Brief, garden: Garden, width: int) -> str:
     due = [task for task in brief.tasks if task.state is State.DUE and task.action in _ANSWERED]
     if not due:
         return ""
-    told = wrap(Voice.of(garden, brief.on).say("terminal.keys"), width=width)
+    asked = any(task.is_conditional for task in due)
+    told = wrap(Voice.of(garden, brief.on).say("terminal.keys", asked=asked), width=width)
     words = (f"  strawbell record missed {quote(clean(task.key.text()))}" for task in due)
     return clean_lines("\n".join(("", told, *words))) + "\n"
 

@@ -77,6 +77,12 @@ def test_today_is_wrapped_at_the_width_that_is_given(made: Callable[[], Brief], 
     assert screen.split() == today_screen(made(), garden()).split()
 
 
+def test_work_that_nobody_could_judge_is_asked_about_and_not_taken_for_done() -> None:
+    said = " ".join(today_screen(unjudged_brief(), garden()).split())
+    assert "What you don't answer I'll ask about tomorrow." in said
+    assert "counts as done" not in said
+
+
 def test_how_prints_steps_and_care_whatever_was_explained() -> None:
     screen = how_screen(feeding_brief().tasks, garden(), TODAY, 60)
     assert "- Gloves on." in screen
