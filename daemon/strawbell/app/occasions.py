@@ -118,20 +118,20 @@ def morning(
     """Tell the day: its brief, what failed, what is asked, what was heard, what is to be bought.
 
     Decided 2026-11-29: Supplies go with the morning, which mostly is sent anyway; they had an
-    evening's notice of their own.
+    evening's notice of their own. They are still looked up in the evening: mornings of many gardens
+    come at once.
     """
     garden, index, now = look.garden, look.index, look.now
     zone = zone_of(garden.place.time_zone)
     look.entries += weather_entries(today, zone, look.forecast, now)
-    needed = needed_soon(garden, index, look.forecast, now, today)
-    supplies = tuple(supply_sentence(need, garden, today.on) for need in needed)
+    supplies = index.evenings.get(max(index.briefed, default=today.on), "").splitlines()
     told = spoken(today, garden, index)
     today = told.brief
     data = brief_json(today, garden)
     if told.week is not None:
         data["week"] = to_builtins(told.week)
     look.entries += told_entries(today, now, data)
-    is_due = supplies or (worth_telling(today) and not told.is_silent)
+    is_due = bool(supplies) or (worth_telling(today) and not told.is_silent)
     if not (is_due or failed or asked or index.heard):
         return
     expires_at = moment_of(today.on, garden.times.give_up, zone)
@@ -166,9 +166,11 @@ def morning(
 
 
 def evening(look: Look, today: Brief) -> None:
-    """Tell what to cover for the night and to have at hand in the morning."""
+    """Tell what to cover for the night and to have at hand in the morning; note what to buy."""
     garden, now = look.garden, look.now
-    look.entries.append(look.entry(EntryKind.EVENING))
+    needed = needed_soon(garden, look.index, look.forecast, now, today)
+    supplies = "\n".join(supply_sentence(need, garden, today.on) for need in needed)
+    look.entries.append(look.entry(EntryKind.EVENING, text=supplies))
     if today.on not in look.index.briefed:
         return  # The morning is told in this very look, and says it all.
     note = evening_note(today, look.index)

@@ -121,7 +121,8 @@ class JournalIndex(Struct):
     """Whether the night that ends on a date was clear and calm, where the service said so."""
     heard: list[JournalEntry] = field(default_factory=list)
     """The grower's answers to notices since the last brief, which the next one confirms."""
-    evenings: set[date] = field(default_factory=set)
+    evenings: dict[date, str] = field(default_factory=dict)
+    """What each evening found has to be bought, a sentence a line: told with the next brief."""
     excused: set[date] = field(default_factory=set)
     """Dates already written down as ones that nothing could be told on."""
     in_outage: bool = False
@@ -286,9 +287,10 @@ class JournalIndex(Struct):
             self._keep_weather(entry.local_date, known)
         elif kind is EntryKind.SERVICE:
             self.in_outage = _OUTAGE.get(entry.state or "", self.in_outage)
-        elif kind in (EntryKind.EVENING, EntryKind.NOT_TOLD):
-            seen = self.evenings if kind is EntryKind.EVENING else self.excused
-            seen.add(entry.local_date)
+        elif kind is EntryKind.EVENING:
+            self.evenings[entry.local_date] = entry.text
+        elif kind is EntryKind.NOT_TOLD:
+            self.excused.add(entry.local_date)
         elif kind is EntryKind.ALERT:
             key = AlertKey.parse(entry.task or "")
             if key is not None:

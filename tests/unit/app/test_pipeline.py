@@ -194,6 +194,24 @@ def test_an_evening_note_comes_only_with_something_to_say() -> None:
     assert days.kinds()[-1] is NoticeKind.EVENING
 
 
+def test_what_an_evening_finds_has_to_be_bought_goes_with_the_next_morning() -> None:
+    """Once, three days before it is needed, and with no notice of its own."""
+    days = Days()
+    for day in range(1, 9):
+        days.tick(at(on_day(day)))
+        days.tick(at(on_day(day), 18, 30))
+    found = {row.local_date: row.text for row in days.entries(EntryKind.EVENING) if row.text}
+    (on, supplies), *_ = found.items()
+    assert supplies.startswith("Have ")
+    assert NoticeKind.EVENING not in days.kinds()
+    told = [
+        row.local_date
+        for row in days.store.outbox(days.plan.name, START)
+        if all(part in " ".join(row.body.decode().split()) for part in supplies.splitlines())
+    ]
+    assert told == [on + timedelta(days=1)]
+
+
 def test_an_empty_garden_is_left_in_peace() -> None:
     """Before the first soaking nothing is sent, but the daemon's mornings are on record."""
     days = Days()

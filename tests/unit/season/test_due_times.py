@@ -83,6 +83,6 @@ def test_nothing_becomes_due_before_the_next_look() -> None:
         if now >= look:
             watched = now
             look = next_look(plan, index, now, watched)
-            index.evenings.add(START)
+            index.evenings[START] = ""
         else:
             assert due(plan, index, now, watched).occasions in ((), (Occasion.EVENING,))
