@@ -50,7 +50,7 @@ WANTED: Mapping[str, Wanted] = {
 WHY = {
     "messages a week until": "The sequence feeds on seven of its eleven days, and each feeding is "
     "told on its own morning, since rain or a freeze may hold it; a late start has hardly a day "
-    "between. Supplies and the planting are told in an evening each.",
+    "between. The planting is told on the evening before it, too.",
     "messages a week in season": "Where planting waits long, few days of the season are left, and "
     "the first of them are the busy ones.",
     "loss in one sum": "Planting waits in cool springs for frosts that mostly stay away.",
