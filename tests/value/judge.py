@@ -109,7 +109,7 @@ def main(arguments: Sequence[str]) -> int:
     text = json.dumps(document, indent=1, sort_keys=True) + "\n"
     if options.write:
         RESULT.write_text(text, encoding="utf-8")
-        TABLE.write_text(table_of(document), encoding="utf-8")
+        TABLE.write_text(table_of(json.loads(text)), encoding="utf-8")
     else:
         print(text)
     return 0
