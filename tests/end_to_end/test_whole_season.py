@@ -18,11 +18,10 @@ from zoneinfo import ZoneInfo
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.brief import Action, State, TaskKey
 from strawbell.model.crops import Support
 from strawbell.model.forecast import Forecast
-from strawbell.model.garden import Batch, Garden, Method, Place, Planting
+from strawbell.model.garden import Batch, Garden, Method, Place
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
 from strawbell.rehearsal.recorded import Weather, read_weather
@@ -34,6 +33,7 @@ from strawbell.season.stage import last_harvest_key, planting_key, planting_labe
 from strawbell.season.task_keys import once_key, picking_key, season_feeding_key
 from support.gardens import TIMES, batch, garden
 from support.memory_store import MemoryStore
+from support.whole_seasons import HASTY, PATIENT, SPRING, SUMMER, crop
 
 ZONE = ZoneInfo("America/Los_Angeles")
 SEATTLE = Place(latitude=47.61, longitude=-122.33, time_zone=ZONE.key, elevation_m=50.0)
@@ -158,11 +158,6 @@ def recorded(folder: Path, first: date, last: date) -> Weather:
     return read_weather(ours, ZONE)
 
 
-def crop(name: str, plants: int, method: Method, follows: str | None = None) -> Planting:
-    """Return a planting of a built-in crop."""
-    return Planting(CROPS[name], plants, method, None, follows)
-
-
 def played(folder: Path, rows: tuple[Batch, ...], last: date, skill: str) -> Played:
     """Play a season from the first soaking on."""
     plan = garden(*rows, place=SEATTLE, times=replace(TIMES, watch_every_min=720))
@@ -178,17 +173,9 @@ def played(folder: Path, rows: tuple[Batch, ...], last: date, skill: str) -> Pla
 @pytest.fixture(scope="module", params=["perfect", "usual"])
 def season(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Played:
     """Play 2013: spinach, then cucumbers; summer squash, then kohlrabi. 10 March is a short day."""
-    spring = (
-        crop("spinach", 60, Method.SEED),
-        crop("cucumber", 12, Method.TRANSPLANT, "spinach"),
-    )
-    summer = (
-        crop("summer squash", 6, Method.TRANSPLANT),
-        crop("kohlrabi", 40, Method.TRANSPLANT, "summer squash"),
-    )
     rows = (
-        batch(name="Row A", start_on=date(2013, 3, 10), plantings=spring),
-        batch(name="Row B", start_on=date(2013, 4, 20), plantings=summer),
+        batch(name="Row A", start_on=date(2013, 3, 10), plantings=SPRING),
+        batch(name="Row B", start_on=date(2013, 4, 20), plantings=SUMMER),
     )
     folder = tmp_path_factory.mktemp(str(request.param))
     return played(folder, rows, date(2013, 11, 15), str(request.param))
@@ -197,14 +184,9 @@ def season(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
 @pytest.fixture(scope="module")
 def leap_year(tmp_path_factory: pytest.TempPathFactory) -> Played:
     """Play 2012 from before 29 February past both changes of the clock, too early for beans."""
-    patient = (
-        crop("lettuce", 24, Method.TRANSPLANT),
-        crop("tomato", 12, Method.TRANSPLANT, "lettuce"),
-    )
-    hasty = (crop("summer squash", 6, Method.TRANSPLANT),)
     rows = (
-        batch(name="Row A", start_on=date(2012, 2, 20), plantings=patient),
-        batch(name="Row B", start_on=date(2012, 2, 22), plantings=hasty),
+        batch(name="Row A", start_on=date(2012, 2, 20), plantings=PATIENT),
+        batch(name="Row B", start_on=date(2012, 2, 22), plantings=HASTY),
     )
     return played(tmp_path_factory.mktemp("leap"), rows, date(2012, 11, 20), "perfect")
 

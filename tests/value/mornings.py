@@ -24,11 +24,11 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.garden import Batch, Garden, Method, Planting
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, Outcome
 from strawbell.rehearsal.rehearse import rehearse
 from tests.support.memory_store import MemoryStore
+from tests.support.whole_seasons import HASTY, PATIENT, SPRING, SUMMER, crop
 from tests.value.springs import PLACES, batch_on, garden_with, records
 
 TABLE = Path(__file__).with_suffix(".md")
@@ -78,28 +78,11 @@ class Mail(NamedTuple):
     html: str
 
 
-def crop(name: str, plants: int, method: Method, follows: str | None = None) -> Planting:
-    """Return a planting of a built-in crop."""
-    return Planting(CROPS[name], plants, method, None, follows)
-
-
 def row(name: str, start: date, *plantings: Planting) -> Batch:
     """Return six bales that are fed blood meal."""
     return replace(batch_on("Blood meal", *plantings), name=name, start_on=start)
 
 
-SPRING = (
-    crop("spinach", 60, Method.SEED),
-    crop("cucumber", 12, Method.TRANSPLANT, "spinach"),
-)
-SUMMER = (
-    crop("summer squash", 6, Method.TRANSPLANT),
-    crop("kohlrabi", 40, Method.TRANSPLANT, "summer squash"),
-)
-PATIENT = (
-    crop("lettuce", 24, Method.TRANSPLANT),
-    crop("tomato", 12, Method.TRANSPLANT, "lettuce"),
-)
 TWO_ROWS = (row("Row A", date(2013, 3, 10), *SPRING), row("Row B", date(2013, 4, 20), *SUMMER))
 SEASONS = (
     Played("2013, perfect forecasts", "perfect", date(2013, 11, 15), TWO_ROWS),
@@ -110,7 +93,7 @@ SEASONS = (
         date(2012, 11, 20),
         (
             row("Row A", date(2012, 2, 20), *PATIENT),
-            row("Row B", date(2012, 2, 22), SUMMER[0]),
+            row("Row B", date(2012, 2, 22), *HASTY),
         ),
     ),
     Played(

@@ -17,7 +17,7 @@ from strawbell.model.brief import Action, Also, Reason, ReasonCode, Suffering, T
 from strawbell.model.garden import Planting
 from strawbell.season.harvesting import harvest_due, is_open, last_harvest
 from strawbell.season.local_time import zone_of
-from strawbell.season.stage import Day, planting_label, simple_task
+from strawbell.season.stage import Day, changed, planting_label, simple_task
 from strawbell.season.task_keys import dated_key
 
 WATERED = (Action.SURFACE_WATER, Action.WATER)
@@ -42,12 +42,11 @@ def with_heat(day: Day, tasks: tuple[Task, ...], conditions: DayConditions) -> t
         gravest = min((found for _, found in suffering), key=lambda found: found.limit_c)
         limit_c, value_c = round(gravest.limit_c, 1), round(gravest.value_c, 1)
         reasons = (Reason(ReasonCode.HEAT, value_c, limit_c, "degC"),)
-    return tuple(
-        replace(task, suffering=harmed, also=also, reasons=(*task.reasons, *reasons))
-        if task.action is action
-        else task
-        for task in tasks
-    )
+
+    def told(task: Task) -> Task:
+        return replace(task, suffering=harmed, also=also, reasons=(*task.reasons, *reasons))
+
+    return tasks if action is None else changed(tasks, {action}, told)
 
 
 def before_freeze(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tuple[Task, ...]:

@@ -11,7 +11,7 @@ watering.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Set
+from collections.abc import Mapping
 from datetime import date, time
 from zoneinfo import ZoneInfo
 
@@ -35,6 +35,7 @@ from strawbell.season.sequence import front
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     Day,
+    changed,
     last_harvest_key,
     simple_task,
     standing_since,
@@ -92,14 +93,7 @@ def with_sown_bed(day: Day, tasks: tuple[Task, ...], estimates: Estimates) -> tu
         due = task.state is State.DUE
         return replace(task, also=(*task.also, Also.WATER_AGAIN)) if due else task
 
-    return _changed(tasks, {Action.SOW}, again)
-
-
-def _changed(
-    tasks: tuple[Task, ...], actions: Set[Action], change: Callable[[Task], Task]
-) -> tuple[Task, ...]:
-    """Return tasks with those of some actions changed."""
-    return tuple(change(task) if task.action in actions else task for task in tasks)
+    return changed(tasks, {Action.SOW}, again)
 
 
 def _by_lack(
@@ -196,7 +190,7 @@ def _rain_for_the_top(
     """
     if counted_rain_mm(conditions) < day.garden.rules.dry_day_mm:
         return tasks
-    return _changed(tasks, THE_TOP, lambda task: replace(task, also=(*task.also, Also.LOOK_FIRST)))
+    return changed(tasks, THE_TOP, lambda task: replace(task, also=(*task.also, Also.LOOK_FIRST)))
 
 
 def _as_often_as_it_dries(
@@ -209,7 +203,7 @@ def _as_often_as_it_dries(
     if surface is None:
         return tasks
     times = surface.times_a_day
-    return _changed(tasks, THE_TOP, lambda task: replace(task, times_a_day=times))
+    return changed(tasks, THE_TOP, lambda task: replace(task, times_a_day=times))
 
 
 def _through_the_top(
@@ -231,7 +225,7 @@ def _through_the_top(
         each_l = round(lacking_l / task.times_a_day, 1)
         return replace(task, water_per_bale_l=max(task.water_per_bale_l or 0.0, each_l))
 
-    return _changed(tasks, THE_TOP, filled)
+    return changed(tasks, THE_TOP, filled)
 
 
 def _hot(
@@ -248,7 +242,7 @@ def _hot(
         return tasks
     young = has_young(day)
     if not young and any(task.action is Action.WATER for task in tasks):
-        return _changed(tasks, {Action.WATER}, lambda task: replace(task, reasons=reasons))
+        return changed(tasks, {Action.WATER}, lambda task: replace(task, reasons=reasons))
     surface = [task for task in tasks if task.action is Action.SURFACE_WATER]
     if not surface:
         key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
@@ -305,7 +299,7 @@ def _hot_in_conditioning(
 ) -> tuple[Task, ...]:
     """Give bales in conditioning what they lack on a hot day, beside a feeding too."""
     if any(task.action in WATERING for task in tasks):
-        return _changed(
+        return changed(
             tasks, WATERING, lambda task: replace(task, reasons=(*task.reasons, *reasons))
         )
     held_l = estimates.held_l(day.batch, day.on)

@@ -153,8 +153,7 @@ def next_course(
     low_c = weather.low_c if weather.low_c is not None and known else course.low_c
     high_c = weather.high_c if weather.high_c is not None and known else course.high_c
     rain_mm = UNKNOWN_RAIN_MM if weather.rain_mm is None else weather.rain_mm
-    above_air = _radiation(place.latitude, log.on.timetuple().tm_yday)
-    et0_mm = hargreaves_et(low_c, max(low_c, high_c), above_air)
+    et0_mm = _et0_mm(low_c, max(low_c, high_c), log.on, place)
     work = work._replace(taken_l=transpired_l(et0_mm, leaves))
     et0_mm *= in_the_open(leaves, top_area_m2(batch.bale))
     steps = steps_of(low_c, high_c, rain_mm, et0_mm, work, whole=leaves.area_m2 > 0.0)
@@ -261,8 +260,7 @@ def _done(
 def _top_loses_mm(weather: DayWeather, on: date, place: Place) -> float:
     if weather.low_c is None or weather.high_c is None:
         return TOP_WATER_MM
-    above_air = _radiation(place.latitude, on.timetuple().tm_yday)
-    return hargreaves_et(weather.low_c, weather.high_c, above_air)
+    return _et0_mm(weather.low_c, weather.high_c, on, place)
 
 
 def _feed(batch: Batch, step: ScheduleDay) -> Work:
@@ -282,6 +280,11 @@ def _with(work: Work, feed: Feed, grams: float) -> Work:
         organic_g=work.organic_g + grams * forms.organic,
         dissolved=work.dissolved or feed.form.is_poured,
     )
+
+
+def _et0_mm(low_c: float, high_c: float, on: date, place: Place) -> float:
+    """Return what the air of a day takes from a wet surface [mm]."""
+    return hargreaves_et(low_c, high_c, _radiation(place.latitude, on.timetuple().tm_yday))
 
 
 @lru_cache(maxsize=1024)

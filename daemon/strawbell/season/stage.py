@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Set
 from datetime import date, timedelta
 from functools import cached_property
 
@@ -181,6 +181,13 @@ def simple_task(
         reasons=reasons,
         detail=detail,
     )
+
+
+def changed(
+    tasks: Iterable[Task], actions: Set[Action], change: Callable[[Task], Task]
+) -> tuple[Task, ...]:
+    """Return tasks with those of some actions changed."""
+    return tuple(change(task) if task.action in actions else task for task in tasks)
 
 
 def feed_cautions(feed: Feed, *, first_time: bool) -> tuple[Caution, ...]:
