@@ -115,9 +115,9 @@ class GardenSection(Section):
     elevation_m: float | None = Field(None, ge=-450, le=6000, examples=[45])
     """Height above the sea; helps the forecast in hills."""
     first_freeze_on: Day | None = Field(None, examples=["2027-10-12"])
-    """The first freeze of autumn to reckon with: crops that die in it must be ripe before; what
-    cannot be any more is left out and not fed. `strawbell start-when` shows when it is likely.
-    Without it, late harvests are only doubted."""
+    """The first freeze of autumn to reckon with: crops that die in it must be ripe before; what is
+    expected to bear less than it costs to put in is left out and not fed. `strawbell start-when`
+    shows when it is likely. Without it, late harvests are only doubted."""
     mix_layer_cm: float | None = Field(None, ge=0, le=30, examples=[4])
     """Planting mix on top for sown crops. Without it, 4 cm."""
     resting: bool = False
