@@ -29,8 +29,14 @@ from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.skill import forecast_at
 from strawbell.rehearsal.tally import tally
 from strawbell.season.journal_index import task_of
-from strawbell.season.stage import last_harvest_key, planting_key, planting_label
-from strawbell.season.task_keys import once_key, picking_key, season_feeding_key
+from strawbell.season.stage import (
+    last_harvest_key,
+    once_key,
+    picking_key,
+    planting_key,
+    planting_label,
+    season_feeding_key,
+)
 from support.gardens import TIMES, batch, garden
 from support.memory_store import MemoryStore
 from support.whole_seasons import HASTY, PATIENT, SPRING, SUMMER, crop

@@ -10,10 +10,17 @@ from msgspec.structs import replace
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Planting
-from strawbell.season.batch_state import BatchState, Frozen, Growth, SequenceState
-from strawbell.season.day_log import DayLog
 from strawbell.season.growth import grown
-from strawbell.season.stage import Day, last_harvest_key, planting_key
+from strawbell.season.journal_index import DayLog
+from strawbell.season.stage import (
+    BatchState,
+    Day,
+    Frozen,
+    Growth,
+    SequenceState,
+    last_harvest_key,
+    planting_key,
+)
 from support.gardens import batch, garden
 
 FINISHED = date(2027, 4, 15)

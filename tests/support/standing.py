@@ -13,11 +13,9 @@ from strawbell.decision.estimates import BatchEstimate, Estimates
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
-from strawbell.season.batch_state import BatchState, SequenceState
-from strawbell.season.day_log import DayLog
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.journal_index import DayLog, JournalIndex
 from strawbell.season.local_time import zone_of
-from strawbell.season.stage import Day, planting_key
+from strawbell.season.stage import BatchState, Day, SequenceState, planting_key
 from support.gardens import START, at, garden
 
 FINISHED = START + timedelta(days=10)

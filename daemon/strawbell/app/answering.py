@@ -53,9 +53,8 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.names import slug
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
 from strawbell.season.due_times import quiet
-from strawbell.season.journal_index import ANSWERED_BY, JournalIndex
+from strawbell.season.journal_index import ANSWERED_BY, JournalIndex, last_words
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
-from strawbell.season.undone import last_words
 from strawbell.words.answering import (
     bounce_notice,
     how_notice,

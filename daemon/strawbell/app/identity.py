@@ -22,7 +22,7 @@ from strawbell.model.garden import Batch, Garden
 from strawbell.model.identity import KeptNames, KnownBatch, KnownGarden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.names import slug
-from strawbell.season.task_keys import once_key
+from strawbell.season.stage import once_key
 from strawbell.words.catalogue import BRITISH
 
 SEASON = timedelta(days=270)

@@ -39,11 +39,15 @@ from strawbell.model.feeds import Feed
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.identity import KnownGarden
 from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry
-from strawbell.season.journal_index import FEED_PER_BALE, JournalIndex
+from strawbell.season.journal_index import (
+    FEED_PER_BALE,
+    JournalIndex,
+    last_words,
+    standing,
+    taken_back,
+)
 from strawbell.season.local_time import DAY, zone_of
-from strawbell.season.stage import planting_key
-from strawbell.season.task_keys import extra_key
-from strawbell.season.undone import last_words, standing, taken_back
+from strawbell.season.stage import extra_key, planting_key
 from strawbell.words.alerts import alert_words
 from strawbell.words.answers import read_degrees, read_depth_mm, read_lines, read_mass_g
 from strawbell.words.asking import fact_said

@@ -10,11 +10,11 @@ from strawbell.app.word import Case, nearest, quoted, singulars
 from strawbell.errors import GrowerError
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState
 from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.season_summary import PIECES, PLANTING, harvested_so_far
 from strawbell.season.stage import (
+    BatchState,
     last_harvest_key,
     over_on,
     planted_on,

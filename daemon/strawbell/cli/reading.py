@@ -375,8 +375,8 @@ def summary(options: argparse.Namespace) -> int:
 
 def journal(options: argparse.Namespace) -> int:
     """Print what was told, done, missed, measured and sent."""
+    from strawbell.season.journal_index import standing
     from strawbell.season.season_summary import chances_kept
-    from strawbell.season.undone import standing
     from strawbell.words.json_v1 import journal_json
     from strawbell.words.summary_json import chances_json
     from strawbell.words.terminal import journal_screen

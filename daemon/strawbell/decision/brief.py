@@ -26,7 +26,6 @@ from strawbell.model.brief import Brief, DayAhead, Reason, ReasonCode, State, Ta
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState
 from strawbell.season.checkpoint import FoldCache
 from strawbell.season.fold import begin, state_at, step
 from strawbell.season.journal_index import JournalIndex
@@ -34,7 +33,7 @@ from strawbell.season.local_time import DAY, local_date, zone_of
 from strawbell.season.planned_tasks import candidates
 from strawbell.season.preparing import preparing, steps_kept
 from strawbell.season.sequence import is_missed
-from strawbell.season.stage import Day
+from strawbell.season.stage import BatchState, Day
 from strawbell.season.succession import crowding
 from strawbell.weather.chance import garden_site
 

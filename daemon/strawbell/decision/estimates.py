@@ -69,10 +69,8 @@ from strawbell.season.bale_course import (
     next_course,
     planned_work,
 )
-from strawbell.season.batch_state import BatchState
 from strawbell.season.checkpoint import FoldCache
-from strawbell.season.day_log import DayLog
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.journal_index import DayLog, JournalIndex
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.nitrogen_ledger import (
     Ledger,
@@ -80,8 +78,14 @@ from strawbell.season.nitrogen_ledger import (
     planned_steps,
 )
 from strawbell.season.sequence import front, is_feeding, step_key
-from strawbell.season.stage import FIRST_WEEKS_DAYS, Day, planted_on, standing_since
-from strawbell.season.task_keys import dated_key
+from strawbell.season.stage import (
+    FIRST_WEEKS_DAYS,
+    BatchState,
+    Day,
+    dated_key,
+    planted_on,
+    standing_since,
+)
 from strawbell.weather.windows import hours_between
 
 CORE_DAYS_AHEAD = 7

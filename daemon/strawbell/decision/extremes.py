@@ -17,8 +17,7 @@ from strawbell.model.brief import Action, Also, Reason, ReasonCode, Suffering, T
 from strawbell.model.garden import Planting
 from strawbell.season.harvesting import harvest_due, is_open, last_harvest
 from strawbell.season.local_time import zone_of
-from strawbell.season.stage import Day, changed, planting_label, simple_task
-from strawbell.season.task_keys import dated_key
+from strawbell.season.stage import Day, changed, dated_key, planting_label, simple_task
 
 WATERED = (Action.SURFACE_WATER, Action.WATER)
 """Tasks that advice on heat goes with, the first of them that a day has."""

@@ -15,8 +15,13 @@ from strawbell.model.summary import BatchSummary, CropSummary, Summary
 from strawbell.season.history import History
 from strawbell.season.local_time import DAY
 from strawbell.season.season_summary import summarise
-from strawbell.season.stage import is_picking, last_harvest_key, planting_key, planting_label
-from strawbell.season.task_keys import once_key
+from strawbell.season.stage import (
+    is_picking,
+    last_harvest_key,
+    once_key,
+    planting_key,
+    planting_label,
+)
 
 Dated = tuple[tuple[date, Task], ...]
 """The tasks of one batch with their dates, oldest first."""

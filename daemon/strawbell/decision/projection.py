@@ -18,15 +18,12 @@ from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
-from strawbell.season.batch_state import BatchState
-from strawbell.season.day_log import DayLog, figure
 from strawbell.season.fold import begin, step
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.journal_index import DayLog, JournalIndex, figure
 from strawbell.season.local_time import DAY
 from strawbell.season.planned_tasks import candidates
 from strawbell.season.sequence import is_missed
-from strawbell.season.stage import Day
-from strawbell.season.task_keys import once_key
+from strawbell.season.stage import BatchState, Day, once_key
 from strawbell.weather.chance import garden_site
 
 LONGEST_SEASON_DAYS = 400

@@ -13,8 +13,7 @@ from strawbell.decision.daily_weather import DayConditions, lifts_for_heat
 from strawbell.decision.estimates import Estimates
 from strawbell.model.brief import Action, Also, Caution, State, Task
 from strawbell.model.garden import RainCover
-from strawbell.season.stage import Day, simple_task
-from strawbell.season.task_keys import dated_key
+from strawbell.season.stage import Day, dated_key, simple_task
 
 PUTS_IN = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
 LIFTED_FOR = frozenset({Action.FEED, Action.SOAK, Action.WATER})

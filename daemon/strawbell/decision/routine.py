@@ -36,10 +36,9 @@ from strawbell.model.forecast import DayWeather, ForecastStatus
 from strawbell.model.garden import Bale, Garden
 from strawbell.model.routine import Extra, Portion, Week
 from strawbell.season.bale_course import TOP_WATER_MM
-from strawbell.season.day_log import reasons_kept
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.journal_index import JournalIndex, reasons_kept
 from strawbell.season.local_time import DAY
-from strawbell.season.task_keys import dated_key
+from strawbell.season.stage import dated_key
 
 MORNINGS_BEFORE = 1
 """Mornings of nothing but watering before it is a routine (design choice: the second is one)."""

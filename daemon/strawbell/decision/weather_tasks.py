@@ -36,11 +36,11 @@ from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     Day,
     changed,
+    dated_key,
     last_harvest_key,
     simple_task,
     standing_since,
 )
-from strawbell.season.task_keys import dated_key
 
 WATERING = frozenset({Action.WATER, Action.SOAK})
 THE_TOP = frozenset({Action.SURFACE_WATER})

@@ -24,17 +24,18 @@ from strawbell.model.brief import Action, Caution, Task
 from strawbell.model.crops import Crop
 from strawbell.model.details import Band, LookDetail, Sign, SpreadDetail, SupportDetail, ThinDetail
 from strawbell.model.garden import Batch, Method, Planting
-from strawbell.season.batch_state import BatchState
 from strawbell.season.growth import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
+    BatchState,
     Day,
+    dated_key,
+    once_key,
     over_on,
     planted_on,
     planting_label,
     simple_task,
 )
-from strawbell.season.task_keys import dated_key, once_key
 
 WET_WEEK_MM = 15.0
 """Rain of a week after which mushrooms come up and slugs are about (common practice)."""

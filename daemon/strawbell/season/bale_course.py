@@ -33,14 +33,12 @@ from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Place
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.aftercare import canopy_of
-from strawbell.season.batch_state import BatchState
-from strawbell.season.day_log import DayLog
 from strawbell.season.feedings_given import FeedingGiven, feedings_given
 from strawbell.season.fold import Reached
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.journal_index import DayLog, JournalIndex
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.sequence import is_feeding
-from strawbell.season.stage import lies_after, over_on, planted_on
+from strawbell.season.stage import BatchState, lies_after, over_on, planted_on
 
 FOLLOWED_DAYS = 240
 """A bale wetted longer ago is not followed any more [d]: no season is longer between frosts

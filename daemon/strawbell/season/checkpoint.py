@@ -23,9 +23,9 @@ from msgspec import Struct, field
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.bale_course import Course, Stood
-from strawbell.season.batch_state import BatchState
 from strawbell.season.fold import Reached, Value
 from strawbell.season.journal_index import JournalIndex
+from strawbell.season.stage import BatchState
 
 FAST = 1
 """Level of zlib: a tenth of the size for a sixth of the time of the usual level."""

@@ -12,7 +12,6 @@ from strawbell.model.details import SoakDetail
 from strawbell.model.feeds import Dose, Material
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay
-from strawbell.season.batch_state import SequenceState
 from strawbell.season.sequence import (
     action_of,
     front,
@@ -22,12 +21,13 @@ from strawbell.season.sequence import (
 )
 from strawbell.season.stage import (
     Day,
+    SequenceState,
+    dated_key,
     feed_cautions,
     over_on,
     planted_on,
     simple_task,
 )
-from strawbell.season.task_keys import dated_key
 
 ROUNDED_G = 1.0
 """What doses to the tenth of a gram may add up to beyond the limit [g N]."""

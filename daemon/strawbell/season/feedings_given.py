@@ -20,9 +20,9 @@ from strawbell.model.brief import TaskKey
 from strawbell.model.feeds import Dose, Feed
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay
-from strawbell.season.batch_state import BatchState
-from strawbell.season.day_log import DayLog, figure
+from strawbell.season.journal_index import DayLog, figure
 from strawbell.season.season_feedings import season_dose, season_feed, season_feedings_given
+from strawbell.season.stage import BatchState
 
 
 class FeedingGiven(Struct, frozen=True):

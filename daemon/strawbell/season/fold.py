@@ -15,14 +15,19 @@ from msgspec.structs import replace
 from strawbell.model.brief import State, TaskKey
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.names import slug
-from strawbell.season.batch_state import BatchState, Frozen
-from strawbell.season.day_log import Answer, DayLog
 from strawbell.season.growth import grown, killed_on
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.journal_index import Answer, DayLog, JournalIndex
 from strawbell.season.local_time import DAY
 from strawbell.season.planned_tasks import once_due
 from strawbell.season.sequence import close_day, open_day
-from strawbell.season.stage import last_harvest_key, lies_after, planting_key, planting_meant
+from strawbell.season.stage import (
+    BatchState,
+    Frozen,
+    last_harvest_key,
+    lies_after,
+    planting_key,
+    planting_meant,
+)
 
 Value = TypeVar("Value")
 

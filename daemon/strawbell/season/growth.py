@@ -28,9 +28,8 @@ from strawbell.model.brief import TaskKey
 from strawbell.model.crops import Crop
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Method, Planting
-from strawbell.season.batch_state import Frozen, Growth
 from strawbell.season.local_time import DAY
-from strawbell.season.stage import last_harvest_key, planting_key
+from strawbell.season.stage import Frozen, Growth, last_harvest_key, planting_key
 
 UNKNOWN_DAY = DayWeather()
 ALMOST_A_DAY = 1e-6

@@ -31,12 +31,12 @@ from strawbell.season.stage import (
     last_harvest_key,
     next_number,
     over_on,
+    picking_key,
     planting_key,
     planting_label,
     simple_task,
     standing_since,
 )
-from strawbell.season.task_keys import picking_key
 
 PICK_EVERY_DAYS = 7
 """How often picking is brought to mind (common practice)."""

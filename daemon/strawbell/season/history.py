@@ -13,12 +13,17 @@ from msgspec import Struct
 from strawbell.model.brief import ReasonCode, State, TaskKey
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState
-from strawbell.season.day_log import Answer, DayLog, reasons_kept
 from strawbell.season.fold import state_at
-from strawbell.season.journal_index import JournalIndex, task_of
+from strawbell.season.journal_index import (
+    Answer,
+    DayLog,
+    JournalIndex,
+    reasons_kept,
+    standing,
+    task_of,
+)
 from strawbell.season.local_time import DAY
-from strawbell.season.undone import standing
+from strawbell.season.stage import BatchState
 
 TOLD = frozenset({EntryKind.TOLD, EntryKind.TAKEN_BACK})
 """Rows that tell work."""

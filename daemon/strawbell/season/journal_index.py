@@ -1,12 +1,14 @@
-"""The journal of one garden, indexed once for the planner.
+"""The journal of one garden, indexed once for the planner, and what it says of a batch on a date.
 
 A past day counts as done as planned unless the journal says otherwise; which dates the journal
-can speak for is what this index knows.
+can speak for is what the index knows. The fold of a season is told of the journal by day logs
+alone. Nothing is deleted: a row of the grower's is taken back by a later row that says so.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from itertools import product
 
@@ -19,6 +21,7 @@ from strawbell.model.brief import (
     FeedSeries,
     State,
     Step,
+    Task,
     TaskKey,
     WorkKind,
     is_conditional,
@@ -30,13 +33,12 @@ from strawbell.model.journal import (
     EntryKind,
     Journal,
     JournalEntry,
+    crops_kept,
     planners_part,
 )
 from strawbell.model.names import slug
 from strawbell.model.routine import Week
-from strawbell.season.day_log import Answer, DayLog, ExtraFeeding, figure, reasons_kept
 from strawbell.season.local_time import DAY
-from strawbell.season.undone import standing
 
 ALERT_TOLD = "told"
 """State of a journal row that tells an alert."""
@@ -49,6 +51,8 @@ OUTAGE_ENDED = "forecast-outage-ended"
 """State of a journal row that says forecasts are back."""
 _OUTAGE = {OUTAGE_BEGAN: True, OUTAGE_ENDED: False}
 
+_STEPS = frozenset(map(str, Step))
+
 LATE = "late"
 """In the data of a row that makes work due: that it was after noon."""
 ANSWERED_BY = "answered_by"
@@ -59,6 +63,182 @@ FEED_PER_BALE = "feed_per_bale_g"
 
 EXPLAINED_FOR = timedelta(days=200)
 """How long the steps of a kind of work are remembered: a season (design choice)."""
+
+ToldStates = Mapping[TaskKey, State]
+"""The state each task had last on one local date, by task key."""
+
+
+class Answer(Struct, frozen=True):
+    """The grower's word about one task: done or missed, and when it was written.
+
+    `number` counts the words of a garden in the order they were written.
+    """
+
+    key: TaskKey
+    done: bool
+    on: date
+    at: datetime
+    batch: str | None = None
+    number: int = 0
+
+
+class ExtraFeeding(Struct, frozen=True):
+    """A feeding beyond the plan: when, of what, how much, and the nitrogen it gave a bale [g].
+
+    As to make up for a storm; it is known only from the grower's word.
+    """
+
+    key: TaskKey
+    on: date
+    feed: str
+    feed_per_bale_g: float
+    nitrogen_per_bale_g: float
+
+
+class DayLog(Struct, frozen=True):
+    """A batch on the date `on` by the journal; `told` is None where nothing was told of it.
+
+    `is_kept` says that the journal is kept for the batch: before that the plan speaks. `readings`
+    are all of the batch, oldest first; `weather` is that of all dates as it came, or else as their
+    own mornings expected it; `amounts` are those that were told or recorded with a task last.
+    """
+
+    on: date
+    is_kept: bool = False
+    briefed_at: datetime | None = None
+    is_away: bool = False
+    """Whether nobody is in the garden."""
+    told: ToldStates | None = None
+    told_before: ToldStates = field(default_factory=dict)
+    """What was told the day before."""
+    taken_back: Collection[TaskKey] = ()
+    """Work told as due in the morning and held later that day."""
+    late: Collection[TaskKey] = ()
+    """Work that became due after noon: in silence it is not done yet."""
+    conditional: Collection[TaskKey] = ()
+    """Work told as due without a forecast: in silence nobody knows."""
+    answers: Sequence[Answer] = ()
+    """The grower's words of the date, about any batch of the garden."""
+    answers_since: Mapping[TaskKey, Answer] = field(default_factory=dict)
+    """Where no brief was told on the date: the first word about a task from it on."""
+    again: Collection[TaskKey] = ()
+    """Work that was missed on the date and told on an earlier one."""
+    extra_feedings: tuple[ExtraFeeding, ...] = ()
+    """What was fed beyond the plan, on whatever date."""
+    readings: Sequence[Reading] = ()
+    weather: Mapping[date, DayWeather] = field(default_factory=dict)
+    amounts: Mapping[TaskKey, Mapping[str, object]] = field(default_factory=dict)
+
+    def answer(self, key: TaskKey) -> Answer | None:
+        """Return the last answer of the date about a task."""
+        words = [word for word in self.answers if word.key == key]
+        return words[-1] if words else None
+
+    def is_done(self, key: TaskKey) -> bool:
+        """Return whether the last word of the date about a task is that it was done."""
+        word = self.answer(key)
+        return word is not None and word.done
+
+    def is_missed(self, key: TaskKey) -> bool:
+        """Return whether the last word of the date about a task is that it was missed."""
+        word = self.answer(key)
+        return word is not None and not word.done
+
+    def is_early(self, word: Answer) -> bool:
+        """Return whether a word of the date was written before its brief was told."""
+        return self.briefed_at is None or word.at < self.briefed_at
+
+    def is_open(self, key: TaskKey) -> bool:
+        """Return whether work told as due is not done unless somebody says so."""
+        return self.is_away or key in self.late or key in self.conditional
+
+    def state_of(self, key: TaskKey) -> State | None:
+        """Return as what a task was told last on the date, None where it was not."""
+        return (self.told or {}).get(key)
+
+    def crops_of(self, key: TaskKey) -> tuple[str, ...]:
+        """Return the crops that a task was last told for, none where none were."""
+        return crops_kept(self.amounts.get(key, {}))
+
+    def reasons_of(self, key: TaskKey) -> tuple[str, ...]:
+        """Return the codes of the reasons that a task was last told with."""
+        return reasons_kept(self.amounts.get(key, {}))
+
+    @property
+    def extra_nitrogen_g(self) -> float:
+        """What each bale was given beyond the plan [g N]."""
+        return sum(each.nitrogen_per_bale_g for each in self.extra_feedings)
+
+    def as_told(self, tasks: Sequence[Task], at: datetime) -> DayLog:
+        """Return the log when these tasks of the batch are told too: one projected day.
+
+        What is projected takes for granted that a condition was met.
+        """
+        briefed_at = self.briefed_at or at
+        if not tasks:
+            return replace(self, briefed_at=briefed_at)
+        told = {**(self.told or {}), **{task.key: task.state for task in tasks}}
+        return replace(self, briefed_at=briefed_at, told=told, conditional=(), is_kept=True)
+
+
+def figure(data: Mapping[str, object], name: str) -> float | None:
+    """Return a figure in the data of a row, None where none is kept."""
+    value = data.get(name)
+    return float(value) if isinstance(value, (int, float)) else None
+
+
+def reasons_kept(data: Mapping[str, object]) -> tuple[str, ...]:
+    """Return the codes of the reasons in the data of a row."""
+    told = data.get("reasons", ())
+    return tuple(map(str, told)) if isinstance(told, (list, tuple)) else ()
+
+
+_Mark = tuple[str, str, str, str, str]
+
+
+def taken_back(entry: JournalEntry, undo: JournalEntry) -> JournalEntry:
+    """Return `undo` completed as the row that takes `entry` back."""
+    moment, on, kind, batch, task = _mark(entry)
+    data = {"at": moment, "on": on, "kind": kind, "batch": batch, "task": task}
+    return JournalEntry(
+        undo.at, entry.garden, undo.local_date, EntryKind.UNDONE, entry.batch, entry.task,
+        None, None, undo.text, data,
+    )  # fmt: skip
+
+
+def standing(journal: Iterable[JournalEntry]) -> Journal:
+    """Return the rows that still stand, without the ones that take others back."""
+    rows = tuple(journal)
+    undone = Counter(_named(row) for row in rows if row.kind is EntryKind.UNDONE)
+    if not undone:
+        return rows
+    kept: list[JournalEntry] = []
+    # From the end: of two rows that look the same the later one is meant.
+    for row in reversed(rows):
+        if row.kind is EntryKind.UNDONE:
+            continue
+        mark = _mark(row) if row.kind in GROWERS_KINDS else None
+        if mark is not None and undone[mark] > 0:
+            undone[mark] -= 1
+            continue
+        kept.append(row)
+    return tuple(reversed(kept))
+
+
+def last_words(journal: Journal) -> Journal:
+    """Return the rows of the last answer of the grower's that still stands, all of one moment."""
+    words = [row for row in standing(journal) if row.kind in GROWERS_KINDS]
+    return tuple(row for row in words if row.at == words[-1].at) if words else ()
+
+
+def _mark(row: JournalEntry) -> _Mark:
+    moment, on = row.at.isoformat(), row.local_date.isoformat()
+    return moment, on, row.kind.value, row.batch or "", row.task or ""
+
+
+def _named(undo: JournalEntry) -> _Mark:
+    named = [str(undo.data.get(name, "")) for name in ("at", "on", "kind", "batch", "task")]
+    return named[0], named[1], named[2], named[3], named[4]
 
 
 class BatchLog(Struct):
@@ -413,6 +593,3 @@ def _steps_kept(kept: object) -> Iterator[tuple[str, Step]]:
             for batch, step in product(told.get("batches") or (), told.get("steps") or ()):
                 if step in _STEPS:
                     yield str(batch), Step(step)
-
-
-_STEPS = frozenset(map(str, Step))

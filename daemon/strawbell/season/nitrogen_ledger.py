@@ -19,11 +19,11 @@ from strawbell.model.feeds import Dose
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.bale_course import Course
-from strawbell.season.batch_state import BatchState
-from strawbell.season.day_log import DayLog
 from strawbell.season.feedings_given import FeedingGiven, feedings_given, planned_nitrogen_g
+from strawbell.season.journal_index import DayLog
 from strawbell.season.local_time import DAY
 from strawbell.season.sequence import coming, is_feeding
+from strawbell.season.stage import BatchState
 
 STORM_COUNTS = timedelta(days=3)
 """How long after a storm making up for it is spoken of (design choice: afterwards the next

@@ -17,13 +17,12 @@ from strawbell.season.aftercare import (
     supports,
     thinning_due,
 )
-from strawbell.season.batch_state import BatchState
 from strawbell.season.conditioning import conditioning, resting
-from strawbell.season.day_log import DayLog
 from strawbell.season.harvesting import harvesting, without_idle_work
+from strawbell.season.journal_index import DayLog
 from strawbell.season.planting import planting, surface_watering
 from strawbell.season.season_feedings import season_feeding_due
-from strawbell.season.stage import Day, Stage
+from strawbell.season.stage import BatchState, Day, Stage
 
 STAGES: tuple[Stage, ...] = (
     conditioning,

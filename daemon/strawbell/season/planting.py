@@ -24,8 +24,10 @@ from strawbell.season.harvesting import too_late
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     Day,
+    dated_key,
     frozen_now,
     last_harvest_key,
+    once_key,
     over_on,
     planting_action,
     planting_key,
@@ -34,7 +36,6 @@ from strawbell.season.stage import (
     simple_task,
 )
 from strawbell.season.succession import may_go_in, predecessor
-from strawbell.season.task_keys import dated_key, once_key
 
 TRANSPLANT_WATER_L = 0.5
 """Water that settles one transplant (common practice: a pint) [L]."""

@@ -18,11 +18,9 @@ from strawbell.model.details import FeedDetail
 from strawbell.model.feeds import Dose, Feed
 from strawbell.model.garden import Batch, Planting
 from strawbell.season.aftercare import lately_c
-from strawbell.season.batch_state import BatchState
 from strawbell.season.harvesting import ends_by_freeze, ends_on, window_of
-from strawbell.season.stage import Day, feed_cautions, next_number
+from strawbell.season.stage import BatchState, Day, feed_cautions, next_number, season_feeding_key
 from strawbell.season.succession import predecessor
-from strawbell.season.task_keys import season_feeding_key
 
 
 def season_feeding_due(day: Day) -> tuple[Task, ...]:

@@ -36,10 +36,9 @@ from msgspec.structs import replace
 from strawbell.model.brief import Action, Question, State, TaskKey
 from strawbell.model.garden import Batch
 from strawbell.model.schedule import ScheduleDay, Work
-from strawbell.season.batch_state import Given, SequenceState
-from strawbell.season.day_log import DayLog
+from strawbell.season.journal_index import DayLog
 from strawbell.season.local_time import DAY
-from strawbell.season.task_keys import conditioning_key
+from strawbell.season.stage import Given, SequenceState, conditioning_key
 
 
 def is_feeding(step: ScheduleDay) -> bool:

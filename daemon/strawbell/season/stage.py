@@ -1,22 +1,150 @@
-"""What every stage of a batch's life is told, and the small builders they share."""
+"""A batch on a date: the keys of its work, where it stands, and what every stage is told of it.
+
+What comes after conditioning is made of tasks with a key of their own (planting, a support, the
+third feeding of the season) and of tasks that carry their date (watering the top). Only the first
+kind is remembered.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Set
+from collections.abc import Callable, Iterable, Mapping, Set
 from datetime import date, timedelta
-from functools import cached_property
+from functools import cached_property, lru_cache
 
-from msgspec import Struct
+from msgspec import Struct, field
 
-from strawbell.model.brief import Action, Caution, Reason, State, Task, TaskKey
+from strawbell.model.brief import (
+    Action,
+    Caution,
+    FeedSeries,
+    Question,
+    Reason,
+    State,
+    Task,
+    TaskKey,
+)
 from strawbell.model.details import Detail
 from strawbell.model.feeds import Feed, Material
 from strawbell.model.garden import Batch, Garden, Method, Planting, RainCover
 from strawbell.model.names import slug
-from strawbell.model.schedule import Schedule
-from strawbell.season.batch_state import BatchState, Frozen
-from strawbell.season.day_log import DayLog
-from strawbell.season.task_keys import ending_key, once_key
+from strawbell.model.schedule import Schedule, ScheduleDay
+from strawbell.season.journal_index import Answer, DayLog
+
+
+class Given(Struct, frozen=True):
+    """A feeding that counts as given."""
+
+    on: date
+    key: TaskKey
+    step: ScheduleDay
+
+
+class SequenceState(Struct, frozen=True):
+    """Where a batch stands in its conditioning at the beginning of a date.
+
+    `again` are feedings put back to the front; `position` is the index of the next day of the
+    schedule; `held_days` counts the days the one in front has been held; `questions` are feedings
+    that could not be told, the first of which the sequence waits for; `waits_since` is the date
+    from which the one in front has been in line, None for the first of all.
+    """
+
+    again: tuple[ScheduleDay, ...] = ()
+    position: int = 0
+    held_days: int = 0
+    given: tuple[Given, ...] = ()
+    questions: tuple[Question, ...] = ()
+    soaked: bool = False
+    finished_on: date | None = None
+    waits_since: date | None = None
+    taken_back: bool = False
+    """The one in front was told as due, and held later that day: it may have been given."""
+    behind: int = 0
+    """Days that feedings were held for and that no day of water has made up for yet."""
+    unanswered: bool = False
+    """The one in front was told late, or while nobody was there, and nobody said it was done."""
+    said: Mapping[TaskKey, Answer] = field(default_factory=dict)
+    """The grower's last word of earlier dates about each day of the sequence."""
+
+
+class Growth(Struct, frozen=True):
+    """The days that count for a planting since a date, and when the soonest and all of it was ripe.
+
+    The dates are None while they are still to come.
+    """
+
+    since: date
+    days: float = 0.0
+    ripe_on: date | None = None
+    all_ripe_on: date | None = None
+
+
+class Frozen(Struct, frozen=True):
+    """A planting that stood since a date and was killed on another.
+
+    A `young` one had nothing to pick yet.
+    """
+
+    on: date
+    since: date
+    young: bool
+
+
+class BatchState(Struct, frozen=True):
+    """Conditioning, and by task key when a once-done task was done and how long it was held.
+
+    `frozen` says by the key of its planting what a freeze has killed. What was too young to be
+    picked counts as not planted any more; the rest stands until it is cleared. `growth` says by
+    the same key how far a planting has come, `tarped` whether a tarp lies over the bales.
+    """
+
+    sequence: SequenceState = field(default_factory=SequenceState)
+    done: Mapping[TaskKey, date] = field(default_factory=dict)
+    held: Mapping[TaskKey, int] = field(default_factory=dict)
+    frozen: Mapping[TaskKey, Frozen] = field(default_factory=dict)
+    growth: Mapping[TaskKey, Growth] = field(default_factory=dict)
+    tarped: bool = False
+
+
+KEYS_KEPT = 1024
+"""The keys of a large garden's crops, which every stage of every date asks for."""
+
+
+def conditioning_key(batch: str, day: int, action: Action) -> TaskKey:
+    """Return the key of a conditioning day; a held feeding keeps it until it is done."""
+    return TaskKey(slug(batch), action, day=day)
+
+
+@lru_cache(maxsize=KEYS_KEPT)
+def once_key(batch: str, action: Action, crop: str | None = None) -> TaskKey:
+    """Return the key of a task that is done once in a batch, or once for a crop of it."""
+    return TaskKey(slug(batch), action, crop=slug(crop) if crop else "")
+
+
+@lru_cache(maxsize=KEYS_KEPT)
+def ending_key(batch: str, crop: str) -> TaskKey:
+    """Return the key of the last harvest of a crop."""
+    return TaskKey(slug(batch), Action.HARVEST, crop=slug(crop), last=True)
+
+
+def picking_key(batch: str, crop: str, number: int) -> TaskKey:
+    """Return the key of a picking of a crop, counted from 1."""
+    return TaskKey(slug(batch), Action.HARVEST, crop=slug(crop), number=number)
+
+
+def season_feeding_key(batch: str, number: int) -> TaskKey:
+    """Return the key of a feeding of the season, counted from 1."""
+    return TaskKey(slug(batch), Action.FEED, series=FeedSeries.SEASON, number=number)
+
+
+def dated_key(batch: str, action: Action, on: date, crop: str | None = None) -> TaskKey:
+    """Return the key of a task that comes again on other dates."""
+    return TaskKey(slug(batch), action, crop=slug(crop) if crop else "", on=on)
+
+
+def extra_key(batch: str, on: date) -> TaskKey:
+    """Return the key of what a batch was fed beyond the plan on a date: one sum a date."""
+    return TaskKey(slug(batch), Action.FEED, series=FeedSeries.EXTRA, on=on)
+
 
 FIRST_WEEKS_DAYS = 21
 """How long seedlings and transplants in a bale count as not established (common practice)."""

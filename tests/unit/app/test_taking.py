@@ -14,7 +14,7 @@ from strawbell.errors import GrowerError
 from strawbell.model.garden import Garden, Units
 from strawbell.model.identity import KnownBatch, KnownGarden
 from strawbell.model.journal import EntryKind
-from strawbell.season.undone import standing
+from strawbell.season.journal_index import standing
 from support.gardens import START, at, batch, garden, planting
 from support.memory_store import MemoryStore
 

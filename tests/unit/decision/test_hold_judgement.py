@@ -53,9 +53,8 @@ from strawbell.model.brief import (
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.stage import Day, planting_key
+from strawbell.season.stage import BatchState, Day, planting_key
 from strawbell.weather.chance import rain_chance
 from strawbell.weather.findings import CLEAR, Standing
 from strawbell.weather.thresholds import RAIN_HOLD_MM

@@ -20,7 +20,7 @@ from strawbell.model.journal import Journal
 from strawbell.season.bale_course import Course, course_at
 from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.task_keys import dated_key
+from strawbell.season.stage import dated_key
 from support.gardens import (
     START,
     ZONE,

@@ -23,7 +23,7 @@ from strawbell.model.brief import (
 from strawbell.model.details import Ending, HarvestDetail
 from strawbell.model.forecast import DayWeather
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.task_keys import dated_key
+from strawbell.season.stage import dated_key
 from support.gardens import at, forecast, garden, on_day
 
 TODAY = on_day(6)

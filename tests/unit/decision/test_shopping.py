@@ -14,7 +14,7 @@ from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.supplies import Need, Supply
 from strawbell.season.journal_index import FEED_PER_BALE
-from strawbell.season.task_keys import extra_key
+from strawbell.season.stage import extra_key
 from support.gardens import (
     RADISH,
     START,

@@ -29,10 +29,9 @@ from strawbell.model.details import Band, SpreadDetail, TopWaterDetail
 from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState, SequenceState
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import zone_of
-from strawbell.season.stage import last_harvest_key, planting_key
+from strawbell.season.stage import BatchState, SequenceState, last_harvest_key, planting_key
 from support.gardens import (
     RADISH,
     ZONE,

@@ -13,11 +13,9 @@ from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.bale_course import Course, course_at
-from strawbell.season.batch_state import BatchState, SequenceState
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.sequence import soak_key
-from strawbell.season.stage import planting_key
-from strawbell.season.task_keys import dated_key
+from strawbell.season.stage import BatchState, SequenceState, dated_key, planting_key
 from support.gardens import PLACE, START, at, batch, planting
 
 OWN = batch(plantings=(planting(plants=12),))

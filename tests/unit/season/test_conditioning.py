@@ -9,10 +9,9 @@ from strawbell.agronomy.feeding.dosing import ceiling_g, planned_g
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.model.brief import Action, Also, Caution, Task
 from strawbell.model.schedule import Work
-from strawbell.season.batch_state import BatchState, SequenceState
 from strawbell.season.conditioning import ROUNDED_G, conditioning, resting
-from strawbell.season.day_log import DayLog, ExtraFeeding
-from strawbell.season.task_keys import extra_key
+from strawbell.season.journal_index import DayLog, ExtraFeeding
+from strawbell.season.stage import BatchState, SequenceState, extra_key
 from support.gardens import batch, garden, on_day
 from support.standing import day
 

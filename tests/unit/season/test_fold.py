@@ -13,10 +13,15 @@ from strawbell.model.brief import Action, Brief, State, TaskKey
 from strawbell.model.details import Ending, HarvestDetail, PlantDetail
 from strawbell.model.garden import Batch, Garden, Method, Planting
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.batch_state import BatchState
 from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.stage import frozen_now, last_harvest_key, planted_on, planting_key
+from strawbell.season.stage import (
+    BatchState,
+    frozen_now,
+    last_harvest_key,
+    planted_on,
+    planting_key,
+)
 from support.gardens import TOMATO, at, batch, forecast, garden, planting, tell, word
 from support.keys import key_of
 from support.planted import BEAN, CUCUMBER, LETTUCE

@@ -15,7 +15,7 @@ from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.summary import ChanceKept, FeedingFate, Summary
 from strawbell.season.history import History
 from strawbell.season.season_summary import BOUGHT_BEFORE, PIECES, harvested_so_far, summarise
-from strawbell.season.task_keys import extra_key
+from strawbell.season.stage import extra_key
 from support.gardens import (
     RADISH,
     START,

@@ -9,11 +9,9 @@ import pytest
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.brief import Action, State
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.batch_state import BatchState, SequenceState
 from strawbell.season.conditioning import conditioning
-from strawbell.season.day_log import DayLog
 from strawbell.season.fold import state_at
-from strawbell.season.journal_index import JournalIndex
+from strawbell.season.journal_index import DayLog, JournalIndex
 from strawbell.season.sequence import (
     action_of,
     coming,
@@ -25,7 +23,7 @@ from strawbell.season.sequence import (
     step_key,
     wait_costs_days,
 )
-from strawbell.season.stage import Day
+from strawbell.season.stage import BatchState, Day, SequenceState
 from support.gardens import START, at, batch, done, garden, missed, on_day
 from support.keys import key_of
 

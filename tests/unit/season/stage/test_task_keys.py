@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from strawbell.model.brief import Action, AlertCode, AlertKey, TaskKey
-from strawbell.season.task_keys import (
+from strawbell.season.stage import (
     conditioning_key,
     dated_key,
     ending_key,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.undone import last_words, standing, taken_back
+from strawbell.season.journal_index import last_words, standing, taken_back
 from support.gardens import START, at, done, missed
 
 WHEN = at(START, 9)

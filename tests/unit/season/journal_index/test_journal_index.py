@@ -10,9 +10,8 @@ from msgspec.structs import replace
 from strawbell.model.brief import Action, FeedSeries, State, TaskKey, WorkKind
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.day_log import ExtraFeeding
-from strawbell.season.journal_index import EXPLAINED_FOR, JournalIndex
-from strawbell.season.task_keys import extra_key
+from strawbell.season.journal_index import EXPLAINED_FOR, ExtraFeeding, JournalIndex
+from strawbell.season.stage import extra_key
 from support.gardens import START, at, batch
 
 TODAY = date(2027, 4, 9)
