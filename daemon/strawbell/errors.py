@@ -1,4 +1,4 @@
-"""What can go wrong, in three families; this module imports nothing of ours.
+"""What can go wrong, in three families; of ours this module imports only the catalogue.
 
 * `GrowerError`: the grower has to mend something. No traceback; every problem at once.
 * `OperationalError`: a network, a server or a disk did not do its part. It says whether
@@ -13,6 +13,8 @@ from __future__ import annotations
 from enum import StrEnum
 
 from msgspec import Struct
+
+from strawbell.words.catalogue import BRITISH
 
 
 class StrawbellError(Exception):
@@ -33,15 +35,18 @@ class Problem(Struct, frozen=True):
     remedy: str = ""
 
     def sentence(self) -> str:
-        """Return the problem as one line: where, what, found, allowed, remedy."""
-        head = f"{self.where}: {self.what}" if self.where else self.what
-        parts = [head.rstrip(".")]
-        if self.found:
-            parts.append(f"found {self.found}")
-        if self.allowed:
-            parts.append(f"allowed: {self.allowed}")
-        line = "; ".join(parts) + "."
-        return f"{line} {self.remedy}" if self.remedy else line
+        """Return the problem as one line: where, what, found, allowed, remedy.
+
+        `what` may be a sentence or the beginning of one: its full stop gives way to what follows.
+        """
+        return BRITISH.say(
+            "problem.line",
+            where=self.where,
+            what=self.what.rstrip("."),
+            found=self.found,
+            allowed=self.allowed,
+            remedy=self.remedy,
+        )
 
 
 class GrowerError(StrawbellError):
@@ -50,7 +55,11 @@ class GrowerError(StrawbellError):
     def __init__(self, problems: tuple[Problem, ...] | list[Problem] | Problem) -> None:
         """Keep `problems` as a tuple; a single problem may be given by itself."""
         self.problems = (problems,) if isinstance(problems, Problem) else tuple(problems)
-        super().__init__("\n".join(problem.sentence() for problem in self.problems))
+        super().__init__(self.problems)
+
+    def __str__(self) -> str:
+        """Return a line a problem; they are put into words only when somebody reads them."""
+        return "\n".join(problem.sentence() for problem in self.problems)
 
 
 class Outlook(StrEnum):

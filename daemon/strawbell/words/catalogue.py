@@ -1,17 +1,30 @@
 """The catalogue: every message whole, as data, with named places; numbers and dates by CLDR.
 
-`messages/en.toml` holds what is said, a table for each kind of thing; a file of a narrower locale
-(`en_US.toml`) only what it says otherwise. A message is written in a small part of the ICU message
-syntax: a place `{crop}`; a choice by the value of a place, `{held, select, yes {...} other {...}}`;
-and a choice by CLDR plural category, `{days, plural, =0 {...} one {...} other {{days} days}}`.
-In a choice an empty value is `none`, a truth `yes` or `no`, a member of a vocabulary its value.
-Every choice has its `other`. Braces are never plain text.
+`messages/` has a folder for each language (`en/`), in it a file for each kin of things (what mails
+say, what commands say, what is wrong in a plan) and there a table for each thing; the folder of a
+narrower locale (`en_US/`) has only what is said otherwise. A message is written in a small part of
+the ICU message syntax: a place `{crop}`; a choice by the value of a place,
+`{held, select, yes {...} other {...}}`; and a choice by CLDR plural category,
+`{days, plural, =0 {...} one {...} other {{days} days}}`. In a choice an empty value is `none`, a
+truth `yes` or `no`, a member of a vocabulary its value. Every choice has its `other`. Braces are
+never plain text.
 
-To add a message: write it whole into `en.toml`, and say it with `tongue.say("table.name",
+To add a message: write it whole into the file of its kin, and say it with `tongue.say("table.name",
 place=...)`, or, where a table has a message for each member of a vocabulary, with
 `tongue.of("table", member, place=...)`. Never join, cut, re-case or read what was said: let the
 message choose. `tests/unit/words/test_catalogue.py` fails where a message is missing, unused,
 or names other places than it is given, and where English is left outside the catalogue.
+
+An error is said where it is made, by the room that knows what is wrong (this module imports nothing
+of ours, so that any room may import it):
+
+    raise OperationalError(BRITISH.say("store.full", path=path))
+    raise GrowerError(Problem(BRITISH.say("recorded.empty"), where=path, remedy=BRITISH.say(...)))
+
+One message for each thing that can be wrong, as a whole sentence; a fragment only where a `Problem`
+puts it between `where` and `found` (the message "problem.line" says how). What a server or the
+system said itself goes into a place. A `Defect`, a `ValueError` and the like speak to who mends
+Strawbell and stay in the code.
 
 Decided 2026-11-29: a small reader over Babel and not a library for a message format of its own:
 what there is parses all messages at every start, and this one only those that are said. Babel is
@@ -178,12 +191,17 @@ def messages(locale: str) -> Catalogue:
 def written(locale: str) -> Catalogue:
     """Return the messages of a locale as they are written, which takes ten times as long."""
     import tomllib
+    from importlib.resources import files
 
     found: dict[str, tuple[str, ...]] = {}
     for name in dict.fromkeys((locale.partition("_")[0], locale)):
-        source = _brought(f"messages/{name}.toml")
-        if source is not None:
-            found |= _flat(tomllib.loads(source.decode()))
+        folder = files(__package__) / "messages" / name
+        own: dict[str, tuple[str, ...]] = {}
+        for file in folder.iterdir() if folder.is_dir() else ():
+            for key, said in _flat(tomllib.loads(file.read_text(encoding="utf-8"))):
+                if own.setdefault(key, said) is not said:
+                    raise ValueError(f"{key} stands in two files of {name}")
+        found |= own
     return found
 
 

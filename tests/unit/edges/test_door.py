@@ -250,6 +250,8 @@ import os, sys
 from pathlib import Path
 uid, groups = int(sys.argv[2]), [int(each) for each in sys.argv[3:]]
 from strawbell.edges.door import NotLetIn, ask
+from strawbell.words.catalogue import BRITISH
+BRITISH.read_ahead()  # Another user may not be able to read the checkout.
 os.setgroups(groups); os.setgid(65534); os.setuid(uid)
 try:
     print(list(ask(Path(sys.argv[1]), {"ask": "this"}, 10.0))[-1]["end"])
