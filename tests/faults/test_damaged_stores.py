@@ -16,9 +16,9 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.app.incidents import STORE_MENDED
-from strawbell.edges.store.backups import copies, newest_good
+from strawbell.edges.store.connection import NEWEST_VERSION
 from strawbell.edges.store.opening import RESEND_AFTER_RESTORE_H
-from strawbell.edges.store.schema import NEWEST_VERSION
+from strawbell.edges.store.safeguards import copies, newest_good
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import GrowerError, StrawbellError
 from strawbell.model.journal import Journal, JournalEntry

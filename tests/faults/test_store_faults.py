@@ -16,10 +16,9 @@ from pathlib import Path
 import pytest
 
 from strawbell.app.ports import CachedAnswer
-from strawbell.edges.store import examine, schema
-from strawbell.edges.store.backups import copies, newest_good, rows_of
-from strawbell.edges.store.connection import is_passing
-from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION, Migration
+from strawbell.edges.store import connection, examine
+from strawbell.edges.store.connection import APPLICATION_ID, NEWEST_VERSION, Migration, is_passing
+from strawbell.edges.store.safeguards import copies, newest_good, rows_of
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import Defect, OperationalError, StrawbellError
 from strawbell.model.journal import EntryKind, JournalEntry
@@ -240,7 +239,7 @@ def test_a_step_of_the_layout_is_whole_or_not_at_all(
     """A failing second statement undoes the first, keeps the version, and left a copy."""
     bad = Migration(NEWEST_VERSION + 1, ("ALTER TABLE journal ADD COLUMN soil TEXT", "NONSENSE"))
     opening = sys.modules["strawbell.edges.store.opening"]
-    monkeypatch.setattr(opening, "migrations", lambda: (*schema.migrations(), bad))
+    monkeypatch.setattr(opening, "migrations", lambda: (*connection.migrations(), bad))
     monkeypatch.setattr(opening, "NEWEST_VERSION", bad.number)
     with pytest.raises(OperationalError):
         SqliteStore(state, NOW, owner=True)
@@ -260,9 +259,9 @@ def test_a_failed_copy_leaves_the_older_ones_and_nothing_half_done(
 ) -> None:
     """A damaged store is not copied over a good day."""
     kept = {copy.name: copy.read_bytes() for copy in copies(state)}
-    backups = sys.modules["strawbell.edges.store.backups"]
+    safeguards = sys.modules["strawbell.edges.store.safeguards"]
     with SqliteStore(state, NOW, owner=True) as store:
-        monkeypatch.setattr(backups, "problem_of", lambda _: "row missing")
+        monkeypatch.setattr(safeguards, "problem_of", lambda _: "row missing")
         with pytest.raises(OperationalError, match="row missing"):
             store.backup(NOW)
     found = {copy.name: copy.read_bytes() for copy in (state.parent / "backups").iterdir()}
@@ -274,11 +273,11 @@ def test_a_good_step_of_the_layout_is_applied_once(
 ) -> None:
     """Rows stay, the version grows, and opening again changes nothing."""
     good = Migration(NEWEST_VERSION + 1, ("ALTER TABLE journal ADD COLUMN soil TEXT",))
-    for name in ("opening", "examine", "backups"):
+    for name in ("opening", "examine", "safeguards"):
         module = sys.modules[f"strawbell.edges.store.{name}"]
         monkeypatch.setattr(module, "NEWEST_VERSION", good.number)
     opening = sys.modules["strawbell.edges.store.opening"]
-    monkeypatch.setattr(opening, "migrations", lambda: (*schema.migrations(), good))
+    monkeypatch.setattr(opening, "migrations", lambda: (*connection.migrations(), good))
     for _ in range(2):
         with SqliteStore(state, NOW, owner=True) as store:
             assert store.incident == ""
@@ -287,7 +286,7 @@ def test_a_good_step_of_the_layout_is_applied_once(
 
 def test_the_steps_of_the_layout_are_numbered_without_a_gap() -> None:
     """Up to the newest version, each with a statement at least."""
-    steps = schema.migrations()
+    steps = connection.migrations()
     assert [each.number for each in steps] == list(range(1, NEWEST_VERSION + 1))
     assert all(each.statements for each in steps)
 
@@ -381,7 +380,6 @@ def test_a_locked_store_is_an_operational_error(
     state: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Whoever holds the file too long makes a sentence, not a traceback."""
-    connection = sys.modules["strawbell.edges.store.connection"]
     monkeypatch.setattr(connection, "BUSY_TIMEOUT_S", 0.05)
     with SqliteStore(state, NOW) as store:
         hand = sqlite3.connect(state, isolation_level=None)

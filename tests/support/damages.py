@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from strawbell.edges.store.backups import copies
-from strawbell.edges.store.marker import marker_path
-from strawbell.edges.store.schema import NEWEST_VERSION
+from strawbell.edges.store.connection import NEWEST_VERSION
+from strawbell.edges.store.safeguards import copies, marker_path
 from strawbell.edges.store.sqlite_store import SqliteStore
 from support.used_store import (
     IN_ALL,

@@ -1,4 +1,6 @@
-"""Open a database file the one way Strawbell does, and speak of its failures in sentences.
+"""A database file: how it is opened, how it is laid out, and its failures in sentences.
+
+The layout is one of numbered steps; `layout.sql` holds their statements.
 
 Decided 2026-11-26: What no waiting mends ends the start: permissions and a read-only file system,
 of the files that SQLite puts beside the store as well. A full or failing disk is waited for.
@@ -7,10 +9,15 @@ of the files that SQLite puts beside the store as well. A full or failing disk i
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
+from pkgutil import get_data
+
+from msgspec import Struct
 
 from strawbell.errors import Defect, GrowerError, OperationalError, Outlook, Problem
 
@@ -158,3 +165,34 @@ def newer(path: Path) -> GrowerError:
 
 def _refused(path: Path, what: str, remedy: str, allowed: str = "") -> GrowerError:
     return GrowerError(Problem(what=what, where=str(path), allowed=allowed, remedy=remedy))
+
+
+APPLICATION_ID = 0x53424C31
+"""Marks a database as a Strawbell store ("SBL1"), so that no other program's is ever touched."""
+TOUCH = "UPDATE identity SET touched = touched + 1"
+"""Puts the identity into the write-ahead file, so that a file of another store is recognised."""
+PLANNED_OF = "planned_of"
+"""The function of ours that one of the statements calls: `strawbell.edges.store.rows.planned_of`.
+"""
+NEWEST_VERSION = 6
+"""The number of the last step."""
+_STEP = re.compile(r"^-- (\d+): .*$", re.MULTILINE)
+
+
+class Migration(Struct, frozen=True):
+    """One step from version `number` - 1 to `number`."""
+
+    number: int
+    statements: tuple[str, ...]
+
+
+@cache
+def migrations() -> tuple[Migration, ...]:
+    """Return all steps, oldest first; only a store that lacks one has to read them."""
+    return tuple(_steps((get_data(__package__, "layout.sql") or b"").decode()))
+
+
+def _steps(text: str) -> Iterator[Migration]:
+    _, *parts = _STEP.split(text)
+    for number, statements in zip(parts[::2], parts[1::2], strict=True):
+        yield Migration(int(number), tuple(statements.strip().split("\n\n")))

@@ -27,10 +27,9 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from strawbell.edges.store.connection import is_passing, problem_of
-from strawbell.edges.store.marker import Marker, marker_of
+from strawbell.edges.store.connection import APPLICATION_ID, NEWEST_VERSION, is_passing, problem_of
 from strawbell.edges.store.rows import JOURNAL_COLUMNS, OUTBOX_COLUMNS, journal_entry, outbox_row
-from strawbell.edges.store.schema import APPLICATION_ID, NEWEST_VERSION
+from strawbell.edges.store.safeguards import Marker, marker_of
 from strawbell.model.notice import OutboxState
 
 _MAGIC = b"SQLite format 3\x00"

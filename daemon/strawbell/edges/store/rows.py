@@ -1,4 +1,6 @@
-"""Rows of the database to values and back."""
+"""Rows of journal, outbox and kept answers to values and back."""
+
+# ruff: noqa: S608 - only lists of our own columns and "?" are ever put into a statement
 
 from __future__ import annotations
 
@@ -7,6 +9,7 @@ import zlib
 from collections.abc import Iterator, Mapping
 from datetime import UTC, date, datetime
 
+from strawbell.app.ports import CachedAnswer
 from strawbell.model.journal import EntryKind, JournalEntry, planners_part
 from strawbell.model.notice import NoticeKind, OutboxRow, OutboxState
 
@@ -21,6 +24,11 @@ OUTBOX_COLUMNS = (
     "unique_key, channel, recipient, message_id, subject, garden, local_date, kind, state, "
     "attempts, created_at, next_attempt_at, expires_at, detail, surfaced"
 )
+ANSWER_COLUMNS = "url, etag, last_modified, expires_at, fetched_at, body"
+_ANSWER_BYTES = ", ".join(f"CAST({column} AS BLOB)" for column in ANSWER_COLUMNS.split(", "))
+SELECT_ANSWER = f"SELECT {_ANSWER_BYTES} FROM answers WHERE url = ?"
+"""As bytes: SQLite refuses a text that is no text, and with it every look at the forecast."""
+REPLACE_ANSWER = f"INSERT OR REPLACE INTO answers ({ANSWER_COLUMNS}) VALUES (?, ?, ?, ?, ?, ?)"
 
 
 def moment(value: datetime) -> str:
@@ -173,3 +181,36 @@ def outbox_row(row: tuple[object, ...]) -> OutboxRow:
         detail=str(row[13]),
         surfaced=bool(row[14]),
     )
+
+
+def answer_values(answer: CachedAnswer) -> tuple[object, ...]:
+    """Return an answer in the order of its columns."""
+    return (
+        plain(answer.url),
+        maybe(answer.etag),
+        maybe(answer.last_modified),
+        None if answer.expires_at is None else moment(answer.expires_at),
+        moment(answer.fetched_at),
+        zlib.compress(answer.body),
+    )
+
+
+def cached_answer(row: tuple[object, ...]) -> CachedAnswer | None:
+    """Return the answer of a row; one that cannot be read counts as none."""
+    *texts, body = row
+    url, etag, last_modified, expires_at, fetched_at = map(_stored_text, texts)
+    try:
+        return CachedAnswer(
+            url=str(url),
+            etag=etag,
+            last_modified=last_modified,
+            expires_at=None if expires_at is None else datetime.fromisoformat(expires_at),
+            fetched_at=datetime.fromisoformat(str(fetched_at)),
+            body=zlib.decompress(body) if isinstance(body, bytes) else b"",
+        )
+    except (ValueError, zlib.error):
+        return None
+
+
+def _stored_text(stored: object) -> str | None:
+    return stored.decode("utf-8", "replace") if isinstance(stored, bytes) else None

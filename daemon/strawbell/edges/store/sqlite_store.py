@@ -4,6 +4,7 @@
 
 from __future__ import annotations
 
+import os
 import threading
 import time
 import zlib
@@ -15,16 +16,17 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
-from strawbell.edges.store import answers, processes
-from strawbell.edges.store.backups import copy_of_the_day, holds_all
-from strawbell.edges.store.connection import files_in_sentences, in_sentences
-from strawbell.edges.store.marker import IncidentFile, marker_of, write_marker
+from strawbell.edges.store.connection import TOUCH, files_in_sentences, in_sentences
 from strawbell.edges.store.opening import open_database
 from strawbell.edges.store.rows import (
     JOURNAL_COLUMNS,
     OUTBOX_COLUMNS,
     PLANNERS_COLUMNS,
+    REPLACE_ANSWER,
+    SELECT_ANSWER,
     WRITTEN_COLUMNS,
+    answer_values,
+    cached_answer,
     journal_entry,
     journal_values,
     moment,
@@ -32,7 +34,13 @@ from strawbell.edges.store.rows import (
     outbox_values,
     plain,
 )
-from strawbell.edges.store.schema import TOUCH
+from strawbell.edges.store.safeguards import (
+    IncidentFile,
+    copy_of_the_day,
+    holds_all,
+    marker_of,
+    write_marker,
+)
 from strawbell.errors import Defect
 from strawbell.model.identity import KeptNames
 from strawbell.model.journal import Journal, JournalEntry
@@ -78,7 +86,7 @@ class SqliteStore:
         self._inside = 0
         self._marker_is_old = False
         self._marked_s = float("-inf")
-        self._own_token = processes.own_token()
+        self._own_token = own_token()
         self._names = KeptNames()
         self._open_from = 0
         """No message of a lower number is open; numbers only grow."""
@@ -258,7 +266,7 @@ class SqliteStore:
         token = row[-1]
         if row[8] != OutboxState.SENDING.value or not isinstance(token, str):
             return False
-        return token != self._own_token and processes.lives(token)
+        return token != self._own_token and lives(token)
 
     def move(
         self,
@@ -349,13 +357,13 @@ class SqliteStore:
 
     def load(self, url: str) -> CachedAnswer | None:
         """Return the last good answer of a URL, or None."""
-        rows = self._read(answers.SELECT, (plain(url),))
-        return answers.answer(rows[0]) if rows else None
+        rows = self._read(SELECT_ANSWER, (plain(url),))
+        return cached_answer(rows[0]) if rows else None
 
     def keep(self, answer: CachedAnswer) -> None:
         """Replace the last good answer of `answer.url`."""
         with self.together():
-            self._connection.execute(answers.REPLACE, answers.values(answer))
+            self._connection.execute(REPLACE_ANSWER, answer_values(answer))
 
     def _key(self, garden: str) -> str:
         return plain(self._names.key_of(garden))
@@ -372,3 +380,35 @@ class SqliteStore:
         with self._turn, in_sentences(self.path):
             write_marker(self.path, marker_of(self._connection))
             self._marker_is_old, self._marked_s = False, time.monotonic()
+
+
+_START_TIME_FIELD = 19
+"""Position of the start time after the command name in /proc/PID/stat (proc(5), field 22)."""
+
+
+def _started(pid: int) -> str | None:
+    """Return a mark of when a process started, None when there is no such process."""
+    try:
+        stat = Path(f"/proc/{pid}/stat").read_text(encoding="ascii", errors="replace")
+    except OSError:
+        return None
+    fields = stat.rpartition(")")[2].split()
+    return fields[_START_TIME_FIELD] if len(fields) > _START_TIME_FIELD else None
+
+
+def own_token() -> str:
+    """Return what this process signs its claims with; a reused process id is told apart."""
+    pid = os.getpid()
+    return f"{pid}:{_started(pid) or ''}"
+
+
+def lives(token: str) -> bool:
+    """Return whether the process that signed a claim is still there.
+
+    Where the system does not tell, the claim counts as abandoned: a double is better than a
+    reminder that never comes.
+    """
+    pid, _, started = token.partition(":")
+    if not pid.isdigit() or not started:
+        return False
+    return _started(int(pid)) == started

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from strawbell.edges.store.marker import Marker, marker_path, read_marker, write_marker
+from strawbell.edges.store.safeguards import Marker, marker_path, read_marker, write_marker
 
 
 def test_a_link_in_its_place_is_not_followed(tmp_path: Path) -> None:
