@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from strawbell.decision.brief import brief
 from strawbell.model.garden import Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.checkpoint import FoldCache
+from strawbell.season.fold import FoldCache
 from strawbell.season.journal_index import JournalIndex
 from support.gardens import (
     RADISH,

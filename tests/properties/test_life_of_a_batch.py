@@ -16,12 +16,11 @@ from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.brief import State
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.fold import begin, state_at, step
+from strawbell.season.fold import ONCE, begin, candidates, state_at, step
 from strawbell.season.harvesting import GIVE_UP_AFTER_DAYS
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.planned_tasks import ONCE, candidates
+from strawbell.season.planting import predecessor
 from strawbell.season.stage import BatchState, Day, last_harvest_key, planting_key
-from strawbell.season.succession import predecessor
 from support.gardens import batch, garden
 from support.keys import key_of
 

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Planting
-from strawbell.season.growth import grown
+from strawbell.season.harvesting import grown
 from strawbell.season.journal_index import DayLog
 from strawbell.season.stage import (
     BatchState,

@@ -14,7 +14,7 @@ from strawbell.agronomy.bale.balance import Work
 from strawbell.agronomy.bale.ensemble import begin, core_band, steps_of, walk
 from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.decision.brief import brief
-from strawbell.season.checkpoint import FoldCache
+from strawbell.season.fold import FoldCache
 from strawbell.season.journal_index import JournalIndex
 from strawbell.words.html import page_html
 from strawbell.words.json_v1 import brief_json

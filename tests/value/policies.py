@@ -27,10 +27,10 @@ from strawbell.rehearsal.course import Course, course_of, feeding_keys
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.truth import Truth
+from strawbell.season.conditioning import is_feeding
 from strawbell.season.due_times import Occasion
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY
-from strawbell.season.sequence import is_feeding
 from strawbell.weather.thresholds import RAIN_HOLD_MM
 from tests.value.bales import Deed
 from tests.value.journal_only import JournalOnly

@@ -19,7 +19,7 @@ from msgspec import Struct, field
 from strawbell.app.ports import Journals, Store
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind
-from strawbell.season.checkpoint import FoldCache, packed, unpacked
+from strawbell.season.fold import FoldCache, packed, unpacked
 from strawbell.season.journal_index import JournalIndex
 
 MOST_INDEXES = 32

@@ -20,7 +20,7 @@ from strawbell.decision.daily_weather import SharedWeather
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
-from strawbell.season.checkpoint import FoldCache, in_bytes
+from strawbell.season.fold import FoldCache, in_bytes
 from strawbell.season.journal_index import JournalIndex
 
 CELL_DECIMALS = 2

@@ -28,9 +28,9 @@ from strawbell.model.garden import Garden
 from strawbell.model.household import Helper
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, OutboxRow
-from strawbell.season.checkpoint import FoldCache
 from strawbell.season.due_times import Due
-from strawbell.season.evening import evening as evening_note
+from strawbell.season.due_times import evening as evening_note
+from strawbell.season.fold import FoldCache
 from strawbell.season.journal_index import OUTAGE_BEGAN, OUTAGE_ENDED, JournalIndex
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
 from strawbell.words.asking import away_said, told_back

@@ -32,9 +32,9 @@ from strawbell.errors import OperationalError
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
 from strawbell.model.notice import OutboxState
+from strawbell.season.conditioning import preparing
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
-from strawbell.season.preparing import preparing
 from strawbell.wiring import (
     channels_of,
     introduce,

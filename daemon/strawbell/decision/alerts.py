@@ -20,9 +20,9 @@ from strawbell.model.details import DryTopDetail
 from strawbell.model.forecast import ForecastStatus, Hour
 from strawbell.model.garden import Batch, Garden, Planting, RainCover
 from strawbell.model.names import slug
+from strawbell.season.conditioning import front
+from strawbell.season.feedings import last_season_feeding
 from strawbell.season.local_time import DAY, bounds_of
-from strawbell.season.season_feedings import last_season_feeding
-from strawbell.season.sequence import front
 from strawbell.season.stage import READING_COUNTS_DAYS, BatchState, Day, once_key, standing_since
 from strawbell.weather.windows import HOUR, hours_between
 

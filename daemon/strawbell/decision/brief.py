@@ -26,15 +26,12 @@ from strawbell.model.brief import Brief, DayAhead, Reason, ReasonCode, State, Ta
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.checkpoint import FoldCache
-from strawbell.season.fold import begin, state_at, step
+from strawbell.season.conditioning import is_missed, preparing, steps_kept
+from strawbell.season.fold import FoldCache, begin, candidates, state_at, step
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, local_date, zone_of
-from strawbell.season.planned_tasks import candidates
-from strawbell.season.preparing import preparing, steps_kept
-from strawbell.season.sequence import is_missed
+from strawbell.season.planting import crowding
 from strawbell.season.stage import BatchState, Day
-from strawbell.season.succession import crowding
 from strawbell.weather.chance import garden_site
 
 DAYS_AHEAD = 7
@@ -117,7 +114,7 @@ def decide(
         Day(
             garden,
             batch,
-            state_at(garden, batch, index, on, folds.states),
+            state_at(garden, batch, index, on, folds),
             index.day(batch, on),
         )
         for batch in garden.batches

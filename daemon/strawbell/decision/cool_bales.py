@@ -18,8 +18,7 @@ from strawbell.agronomy.bale.balance import body_of
 from strawbell.agronomy.bale.ensemble import held_l, hot_c, unbound_g
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.garden import Batch
-from strawbell.season.bale_course import Course
-from strawbell.season.nitrogen_ledger import Ledger
+from strawbell.season.bale_course import Course, Ledger
 
 LUKEWARM_K = 10.0
 """Excess over the air up to which a bale is not called warm [K]: between the two kinds of [1]."""

@@ -65,19 +65,16 @@ from strawbell.season.aftercare import canopy_of
 from strawbell.season.bale_course import (
     FOLLOWED_DAYS,
     Course,
-    course_at,
-    next_course,
-    planned_work,
-)
-from strawbell.season.checkpoint import FoldCache
-from strawbell.season.journal_index import DayLog, JournalIndex
-from strawbell.season.local_time import DAY, zone_of
-from strawbell.season.nitrogen_ledger import (
     Ledger,
     ledger_of,
+    next_course,
     planned_steps,
+    planned_work,
 )
-from strawbell.season.sequence import front, is_feeding, step_key
+from strawbell.season.conditioning import front, is_feeding, step_key
+from strawbell.season.fold import FoldCache, course_at
+from strawbell.season.journal_index import DayLog, JournalIndex
+from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     BatchState,
@@ -265,8 +262,8 @@ class Estimates:
         return self._courses(batch, day.on).get(day.on)
 
     def _course_at(self, day: Day) -> Course:
-        place, reached = self._garden.place, self._folds.courses
-        return course_at(day.batch, day.state, self._index, day.on, place, reached)
+        place = self._garden.place
+        return course_at(day.batch, day.state, self._index, day.on, place, self._folds)
 
     def spent_g(self, batch: Batch, on: date) -> EnsembleBand | None:
         """Return the nitrogen that a spent bale carries on a date, None where it is unknown [g]."""

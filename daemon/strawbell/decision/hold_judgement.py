@@ -52,9 +52,9 @@ from strawbell.model.brief import (
 from strawbell.model.crops import Appetite, Crop
 from strawbell.model.forecast import ForecastStatus
 from strawbell.model.garden import Method
-from strawbell.season.growth import dies_at
+from strawbell.season.conditioning import wait_costs_days
+from strawbell.season.harvesting import dies_at
 from strawbell.season.local_time import DAY, zone_of
-from strawbell.season.sequence import wait_costs_days
 from strawbell.season.stage import READING_COUNTS_DAYS, Day, lies, planting_meant
 from strawbell.weather.findings import CLEAR, Finding, Standing
 from strawbell.weather.holds import holds_at

@@ -18,11 +18,10 @@ from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
-from strawbell.season.fold import begin, step
+from strawbell.season.conditioning import is_missed
+from strawbell.season.fold import begin, candidates, step
 from strawbell.season.journal_index import DayLog, JournalIndex, figure
 from strawbell.season.local_time import DAY
-from strawbell.season.planned_tasks import candidates
-from strawbell.season.sequence import is_missed
 from strawbell.season.stage import BatchState, Day, once_key
 from strawbell.weather.chance import garden_site
 

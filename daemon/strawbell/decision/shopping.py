@@ -16,7 +16,7 @@ from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.model.season import SeasonDay
 from strawbell.model.supplies import Need, Supply
-from strawbell.season.feedings_given import feedings_given
+from strawbell.season.feedings import feedings_given
 from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of

@@ -13,7 +13,7 @@ from strawbell.agronomy.crops.chilling import nights_from_c, too_cold_for_seed
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.crops import Crop
-from strawbell.season.growth import BED_WARMER_C, mean_air_c
+from strawbell.season.harvesting import BED_WARMER_C, mean_air_c
 from strawbell.weather.findings import CLEAR, Finding, Standing
 
 DAYS_TO_COME = 7

@@ -29,9 +29,9 @@ from strawbell.model.brief import Action, Also, Caution, Reason, State, Task
 from strawbell.model.details import Band, DryTopDetail, SpreadDetail, TopWaterDetail
 from strawbell.model.feeds import Dose
 from strawbell.model.garden import Planting
+from strawbell.season.conditioning import front
 from strawbell.season.harvesting import without_idle_work
 from strawbell.season.local_time import DAY, zone_of
-from strawbell.season.sequence import front
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     Day,

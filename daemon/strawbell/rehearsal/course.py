@@ -23,12 +23,11 @@ from strawbell.model.names import slug
 from strawbell.rehearsal.truth import Truth
 from strawbell.season.bale_course import Course as BaleCourse
 from strawbell.season.bale_course import mornings
-from strawbell.season.feedings_given import FeedingGiven, feedings_given
-from strawbell.season.fold import begin, step
+from strawbell.season.conditioning import is_feeding, step_key
+from strawbell.season.feedings import FeedingGiven, feedings_given
+from strawbell.season.fold import begin, candidates, step
 from strawbell.season.journal_index import ALERT_TOLD, DayLog, JournalIndex, task_of
 from strawbell.season.local_time import DAY
-from strawbell.season.planned_tasks import candidates
-from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import BatchState, Day, dated_key, planted_on
 
 WETS = frozenset(

@@ -21,8 +21,8 @@ from strawbell.rehearsal.course import Course, course_of, feeding_keys, standing
 from strawbell.rehearsal.outcomes import days_to_ready, dry_top_hours, given_by, washed_out_g
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.truth import Truth
+from strawbell.season.conditioning import front
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.sequence import front
 
 DAYS_A_WEEK = 7.0
 

@@ -24,7 +24,7 @@ from strawbell.model.brief import Action, Caution, Task
 from strawbell.model.crops import Crop
 from strawbell.model.details import Band, LookDetail, Sign, SpreadDetail, SupportDetail, ThinDetail
 from strawbell.model.garden import Batch, Method, Planting
-from strawbell.season.growth import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
+from strawbell.season.harvesting import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     BatchState,

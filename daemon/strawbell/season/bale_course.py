@@ -1,7 +1,11 @@
 """One bale of a batch day by day: what the journal says was done to it, through the balance.
 
-Past days are followed once and kept (`season.checkpoint`), until a row about them comes. Where no
+Past days are followed once and kept (`season.fold`), until a row about them comes. Where no
 journal was kept, the plan counts as done, with the water it would have told.
+
+The nitrogen of a batch is what was given, what the plan still asks, and what left the bale by that
+walk. After a storm that took a large share a feeding to make up for
+it is worth a word, within the limit of what the straw takes.
 """
 
 from __future__ import annotations
@@ -15,30 +19,33 @@ from strawbell.agronomy.air.evapotranspiration import hargreaves_et
 from strawbell.agronomy.air.sun import daily_extraterrestrial
 from strawbell.agronomy.bale.balance import NOTHING, Work
 from strawbell.agronomy.bale.ensemble import (
+    Band,
     Ensemble,
     begin,
     believe,
     held_l,
     steps_of,
     walk,
+    weighted,
 )
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
+from strawbell.agronomy.bale.straw import carbon_g
 from strawbell.agronomy.bale.water import Canopy, in_the_open, transpired_l
 from strawbell.agronomy.bale.watering import first_soak_l, refill, wash_in
-from strawbell.agronomy.feeding.dosing import dose_of, feed_of
+from strawbell.agronomy.feeding.doses import nitrogen_dose
+from strawbell.agronomy.feeding.dosing import ceiling_g, dose_of, feed_of, feed_water_l
 from strawbell.agronomy.feeding.feeds import nitrogen_forms
 from strawbell.model.brief import Action, State
-from strawbell.model.feeds import Feed
+from strawbell.model.feeds import Dose, Feed
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Place
 from strawbell.model.schedule import ScheduleDay
 from strawbell.season.aftercare import canopy_of
-from strawbell.season.feedings_given import FeedingGiven, feedings_given
-from strawbell.season.fold import Reached
+from strawbell.season.conditioning import coming, is_feeding
+from strawbell.season.feedings import FeedingGiven, feedings_given, planned_nitrogen_g
 from strawbell.season.journal_index import DayLog, JournalIndex
 from strawbell.season.local_time import DAY, zone_of
-from strawbell.season.sequence import is_feeding
-from strawbell.season.stage import BatchState, lies_after, over_on, planted_on
+from strawbell.season.stage import BatchState, lies_after, planted_on
 
 FOLLOWED_DAYS = 240
 """A bale wetted longer ago is not followed any more [d]: no season is longer between frosts
@@ -58,6 +65,14 @@ WATERS = frozenset({Action.SOAK, Action.WATER, Action.SURFACE_WATER, Action.FEED
 
 WASHED_DAYS = 4
 """Mornings for which it is kept how much had been washed out, to tell what a storm took."""
+STORM_COUNTS = timedelta(days=3)
+"""How long after a storm making up for it is spoken of (design choice: afterwards the next
+feeding has come, or planting)."""
+LARGE_SHARE = 0.20
+"""A storm that took this share of the nitrogen in the bale is worth making up for (design
+choice)."""
+LEAST_MAKE_UP_G = 5.0
+"""Less is not worth a walk with the scales [g N per bale] (design choice)."""
 
 
 class Course(NamedTuple):
@@ -77,32 +92,6 @@ class Course(NamedTuple):
     washed_g: tuple[float, ...] = (0.0,)
     covered: bool = False
     """Whether a tarp lies over it."""
-
-
-Stood = tuple[tuple[date | None, date | None], ...]
-"""Since and until when each planting stood: with others a bale is followed anew."""
-
-
-def course_at(
-    batch: Batch,
-    state: BatchState,
-    index: JournalIndex,
-    on: date,
-    place: Place,
-    reached: dict[str, Reached[tuple[Stood, Course]]] | None = None,
-) -> Course:
-    """Return a bale of a batch at the beginning of a date, followed from its first soaking.
-
-    Where it was on the day before is kept in `reached`.
-    """
-    stood, since = _stood(batch, state), None
-    known = None if reached is None else reached.get(batch.name)
-    if known is not None and known.batch is batch and known.on <= on and known.value[0] == stood:
-        since = known.on, known.value[1]
-    for day, course in mornings(batch, state, index, on, place, since=since):
-        if reached is not None and day == on - DAY:
-            reached[batch.name] = Reached(batch, day, (stood, course))
-    return course
 
 
 def mornings(
@@ -200,12 +189,6 @@ def planned_work(
     return Work(poured_l=refill(bale, held, rain_mm).litres)
 
 
-def _stood(batch: Batch, state: BatchState) -> Stood:
-    return tuple(
-        (planted_on(batch, state, each), over_on(batch, state, each)) for each in batch.plantings
-    )
-
-
 def _first_air(batch: Batch, kept: Mapping[date, DayWeather]) -> tuple[float, float]:
     """Return the low and high that a bale began in: of its own first day, never of a later one.
 
@@ -288,3 +271,103 @@ def _et0_mm(low_c: float, high_c: float, on: date, place: Place) -> float:
 @lru_cache(maxsize=1024)
 def _radiation(latitude: float, day_of_year: int) -> float:
     return daily_extraterrestrial(latitude, day_of_year)
+
+
+class Ledger(NamedTuple):
+    """The nitrogen of one bale up to a date [g N]; bands are from the draws of the balance.
+
+    `carbon_to_nitrogen` counts all nitrogen in the bale against the carbon it was bought with.
+    `make_up` is what to give after a storm, None where nothing is.
+    """
+
+    given_g: float
+    planned_g: float
+    leached_g: Band
+    lost_g: Band
+    left_g: Band
+    carbon_to_nitrogen: Band
+    unknown_rain_days: int
+    make_up: Dose | None
+
+
+def planned_steps(
+    batch: Batch, state: BatchState, today: date
+) -> Iterator[tuple[date, ScheduleDay]]:
+    """Yield the steps of the sequence that are still to come, each with its earliest date."""
+    first = max(today, batch.start_on)
+    for ahead, step in enumerate(coming(state.sequence, batch)):
+        yield first + DAY * ahead, step
+
+
+def ledger_of(
+    batch: Batch, state: BatchState, log: DayLog, storm_mm: float, course: Course
+) -> Ledger | None:
+    """Return the nitrogen of a batch on the morning of a date, None before any is planned.
+
+    `course` is its bale on that morning. A day of `storm_mm` or more [mm] counts as a storm for
+    the three days after it.
+    """
+    given = feedings_given(batch, state, log)
+    given_g = sum(each.nitrogen_per_bale_g for each in given)
+    to_come_g = sum(
+        planned_nitrogen_g(batch, step)
+        for _, step in planned_steps(batch, state, log.on)
+        if is_feeding(step)
+    )
+    planned_g = to_come_g + sum(each.planned_per_bale_g for each in given)
+    if planned_g + given_g <= 0.0:
+        return None
+    draws = course.draws
+    lost = [left.leached_g + left.air_g for left in draws.left]
+    carbon = carbon_g(batch.bale).value
+    return Ledger(
+        given_g=given_g,
+        planned_g=planned_g,
+        leached_g=weighted(draws, (left.leached_g for left in draws.left)),
+        lost_g=weighted(draws, lost),
+        left_g=weighted(draws, (max(0.0, given_g - each) for each in lost)),
+        carbon_to_nitrogen=weighted(draws, (carbon / each.nitrogen_g for each in draws.states)),
+        unknown_rain_days=course.unknown_days,
+        make_up=_make_up(batch, log, storm_mm, course, given, to_come_g),
+    )
+
+
+def _make_up(
+    batch: Batch,
+    log: DayLog,
+    storm_mm: float,
+    course: Course,
+    given: Sequence[FeedingGiven],
+    to_come_g: float,
+) -> Dose | None:
+    """Return a feeding that makes up for a storm of the last days, None when none is called for.
+
+    What the storm took, less what was given since to make up for it; at most a full dose, and
+    within what the straw takes over its whole conditioning.
+    """
+    given_g = sum(each.nitrogen_per_bale_g for each in given)
+    storms = [
+        on
+        for on, weather in log.weather.items()
+        if log.on - STORM_COUNTS <= on < log.on
+        and on >= batch.start_on
+        and weather.rain_mm is not None
+        and weather.rain_mm >= storm_mm
+    ]
+    if not storms or given_g <= 0.0:
+        return None
+    washed_g = course.washed_g[-1] - course.washed_g[0]
+    if washed_g < LARGE_SHARE * (given_g - course.washed_g[0]):
+        return None
+    since_g = sum(
+        each.nitrogen_per_bale_g
+        for each in given
+        if each.beyond_the_plan and each.on >= min(storms)
+    )
+    room_g = ceiling_g(batch.bale) - given_g - to_come_g
+    wanted_g = min(washed_g - since_g, batch.nitrogen_per_full_dose_g, room_g)
+    if wanted_g < LEAST_MAKE_UP_G:
+        return None
+    return nitrogen_dose(
+        batch.feed, round(wanted_g, 1), batch.bales, feed_water_l(batch, batch.feed)
+    )

@@ -1,33 +1,113 @@
 """The season of a batch as a fold over its days: `state = step(state, day_log)`.
 
-What the journal says of each date is read into a day log once; nothing here looks into the journal.
+The journal is read into day logs once, and the fold is told of it by them alone. What the plan then
+has due for a batch on a date every stage of `STAGES` says: a new part of the season is one function
+and one line there.
+
+How far the batches were followed is kept in a checkpoint beside the index of the journal, so that
+nothing older is read for a morning. It holds no more than the rows it came of, and is made anew
+from them on any doubt: another build of the program, a batch that was changed.
+
+Decided 2026-11-29: The index is kept whole, and not a season cut off: what an earlier season still
+says (a thermometer that reads low, work told before) stays in it, and reading a thousand days of it
+costs less than indexing ten.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import hashlib
+import zlib
+from collections.abc import Iterable, Mapping
 from datetime import date
-from typing import Generic, TypeVar
+from functools import cache
+from typing import Any, Generic, TypeVar
 
-from msgspec import Struct
+import msgspec
+from msgspec import Struct, field
 from msgspec.structs import replace
 
-from strawbell.model.brief import State, TaskKey
-from strawbell.model.garden import Batch, Garden
+from strawbell.model.brief import Action, State, Task, TaskKey
+from strawbell.model.garden import Batch, Garden, Place
+from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.names import slug
-from strawbell.season.growth import grown, killed_on
+from strawbell.season.aftercare import (
+    daily_water,
+    inspection,
+    mulching,
+    spreading,
+    supports,
+    thinning_due,
+)
+from strawbell.season.bale_course import Course, mornings
+from strawbell.season.conditioning import close_day, conditioning, open_day, resting
+from strawbell.season.feedings import season_feeding_due
+from strawbell.season.harvesting import grown, harvesting, killed_on, without_idle_work
 from strawbell.season.journal_index import Answer, DayLog, JournalIndex
 from strawbell.season.local_time import DAY
-from strawbell.season.planned_tasks import once_due
-from strawbell.season.sequence import close_day, open_day
+from strawbell.season.planting import planting, surface_watering
 from strawbell.season.stage import (
     BatchState,
+    Day,
     Frozen,
+    Stage,
     last_harvest_key,
     lies_after,
+    over_on,
+    planted_on,
     planting_key,
     planting_meant,
 )
+
+FAST = 1
+"""Level of zlib: a tenth of the size for a sixth of the time of the usual level."""
+
+STAGES: tuple[Stage, ...] = (
+    conditioning,
+    resting,
+    season_feeding_due,
+    planting,
+    surface_watering,
+    daily_water,
+    harvesting,
+    inspection,
+    thinning_due,
+    supports,
+    mulching,
+    spreading,
+)
+"""The stages of a batch's life, in the order their tasks are told."""
+
+ONCE = frozenset(
+    {
+        Action.FEED,
+        Action.COVER_WITH_MIX,
+        Action.PLANT,
+        Action.SOW,
+        Action.THIN,
+        Action.MULCH,
+        Action.SUPPORT,
+        Action.HARVEST,
+        Action.SPREAD,
+    }
+)
+"""Actions whose tasks have a key of their own after conditioning; the state of a batch remembers
+the dates they were done."""
+
+
+def candidates(day: Day) -> tuple[Task, ...]:
+    """Return everything the plan has due for a batch on a date, in the order it is done."""
+    if day.on < day.batch.start_on:
+        return ()
+    return without_idle_work(day, tuple(task for stage in STAGES for task in stage(day)))
+
+
+def once_due(garden: Garden, batch: Batch, state: BatchState, on: date) -> tuple[TaskKey, ...]:
+    """Return the keys of the once-done tasks that the plan alone, without weather, has due."""
+    if state.sequence.finished_on is None:
+        return ()
+    tasks = candidates(Day(garden, batch, state, DayLog(on)))
+    return tuple(task.key for task in tasks if task.action in ONCE)
+
 
 Value = TypeVar("Value")
 
@@ -40,27 +120,78 @@ class Reached(Struct, Generic[Value], frozen=True):
     value: Value
 
 
+Stood = tuple[tuple[date | None, date | None], ...]
+"""Since and until when each planting stood: with others a bale is followed anew."""
+
+
+class FoldCache(Struct):
+    """How far the state and the bale of each batch were followed; it decides nothing.
+
+    Whoever keeps it beside an index has it forget what new rows may change.
+    """
+
+    states: dict[str, Reached[BatchState]] = field(default_factory=dict)
+    courses: dict[str, Reached[tuple[Stood, Course]]] = field(default_factory=dict)
+
+    def forget(self, entries: Iterable[JournalEntry], index: JournalIndex) -> None:
+        """Forget what new rows, which the index has taken, may change.
+
+        A state rests on rows of earlier dates, and on the grower's words, about whatever date.
+        """
+        if not self.states and not self.courses:
+            return
+        for entry in entries:
+            if entry.kind in (EntryKind.DONE, EntryKind.MISSED):
+                self.states.clear()
+                self.courses.clear()
+                return
+            # The figures of work told again take the place of those of the earlier day.
+            again = entry.batch if index.is_told_again(entry) else None
+            _drop(self.states, entry.local_date, again)
+            _drop(self.courses, entry.local_date, again)
+
+
 def state_at(
-    garden: Garden,
-    batch: Batch,
-    index: JournalIndex,
-    on: date,
-    reached: dict[str, Reached[BatchState]] | None = None,
+    garden: Garden, batch: Batch, index: JournalIndex, on: date, folds: FoldCache | None = None
 ) -> BatchState:
     """Return where a batch stands at the beginning of a date.
 
-    The days are folded from its start on, or from where `reached` has it; there the last state but
+    The days are folded from its start on, or from where `folds` has it; there the last state but
     one is kept: rows about yesterday may still come.
     """
+    reached = (folds or FoldCache()).states
     state, since = BatchState(), batch.start_on
-    known = None if reached is None else reached.get(batch.name)
+    known = reached.get(batch.name)
     if known is not None and known.batch is batch and known.on <= on:
         state, since = known.value, known.on
     for log in index.days(batch, since, on):
-        if reached is not None and log.on == on - DAY:
+        if log.on == on - DAY:
             reached[batch.name] = Reached(batch, log.on, state)
         state = step(state, garden, batch, log)
     return begin(state, batch, index.day(batch, on))
+
+
+def course_at(
+    batch: Batch,
+    state: BatchState,
+    index: JournalIndex,
+    on: date,
+    place: Place,
+    folds: FoldCache | None = None,
+) -> Course:
+    """Return a bale of a batch at the beginning of a date, followed from its first soaking.
+
+    Where it was on the day before is kept in `folds`.
+    """
+    reached = (folds or FoldCache()).courses
+    stood, since = _stood(batch, state), None
+    known = reached.get(batch.name)
+    if known is not None and known.batch is batch and known.on <= on and known.value[0] == stood:
+        since = known.on, known.value[1]
+    for day, course in mornings(batch, state, index, on, place, since=since):
+        if day == on - DAY:
+            reached[batch.name] = Reached(batch, day, (stood, course))
+    return course
 
 
 def begin(state: BatchState, batch: Batch, log: DayLog) -> BatchState:
@@ -165,3 +296,85 @@ def _is_about(word: Answer, batch: Batch) -> bool:
     if word.batch is not None:
         return word.batch == batch.name
     return word.key.batch == slug(batch.name)
+
+
+def _stood(batch: Batch, state: BatchState) -> Stood:
+    return tuple(
+        (planted_on(batch, state, each), over_on(batch, state, each)) for each in batch.plantings
+    )
+
+
+def _drop(kept: dict[str, Reached[Value]], on: date, again: str | None) -> None:
+    for name in [name for name, each in kept.items() if on < each.on or name == again]:
+        del kept[name]
+
+
+class _Checkpoint(Struct):
+    """A checkpoint: by batch what it was when it was followed, and how far that is."""
+
+    build: str
+    index: JournalIndex
+    batches: dict[str, bytes]
+    states: dict[str, tuple[date, BatchState]]
+    courses: dict[str, tuple[date, tuple[Stood, Course]]]
+
+
+@cache
+def _decoder() -> msgspec.msgpack.Decoder[_Checkpoint]:
+    """Return what reads checkpoints; to make it costs as much as to read a few."""
+    return msgspec.msgpack.Decoder(_Checkpoint)
+
+
+def packed(index: JournalIndex, folds: FoldCache, garden: Garden, build: str) -> bytes | None:
+    """Return the index of a garden as bytes; `build` names the program that made it.
+
+    None where a row holds what cannot be put into bytes: a morning is worth more than quick starts.
+    """
+    states = {name: (each.on, each.value) for name, each in folds.states.items()}
+    courses = {name: (each.on, each.value) for name, each in folds.courses.items()}
+    laid = _Checkpoint(build, index, _batches(garden), states, courses)
+    said = in_bytes(laid)
+    return None if said is None else zlib.compress(said, FAST)
+
+
+def in_bytes(value: object) -> bytes | None:
+    """Return values as bytes, None where one cannot be put into bytes.
+
+    Values that came about in the same way give the same bytes within a process.
+    """
+    try:
+        return msgspec.msgpack.encode(value, enc_hook=_plain)
+    except (TypeError, ValueError, OverflowError):
+        return None
+
+
+def unpacked(content: bytes, garden: Garden, build: str) -> tuple[JournalIndex, FoldCache] | None:
+    """Return the index of a checkpoint, None where it is not sure to be the same."""
+    try:
+        laid = _decoder().decode(zlib.decompress(content))
+    except (msgspec.DecodeError, zlib.error, ValueError):
+        return None
+    if laid.build != build:
+        return None
+    folds, now = FoldCache(), _batches(garden)
+    for batch in garden.batches:
+        if batch.name not in now or laid.batches.get(batch.name) != now[batch.name]:
+            continue
+        if batch.name in laid.states:
+            folds.states[batch.name] = Reached(batch, *laid.states[batch.name])
+        if batch.name in laid.courses:
+            folds.courses[batch.name] = Reached(batch, *laid.courses[batch.name])
+    return laid.index, folds
+
+
+def _batches(garden: Garden) -> dict[str, bytes]:
+    """Return a digest of all that a batch was followed with beside the journal."""
+    said = {batch.name: in_bytes((garden.place, batch)) for batch in garden.batches}
+    return {name: hashlib.sha256(each).digest() for name, each in said.items() if each is not None}
+
+
+def _plain(value: Any) -> Any:
+    """Return the plain form of what is only read through, such as the data of a stored row."""
+    if isinstance(value, Mapping):
+        return dict(value)
+    raise TypeError(f"value cannot be put into bytes: {type(value).__name__}")

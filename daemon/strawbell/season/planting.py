@@ -1,14 +1,23 @@
-"""The stage of planting: mix on top for seeds, then sowing and setting out."""
+"""The stage of planting: mix on top for seeds, then sowing and setting out.
+
+And which crop waits for which in the same bales, and what waits too long.
+
+Decided 2026-11-28: An early crop that stands past the time of the next is told of as a choice, a
+week ahead and then weekly; nothing is pulled unasked.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from datetime import date, timedelta
 from functools import lru_cache
 
 from strawbell.agronomy.bale.size_and_mass import potting_mix_l, top_area_m2
 from strawbell.agronomy.crops.layout import EDGE_CM, MOST_PLANTS, spots
+from strawbell.agronomy.crops.ripening import days_to_harvest
 from strawbell.agronomy.crops.supports import support_plan
-from strawbell.model.brief import Action, Caution, Reason, ReasonCode, Task, TaskKey
+from strawbell.model.brief import Action, Caution, Crowding, Reason, ReasonCode, Task, TaskKey
 from strawbell.model.details import (
     Band,
     Ending,
@@ -19,8 +28,7 @@ from strawbell.model.details import (
 )
 from strawbell.model.garden import Bale, Batch, Method, Planting
 from strawbell.season.aftercare import emergence_of
-from strawbell.season.growth import is_worth_again
-from strawbell.season.harvesting import too_late
+from strawbell.season.harvesting import ends_by_freeze, ends_on, is_worth_again, too_late, window_of
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     Day,
@@ -29,18 +37,24 @@ from strawbell.season.stage import (
     last_harvest_key,
     once_key,
     over_on,
+    planted_on,
     planting_action,
     planting_key,
     planting_label,
     ready_by_plan,
     simple_task,
+    standing_since,
 )
-from strawbell.season.succession import may_go_in, predecessor
 
 TRANSPLANT_WATER_L = 0.5
 """Water that settles one transplant (common practice: a pint) [L]."""
 SEED_BED_WATER_MM = 5.0
 """First water of a seed bed, which wets a layer of mix through (common practice) [mm]."""
+TOLD_AHEAD_DAYS = 7
+"""How long before a late crop is wanted the choice is told: time to harden it off, or to eat up
+the early one (design choice) [days]."""
+TOLD_EVERY_DAYS = 7
+"""And how often again while the early crop stands (design choice) [days]."""
 
 
 def planting(day: Day) -> tuple[Task, ...]:
@@ -178,3 +192,79 @@ def _layout(plants: int, bales: int, bale: Bale) -> tuple[Band | None, int | Non
         return None, None
     rows = len({spot.across_cm for spot in spots(most, bale)}) if most <= MOST_PLANTS else None
     return Band(fewest, most), rows
+
+
+def predecessor(batch: Batch, planting: Planting) -> Planting | None:
+    """Return the planting whose harvest another waits for: the last of that crop listed before."""
+    if planting.follows is None:
+        return None
+    found = None
+    for each in batch.plantings:
+        if each is planting:
+            break
+        if each.crop.name == planting.follows:
+            found = each
+    return found
+
+
+def may_go_in(day: Day, planting: Planting) -> bool:
+    """Return whether the bales are free for a planting: the crop before it is over, or none is.
+
+    A crop is over when its last harvest was told or recorded on an earlier date. A crop that
+    names none of the batch's own never waits: nothing could ever end its waiting.
+    """
+    before = predecessor(day.batch, planting)
+    if before is None:
+        return True
+    over = over_on(day.batch, day.state, before)
+    return over is not None and over < day.on
+
+
+def crowding(day: Day) -> Iterator[Crowding]:
+    """Yield the early crops that would hold a late one past its time, on the days it is told."""
+    for late in day.batch.plantings:
+        early = predecessor(day.batch, late)
+        if early is None or planted_on(day.batch, day.state, late) is not None:
+            continue
+        if over_on(day.batch, day.state, late) is not None:
+            continue
+        since = standing_since(day.batch, day.state, early)
+        wanted_on = _wanted_on(day, late)
+        if since is None or since > day.on or wanted_on is None:
+            continue
+        told_for = (day.on - wanted_on).days + TOLD_AHEAD_DAYS
+        if told_for < 0 or told_for % TOLD_EVERY_DAYS:
+            continue
+        last_on = ends_on(day, early, since)
+        if last_on > max(wanted_on, day.on):
+            yield _choice(day, early, late, since, wanted_on, last_on)
+
+
+def _wanted_on(day: Day, late: Planting) -> date | None:
+    """Return when a crop is to go in: as written, else the last day to be ripe before a freeze."""
+    if late.plant_on is not None:
+        return late.plant_on
+    freeze = ends_by_freeze(day.garden, late.crop, day.on)
+    if freeze is None:
+        return None
+    _, latest = days_to_harvest(late.crop, late.method)
+    return freeze - timedelta(days=latest + 1)
+
+
+def _choice(
+    day: Day, early: Planting, late: Planting, since: date, wanted_on: date, last_on: date
+) -> Crowding:
+    soonest, latest = days_to_harvest(late.crop, late.method)
+    free_on = last_on + timedelta(days=1)
+    return Crowding(
+        batch=day.batch.name,
+        early=early.crop.name,
+        late=late.crop.name,
+        late_key=planting_key(day.batch, late),
+        wanted_on=wanted_on,
+        pick_on=window_of(day, early, since).first,
+        over_on=last_on,
+        late_pick_on=free_on + timedelta(days=soonest),
+        late_pick_latest=free_on + timedelta(days=latest),
+        freeze_on=ends_by_freeze(day.garden, late.crop, free_on),
+    )

@@ -39,12 +39,12 @@ from strawbell.model.summary import (
     FeedUse,
     Summary,
 )
-from strawbell.season.feedings_given import FeedingGiven, feedings_given
+from strawbell.season.conditioning import is_feeding, step_key
+from strawbell.season.feedings import FeedingGiven, feedings_given
 from strawbell.season.history import TOLD, BatchHistory, History, reasons_of
 from strawbell.season.journal_index import Answer, JournalIndex, figure, standing
 from strawbell.season.lessons import garden_hints
 from strawbell.season.local_time import DAY, zone_of
-from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import is_picking, once_key, over_on, planted_on, planting_label
 
 PIECES = "pieces"

@@ -16,7 +16,7 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.checkpoint import FoldCache, unpacked
+from strawbell.season.fold import FoldCache, unpacked
 from strawbell.season.journal_index import JournalIndex, taken_back
 from support.fake_clock import sender
 from support.gardens import START, at, batch, forecast, garden, on_day, planting

@@ -23,8 +23,8 @@ from strawbell.decision.alerts import (
 from strawbell.model.brief import Alert, AlertCode, AlertKey, ReasonCode
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.conditioning import is_feeding, step_key
 from strawbell.season.journal_index import ALERT_TOLD
-from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import BatchState, Given, SequenceState, last_harvest_key, planting_key
 from support.gardens import RADISH, at, batch, forecast, hour_at, planting
 from support.keys import key_of

@@ -22,9 +22,8 @@ from strawbell.decision.cool_bales import (
 )
 from strawbell.model.brief import AlertCode, ReasonCode
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.bale_course import Course
-from strawbell.season.nitrogen_ledger import Ledger
-from strawbell.season.sequence import is_feeding, step_key
+from strawbell.season.bale_course import Course, Ledger
+from strawbell.season.conditioning import is_feeding, step_key
 from strawbell.season.stage import BatchState, Given, SequenceState
 from support.gardens import at, batch, forecast, on_day, planting
 from support.standing import lookout, state

@@ -23,8 +23,8 @@ from strawbell.model.feeds import Material
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.season.conditioning import is_feeding, step_key
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import BatchState, Day, Given, SequenceState
 from support.gardens import RADISH, START, at, batch, done, forecast, garden, on_day, planting
 from support.keys import key_of

@@ -17,8 +17,8 @@ from strawbell.model.brief import Action, AlertCode, Brief, ReasonCode, State
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Batch, Garden, RainCover
 from strawbell.model.journal import Journal
-from strawbell.season.bale_course import Course, course_at
-from strawbell.season.fold import state_at
+from strawbell.season.bale_course import Course
+from strawbell.season.fold import course_at, state_at
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.stage import dated_key
 from support.gardens import (

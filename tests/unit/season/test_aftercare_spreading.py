@@ -11,7 +11,7 @@ from strawbell.decision.alerts import alerts
 from strawbell.model.brief import Action, AlertCode, Caution
 from strawbell.model.details import SpreadDetail
 from strawbell.season.aftercare import spreading
-from strawbell.season.planned_tasks import candidates
+from strawbell.season.fold import candidates
 from support.gardens import RADISH, TOMATO, at, forecast, planting
 from support.keys import key_of
 from support.planted import after, day, over, row, state

@@ -9,8 +9,8 @@ from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
 from strawbell.model.garden import Garden, Straw, Units
+from strawbell.season.conditioning import preparing
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.preparing import preparing
 from strawbell.words.html import page_html
 from strawbell.words.json_v1 import brief_json
 from strawbell.words.morning import morning_page

@@ -11,11 +11,11 @@ from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.bale_course import course_at
-from strawbell.season.feedings_given import feedings_given
+from strawbell.season.bale_course import ledger_of
+from strawbell.season.conditioning import is_feeding
+from strawbell.season.feedings import feedings_given
+from strawbell.season.fold import course_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.nitrogen_ledger import ledger_of
-from strawbell.season.sequence import is_feeding
 from strawbell.season.stage import BatchState, Given, SequenceState, extra_key, season_feeding_key
 from support.gardens import PLACE, START, at, batch
 from support.keys import key_of

@@ -7,8 +7,8 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import Crowding
 from strawbell.model.garden import Planting
+from strawbell.season.planting import crowding, may_go_in, predecessor
 from strawbell.season.planting import planting as put_in
-from strawbell.season.succession import crowding, may_go_in, predecessor
 from support.gardens import RADISH, TOMATO, garden, planting
 from support.keys import key_of
 from support.planted import LETTUCE, after, day, over, row

@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.model.forecast import DayWeather
-from strawbell.season.growth import grown, window
+from strawbell.season.harvesting import grown, window
 from strawbell.season.stage import Growth, last_harvest_key, planting_key
 from support.gardens import TOMATO, planting
 from support.planted import PLANTED, after, row

@@ -14,11 +14,11 @@ from strawbell.model.brief import Action, Reason, ReasonCode, State, Task
 from strawbell.model.details import Ending, HarvestDetail
 from strawbell.model.garden import Garden, Method, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.feedings import season_feeding_due
 from strawbell.season.fold import state_at
 from strawbell.season.harvesting import ends_by_freeze, too_late
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.planting import planting as going_in
-from strawbell.season.season_feedings import season_feeding_due
 from strawbell.season.stage import last_harvest_key, standing_since
 from support.gardens import RADISH, TOMATO, at, batch, forecast, garden, planting, tell
 from support.planted import LETTUCE, PLANTED, after, day, over, row

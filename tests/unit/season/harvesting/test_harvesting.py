@@ -7,8 +7,8 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import Action
 from strawbell.model.details import Ending, HarvestDetail
+from strawbell.season.fold import candidates
 from strawbell.season.harvesting import ends_on, harvesting, is_open, window_of
-from strawbell.season.planned_tasks import candidates
 from strawbell.season.stage import Day, Frozen
 from support.gardens import PLACE, TOMATO, garden, planting
 from support.keys import key_of

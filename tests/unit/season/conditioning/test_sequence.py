@@ -9,12 +9,10 @@ import pytest
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.brief import Action, State
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.conditioning import conditioning
-from strawbell.season.fold import state_at
-from strawbell.season.journal_index import DayLog, JournalIndex
-from strawbell.season.sequence import (
+from strawbell.season.conditioning import (
     action_of,
     coming,
+    conditioning,
     front,
     is_feeding,
     is_missed,
@@ -23,6 +21,8 @@ from strawbell.season.sequence import (
     step_key,
     wait_costs_days,
 )
+from strawbell.season.fold import state_at
+from strawbell.season.journal_index import DayLog, JournalIndex
 from strawbell.season.stage import BatchState, Day, SequenceState
 from support.gardens import START, at, batch, done, garden, missed, on_day
 from support.keys import key_of

@@ -13,10 +13,10 @@ from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.schedule import ScheduleDay, Work
-from strawbell.season.bale_course import course_at
+from strawbell.season.bale_course import STORM_COUNTS, Ledger, ledger_of, planned_steps
+from strawbell.season.conditioning import is_feeding, step_key
+from strawbell.season.fold import course_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.nitrogen_ledger import STORM_COUNTS, Ledger, ledger_of, planned_steps
-from strawbell.season.sequence import is_feeding, step_key
 from strawbell.season.stage import BatchState, Given, SequenceState, extra_key
 from support.gardens import PLACE, START, at, batch, on_day
 

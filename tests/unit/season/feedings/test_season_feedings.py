@@ -11,13 +11,13 @@ from strawbell.model.crops import Appetite
 from strawbell.model.details import FeedDetail
 from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate
 from strawbell.model.garden import Method
-from strawbell.season.harvesting import ends_on
-from strawbell.season.season_feedings import (
+from strawbell.season.feedings import (
     last_season_feeding,
     season_feed,
     season_feeding_due,
     season_feedings_given,
 )
+from strawbell.season.harvesting import ends_on
 from strawbell.season.stage import Day
 from support.gardens import RADISH, TOMATO, planting
 from support.keys import key_of

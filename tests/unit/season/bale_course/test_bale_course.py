@@ -12,9 +12,10 @@ from strawbell.model.brief import Action, State
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.bale_course import Course, course_at
+from strawbell.season.bale_course import Course
+from strawbell.season.conditioning import soak_key
+from strawbell.season.fold import course_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.sequence import soak_key
 from strawbell.season.stage import BatchState, SequenceState, dated_key, planting_key
 from support.gardens import PLACE, START, at, batch, planting
 

@@ -8,8 +8,8 @@ from strawbell.decision.brief import brief, suppose_told
 from strawbell.model.brief import Preparation, Step
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
+from strawbell.season.conditioning import preparing
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.preparing import preparing
 from support.gardens import START, at, batch, forecast, garden, tell_whole
 
 FIRST = (Step.STRAW, Step.BEAN_TEST, Step.PLACE)

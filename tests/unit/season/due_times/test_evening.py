@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from strawbell.decision.journal_rows import told_entries
 from strawbell.model.brief import Action, Alert, AlertCode, Brief, DayAhead, State, Task
 from strawbell.model.forecast import DayWeather
-from strawbell.season.evening import Evening, evening
+from strawbell.season.due_times import Evening, evening
 from strawbell.season.journal_index import JournalIndex
 from support.briefs import TODAY, brief, local, watering
 
