@@ -266,7 +266,7 @@ def forecasts_of(configuration: Configuration, cache: AnswerCache) -> ForecastFo
     asked: list[tuple[tuple[ForecastSource, ...], Beside | None]] = []
 
     def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
-        from strawbell.app.neighbours import cell_of
+        from strawbell.app.looks import cell_of
         from strawbell.edges.forecasts.chain import best_forecast, build_beside
         from strawbell.edges.forecasts.http import Http
 

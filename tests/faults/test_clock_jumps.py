@@ -12,7 +12,7 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from strawbell.app.daemon import BEAT_S, OLDEST_TRUSTED_YEAR
-from strawbell.app.incidents import CLOCK_MOVED, CLOCK_NEWS_H
+from strawbell.app.trouble import CLOCK_MOVED, CLOCK_NEWS_H
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import NoticeKind, OutboxRow
 from support.fake_clock import FakeClock

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.incidents import STORE_MENDED
+from strawbell.app.trouble import STORE_MENDED
 from strawbell.edges.store.connection import NEWEST_VERSION
 from strawbell.edges.store.opening import RESEND_AFTER_RESTORE_H
 from strawbell.edges.store.safeguards import copies, newest_good

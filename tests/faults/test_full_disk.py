@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from strawbell.app.store_trouble import TROUBLED_BEAT_S
+from strawbell.app.trouble import TROUBLED_BEAT_S
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.notice import NoticeKind, OutboxState
 from support import full_disk

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.app.incidents import STORE_MENDED
+from strawbell.app.trouble import STORE_MENDED
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.model.notice import OutboxState

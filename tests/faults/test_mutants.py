@@ -108,13 +108,13 @@ MUTANTS = {
         SMTP,
     ),
     "tells of a full disk at every beat": (
-        "app/store_trouble.py",
+        "app/trouble.py",
         "            self._told.add(_mark(channel, notice))\n",
         "            pass\n",
         TROUBLE,
     ),
     "takes a trouble for over before it is recorded": (
-        "app/store_trouble.py",
+        "app/trouble.py",
         "            if self._lasting is None:\n                self._end()\n",
         "            if True:\n                self._end()\n",
         TROUBLE,

@@ -19,7 +19,7 @@ from types import FrameType
 
 import pytest
 
-from strawbell.app import workers as workers_module
+from strawbell.app import daemon as daemon_module
 from strawbell.cli.run import Signals, Stopped
 from strawbell.edges.smtp_wire import Deadline, Wire
 from strawbell.edges.store.sqlite_store import SqliteStore
@@ -106,9 +106,9 @@ def test_a_stop_waits_a_little_for_the_answer_to_the_dot(
     tmp_path: Path, answers: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Answered, the message is accepted; unanswered, it is unknown and goes out again."""
-    monkeypatch.setattr(workers_module, "STOP_WITHIN_S", 0.2)
-    monkeypatch.setattr(workers_module, "LAST_ANSWER_WITHIN_S", PATIENCE_S if answers else 0.4)
-    monkeypatch.setattr(workers_module, "LAST_RECORD_WITHIN_S", PATIENCE_S)
+    monkeypatch.setattr(daemon_module, "STOP_WITHIN_S", 0.2)
+    monkeypatch.setattr(daemon_module, "LAST_ANSWER_WITHIN_S", PATIENCE_S if answers else 0.4)
+    monkeypatch.setattr(daemon_module, "LAST_RECORD_WITHIN_S", PATIENCE_S)
     with _hung_at(tmp_path, "dot", monkeypatch) as life:
         life.daemon.stop()
         (worker,) = [each for each in life.daemon._workers if each.channel is not None]

@@ -18,8 +18,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.app.daemon import BEAT_S
-from strawbell.app.workers import STUCK_AFTER_S
+from strawbell.app.daemon import BEAT_S, STUCK_AFTER_S
 from strawbell.edges.store.sqlite_store import SqliteStore
 from support.daemon_process import Setup, stop, wait_until
 from support.fake_clock import FakeClock

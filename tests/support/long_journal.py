@@ -12,7 +12,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-from strawbell.app.kept_indexes import KeptIndexes
+from strawbell.app.looks import KeptIndexes
 from strawbell.app.pipeline import Pipeline
 from strawbell.decision.brief import brief
 from strawbell.edges.store.sqlite_store import SqliteStore

@@ -28,7 +28,7 @@ from msgspec.structs import replace
 from strawbell.app.daemon import BEAT_S, Daemon
 from strawbell.app.outbox import SETTINGS_RETRY_MIN, Sender
 from strawbell.app.pipeline import Pipeline
-from strawbell.app.store_trouble import TROUBLED_BEAT_S
+from strawbell.app.trouble import TROUBLED_BEAT_S
 from strawbell.decision.hold_judgement import FREEZE_HOLDS_DAYS, RAIN_HOLDS_DAYS
 from strawbell.edges.store import connection as store_connection
 from strawbell.edges.store.rows import JOURNAL_COLUMNS, journal_entry

@@ -8,10 +8,9 @@ from datetime import date, datetime, timedelta
 from queue import Empty
 from typing import Any
 
-from strawbell.app.daemon import Daemon
+from strawbell.app.daemon import Daemon, Worker
 from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Channel, Incident, Store
-from strawbell.app.workers import Worker
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
 from strawbell.model.journal import EntryKind, JournalEntry

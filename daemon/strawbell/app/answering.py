@@ -17,19 +17,18 @@ from itertools import product
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.app.answer_words import About, nothing_due, words_of
 from strawbell.app.identity import names_had
-from strawbell.app.outbox import queue
-from strawbell.app.ports import Arrival, Bounce, Channel, Ear, IgnoredFor, Reply, Store, Unheard
-from strawbell.app.taking import understood
-from strawbell.app.tokens import (
+from strawbell.app.outbox import (
     ANSWERABLE_D,
     AnswerClaim,
     answer_claim,
     proves,
+    queue,
     read_token,
     tokens_in,
 )
+from strawbell.app.ports import Arrival, Bounce, Channel, Ear, IgnoredFor, Reply, Store, Unheard
+from strawbell.app.taking import About, nothing_due, understood, words_of
 from strawbell.app.word import is_called, quoted, refusal, tongue_of
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError

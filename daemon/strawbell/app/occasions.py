@@ -10,7 +10,7 @@ from datetime import date, datetime, time, timedelta
 
 from msgspec import Struct, field, to_builtins
 
-from strawbell.app.failures import failure_sentence
+from strawbell.app.trouble import failure_sentence
 from strawbell.app.word import tongue_of
 from strawbell.decision.brief import brief
 from strawbell.decision.journal_rows import (

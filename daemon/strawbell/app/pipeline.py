@@ -29,10 +29,8 @@ from itertools import islice
 from msgspec import Struct, field
 
 from strawbell.app.answering import Answering
-from strawbell.app.failures import failures_for_brief, report_failures, report_settings
 from strawbell.app.identity import Settled, settled_in
-from strawbell.app.kept_indexes import KeptIndexes
-from strawbell.app.neighbours import Neighbours, in_order_of_cells, shared
+from strawbell.app.looks import KeptIndexes, Neighbours, in_order_of_cells, shared
 from strawbell.app.occasions import (
     Look,
     away_entries,
@@ -45,6 +43,7 @@ from strawbell.app.occasions import (
 )
 from strawbell.app.outbox import DeliveryRun, Sender, queue, queue_together
 from strawbell.app.ports import Calendars, Channel, Ear, ForecastFor, Store
+from strawbell.app.trouble import failures_for_brief, report_failures, report_settings
 from strawbell.decision.projection import season
 from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief

@@ -1,44 +1,75 @@
-"""A word of the grower becomes rows of the journal and a sentence back, by whatever way it came.
+"""What the grower says becomes rows of the journal and a sentence back, by whatever way it came.
 
-`take_word` is the one door for the command, the daemon's socket and answers to a notice.
+`take_word` is the one door for the command and the daemon's socket; answers to a notice come
+through `words_of` and `understood`, which write nothing. A word of the closed vocabulary says
+little; what is meant with it follows from the garden, the date it is about and what was told then.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from datetime import date, datetime, time
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import date, datetime, time, timedelta
 from difflib import get_close_matches
+from functools import partial
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
 from strawbell.agronomy.feeding.feeds import UNKNOWN_KG_PER_L
-from strawbell.app.answer_words import About, words_of
 from strawbell.app.identity import known_entry, known_in, settled_in
 from strawbell.app.ports import Store
 from strawbell.app.word import (
     Case,
     Word,
     WordKind,
+    batch_named,
     is_called,
     nearest,
     no_one_garden,
     one_garden,
     quoted,
     refusal,
+    singulars,
     tongue_of,
 )
-from strawbell.app.word_harvest import cost, harvest, harvest_total
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
-from strawbell.model.answers import Doubt, How, Later
-from strawbell.model.brief import Alert, AlertCode, Reason, ReasonCode, TaskKey
+from strawbell.model.answers import (
+    IS_DONE,
+    Answer,
+    Away,
+    Back,
+    Doubt,
+    Fed,
+    How,
+    Inside,
+    Later,
+    LowMeasured,
+    Picked,
+    RainMeasured,
+    Remark,
+    Undo,
+    Verdict,
+    Work,
+)
+from strawbell.model.brief import (
+    Action,
+    Alert,
+    AlertCode,
+    Question,
+    Reason,
+    ReasonCode,
+    State,
+    TaskKey,
+)
 from strawbell.model.feeds import Feed
-from strawbell.model.garden import Batch, Garden
+from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.identity import KnownGarden
-from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry
+from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry, crops_kept
+from strawbell.model.names import slug
+from strawbell.season.fold import state_at
 from strawbell.season.journal_index import (
     FEED_PER_BALE,
     JournalIndex,
@@ -46,16 +77,354 @@ from strawbell.season.journal_index import (
     standing,
     taken_back,
 )
-from strawbell.season.local_time import DAY, zone_of
-from strawbell.season.stage import extra_key, planting_key
+from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
+from strawbell.season.season_summary import PIECES, PLANTING, harvested_so_far
+from strawbell.season.stage import (
+    BatchState,
+    extra_key,
+    last_harvest_key,
+    over_on,
+    planted_on,
+    planting_key,
+    planting_label,
+)
 from strawbell.words.alerts import alert_words
 from strawbell.words.answers import read_degrees, read_depth_mm, read_lines, read_mass_g
 from strawbell.words.asking import fact_said
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean
+from strawbell.words.summary_text import harvest_amounts
 from strawbell.words.units import Measures
-from strawbell.words.vocabulary import ENGLISH
+from strawbell.words.vocabulary import ENGLISH, MASS_G
+from strawbell.words.vocabulary import PIECES as PIECES_SAID
 from strawbell.words.voice import Voice
+
+END_OF_WORK = time(21)
+"""When work of an earlier day is taken to have been done: after its brief, before its end."""
+
+
+class About(Struct, frozen=True):
+    """What an answer is about: a date of a garden, with its record, heard at `now`.
+
+    `batch` is a batch that was named beside the answer.
+    """
+
+    garden: Garden
+    on: date
+    index: JournalIndex
+    now: datetime
+    batch: str | None = None
+
+
+def words_of(answer: Answer, about: About) -> Iterable[Word]:
+    """Return an answer as words for the door; none for one that is no matter of the journal.
+
+    Raises `GrowerError` where it may mean several things, or none.
+    """
+    garden = about.garden
+    word = partial(Word, garden=garden.name)
+    if isinstance(answer, Work):
+        return _work(answer, about)
+    if isinstance(answer, Fed):
+        keys = _keys(Work(Verdict.DONE, answer.about), about, {Action.FEED})
+        amount, at = f"{answer.per_bale_g:.1f}g", _moment_on(about)
+        return [word(WordKind.DONE, task=key.text(), amount=amount, at=at) for key in keys]
+    if isinstance(answer, Inside):
+        batch = _batch_of(answer.about, about).name
+        return [word(WordKind.TEMPERATURE, amount=f"{answer.celsius:.1f}C", batch=batch)]
+    if isinstance(answer, Picked):
+        if answer.pieces is not None and _is_batch(answer.crop, garden):
+            # "54 Row B" is a reading, in the degrees of the garden.
+            typed = f"{answer.pieces} degrees {answer.crop}"
+            (reading,) = read_lines([typed], garden.units, about.on).answers
+            return words_of(reading, about)
+        amount = f"{answer.kg}kg" if answer.kg is not None else str(answer.pieces)
+        return [word(WordKind.HARVEST, amount=amount, crop=answer.crop, batch=about.batch)]
+    if isinstance(answer, RainMeasured):
+        return [word(WordKind.RAIN, amount=f"{answer.mm:.2f}mm")]
+    if isinstance(answer, LowMeasured):
+        return [word(WordKind.LOW, amount=f"{answer.celsius:.2f}C")]
+    if isinstance(answer, Undo):
+        return [word(WordKind.UNDO, task=answer.about)]
+    if isinstance(answer, Remark):
+        return [word(WordKind.NOTE, text=answer.text, batch=about.batch)]
+    if isinstance(answer, Away):
+        return [word(WordKind.AWAY, on=answer.first, text=answer.last.isoformat())]
+    if isinstance(answer, Back):
+        today = local_date(about.now, zone_of(garden.place.time_zone))
+        return [word(WordKind.AWAY, on=today, text=(today - DAY).isoformat())]
+    return ()
+
+
+def _work(answer: Work, about: About) -> Iterator[Word]:
+    on = answer.on or about.on
+    kind = WordKind.DONE if answer.verdict in IS_DONE else WordKind.MISSED
+    actions = {
+        Verdict.ALREADY_FED: {Action.FEED},
+        Verdict.COVERED: {Action.PROTECT, Action.LAY_TARP},
+    }.get(answer.verdict, set())
+    for key in _keys(answer, about, actions):
+        word = about.index.word_on(key, on)
+        if word is None or word.done is not (kind is WordKind.DONE):
+            at = _moment_on(about, on)
+            yield Word(kind, task=key.text(), garden=about.garden.name, at=at)
+
+
+def _keys(answer: Work, about: About, actions: set[Action]) -> tuple[TaskKey, ...]:
+    """Return the keys of the work that is meant: told on that date, and called so.
+
+    What was told as due is meant; work that waits only where it is named, or alone.
+    """
+    on = answer.on or about.on
+    questions = _questions(about) if answer.on is None else ()
+    if questions and not actions:
+        return tuple(
+            each.key for each in questions if is_called(answer.about, each.batch, "feed")
+        ) or nothing_due(about.garden, on, answer.about)
+    fitting = [
+        (key, state)
+        for key, state, action, names in _work_told(about, on) or _not_told_yet(about, on)
+        if (not actions or action in actions) and is_called(answer.about, *names, key.text())
+    ]
+    due = tuple(key for key, state in fitting if state is State.DUE)
+    held = tuple(key for key, state in fitting if state is State.HELD)
+    if due:
+        return due
+    if held and answer.verdict in IS_DONE:
+        return held
+    return nothing_due(about.garden, on, answer.about)
+
+
+_Called = tuple[TaskKey, State, str, tuple[str, ...]]
+"""Work of a date: its key, how it stands, its action, and what else it is called."""
+
+
+def _work_told(about: About, on: date) -> list[_Called]:
+    found: list[_Called] = []
+    for batch in about.garden.batches:
+        for key, state in about.index.batch(batch.name).told.get(on, {}).items():
+            figures = about.index.amounts.get(key, {})
+            action = str(figures.get("action", ""))
+            found.append((key, state, action, (batch.name, action, *crops_kept(figures))))
+    return found
+
+
+def _not_told_yet(about: About, on: date) -> list[_Called]:
+    """Return the work of today where no notice went out: without a daemon, or before its hour."""
+    if on != local_date(about.now, zone_of(about.garden.place.time_zone)):
+        return []
+    tasks = brief(about.garden, about.index, None, about.now).tasks
+    return [
+        (each.key, each.state, each.action, (each.batch or "", each.action, *each.crops))
+        for each in tasks
+    ]
+
+
+def _moment_on(about: About, on: date | None = None) -> datetime | None:
+    """Return when work of a date is taken to have been done; None for now."""
+    zone, on = zone_of(about.garden.place.time_zone), on or about.on
+    return None if on >= local_date(about.now, zone) else moment_of(on, END_OF_WORK, zone)
+
+
+def _questions(about: About) -> tuple[Question, ...]:
+    if about.on != local_date(about.now, zone_of(about.garden.place.time_zone)):
+        return ()
+    return brief(about.garden, about.index, None, about.now).questions
+
+
+def nothing_due(garden: Garden, on: date, about: str) -> tuple[TaskKey, ...]:
+    """Refuse an answer about work that was not due on a date, or is called otherwise."""
+    tongue = tongue_of(garden)
+    names = quoted((batch.name for batch in garden.batches), tongue)
+    day = tongue.date("date.month_day", on)
+    raise refusal(tongue.say("refusal.nothing-due", about=about, day=day, names=names), "record")
+
+
+def _is_batch(name: str, garden: Garden) -> bool:
+    return any(slug(batch.name) == slug(name) for batch in garden.batches)
+
+
+def _batch_of(name: str, about: About) -> Batch:
+    garden = about.garden
+    if about.batch:
+        return batch_named(about.batch, garden)
+    if not name and len(garden.batches) == 1:
+        return garden.batches[0]
+    found = [batch for batch in garden.batches if name and slug(batch.name) == slug(name)]
+    if found:
+        return found[0]
+    tongue = tongue_of(garden)
+    words = quoted((f"54 {batch.name}" for batch in garden.batches), tongue, "or")
+    raise refusal(tongue.say("refusal.which-bales", words=words), "record")
+
+
+_AMOUNT = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z]*)\s*")
+_MONEY = re.compile(r"\s*([+-]?\d+(?:[.,]\d{1,2})?)\s*")
+_THOUSANDS = re.compile(r"[+-]?\d{1,3},\d{3}")
+"""Whether the comma parts thousands or is the decimal one, nobody can tell."""
+MOST_KG, MOST_PIECES, MOST_MONEY = 2000.0, 100_000.0, 10_000_000.0
+"""More in one line is a slip of the pen."""
+
+
+def harvest(case: Case) -> tuple[JournalEntry, ...]:
+    """Return the row of a harvest, and with --last the row that the crop is over."""
+    on, at = case.day()
+    kg, pieces = _amount(case)
+    index = JournalIndex.of(case.journal)
+    batch, planting = _planting(case, index, on)
+    case.begun(batch, on)
+    if (kg or pieces or 0.0) > 0:
+        _refuse_unplanted(case, index, batch, planting, on)
+    _refuse_less_than_nothing(case, batch, planting, kg, pieces)
+    data: dict[str, object] = {PLANTING: planting_label(batch, planting)}
+    if pieces is not None:
+        data[PIECES] = pieces
+    row = case.entry(
+        EntryKind.HARVEST, at=at, batch=batch.name, value=kg, text=planting.crop.name,
+        data=data, on=on,
+    )  # fmt: skip
+    if not case.word.last:
+        return (row,)
+    key = last_harvest_key(batch, planting).text()
+    return row, case.entry(EntryKind.DONE, at=at, batch=batch.name, task=key, on=on)
+
+
+def cost(case: Case) -> tuple[JournalEntry, ...]:
+    """Return the row of what something cost; a refund or a correction is below 0."""
+    on, at = case.day()
+    typed, text = case.word.amount, clean(case.word.text)
+    found = _MONEY.fullmatch(typed)
+    money = float(found[1].replace(",", ".")) if found else 0.0
+    if found is None or money == 0.0 or abs(money) > MOST_MONEY:
+        raise case.refused("refusal.no-money", typed)
+    if not text:
+        raise case.refused("refusal.cost-of-what")
+    batch = case.batch().name if case.word.batch else None
+    return (case.entry(EntryKind.COST, at=at, batch=batch, value=money, text=text, on=on),)
+
+
+def harvest_total(rows: Sequence[JournalEntry], garden: Garden, journal: Journal) -> str:
+    """Return what a crop came to with a harvest, masses and pieces apart; and whether it ended."""
+    row = rows[0]
+    voice = Voice.of(garden, row.local_date)
+    batch, planting = next(
+        pair
+        for pair in _plantings(garden.batches)
+        if pair[0].name == row.batch and planting_label(*pair) == row.data[PLANTING]
+    )
+    kg, pieces = harvested_so_far((*journal, row), batch, planting)
+    return voice.say(
+        "recorded.harvest",
+        batch=clean(batch.name),
+        total=voice.tongue.listing(harvest_amounts(kg, pieces, voice)),
+        over=len(rows) > 1,
+    )
+
+
+def _amount(case: Case) -> tuple[float | None, float | None]:
+    """Return a harvest as kg or as pieces; the other is unknown."""
+    text = case.word.amount
+
+    def refused(most_kg: float | None = None, remedy: str = "") -> GrowerError:
+        return case.refused("refusal.no-harvest", text, remedy, most=most_kg)
+
+    found = _AMOUNT.fullmatch(text)
+    unit = found[2].lower() if found else ""
+    if found is None or _THOUSANDS.fullmatch(found[1]):
+        raise refused()
+    value = float(found[1].replace(",", "."))
+    if unit in MASS_G:
+        kg = round(value * MASS_G[unit] / 1000, 6)
+        if not 0 < abs(kg) <= MOST_KG:
+            raise refused(MOST_KG)
+        return kg, None
+    if unit and unit not in PIECES_SAID:
+        raise refused(remedy=nearest(unit, (*MASS_G, "pieces"), case.tongue))
+    if value != int(value) or not 0 < abs(value) <= MOST_PIECES:
+        raise refused()
+    return None, value
+
+
+def _planting(case: Case, index: JournalIndex, on: date) -> tuple[Batch, Planting]:
+    """Return the planting that is meant: in the batch named, else in the only one that has it."""
+    word, garden, tongue = case.word, case.garden, case.tongue
+    batches = (case.batch(),) if word.batch else garden.batches
+    wanted = clean(_crop_of(word.crop, garden)).casefold()
+    by_label = [pair for pair in _plantings(batches) if planting_label(*pair).casefold() == wanted]
+    by_crop = [pair for pair in _plantings(batches) if pair[1].crop.name.casefold() == wanted]
+    # "radish 2" is the second sowing; plain "radish" may be either of them.
+    found = by_crop if len(by_crop) > 1 else by_label or by_crop
+    if not found:
+        raise _no_crop(case, batches)
+    if len(found) == 1:
+        return found[0]
+    if len({batch.name for batch, _ in found}) == 1:
+        # A sowing that is in the bales on that day goes before one that is over or still to come.
+        inside = [pair for pair in found if _is_standing(garden, index, *pair, on)]
+        return inside[0] if len(inside) == 1 else by_label[0]
+    plantings = tongue.listing(
+        tongue.say("refusal.planting-in", crop=planting_label(batch, each), batch=batch.name)
+        for batch, each in found
+    )
+    raise case.refused("refusal.several-plantings", word.crop, plantings=plantings)
+
+
+def _crop_of(typed: str, garden: Garden) -> str:
+    """Return the crop of the plan that is meant, in the singular too; else as typed."""
+    crops = {
+        each.crop.name.casefold(): each.crop.name
+        for batch in garden.batches
+        for each in batch.plantings
+    }
+    return next((crops[each] for each in singulars(typed.casefold()) if each in crops), typed)
+
+
+def _no_crop(case: Case, batches: Iterable[Batch]) -> GrowerError:
+    typed, tongue = case.word.crop, case.tongue
+    here = [planting_label(*pair) for pair in _plantings(batches)]
+    elsewhere = [
+        batch.name
+        for batch, each in _plantings(case.garden.batches)
+        if each.crop.name.casefold() == clean(typed).casefold()
+    ]
+    remedy = nearest(clean(typed).casefold(), [each.casefold() for each in here], tongue)
+    if elsewhere:
+        remedy = tongue.say("refusal.grows-in", batches=quoted(elsewhere, tongue))
+    return case.refused("refusal.no-crop", typed, remedy, crops=quoted(here, tongue))
+
+
+def _plantings(batches: Iterable[Batch]) -> list[tuple[Batch, Planting]]:
+    return [(batch, planting) for batch in batches for planting in batch.plantings]
+
+
+def _state_after(garden: Garden, index: JournalIndex, batch: Batch, on: date) -> BatchState:
+    return state_at(garden, batch, index, on + timedelta(days=1))
+
+
+def _is_standing(
+    garden: Garden, index: JournalIndex, batch: Batch, planting: Planting, on: date
+) -> bool:
+    state = _state_after(garden, index, batch, on)
+    since, over = planted_on(batch, state, planting), over_on(batch, state, planting)
+    return since is not None and since <= on and (over is None or over >= on)
+
+
+def _refuse_unplanted(
+    case: Case, index: JournalIndex, batch: Batch, planting: Planting, on: date
+) -> None:
+    if planted_on(batch, _state_after(case.garden, index, batch, on), planting) is None:
+        crop, task = planting_label(batch, planting), planting_key(batch, planting).text()
+        raise case.refused("refusal.not-planted", on.isoformat(), crop=crop, task=task)
+
+
+def _refuse_less_than_nothing(
+    case: Case, batch: Batch, planting: Planting, kg: float | None, pieces: float | None
+) -> None:
+    """Refuse a correction that takes away more than was ever noted."""
+    had_kg, had_pieces = harvested_so_far(case.journal, batch, planting)
+    if min((had_kg or 0.0) + (kg or 0.0), (had_pieces or 0.0) + (pieces or 0.0)) < 0:
+        raise case.refused("refusal.less-than-nothing", crop=planting.crop.name)
+
 
 READING_C = (-40.0, 110.0)
 """Range of what a probe in straw can show [degC]; outside it is a slip of the pen."""

@@ -19,7 +19,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.app.identity import settled_in
-from strawbell.app.kept_indexes import KeptIndex, kept_in
+from strawbell.app.looks import KeptIndex, kept_in
 from strawbell.app.word import gardens_meant, moment_meant, one_garden, refusal, tongue_of
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json, text_width

@@ -15,7 +15,7 @@ from strawbell.app.daemon import Daemon
 from strawbell.app.door import Doorman
 from strawbell.app.outbox import Sender
 from strawbell.app.pipeline import Pipeline, Run
-from strawbell.app.store_trouble import StoreTrouble, open_patiently
+from strawbell.app.trouble import StoreTrouble, open_patiently
 from strawbell.app.word import refusal
 from strawbell.cli.configured import able_to_send
 from strawbell.cli.output import text_width

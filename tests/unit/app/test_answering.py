@@ -11,9 +11,9 @@ from msgspec.structs import replace
 
 from strawbell.app.answering import Answering
 from strawbell.app.identity import known_entry
+from strawbell.app.outbox import ANSWERABLE_D
 from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Bounce, IgnoredFor, Reply
-from strawbell.app.tokens import ANSWERABLE_D
 from strawbell.edges.desktop import DesktopChannel
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.smtp import SmtpChannel

@@ -8,13 +8,13 @@ from datetime import date, datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.failures import (
+from strawbell.app.outbox import DeliveryRun, Sender, queue
+from strawbell.app.trouble import (
     failure_sentence,
     failures_for_brief,
     report_failures,
     report_settings,
 )
-from strawbell.app.outbox import DeliveryRun, Sender, queue
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
 from support import notices
 from support.fake_clock import DAWN, FakeClock

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from strawbell.app.incidents import CLOCK_MOVED, CLOCK_NEWS_H, STORE_MENDED, clock_moved
+from strawbell.app.trouble import CLOCK_MOVED, CLOCK_NEWS_H, STORE_MENDED, clock_moved
 from strawbell.errors import OperationalError
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import Delivery, NoticeKind, OutboxRow, Outcome

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.kept_indexes import CHECKPOINT_AFTER_ROWS, MOST_INDEXES, KeptIndexes
+from strawbell.app.looks import CHECKPOINT_AFTER_ROWS, MOST_INDEXES, KeptIndexes
 from strawbell.app.pipeline import Pipeline
 from strawbell.app.ports import Store
 from strawbell.decision.brief import brief

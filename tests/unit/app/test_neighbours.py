@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app import neighbours
-from strawbell.app.neighbours import CELL_DECIMALS, MOST_PLANS, Neighbours, cell_of, shared
+from strawbell.app import looks
+from strawbell.app.looks import CELL_DECIMALS, MOST_PLANS, Neighbours, cell_of, shared
 from strawbell.app.pipeline import Pipeline
 from strawbell.decision.brief import brief
 from strawbell.model.forecast import Forecast
@@ -40,7 +40,7 @@ def decisions(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         made.append(plan.name)
         return brief(plan, *rest, **options)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(neighbours, "brief", counted)
+    monkeypatch.setattr(looks, "brief", counted)
     return made
 
 

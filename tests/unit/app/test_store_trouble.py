@@ -12,14 +12,14 @@ from pathlib import Path
 import pytest
 
 from strawbell.app.daemon import BEAT_S
-from strawbell.app.incidents import STORE_REFUSED
 from strawbell.app.pipeline import Pipeline
-from strawbell.app.store_trouble import (
+from strawbell.app.trouble import (
     ALARM,
     ALARM_AGAIN_S,
     ALARM_AT_START,
     ALARM_WITH_WORK,
     LASTS_S,
+    STORE_REFUSED,
     TROUBLED_BEAT_S,
     StoreTrouble,
     open_patiently,

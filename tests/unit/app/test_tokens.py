@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.app.tokens import (
+from strawbell.app.outbox import (
     ALPHABET,
     TOKEN_SIGNS,
     AnswerClaim,

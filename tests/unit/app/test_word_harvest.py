@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
+from strawbell.app.taking import cost, harvest, harvest_total
 from strawbell.app.word import Case, Word
-from strawbell.app.word_harvest import cost, harvest, harvest_total
 from strawbell.cli.parser import parse
 from strawbell.cli.record import word_of
 from strawbell.decision.brief import brief

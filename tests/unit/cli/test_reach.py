@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from strawbell.app.door import Doorman
-from strawbell.app.kept_indexes import KeptIndexes, kept_in
+from strawbell.app.looks import KeptIndexes, kept_in
 from strawbell.cli import reach
 from strawbell.edges.door import Door
 from strawbell.edges.store.sqlite_store import SqliteStore

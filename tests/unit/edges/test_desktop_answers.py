@@ -9,9 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.app.outbox import queue
+from strawbell.app.outbox import queue, read_token
 from strawbell.app.ports import Reply
-from strawbell.app.tokens import read_token
 from strawbell.edges.desktop import DesktopChannel
 from strawbell.model.notice import Asking, Delivery, NoticeKind, Outcome, Silence
 from support.fake_clock import DAWN
