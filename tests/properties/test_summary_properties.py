@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
-from strawbell.decision.phases import season_seen
+from strawbell.decision.projection import season_seen
 from strawbell.model.garden import Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.history import History

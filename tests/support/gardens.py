@@ -11,7 +11,7 @@ from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.decision.brief import brief
-from strawbell.decision.journal_rows import told_entries
+from strawbell.decision.telling import told_entries
 from strawbell.model.brief import Brief, TaskKey
 from strawbell.model.crops import Appetite, Crop, FrostClass, Support
 from strawbell.model.forecast import Forecast, Hour

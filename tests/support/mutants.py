@@ -129,7 +129,8 @@ def caught(mutant: Mutant, copy: Path) -> bool:
     """Say whether the tests of the room fail under a change, which is taken back afterwards."""
     place = copy / mutant.file.relative_to(ROOT)
     room = mutant.file.relative_to(ROOT / "daemon/strawbell")
-    mirror = copy / "tests/unit" / room.with_name(f"test_{room.name}")
+    beside = copy / "tests/unit" / room.with_suffix("")
+    mirror = beside if beside.is_dir() else beside.with_name(f"test_{room.name}")
     whole = tests_of(room.parts[0], copy)
     before = place.read_text(encoding="utf-8")
     place.write_text(mutant.source, encoding="utf-8")
@@ -173,7 +174,7 @@ def _fails(copy: Path, tests: list[Path]) -> bool:
 def main() -> None:
     """Draw, judge and print."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("rooms", nargs="+", help="such as season, or decision/phases.py")
+    parser.add_argument("rooms", nargs="+", help="such as season, or decision/alerts.py")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--count", type=int, default=25, help="of each room")
     chosen = parser.parse_args()

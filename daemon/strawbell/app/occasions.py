@@ -13,15 +13,15 @@ from msgspec import Struct, field, to_builtins
 from strawbell.app.trouble import failure_sentence
 from strawbell.app.word import tongue_of
 from strawbell.decision.brief import brief
-from strawbell.decision.journal_rows import (
+from strawbell.decision.projection import needed_soon
+from strawbell.decision.telling import (
     Changes,
     change_entries,
     changes_since,
+    spoken,
     told_entries,
     weather_entries,
 )
-from strawbell.decision.routine import spoken
-from strawbell.decision.shopping import needed_soon
 from strawbell.model.brief import Brief
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden

@@ -248,7 +248,7 @@ def _write_whole(path: Path, content: bytes) -> None:
 
 
 def _season_page(gardens: Iterator[Seen]) -> str:
-    from strawbell.decision.phases import season_seen
+    from strawbell.decision.projection import season_seen
     from strawbell.words.season_page import season_html
 
     parts = []
@@ -284,7 +284,7 @@ def calendar(options: argparse.Namespace) -> int:
 
 def supplies(options: argparse.Namespace) -> int:
     """Print what is still to be bought, in packages, and by when."""
-    from strawbell.decision.shopping import shopping
+    from strawbell.decision.projection import shopping
     from strawbell.words.shopping import supplies_json, supplies_screen
 
     def shown(seen: Seen, form: Callable[..., T]) -> T:

@@ -20,8 +20,7 @@ from strawbell.decision.alerts import Lookout, alerts
 from strawbell.decision.daily_weather import DailyWeather, DayConditions, SharedWeather
 from strawbell.decision.estimates import Estimates, outlook_of
 from strawbell.decision.hold_judgement import Case, judge, mix_with_its_seed, water_with_its_feed
-from strawbell.decision.rain_cover import with_tarp
-from strawbell.decision.weather_tasks import with_sown_bed, with_weather
+from strawbell.decision.weather_tasks import with_sown_bed, with_tarp, with_weather
 from strawbell.model.brief import Brief, DayAhead, Reason, ReasonCode, State, Task
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden

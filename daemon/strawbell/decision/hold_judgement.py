@@ -4,6 +4,10 @@ Each rule has one signature and looks at one reason to wait; which rules apply t
 table `RULES`. A rule returns the reasons that hold the task, nothing when it may go ahead;
 what a rule could not know is collected beside it, and told.
 
+Whether it is warm enough for what goes in is judged by the mean of the coming days, since one cold
+night or day does little harm; what is unknown is left out, and too little that is known holds
+nothing.
+
 Decided 2026-11-25: During a day only a changed forecast makes a hold. For work told as due the
 look-ahead ends where it ended in the morning; otherwise every rain of tomorrow would turn this
 morning's feeding into a hold by the afternoon. Taking a hold back looks a whole day ahead again
@@ -12,17 +16,23 @@ and needs a margin.
 Decided 2026-11-25: Planting is held by the model of a bale's core only when the whole band lies
 over the limit, by the count of conditioning days only when even the careful count is under three
 quarters.
+
+Decided 2026-11-26: Of several reasons to wait the gravest speaks, for bales, young plants and seed
+each (`INSTEAD`): a bale cannot be kept dry before a freeze and moist while it cools, nor young
+plants be taken under a roof and put out by day.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, timedelta
+from enum import StrEnum
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.agronomy.bale.watering import LEAST_L
+from strawbell.agronomy.crops.chilling import nights_from_c, too_cold_for_seed
 from strawbell.agronomy.crops.ripening import growing_days
 from strawbell.agronomy.loss import (
     CHANGE_OF_MIND,
@@ -31,11 +41,15 @@ from strawbell.agronomy.loss import (
     is_fed_for_nothing,
     planting_losses,
 )
-from strawbell.decision.daily_weather import DailyWeather, DayConditions, Night
+from strawbell.decision.daily_weather import (
+    DailyWeather,
+    DayConditions,
+    LeafFrost,
+    Night,
+    leaf_frost,
+    nights_from,
+)
 from strawbell.decision.estimates import Estimates
-from strawbell.decision.frost_watch import LeafFrost, leaf_frost, nights_from
-from strawbell.decision.hold_advice import instead_of
-from strawbell.decision.warmth import KEEP_HOLD_C, chilly_nights, cold_bed
 from strawbell.decision.weather_tasks import WHY_NO_WATER
 from strawbell.model.brief import (
     Action,
@@ -53,7 +67,7 @@ from strawbell.model.crops import Appetite, Crop
 from strawbell.model.forecast import ForecastStatus
 from strawbell.model.garden import Method
 from strawbell.season.conditioning import wait_costs_days
-from strawbell.season.harvesting import dies_at
+from strawbell.season.harvesting import BED_WARMER_C, dies_at, mean_air_c
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.stage import READING_COUNTS_DAYS, Day, lies, planting_meant
 from strawbell.weather.findings import CLEAR, Finding, Standing
@@ -83,6 +97,13 @@ CHANCE_WITHIN, READING_WITHIN_C = 1e-4, 0.1
 """How finely it is looked for what would turn a decision [1, degC]."""
 DAYS_TO_LOOK = 10
 """How many days are searched for the next fit one: as far as forecasts reach."""
+DAYS_TO_COME = 7
+"""Coming nights and days whose mean is judged (design choice: a young plant is over the shock of
+being moved after about a week)."""
+FEWEST_KNOWN = 3
+"""Fewer known ones than this say nothing (design choice)."""
+KEEP_HOLD_C = 0.5
+"""How much warmer it must be before a hold that was told is taken back the same day [degC]."""
 
 
 class Case(Struct, frozen=True):
@@ -271,6 +292,43 @@ def chill(case: Case) -> Finding:
     return rule(case.daily, planting.crop, case.conditions.on, told_hold=told is State.HELD)
 
 
+def chilly_nights(daily: DailyWeather, crop: Crop, on: date, *, told_hold: bool = False) -> Finding:
+    """Judge whether the nights from a date on are still too cold to set a crop out."""
+    limit_c = nights_from_c(crop)
+    if limit_c is None or daily.trusted is None:
+        return CLEAR
+    lows = (daily.night(on + timedelta(days=ahead)).air.low_c for ahead in range(DAYS_TO_COME))
+    usual_c = _mean([low_c for low_c in lows if low_c is not None])
+    if usual_c is None or usual_c >= limit_c + (KEEP_HOLD_C if told_hold else 0.0):
+        return CLEAR
+    why = Reason(ReasonCode.CHILLY_NIGHTS, round(usual_c, 1), round(limit_c, 1), "degC")
+    return Finding(Standing.REACHED, (why,))
+
+
+def cold_bed(daily: DailyWeather, crop: Crop, on: date, *, told_hold: bool = False) -> Finding:
+    """Judge whether the bed is surely too cold for seed on the days after a date.
+
+    A conditioned bale is warmer than the air; the most it may be is reckoned with.
+    """
+    if crop.germination_min_c is None or daily.trusted is None:
+        return CLEAR
+    days = (daily.on(on + timedelta(days=ahead)).weather for ahead in range(1, DAYS_TO_COME + 1))
+    air_c = _mean([mean_c for day in days if (mean_c := mean_air_c(day)) is not None])
+    if air_c is None:
+        return CLEAR
+    bed_c = air_c + BED_WARMER_C[1]
+    if not too_cold_for_seed(crop, bed_c - (KEEP_HOLD_C if told_hold else 0.0)):
+        return CLEAR
+    limit_c = round(crop.germination_min_c, 1)
+    return Finding(
+        Standing.REACHED, (Reason(ReasonCode.COLD_BED, round(bed_c, 1), limit_c, "degC"),)
+    )
+
+
+def _mean(known: Sequence[float]) -> float | None:
+    return sum(known) / len(known) if len(known) >= FEWEST_KNOWN else None
+
+
 def killing_ahead(case: Case) -> Finding:
     """Hold a feeding of the season while a coming night may well kill all that it is for.
 
@@ -364,7 +422,6 @@ def _told_for_frost(case: Case) -> bool:
 
 
 _NOTHING_KNOWN = Finding(Standing.UNKNOWN)
-
 RULES: Mapping[Action, tuple[Rule, ...]] = {
     Action.FEED: (rain, freezing, killing_ahead, self_heating),
     Action.SOAK: (frozen_day,),
@@ -376,6 +433,43 @@ RULES: Mapping[Action, tuple[Rule, ...]] = {
 }
 """Which reasons to wait apply to which work."""
 
+
+class Thing(StrEnum):
+    """What is cared for while work waits."""
+
+    BALES = "bales"
+    DRY_BALES = "dry-bales"
+    """Never soaked: they are not moist, and the first soaking goes on in rain."""
+    YOUNG_PLANTS = "young-plants"
+    SEED = "seed"
+
+
+INSTEAD: Mapping[Thing, Mapping[ReasonCode, tuple[Instead, ...]]] = {
+    Thing.BALES: {
+        ReasonCode.SELF_HEATING: (Instead.LET_COOL,),
+        ReasonCode.FREEZE: (Instead.NO_WATER_BEFORE_FREEZE, Instead.DRAIN_HOSE),
+        ReasonCode.HEAVY_RAIN: (Instead.LEAVE_TO_RAIN,),
+        ReasonCode.TOO_HOT_INSIDE: (Instead.LET_COOL,),
+        ReasonCode.NOT_READY: (Instead.LET_COOL,),
+        ReasonCode.SHORT_OF_DAYS: (Instead.GIVE_TIME,),
+    },
+    Thing.DRY_BALES: {
+        ReasonCode.FREEZE: (Instead.SOAK_AFTER_FREEZE, Instead.DRAIN_HOSE),
+    },
+    Thing.YOUNG_PLANTS: {
+        ReasonCode.FROST: (Instead.SHELTER_SEEDLINGS,),
+        ReasonCode.CHILLY_NIGHTS: (Instead.HARDEN_OFF,),
+    },
+    Thing.SEED: {
+        ReasonCode.COLD_BED: (Instead.KEEP_SEED_DRY,),
+        ReasonCode.FROST: (Instead.KEEP_SEED_DRY,),
+    },
+}
+"""What is told of each thing, by the reason its work is held for, the gravest reason first.
+
+A reason that is not here asks for nothing."""
+PUT_IN: Mapping[Action, Thing] = {Action.PLANT: Thing.YOUNG_PLANTS, Action.SOW: Thing.SEED}
+"""What work puts into the bales, and so has to be kept until it goes on."""
 DECIDE: Mapping[Action, Instead] = {
     Action.PLANT: Instead.DECIDE_PLANTING,
     Action.SOW: Instead.DECIDE_PLANTING,
@@ -416,6 +510,21 @@ def judge(case: Case) -> Task:
         also=(),
         cautions=tuple(each for each in task.cautions if each is Caution.AMMONIUM_NITRATE),
     )
+
+
+def instead_of(action: Action, holding: Iterable[Reason], *, soaked: bool) -> tuple[Instead, ...]:
+    """Return what to do instead of held work: for each thing what its gravest reason asks."""
+    held_for = {why.code for why in holding}
+    things = [Thing.BALES if soaked else Thing.DRY_BALES]
+    if action in PUT_IN:
+        things.append(PUT_IN[action])
+    return tuple(line for thing in things for line in _of_the_gravest(INSTEAD[thing], held_for))
+
+
+def _of_the_gravest(
+    lines: Mapping[ReasonCode, tuple[Instead, ...]], held_for: set[ReasonCode]
+) -> tuple[Instead, ...]:
+    return next((lines[code] for code in lines if code in held_for), ())
 
 
 def mix_with_its_seed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:

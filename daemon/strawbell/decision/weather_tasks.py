@@ -1,4 +1,6 @@
-"""Work that the weather asks for, beside the plan: covering, uncovering, water on hot days.
+"""Work that the weather asks for, beside the plan: water, shade, the last picking, covers, a tarp.
+
+A grower without a tarp is told to cover in the alert of heavy rain, and nothing is reckoned for it.
 
 Decided 2026-11-26: The water that washes a feed in counts as water of the day: it is no less than
 the common gallon, and more would wash the dose out below. What grown plants take beyond it stays a
@@ -7,6 +9,9 @@ task.
 Decided 2026-11-25: A young top is never left to rain. On recorded springs rain that failed or came
 late left it dry for longer than a plain calendar does; the grower is asked to look before
 watering.
+
+Decided 2026-11-25: What comes out today is not covered tonight; the alert of the night still names
+it, since the grower may leave it in.
 """
 
 from __future__ import annotations
@@ -20,17 +25,27 @@ from msgspec.structs import replace
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
 from strawbell.agronomy.bale.watering import LEAST_L, Lack, Refill, refill, room_l, wash_in
+from strawbell.agronomy.crops.leaf_frost import Danger
+from strawbell.agronomy.crops.plant_heat import HeatEffect, HeatFinding, HeatSign, heat_findings
 from strawbell.agronomy.feeding.doses import scaled
-from strawbell.decision.daily_weather import DailyWeather, DayConditions, counted_rain_mm
+from strawbell.agronomy.feeding.feeds import nitrogen_forms
+from strawbell.agronomy.feeding.season_feeding import GrowthStage, growth_stage
+from strawbell.agronomy.loss import gram_lost, tarp_pays
+from strawbell.decision.daily_weather import (
+    DailyWeather,
+    DayConditions,
+    counted_rain_mm,
+    lifts_for_heat,
+    risk_of,
+    to_cover,
+)
 from strawbell.decision.estimates import Estimates
-from strawbell.decision.extremes import before_freeze, with_heat
-from strawbell.decision.frost_watch import to_cover
-from strawbell.model.brief import Action, Also, Caution, Reason, State, Task
+from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Suffering, Task
 from strawbell.model.details import Band, DryTopDetail, SpreadDetail, TopWaterDetail
 from strawbell.model.feeds import Dose
-from strawbell.model.garden import Planting
+from strawbell.model.garden import Planting, RainCover
 from strawbell.season.conditioning import front
-from strawbell.season.harvesting import without_idle_work
+from strawbell.season.harvesting import harvest_due, is_open, last_harvest, without_idle_work
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
@@ -38,6 +53,7 @@ from strawbell.season.stage import (
     changed,
     dated_key,
     last_harvest_key,
+    planting_label,
     simple_task,
     standing_since,
 )
@@ -46,6 +62,12 @@ WATERING = frozenset({Action.WATER, Action.SOAK})
 THE_TOP = frozenset({Action.SURFACE_WATER})
 TWICE = 2
 """Waterings of the top on a hot dry day in the first weeks (common practice)."""
+WATERED = (Action.SURFACE_WATER, Action.WATER)
+"""Tasks that advice on heat goes with, the first of them that a day has."""
+BLOSSOMS = frozenset({GrowthStage.SETTING, GrowthStage.FINISHING})
+"""Stages in which there is blossom to drop."""
+PUTS_IN = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
+LIFTED_FOR = frozenset({Action.FEED, Action.SOAK, Action.WATER})
 
 
 def with_weather(
@@ -76,24 +98,6 @@ def with_weather(
 def crops_in(day: Day) -> tuple[Planting, ...]:
     """Return the plantings that stand in the bales on a date."""
     return tuple(each for each, _ in day.standing)
-
-
-def with_sown_bed(day: Day, tasks: tuple[Task, ...], estimates: Estimates) -> tuple[Task, ...]:
-    """Tell a sowing whose bed would dry before the evening to be watered again in the afternoon.
-
-    A seed bed is a few millimetres deep, and wet only when it is sown.
-    """
-    if not any(task.action is Action.SOW and task.state is State.DUE for task in tasks):
-        return tasks
-    bed = estimates.sown(day.batch)
-    if bed is None or bed.times_a_day < TWICE:
-        return tasks
-
-    def again(task: Task) -> Task:
-        due = task.state is State.DUE
-        return replace(task, also=(*task.also, Also.WATER_AGAIN)) if due else task
-
-    return changed(tasks, {Action.SOW}, again)
 
 
 def _by_lack(
@@ -313,6 +317,72 @@ def _hot_in_conditioning(
     return (*tasks, replace(top_up, also=also))
 
 
+def with_heat(day: Day, tasks: tuple[Task, ...], conditions: DayConditions) -> tuple[Task, ...]:
+    """Add to the day's watering what heat does to the crops, and what helps."""
+    hot_dry = conditions.hot is not None and conditions.hot.reached
+    if conditions.hot is None or not any(True for _ in day.standing):
+        return tasks
+    suffering = _suffering(day, conditions)
+    if not suffering and not hot_dry:
+        return tasks
+    action = next((each for each in WATERED if any(t.action is each for t in tasks)), None)
+    also = (*((Also.SHADE,) if suffering else ()), *((Also.WET_EDGES,) if hot_dry else ()))
+    harmed = tuple(dict.fromkeys(Suffering(name, found.effect) for name, found in suffering))
+    reasons: tuple[Reason, ...] = ()
+    if suffering:
+        gravest = min((found for _, found in suffering), key=lambda found: found.limit_c)
+        limit_c, value_c = round(gravest.limit_c, 1), round(gravest.value_c, 1)
+        reasons = (Reason(ReasonCode.HEAT, value_c, limit_c, "degC"),)
+
+    def told(task: Task) -> Task:
+        return replace(task, suffering=harmed, also=also, reasons=(*task.reasons, *reasons))
+
+    return tasks if action is None else changed(tasks, {action}, told)
+
+
+def _suffering(day: Day, conditions: DayConditions) -> list[tuple[str, HeatFinding]]:
+    low_c, high_c = conditions.weather.low_c, conditions.weather.high_c
+    found = []
+    for each, since in day.standing:
+        blossoms = growth_stage(each.crop, since, day.on, each.method) in BLOSSOMS
+        for sign in heat_findings(each.crop, high_c, low_c) or ():
+            if sign.sign is not HeatSign.HOT_DAY or not sign.effect:
+                continue
+            if sign.effect != HeatEffect.BLOSSOM_DROP or blossoms:
+                found.append((each.crop.name, sign))
+    return found
+
+
+def before_freeze(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tuple[Task, ...]:
+    """Pick what a killing freeze of the coming night would take.
+
+    Where even the mildest the plants may get kills them it is the last harvest; where it only may,
+    the crop is covered too and stands on.
+    """
+    for each, since in day.standing:
+        if each.crop.kill_at_c is None or not is_open(day, each, since):
+            continue
+        night = daily.night(day.on)
+        risk = risk_of(night, each.crop)
+        if risk is None or risk.danger is not Danger.KILLING:
+            continue
+        coldest_c, limit_c = round(risk.plant_low.coldest_c, 1), round(risk.cover_at_c, 1)
+        zone = zone_of(day.garden.place.time_zone)
+        at = night.coldest_at.astimezone(zone) if night.coldest_at else None
+        why = Reason(ReasonCode.FROST, coldest_c, limit_c, "degC", at)
+        surely = risk.plant_low.mildest_c <= each.crop.kill_at_c
+        told = last_harvest(day, each) if surely else _picking(day, each)
+        planned = harvest_due(day, each, since)
+        others = (task for task in tasks if planned is None or task.key != planned.key)
+        tasks = (*others, replace(told, reasons=(why,)))
+    return tasks
+
+
+def _picking(day: Day, planting: Planting) -> Task:
+    key = dated_key(day.batch.name, Action.HARVEST, day.on, planting_label(day.batch, planting))
+    return simple_task(day, Action.HARVEST, key, planting=planting)
+
+
 def _protect(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tuple[Task, ...]:
     """Cover tonight what the night would hurt, but for what comes out today."""
     crops = tuple(each.crop for each in _staying(day, tasks))
@@ -353,3 +423,72 @@ def _uncover(day: Day, daily: DailyWeather) -> tuple[Task, ...]:
 def _is_young(day: Day, each: Planting) -> bool:
     since = standing_since(day.batch, day.state, each)
     return since is not None and (day.on - since).days <= FIRST_WEEKS_DAYS
+
+
+def with_sown_bed(day: Day, tasks: tuple[Task, ...], estimates: Estimates) -> tuple[Task, ...]:
+    """Tell a sowing whose bed would dry before the evening to be watered again in the afternoon.
+
+    A seed bed is a few millimetres deep, and wet only when it is sown.
+    """
+    if not any(task.action is Action.SOW and task.state is State.DUE for task in tasks):
+        return tasks
+    bed = estimates.sown(day.batch)
+    if bed is None or bed.times_a_day < TWICE:
+        return tasks
+
+    def again(task: Task) -> Task:
+        due = task.state is State.DUE
+        return replace(task, also=(*task.also, Also.WATER_AGAIN)) if due else task
+
+    return changed(tasks, {Action.SOW}, again)
+
+
+def with_tarp(
+    day: Day,
+    tasks: tuple[Task, ...],
+    conditions: DayConditions,
+    estimates: Estimates,
+) -> tuple[Task, ...]:
+    """Return the judged tasks of a batch together with laying its tarp, or lifting it."""
+    if day.batch.rain_cover is RainCover.NONE:
+        return tasks
+    lying = day.state.tarped
+    wanted = _is_wanted(day, tasks, conditions, estimates, lying=lying)
+    if lying and wanted:
+        return tuple(map(_lifted_for, tasks))
+    if wanted:
+        key = dated_key(day.batch.name, Action.LAY_TARP, day.on)
+        return (*tasks, simple_task(day, Action.LAY_TARP, key, cautions=(Caution.TARP,)))
+    if lying:
+        key = dated_key(day.batch.name, Action.LIFT_TARP, day.on)
+        return (simple_task(day, Action.LIFT_TARP, key), *tasks)
+    return tasks
+
+
+def _is_wanted(
+    day: Day,
+    tasks: tuple[Task, ...],
+    conditions: DayConditions,
+    estimates: Estimates,
+    *,
+    lying: bool,
+) -> bool:
+    if lifts_for_heat(conditions) or day.standing:
+        return False
+    if any(task.action in PUTS_IN and task.state is not State.HELD for task in tasks):
+        return False
+    outlook = estimates.tarp_outlook(day.batch, day.on)
+    fed_today = any(task.action is Action.FEED and task.state is State.DUE for task in tasks)
+    feedings = [each + int(lying and fed_today) for each in outlook.feedings]
+    feed = day.batch.feed
+    gram = gram_lost(0.0 if feed is None else nitrogen_forms(feed).organic)
+    return tarp_pays(outlook.kept_g, feedings, gram, lying=lying)
+
+
+def _lifted_for(task: Task) -> Task:
+    """Return work that the tarp is lifted for, with the word to lay it again."""
+    if task.action not in LIFTED_FOR or task.state is not State.DUE:
+        return task
+    if task.dose is None and not task.water_per_bale_l:
+        return task
+    return replace(task, also=(*task.also, Also.UNDER_TARP))

@@ -15,7 +15,7 @@ from msgspec import Struct
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
 from strawbell.agronomy.bale.surface import Watering
 from strawbell.agronomy.bale.surface_outlook import watered_at
-from strawbell.decision.journal_rows import NIGHT
+from strawbell.decision.telling import NIGHT
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal

@@ -10,7 +10,7 @@ from typing import Any
 from msgspec import Struct
 
 from strawbell.agronomy.bale.ensemble import weighted
-from strawbell.decision.frost_watch import risk_of
+from strawbell.decision.daily_weather import risk_of
 from strawbell.model.brief import Action, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Units
 from strawbell.model.journal import EntryKind, Journal

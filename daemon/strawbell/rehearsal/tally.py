@@ -12,7 +12,7 @@ from datetime import date
 from msgspec import Struct
 
 from strawbell.decision.alerts import planted
-from strawbell.decision.frost_watch import risk_of
+from strawbell.decision.daily_weather import risk_of
 from strawbell.model.brief import AlertCode, AlertKey, State
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal

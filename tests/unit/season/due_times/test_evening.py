@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.decision.journal_rows import told_entries
+from strawbell.decision.telling import told_entries
 from strawbell.model.brief import Action, Alert, AlertCode, Brief, DayAhead, State, Task
 from strawbell.model.forecast import DayWeather
 from strawbell.season.due_times import Evening, evening

@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.decision.daily_weather import DailyWeather
-from strawbell.decision.extremes import before_freeze, with_heat
+from strawbell.decision.weather_tasks import before_freeze, with_heat
 from strawbell.model.brief import Action, Also, ReasonCode, State, Suffering, Task
 from strawbell.model.garden import Batch, Method
 from strawbell.season.stage import last_harvest_key

@@ -9,15 +9,16 @@ import pytest
 from strawbell.agronomy.bale.balance import body_of
 from strawbell.agronomy.bale.ensemble import Band, begin
 from strawbell.agronomy.bale.parameters import DRAWS
-from strawbell.decision.alerts import SAID_FOR_DAYS, not_heating
-from strawbell.decision.cool_bales import (
+from strawbell.decision.alerts import (
     BEHIND_K,
     COLD_C,
     DRY_KG_PER_KG,
     FULL_SHARE,
     LUKEWARM_K,
+    SAID_FOR_DAYS,
     SHARP_G_PER_L,
     WASHED_SHARE,
+    not_heating,
     why_cool,
 )
 from strawbell.model.brief import AlertCode, ReasonCode

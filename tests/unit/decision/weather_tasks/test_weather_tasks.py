@@ -16,7 +16,7 @@ from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.decision.brief import brief
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import BatchEstimate
-from strawbell.decision.journal_rows import told_entries
+from strawbell.decision.telling import told_entries
 from strawbell.decision.weather_tasks import (
     _spent,
     crops_in,

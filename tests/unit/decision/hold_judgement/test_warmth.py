@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.crops.table import CROPS
 from strawbell.decision.daily_weather import DailyWeather
-from strawbell.decision.warmth import DAYS_TO_COME, chilly_nights, cold_bed
+from strawbell.decision.hold_judgement import DAYS_TO_COME, chilly_nights, cold_bed
 from strawbell.model.brief import ReasonCode
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.weather.findings import CLEAR

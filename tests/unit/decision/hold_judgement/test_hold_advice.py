@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.decision.hold_advice import INSTEAD, Thing, instead_of
+from strawbell.decision.hold_judgement import INSTEAD, Thing, instead_of
 from strawbell.model.brief import Action, Instead, Reason, ReasonCode
 
 

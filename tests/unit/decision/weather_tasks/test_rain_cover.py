@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from strawbell.agronomy.feeding.dosing import dosed
 from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.decision.brief import brief
-from strawbell.decision.journal_rows import told_entries, weather_entries
+from strawbell.decision.telling import told_entries, weather_entries
 from strawbell.model.brief import Action, AlertCode, Brief, ReasonCode, State
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Batch, Garden, RainCover

@@ -9,8 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
-from strawbell.decision.phases import courses, season_seen
-from strawbell.decision.projection import season
+from strawbell.decision.projection import courses, season, season_seen
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry

@@ -8,7 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
-from strawbell.decision.routine import _is_calm, _is_plain, _wets
+from strawbell.decision.telling import _is_calm, _is_plain, _wets
 from strawbell.model.brief import (
     Action,
     Alert,

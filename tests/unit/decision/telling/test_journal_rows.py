@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from msgspec.structs import replace
 
-from strawbell.decision.journal_rows import (
+from strawbell.decision.telling import (
     Changes,
     change_entries,
     changes_since,

@@ -8,8 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.crops.leaf_frost import Danger, NightAir
-from strawbell.decision.daily_weather import Night
-from strawbell.decision.frost_watch import leaf_frost, nights_from, risk_of, to_cover
+from strawbell.decision.daily_weather import Night, leaf_frost, nights_from, risk_of, to_cover
 from strawbell.model.brief import ReasonCode
 from strawbell.season.local_time import zone_of
 from support.gardens import RADISH, TOMATO, ZONE, at, forecast, hour_at

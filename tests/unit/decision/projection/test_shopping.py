@@ -8,8 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
-from strawbell.decision.projection import season
-from strawbell.decision.shopping import REMIND_DAYS, needed_soon, shopping
+from strawbell.decision.projection import REMIND_DAYS, needed_soon, season, shopping
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.supplies import Need, Supply
