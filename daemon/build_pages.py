@@ -65,7 +65,7 @@ def ahead() -> dict[str, str]:
     import jinja2
 
     from strawbell.words.catalogue import AMERICAN, BRITISH, written
-    from strawbell.words.html import compiled_for, environment
+    from strawbell.words.page import compiled_for, environment
 
     words = "strawbell/words/"
     made = {

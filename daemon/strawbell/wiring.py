@@ -336,10 +336,10 @@ def load_ahead(configuration: Configuration) -> None:
     A short command loads on use. A daemon would then read its libraries on the very morning on
     which the disk fails, files run out or an update has just replaced them.
     """
-    from strawbell.words import html
     from strawbell.words.catalogue import AMERICAN, BRITISH
+    from strawbell.words.page import load_templates
 
-    html.load_templates()
+    load_templates()
     for tongue in (BRITISH, AMERICAN):
         tongue.read_ahead()
     if configuration.weather.sources:

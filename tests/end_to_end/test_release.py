@@ -16,7 +16,7 @@ from jinja2 import ModuleLoader
 
 from strawbell import __version__
 from strawbell.cli.parser import COMMANDS
-from strawbell.words.html import compiled_for
+from strawbell.words.page import compiled_for
 from support.checkout import ROOT
 from support.wheels import unpacked, wheel_in
 
@@ -88,7 +88,7 @@ def test_templates_compiled_for_another_jinja_are_left_alone(wheel: Path, tmp_pa
     """What one version compiled another may not be able to run."""
     installed = unpacked(wheel, tmp_path / "installed")
     show = (
-        "from strawbell.words.html import environment;"
+        "from strawbell.words.page import environment;"
         "print(environment().get_template('notice.html.j2').filename)"
     )
 

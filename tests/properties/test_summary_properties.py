@@ -18,8 +18,7 @@ from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.history import History
 from strawbell.season.season_summary import summarise
 from strawbell.words.season_page import season_html
-from strawbell.words.summary_json import summary_json
-from strawbell.words.summary_text import summary_screen
+from strawbell.words.summary import summary_json, summary_screen
 from support.gardens import RADISH, START, TOMATO, at, batch, garden, planting
 
 PLAN = garden(

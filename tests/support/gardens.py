@@ -18,7 +18,7 @@ from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Times
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.weather.thresholds import DEFAULT_RULES
-from strawbell.words.json_v1 import brief_json
+from strawbell.words.documents import brief_json
 
 ZONE = "Europe/Zurich"
 START = date(2027, 4, 5)

@@ -13,7 +13,7 @@ from unittest.mock import patch
 from babel import Locale
 from msgspec.structs import replace
 
-from strawbell.words import catalogue, spoons
+from strawbell.words import catalogue, units
 from strawbell.words.catalogue import Message
 
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
@@ -33,8 +33,8 @@ _CACHES = (
     catalogue._date,
     catalogue._time,
     catalogue._listed,
-    spoons._measures,
-    spoons.cups_and_spoons,
+    units._measures,
+    units.cups_and_spoons,
 )
 
 

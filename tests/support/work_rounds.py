@@ -16,10 +16,9 @@ from strawbell.agronomy.bale.size_and_mass import BALES
 from strawbell.decision.brief import brief
 from strawbell.season.fold import FoldCache
 from strawbell.season.journal_index import JournalIndex
-from strawbell.words.html import page_html
-from strawbell.words.json_v1 import brief_json
+from strawbell.words.documents import brief_json
 from strawbell.words.morning import morning_page
-from strawbell.words.page import page_text
+from strawbell.words.page import page_html, page_text
 from support.gardens import at, batch, forecast, garden, on_day, planting, told_until
 from support.yardstick import yardstick
 

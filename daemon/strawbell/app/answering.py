@@ -54,15 +54,15 @@ from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
 from strawbell.season.due_times import quiet
 from strawbell.season.journal_index import ANSWERED_BY, JournalIndex, last_words
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
-from strawbell.words.answering import (
+from strawbell.words.answers import read_lines
+from strawbell.words.notices import (
     bounce_notice,
     how_notice,
     question_notice,
     reminder_notice,
+    trouble_notice,
     warning_notice,
 )
-from strawbell.words.answers import read_lines
-from strawbell.words.notices import trouble_notice
 
 UNHEARD_USEFUL = timedelta(days=1)
 """How long word is useful that answers cannot be read."""

@@ -34,7 +34,7 @@ from strawbell.season.fold import FoldCache
 from strawbell.season.journal_index import OUTAGE_BEGAN, OUTAGE_ENDED, JournalIndex
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
 from strawbell.words.asking import away_said, told_back
-from strawbell.words.json_v1 import brief_json
+from strawbell.words.documents import brief_json
 from strawbell.words.notices import (
     all_clear_notice,
     change_notice,

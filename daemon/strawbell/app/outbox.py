@@ -43,9 +43,8 @@ from strawbell.errors import OperationalError
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, OutboxState, Outcome
 from strawbell.model.secret import StoreSecret
-from strawbell.words.asking import addressed
+from strawbell.words.asking import addressed, joined
 from strawbell.words.catalogue import BRITISH
-from strawbell.words.household import joined
 
 MESSAGE_ID_DOMAIN = "strawbell.invalid"
 """Right side of every Message-ID; reserved for names that never resolve (RFC 2606), so no host

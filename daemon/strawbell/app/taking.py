@@ -88,15 +88,21 @@ from strawbell.season.stage import (
     planting_key,
     planting_label,
 )
-from strawbell.words.alerts import alert_words
-from strawbell.words.answers import read_degrees, read_depth_mm, read_lines, read_mass_g
+from strawbell.words.answers import (
+    ENGLISH,
+    MASS_G,
+    read_degrees,
+    read_depth_mm,
+    read_lines,
+    read_mass_g,
+)
+from strawbell.words.answers import PIECES as PIECES_SAID
 from strawbell.words.asking import fact_said
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean
-from strawbell.words.summary_text import harvest_amounts
+from strawbell.words.reasons import alert_words
+from strawbell.words.summary import harvest_amounts
 from strawbell.words.units import Measures
-from strawbell.words.vocabulary import ENGLISH, MASS_G
-from strawbell.words.vocabulary import PIECES as PIECES_SAID
 from strawbell.words.voice import Voice
 
 END_OF_WORK = time(21)

@@ -139,7 +139,7 @@ def today(options: argparse.Namespace) -> int:
         return today_screen(made, seen.garden, text_width(), seen.index.explained(made.on))
 
     def document(seen: Seen) -> object:
-        from strawbell.words.json_v1 import brief_json
+        from strawbell.words.documents import brief_json
 
         return {**brief_json(_made(seen), seen.garden), "asked": list(seen.asked)}
 
@@ -212,7 +212,7 @@ def season(options: argparse.Namespace) -> int:
         raise refusal(BRITISH.say("written.two-ways"), "--html")
 
     def document(seen: Seen) -> object:
-        from strawbell.words.season_text import season_json
+        from strawbell.words.documents import season_json
 
         days = projection.season(seen.garden, seen.index, seen.forecast, seen.now)
         return season_json(days, seen.garden, seen.today)
@@ -315,7 +315,7 @@ def why(options: argparse.Namespace) -> int:
 
 def _brief_told(seen: Seen, on: date) -> dict[str, object]:
     """Return the brief as it was told on a date, or for today as it would be told now."""
-    from strawbell.words.json_v1 import brief_json
+    from strawbell.words.documents import brief_json
 
     for entry in reversed(seen.rows(on)):
         if entry.kind is EntryKind.BRIEF and entry.data:
@@ -360,8 +360,7 @@ def summary(options: argparse.Namespace) -> int:
     """Print what the season came to by the journal, and what to change next year."""
     from strawbell.season.history import History
     from strawbell.season.season_summary import summarise
-    from strawbell.words.summary_json import summary_json
-    from strawbell.words.summary_text import summary_screen
+    from strawbell.words.summary import summary_json, summary_screen
 
     def shown(kept: KeptJournal, form: Callable[..., T]) -> T:
         history = History.of(kept.garden, kept.rows, kept.today)
@@ -377,8 +376,8 @@ def journal(options: argparse.Namespace) -> int:
     """Print what was told, done, missed, measured and sent."""
     from strawbell.season.journal_index import standing
     from strawbell.season.season_summary import chances_kept
-    from strawbell.words.json_v1 import journal_json
-    from strawbell.words.summary_json import chances_json
+    from strawbell.words.documents import journal_json
+    from strawbell.words.summary import chances_json
     from strawbell.words.terminal import journal_screen
 
     def rows_of(kept: KeptJournal) -> Journal:

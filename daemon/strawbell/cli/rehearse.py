@@ -34,7 +34,7 @@ from strawbell.rehearsal.tally import BatchTally, Tally, tally
 from strawbell.season.local_time import moment_of, zone_of
 from strawbell.wiring import MemoryCache
 from strawbell.words.catalogue import BRITISH
-from strawbell.words.json_v1 import journal_json
+from strawbell.words.documents import journal_json
 from strawbell.words.report import report_html, report_json
 
 SIGN = "strawbell-rehearsal.txt"

@@ -48,7 +48,7 @@ from strawbell.wiring import (
 )
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import wrap
-from strawbell.words.preparing import coming_words
+from strawbell.words.morning import coming_words
 
 log = logging.getLogger("strawbell")
 

@@ -41,20 +41,19 @@ from strawbell.model.details import (
 )
 from strawbell.model.feeds import Dose, FeedForm, Material
 from strawbell.words.catalogue import Tongue
-from strawbell.words.cautions import CautionWords, caution_list
 from strawbell.words.escaping import NAME_LIMIT, clean, cut, name
-from strawbell.words.figures import dry_time
 from strawbell.words.merge import MergedTask
-from strawbell.words.nouns import counted_crop, crops_name, feed_name
 from strawbell.words.reasons import (
     WARM_HOURS,
+    CautionWords,
     below,
+    caution_list,
     chance_figure,
     reason_headline,
     reason_sentences,
 )
 from strawbell.words.units import Measures
-from strawbell.words.voice import Voice
+from strawbell.words.voice import Voice, counted_crop, crops_name, dry_time, feed_name
 
 SUBJECT_LIMIT = 52
 """Longest subject [characters]: what a phone shows of it."""

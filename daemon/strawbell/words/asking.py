@@ -1,8 +1,9 @@
 """How a notice is answered, and what silence means: the one place that says it, for every medium.
 
 A notice is worded once, and only then addressed: what it asks stands in it as a place to be
-filled in with the address and the token of each recipient (`addressed`). What comes of the
-answers is told back in the next brief (`told_back`).
+filled in with the address and the token of each recipient (`addressed`). The mornings of a
+household are then one mail, the most urgent first, each answered by itself (`joined`). What comes
+of the answers is told back in the next brief (`told_back`).
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from strawbell.model.notice import Asking, Notice, Silence
 from strawbell.words.advice import noun, short_word
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, cut, name, wrap
-from strawbell.words.html import environment
+from strawbell.words.page import environment
 from strawbell.words.units import Measures
 from strawbell.words.voice import DAY, Voice, day
 
@@ -352,3 +353,48 @@ def _done_words(
     mass = voice.measures.mass(float(str(given))) if known else None
     deed = tongue.of("action", action, "did")
     return voice.say("back.done", deed=deed, batch=batch, crops=crops, mass=mass)
+
+
+CARD_BEGINS, CARD_ENDS = "<!--garden-->", "<!--/garden-->"
+"""Around what a page says of one garden."""
+_GAP = "<tr><td>&nbsp;</td></tr>"
+_BETWEEN = "* * *"
+SUBJECT_LIMIT = 78
+"""Longest subject [characters]: a line of a header (RFC 5322, section 2.1.1)."""
+
+
+def joined(notices: Sequence[Notice]) -> Notice:
+    """Return the addressed notices of several gardens as one; it goes by the name of the first.
+
+    One answer counts for all of them, unless it names one.
+    """
+    ordered = sorted(notices, key=lambda each: -each.urgency)
+    first, tongue = ordered[0], Tongue(ordered[0].locale)
+    others = [each for each in ordered[1:] if each.urgency]
+    subject = first.subject
+    if len(others) == 1:
+        subject = tongue.say("household.too", subject=subject, garden=others[0].garden)
+    elif others:
+        subject = tongue.say("household.more", subject=subject, count=len(others))
+    asks = sum(each.asking is not None for each in notices) > 1
+    example = notices[0].garden
+    lead = tongue.say("household.lead", garden=example) if asks else ""
+    texts = [each.text.rstrip("\n") for each in ordered]
+    return replace(
+        notices[0],
+        subject=cut(subject, SUBJECT_LIMIT),
+        text="\n\n".join((*((wrap(lead),) if lead else ()), f"\n\n{_BETWEEN}\n\n".join(texts)))
+        + "\n",
+        html=_pages([each.html for each in ordered]),
+        short=" ".join(each.short for each in ordered),
+        expires_at=max(each.expires_at for each in notices),
+        token=" ".join(each.token for each in ordered if each.token),
+    )
+
+
+def _pages(pages: Sequence[str]) -> str:
+    """Return the cards of pages one below the other, in the first page."""
+    begin, _, _ = pages[0].partition(CARD_BEGINS)
+    _, _, end = pages[-1].rpartition(CARD_ENDS)
+    cards = [each.partition(CARD_BEGINS)[2].rpartition(CARD_ENDS)[0] for each in pages]
+    return f"{begin}{_GAP.join(cards)}{end}"

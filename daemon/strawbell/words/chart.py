@@ -1,9 +1,9 @@
 """One chart: dates across, bars, marks and fields one below the other, drawn as SVG.
 
 It is drawn at a width of its own, so that its words keep their size on a phone and on a desk.
-Colours are roles of one palette (`words.inks`), put in by classes ("f-held" fills, "s-held" draws a
-line), and never stand alone: a shape, a pattern or a word tells the same. All text goes through
-`escape`.
+Colours are roles of one palette, data that a test measures every contrast of, put in by classes of
+one style sheet for light and dark ("f-held" fills, "s-held" draws a line); they never stand alone:
+a shape, a pattern or a word tells the same. All text goes through `escape`.
 """
 
 from __future__ import annotations
@@ -13,11 +13,13 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
+from types import MappingProxyType
 
 from msgspec import Struct
 
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, columns, cut
+from strawbell.words.page import DARK, LIGHT
 
 TEXT_PX, LEAST_TEXT_PX = 12.0, 11.0
 """Size of the words in a chart, and of the smallest in it [px at its own width]."""
@@ -534,3 +536,59 @@ def round_step(step: float) -> float:
         raise ValueError(f"step must be over 0, not {step}")
     power = 10.0 ** math.floor(math.log10(step))
     return next(nice * power for nice in (1.0, 2.0, 5.0, 10.0) if nice * power >= step * (1 - 1e-9))
+
+
+LIGHT_INKS: MappingProxyType[str, str] = MappingProxyType(
+    {
+        **{role: LIGHT[role] for role in ("page", "card", "ink", "soft", "rule", "on", "link")},
+        "due": "#0b4f6c",
+        "held": "#6b4f88",
+        "missed": "#8f3019",
+        "edge": "#7a6d50",
+        "straw": "#ecd9a0",
+        "rest": "#f4ecd8",
+        "leaf": "#c3dfb4",
+        "fruit": "#f3c6b2",
+        "root": "#d6cbe6",
+        "warmth": "#e3a36a",
+        "wet": "#2f7f9c",
+        "cold": "#27548f",
+        "today": "#8c1d5b",
+    }
+)
+DARK_INKS: MappingProxyType[str, str] = MappingProxyType(
+    {
+        **{role: DARK[role] for role in ("page", "card", "ink", "soft", "rule", "link")},
+        "on": DARK["page"],
+        "due": "#7fc4ea",
+        "held": "#c3a6e0",
+        "missed": "#f29c92",
+        "edge": "#a4987a",
+        "straw": "#4d4220",
+        "rest": "#2e2a1c",
+        "leaf": "#2c4a26",
+        "fruit": "#5a3022",
+        "root": "#40345a",
+        "warmth": "#b0753d",
+        "wet": "#62b6d1",
+        "cold": "#8fbdf0",
+        "today": "#f09ac9",
+    }
+)
+
+
+def picture_style() -> str:
+    """Return the style sheet of all pictures, in light and in dark."""
+    light, dark = (
+        ";".join(f"--{role}:{colour}" for role, colour in inks.items())
+        for inks in (LIGHT_INKS, DARK_INKS)
+    )
+    roles = "".join(
+        f".f-{role}{{fill:var(--{role})}}.s-{role}{{stroke:var(--{role})}}" for role in LIGHT_INKS
+    )
+    return (
+        f":root{{color-scheme:light dark;{light}}}\n"
+        f"@media (prefers-color-scheme:dark){{:root{{{dark}}}}}\n"
+        f"{roles}.no-fill{{fill:none}}.dashed{{stroke-dasharray:4 3}}\n"
+        ".halo{stroke:var(--card);stroke-width:4px;paint-order:stroke}\n"
+    )

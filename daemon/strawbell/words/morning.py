@@ -1,9 +1,13 @@
-"""A brief as a page: the morning, and what is told of a day again when it changes."""
+"""A brief as a page: the morning, and what is told of a day again when it changes.
+
+Also what has to happen before the first soaking, and the choice where an early crop would hold a
+late one past its time.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from datetime import date
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date, timedelta
 from shlex import quote
 
 from msgspec import Struct
@@ -15,9 +19,12 @@ from strawbell.model.brief import (
     Also,
     Brief,
     Caution,
+    Crowding,
+    Preparation,
     Question,
     ReasonCode,
     State,
+    Step,
     Task,
     WorkKind,
 )
@@ -27,24 +34,176 @@ from strawbell.model.garden import Garden
 from strawbell.words.advice import (
     KNOWN_WELL,
     NOTHING_EXPLAINED,
+    SUBJECT_LIMIT,
     TaskWords,
     look_yourself,
     noun,
     task_words,
     waits_for_no_water,
 )
-from strawbell.words.alerts import URGENT, AlertWords, merged_alerts
-from strawbell.words.cautions import CautionWords
+from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, name
 from strawbell.words.merge import MergedTask, merge_tasks
-from strawbell.words.nouns import crops_name
-from strawbell.words.occasion import ROUTINE, days_picture, picture_of, sky
-from strawbell.words.page import Band, Mood, Page, Picture, Steps
-from strawbell.words.preparing import PreparingWords, none_planned, preparing_words
-from strawbell.words.reasons import gravest, reason_sentences, tens_of
-from strawbell.words.succession import crowding_headline, crowding_sentences
-from strawbell.words.voice import DAY, Voice, days_joined
-from strawbell.words.weather import attribution_words, forecast_words, weather_words
+from strawbell.words.page import (
+    ROUTINE,
+    Band,
+    Mood,
+    Page,
+    Picture,
+    Steps,
+    days_picture,
+    picture_of,
+    sky,
+)
+from strawbell.words.reasons import (
+    URGENT,
+    AlertWords,
+    CautionWords,
+    gravest,
+    merged_alerts,
+    reason_sentences,
+    tens_of,
+)
+from strawbell.words.units import G_PER_POUND, Measures
+from strawbell.words.voice import (
+    DAY,
+    Voice,
+    attribution_words,
+    crops_name,
+    days_joined,
+    forecast_words,
+    weather_words,
+)
+
+
+def crowding_sentences(each: Crowding, voice: Voice) -> str:
+    """Return what stands in the way of what, and what each way out of it comes to."""
+    early, batch, wanted = quote(clean(each.early)), quote(clean(each.batch)), each.wanted_on
+    pull_on, freeze = wanted - timedelta(days=1), each.freeze_on
+    if freeze is not None and each.late_pick_latest < freeze:
+        freeze = None
+    return voice.say(
+        "crowding.line",
+        early=name(each.early),
+        late=name(each.late),
+        batch=name(each.batch),
+        past=wanted < voice.on,
+        near=voice.nearness(wanted),
+        day=voice.day(wanted),
+        over=voice.day(each.over_on),
+        pull=voice.day(pull_on) if pull_on > voice.on else None,
+        ripe=voice.day(each.pick_on) if each.pick_on > voice.on else None,
+        harvest=f"strawbell record harvest {early} 12 --batch {batch} --last",
+        now=wanted <= voice.on,
+        done=f"strawbell record done {quote(clean(each.late_key.text()))}",
+        pick=voice.day(each.late_pick_on),
+        pick_latest=voice.day(each.late_pick_latest),
+        freeze=None if freeze is None else voice.day(freeze),
+        all_early=freeze is not None and each.late_pick_on >= freeze,
+    )
+
+
+def crowding_headline(each: Crowding, voice: Voice) -> str:
+    """Return the choice for a subject."""
+    return voice.say("crowding.headline", early=name(each.early), late=name(each.late))
+
+
+BEAN_TEST_DAYS = 21
+"""Two to three weeks to three true leaves (Oregon State University Extension)."""
+G_PER_KG = 1000.0
+DAYS_A_WEEK = 7
+
+
+class PreparingWords(Struct, frozen=True):
+    """What is said of bales that begin later; `steps` are today's, "" says nothing."""
+
+    head: str
+    steps: tuple[str, ...]
+    then: str
+    headline: str
+
+
+def preparing_words(each: Preparation, voice: Voice, *, named: bool) -> PreparingWords:
+    """Return a preparation in words; the batches have names only where there are several."""
+    days, say = (each.start_on - voice.on).days, voice.say
+    head = say(
+        "preparing.head",
+        batches=voice.tongue.listing(map(name, each.batches)) if named else None,
+        near=voice.nearness(each.start_on),
+        day=voice.day(each.start_on),
+        steps=len(each.steps),
+    )
+    then = ""
+    if (on := each.next_on) is not None:
+        coming = _short(each.next_steps, voice)
+        then = say("preparing.next", near=voice.nearness(on), day=voice.day(on), steps=coming)
+    weeks = None if days % DAYS_A_WEEK else days // DAYS_A_WEEK
+    headline, without = (
+        say("preparing.headline", weeks=weeks, days=days, steps=said)
+        for said in (_short(each.steps, voice, "comma"), None)
+    )
+    headline = headline if len(headline) <= SUBJECT_LIMIT else without
+    steps = step_sentences(each, voice)
+    return PreparingWords(head=head, steps=steps, then=then, headline=headline if steps else "")
+
+
+def _short(steps: Iterable[Step], voice: Voice, style: str = "standard") -> str:
+    return voice.tongue.listing((voice.tongue.of("step", step, "short") for step in steps), style)
+
+
+def step_sentences(each: Preparation, voice: Voice) -> tuple[str, ...]:
+    """Return what is told today, a few sentences for each step."""
+    tongue, measures = voice.tongue, voice.measures
+    reads = voice.on + timedelta(days=BEAN_TEST_DAYS)
+    return tuple(
+        tongue.of(
+            "step",
+            step,
+            "long",
+            bales=each.bales,
+            straws=tongue.listing(tongue.of("straw", straw) for straw in each.straws),
+            weight=_weight(each.dry_kg / each.bales, measures),
+            weight_total=_weight(each.dry_kg, measures),
+            weathered=each.weathered,
+            reads=voice.day(reads),
+            late=reads > each.start_on,
+            near=voice.nearness(each.start_on),
+            day=voice.day(each.start_on),
+            bed=measures.area(each.bed_m2),
+        )
+        for step in each.steps
+    )
+
+
+def none_planned(garden: Garden, tongue: Tongue) -> str:
+    """Return what helps where no bales are at work and none will be."""
+    return tongue.say("preparing.none", batches=bool(garden.batches))
+
+
+def coming_words(prepared: Sequence[Preparation], garden: Garden, on: date) -> str:
+    """Return what a garden waits for, "" where bales are at work; `prepared` on a date."""
+    if any(batch.start_on <= on for batch in garden.batches):
+        return ""
+    voice, shown = Voice.of(garden, on), name(garden.name)
+    if not prepared:
+        none = none_planned(garden, voice.tongue)
+        return voice.say("preparing.garden-none", garden=shown, said=none)
+    first = prepared[0]
+    ahead = first.next_on if not first.steps else None
+    return voice.say(
+        "preparing.garden-coming",
+        garden=shown,
+        day=voice.day(first.start_on),
+        since=None if ahead is None else voice.day(ahead),
+    )
+
+
+def _weight(mass_kg: float, measures: Measures) -> str:
+    """Return a mass as one speaks of it when ordering: whole kilograms or pounds."""
+    if measures.us:
+        return measures.amount("lb", mass_kg * G_PER_KG / G_PER_POUND, 0)
+    return measures.amount("kg", mass_kg, 0)
+
 
 MOST_CHANGES = 3
 """Days of the next week that are told ahead: those on which something changes."""

@@ -1,4 +1,8 @@
-"""Notices for every channel: subject, text, HTML, and one or two sentences for the desktop."""
+"""Notices for every channel: subject, text, HTML, and one or two sentences for the desktop.
+
+The day's work, a change of it, the same watering told once for the days ahead, trouble, and what is
+said back to an answer.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
+from strawbell.model.answers import Heard
 from strawbell.model.brief import (
     Action,
     Alert,
@@ -20,8 +25,8 @@ from strawbell.model.brief import (
 )
 from strawbell.model.garden import Garden
 from strawbell.model.household import Helper
-from strawbell.model.notice import Asking, Notice, NoticeKind, Silence
-from strawbell.model.routine import Week
+from strawbell.model.notice import Asking, Notice, NoticeKind, OutboxRow, Silence
+from strawbell.model.routine import Extra, Week
 from strawbell.words.advice import (
     NOTHING_EXPLAINED,
     SUBJECT_LIMIT,
@@ -30,13 +35,74 @@ from strawbell.words.advice import (
     waits_for_no_water,
 )
 from strawbell.words.asking import PAGE_PLACE, TEXT_PLACE, asking_of, waters
+from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, cut, name
-from strawbell.words.html import page_html
-from strawbell.words.merge import merge_tasks
-from strawbell.words.morning import heading_above, morning_page
-from strawbell.words.page import Band, Mood, Page, page_text
-from strawbell.words.voice import NOON_HOUR, Voice
-from strawbell.words.week import week_page
+from strawbell.words.merge import MergedTask, merge_tasks
+from strawbell.words.morning import heading_above, how_lines, morning_page
+from strawbell.words.page import Band, Mood, Page, page_html, page_text
+from strawbell.words.voice import NOON_HOUR, Voice, day
+
+_WATERING = frozenset({Action.WATER, Action.SURFACE_WATER})
+MOST_FIGURES = 2
+"""Amounts that are written large side by side."""
+
+
+def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typographic: bool) -> Page:
+    """Return the page of a morning as the word for the days up to the last of a week."""
+    voice = Voice.of(garden, brief.on, typographic=typographic)
+    measures, say = voice.measures, voice.measures.tongue.say
+    until = voice.near_day(week.until)
+    named = len(garden.batches) > 1
+    said = [
+        (measures.water(each.litres), each.litres, name(each.batch) if named else None, each)
+        for each in week.portions
+    ]
+    amounts = {amount if litres else None for amount, litres, _, _ in said}
+    first = {(each.batch, each.action): each for each in brief.tasks}
+    portions = tuple(
+        say(
+            "week.portion",
+            batch=batch,
+            amount=amount,
+            total=measures.water(litres * voice.places[each.batch]),
+        )
+        if litres and each.times_a_day == 1
+        else task_words(MergedTask((first[each.batch, each.action],)), voice).line
+        for amount, litres, batch, each in said
+    )
+    figures = tuple((amount, say("week.each", batch=batch)) for amount, of, batch, _ in said if of)
+    today = merge_tasks(each for each in brief.tasks if each.action not in _WATERING)
+    extras = [task_words(each, voice).line for each in today]
+    extras += [
+        work for each in week.extras if each.on > brief.on and (work := _work(each, brief, voice))
+    ]
+    heading = say("week.heading", until=until)
+    return replace(
+        page,
+        subject=say("week.subject", amount=amounts.pop() if len(amounts) == 1 else None),
+        band=replace(page.band, heading=heading, figures=figures[:MOST_FIGURES], below=""),
+        line=say("week.line", until=until),
+        more=(),
+        lines=(*portions, *extras),
+        why=(),
+        next="",
+        pictures=(),
+        paragraphs=(*page.paragraphs, say("week.word"), say("week.missed")),
+    )
+
+
+def _work(extra: Extra, brief: Brief, voice: Voice) -> str:
+    """Return work of a day ahead in words, "" where it is not ahead any more."""
+    found = (
+        task
+        for day in brief.ahead
+        if day.on == extra.on
+        for task in day.tasks
+        if task.key.text() == extra.key
+    )
+    lead = voice.say("week.also", day=voice.near_day(extra.on))
+    return next((task_words(MergedTask((task,)), voice, lead=lead).line for task in found), "")
+
 
 SHORT_LIMIT = 240
 """Longest desktop notice [characters]: three or four lines on most servers."""
@@ -390,3 +456,103 @@ def _troubles(troubles: Sequence[str], garden: Garden, on: date) -> str:
 def _sentence(text: str) -> str:
     said = cut(clean(text), SENTENCE_LIMIT)
     return said if said.endswith((".", "!", "?")) else f"{said}."
+
+
+SAID_LIMIT = 120
+"""Longest piece of an answer that is repeated [characters]."""
+
+
+def question_notice(
+    garden: Garden,
+    on: date,
+    heard: Heard,
+    why: str,
+    tasks: Sequence[Task],
+    mark: str,
+    created_at: datetime,
+    expires_at: datetime,
+) -> Notice:
+    """Return the question what an answer meant; `why` is what is wrong with it, "" for a doubt.
+
+    `mark` tells the question of one token from that of another.
+    """
+    asking = asking_of(tasks, garden)
+    voice = Voice.of(garden, on)
+    said = cut(clean(heard.said), SAID_LIMIT)
+    typed = voice.say("question.typed", said=said) if said else ""
+    doubt = voice.say("question.nothing")
+    if heard.doubt is not None and not why:
+        doubt = voice.tongue.of("doubt", heard.doubt)
+    ways = voice.say("question.ways")
+    sentences = [part for part in (f"{typed} {why}".strip(), doubt, ways) if part]
+    heading = voice.say("question.heading", day=voice.day(on))
+    return answer_notice(
+        garden, on, f"question {mark}", heading, sentences, created_at, expires_at, asking
+    )
+
+
+def how_notice(
+    garden: Garden,
+    on: date,
+    tasks: Iterable[Task],
+    mark: str,
+    created_at: datetime,
+    expires_at: datetime,
+) -> Notice:
+    """Return the steps of work."""
+    said = [" ".join(lines) for lines in how_lines(tasks, garden, on)]
+    heading = Voice.of(garden, on).say("question.how")
+    return answer_notice(garden, on, f"how {mark}", heading, said, created_at, expires_at)
+
+
+def reminder_notice(
+    garden: Garden, on: date, tasks: Sequence[Task], created_at: datetime, expires_at: datetime
+) -> Notice:
+    """Return the work of the day once more, as it was asked for."""
+    voice = Voice.of(garden, on)
+    steps = [task_words(each, voice) for each in merge_tasks(tasks)]
+    still = [
+        task_words(each, voice, lead=voice.say("question.still")) for each in merge_tasks(tasks)[:1]
+    ]
+    sentences = [voice.say("question.remind"), *(each.line for each in steps)]
+    heading = still[0].brief if still else voice.say("question.nothing-left")
+    asking = asking_of(tasks, garden)
+    return answer_notice(garden, on, "reminder", heading, sentences, created_at, expires_at, asking)
+
+
+def warning_notice(
+    garden: Garden,
+    on: date,
+    sentences: Sequence[str],
+    created_at: datetime,
+    expires_at: datetime,
+) -> Notice:
+    """Return what cannot wait for the next brief about a reading that came as an answer."""
+    heading, *rest = sentences
+    return answer_notice(garden, on, "warning", heading.rstrip("."), rest, created_at, expires_at)
+
+
+def bounce_notice(
+    row: OutboxRow, said: str, tongue: Tongue, created_at: datetime, expires_at: datetime
+) -> Notice:
+    """Return word that a mail came back, for the channels it did not go by."""
+    text = tongue.say(
+        "question.bounce",
+        subject=clean(row.subject),
+        day=day(row.local_date, tongue),
+        recipient=clean(row.recipient),
+        said=cut(clean(said), SAID_LIMIT),
+    )
+    return Notice(
+        garden=row.garden,
+        local_date=row.local_date,
+        kind=NoticeKind.TROUBLE,
+        occasion=f"came back {row.message_id}",
+        subject=tongue.say("question.bounce-subject", garden=name(row.garden)),
+        text=text + "\n",
+        html="",
+        short=text,
+        created_at=created_at,
+        expires_at=expires_at,
+        locale=tongue.locale,
+    )

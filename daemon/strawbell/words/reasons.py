@@ -1,4 +1,23 @@
-"""Every reason as one sentence, as a neighbour would say it; its numbers stand in `why`."""
+"""Why: every reason as one sentence, what is coming as a warning, every usual caution.
+
+A reason is said as a neighbour would say it; its numbers stand in `why`. A warning says what to do
+that no task of the day says. Cautions are reminders, never instructions of their own authority: the
+label, the local code and whoever is licensed for the work come first.
+
+References:
+[1] Ammonium nitrate is an oxidiser, kept away from straw and other organic matter (hazard
+    statement H272 of its safety data sheets).
+[2] Blood and bone meal harm dogs that eat them (veterinary case series; common practice).
+[3] Farmer's lung from mouldy straw, respirators of N95 or better (Agricultural Safety and Health,
+    ag-safety.extension.org).
+[4] Weight of a soaked bale: a 40-50 lb bale takes up about 15 US gal of water, 165-175 lb in all
+    (Mississippi State University Extension, "Growing in the Bale"); 75-79 kg by arithmetic.
+[5] Herbicide carry-over and the bean test: NC State Extension, "Herbicide Carryover"; WSU Whatcom
+    County, "Bioassay".
+[6] Self-heating of stacked hay: Purdue Extension; University of Kentucky. A single bale seldom
+    ignites.
+[7] Raw manure: USDA National Organic Program, 7 CFR 205.203(c).
+"""
 
 from __future__ import annotations
 
@@ -6,11 +25,25 @@ import math
 from collections.abc import Callable, Iterable
 from datetime import time
 
+from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.model.brief import Reason, ReasonCode, Turn, TurnsBy
+from strawbell.model.brief import (
+    Action,
+    Alert,
+    AlertCode,
+    Caution,
+    Instead,
+    Reason,
+    ReasonCode,
+    State,
+    Task,
+    Turn,
+    TurnsBy,
+)
 from strawbell.words.catalogue import Tongue
-from strawbell.words.voice import Voice
+from strawbell.words.escaping import name
+from strawbell.words.voice import Voice, crops_name, dry_time
 
 TEN = 10
 ROUNDING = 1e-6
@@ -152,3 +185,134 @@ def below(limit_c: float, voice: Voice) -> str:
     """Return a temperature to stay below, in whole degrees and never above it: "37 °C"."""
     shown = limit_c * 1.8 + 32 if voice.measures.us else limit_c
     return voice.measures.amount(voice.measures.degree, math.floor(shown), 0)
+
+
+URGENT = frozenset({AlertCode.SELF_HEATING})
+"""What goes before all work."""
+_WATERS = frozenset({Action.WATER, Action.SURFACE_WATER, Action.SOAK, Action.FEED})
+_OF_TROUBLE = frozenset({AlertCode.NO_FORECAST, AlertCode.STALE_FORECAST})
+
+
+class AlertWords(Struct, frozen=True):
+    """An alert as every medium shows it; `headline` goes into a subject."""
+
+    code: AlertCode
+    headline: str
+    advice: str
+    why: tuple[str, ...]
+
+
+def merged_alerts(
+    alerts: Iterable[Alert], voice: Voice, tasks: Iterable[Task] = ()
+) -> tuple[AlertWords, ...]:
+    """Return alerts in words, those of several batches at the same time in one.
+
+    What `tasks` of the day say already is left out.
+    """
+    tasks = tuple(tasks)
+    groups: dict[tuple[object, ...], list[Alert]] = {}
+    for alert in alerts:
+        same = (alert.code, alert.starts_at, alert.ends_at, alert.batch is None, alert.detail)
+        groups.setdefault(same, []).append(alert)
+    words = (
+        alert_words(left, voice, tuple(one.batch for one in group if one.batch))
+        for group in groups.values()
+        if (left := _left_by(tasks, _together(group), group)) is not None
+    )
+    return tuple(sorted(words, key=lambda each: each.code not in URGENT))
+
+
+def _together(group: list[Alert]) -> Alert:
+    """Return one alert with the reasons and the crops of all."""
+    return replace(
+        group[0],
+        reasons=gravest(dict.fromkeys(why for alert in group for why in alert.reasons)),
+        crops=tuple(dict.fromkeys(crop for alert in group for crop in alert.crops)),
+    )
+
+
+def _left_by(tasks: tuple[Task, ...], alert: Alert, group: list[Alert]) -> Alert | None:
+    """Return what of an alert no task says yet, None when that is nothing."""
+    covered = {
+        crop
+        for task in tasks
+        if task.action is Action.PROTECT and task.state is State.DUE
+        for crop in task.crops
+    }
+    left = replace(alert, crops=tuple(crop for crop in alert.crops if crop not in covered))
+    if alert.code is AlertCode.FROST:
+        return None if alert.crops and not left.crops else left
+    if alert.code is AlertCode.FREEZE:
+        drained = any(Instead.DRAIN_HOSE in task.instead for task in tasks)
+        return None if drained and not left.crops else left
+    if alert.code is AlertCode.HOT_DRY:
+        watered = {task.batch for task in tasks if _says_water(task)}
+        return None if {one.batch for one in group} <= watered else alert
+    return None if alert.code in _OF_TROUBLE and alert.batch is None and tasks else left
+
+
+def _says_water(task: Task) -> bool:
+    known = task.water_per_bale_l is not None or task.dose is not None
+    return known and task.state is State.DUE and task.action in _WATERS
+
+
+def alert_words(alert: Alert, voice: Voice, batches: tuple[str, ...] = ()) -> AlertWords:
+    """Return an alert in words, for its own batch or for several."""
+    start, top, tongue = alert.starts_at, alert.detail, voice.tongue
+    batches = batches or ((alert.batch,) if alert.batch else ())
+    is_all = alert.code in _OF_THE_AIR or set(batches) >= set(voice.places)
+    # A forecast is there, but not for the night over the plants of a batch.
+    night = alert.code is AlertCode.NO_FORECAST and alert.batch is not None
+    litres = None if top is None else top.water_per_bale_l
+    dry_at = None if top is None else dry_time(top.dry_at)
+    named = (crops_name(crop, tongue) for crop in alert.crops)
+    advice = tongue.of(
+        "alert",
+        alert.code,
+        "advice",
+        label="" if is_all else tongue.listing(map(name, batches)),
+        crops=tongue.listing(voice.say("task.the-crop", crop=each) for each in named),
+        dark=voice.dark_before(start),
+        water=None if litres is None else voice.measures.water(litres),
+        times=1 if top is None else top.times_a_day,
+        dry_at=None if dry_at is None else voice.clock(dry_at),
+        by=voice.horizon(voice.rules.rain_look_ahead_h),
+        night=night,
+    )
+    when = None if start is None else voice.about(start)
+    return AlertWords(
+        code=alert.code,
+        headline=tongue.of("alert", alert.code, "headline", when=when, night=night),
+        advice=advice,
+        why=reason_sentences(alert.reasons, voice),
+    )
+
+
+_OF_THE_AIR = frozenset({AlertCode.FREEZE, AlertCode.FROST, AlertCode.HEAT_PERSON})
+"""What comes over all batches alike."""
+
+
+class CautionWords(Struct, frozen=True):
+    """A caution as shown: what it is about, and the sentences."""
+
+    code: Caution
+    head: str
+    sentences: str
+    whole: str
+    """Head and sentences in one."""
+
+
+def caution_words(caution: Caution, voice: Voice) -> CautionWords:
+    """Return a caution in the grower's units."""
+    head, said = (voice.tongue.of("caution", caution, row) for row in ("head", "text"))
+    return CautionWords(caution, head, said, voice.say("task.care", head=head, text=said))
+
+
+def caution_list(cautions: Iterable[Caution], voice: Voice) -> tuple[CautionWords, ...]:
+    """Return cautions in the order of the vocabulary, the gravest first, each once."""
+    wanted = set(cautions)
+    order = (*_GRAVE, *(caution for caution in Caution if caution not in _GRAVE))
+    return tuple(caution_words(caution, voice) for caution in order if caution in wanted)
+
+
+_GRAVE = (Caution.AMMONIUM_NITRATE, Caution.SELF_HEATING, Caution.HEAT_PERSON)

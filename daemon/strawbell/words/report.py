@@ -12,13 +12,11 @@ from msgspec import Struct, to_builtins
 from strawbell.model.forecast import DayWeather
 from strawbell.model.report import BatchReport, ReportDay, SeasonReport
 from strawbell.words.catalogue import Tongue
-from strawbell.words.chart import MARK_PX, Chart, Mark, Shape, mark, swatch
+from strawbell.words.chart import MARK_PX, Chart, Mark, Shape, mark, picture_style, swatch
+from strawbell.words.documents import Json
 from strawbell.words.escaping import name
-from strawbell.words.html import environment
-from strawbell.words.inks import picture_style
-from strawbell.words.json_v1 import Json
-from strawbell.words.season_page import Figure, Row, drawn, figures
-from strawbell.words.season_picture import draw_limit, draw_weather
+from strawbell.words.page import environment
+from strawbell.words.season_page import Figure, Row, draw_limit, draw_weather, drawn, figures
 from strawbell.words.units import G_PER_OUNCE, Measures
 from strawbell.words.voice import day, long_day
 

@@ -8,11 +8,10 @@ from datetime import date
 from strawbell.model.feeds import FeedForm, Package
 from strawbell.model.garden import Garden
 from strawbell.model.supplies import Need, Supply
+from strawbell.words.documents import VERSION, Json
 from strawbell.words.escaping import clean_lines, name, table, wrap
-from strawbell.words.json_v1 import VERSION, Json
-from strawbell.words.nouns import feed_name
-from strawbell.words.summary_text import money
-from strawbell.words.voice import Voice
+from strawbell.words.summary import money
+from strawbell.words.voice import Voice, feed_name
 
 
 def supplies_screen(wanted: Iterable[Need], garden: Garden, today: date) -> str:

@@ -7,11 +7,10 @@ from datetime import date
 from typing import Protocol
 
 from strawbell.model.garden import Garden
+from strawbell.words.documents import VERSION, Json
 from strawbell.words.escaping import clean_lines, name, table, wrap
-from strawbell.words.json_v1 import VERSION, Json
-from strawbell.words.nouns import crops_name
 from strawbell.words.units import Measures
-from strawbell.words.voice import Voice
+from strawbell.words.voice import Voice, crops_name
 
 RISKS_PERCENT = (50.0, 20.0, 10.0)
 

@@ -1,4 +1,8 @@
-"""To whom and when something is said: units, zone and the day that "tomorrow" is counted from."""
+"""To whom and when something is said, and how days, weather, crops and feeds are called there.
+
+A voice has units, zone and the day that "tomorrow" is counted from. A name that the grower gave is
+left letter for letter.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +12,10 @@ from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
+from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden, Rules
 from strawbell.words.catalogue import Place, Tongue
+from strawbell.words.escaping import NAME_LIMIT, clean, cut, name
 from strawbell.words.units import Measures
 
 DAY = timedelta(days=1)
@@ -23,6 +29,9 @@ MORNING_ENDS_HOUR, AFTERNOON_BEGINS_HOUR = 11, 14
 """Between these hours it is "noon"."""
 WEEK_DAYS = 7
 """A date nearer than this is known by its weekday."""
+QUARTER_MIN = 15
+DAY_ENDS = time(20)
+"""When the day of a bale's top ends (design choice): it takes up the evening's dew after it."""
 
 
 def day(on: date, tongue: Tongue) -> str:
@@ -61,6 +70,16 @@ def long_day(on: date, tongue: Tongue) -> str:
 def clock(moment: datetime | time, tongue: Tongue) -> str:
     """Return a time of day: "17:00", in US words "5 PM"."""
     return tongue.time("time.clock" if moment.minute else "time.hour", moment)
+
+
+def dry_time(at: time | None) -> time | None:
+    """Return when a top is dry as it is told: to the quarter before, as no model knows the minute.
+
+    None where that is not on the day of who waters.
+    """
+    if at is None or at >= DAY_ENDS:
+        return None
+    return time(at.hour, at.minute // QUARTER_MIN * QUARTER_MIN)
 
 
 class Voice(Struct, frozen=True):
@@ -163,3 +182,78 @@ class Voice(Struct, frozen=True):
 
 
 _NEAR: Mapping[int, str] = {-1: "yesterday", 0: "today", 1: "tomorrow"}
+
+
+LINK_LIMIT = 300
+"""Longest link of an attribution that is shown [characters]."""
+
+
+def weather_words(weather: DayWeather, voice: Voice) -> str:
+    """Return a day's weather as "-3 to 9 °C, 2 mm of rain", "" when all of it is unknown."""
+    measures = voice.measures
+    low, high, rain = weather.low_c, weather.high_c, weather.rain_mm
+    if low is None and high is None and rain is None:
+        return ""
+    span = None
+    if low is not None and high is not None:
+        lowest, highest = map(measures.whole_degrees, (low, high))
+        span = voice.say("weather.span", low=lowest, high=highest)
+        span = measures.joined(measures.degree, span)
+    partly = low is not None or high is not None
+    return voice.say(
+        "weather.day",
+        span=span,
+        low=measures.temperature(low, 0) if partly else None,
+        high=measures.temperature(high, 0),
+        dry=rain == 0,
+        rain=None if rain is None else measures.rain(rain),
+        complete=weather.complete,
+    )
+
+
+def forecast_words(use: ForecastUse, voice: Voice) -> str:
+    """Return which forecast the brief rests on, and how old it is."""
+    issued = None if use.issued_at is None else voice.local(use.issued_at)
+    return voice.say(
+        "weather.forecast",
+        source=use.source and name(use.source),
+        day=None if issued is None else voice.day(issued.date()),
+        clock=None if issued is None else voice.clock(issued),
+        age=None if use.age_h is None else voice.measures.hours(max(use.age_h, 0.0)),
+        fresh=use.status is ForecastStatus.FRESH,
+    )
+
+
+def attribution_words(use: ForecastUse) -> tuple[str, str]:
+    """Return the attribution a service asks for and its link, "" for what there is none of.
+
+    A link that is not plain http or https, or holds a blank, is not shown as one.
+    """
+    link = use.attribution_url
+    whole = link == clean(link) and " " not in link and len(link) <= LINK_LIMIT
+    safe = whole and link.startswith(("https://", "http://"))
+    return clean(use.attribution)[:LINK_LIMIT], link if safe else ""
+
+
+def feed_name(feed: str, tongue: Tongue) -> str:
+    """Return a feed as it is said in a sentence."""
+    return tongue.known(f"feed.{_row(feed)}") or name(feed)
+
+
+def crops_name(crop: str, tongue: Tongue, limit: int = NAME_LIMIT) -> str:
+    """Return a crop of which there are several: "tomatoes", "kale"."""
+    sort, _, last = name(crop).rpartition(" ")
+    known = tongue.known(f"crop.{_row(crop)}.many", sort=None)
+    return cut(known or tongue.known(f"crop.{last}.many", sort=sort) or name(crop), limit)
+
+
+def counted_crop(number: int, crop: str, tongue: Tongue) -> str:
+    """Return a number of plants: "8 tomatoes", "1 tomato", "8 kale plants"."""
+    sort, _, last = name(crop).rpartition(" ")
+    known = tongue.known(f"crop.{_row(crop)}.counted", count=number, sort=None)
+    known = known or tongue.known(f"crop.{last}.counted", count=number, sort=sort)
+    return known or tongue.say("crop.other.counted", count=number, sort=name(crop))
+
+
+def _row(known: str) -> str:
+    return known.replace(" ", "-")

@@ -25,8 +25,7 @@ from strawbell.model.answers import (
     Work,
 )
 from strawbell.model.garden import Units
-from strawbell.words.answers import read_lines
-from strawbell.words.vocabulary import LANGUAGES
+from strawbell.words.answers import LANGUAGES, read_lines
 
 FRIDAY = date(2027, 4, 9)
 

@@ -14,7 +14,9 @@ from hypothesis import strategies as st
 
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.chart import (
+    DARK_INKS,
     LEAST_TEXT_PX,
+    LIGHT_INKS,
     Bar,
     Chart,
     DateScale,
@@ -31,15 +33,11 @@ from strawbell.words.chart import (
     line,
     mark,
     number,
+    picture_style,
     round_step,
     swatch,
     wide,
     words,
-)
-from strawbell.words.inks import (
-    DARK_INKS,
-    LIGHT_INKS,
-    picture_style,
 )
 
 TEXT_CONTRASTS: tuple[tuple[str, str], ...] = (

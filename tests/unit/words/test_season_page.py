@@ -29,11 +29,13 @@ from strawbell.model.summary import (
     Summary,
 )
 from strawbell.words.catalogue import BRITISH
-from strawbell.words.inks import DARK_INKS, LIGHT_INKS
-from strawbell.words.season_page import NARROW_PX, WIDE_PX, season_html
-from strawbell.words.season_picture import (
+from strawbell.words.chart import DARK_INKS, LIGHT_INKS
+from strawbell.words.season_page import (
     CLOSE_DAYS,
+    NARROW_PX,
+    WIDE_PX,
     close_groups,
+    season_html,
     season_picture,
     waiting_pictures,
     warmth_pictures,

@@ -16,8 +16,8 @@ from strawbell.model.garden import Units
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.summary import ChanceKept, Chances
 from strawbell.words.catalogue import BRITISH
+from strawbell.words.documents import brief_json
 from strawbell.words.escaping import columns
-from strawbell.words.json_v1 import brief_json
 from strawbell.words.morning import morning_page
 from strawbell.words.page import page_text
 from strawbell.words.terminal import (

@@ -6,7 +6,7 @@ import pytest
 
 from strawbell.model.brief import Caution
 from strawbell.model.garden import Units
-from strawbell.words.cautions import caution_list, caution_words
+from strawbell.words.reasons import caution_list, caution_words
 from strawbell.words.voice import Voice
 from support.briefs import TODAY, garden
 

@@ -8,13 +8,13 @@ from fractions import Fraction
 import pytest
 
 from strawbell.model.garden import Units
-from strawbell.words.spoons import (
+from strawbell.words.units import (
     ML_PER_CUP,
     ML_PER_TABLESPOON,
     ML_PER_TEASPOON,
     ML_PER_US_GALLON,
+    Measures,
 )
-from strawbell.words.units import Measures
 
 SIZES = {
     "tsp": ML_PER_TEASPOON,

@@ -28,7 +28,8 @@ from strawbell.model.details import (
     ThinDetail,
     TopWaterDetail,
 )
-from strawbell.words.figures import detail_figures, dry_time, outlook_figures
+from strawbell.words.documents import detail_figures, outlook_figures
+from strawbell.words.voice import dry_time
 
 FULL = PlantDetail(30.0, 8.0, Band(2, 3), 2, True, 1.2, Band(5, 9), 150.0)
 OUTLOOK = BatchOutlook(

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from strawbell.model.brief import Also, Brief, Suffering
 from strawbell.model.details import Band, SpreadDetail
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.words.json_v1 import brief_json, journal_json, task_json
+from strawbell.words.documents import brief_json, journal_json, task_json
 from strawbell.words.voice import Voice
 from support.briefs import (
     TODAY,

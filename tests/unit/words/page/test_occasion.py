@@ -24,9 +24,8 @@ from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Units
 from strawbell.model.routine import Portion, Week
 from strawbell.words.morning import morning_page
-from strawbell.words.occasion import BAR_PX
-from strawbell.words.page import Picture
-from strawbell.words.week import week_page
+from strawbell.words.notices import week_page
+from strawbell.words.page import BAR_PX, Picture
 from support.briefs import (
     brief,
     catch_up_brief,

@@ -23,7 +23,7 @@ from strawbell.model.brief import (
 from strawbell.model.details import BatchStage, MakeUpEstimate
 from strawbell.model.forecast import DayWeather, ForecastStatus
 from strawbell.model.garden import Units
-from strawbell.words.json_v1 import brief_json
+from strawbell.words.documents import brief_json
 from strawbell.words.morning import morning_page
 from strawbell.words.page import Mood, page_text
 from support.briefs import (

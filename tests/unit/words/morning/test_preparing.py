@@ -11,12 +11,10 @@ from strawbell.decision.brief import brief
 from strawbell.model.garden import Garden, Straw, Units
 from strawbell.season.conditioning import preparing
 from strawbell.season.journal_index import JournalIndex
-from strawbell.words.html import page_html
-from strawbell.words.json_v1 import brief_json
-from strawbell.words.morning import morning_page
+from strawbell.words.documents import brief_json
+from strawbell.words.morning import coming_words, morning_page
 from strawbell.words.notices import morning_notice
-from strawbell.words.page import page_text
-from strawbell.words.preparing import coming_words
+from strawbell.words.page import page_html, page_text
 from support.gardens import START, at, batch, forecast, garden
 
 BOTH = ("text", "html")

@@ -15,10 +15,9 @@ from msgspec.structs import replace
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Units
 from strawbell.words.asking import addressed
-from strawbell.words.html import DARK, LIGHT, page_html
 from strawbell.words.morning import morning_page
 from strawbell.words.notices import morning_notice
-from strawbell.words.page import Mood
+from strawbell.words.page import DARK, LIGHT, Mood, page_html
 from support.briefs import (
     brief,
     catch_up_brief,
@@ -215,7 +214,7 @@ def test_commands_that_print_no_page_do_not_load_the_template_library() -> None:
     """The import of every wording module leaves Jinja2 alone until a page is rendered."""
     code = (
         "import sys, strawbell.words.notices, strawbell.words.terminal, "
-        "strawbell.words.json_v1; sys.exit('jinja2' in sys.modules)"
+        "strawbell.words.documents; sys.exit('jinja2' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 

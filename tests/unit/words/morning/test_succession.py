@@ -7,7 +7,7 @@ from datetime import date
 from msgspec.structs import replace
 
 from strawbell.model.brief import Crowding
-from strawbell.words.succession import crowding_sentences
+from strawbell.words.morning import crowding_sentences
 from strawbell.words.voice import Voice
 from support.gardens import garden
 from support.keys import key_of

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import AlertCode, Reason, ReasonCode
 from strawbell.model.details import DryTopDetail
-from strawbell.words.alerts import alert_words, merged_alerts
+from strawbell.words.reasons import alert_words, merged_alerts
 from strawbell.words.voice import Voice
 from support.briefs import (
     TODAY,

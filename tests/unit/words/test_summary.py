@@ -26,11 +26,11 @@ from strawbell.model.summary import (
     Summary,
 )
 from strawbell.words.escaping import LINE_WIDTH, columns
-from strawbell.words.summary_json import summary_json
-from strawbell.words.summary_text import (
+from strawbell.words.summary import (
     crop_words,
     feeding_words,
     hint_sentences,
+    summary_json,
     summary_screen,
 )
 from strawbell.words.voice import Voice

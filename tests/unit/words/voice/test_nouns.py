@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from strawbell.words.catalogue import AMERICAN, BRITISH
-from strawbell.words.nouns import counted_crop, crops_name, feed_name
+from strawbell.words.voice import counted_crop, crops_name, feed_name
 
 
 @pytest.mark.parametrize(
