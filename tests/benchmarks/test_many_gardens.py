@@ -22,7 +22,7 @@ from msgspec.structs import replace
 from strawbell.app.pipeline import Pipeline
 from strawbell.edges.forecasts.chain import build_sources, first_forecast
 from strawbell.edges.forecasts.http import Http
-from strawbell.rehearsal.clock import moments_of
+from strawbell.rehearsal.rehearse import moments_of
 from strawbell.rehearsal.scenario import garden as demo_garden
 from support.cost import COUNTER, cost_of
 from support.fake_clock import sender

@@ -26,8 +26,8 @@ from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
 from strawbell.rehearsal.recorded import Weather, read_weather
 from strawbell.rehearsal.rehearse import rehearse
+from strawbell.rehearsal.report import tally
 from strawbell.rehearsal.skill import forecast_at
-from strawbell.rehearsal.tally import tally
 from strawbell.season.journal_index import task_of
 from strawbell.season.stage import (
     last_harvest_key,

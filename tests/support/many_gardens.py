@@ -21,7 +21,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from strawbell.app.outbox import Sender
 from strawbell.config.apart import read_apart
-from strawbell.rehearsal.clock import SimulatedClock
+from strawbell.rehearsal.rehearse import SimulatedClock
 from strawbell.wiring import introduce, open_store, pipeline_of
 
 GARDENS_A_CELL = 100

@@ -11,9 +11,9 @@ from typing import Any, NamedTuple
 
 from strawbell.model.forecast import Forecast, Hour, Readings
 from strawbell.model.garden import Place
+from strawbell.rehearsal.course import Truth
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.skill import forecast_at
-from strawbell.rehearsal.truth import Truth
 from strawbell.season.local_time import DAY
 from strawbell.weather.chance import (
     Colder,

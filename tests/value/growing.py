@@ -21,11 +21,17 @@ from strawbell.decision.daily_weather import was_clear
 from strawbell.model.brief import Action, Also, Brief, State
 from strawbell.model.garden import Garden, Method, Place, Planting
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.rehearsal.course import Course
-from strawbell.rehearsal.outcomes import FILLS_MM, FIRST_WEEKS, Give, dry_top_hours, given_by
+from strawbell.rehearsal.course import (
+    FILLS_MM,
+    FIRST_WEEKS,
+    Course,
+    Give,
+    Truth,
+    dry_top_hours,
+    given_by,
+)
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.skill import forecast_at
-from strawbell.rehearsal.truth import Truth
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, moment_of
 from strawbell.weather.thresholds import HOT_DAY_C

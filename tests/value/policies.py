@@ -23,10 +23,9 @@ from strawbell.model.feeds import Feed
 from strawbell.model.garden import Batch, Garden, RainCover
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.schedule import ScheduleDay
-from strawbell.rehearsal.course import Course, course_of, feeding_keys
+from strawbell.rehearsal.course import Course, Truth, course_of, feeding_keys
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.rehearse import rehearse
-from strawbell.rehearsal.truth import Truth
 from strawbell.season.conditioning import is_feeding
 from strawbell.season.due_times import Occasion
 from strawbell.season.journal_index import JournalIndex

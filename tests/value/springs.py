@@ -24,10 +24,10 @@ from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.agronomy.feeding.schedules import SCHEDULES
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Times
+from strawbell.rehearsal.course import Truth
 from strawbell.rehearsal.recorded import Weather as Record
 from strawbell.rehearsal.recorded import read_weather
 from strawbell.rehearsal.skill import forecast_at
-from strawbell.rehearsal.truth import Truth
 from strawbell.season.local_time import DAY, moment_of, zone_of
 from strawbell.weather.thresholds import DEFAULT_RULES
 from strawbell.weather.windows import hours_between, lowest_temperature, rain_total

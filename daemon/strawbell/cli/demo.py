@@ -20,8 +20,7 @@ from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
 from strawbell.model.notice import NoticeKind
 from strawbell.rehearsal import scenario
-from strawbell.rehearsal.clock import SimulatedClock, moments_of
-from strawbell.rehearsal.play import play
+from strawbell.rehearsal.rehearse import SimulatedClock, moments_of, play
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import moment_of, zone_of
 from strawbell.words.catalogue import BRITISH

@@ -28,9 +28,15 @@ from strawbell.model.journal import Journal
 from strawbell.model.names import slug
 from strawbell.rehearsal.recorded import Report, Weather, read_weather, weather_of
 from strawbell.rehearsal.rehearse import rehearse
-from strawbell.rehearsal.report import figure_rows, season_report, weather_sentences
+from strawbell.rehearsal.report import (
+    BatchTally,
+    Tally,
+    figure_rows,
+    season_report,
+    tally,
+    weather_sentences,
+)
 from strawbell.rehearsal.skill import PARAMETERS
-from strawbell.rehearsal.tally import BatchTally, Tally, tally
 from strawbell.season.local_time import moment_of, zone_of
 from strawbell.wiring import MemoryCache
 from strawbell.words.catalogue import BRITISH

@@ -1,46 +1,169 @@
-"""What one policy did with a batch in a season, whichever policy it was.
+"""What one policy did with a batch in a season, and what came of it in the weather that came.
 
 A course is read out of a journal. An empty journal gives the plain calendar: the plan's own days
 count as done as planned, whatever the weather.
+
+The thresholds here are the published defaults, not the rules of the garden that is judged: a grower
+who holds at other figures is still judged by the same ones.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from datetime import date, datetime
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from msgspec import Struct
 
+from strawbell.agronomy.bale.ensemble import MILD_DAYS_NEEDED, conditioned_days, weighted
 from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.surface import Watering
-from strawbell.agronomy.bale.surface_outlook import watered_at
+from strawbell.agronomy.bale.surface import (
+    SurfaceLayer,
+    SurfaceState,
+    Watering,
+    largest_coefficient,
+    potting_mix_layer,
+    seed_bed_layer,
+)
+from strawbell.agronomy.bale.surface import step as step_top
+from strawbell.agronomy.bale.surface_outlook import surface_weather, watered_at
+from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.telling import NIGHT
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
-from strawbell.model.garden import Batch, Garden, Planting
+from strawbell.model.forecast import DayWeather, Forecast
+from strawbell.model.garden import Batch, Garden, Method, Planting
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.model.names import slug
-from strawbell.rehearsal.truth import Truth
+from strawbell.rehearsal.recorded import Weather
 from strawbell.season.bale_course import Course as BaleCourse
 from strawbell.season.bale_course import mornings
 from strawbell.season.conditioning import is_feeding, step_key
 from strawbell.season.feedings import FeedingGiven, feedings_given
 from strawbell.season.fold import begin, candidates, step
 from strawbell.season.journal_index import ALERT_TOLD, DayLog, JournalIndex, task_of
-from strawbell.season.local_time import DAY
-from strawbell.season.stage import BatchState, Day, dated_key, planted_on
+from strawbell.season.local_time import DAY, bounds_of, moment_of
+from strawbell.season.stage import (
+    FIRST_WEEKS_DAYS,
+    BatchState,
+    Day,
+    dated_key,
+    plant_from,
+    planted_on,
+)
+from strawbell.weather.days import day_weather
+from strawbell.weather.thresholds import FREEZE_HOLD_C, RAIN_HOLD_MM
+from strawbell.weather.windows import HOUR, hours_between, lowest_temperature, rain_total
 
+AFTER_FEEDING = timedelta(hours=24)
+"""How long after a feeding rain and frost are charged to it (as the holds look ahead)."""
+WIND_HEIGHT_M = 10.0
+"""Height at which stations measure wind (WMO standard, from memory) [m]."""
+KNOWN_SHARE = 0.9
+"""Share of the first three weeks that has to be known for their dry hours to count (design
+choice)."""
+FIRST_WEEKS = timedelta(days=FIRST_WEEKS_DAYS)
 WETS = frozenset(
     {Action.SOAK, Action.WATER, Action.SURFACE_WATER, Action.FEED, Action.PLANT, Action.SOW}
 )
 """Actions that bring water onto the top of a bale."""
 FILLS = frozenset({Action.SOAK, Action.WATER, Action.SURFACE_WATER})
 """Of these, the ones that fill the top up where no amount is said."""
-
+FILLS_MM = 100.0
+"""More than any top of a bale lacks: stands for a watering that fills it up [mm]."""
 Walk = list[tuple[date, BatchState, BatchState]]
 """Each date of a batch with its state in the morning and in the night after."""
 Work = list[tuple[date, datetime, Action, float | None, int]]
 """Work done: date, from when, what, litres a bale, times a day."""
+Give = Callable[[datetime, bool], float]
+"""What is given over the hour that begins at a moment, told whether the top is dry [mm]."""
+
+
+class Aftermath(Struct, frozen=True):
+    """What the 24 h after a moment brought; None where it is not known whole and not reached."""
+
+    washed: bool | None
+    """12.7 mm of rain or more."""
+    frozen: bool | None
+    """0 degC or less."""
+
+
+class TopHour(Struct, frozen=True):
+    """What an hour did to a bare top [mm], and the largest coefficient of its day."""
+
+    starts_at: datetime
+    et_mm: float | None
+    rain_mm: float | None
+    wind_m_s: float
+    driest_percent: float
+
+    def largest(self, crop_height_m: float, basal: float) -> float:
+        """Return the largest evaporation coefficient under a crop (FAO-56, equation 72)."""
+        return largest_coefficient(self.wind_m_s, self.driest_percent, crop_height_m, basal)
+
+
+class Truth:
+    """The record of one garden; each date and moment is looked at once."""
+
+    def __init__(self, garden: Garden, weather: Weather) -> None:
+        """Look at `weather` from where a garden lies."""
+        self.garden = garden
+        self.weather = weather
+        self.zone = weather.zone
+        self._hours = tuple(weather.hours.values())
+        self._days: dict[date, DayWeather] = {}
+        self._daily: dict[date, DailyWeather] = {}
+        self._after: dict[datetime, Aftermath] = {}
+        self._tops: dict[date, tuple[TopHour, ...]] = {}
+
+    def morning(self, on: date) -> datetime:
+        """Return when the morning brief of a date is due."""
+        return moment_of(on, self.garden.times.morning, self.zone)
+
+    def day(self, on: date) -> DayWeather:
+        """Return the weather of a local date."""
+        if on not in self._days:
+            start, end = bounds_of(on, self.zone)
+            self._days[on] = day_weather(self._forecast(start, start, end), start, end)
+        return self._days[on]
+
+    def conditions(self, on: date) -> DailyWeather:
+        """Return the conditions as a morning would see them that knows what comes."""
+        if on not in self._daily:
+            now = self.morning(on)
+            known = self._forecast(now, now - DAY * 2, now + DAY * 12)
+            self._daily[on] = DailyWeather(self.garden, known, now)
+        return self._daily[on]
+
+    def after(self, at: datetime) -> Aftermath:
+        """Return what the 24 h after a moment brought."""
+        if at not in self._after:
+            rain = rain_total(self._hours, at, at + AFTER_FEEDING)
+            low = lowest_temperature(self._hours, at, at + AFTER_FEEDING)
+            washed = rain.value is not None and rain.value >= RAIN_HOLD_MM
+            frozen = low.value is not None and low.value <= FREEZE_HOLD_C
+            self._after[at] = Aftermath(
+                washed=True if washed else False if rain.complete else None,
+                frozen=True if frozen else False if low.complete else None,
+            )
+        return self._after[at]
+
+    def top_hours(self, on: date) -> Sequence[TopHour]:
+        """Return the hours of a date as a bare top feels them."""
+        if on not in self._tops:
+            start, end = bounds_of(on, self.zone)
+            around = hours_between(self._hours, start - DAY, end + DAY)
+            weather = surface_weather(around, self.garden.place, WIND_HEIGHT_M)
+            wind, driest = weather.wind_2m_m_s, weather.driest_percent
+            self._tops[on] = tuple(
+                TopHour(hour.starts_at, hour.et_mm, hour.rain_mm, wind, driest)
+                for hour in weather.hours
+                if start <= hour.starts_at < end
+            )
+        return self._tops[on]
+
+    def _forecast(self, issued: datetime, start: datetime, end: datetime) -> Forecast:
+        hours = tuple(hours_between(self._hours, start, end))
+        return Forecast("record", issued, issued, hours, "", wind_height_m=WIND_HEIGHT_M)
 
 
 class Fed(Struct, frozen=True):
@@ -210,6 +333,89 @@ def _waterings(batch: Batch, work: Work) -> Iterator[Watering]:
             continue
         for moment in watered_at(at, times):
             yield Watering(moment, None if litres is None else litres / area_m2)
+
+
+def washed_out_g(course: Course) -> tuple[float, float]:
+    """Return the least and the most that water carried out of a bale by the end [g N]."""
+    draws = course.bales[-1].draws
+    band = weighted(draws, (left.leached_g for left in draws.left))
+    return band.low, band.high
+
+
+def days_to_ready(course: Course) -> int | None:
+    """Return from which morning planting was possible [days after the start]."""
+    if course.finished_on is None:
+        return None
+    earliest = (plant_from(course.batch.schedule, course.finished_on) - course.batch.start_on).days
+    mornings = enumerate(course.bales)
+    return next(
+        (
+            day
+            for day, bale in mornings
+            if day >= earliest and conditioned_days(bale.draws).mean >= MILD_DAYS_NEEDED
+        ),
+        None,
+    )
+
+
+def given_by(course: Course) -> Give:
+    """Return what a course gives; a watering without an amount fills the top up."""
+    by_hour: dict[datetime, float] = {}
+    for given in course.waterings:
+        hour = given.at.replace(minute=0, second=0, microsecond=0)
+        by_hour[hour] = by_hour.get(hour, 0.0) + (FILLS_MM if given.mm is None else given.mm)
+    return lambda begins, dry: by_hour.get(begins, 0.0)  # noqa: ARG005
+
+
+def dry_top_hours(truth: Truth, course: Course, give: Give) -> float | None:
+    """Return the hours with a dry top in the first three weeks, None without all of them."""
+    since = first_planted(course)
+    if since is None or since + FIRST_WEEKS > course.last:
+        return None
+    hours = [dry for _, dry in top_walk(truth, course, give) if dry is not None]
+    end, _ = bounds_of(since + FIRST_WEEKS, truth.zone)
+    wanted = (end - truth.morning(since)) / HOUR
+    return float(sum(hours)) if len(hours) >= KNOWN_SHARE * wanted else None
+
+
+def first_planted(course: Course) -> date | None:
+    """Return when the first crop went in."""
+    return min((on for _, on in course.planted), default=None)
+
+
+def top_walk(truth: Truth, course: Course, give: Give) -> Iterator[tuple[datetime, bool | None]]:
+    """Yield the hours of the first three weeks of what grows, and whether the top was dry.
+
+    It begins wet, as planting waters it in; an hour of unknown weather is None.
+    """
+    since = first_planted(course)
+    if since is None:
+        return
+    layer = _layer(truth, course, since)
+    begins = truth.morning(since)
+    depletion_mm = 0.0
+    for on in map(date.fromordinal, range(since.toordinal(), (since + FIRST_WEEKS).toordinal())):
+        for hour in truth.top_hours(on) if on <= course.last else ():
+            if hour.starts_at < begins:
+                continue
+            given_mm = give(hour.starts_at, depletion_mm > layer.dry_at_mm)
+            if hour.et_mm is None or hour.rain_mm is None:
+                depletion_mm = max(0.0, depletion_mm - given_mm)
+                yield hour.starts_at, None
+                continue
+            largest = hour.largest(layer.crop_height_m, layer.basal_coefficient)
+            state = SurfaceState(hour.starts_at, depletion_mm)
+            after = step_top(layer, state, hour.et_mm, hour.rain_mm, given_mm, largest)
+            depletion_mm = after.state.depletion_mm
+            yield hour.starts_at, depletion_mm > layer.dry_at_mm
+
+
+def _layer(truth: Truth, course: Course, since: date) -> SurfaceLayer:
+    """Return the top of the bales on the day something went in (as the advice sees it)."""
+    mulch_share = 1.0 if course.batch.mulched else 0.0
+    if any(each.method is Method.SEED and on == since for each, on in course.planted):
+        return seed_bed_layer(mulch_share)
+    return potting_mix_layer(truth.garden.mix_layer_cm, mulch_share)
 
 
 def standing_crops(truth: Truth, course: Course) -> Iterator[tuple[date, tuple[Planting, ...]]]:

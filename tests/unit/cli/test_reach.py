@@ -13,7 +13,7 @@ from strawbell.cli import reach
 from strawbell.edges.door import Door
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration, WeatherSettings
-from strawbell.rehearsal.clock import SimulatedClock
+from strawbell.rehearsal.rehearse import SimulatedClock
 from support.long_journal import BUILD, FIRST, HOURS, build, garden_on, moment
 
 DAYS = 30

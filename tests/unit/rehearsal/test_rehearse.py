@@ -15,7 +15,7 @@ from strawbell.model.forecast import Hour
 from strawbell.model.garden import Garden
 from strawbell.rehearsal.recorded import Report, Weather
 from strawbell.rehearsal.rehearse import merged_moments, rehearse
-from strawbell.rehearsal.tally import Tally, tally
+from strawbell.rehearsal.report import Tally, tally
 from strawbell.season.local_time import bounds_of, zone_of
 from support.gardens import START, TIMES, ZONE, batch, garden
 

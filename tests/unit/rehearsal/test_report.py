@@ -11,16 +11,16 @@ from msgspec.structs import replace
 from strawbell.model.brief import State
 from strawbell.model.journal import Journal
 from strawbell.model.report import BatchReport, SeasonReport
-from strawbell.rehearsal.clock import SimulatedClock, moments_of
 from strawbell.rehearsal.recorded import Gap, Rejected, Report, Weather
-from strawbell.rehearsal.rehearse import rehearse
+from strawbell.rehearsal.rehearse import SimulatedClock, moments_of, rehearse
 from strawbell.rehearsal.report import (
+    Tally,
     kept_task_words,
     season_report,
+    tally,
     weather_sentences,
 )
 from strawbell.rehearsal.skill import SKILLS
-from strawbell.rehearsal.tally import Tally, tally
 from strawbell.words.catalogue import BRITISH
 from support.gardens import START, TIMES, batch, garden, planting
 from support.recorded_weather import mild_weather
