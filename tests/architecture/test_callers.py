@@ -27,7 +27,7 @@ BEGINNINGS = {
 """Where the walk begins, and who calls it; the commands are added, which are found by name."""
 
 EXCUSED = {
-    "strawbell.agronomy.crops.crop_sources": "read by people, who find the keys of the table in it",
+    "strawbell.agronomy.crop_table.SOURCES": "read by people, who find the keys of the table in it",
 }
 """Beginnings of names that may stand without a caller, with the reason."""
 

@@ -11,10 +11,14 @@ from time import process_time
 
 import pytest
 
-from strawbell.agronomy.air.evaporative_demand import reference_et
-from strawbell.agronomy.air.heat_index import heat_of_day
-from strawbell.agronomy.bale.surface import potting_mix_layer, seed_bed_layer
-from strawbell.agronomy.bale.surface_outlook import surface_outlook, surface_weather
+from strawbell.agronomy.evaporation import reference_et
+from strawbell.agronomy.heat_index import heat_of_day
+from strawbell.agronomy.surface import (
+    potting_mix_layer,
+    seed_bed_layer,
+    surface_outlook,
+    surface_weather,
+)
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import Estimates
 from strawbell.model.forecast import Hour

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.agronomy.feeding.dosing import dosed
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.doses import dosed
+from strawbell.agronomy.schedules import SCHEDULES
 from support.daemon_process import Setup
 from support.forecast_server import FakeOpenMeteo, calm
 from support.gardens import batch

@@ -20,8 +20,8 @@ from typing import Any
 
 import pytest
 
-from strawbell.agronomy.bale.balance import body_of
-from strawbell.agronomy.bale.ensemble import held_l
+from strawbell.agronomy.balance import body_of
+from strawbell.agronomy.ensemble import held_l
 from strawbell.config.load import load
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry

@@ -36,10 +36,8 @@ from strawbell.edges.forecasts.transport import BODY_MOST_BYTES
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Place
-from strawbell.weather.findings import Standing
-from strawbell.weather.holds import freeze, heavy_rain
+from strawbell.weather.judgement import Standing, freeze, heavy_rain, use_of
 from strawbell.weather.thresholds import DEFAULT_RULES
-from strawbell.weather.trust import use_of
 from support.forecast_server import (
     Answer,
     FakeOpenMeteo,

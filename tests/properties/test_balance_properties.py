@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strawbell.agronomy.bale.balance import (
+from strawbell.agronomy.balance import (
     ICE_J_KG,
     STRAW_J_KG_K,
     WATER_J_KG_K,
@@ -19,7 +19,7 @@ from strawbell.agronomy.bale.balance import (
     fresh,
     step,
 )
-from strawbell.agronomy.bale.parameters import DRAWS
+from strawbell.agronomy.parameters import DRAWS
 from strawbell.model.garden import Bale
 
 SKY = st.builds(

@@ -7,17 +7,18 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strawbell.agronomy.air.frost_dates import FrostSeason, RiskMethod, freeze_risk, window_of
-from strawbell.agronomy.crops.degree_days import (
+from strawbell.agronomy.cold_and_heat import Danger, NightKind, night_risk, plant_low
+from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.frost_dates import FrostSeason, RiskMethod, freeze_risk, window_of
+from strawbell.agronomy.growing import (
     capped_degree_days,
+    days_to_emerge,
+    days_to_emerge_between,
+    days_to_harvest,
     simple_degree_days,
+    spots,
+    support_by,
 )
-from strawbell.agronomy.crops.emergence import days_to_emerge, days_to_emerge_between
-from strawbell.agronomy.crops.layout import spots
-from strawbell.agronomy.crops.leaf_frost import Danger, NightKind, night_risk, plant_low
-from strawbell.agronomy.crops.ripening import days_to_harvest
-from strawbell.agronomy.crops.supports import support_by
-from strawbell.agronomy.crops.table import CROPS
 from strawbell.model.crops import Crop
 from strawbell.model.garden import Bale, Method
 

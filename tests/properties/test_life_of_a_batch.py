@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
-from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.growing import days_to_harvest, usual_method
 from strawbell.model.brief import State
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import EntryKind, Journal, JournalEntry

@@ -10,14 +10,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.doses import (
+from strawbell.agronomy.doses import (
     LARGEST_FEEDING_G,
     finishing_dose,
     nitrogen_dose,
 )
-from strawbell.agronomy.feeding.feeds import UNKNOWN_KG_PER_L, parse_label
-from strawbell.agronomy.feeding.schedules import SCHEDULES, start_for, validate_schedule
-from strawbell.agronomy.feeding.supplies import FeedItem, WaterItem, needs
+from strawbell.agronomy.feeds import UNKNOWN_KG_PER_L, parse_label
+from strawbell.agronomy.schedules import SCHEDULES, start_for, validate_schedule
+from strawbell.agronomy.supplies import FeedItem, WaterItem, needs
 from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate
 from strawbell.model.garden import Bale, Straw
 

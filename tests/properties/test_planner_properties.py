@@ -11,7 +11,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.decision.brief import brief
 from strawbell.model.brief import Action, Brief, ReasonCode, State, Task, TaskKey
 from strawbell.model.forecast import Forecast, Hour

@@ -9,23 +9,26 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from strawbell.agronomy.air.evaporative_demand import RadiationFrom, reference_et
-from strawbell.agronomy.air.evapotranspiration import (
+from strawbell.agronomy.evaporation import (
     FAO_56_HOURLY,
+    RadiationFrom,
     hargreaves_et,
     hourly_reference_et,
+    psychrometric_constant,
+    reference_et,
+    saturation,
 )
-from strawbell.agronomy.air.heat_index import heat_index_c
-from strawbell.agronomy.air.humidity import psychrometric_constant, saturation
-from strawbell.agronomy.bale.surface import (
+from strawbell.agronomy.heat_index import heat_index_c
+from strawbell.agronomy.surface import (
     SurfaceHour,
     SurfaceLayer,
     SurfaceState,
     Watering,
     dry_down,
     step,
+    surface_outlook,
+    surface_weather,
 )
-from strawbell.agronomy.bale.surface_outlook import surface_outlook, surface_weather
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
 from support.sunlight import extraterrestrial

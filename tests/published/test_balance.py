@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 import pytest
 
-from strawbell.agronomy.bale.balance import (
+from strawbell.agronomy.balance import (
     HEAT_J_KG,
     ICE_J_KG,
     NOTHING,
@@ -22,7 +22,7 @@ from strawbell.agronomy.bale.balance import (
     stays_behind,
     step,
 )
-from strawbell.agronomy.bale.ensemble import (
+from strawbell.agronomy.ensemble import (
     MILD_DAYS_NEEDED,
     Band,
     Ensemble,
@@ -31,7 +31,7 @@ from strawbell.agronomy.bale.ensemble import (
     core_band,
     walk,
 )
-from strawbell.agronomy.bale.parameters import DRAWS
+from strawbell.agronomy.parameters import DRAWS
 from strawbell.model.garden import Bale
 
 TWO = Bale("two-string", 100.0, 45.0, 36.0, 20.0)

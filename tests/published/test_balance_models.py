@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from strawbell.agronomy.bale.balance import (
+from strawbell.agronomy.balance import (
     HEAT_J_KG,
     NOTHING,
     STEAM_J_KG,
@@ -27,8 +27,8 @@ from strawbell.agronomy.bale.balance import (
     stays_behind,
     step,
 )
-from strawbell.agronomy.bale.ensemble import ZERO, Ensemble, believe
-from strawbell.agronomy.bale.parameters import PARAMETERS
+from strawbell.agronomy.ensemble import ZERO, Ensemble, believe
+from strawbell.agronomy.parameters import PARAMETERS
 from strawbell.model.garden import Bale
 
 TWO = Bale("two-string", 100.0, 45.0, 36.0, 20.0)

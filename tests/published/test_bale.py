@@ -9,16 +9,14 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.balance import body_of
-from strawbell.agronomy.bale.size_and_mass import (
+from strawbell.agronomy.balance import body_of
+from strawbell.agronomy.bales import (
     BALES,
-    top_area_m2,
-)
-from strawbell.agronomy.bale.straw import (
     COMPOSITION,
     carbon_g,
     dry_matter_kg,
     nitrogen_g,
+    top_area_m2,
 )
 from strawbell.model.garden import Bale, Straw
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops.degree_days import (
+from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.growing import (
     capped_degree_days,
     simple_degree_days,
 )
-from strawbell.agronomy.crops.table import CROPS
 
 F_PER_C = 1.8
 

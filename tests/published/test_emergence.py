@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops.emergence import days_to_emerge
-from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.growing import days_to_emerge
 
 # Harrington, J. F. and Minges, P. A., Vegetable Seed Germination, California Agricultural
 # Extension Mimeo Leaflet (1954), as adapted in Knott's Handbook for Vegetable Growers (1997) and

@@ -15,16 +15,22 @@ from datetime import UTC, datetime
 
 import pytest
 
-from strawbell.agronomy.air.evapotranspiration import (
+from strawbell.agronomy.evaporation import (
+    ALBEDO,
     FAO_56_HOURLY,
+    LONGWAVE_HOURLY,
     HourlyCoefficients,
+    air_pressure,
+    daily_extraterrestrial,
     hargreaves_et,
     hourly_reference_et,
+    longwave_factor,
+    psychrometric_constant,
+    saturation,
+    solar_angle,
+    solar_day,
     wind_factor,
 )
-from strawbell.agronomy.air.humidity import air_pressure, psychrometric_constant, saturation
-from strawbell.agronomy.air.radiation import ALBEDO, LONGWAVE_HOURLY, longwave_factor
-from strawbell.agronomy.air.sun import daily_extraterrestrial, solar_angle, solar_day
 from support.sunlight import clear_sky, extraterrestrial, solar_date
 
 Row = tuple[str, Callable[[], float], float, float, str]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.crop_table import CROPS
 from strawbell.model.crops import FrostClass
 
 HARDY, HALF, TENDER, VERY = FrostClass

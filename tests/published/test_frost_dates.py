@@ -9,15 +9,16 @@ from importlib import resources
 
 import pytest
 
-from strawbell.agronomy.air.frost_dates import (
+from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.frost_dates import (
     FrostSeason,
     RiskMethod,
     freeze_risk,
     freeze_table,
+    propose_start,
+    warm_nights_from,
     window_of,
 )
-from strawbell.agronomy.crops.start_when import propose_start, warm_nights_from
-from strawbell.agronomy.crops.table import CROPS
 
 SPRING, AUTUMN = FrostSeason.SPRING, FrostSeason.AUTUMN
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.air.heat_index import heat_index_c
+from strawbell.agronomy.heat_index import heat_index_c
 
 CHART = {
     40.0: (80, (80, 81, 83, 85, 88, 91, 94, 97, 101, 105, 109, 114, 119, 124, 130, 136)),

@@ -9,16 +9,18 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.bale.straw import dry_matter_kg
-from strawbell.agronomy.feeding.doses import (
+from strawbell.agronomy.bales import BALES, dry_matter_kg
+from strawbell.agronomy.doses import (
     FINISHING_NITROGEN_G,
+    ceiling_g,
+    dosed,
     finishing_dose,
+    full_doses,
     nitrogen_dose,
+    planned_g,
 )
-from strawbell.agronomy.feeding.dosing import ceiling_g, dosed, full_doses, planned_g
-from strawbell.agronomy.feeding.feeds import FEEDS, PHOSPHORUS_IN_PHOSPHATE, POTASSIUM_IN_POTASH
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.feeds import FEEDS, PHOSPHORUS_IN_PHOSPHATE, POTASSIUM_IN_POTASH
+from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.model.feeds import Feed, Label
 from strawbell.model.schedule import Schedule, ScheduleDay, Work
 from support.gardens import batch

@@ -17,13 +17,14 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.agronomy.air.evapotranspiration import (
+from strawbell.agronomy.evaporation import (
     HourlyCoefficients,
     hourly_reference_et,
+    psychrometric_constant,
+    saturation,
+    sun_height_sine,
     wind_factor,
 )
-from strawbell.agronomy.air.humidity import psychrometric_constant, saturation
-from strawbell.agronomy.air.sun import sun_height_sine
 from support.sunlight import clear_sky, extraterrestrial, solar_date, sun_of
 
 ASCE_HOURLY = HourlyCoefficients(numerator=37.0, day=0.24, night=0.96)

@@ -13,7 +13,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from strawbell.agronomy.bale.surface import (
+from strawbell.agronomy.surface import (
     SurfaceLayer,
     SurfaceState,
     SurfaceStep,

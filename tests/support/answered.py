@@ -10,7 +10,7 @@ from email.message import EmailMessage
 from html import unescape
 from urllib.parse import parse_qs, unquote, urlsplit
 
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.app.answering import Answering
 from strawbell.app.pipeline import Pipeline
 from strawbell.edges.letters import read_letter

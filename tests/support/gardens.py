@@ -7,9 +7,9 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.feeding.feeds import FEEDS
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.bales import BALES
+from strawbell.agronomy.feeds import FEEDS
+from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.decision.brief import brief
 from strawbell.decision.telling import told_entries
 from strawbell.model.brief import Brief, TaskKey

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.crop_table import CROPS
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.season.harvesting import grown

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
-from strawbell.agronomy.air.sun import SolarDay, extraterrestrial_at, solar_angle, solar_day
+from strawbell.agronomy.evaporation import SolarDay, extraterrestrial_at, solar_angle, solar_day
 
 
 def solar_date(starts_at: datetime, longitude: float) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.crop_table import CROPS
 from strawbell.model.garden import Method, Planting
 
 

@@ -10,9 +10,9 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.balance import Work
-from strawbell.agronomy.bale.ensemble import begin, core_band, steps_of, walk
-from strawbell.agronomy.bale.size_and_mass import BALES
+from strawbell.agronomy.balance import Work
+from strawbell.agronomy.bales import BALES
+from strawbell.agronomy.ensemble import begin, core_band, steps_of, walk
 from strawbell.decision.brief import brief
 from strawbell.season.fold import FoldCache
 from strawbell.season.journal_index import JournalIndex

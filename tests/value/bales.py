@@ -10,9 +10,9 @@ import random
 from collections.abc import Sequence
 from typing import NamedTuple, Protocol
 
-from strawbell.agronomy.bale.balance import NOTHING, Body, State, Work, body_of, fresh, step
-from strawbell.agronomy.bale.ensemble import WORK_NEEDED_D, steps_of
-from strawbell.agronomy.bale.parameters import HEATS, PARAMETERS
+from strawbell.agronomy.balance import NOTHING, Body, State, Work, body_of, fresh, step
+from strawbell.agronomy.ensemble import WORK_NEEDED_D, steps_of
+from strawbell.agronomy.parameters import HEATS, PARAMETERS
 from strawbell.model.garden import Bale
 from tests.value.springs import GRAMS_DAYS, Sky
 

@@ -13,9 +13,8 @@ from datetime import UTC, date, datetime, timedelta
 
 from msgspec.structs import asdict, replace
 
-from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.surface import Watering
-from strawbell.agronomy.bale.surface_outlook import LAST_WATERING, watered_at
+from strawbell.agronomy.bales import top_area_m2
+from strawbell.agronomy.surface import LAST_WATERING, Watering, watered_at
 from strawbell.decision.brief import brief
 from strawbell.decision.daily_weather import was_clear
 from strawbell.model.brief import Action, Also, Brief, State

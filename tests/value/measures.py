@@ -14,11 +14,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from strawbell.agronomy.bale.balance import Work
-from strawbell.agronomy.bale.straw import nitrogen_g
-from strawbell.agronomy.crops.degree_days import capped_degree_days
-from strawbell.agronomy.crops.ripening import CORN_CEILING_C
-from strawbell.agronomy.feeding.dosing import planned_g
+from strawbell.agronomy.balance import Work
+from strawbell.agronomy.bales import nitrogen_g
+from strawbell.agronomy.doses import planned_g
+from strawbell.agronomy.growing import CORN_CEILING_C, capped_degree_days
 from strawbell.agronomy.loss import (
     COVER_FAILS,
     COVERING,

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from strawbell.agronomy.bale.balance import Body, Work
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.balance import Body, Work
 from strawbell.agronomy.loss import DAY_LATER, TARP_HANDLED
+from strawbell.agronomy.schedules import SCHEDULES
 from tests.value.bales import Deed, Fate, live
 from tests.value.measures import GRAM_LOST, LITRE, feeds, looks_of, missed
 from tests.value.policies import AsTold

@@ -12,11 +12,11 @@ from datetime import date, timedelta
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.balance import NOTHING, Body, State, Work
-from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.watering import first_soak_l, refill, wash_in
-from strawbell.agronomy.feeding.dosing import dose_of, feed_of
-from strawbell.agronomy.feeding.feeds import nitrogen_forms
+from strawbell.agronomy.balance import NOTHING, Body, State, Work
+from strawbell.agronomy.bales import top_area_m2
+from strawbell.agronomy.doses import dose_of, feed_of
+from strawbell.agronomy.feeds import nitrogen_forms
+from strawbell.agronomy.watering import first_soak_l, refill, wash_in
 from strawbell.app.pipeline import Told
 from strawbell.model.brief import State as TaskState
 from strawbell.model.feeds import Feed

@@ -15,13 +15,12 @@ from typing import NamedTuple
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.air.evapotranspiration import hargreaves_et
-from strawbell.agronomy.air.sun import daily_extraterrestrial
-from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.crops.table import CROPS
-from strawbell.agronomy.feeding.dosing import dosed
-from strawbell.agronomy.feeding.feeds import FEEDS
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.bales import BALES
+from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.doses import dosed
+from strawbell.agronomy.evaporation import daily_extraterrestrial, hargreaves_et
+from strawbell.agronomy.feeds import FEEDS
+from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Times
 from strawbell.rehearsal.course import Truth

@@ -16,8 +16,8 @@ from functools import partial
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.doses import MOST_NITROGEN_AT_ONCE_G
-from strawbell.agronomy.feeding.feeds import UNKNOWN_KG_PER_L
+from strawbell.agronomy.doses import MOST_NITROGEN_AT_ONCE_G
+from strawbell.agronomy.feeds import UNKNOWN_KG_PER_L
 from strawbell.app.identity import known_entry, known_in, settled_in
 from strawbell.app.ports import Store
 from strawbell.app.word import (

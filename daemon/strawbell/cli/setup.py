@@ -19,8 +19,8 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from strawbell.agronomy.air.frost_dates import FreezeRisk, FrostSeason, freeze_table
-from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
+from strawbell.agronomy.frost_dates import FreezeRisk, FrostSeason, freeze_table
+from strawbell.agronomy.schedules import ALTERNATE_DAYS
 from strawbell.app.word import refusal
 from strawbell.cli import ring
 from strawbell.cli.output import text_width

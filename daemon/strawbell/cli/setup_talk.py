@@ -10,7 +10,7 @@ from pathlib import Path
 
 from msgspec import Struct, field
 
-from strawbell.agronomy.air.frost_dates import FreezeRisk
+from strawbell.agronomy.frost_dates import FreezeRisk
 from strawbell.cli.output import text_width
 from strawbell.config.first_plan import (
     Bales,

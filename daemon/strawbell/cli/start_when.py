@@ -6,11 +6,16 @@ import argparse
 import sys
 from datetime import UTC, date, datetime
 
-from strawbell.agronomy.air.frost_dates import FreezeRisk, freeze_table
-from strawbell.agronomy.air.hemisphere import southern_winter
-from strawbell.agronomy.crops.start_when import StartProposal, propose_start, warm_nights_from
-from strawbell.agronomy.crops.table import CROPS
-from strawbell.agronomy.feeding.schedules import ALTERNATE_DAYS
+from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.frost_dates import (
+    FreezeRisk,
+    StartProposal,
+    freeze_table,
+    propose_start,
+    southern_winter,
+    warm_nights_from,
+)
+from strawbell.agronomy.schedules import ALTERNATE_DAYS
 from strawbell.app.word import gardens_meant
 from strawbell.cli.configured import read_configuration
 from strawbell.cli.output import print_json

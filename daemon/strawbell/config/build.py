@@ -6,9 +6,9 @@ from datetime import date
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.straw import dry_matter_kg
-from strawbell.agronomy.feeding.dosing import dosed
-from strawbell.agronomy.feeding.schedules import start_for
+from strawbell.agronomy.bales import dry_matter_kg
+from strawbell.agronomy.doses import dosed
+from strawbell.agronomy.schedules import start_for
 from strawbell.config.gardens import BatchSection, GardenSection, PlantingSection
 from strawbell.config.schema import Settings
 from strawbell.config.services import RulesSection, TimesSection

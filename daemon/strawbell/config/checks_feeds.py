@@ -5,20 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from math import floor
 
-from strawbell.agronomy.bale.straw import dry_matter_kg
-from strawbell.agronomy.bale.watering import room_when_moist_l
-from strawbell.agronomy.feeding.doses import drench_dose, nitrogen_dose
-from strawbell.agronomy.feeding.dosing import (
+from strawbell.agronomy.bales import dry_matter_kg
+from strawbell.agronomy.doses import (
     ceiling_g,
     dose_of,
+    drench_dose,
     feed_of,
     feed_water_l,
     full_doses,
     lack_g,
+    nitrogen_dose,
     planned_g,
 )
-from strawbell.agronomy.feeding.feeds import FEEDS, FeedConcern, feed_warnings
-from strawbell.agronomy.feeding.label_rate import MOST_PER_L
+from strawbell.agronomy.feeds import FEEDS, MOST_PER_L, FeedConcern, feed_warnings
+from strawbell.agronomy.watering import room_when_moist_l
 from strawbell.config.build import fed_batch
 from strawbell.config.checks_context import Context
 from strawbell.config.gardens import BatchSection

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
-from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.crops.table import NOT_IN_BALES
-from strawbell.agronomy.feeding.schedules import start_for
+from strawbell.agronomy.bales import BALES
+from strawbell.agronomy.crop_table import NOT_IN_BALES
+from strawbell.agronomy.schedules import start_for
 from strawbell.config.checks_context import Context
 from strawbell.config.checks_supplies import did_you_mean
 from strawbell.config.gardens import BatchSection, PlantingSection

@@ -7,7 +7,7 @@ from math import ceil, fsum
 
 from msgspec import Struct
 
-from strawbell.agronomy.bale.size_and_mass import BALES, top_area_m2
+from strawbell.agronomy.bales import BALES, top_area_m2
 from strawbell.config.checks_context import Context
 from strawbell.config.gardens import BatchSection
 from strawbell.config.mistakes import Mistake, finding

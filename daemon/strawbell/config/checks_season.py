@@ -13,10 +13,10 @@ from typing import Any
 
 from msgspec import Struct
 
-from strawbell.agronomy.crops.leaf_frost import dies_in_a_freeze
-from strawbell.agronomy.crops.ripening import days_to_harvest, usual_method
-from strawbell.agronomy.feeding.feeds import MANURE_WAIT_DAYS
-from strawbell.agronomy.feeding.schedules import start_for
+from strawbell.agronomy.cold_and_heat import dies_in_a_freeze
+from strawbell.agronomy.feeds import MANURE_WAIT_DAYS
+from strawbell.agronomy.growing import days_to_harvest, usual_method
+from strawbell.agronomy.schedules import start_for
 from strawbell.config.checks_context import Context
 from strawbell.config.checks_plan import first_day, ready_day
 from strawbell.config.checks_room import before

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from strawbell.agronomy.crops.table import CROPS
-from strawbell.agronomy.feeding.schedules import validate_schedule
+from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.schedules import validate_schedule
 from strawbell.config.checks_context import Context
 from strawbell.config.mistakes import Mistake, finding, shown
 from strawbell.config.outline import Path

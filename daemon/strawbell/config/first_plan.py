@@ -15,9 +15,9 @@ from functools import partial
 
 from msgspec import Struct
 
-from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.crops.table import CROPS, NOT_IN_BALES
-from strawbell.agronomy.feeding.feeds import FEEDS, LEAST_NITROGEN_PERCENT, parse_label
+from strawbell.agronomy.bales import BALES
+from strawbell.agronomy.crop_table import CROPS, NOT_IN_BALES
+from strawbell.agronomy.feeds import FEEDS, LEAST_NITROGEN_PERCENT, parse_label
 from strawbell.config.base import said
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.feeds import FeedForm, Label

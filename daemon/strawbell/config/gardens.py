@@ -6,8 +6,8 @@ from typing import Annotated
 
 from pydantic import AfterValidator, Discriminator, Field, Tag
 
-from strawbell.agronomy.feeding.dosing import LARGEST_DOSE_G_PER_KG, LEAST_DOSE_G_PER_KG
-from strawbell.agronomy.feeding.schedules import LONGEST_DAYS
+from strawbell.agronomy.doses import LARGEST_DOSE_G_PER_KG, LEAST_DOSE_G_PER_KG
+from strawbell.agronomy.schedules import LONGEST_DAYS
 from strawbell.config.base import Day, Lax, Line, Name, Section, refuse
 from strawbell.model.garden import Method, RainCover, Straw
 

@@ -7,9 +7,8 @@ from typing import Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field
 
-from strawbell.agronomy.feeding.feeds import parse_label
-from strawbell.agronomy.feeding.label_rate import parse_rate
-from strawbell.agronomy.feeding.schedules import LONGEST_DAYS
+from strawbell.agronomy.feeds import parse_label, parse_rate
+from strawbell.agronomy.schedules import LONGEST_DAYS
 from strawbell.config.base import Day, Lax, Line, Name, Section, refuse
 from strawbell.model.crops import Appetite, FrostClass, Support
 from strawbell.model.feeds import FeedForm, Material

@@ -9,11 +9,10 @@ from typing import TypeVar
 from msgspec import Struct
 from msgspec.structs import fields, replace
 
-from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.crops.table import CROP_NEEDS, CROPS, crop_from
-from strawbell.agronomy.feeding.feeds import FEEDS, guess_material, parse_label
-from strawbell.agronomy.feeding.label_rate import parse_rate
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.bales import BALES
+from strawbell.agronomy.crop_table import CROP_NEEDS, CROPS, crop_from
+from strawbell.agronomy.feeds import FEEDS, guess_material, parse_label, parse_rate
+from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.config.gardens import BaleSection, BatchSection
 from strawbell.config.schema import Settings
 from strawbell.config.supplies import CropSection, FeedSection, ScheduleSection

@@ -19,9 +19,9 @@ from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
-from strawbell.agronomy.air.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
-from strawbell.agronomy.bale.balance import body_of
-from strawbell.agronomy.bale.ensemble import held_l, hot_c, unbound_g
+from strawbell.agronomy.balance import body_of
+from strawbell.agronomy.ensemble import held_l, hot_c, unbound_g
+from strawbell.agronomy.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
 from strawbell.decision.daily_weather import DailyWeather, DayConditions, to_cover
 from strawbell.decision.estimates import Estimates
 from strawbell.decision.weather_tasks import dry_top, has_young

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
-from strawbell.agronomy.crops.leaf_frost import (
+from strawbell.agronomy.cold_and_heat import (
     Danger,
     NightAir,
     NightKind,
@@ -29,10 +29,14 @@ from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, Forec
 from strawbell.model.garden import Garden
 from strawbell.season.local_time import DAY, bounds_of, moment_of, zone_of
 from strawbell.weather.chance import AS_FORECAST, USUAL_SITE, Colder, Site, low_chance
-from strawbell.weather.days import day_weather, hot_and_dry
-from strawbell.weather.findings import Finding
-from strawbell.weather.holds import freeze, heavy_rain
-from strawbell.weather.trust import use_of
+from strawbell.weather.judgement import (
+    Finding,
+    day_weather,
+    freeze,
+    heavy_rain,
+    hot_and_dry,
+    use_of,
+)
 from strawbell.weather.windows import HOUR, hours_between, lowest_temperature
 
 LIKELY_PERCENT = 50.0

@@ -15,17 +15,18 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.ensemble import (
+from strawbell.agronomy.bales import top_area_m2
+from strawbell.agronomy.ensemble import (
     MILD_DAYS_NEEDED,
     conditioned_days,
     core_band,
     held_l,
     spent_g,
 )
-from strawbell.agronomy.bale.ensemble import (
+from strawbell.agronomy.ensemble import (
     Band as EnsembleBand,
 )
-from strawbell.agronomy.bale.readiness import (
+from strawbell.agronomy.readiness import (
     CoreDay,
     CoreOutlook,
     EffectiveDays,
@@ -35,16 +36,13 @@ from strawbell.agronomy.bale.readiness import (
     Span,
     readiness,
 )
-from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.surface import (
+from strawbell.agronomy.surface import (
     SurfaceLayer,
+    SurfaceOutlook,
+    SurfaceWeather,
     Watering,
     potting_mix_layer,
     seed_bed_layer,
-)
-from strawbell.agronomy.bale.surface_outlook import (
-    SurfaceOutlook,
-    SurfaceWeather,
     surface_outlook,
     surface_weather,
 )

@@ -31,9 +31,8 @@ from enum import StrEnum
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.watering import LEAST_L
-from strawbell.agronomy.crops.chilling import nights_from_c, too_cold_for_seed
-from strawbell.agronomy.crops.ripening import growing_days
+from strawbell.agronomy.cold_and_heat import nights_from_c, too_cold_for_seed
+from strawbell.agronomy.growing import growing_days
 from strawbell.agronomy.loss import (
     CHANGE_OF_MIND,
     COVER_FROM,
@@ -41,6 +40,7 @@ from strawbell.agronomy.loss import (
     is_fed_for_nothing,
     planting_losses,
 )
+from strawbell.agronomy.watering import LEAST_L
 from strawbell.decision.daily_weather import (
     DailyWeather,
     DayConditions,
@@ -70,8 +70,7 @@ from strawbell.season.conditioning import wait_costs_days
 from strawbell.season.harvesting import BED_WARMER_C, dies_at, mean_air_c
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.stage import READING_COUNTS_DAYS, Day, lies, planting_meant
-from strawbell.weather.findings import CLEAR, Finding, Standing
-from strawbell.weather.holds import holds_at
+from strawbell.weather.judgement import CLEAR, Finding, Standing, holds_at
 from strawbell.weather.thresholds import FREEZE_HOLD_CHANCE_PERCENT
 
 RAIN_HOLDS_DAYS = 2

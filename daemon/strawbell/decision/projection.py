@@ -11,8 +11,8 @@ from datetime import date, datetime, timedelta
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.dosing import dose_of
-from strawbell.agronomy.feeding.supplies import FeedItem, Item, MixItem, WaterItem, needs
+from strawbell.agronomy.doses import dose_of
+from strawbell.agronomy.supplies import FeedItem, Item, MixItem, WaterItem, needs
 from strawbell.decision.brief import Morning, decide
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.model.brief import Action, Also, Brief, State, Task, TaskKey

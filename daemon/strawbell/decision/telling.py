@@ -24,8 +24,8 @@ from zoneinfo import ZoneInfo
 from msgspec import Struct
 from msgspec.structs import asdict, replace
 
-from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.watering import refill_from_l
+from strawbell.agronomy.bales import top_area_m2
+from strawbell.agronomy.watering import refill_from_l
 from strawbell.decision.daily_weather import was_clear
 from strawbell.model.brief import (
     Action,
@@ -56,7 +56,7 @@ from strawbell.season.journal_index import (
 from strawbell.season.local_time import DAY, bounds_of
 from strawbell.season.season_summary import FREEZE_CHANCE, RAIN_CHANCE
 from strawbell.season.stage import dated_key
-from strawbell.weather.days import day_weather
+from strawbell.weather.judgement import day_weather
 
 MORNINGS_BEFORE = 1
 """Mornings of nothing but watering before it is a routine (design choice: the second is one)."""

@@ -22,15 +22,20 @@ from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
-from strawbell.agronomy.bale.watering import LEAST_L, Lack, Refill, refill, room_l, wash_in
-from strawbell.agronomy.crops.leaf_frost import Danger
-from strawbell.agronomy.crops.plant_heat import HeatEffect, HeatFinding, HeatSign, heat_findings
-from strawbell.agronomy.feeding.doses import scaled
-from strawbell.agronomy.feeding.feeds import nitrogen_forms
-from strawbell.agronomy.feeding.season_feeding import GrowthStage, growth_stage
+from strawbell.agronomy.bales import top_area_m2
+from strawbell.agronomy.cold_and_heat import (
+    Danger,
+    HeatEffect,
+    HeatFinding,
+    HeatSign,
+    heat_findings,
+)
+from strawbell.agronomy.doses import scaled
+from strawbell.agronomy.feeds import nitrogen_forms
 from strawbell.agronomy.loss import gram_lost, tarp_pays
+from strawbell.agronomy.schedules import GrowthStage, growth_stage
+from strawbell.agronomy.surface import SurfaceOutlook
+from strawbell.agronomy.watering import LEAST_L, Lack, Refill, refill, room_l, wash_in
 from strawbell.decision.daily_weather import (
     DailyWeather,
     DayConditions,

@@ -15,18 +15,19 @@ from typing import Any
 
 from msgspec import Struct
 
-from strawbell.agronomy.bale.ensemble import MILD_DAYS_NEEDED, conditioned_days, weighted
-from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.surface import (
+from strawbell.agronomy.bales import top_area_m2
+from strawbell.agronomy.ensemble import MILD_DAYS_NEEDED, conditioned_days, weighted
+from strawbell.agronomy.surface import (
     SurfaceLayer,
     SurfaceState,
     Watering,
     largest_coefficient,
     potting_mix_layer,
     seed_bed_layer,
+    surface_weather,
+    watered_at,
 )
-from strawbell.agronomy.bale.surface import step as step_top
-from strawbell.agronomy.bale.surface_outlook import surface_weather, watered_at
+from strawbell.agronomy.surface import step as step_top
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.telling import NIGHT
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
@@ -50,7 +51,7 @@ from strawbell.season.stage import (
     plant_from,
     planted_on,
 )
-from strawbell.weather.days import day_weather
+from strawbell.weather.judgement import day_weather
 from strawbell.weather.thresholds import FREEZE_HOLD_C, RAIN_HOLD_MM
 from strawbell.weather.windows import HOUR, hours_between, lowest_temperature, rain_total
 

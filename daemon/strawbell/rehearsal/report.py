@@ -13,7 +13,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from strawbell.agronomy.bale.ensemble import weighted
+from strawbell.agronomy.ensemble import weighted
 from strawbell.decision.alerts import planted
 from strawbell.decision.daily_weather import risk_of
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey

@@ -12,11 +12,11 @@ from math import cos, pi
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.size_and_mass import BALES
-from strawbell.agronomy.crops.table import CROPS
-from strawbell.agronomy.feeding.dosing import dosed
-from strawbell.agronomy.feeding.feeds import FEEDS
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.bales import BALES
+from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.doses import dosed
+from strawbell.agronomy.feeds import FEEDS
+from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Times, Units
 from strawbell.season.local_time import zone_of

@@ -9,17 +9,22 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import lru_cache
 
-from strawbell.agronomy.bale.size_and_mass import (
+from strawbell.agronomy.bales import (
     SPREAD_DEPTH_CM,
     STRINGS,
     STRINGS_OF_OTHERS,
     spread_area_m2,
 )
-from strawbell.agronomy.bale.water import Canopy, Stage, canopy_at
-from strawbell.agronomy.crops.emergence import DayRange, days_to_emerge_between, expected_emergence
-from strawbell.agronomy.crops.ripening import days_to_harvest
-from strawbell.agronomy.crops.supports import support_plan
-from strawbell.agronomy.crops.thinning import TRUE_LEAVES_DAYS, thinning
+from strawbell.agronomy.growing import (
+    TRUE_LEAVES_DAYS,
+    DayRange,
+    days_to_emerge_between,
+    days_to_harvest,
+    expected_emergence,
+    support_plan,
+    thinning,
+)
+from strawbell.agronomy.watering import Canopy, Stage, canopy_at
 from strawbell.model.brief import Action, Caution, Task
 from strawbell.model.crops import Crop
 from strawbell.model.details import Band, LookDetail, Sign, SpreadDetail, SupportDetail, ThinDetail

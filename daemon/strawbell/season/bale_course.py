@@ -15,10 +15,10 @@ from datetime import date, timedelta
 from functools import lru_cache
 from typing import NamedTuple
 
-from strawbell.agronomy.air.evapotranspiration import hargreaves_et
-from strawbell.agronomy.air.sun import daily_extraterrestrial
-from strawbell.agronomy.bale.balance import NOTHING, Work
-from strawbell.agronomy.bale.ensemble import (
+from strawbell.agronomy.balance import NOTHING, Work
+from strawbell.agronomy.bales import carbon_g, top_area_m2
+from strawbell.agronomy.doses import ceiling_g, dose_of, feed_of, feed_water_l, nitrogen_dose
+from strawbell.agronomy.ensemble import (
     Band,
     Ensemble,
     begin,
@@ -28,13 +28,16 @@ from strawbell.agronomy.bale.ensemble import (
     walk,
     weighted,
 )
-from strawbell.agronomy.bale.size_and_mass import top_area_m2
-from strawbell.agronomy.bale.straw import carbon_g
-from strawbell.agronomy.bale.water import Canopy, in_the_open, transpired_l
-from strawbell.agronomy.bale.watering import first_soak_l, refill, wash_in
-from strawbell.agronomy.feeding.doses import nitrogen_dose
-from strawbell.agronomy.feeding.dosing import ceiling_g, dose_of, feed_of, feed_water_l
-from strawbell.agronomy.feeding.feeds import nitrogen_forms
+from strawbell.agronomy.evaporation import daily_extraterrestrial, hargreaves_et
+from strawbell.agronomy.feeds import nitrogen_forms
+from strawbell.agronomy.watering import (
+    Canopy,
+    first_soak_l,
+    in_the_open,
+    refill,
+    transpired_l,
+    wash_in,
+)
 from strawbell.model.brief import Action, State
 from strawbell.model.feeds import Dose, Feed
 from strawbell.model.forecast import DayWeather

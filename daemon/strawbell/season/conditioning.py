@@ -40,10 +40,9 @@ from itertools import islice
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.size_and_mass import bed_area_m2
-from strawbell.agronomy.bale.watering import first_soak_l
-from strawbell.agronomy.feeding.doses import scaled
-from strawbell.agronomy.feeding.dosing import ceiling_g, dose_of, feed_of, planned_g
+from strawbell.agronomy.bales import bed_area_m2
+from strawbell.agronomy.doses import ceiling_g, dose_of, feed_of, planned_g, scaled
+from strawbell.agronomy.watering import first_soak_l
 from strawbell.model.brief import (
     Action,
     Also,

@@ -15,9 +15,8 @@ from datetime import date
 
 from msgspec import Struct
 
-from strawbell.agronomy.feeding.doses import drench_dose, nitrogen_dose
-from strawbell.agronomy.feeding.dosing import dose_of, feed_of, feed_water_l
-from strawbell.agronomy.feeding.season_feeding import (
+from strawbell.agronomy.doses import dose_of, drench_dose, feed_of, feed_water_l, nitrogen_dose
+from strawbell.agronomy.schedules import (
     SEASON_NITROGEN_G,
     SeasonFeeding,
     bale_feeding,

@@ -31,9 +31,13 @@ from datetime import date, timedelta
 
 from msgspec import Struct
 
-from strawbell.agronomy.crops.emergence import expected_emergence
-from strawbell.agronomy.crops.leaf_frost import dies_in_a_freeze
-from strawbell.agronomy.crops.ripening import SOONEST_SHARE, days_to_harvest, growing_days
+from strawbell.agronomy.cold_and_heat import dies_in_a_freeze
+from strawbell.agronomy.growing import (
+    SOONEST_SHARE,
+    days_to_harvest,
+    expected_emergence,
+    growing_days,
+)
 from strawbell.agronomy.loss import POTTED, SOWN, is_planted_for_nothing
 from strawbell.model.brief import Action, Reason, ReasonCode, Task, TaskKey
 from strawbell.model.crops import Crop

@@ -15,7 +15,7 @@ from itertools import product
 from msgspec import Struct, convert, field
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.readiness import Reading
+from strawbell.agronomy.readiness import Reading
 from strawbell.model.brief import (
     AlertKey,
     FeedSeries,

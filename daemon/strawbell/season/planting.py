@@ -13,10 +13,8 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import lru_cache
 
-from strawbell.agronomy.bale.size_and_mass import potting_mix_l, top_area_m2
-from strawbell.agronomy.crops.layout import EDGE_CM, MOST_PLANTS, spots
-from strawbell.agronomy.crops.ripening import days_to_harvest
-from strawbell.agronomy.crops.supports import support_plan
+from strawbell.agronomy.bales import potting_mix_l, top_area_m2
+from strawbell.agronomy.growing import EDGE_CM, MOST_PLANTS, days_to_harvest, spots, support_plan
 from strawbell.model.brief import Action, Caution, Crowding, Reason, ReasonCode, Task, TaskKey
 from strawbell.model.details import (
     Band,

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, timedelta
 
-from strawbell.agronomy.crops.leaf_frost import Danger, night_risk
-from strawbell.agronomy.feeding.dosing import dose_of
-from strawbell.agronomy.feeding.supplies import worth
+from strawbell.agronomy.cold_and_heat import Danger, night_risk
+from strawbell.agronomy.doses import dose_of
+from strawbell.agronomy.supplies import worth
 from strawbell.model.brief import (
     Action,
     AlertCode,

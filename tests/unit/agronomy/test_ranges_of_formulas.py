@@ -11,21 +11,21 @@ from datetime import UTC, datetime
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.air.evapotranspiration import wind_factor
-from strawbell.agronomy.air.heat_index import heat_advice, heat_index_c
-from strawbell.agronomy.air.humidity import air_pressure
-from strawbell.agronomy.air.sun import solar_day
-from strawbell.agronomy.bale.balance import body_of
-from strawbell.agronomy.bale.size_and_mass import (
+from strawbell.agronomy.balance import body_of
+from strawbell.agronomy.bales import (
     BALES,
     bed_area_m2,
+    dry_matter_kg,
     potting_mix_l,
     spread_area_m2,
     top_area_m2,
     volume_l,
 )
-from strawbell.agronomy.bale.straw import dry_matter_kg
-from strawbell.agronomy.bale.surface import (
+from strawbell.agronomy.cold_and_heat import kind_of_night, plant_low, too_cold_for_seed
+from strawbell.agronomy.evaporation import air_pressure, solar_day, wind_factor
+from strawbell.agronomy.growing import simple_degree_days
+from strawbell.agronomy.heat_index import heat_advice, heat_index_c
+from strawbell.agronomy.surface import (
     SurfaceLayer,
     SurfaceState,
     largest_coefficient,
@@ -33,11 +33,7 @@ from strawbell.agronomy.bale.surface import (
     step,
     total_evaporable_mm,
 )
-from strawbell.agronomy.bale.water import Canopy, in_the_open, transpired_l
-from strawbell.agronomy.bale.watering import refill, room_l, wash_in
-from strawbell.agronomy.crops.chilling import too_cold_for_seed
-from strawbell.agronomy.crops.degree_days import simple_degree_days
-from strawbell.agronomy.crops.leaf_frost import kind_of_night, plant_low
+from strawbell.agronomy.watering import Canopy, in_the_open, refill, room_l, transpired_l, wash_in
 from support.gardens import TOMATO
 
 BALE = BALES["two-string"]
@@ -86,11 +82,11 @@ RANGES: tuple[tuple[str, float, float, Callable[[float], object]], ...] = (
     ("top_m2", 0.05, 5.0, lambda m2: in_the_open(Canopy(0.1, 1.0), m2)),
     ("cloud_percent", 0.0, 100.0, lambda percent: kind_of_night(percent, 1.0)),
     ("wind_m_s", 0.0, 120.0, lambda m_s: kind_of_night(10.0, m_s)),
-    ("low_c", -60.0, 60.0, lambda c: plant_low(c, 10.0, 1.0)),
-    ("bed_c", -60.0, 60.0, lambda c: too_cold_for_seed(TOMATO, c)),
-    ("base_c", -60.0, 60.0, lambda c: simple_degree_days(20.0, 10.0, c)),
-    ("high_c", -60.0, 60.0, lambda c: simple_degree_days(c, -60.0, 10.0)),
-    ("low_c", -60.0, 60.0, lambda c: simple_degree_days(60.0, c, 10.0)),
+    ("low_c", -90.0, 60.0, lambda c: plant_low(c, 10.0, 1.0)),
+    ("bed_c", -90.0, 60.0, lambda c: too_cold_for_seed(TOMATO, c)),
+    ("base_c", -90.0, 60.0, lambda c: simple_degree_days(20.0, 10.0, c)),
+    ("high_c", -90.0, 60.0, lambda c: simple_degree_days(c, -90.0, 10.0)),
+    ("low_c", -90.0, 60.0, lambda c: simple_degree_days(60.0, c, 10.0)),
     ("temperature_c", 10.0, 50.0, lambda c: heat_index_c(c, 20.0)),
     ("relative_humidity_percent", 0.0, 100.0, lambda rh: heat_index_c(20.0, rh)),
     ("relative_humidity_percent", 0.0, 76.2, lambda rh: heat_index_c(40.0, rh)),

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.crop_table import CROPS
 from strawbell.model.forecast import Hour
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind

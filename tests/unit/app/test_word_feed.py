@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.feeds import FEEDS
+from strawbell.agronomy.feeds import FEEDS
 from strawbell.app.taking import understood
 from strawbell.app.word import Word
 from strawbell.cli.parser import parse

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.agronomy.crops.table import CROP_NEEDS, CROPS
+from strawbell.agronomy.crop_table import CROP_NEEDS, CROPS
 from strawbell.config.supplies import CropSection, FeedSection
 from strawbell.config.supplies_at_hand import crop_of, feed_of
 from strawbell.model.crops import Crop

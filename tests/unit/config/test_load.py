@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.agronomy.feeding.dosing import dosed
+from strawbell.agronomy.doses import dosed
 from strawbell.config import checks_services
 from strawbell.config.load import WARNING, Loaded, load
 from strawbell.errors import GrowerError

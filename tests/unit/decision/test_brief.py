@@ -7,8 +7,8 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.watering import WASH_IN_MM, first_soak_l
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.schedules import SCHEDULES
+from strawbell.agronomy.watering import WASH_IN_MM, first_soak_l
 from strawbell.decision.brief import brief, suppose_told
 from strawbell.model.brief import (
     Action,

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.readiness import ReadinessCode
+from strawbell.agronomy.readiness import ReadinessCode
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import (
     CORE_DAYS_AHEAD,

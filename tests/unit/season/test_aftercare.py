@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.crop_table import CROPS
 from strawbell.model.details import LookDetail, Sign
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Method

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.crops.supports import support_by
+from strawbell.agronomy.growing import support_by
 from strawbell.model.brief import Caution
 from strawbell.model.crops import Support
 from strawbell.model.details import SupportDetail

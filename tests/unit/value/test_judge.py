@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from strawbell.agronomy.bale.balance import Work, body_of
-from strawbell.agronomy.bale.size_and_mass import BALES
+from strawbell.agronomy.balance import Work, body_of
+from strawbell.agronomy.bales import BALES
 from strawbell.agronomy.loss import COVER_FAILS, COVERING, PLANTS_LOST
 from strawbell.season.local_time import DAY
 from tests.value.bales import Burns, Deed, Fate, drawn, live

@@ -7,7 +7,7 @@ from datetime import date, time
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.doses import scaled
+from strawbell.agronomy.doses import scaled
 from strawbell.model.brief import (
     Action,
     Also,

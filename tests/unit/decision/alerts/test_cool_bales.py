@@ -6,9 +6,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from strawbell.agronomy.bale.balance import body_of
-from strawbell.agronomy.bale.ensemble import Band, begin
-from strawbell.agronomy.bale.parameters import DRAWS
+from strawbell.agronomy.balance import body_of
+from strawbell.agronomy.ensemble import Band, begin
+from strawbell.agronomy.parameters import DRAWS
 from strawbell.decision.alerts import (
     BEHIND_K,
     COLD_C,

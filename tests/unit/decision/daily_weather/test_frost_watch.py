@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.crops.leaf_frost import Danger, NightAir
+from strawbell.agronomy.cold_and_heat import Danger, NightAir
 from strawbell.decision.daily_weather import Night, leaf_frost, nights_from, risk_of, to_cover
 from strawbell.model.brief import ReasonCode
 from strawbell.season.local_time import zone_of

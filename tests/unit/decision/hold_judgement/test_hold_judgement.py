@@ -7,15 +7,15 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.readiness import (
+from strawbell.agronomy.doses import nitrogen_dose
+from strawbell.agronomy.feeds import FEEDS
+from strawbell.agronomy.readiness import (
     CoreDay,
     CoreOutlook,
     EffectiveDays,
     Progress,
     Span,
 )
-from strawbell.agronomy.feeding.doses import nitrogen_dose
-from strawbell.agronomy.feeding.feeds import FEEDS
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import BatchEstimate, Estimates
 from strawbell.decision.hold_judgement import (
@@ -56,7 +56,7 @@ from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.stage import BatchState, Day, planting_key
 from strawbell.weather.chance import rain_chance
-from strawbell.weather.findings import CLEAR, Standing
+from strawbell.weather.judgement import CLEAR, Standing
 from strawbell.weather.thresholds import RAIN_HOLD_MM
 from support.gardens import RADISH, TOMATO, at, batch, forecast, garden, hour_at, planting
 from support.keys import key_of

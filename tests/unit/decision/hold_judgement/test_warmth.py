@@ -8,12 +8,12 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.crops.table import CROPS
+from strawbell.agronomy.crop_table import CROPS
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.hold_judgement import DAYS_TO_COME, chilly_nights, cold_bed
 from strawbell.model.brief import ReasonCode
 from strawbell.model.forecast import Forecast, Hour
-from strawbell.weather.findings import CLEAR
+from strawbell.weather.judgement import CLEAR
 from support.gardens import RADISH, TOMATO, at, forecast, garden
 
 TODAY = date(2027, 5, 1)

@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.dosing import dosed
-from strawbell.agronomy.feeding.feeds import FEEDS
+from strawbell.agronomy.doses import dosed
+from strawbell.agronomy.feeds import FEEDS
 from strawbell.decision.brief import brief
 from strawbell.decision.telling import told_entries, weather_entries
 from strawbell.model.brief import Action, AlertCode, Brief, ReasonCode, State

@@ -8,11 +8,11 @@ from types import SimpleNamespace
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.balance import body_of
-from strawbell.agronomy.bale.surface_outlook import SurfaceOutlook
-from strawbell.agronomy.bale.watering import LEAST_L
-from strawbell.agronomy.feeding.doses import drench_dose, nitrogen_dose
-from strawbell.agronomy.feeding.feeds import FEEDS
+from strawbell.agronomy.balance import body_of
+from strawbell.agronomy.doses import drench_dose, nitrogen_dose
+from strawbell.agronomy.feeds import FEEDS
+from strawbell.agronomy.surface import SurfaceOutlook
+from strawbell.agronomy.watering import LEAST_L
 from strawbell.decision.brief import brief
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import BatchEstimate

@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.bale.balance import body_of
-from strawbell.agronomy.bale.ensemble import held_l, spent_g
+from strawbell.agronomy.balance import body_of
+from strawbell.agronomy.ensemble import held_l, spent_g
 from strawbell.model.brief import Action, State
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch

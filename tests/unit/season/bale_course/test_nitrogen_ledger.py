@@ -7,8 +7,8 @@ from datetime import timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.dosing import ceiling_g
-from strawbell.agronomy.feeding.feeds import FEEDS
+from strawbell.agronomy.doses import ceiling_g
+from strawbell.agronomy.feeds import FEEDS
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry

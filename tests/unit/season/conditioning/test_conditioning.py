@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.dosing import ceiling_g, planned_g
-from strawbell.agronomy.feeding.feeds import FEEDS
+from strawbell.agronomy.doses import ceiling_g, planned_g
+from strawbell.agronomy.feeds import FEEDS
 from strawbell.model.brief import Action, Also, Caution, Task
 from strawbell.model.schedule import Work
 from strawbell.season.conditioning import ROUNDED_G, conditioning, resting

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from strawbell.agronomy.feeding.schedules import SCHEDULES
+from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.model.brief import Action, State
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.conditioning import (

@@ -7,8 +7,7 @@ from datetime import timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.feeding.schedules import SCHEDULES
-from strawbell.agronomy.feeding.season_feeding import SEASON_NITROGEN_G
+from strawbell.agronomy.schedules import SCHEDULES, SEASON_NITROGEN_G
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.bale_course import ledger_of

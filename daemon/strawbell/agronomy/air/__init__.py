@@ -1,1 +1,0 @@
-"""The air over the bed: evaporation, humidity, radiation, frost dates."""

@@ -1,1 +1,0 @@
-"""One bale: straw, water, nitrogen and heat."""

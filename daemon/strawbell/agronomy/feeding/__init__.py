@@ -1,1 +1,0 @@
-"""Feeds, doses, schedules and what the shed needs."""
