@@ -34,6 +34,8 @@ class Silence(StrEnum):
     """Every morning of the days it was told for."""
     ASKED = "asked"
     """Nothing yet: the next brief asks."""
+    NOTHING = "nothing"
+    """There is nothing to answer."""
 
 
 class Asking(Struct, frozen=True):

@@ -107,7 +107,9 @@ class TaskWords(Struct, frozen=True):
     steps: tuple[str, ...]
     cautions: tuple[CautionWords, ...]
     since: date | None
-    """When it was explained, None where it is new; then `steps` and `cautions` are told again."""
+    """When it was explained, None where it is new; then `steps` and `cautions` are told again.
+
+    None as well where nothing is given: nobody needs the steps."""
 
 
 class TaskPlaces(Struct, frozen=True):
@@ -220,6 +222,8 @@ def task_words(
     brief = say("task.brief", deed=heading, amount=amount, label=places.label)
     since = _explained(task, explained) if due else None
     told = (why for why in task.reasons if since is None or why.code not in ROUTINE_REASONS)
+    if task.action in _PLANTING:  # Nobody counts the days: it waits for what the others say.
+        told = (why for why in told if why.code is not ReasonCode.HELD_LONG)
     reasons = reason_sentences(told, voice) if due or held else ()
     first, new = next(iter(task.reasons), None), due and since is None
     how: tuple[str, ...] = ()
@@ -241,7 +245,7 @@ def task_words(
         why=(*_fit(task, voice, judged=judged), *reasons),
         steps=how,
         cautions=caution_list(_unheard(task, explained), voice) if new else (),
-        since=since,
+        since=None if waits_for_no_water(task.first) else since,
     )
 
 
@@ -586,10 +590,13 @@ def _until(task: MergedTask, voice: Voice) -> str:
     if on is not None:
         said = voice.nearness(on)
     if any(reason.code is ReasonCode.HELD_LONG for reason in task.reasons):
-        said = "yours"
+        said = "wait" if task.action in _PLANTING else "yours"
     if _asks(task):
         said = "ask"
     return voice.say("task.until", until=said, day=None if on is None else voice.near_day(on))
+
+
+_PLANTING = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
 
 
 def _asks(task: MergedTask) -> bool:

@@ -15,12 +15,12 @@ from types import MappingProxyType
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.model.brief import Action, Brief, Question, State, Task, TaskKey
+from strawbell.model.brief import Action, Also, Brief, Question, State, Task, TaskKey
 from strawbell.model.garden import Garden
 from strawbell.model.household import Helper
 from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
 from strawbell.model.notice import Asking, Notice, Silence
-from strawbell.words.advice import noun, short_word
+from strawbell.words.advice import noun, short_word, waits_for_no_water
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, cut, name, wrap
 from strawbell.words.page import environment
@@ -56,7 +56,9 @@ def asking_of(
     *,
     is_late: bool = False,
 ) -> Asking | None:
-    """Return what work told in one notice asks, None where there is nothing to answer.
+    """Return what work told in one notice asks, None where no work is told.
+
+    A day without water is nothing to answer: the grower leaves the can.
 
     `is_late` is work that came up after noon: nobody may take it for done in silence.
     """
@@ -67,8 +69,9 @@ def asking_of(
         about = cut(tongue.say("asking.feeding", batch=name(first.batch), day=on), ABOUT_LIMIT)
         return Asking(Silence.MISSED, ("done", "missed"), about, (first.key.text(),))
     due = [task for task in tasks if task.state is State.DUE]
+    dry = due if all(map(waits_for_no_water, due)) else []
     held = [task for task in tasks if task.state is State.HELD]
-    if due:
+    if due and not dry:
         covers = all(task.action in _COVERS for task in due)
         words = ["done", "can't" if covers else "not today"]
         if any(task.times_a_day > 1 for task in due):
@@ -84,7 +87,14 @@ def asking_of(
         return Asking(
             Silence.WAITED, ("already fed",) if fed else ("done",), _about(held, tongue), keys
         )
+    if dry:
+        rains = any(Also.RAIN_WATERS in task.also for task in dry)
+        return replace(NOTHING_ASKED, example=tongue.say("asking.no-rain") if rains else "")
     return None
+
+
+NOTHING_ASKED = Asking(Silence.NOTHING, (), "", ())
+"""What a notice asks that tells of nothing to do; words of the grower's own still answer it."""
 
 
 _COVERS = frozenset({Action.PROTECT, Action.UNCOVER, Action.LAY_TARP, Action.LIFT_TARP})
@@ -151,7 +161,10 @@ def addressed(notice: Notice, address: str = "", token: str = "", shown: str = "
 
 
 def _in_words(asking: Asking, tongue: Tongue) -> str:
-    """Return the sentence that says what to reply."""
+    """Return the sentence that says what to reply, "" where nothing is asked."""
+    if asking.silence is Silence.NOTHING:
+        word = tongue.say("asking.word", word=asking.example)
+        return tongue.say("asking.missed-by-rain", word=word) if asking.example else ""
     words = [tongue.say("asking.word", word=word) for word in asking.words]
     if asking.example:
         words.append(tongue.say("asking.each-bale", example=asking.example))
@@ -159,15 +172,19 @@ def _in_words(asking: Asking, tongue: Tongue) -> str:
 
 
 def _by_command(asking: Asking, tongue: Tongue) -> str:
-    key = asking.keys[0] if len(asking.keys) == 1 else "TASK"
-    return tongue.say("asking.by-command", silence=asking.silence, key=key)
+    if asking.silence is Silence.NOTHING:
+        return ""
+    one = len(asking.keys) == 1
+    key = asking.keys[0] if one else "TASK"
+    said = tongue.say("asking.by-command", silence=asking.silence, key=key)
+    return said if one else f"{said} {tongue.say('asking.which-task')}"
 
 
 def _buttons(asking: Asking, notice: Notice, address: str, shown: str) -> tuple[Button, ...]:
     tongue = Tongue(notice.locale)
     on, say = day(notice.local_date, tongue), tongue.say
     bodies = [(say(f"button.{_LABELS[word]}"), say("mailto.body")) for word in asking.words]
-    if asking.example:
+    if asking.example and asking.words:
         unit = asking.example.split()[-1]
         bodies.append((say("button.other"), say("mailto.amount", unit=unit)))
     return tuple(

@@ -100,11 +100,15 @@ def merge_tasks(tasks: Iterable[Task]) -> tuple[MergedTask, ...]:
     for task in tasks:
         groups.setdefault(_sameness(task), []).append(task)
     merged = [MergedTask(tuple(group)) for group in groups.values()]
-    return tuple(sorted(merged, key=importance))
+    plants = any(each.action in _PLANTING and each.state is State.DUE for each in merged)
+    return tuple(sorted(merged, key=lambda each: importance(each, plants=plants)))
 
 
-def importance(task: MergedTask | Task) -> tuple[int, int]:
-    """Return a rank, lowest first: what is to do, the most urgent first, then what is to wait."""
+def importance(task: MergedTask | Task, *, plants: bool = False) -> tuple[int, int]:
+    """Return a rank, lowest first: what is to do, the most urgent first, then what is to wait.
+
+    `plants` is a day on which something goes in: how warm it is inside decides that.
+    """
     first = task.first if isinstance(task, MergedTask) else task
     rank = _STATE_RANK[task.state]
     if (
@@ -113,11 +117,17 @@ def importance(task: MergedTask | Task) -> tuple[int, int]:
         and (first.dose is None or first.dose.is_nothing)
     ):
         rank = _STATE_RANK[State.HELD]  # No water: what is left stands after what is done.
-    if first.action is Action.INSPECT and not isinstance(first.detail, LookDetail):
-        return rank, _ACTION_RANK[Action.UNCOVER]  # How warm it is inside decides what follows.
+    if plants and measures_inside(first):
+        return rank, _ACTION_RANK[Action.UNCOVER]
     return rank, _ACTION_RANK[task.action]
 
 
+def measures_inside(task: MergedTask | Task) -> bool:
+    """Return whether a task is the look at the thermometer, not the one over the bales."""
+    return task.action is Action.INSPECT and not isinstance(task.detail, LookDetail)
+
+
+_PLANTING = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
 _STATE_RANK = {State.DUE: 0, State.HELD: 1, State.MISSED: 2, State.DONE: 3}
 _ACTION_RANK = {
     action: rank

@@ -43,7 +43,7 @@ from strawbell.words.advice import (
 )
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, name
-from strawbell.words.merge import MergedTask, merge_tasks
+from strawbell.words.merge import MergedTask, measures_inside, merge_tasks
 from strawbell.words.page import (
     ROUTINE,
     Band,
@@ -210,6 +210,7 @@ MOST_CHANGES = 3
 _LOUD = (Caution.SELF_HEATING, Caution.AMMONIUM_NITRATE, Caution.PETS)
 """Cautions that stand beside the work where they are new, the gravest first."""
 _OPEN = (State.DUE, State.HELD)
+_PLANTS = (Action.PLANT, Action.SOW)
 
 
 class Said(Struct, frozen=True):
@@ -234,9 +235,11 @@ def said_of(
     merged = merge_tasks(_less_said(task, explained) for task in brief.tasks)
     judged = brief.forecast.status is ForecastStatus.FRESH
     tasks = tuple(task_words(each, voice, explained, judged=judged) for each in merged)
-    # What helps while a planting waits was told on the first morning of waiting.
+    # What helps while a planting waits was told on the first morning of waiting, and that it may go
+    # in under fleece on the one that left it to the grower.
+    left_to_grower = voice.rules.ask_after_held_days
     tasks = tuple(
-        replace(said, beside=()) if _waits_on(each) else said
+        replace(said, beside=()) if _waits_on(each, left_to_grower) else said
         for said, each in zip(tasks, merged, strict=True)
     )
     alerts = merged_alerts(brief.alerts, voice, brief.tasks)
@@ -250,9 +253,9 @@ def _less_said(task: Task, explained: Mapping[WorkKind, date]) -> Task:
     return replace(task, also=tuple(each for each in task.also if each is not Also.WET_EDGES))
 
 
-def _waits_on(task: MergedTask) -> bool:
-    plants = task.action in (Action.PLANT, Action.SOW)
-    return plants and task.state is State.HELD and all(each.held_days for each in task.tasks)
+def _waits_on(task: MergedTask, left_to_grower: int) -> bool:
+    waits = task.action in _PLANTS and task.state is State.HELD
+    return waits and all(each.held_days not in (0, left_to_grower) for each in task.tasks)
 
 
 def morning_page(
@@ -336,6 +339,8 @@ def _main(
     if work:
         first_task, merged = work[0], said.merged[0]
         subject = first_task.subject
+        if measures_inside(merged):  # On a day of planting it goes first, and is not the news.
+            subject = next((each.subject for each in work if each.action in _PLANTS), subject)
         if not said.judged and first_task.action is Action.FEED and first_task.state is State.DUE:
             subject = say("morning.unjudged")
         mood = _mood(merged)
@@ -501,13 +506,19 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
     said, before = [], {each.action for each in brief.tasks if each.state is State.DUE}
     for day in brief.ahead:
         merged = [each for each in merge_tasks(day.tasks) if each.state is State.DUE]
-        work = [_noun(each, voice) for each in merged if _is_news(each, before)]
+        work = dict.fromkeys(_noun(each, voice) for each in merged if _is_news(each, before))
         before = {each.action for each in merged}
-        skies = (voice.say(f"sky.{each}.long") for each in sky(day.weather, voice))
-        if brought := tuple(dict.fromkeys((*work, *skies))):
-            near, on = voice.nearness(day.on), voice.near_day(day.on)
-            news = voice.tongue.listing(brought)
-            said.append(voice.say("morning.day", near=near, day=on, brought=news))
+        skies = [voice.say(f"sky.{each}.long") for each in sky(day.weather, voice)]
+        if work or skies:
+            said.append(
+                voice.say(
+                    "morning.day",
+                    near=voice.nearness(day.on),
+                    day=voice.near_day(day.on),
+                    work=voice.tongue.listing(work),
+                    sky=voice.tongue.listing(skies),
+                )
+            )
         if len(said) == MOST_CHANGES:
             break
     # Where there is word of planting today, a date from the model would only confuse.

@@ -34,7 +34,7 @@ from strawbell.words.advice import (
     task_words,
     waits_for_no_water,
 )
-from strawbell.words.asking import PAGE_PLACE, TEXT_PLACE, asking_of, waters
+from strawbell.words.asking import NOTHING_ASKED, PAGE_PLACE, TEXT_PLACE, asking_of, waters
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, cut, name
 from strawbell.words.merge import MergedTask, merge_tasks
@@ -72,7 +72,8 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
     )
     figures = tuple((amount, say("week.each", batch=batch)) for amount, of, batch, _ in said if of)
     today = merge_tasks(each for each in brief.tasks if each.action not in _WATERING)
-    extras = [task_words(each, voice).line for each in today]
+    lead = _lead(brief.on, voice)
+    extras = [task_words(each, voice, lead=lead).line for each in today]
     extras += [
         work for each in week.extras if each.on > brief.on and (work := _work(each, brief, voice))
     ]
@@ -100,8 +101,12 @@ def _work(extra: Extra, brief: Brief, voice: Voice) -> str:
         for task in day.tasks
         if task.key.text() == extra.key
     )
-    lead = voice.say("week.also", day=voice.near_day(extra.on))
+    lead = _lead(extra.on, voice)
     return next((task_words(MergedTask((task,)), voice, lead=lead).line for task in found), "")
+
+
+def _lead(on: date, voice: Voice) -> str:
+    return voice.say("week.also", near=voice.nearness(on), day=voice.near_day(on))
 
 
 SHORT_LIMIT = 240
@@ -187,6 +192,7 @@ def change_notice(
         if tasks or alerts:
             return replace(whole, subject=subject, lines=(*whole.lines, *said))
         first, *rest = said or (voice.say("change.nothing-line"),)
+        rest.append(voice.say("change.rest"))
         head = voice.say(f"passed.{passed_on[0]}.head") if over else voice.say("change.nothing")
         band = Band(Mood.QUIET, whole.band.above, head)
         return replace(whole, subject=subject, band=band, line=first, lines=tuple(rest))
@@ -280,7 +286,11 @@ def all_clear_notice(
         whole = morning_page(brief, garden, explained, lead, typographic=typographic)
         return replace(_without_next(whole), subject=say("forecast.back"))
 
-    return _notice(brief.on, garden, NoticeKind.ALL_CLEAR, "forecast", page, created_at, expires_at)
+    local = created_at.astimezone(ZoneInfo(garden.place.time_zone))
+    asking = asking_of(brief.tasks, garden, brief.questions, is_late=local.hour >= NOON_HOUR)
+    return _notice(
+        brief.on, garden, NoticeKind.ALL_CLEAR, "forecast", page, created_at, expires_at, asking
+    )
 
 
 def unrecorded_morning_notice(
@@ -415,6 +425,8 @@ def _notice(
 ) -> Notice:
     """Return a page as a notice; it is made once plain for the text and once for print."""
     plain, fine = page(False), page(True)
+    if asking is None and kind in _OF_THE_DAY:
+        asking = NOTHING_ASKED
     return Notice(
         garden=garden.name,
         local_date=on,
@@ -432,6 +444,10 @@ def _notice(
     )
 
 
+_OF_THE_DAY = frozenset(
+    {NoticeKind.MORNING, NoticeKind.EVENING, NoticeKind.CHANGE, NoticeKind.ALL_CLEAR}
+)
+"""Each of them says what silence means, be it nothing."""
 _URGENCY = (Mood.QUIET, Mood.WAIT, Mood.WORK, Mood.URGENT)
 
 

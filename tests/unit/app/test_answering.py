@@ -555,5 +555,8 @@ def test_water_is_given_without_a_forecast_and_not_asked_about() -> None:
     days = Answered()
     days.morning(1)
     days.weather = lambda _: None
-    assert "No reply means done." in text_of(days.morning(2))
+    told = text_of(days.morning(2))
+    assert "No soaking today." in told
+    assert "Nothing to answer." in told
+    assert "Steps and care" not in told
     assert "Did you" not in text_of(days.morning(3))

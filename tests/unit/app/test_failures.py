@@ -83,7 +83,7 @@ def test_without_another_channel_the_failure_waits_for_the_next_brief() -> None:
     assert report_failures(store, [mail], DAWN) == ()
     assert len(store.unsurfaced()) == 1
     (row,) = failures_for_brief(store, GARDEN, store.unsurfaced())
-    assert failure_sentence(row) == ('"Feed Row A" of Fri 9 Apr (e-mail): No such mailbox.')
+    assert failure_sentence(row) == ('"Feed Row A" of Fri 9 Apr (email): No such mailbox.')
 
 
 def test_without_another_channel_what_failed_lies_in_the_spare_one() -> None:

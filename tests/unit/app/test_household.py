@@ -146,7 +146,7 @@ def test_a_helper_is_told_of_the_water_of_the_garden_nobody_is_in() -> None:
     days = away_week()
     first = days.morning(50)
     assert to_nell(days) == []
-    assert "Nell is told of the watering." in " ".join(text_of(first).split())
+    assert "Nell is told about the watering." in " ".join(text_of(first).split())
     for day in range(51, 54):
         days.morning(day)
     mails = to_nell(days)

@@ -93,7 +93,7 @@ def test_a_morning_that_cannot_be_recorded_is_told_with_its_work_once(days: Life
         assert ALARM_WITH_WORK in row.unique_key
         assert sent_at - refused_at <= timedelta(seconds=BEAT_S)
         text = " ".join(row.body.decode().split())
-        assert "The store cannot be written" in text
+        assert "I can't write to the store" in text
         assert "No watering today" in text
         assert "readonly" in text
 

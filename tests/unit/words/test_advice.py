@@ -232,7 +232,11 @@ def test_water_that_waits_does_not_say_so_twice() -> None:
         ((), date(2027, 4, 12), "Monday at the earliest."),
         ((), date(2027, 4, 19), "19 April at the earliest."),
         ((), None, "I'll look again tomorrow."),
-        ((Reason(ReasonCode.HELD_LONG, 7.0, 7.0, "day"),), date(2027, 4, 10), "Up to you now."),
+        (
+            (Reason(ReasonCode.HELD_LONG, 7.0, 7.0, "day"),),
+            date(2027, 4, 10),
+            "It's up to you now.",
+        ),
         ((Reason(ReasonCode.NOT_TOLD),), None, "Answer first: was it done?"),
     ],
 )
@@ -240,6 +244,20 @@ def test_a_hold_says_whose_decision_it_is(
     reasons: tuple[Reason, ...], until: date | None, said: str
 ) -> None:
     assert words(held_feeding(reasons=reasons, held_until=until)).line.endswith(said)
+
+
+def test_a_planting_that_waits_for_long_is_the_growers_choice_and_counts_no_days() -> None:
+    """Nobody has waited 74 days for a squash: its nights are what it waits for."""
+    chilly = Reason(ReasonCode.CHILLY_NIGHTS, 9.0, 11.0, "degC")
+    long = Reason(ReasonCode.HELD_LONG, 74.0, 7.0, "day")
+    said = words(watering(action=Action.PLANT, state=State.HELD, reasons=(chilly, long)))
+    assert said.line.endswith(" yet. I'd still wait, but it's up to you.")
+    assert said.why == ("Nights near 9 °C would set them back for weeks.",)
+
+
+def test_water_of_an_unknown_amount_is_the_growers_own_look() -> None:
+    said = words(watering(water_per_bale_l=None))
+    assert said.line == "Row A: water the bales if they feel drier inside than a wrung-out sponge."
 
 
 def test_a_dry_top_is_watered_by_the_clock() -> None:
@@ -316,7 +334,7 @@ def test_a_look_inside_and_a_look_over_are_not_the_same() -> None:
     over = watering(action=Action.INSPECT, detail=LookDetail(3))
     over = replace(over, key=TaskKey("row-a", Action.INSPECT, on=TODAY))
     assert words(inside).line == "Row A: check how warm the bales are inside."
-    assert words(over).line == "Row A: look over the bales: weeds, slugs, loose strings."
+    assert words(over).line == "Row A: look the bales over for weeds, slugs and loose strings."
 
 
 def test_a_note_is_said_last() -> None:

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from strawbell.model.brief import Action, State
+from strawbell.model.brief import Action, Also, State
 from strawbell.model.garden import Units
 from strawbell.model.notice import Notice, Silence
 from strawbell.words import notices
@@ -76,12 +76,31 @@ def test_work_that_came_up_after_noon_is_not_taken_for_done() -> None:
     assert asked.silence is Silence.NOT_YET
 
 
-def test_a_notice_without_work_asks_nothing() -> None:
-    """And has no place for it."""
+def test_a_notice_without_work_says_that_it_asks_nothing() -> None:
+    """The grower's own words ("rain 12") still find the way back."""
     assert asking_of([], garden()) is None
-    quiet = morning(brief())
-    assert TEXT_PLACE not in quiet.text
-    assert addressed(quiet, "b@example.org", "T", CODE).text == quiet.text
+    quiet = addressed(morning(brief()), "b@example.org", "T", CODE)
+    assert "\nNothing to answer.\n" in quiet.text
+    assert "Reply" not in quiet.text
+    assert f"b@example.org, {CODE}" in quiet.text
+    assert "Nothing to answer." in quiet.html
+    assert "mailto:" not in quiet.html
+    assert quiet.short.endswith(" Nothing to answer.")
+
+
+def test_a_day_without_water_is_nothing_to_answer() -> None:
+    """Nobody notes a can that was left; a rain that did not come is worth a word."""
+    for why, hint in ((Also.RAIN_WATERS, 'reply "rain 0"'), (Also.MOIST_ENOUGH, "")):
+        dry = watering(water_per_bale_l=0.0, also=(why,))
+        said = addressed(morning(brief(dry)), "b@example.org", "T", CODE)
+        assert "Nothing to answer." in said.text
+        assert "done" not in said.text
+        assert ("reply" in said.text.casefold()) is bool(hint)
+        assert hint in said.text
+        assert "strawbell" not in addressed(morning(brief(dry))).text
+    held = asking_of([held_feeding(), watering(water_per_bale_l=0.0)], garden())
+    assert held is not None
+    assert held.silence is Silence.WAITED
 
 
 @pytest.mark.parametrize("made", [feeding_brief, frost_brief])

@@ -90,6 +90,13 @@ def test_one_walk_picks_all_that_is_ripe() -> None:
     assert merged.crops == ("tomato", "basil")
 
 
+def test_how_warm_it_is_inside_goes_first_only_where_something_goes_in() -> None:
+    look = watering(action=Action.INSPECT, water_per_bale_l=None)
+    assert merge_tasks((look, watering()))[0].action is Action.WATER
+    plant = watering("Row C", 3, action=Action.PLANT)
+    assert merge_tasks((plant, look))[0].action is Action.INSPECT
+
+
 @pytest.mark.parametrize("action", Action)
 @pytest.mark.parametrize("state", State)
 def test_every_action_and_state_has_its_rank(action: Action, state: State) -> None:

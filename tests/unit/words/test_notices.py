@@ -222,7 +222,7 @@ def test_what_has_to_be_bought_goes_with_the_morning_and_names_one_without_work(
 def test_a_forecast_outage_says_what_it_means_and_what_to_try() -> None:
     text = " ".join(trouble().text.split())
     assert "open-meteo: no answer within 30 s." in text
-    assert "nothing is held or warned of by the weather" in text
+    assert "I can't hold work or warn you for the weather" in text
     assert "strawbell check --connect" in text
 
 

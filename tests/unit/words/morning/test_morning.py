@@ -13,6 +13,7 @@ from strawbell.model.brief import (
     AlertCode,
     BatchOutlook,
     Brief,
+    Instead,
     Question,
     Reason,
     ReasonCode,
@@ -186,7 +187,7 @@ def test_a_key_that_a_shell_would_take_apart_is_quoted() -> None:
 def test_only_days_on_which_something_changes_are_told_ahead() -> None:
     """The same water as today is no news; heavy rain, frost and a feeding are."""
     assert morning_page(feeding_brief(), garden()).next == (
-        "Next: tomorrow, feed and frost. Monday, heavy rain. Tuesday, feed."
+        "Next: tomorrow, feed; frost. Monday, heavy rain. Tuesday, feed."
     )
     quiet = tuple(
         replace(day, weather=DayWeather(5.0, 15.0, 0.0, 0.0, True), tasks=(watering(day=None),))
@@ -214,7 +215,7 @@ def test_a_page_draws_the_days_and_has_the_planting_in_words() -> None:
         ("Sun", (), False),
         ("Mon", ("Rain", "Wait"), False),
     ]
-    assert page.next == "Ready to plant about 19 April."
+    assert page.next == "Ready to plant around 19 April."
 
 
 def test_figures_of_the_model_stay_out_of_a_morning() -> None:
@@ -237,6 +238,28 @@ def test_a_bale_that_may_catch_fire_goes_before_everything() -> None:
     assert page.subject == "A bale is very hot inside"
     assert page.line.startswith("Row A: measure it morning and evening.")
     assert any("feed the bales" in line for line in page.lines)
+
+
+def test_a_day_of_planting_has_it_in_its_subject_and_the_thermometer_first() -> None:
+    look = watering(action=Action.INSPECT, water_per_bale_l=None)
+    plant = watering(action=Action.PLANT, crops=("tomato",), plants=12, water_per_bale_l=None)
+    page = morning_page(brief(plant, look), garden())
+    assert page.subject == "Plant today: tomatoes"
+    assert page.work[0].startswith("Row A: check how warm the bales are inside.")
+    assert page.work[1].startswith("Row A: plant 12 tomatoes.")
+
+
+@pytest.mark.parametrize(("days", "told"), [(0, True), (3, False), (7, True), (8, False)])
+def test_what_helps_while_a_planting_waits_is_told_when_it_is_new(days: int, told: bool) -> None:
+    """On the first morning, and on the one that leaves it to the grower."""
+    held = watering(
+        action=Action.PLANT,
+        state=State.HELD,
+        crops=("tomato",),
+        held_days=days,
+        instead=(Instead.DECIDE_PLANTING,),
+    )
+    assert ("you may plant now" in flat(text_of(brief(held)))) is told
 
 
 def test_a_day_without_work_says_so() -> None:

@@ -46,7 +46,7 @@ def test_a_day_between_says_only_when_the_next_step_comes(medium: str) -> None:
     told = said(garden(), START - timedelta(days=40), medium)
     assert "Nothing to do today" in told
     assert "The first soaking is on Mon 5 Apr." in told
-    assert "Next, on Mon 15 Mar: straw, bean test and place." in told
+    assert "Then, on Mon 15 Mar: straw, bean test and place." in told
     assert "hay" not in told
 
 

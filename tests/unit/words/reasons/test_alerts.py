@@ -27,7 +27,7 @@ SAYS = {
     AlertCode.HOT_DRY: ("not at midday",),
     AlertCode.HEAT_PERSON: ("shade",),
     AlertCode.SELF_HEATING: ("fire service", "keep away"),
-    AlertCode.NOT_HEATING: ("cool inside", "before you feed"),
+    AlertCode.NOT_HEATING: ("warming up inside", "before you feed"),
     AlertCode.NO_FORECAST: ("Look at the sky", "by tomorrow morning"),
     AlertCode.STALE_FORECAST: ("Look at the sky",),
 }
@@ -85,9 +85,9 @@ def test_a_night_that_is_not_known_sends_to_the_thermometer() -> None:
     """The forecast is there, but has no temperature for the night over the plants."""
     alert = freeze_alert(code=AlertCode.NO_FORECAST, batch="Row C", crops=("basil",))
     said = alert_words(alert, VOICE)
-    assert said.headline == "Tonight's low unknown"
+    assert said.headline == "No word of tonight's low"
     assert said.advice == (
-        "Row C: I don't know tonight's low: look at a thermometer at dusk; in doubt, cover the "
+        "Row C: I don't know tonight's low: look at a thermometer at dusk; if in doubt, cover the "
         "basil."
     )
 

@@ -64,7 +64,7 @@ def test_a_journal_of_before_says_too_little_conditioning_by_the_older_code() ->
         (Reason(ReasonCode.STALE_FORECAST, 26.0, 12.0, "h"), "My last forecast is 26 h old."),
         (
             Reason(ReasonCode.RAIN_UNKNOWN, 4.0, 12.7, "mm"),
-            "The forecast has gaps for rain: look at the sky first.",
+            "Part of the rain forecast is missing: look at the sky first.",
         ),
         (
             Reason(ReasonCode.NOT_READY, 41.0, 37.5, "degC"),
@@ -138,7 +138,7 @@ def test_heat_says_whom_it_strains() -> None:
     """What the air feels like to people is not the air in which plants stand."""
     plants = Reason(ReasonCode.HEAT, 31.7, 26.7, "degC")
     people = Reason(ReasonCode.HEAT, 35.1, 32.8, "degC", local(9, 12))
-    assert reason_sentence(plants, VOICE) == "32 °C: more than these plants like."
+    assert reason_sentence(plants, VOICE) == "32 °C is hotter than these plants like."
     assert reason_sentence(people, VOICE) == "It may feel like 35 °C at 12:00 today."
 
 
@@ -153,12 +153,12 @@ def test_one_rain_is_told_once_with_what_waiting_costs_most(costs: tuple[int | N
 @pytest.mark.parametrize(
     ("by", "at", "metric", "us"),
     [
-        (TurnsBy.CHANCE_UNDER, 0.4, "Under 4 in 10", "Under 4 in 10"),
-        (TurnsBy.CHANCE_UNDER, 0.29, "Under 2 in 10", "Under 2 in 10"),
-        (TurnsBy.CHANCE_UNDER, 0.06, "Only next to none", "Only next to none"),
+        (TurnsBy.CHANCE_UNDER, 0.4, "drops under 4 in 10", "drops under 4 in 10"),
+        (TurnsBy.CHANCE_UNDER, 0.29, "drops under 2 in 10", "drops under 2 in 10"),
+        (TurnsBy.CHANCE_UNDER, 0.06, "all but vanishes", "all but vanishes"),
         (TurnsBy.READING_OVER, 27.2, "over 28 °C inside", "over 81 °F inside"),
         (TurnsBy.READING_UNDER, 37.5, "of 37 °C or less", "of 99 °F or less"),
-        (TurnsBy.NIGHTS_OVER, 5.5, "near 6 °C or more", "near 42 °F or more"),
+        (TurnsBy.NIGHTS_OVER, 5.5, "of 6 °C or more", "of 42 °F or more"),
     ],
 )
 def test_what_would_turn_it_is_never_less_than_it_takes(
