@@ -469,12 +469,13 @@ def _with_dose(known: TaskPlaces, task: MergedTask, measures: Measures) -> TaskP
     if dose.is_nothing:
         return replace(known, form=None, nothing=True)
     by_volume, volume = _by_volume(dose), ""
+    each_g = measures.dose_g(dose.per_bale_g)
     if dose.per_bale_ml is not None:
         volume = measures.volume(dose.per_bale_ml)
     return replace(
         known,
-        amount=volume if by_volume else measures.mass(dose.per_bale_g),
-        total=measures.volume(task.total_ml) if by_volume else measures.mass(task.total_g),
+        amount=volume if by_volume else measures.mass(each_g),
+        total=measures.volume(task.total_ml) if by_volume else measures.mass(each_g * task.bales),
         jug=volume,
         rate="" if dose.rate is None else measures.rate(dose.rate),
         cakes=dose.material is Material.BLOOD_MEAL and not dose.form.is_poured,

@@ -113,7 +113,7 @@ def _example(tasks: Sequence[Task], garden: Garden) -> str:
     for task in tasks:
         if task.action is Action.FEED and task.dose is not None and task.dose.per_bale_g:
             measures = Measures(garden.units)
-            mass = measures.mass(task.dose.per_bale_g * OTHER_SHARE)
+            mass = measures.mass(measures.dose_g(task.dose.per_bale_g * OTHER_SHARE))
             return measures.tongue.say("asking.example", mass=mass)
     return ""
 

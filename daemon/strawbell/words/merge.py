@@ -64,12 +64,6 @@ class MergedTask(Struct, frozen=True):
         return sum(known) if known and len(known) == len(numbers) else None
 
     @property
-    def total_g(self) -> float | None:
-        """Return the mass of feed for all bales [g]."""
-        doses = [task.dose.total_g for task in self.tasks if task.dose]
-        return sum(doses) if doses else None
-
-    @property
     def total_ml(self) -> float | None:
         """Return the volume of feed for all bales [mL], None when unknown for one of them."""
         volumes = [task.dose.total_ml for task in self.tasks if task.dose]

@@ -6,7 +6,7 @@ said back to an answer.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -26,7 +26,7 @@ from strawbell.model.brief import (
 from strawbell.model.garden import Garden
 from strawbell.model.household import Helper
 from strawbell.model.notice import Asking, Notice, NoticeKind, OutboxRow, Silence
-from strawbell.model.routine import Extra, Week
+from strawbell.model.routine import Week
 from strawbell.words.advice import (
     NOTHING_EXPLAINED,
     SUBJECT_LIMIT,
@@ -74,9 +74,7 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
     today = merge_tasks(each for each in brief.tasks if each.action not in _WATERING)
     lead = _lead(brief.on, voice)
     extras = [task_words(each, voice, lead=lead).line for each in today]
-    extras += [
-        work for each in week.extras if each.on > brief.on and (work := _work(each, brief, voice))
-    ]
+    extras += _ahead(week, brief, voice)
     heading = say("week.heading", until=until)
     return replace(
         page,
@@ -92,17 +90,13 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
     )
 
 
-def _work(extra: Extra, brief: Brief, voice: Voice) -> str:
-    """Return work of a day ahead in words, "" where it is not ahead any more."""
-    found = (
-        task
-        for day in brief.ahead
-        if day.on == extra.on
-        for task in day.tasks
-        if task.key.text() == extra.key
-    )
-    lead = _lead(extra.on, voice)
-    return next((task_words(MergedTask((task,)), voice, lead=lead).line for task in found), "")
+def _ahead(week: Week, brief: Brief, voice: Voice) -> Iterator[str]:
+    """Yield the other work of the days ahead, that of a day for several batches in one line."""
+    told = {(each.on, each.key) for each in week.extras}
+    for ahead in brief.ahead:
+        found = (task for task in ahead.tasks if (ahead.on, task.key.text()) in told)
+        for each in merge_tasks(found):
+            yield task_words(each, voice, lead=_lead(ahead.on, voice)).line
 
 
 def _lead(on: date, voice: Voice) -> str:

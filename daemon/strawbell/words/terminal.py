@@ -268,7 +268,7 @@ def _amount(task: Task, voice: Voice) -> str:
         return ""
     return voice.say(
         "terminal.amount",
-        mass=None if dose is None else measures.mass(dose.per_bale_g),
+        mass=None if dose is None else measures.mass(measures.dose_g(dose.per_bale_g)),
         feed=None if dose is None else name(dose.feed, NAME_COLUMN),
         water=None if task.water_per_bale_l is None else measures.water(task.water_per_bale_l),
         plants=task.plants or 0,

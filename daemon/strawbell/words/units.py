@@ -130,6 +130,13 @@ MOST_POUNDS_WITH_OUNCES = 10
 G_PER_POUND = OUNCES_PER_POUND * G_PER_OUNCE
 MM_PER_INCH = 25.4
 CM_PER_INCH, CM_PER_M = 2.54, 100.0
+INCHES_PER_FOOT = 12
+LEAST_FEET_IN = 47.5
+"""From this on a length is said in halves of a foot."""
+HALVES_CM, ROUGH_CM = 5.0, 30.0
+"""Below these a length is said in half and in whole centimetres."""
+SCALE_G, SCALE_OZ = 5.0, 0.5
+"""Feed is weighed out in these steps, from ten of them on: within 5 %."""
 SQUARE_FEET_PER_M2 = 10.7639
 
 MINUS = "\N{MINUS SIGN}"
@@ -204,6 +211,11 @@ class Measures(Struct, frozen=True):
                 )
             return self._stepped(mass_g / G_PER_OUNCE, "oz", 16, mass_g / G_PER_POUND, "lb")
         return self._stepped(mass_g, "g", 1000, mass_g / 1000, "kg", small_digits=10)
+
+    def dose_g(self, mass_g: float) -> float:
+        """Return a mass of feed [g] as it is weighed out: to 5 g or half an ounce where it can."""
+        step = SCALE_OZ * G_PER_OUNCE if self.us else SCALE_G
+        return round(mass_g / step) * step if mass_g >= 10 * step else mass_g
 
     def mass_in_column(self, mass_g: float | None, digits: int) -> str:
         """Return a mass [g] in g, or oz with one decimal more, without its unit: for a column."""
@@ -302,7 +314,10 @@ class Measures(Struct, frozen=True):
         return self.amount("in" if self.us else "mm", value, digits)
 
     def length(self, length_cm: float | None) -> str:
-        """Return a length [cm] in mm, cm and m, or in with quarters."""
+        """Return a length [cm] as a rule shows it: mm, cm and m, or in with quarters and ft.
+
+        From 30 cm on in steps of 5, since a tape laid on straw shows no less.
+        """
         if length_cm is None or not math.isfinite(length_cm):
             return self.tongue.say("amount.unknown")
         if not self.us:
@@ -310,8 +325,11 @@ class Measures(Struct, frozen=True):
                 return self.amount("mm", length_cm * 10, 0)
             if length_cm >= CM_PER_M:
                 return self.amount("m", length_cm / CM_PER_M, 1)
-            return self.amount("cm", length_cm, 1 if length_cm < FEW else 0)
+            step = 0.5 if length_cm < HALVES_CM else 1.0 if length_cm < ROUGH_CM else 5.0
+            return self.amount("cm", round(length_cm / step) * step)
         inches = length_cm / CM_PER_INCH
+        if inches >= LEAST_FEET_IN:
+            return self.amount("ft", round(inches / INCHES_PER_FOOT * 2) / 2)
         quarters = round(inches * 4)
         if inches >= FEW or quarters < 1:
             return self.amount("in", inches, 0 if quarters else 2)

@@ -173,11 +173,35 @@ def test_rain(rain_mm: float, metric: str, us: str) -> None:
         (4.0, "4 cm", "1 1/2 in"),
         (30.0, "30 cm", "12 in"),
         (0.1, "1 mm", "0.04 in"),
-        (244.0, "2.4 m", "96 in"),
+        (1.27, "1.5 cm", "1/2 in"),
+        (7.6, "8 cm", "3 in"),
+        (45.7, "45 cm", "18 in"),
+        (61.0, "60 cm", "24 in"),
+        (183.0, "1.8 m", "6 ft"),
+        (244.0, "2.4 m", "8 ft"),
     ],
 )
 def test_lengths(length_cm: float, metric: str, us: str) -> None:
     assert (METRIC.length(length_cm), US.length(length_cm)) == (metric, us)
+
+
+@pytest.mark.parametrize(
+    ("mass_g", "metric", "us"),
+    [
+        (30.0, "30 g", "1.1 oz"),
+        (44.7, "45 g", "1.6 oz"),
+        (89.2, "90 g", "3.1 oz"),
+        (226.8, "225 g", "8 oz"),
+        (420.6, "420 g", "15 oz"),
+    ],
+)
+def test_feed_is_weighed_out_as_a_kitchen_scale_shows_it(
+    mass_g: float, metric: str, us: str
+) -> None:
+    """Within 5 %, which no bale knows; a little is weighed to the gram."""
+    for measures, said in ((METRIC, metric), (US, us)):
+        assert measures.mass(measures.dose_g(mass_g)) == said
+        assert measures.dose_g(mass_g) == pytest.approx(mass_g, rel=0.05)
 
 
 @pytest.mark.parametrize(
