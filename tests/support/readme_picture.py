@@ -12,7 +12,7 @@ from html import escape
 from pathlib import Path
 from types import SimpleNamespace
 
-from strawbell.cli import demo
+from strawbell.cli.demo import demo
 
 PICTURE = Path(__file__).parents[1] / "end_to_end" / "morning.svg"
 MORNING = "2027-04-08"
@@ -23,7 +23,7 @@ LINE_PX, CHARACTER_PX, MARGIN_PX, HEAD_PX = 20, 8.2, 24, 72
 def mail_of_the_demo() -> EmailMessage:
     """Play the demo, and return the mail of that morning."""
     with tempfile.TemporaryDirectory() as folder:
-        demo.run(SimpleNamespace(out=Path(folder)))  # type: ignore[arg-type]
+        demo(SimpleNamespace(out=Path(folder)))  # type: ignore[arg-type]
         (found,) = Path(folder).glob(f"{MORNING}-*-morning-*.eml")
         return message_from_bytes(found.read_bytes(), policy=policy.default)
 

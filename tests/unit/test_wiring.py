@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from strawbell import wiring
-from strawbell.cli.configured import read_kept
+from strawbell.cli.reach import read_kept
 
 GARDEN = """
 [[gardens]]

@@ -1,4 +1,4 @@
-"""`strawbell check`: every mistake of the configuration at once; with --connect, a try of all."""
+"""`strawbell check`: every mistake at once, --connect tries all; `ring`: a test notice goes out."""
 
 from __future__ import annotations
 
@@ -6,30 +6,38 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Container, Iterable, Iterator
 from contextlib import suppress
+from datetime import timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 from msgspec.structs import asdict, replace
 
 from strawbell.app.identity import settled_in
-from strawbell.cli.configured import able_to_send, read_configuration
 from strawbell.cli.early_signals import loading
-from strawbell.cli.reach import daemons_store, reached
+from strawbell.cli.reach import able_to_send, daemons_store, reached, read_configuration
 from strawbell.config.shards import twice
 from strawbell.edges.clock import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
+from strawbell.model.notice import OutboxState
+from strawbell.season.local_time import local_date, zone_of
 from strawbell.wiring import (
     MemoryCache,
     channels_of,
     ears_of,
+    new_sender,
     notices_folder,
+    open_store,
     sources_of,
     state_file,
 )
 from strawbell.words.catalogue import BRITISH
+
+if TYPE_CHECKING:
+    from strawbell.app.outbox import DeliveryRun
 
 
 class Trial(Struct, frozen=True):
@@ -40,7 +48,7 @@ class Trial(Struct, frozen=True):
     detail: str
 
 
-def run(options: argparse.Namespace) -> int:
+def check(options: argparse.Namespace) -> int:
     """Print what is wrong, what is odd, and what was tried."""
     try:
         configuration = _configuration(options)
@@ -67,8 +75,11 @@ def run(options: argparse.Namespace) -> int:
 
 def _configuration(options: argparse.Namespace) -> Configuration:
     """Return the configuration, with its secrets where they are tried."""
-    if not options.connect:
-        return read_configuration(options)
+    return _read_anew(options) if options.connect else read_configuration(options)
+
+
+def _read_anew(options: argparse.Namespace) -> Configuration:
+    """Return the configuration with its secrets."""
     # Here, not above: what checks takes most of the time of a command that finds nothing changed.
     with loading():
         from strawbell.config.plain import read_plain
@@ -184,3 +195,49 @@ def _trials(configuration: Configuration) -> Iterator[Trial]:
             continue
         delivery = trial()
         yield Trial(channel.name, delivery.outcome == "accepted", delivery.detail)
+
+
+USEFUL_MIN = 10
+"""How long a test is worth trying [min]."""
+
+
+def ring(options: argparse.Namespace) -> int:
+    """Send the test and print one line a channel and recipient."""
+    # Here, not above: `check` sends nothing.
+    from strawbell.app.outbox import queue
+    from strawbell.words.notices import test_notice
+
+    configuration = able_to_send(_read_anew(options))
+    sender = new_sender()
+    now = sender.clock.now()
+    garden = configuration.gardens[0]
+    on = local_date(now, zone_of(garden.place.time_zone))
+    channels = channels_of(configuration)
+    with open_store(configuration, now) as store:
+        expires_at = now + timedelta(minutes=USEFUL_MIN)
+        notice = test_notice(garden, on, now.isoformat(), now, expires_at)
+        rows = queue(notice, channels, now, store.secret)
+        store.enqueue(rows)
+        deliveries = [sender.deliver_due(store, channel) for channel in channels]
+    return print_deliveries(deliveries, {row.unique_key for row in rows})
+
+
+def print_deliveries(deliveries: Iterable[DeliveryRun], only: Container[str] | None = None) -> int:
+    """Print what became of messages, those of some keys or all; return the exit code."""
+    well = True
+    for delivery in deliveries:
+        for result in delivery.results:
+            row = result.row
+            if only is None or row.unique_key in only:
+                well = well and result.state is OutboxState.ACCEPTED
+                state = BRITISH.of("outcome", result.state)
+                way, whom, detail = row.channel, row.recipient, result.detail
+                print(
+                    BRITISH.say(
+                        "reach.settled", channel=way, recipient=whom, state=state, detail=detail
+                    )
+                )
+        if delivery.trouble:
+            well = False
+            print(delivery.trouble, file=sys.stderr)
+    return 0 if well else 1

@@ -32,7 +32,7 @@ _Morning = tuple[Told, Brief | None, Mapping[WorkKind, date]]
 """What was told, the brief where it was a morning, and what was explained before it."""
 
 
-def run(options: argparse.Namespace) -> int:
+def demo(options: argparse.Namespace) -> int:
     """Play the spring, print its notable mornings, leave every notice in the folder."""
     out = (options.out or Path(FOLDER_NAME)).expanduser()
     out.mkdir(parents=True, exist_ok=True)

@@ -21,9 +21,8 @@ from msgspec.structs import replace
 from strawbell.app.identity import settled_in
 from strawbell.app.looks import KeptIndex, kept_in
 from strawbell.app.word import gardens_meant, moment_meant, one_garden, refusal, tongue_of
-from strawbell.cli.configured import read_configuration
-from strawbell.cli.output import print_json, text_width
-from strawbell.cli.reach import Reached, reached
+from strawbell.cli.main import print_json, text_width
+from strawbell.cli.reach import Reached, reached, read_configuration
 from strawbell.decision.brief import brief, suppose_told
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.whole_file import replace_whole

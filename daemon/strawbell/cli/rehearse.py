@@ -14,8 +14,8 @@ from pathlib import Path
 from msgspec.structs import asdict, replace
 
 from strawbell.app.word import gardens_meant, refusal
-from strawbell.cli.configured import read_configuration
-from strawbell.cli.output import print_json
+from strawbell.cli.main import print_json
+from strawbell.cli.reach import read_configuration
 from strawbell.edges.archive import LATENESS, hours_from_archive
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.folder import FolderChannel
@@ -26,8 +26,8 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
 from strawbell.model.names import slug
+from strawbell.rehearsal import rehearse as rehearsal
 from strawbell.rehearsal.recorded import Report, Weather, read_weather, weather_of
-from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.report import (
     BatchTally,
     Tally,
@@ -56,7 +56,7 @@ TAIL = timedelta(days=10)
 """How much after the last: the last forecasts look ahead that far."""
 
 
-def run(options: argparse.Namespace) -> int:
+def rehearse(options: argparse.Namespace) -> int:
     """Rehearse every garden meant, print what it came to, leave all of it in a folder."""
     configuration = read_configuration(options)
     gardens = gardens_meant(configuration.gardens, options.garden)
@@ -144,7 +144,7 @@ def _play(
         records = {garden.place.time_zone: weather}
         channels = (FolderChannel(out.path),)
         progress = _Progress(dates, BRITISH.say("rehearse.playing", garden=garden.name))
-        for told in rehearse(
+        for told in rehearsal.rehearse(
             (garden,), records, store, channels, dates, options.forecast_error, options.seed
         ):
             notices[told.on] += len(told.notices)

@@ -14,13 +14,12 @@ from pathlib import Path
 from strawbell.app.daemon import Daemon
 from strawbell.app.door import Doorman
 from strawbell.app.outbox import Sender
-from strawbell.app.pipeline import Pipeline, Run
+from strawbell.app.pipeline import Pipeline
 from strawbell.app.trouble import StoreTrouble, open_patiently
 from strawbell.app.word import refusal
-from strawbell.cli.configured import able_to_send
-from strawbell.cli.output import text_width
-from strawbell.cli.reach import RELOADED_WITHIN_S
-from strawbell.cli.ring import result_said
+from strawbell.cli.check import print_deliveries
+from strawbell.cli.main import text_width
+from strawbell.cli.reach import RELOADED_WITHIN_S, able_to_send
 from strawbell.config.apart import read_apart
 from strawbell.edges.alarms import Alarms
 from strawbell.edges.clock import SystemClock
@@ -31,7 +30,6 @@ from strawbell.edges.systemd_notify import SystemdNotify
 from strawbell.errors import OperationalError
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
-from strawbell.model.notice import OutboxState
 from strawbell.season.conditioning import preparing
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
@@ -137,7 +135,7 @@ def _once(daemon: Daemon) -> int:
     if not any(each.notices for each in told):
         print(BRITISH.say("reach.nothing-due"))
         _print_coming(daemon.gardens, SystemClock().now())
-    return _print_deliveries(runs)
+    return print_deliveries(each for run in runs for each in run.deliveries)
 
 
 def _print_coming(gardens: Sequence[Garden], now: datetime) -> None:
@@ -147,18 +145,6 @@ def _print_coming(gardens: Sequence[Garden], now: datetime) -> None:
         said = coming_words(preparing(garden, JournalIndex(), on), garden, on)
         if said:
             print(wrap(said, width=text_width()))
-
-
-def _print_deliveries(runs: Sequence[Run]) -> int:
-    well = True
-    for delivery in (each for run in runs for each in run.deliveries):
-        for result in delivery.results:
-            well = well and result.state is OutboxState.ACCEPTED
-            print(result_said(result))
-        if delivery.trouble:
-            well = False
-            print(delivery.trouble, file=sys.stderr)
-    return 0 if well else 1
 
 
 class Stopped(BaseException):

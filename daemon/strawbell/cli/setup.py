@@ -2,7 +2,9 @@
 
 A question is a row of `QUESTIONS`; a flag answers it as well. What was typed is kept beside the
 configuration until it is written (never a password), so that a dialogue broken off goes on where it
-was. Nothing that exists is overwritten.
+was. Every way to reach the grower is tried for real while it is asked about: a server is found by
+what is known or published of it, else asked for; none is made up. Nothing that exists is
+overwritten.
 """
 
 from __future__ import annotations
@@ -11,24 +13,35 @@ import argparse
 import getpass
 import json
 import os
+import secrets
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from urllib.parse import urlsplit
 
-from msgspec import Struct
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from strawbell.agronomy.frost_dates import FreezeRisk, FrostSeason, freeze_table
 from strawbell.agronomy.schedules import ALTERNATE_DAYS
+from strawbell.app.outbox import queue
+from strawbell.app.ports import Channel
 from strawbell.app.word import refusal
-from strawbell.cli import ring
-from strawbell.cli.output import text_width
-from strawbell.cli.setup_talk import PASSWORD_NAME, PRIVATE, Talk, configured, place_of, plan_of
-from strawbell.cli.setup_ways import find_ways
-from strawbell.cli.unit import install, what_sleep_means
+from strawbell.cli.check import ring
+from strawbell.cli.installing import install, what_sleep_means
+from strawbell.cli.main import text_width
 from strawbell.config.first_plan import (
+    Bales,
+    FirstDay,
+    FirstPlan,
+    MailAccess,
+    PushAccess,
     Reach,
+    ShelfFeed,
+    Sown,
     feeds_meant,
     read_bales,
     read_coordinates,
@@ -45,13 +58,115 @@ from strawbell.edges.archive import from_archive
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
 from strawbell.edges.geocoding import FEWEST_LETTERS, GEOCODER_URL, FoundPlace, find_places, zone_at
+from strawbell.edges.mail_servers import (
+    IMAPS,
+    Mailbox,
+    MailServer,
+    find_mail_server,
+    resolve_by_dns,
+)
+from strawbell.edges.smtp import SmtpChannel
 from strawbell.edges.whole_file import replace_whole
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
+from strawbell.model.garden import Place
+from strawbell.model.notice import Delivery, Outcome
+from strawbell.model.secret import KEY_BYTES, StoreSecret
 from strawbell.season.local_time import moment_of, zone_of
-from strawbell.wiring import MemoryCache
+from strawbell.wiring import MemoryCache, channels_of, ears_of
 from strawbell.words.catalogue import BRITISH
+from strawbell.words.escaping import wrap
+from strawbell.words.notices import test_notice
 from strawbell.words.terminal import today_screen
+
+PRIVATE = 0o600
+PASSWORD_NAME = "mail-password"  # noqa: S105 - the name of the file, not a password
+US_COUNTRIES = ("US",)
+"""Where ounces and degrees Fahrenheit are read at home."""
+
+
+class Talk(Struct):
+    """The two ends of the dialogue, and what is known so far."""
+
+    read: Callable[[str], str]
+    read_hidden: Callable[[str], str]
+    say: Callable[[str], None]
+    interactive: bool
+    http: Http
+    today: date
+    options: argparse.Namespace
+    """What was given as flags."""
+    typed: dict[str, str] = field(default_factory=dict)
+    place: FoundPlace | None = None
+    frosts: tuple[FreezeRisk, ...] = ()
+    bales: Bales = field(default_factory=lambda: Bales(1))
+    feeds: tuple[ShelfFeed, ...] = ()
+    crops: tuple[Sown, ...] = ()
+    first_day: FirstDay | None = None
+    reach: Reach = field(default_factory=Reach)
+    mail: MailAccess | None = None
+    push: PushAccess | None = None
+    password: str | None = None
+
+    def tell(self, text: str) -> None:
+        """Say a paragraph, broken to the width of the terminal."""
+        self.say(wrap(text, width=text_width()))
+
+    def ask(self, question: str) -> str:
+        """Return what is typed after a question."""
+        return self.read(self._last_line(question)).strip()
+
+    def secret(self, question: str) -> str:
+        """Return what is typed after a question, without showing it."""
+        return self.read_hidden(self._last_line(question)).strip()
+
+    def _last_line(self, question: str) -> str:
+        *above, last = wrap(question, width=text_width() - 1).splitlines()
+        for line in above:
+            self.say(line)
+        return f"{last} "
+
+    def agrees(self, question: str) -> bool:
+        """Ask for a yes, which Enter is too."""
+        typed = self.ask(BRITISH.say("setup.yes", question=question)).lower()
+        return typed not in ("n", "no")
+
+
+def place_of(found: FoundPlace) -> Place:
+    """Return a place that was found as a garden has it."""
+    return Place(found.latitude, found.longitude, found.time_zone, found.elevation_m)
+
+
+def plan_of(talk: Talk) -> FirstPlan:
+    """Return all that was answered."""
+    assert talk.place is not None  # noqa: S101 - the first question, and every other comes after
+    units = talk.options.units
+    us = talk.place.country_code in US_COUNTRIES if units is None else units == "us"
+    return FirstPlan(
+        garden=talk.options.name or talk.place.name,
+        place=place_of(talk.place),
+        bales=talk.bales,
+        feeds=talk.feeds,
+        crops=talk.crops,
+        first_day=talk.first_day or FirstDay(talk.today),
+        reach=talk.reach,
+        mail=talk.mail,
+        push=talk.push,
+        us_units=us,
+    )
+
+
+def configured(talk: Talk) -> Configuration:
+    """Return the configuration so far, read as `check` reads it; nothing of it stays on disk."""
+    with tempfile.TemporaryDirectory(prefix="strawbell-setup-") as folder:
+        path = Path(folder) / "config.toml"
+        path.write_text(written(plan_of(talk)), encoding="utf-8")
+        path.chmod(PRIVATE)
+        if talk.password:
+            (path.parent / PASSWORD_NAME).write_text(talk.password, encoding="utf-8")
+            (path.parent / PASSWORD_NAME).chmod(PRIVATE)
+        return read_plain(path, {})
+
 
 say = BRITISH.say
 KEPT_NAME = "setup-unfinished.json"
@@ -79,7 +194,7 @@ class Question(Struct, frozen=True):
         return say(f"question-of.{self.flag}.explained")
 
 
-def run(options: argparse.Namespace) -> int:
+def setup(options: argparse.Namespace) -> int:
     """Ask, try, write, start; or write straight from flags where nobody can be asked."""
     path = config_path(options.config, os.environ)
     _never_clobber(path)
@@ -309,7 +424,7 @@ def _begin(talk: Talk, options: argparse.Namespace, path: Path) -> int:
     if not options.no_test and not was_tried:
         talk.say("")
         talk.tell(say("setup.test"))
-        code = ring.run(argparse.Namespace(config=path))
+        code = ring(argparse.Namespace(config=path))
     if talk.interactive and not options.no_start:
         talk.say("")
         if talk.agrees(say("setup.start")):
@@ -340,11 +455,186 @@ def _frosts_told(talk: Talk) -> Iterator[str]:
         yield say("setup.frosts", likely=str(likely), careful=late)
 
 
+# The ways to reach the grower.
+
+SUBMISSIONS = 465
+"""The port of submission inside TLS (RFC 8314)."""
+USEFUL = timedelta(minutes=10)
+"""How long a test is worth trying."""
+TOPIC_BYTES = 8
+"""A topic that nobody guesses: who knows it can read along."""
+
+
+def find_ways(talk: Talk) -> None:
+    """Find out what mail and push need, and try every way; raise `GrowerError` where it cannot be.
+
+    Without a terminal nothing is tried here: the test notice at the end does.
+    """
+    talk.mail = talk.push = None
+    if talk.reach.push:
+        talk.push = _push(talk.reach.push)
+        talk.tell(say("setup.subscribe", topic=talk.push.topic, url=talk.push.url))
+    if talk.reach.address:
+        _find_mail(talk, talk.reach.address)
+    if not talk.interactive:
+        return
+    if talk.mail is not None:
+        _try_mail(talk)
+    for name in ("push", "desktop"):
+        _try_notice(talk, name)
+
+
+def _push(url: str) -> PushAccess:
+    """Return a push server and its topic: the last part of the address, else one made up."""
+    parts = urlsplit(url)
+    topic = parts.path.strip("/") or f"bales-{secrets.token_hex(TOPIC_BYTES)}"
+    return PushAccess(f"{parts.scheme}://{parts.netloc}", topic)
+
+
+def _find_mail(talk: Talk, address: str) -> None:
+    options = talk.options
+    server = _given(options, address) or find_mail_server(
+        address, talk.http, resolve_by_dns, datetime.now(UTC)
+    )
+    while server is None:
+        if not talk.interactive:
+            raise refusal(say("setup.unknown-server", address=address), "--mail-server")
+        server = _typed(talk, address)
+    talk.tell(say("setup.mail-through", host=server.host, port=str(server.port)))
+    if server.wants:
+        talk.tell(server.wants)
+    talk.mail = MailAccess(server.host, server.port, server.security, server.login)
+    if options.password_file is not None:
+        talk.password = Path(options.password_file).expanduser().read_text("utf-8").strip()
+        talk.mail = replace(talk.mail, password_file=PASSWORD_NAME)
+    elif talk.interactive and not server.passwords:
+        command = talk.ask(say("setup.token-command"))
+        talk.mail = replace(talk.mail, token_command=command or None)
+    inbox = _mailbox(options.inbox, "--inbox") if options.inbox else server.inbox
+    if inbox is not None and (options.inbox or not talk.interactive or _may_read(talk, inbox)):
+        talk.mail = replace(talk.mail, inbox=(inbox.host, inbox.port, inbox.security))
+
+
+def _may_read(talk: Talk, inbox: Mailbox) -> bool:
+    return talk.agrees(say("setup.read-answers", host=inbox.host))
+
+
+def _given(options: argparse.Namespace, address: str) -> MailServer | None:
+    if options.mail_server is None:
+        return None
+    host, port = _host_and_port(options.mail_server, "--mail-server", SUBMISSIONS)
+    return MailServer(host, port, "tls" if port == SUBMISSIONS else "starttls", address)
+
+
+def _mailbox(typed: str, where: str) -> Mailbox:
+    host, port = _host_and_port(typed, where, IMAPS)
+    return Mailbox(host, port, "starttls" if port == STARTTLS_IMAP else "tls")
+
+
+STARTTLS_IMAP = 143
+"""The port of IMAP that begins in the clear; every other one is taken for TLS."""
+
+
+def _host_and_port(typed: str, where: str, usual: int) -> tuple[str, int]:
+    host, _, port = typed.strip().partition(":")
+    if not host or (port and not port.isdigit()):
+        raise refusal(say("setup.no-server", port=str(usual)), where, typed)
+    return host, int(port or usual)
+
+
+def _typed(talk: Talk, address: str) -> MailServer | None:
+    """Ask for the servers; the provider's help page has both."""
+    typed = talk.ask(say("setup.which-server"))
+    try:
+        host, port = _host_and_port(typed, "", SUBMISSIONS)
+        security = "tls" if port == SUBMISSIONS else "starttls"
+        read = talk.ask(say("setup.which-inbox"))
+        inbox = _mailbox(read, "") if read else None
+    except GrowerError as error:
+        talk.tell(str(error))
+        return None
+    return MailServer(host, port, security, address, inbox=inbox)  # type: ignore[arg-type]
+
+
+def _try_mail(talk: Talk) -> None:
+    """Ask for the password until the servers take it and a test is out, or go on without."""
+    assert talk.mail is not None  # noqa: S101 - asked by who calls
+    by_token = talk.mail.token_command is not None
+    while True:
+        if talk.password is None and not by_token:
+            talk.password = talk.secret(say("setup.password"))
+            talk.password = talk.password or None
+        login = talk.reach.address if talk.password or by_token else None
+        talk.mail = replace(
+            talk.mail,
+            login=(login and talk.mail.login) or login,
+            password_file=PASSWORD_NAME if talk.password else None,
+        )
+        refused = next(_mail_refusals(talk), None)
+        if refused is None:
+            return
+        talk.tell(say("setup.not-yet", refused=refused))
+        if by_token or not talk.agrees(say("setup.again")):
+            talk.tell(say("setup.kept-as-is"))
+            return
+        talk.password = None
+
+
+def _mail_refusals(talk: Talk) -> Iterator[str]:
+    """Yield what a server refuses: both logins first, so that no test goes out for nothing."""
+    configuration = configured(talk)
+    channels = channels_of(configuration)
+    (mail,) = (each for each in channels if isinstance(each, SmtpChannel))
+    tried = mail.check()
+    if tried.outcome is not Outcome.ACCEPTED:
+        yield tried.detail
+    for ear in ears_of(configuration, channels):
+        if ear.name == "inbox":
+            try:
+                talk.tell(say("setup.answers", said=ear.probe()))
+            except OperationalError as error:
+                yield str(error)
+    if not talk.options.no_test:
+        tried = _sent(mail, configuration)
+        if tried.outcome is not Outcome.ACCEPTED:
+            yield tried.detail
+    talk.tell(say("setup.mail-works", test=not talk.options.no_test))
+
+
+def _try_notice(talk: Talk, name: str) -> None:
+    """Send a test by a channel that needs no login; one that fails is asked about again."""
+    configuration = configured(talk)
+    for channel in channels_of(configuration):
+        if channel.name != name:
+            continue
+        delivery = _sent(channel, configuration)
+        if delivery.settings_problem and name == "push" and talk.push and not talk.push.token:
+            token = talk.secret(say("setup.push-token"))
+            if token:
+                talk.push = replace(talk.push, token=token)
+                _try_notice(talk, name)
+                return
+        if delivery.outcome is not Outcome.ACCEPTED:
+            raise refusal(say("setup.works-not", way=name, detail=delivery.detail), "")
+        talk.tell(say("setup.test-out", way=name))
+
+
+def _sent(channel: Channel, configuration: Configuration) -> Delivery:
+    """Send the test notice once, outside every store."""
+    garden, now = configuration.gardens[0], datetime.now(UTC)
+    notice = test_notice(garden, now.date(), now.isoformat(), now, now + USEFUL)
+    try:
+        (row, *_rest) = queue(notice, (channel,), now, StoreSecret(secrets.token_bytes(KEY_BYTES)))
+        return channel.send(row)
+    finally:
+        channel.close()
+
+
 def _nothing(_talk: Talk) -> str:
     return ""
 
 
-def _today_or_files(_talk: Talk) -> str:
+def _files(_talk: Talk) -> str:
     return "files"
 
 
@@ -356,6 +646,6 @@ QUESTIONS = (
     Question("feeds", _nothing, _take_feeds),
     Question("crops", _nothing, _take_crops),
     Question("day", _default_day, _take_day, _frosts_told),
-    Question("reach", _today_or_files, _take_reach),
+    Question("reach", _files, _take_reach),
 )
 """What is asked, in order; each a flag too, and a row of the catalogue."""

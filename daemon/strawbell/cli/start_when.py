@@ -17,8 +17,8 @@ from strawbell.agronomy.frost_dates import (
 )
 from strawbell.agronomy.schedules import ALTERNATE_DAYS
 from strawbell.app.word import gardens_meant
-from strawbell.cli.configured import read_configuration
-from strawbell.cli.output import print_json
+from strawbell.cli.main import print_json
+from strawbell.cli.reach import read_configuration
 from strawbell.edges.archive import Minima, from_archive, from_file
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
@@ -33,7 +33,7 @@ COLD_START_EXTRA_DAYS = 3
 """Days a conditioning begun in early spring takes longer than the schedule (common practice)."""
 
 
-def run(options: argparse.Namespace) -> int:
+def start_when(options: argparse.Namespace) -> int:
     """Print frost dates and proposals for every garden meant."""
     configuration = read_configuration(options)
     now = SystemClock().now() if options.at is None else options.at.astimezone(UTC)

@@ -11,7 +11,7 @@ from strawbell.agronomy.feeds import FEEDS
 from strawbell.app.taking import understood
 from strawbell.app.word import Word
 from strawbell.cli.parser import parse
-from strawbell.cli.record import word_of
+from strawbell.cli.reach import word_of
 from strawbell.errors import GrowerError
 from strawbell.model.journal import JournalEntry
 from strawbell.model.schedule import Work

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from strawbell.app.taking import cost, harvest, harvest_total
 from strawbell.app.word import Case, Word
 from strawbell.cli.parser import parse
-from strawbell.cli.record import word_of
+from strawbell.cli.reach import word_of
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
 from strawbell.model.garden import Garden, Method, Units

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from msgspec.structs import replace
 
-from strawbell.cli import configured as kept
-from strawbell.cli.configured import read_kept, without_secrets
+from strawbell.cli import reach as kept
+from strawbell.cli.reach import read_kept, without_secrets
 from strawbell.config import plain
 from strawbell.config.plain import read_plain
 from strawbell.errors import GrowerError

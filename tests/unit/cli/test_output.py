@@ -7,7 +7,7 @@ import sys
 
 import pytest
 
-from strawbell.cli.output import Harmless, harmless_streams, text_width
+from strawbell.cli.main import Harmless, harmless_streams, text_width
 
 
 class Screen(io.StringIO):

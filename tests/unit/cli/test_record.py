@@ -6,7 +6,7 @@ import pytest
 
 from strawbell.app.word import Word, WordKind
 from strawbell.cli.parser import parse
-from strawbell.cli.record import word_of
+from strawbell.cli.reach import word_of
 
 
 @pytest.mark.parametrize(

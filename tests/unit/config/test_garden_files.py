@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.cli.configured import read_kept
+from strawbell.cli.reach import read_kept
 from strawbell.config.load import Loaded, load
 from strawbell.errors import GrowerError
 

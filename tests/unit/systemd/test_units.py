@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.cli.unit import unit_text
+from strawbell.cli.installing import unit_text
 
 FILES = {
     "user": "strawbell-user.service",

@@ -1,6 +1,7 @@
-"""`strawbell unit`: the systemd unit, with the path of this installation filled in.
+"""For who installs it: `strawbell settings` lists what can be set, `unit` prints the unit.
 
-`strawbell setup` installs and starts that of the grower's own login, and says what sleep means.
+The unit has the path of this installation filled in. `strawbell setup` installs and starts that of
+the grower's own login, and says what sleep means.
 """
 
 from __future__ import annotations
@@ -13,10 +14,13 @@ from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
+from strawbell.app.word import refusal
+from strawbell.cli.main import print_json, text_width
 from strawbell.config.places import config_path
 from strawbell.edges.whole_file import replace_whole
 from strawbell.model.garden import Times
 from strawbell.words.catalogue import BRITISH
+from strawbell.words.escaping import wrap
 from strawbell.words.voice import clock
 
 PLACEHOLDER = "@STRAWBELL@"
@@ -29,7 +33,7 @@ PATIENCE_S = 30.0
 """The service manager answers within a second; longer means that something hangs [s]."""
 
 
-def run(options: argparse.Namespace) -> int:
+def unit(options: argparse.Namespace) -> int:
     """Print the unit."""
     print(unit_text(options.kind, options.config), end="")
     return 0
@@ -99,3 +103,24 @@ def what_sleep_means(times: Times) -> str:
     """Return what becomes of the morning on a machine that sleeps through it."""
     morning, until = (clock(each, BRITISH) for each in (times.morning, times.give_up))
     return BRITISH.say("installing.sleep", morning=morning, until=until)
+
+
+def settings(options: argparse.Namespace) -> int:
+    """Print the settings that have all the words in them."""
+    # Here, not above: `unit` need not load every setting.
+    from strawbell.config import example
+
+    found = list(example.settings(options.words))
+    if not found:
+        raise refusal(BRITISH.say("written.no-setting"), "settings", " ".join(options.words))
+    if options.json:
+        rows = [
+            {"name": name, "allowed": allowed, "meaning": said} for name, allowed, said in found
+        ]
+        print_json([{"version": 1, "settings": rows}])
+        return 0
+    for name, allowed, meaning in found:
+        print(name)
+        print(wrap(f"{allowed}.", "    ", width=text_width()))
+        print(wrap(meaning, "    ", width=text_width()))
+    return 0
