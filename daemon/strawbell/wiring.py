@@ -37,7 +37,7 @@ from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration, MailSettings
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
-from strawbell.model.secret import KEY_BYTES, StoreSecret
+from strawbell.model.identity import KEY_BYTES, StoreSecret
 
 if TYPE_CHECKING:
     from strawbell.app.outbox import Sender

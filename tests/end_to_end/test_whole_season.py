@@ -19,9 +19,8 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.model.brief import Action, State, TaskKey
-from strawbell.model.crops import Support
 from strawbell.model.forecast import Forecast
-from strawbell.model.garden import Batch, Garden, Method, Place
+from strawbell.model.garden import Batch, Garden, Method, Place, Support
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
 from strawbell.rehearsal.recorded import Weather, read_weather

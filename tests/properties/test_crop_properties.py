@@ -19,8 +19,7 @@ from strawbell.agronomy.growing import (
     spots,
     support_by,
 )
-from strawbell.model.crops import Crop
-from strawbell.model.garden import Bale, Method
+from strawbell.model.garden import Bale, Crop, Method
 
 crops = st.sampled_from(sorted(CROPS)).map(CROPS.__getitem__)
 bale_temperatures = st.floats(-10.0, 50.0)

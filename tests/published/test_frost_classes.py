@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from strawbell.agronomy.crop_table import CROPS
-from strawbell.model.crops import FrostClass
+from strawbell.model.garden import FrostClass
 
 HARDY, HALF, TENDER, VERY = FrostClass
 

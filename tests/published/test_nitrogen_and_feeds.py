@@ -22,7 +22,7 @@ from strawbell.agronomy.doses import (
 from strawbell.agronomy.feeds import FEEDS, PHOSPHORUS_IN_PHOSPHATE, POTASSIUM_IN_POTASH
 from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.model.feeds import Feed, Label
-from strawbell.model.schedule import Schedule, ScheduleDay, Work
+from strawbell.model.garden import Schedule, ScheduleDay, Work
 from support.gardens import batch
 
 US_CUP_ML = 236.5882365

@@ -16,11 +16,10 @@ import pytest
 
 from strawbell.app.ports import Bounce, Reply
 from strawbell.edges.letters import read_letter
-from strawbell.model.answers import Verdict, Work
 from strawbell.model.garden import Units
+from strawbell.model.identity import StoreSecret
 from strawbell.model.journal import EntryKind
-from strawbell.model.notice import NoticeKind
-from strawbell.model.secret import StoreSecret
+from strawbell.model.notice import NoticeKind, Verdict, Work
 from strawbell.words.answers import read_lines
 from support.answered import Answered, soaked_first
 from support.gardens import garden

@@ -46,9 +46,18 @@ from strawbell.model.details import (
 )
 from strawbell.model.feeds import Dose, Feed, FeedForm, Label, LabelRate, Material
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
-from strawbell.model.garden import Bale, Batch, Garden, Place, Times, Units
-from strawbell.model.names import slug
-from strawbell.model.schedule import Schedule, ScheduleDay, Work
+from strawbell.model.garden import (
+    Bale,
+    Batch,
+    Garden,
+    Place,
+    Schedule,
+    ScheduleDay,
+    Times,
+    Units,
+    Work,
+    slug,
+)
 from strawbell.weather.thresholds import DEFAULT_RULES
 
 TODAY = date(2027, 4, 9)

@@ -13,9 +13,19 @@ from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.decision.brief import brief
 from strawbell.decision.telling import told_entries
 from strawbell.model.brief import Brief, TaskKey
-from strawbell.model.crops import Appetite, Crop, FrostClass, Support
 from strawbell.model.forecast import Forecast, Hour
-from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Times
+from strawbell.model.garden import (
+    Appetite,
+    Batch,
+    Crop,
+    FrostClass,
+    Garden,
+    Method,
+    Place,
+    Planting,
+    Support,
+    Times,
+)
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.weather.thresholds import DEFAULT_RULES
 from strawbell.words.documents import brief_json

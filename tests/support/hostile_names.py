@@ -8,8 +8,8 @@ from datetime import UTC, datetime, timedelta
 from msgspec.structs import replace
 
 from strawbell.model.brief import Action, AlertCode, AlertKey, Brief, TaskKey
+from strawbell.model.feeds import Need, Supply
 from strawbell.model.notice import Notice
-from strawbell.model.supplies import Need, Supply
 from strawbell.words import notices
 from strawbell.words.shopping import supply_sentence
 from support.briefs import (

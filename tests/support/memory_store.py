@@ -12,9 +12,9 @@ from msgspec.structs import replace
 
 from strawbell.app.ports import CachedAnswer, ClaimedElsewhere
 from strawbell.errors import Defect
+from strawbell.model.identity import KEY_BYTES, StoreSecret
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.notice import OutboxRow, OutboxState
-from strawbell.model.secret import KEY_BYTES, StoreSecret
 
 OPEN = {OutboxState.DUE, OutboxState.LATER, OutboxState.UNKNOWN}
 FINAL = {OutboxState.ACCEPTED, OutboxState.FOR_GOOD, OutboxState.EXPIRED}

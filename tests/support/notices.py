@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 from msgspec.structs import replace
 
+from strawbell.model.identity import KEY_BYTES, StoreSecret
 from strawbell.model.notice import Notice, NoticeKind
-from strawbell.model.secret import KEY_BYTES, StoreSecret
 from support.fake_clock import DAWN
 
 SECRET = StoreSecret(bytes(range(KEY_BYTES)))

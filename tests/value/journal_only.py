@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 
+from strawbell.model.identity import KEY_BYTES, StoreSecret
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.notice import OutboxRow, OutboxState
-from strawbell.model.secret import KEY_BYTES, StoreSecret
 
 
 class JournalOnly:

@@ -20,9 +20,8 @@ from strawbell.agronomy.watering import first_soak_l, refill, wash_in
 from strawbell.app.pipeline import Told
 from strawbell.model.brief import State as TaskState
 from strawbell.model.feeds import Feed
-from strawbell.model.garden import Batch, Garden, RainCover
+from strawbell.model.garden import Batch, Garden, RainCover, ScheduleDay
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.schedule import ScheduleDay
 from strawbell.rehearsal.course import Course, Truth, course_of, feeding_keys
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.rehearse import rehearse

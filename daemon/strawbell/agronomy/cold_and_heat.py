@@ -44,8 +44,8 @@ from enum import StrEnum
 from msgspec import Struct
 
 from strawbell.agronomy.figures import COLDEST_AIR_C, F_PER_C, HOTTEST_AIR_C, deg_f, within
-from strawbell.model.crops import Appetite, Crop, FrostClass
 from strawbell.model.forecast import Hour
+from strawbell.model.garden import Appetite, Crop, FrostClass
 
 TENDER_NIGHTS_FROM_C = deg_f(50)
 """Usual low of the nights from which tender crops are set out [1] [2]; that beans, cucurbits, okra

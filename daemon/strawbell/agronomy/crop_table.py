@@ -21,7 +21,7 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.cold_and_heat import HeatEffect
 from strawbell.agronomy.figures import F_PER_C, deg_f, inches
-from strawbell.model.crops import Appetite, Crop, FrostClass, Support
+from strawbell.model.garden import Appetite, Crop, FrostClass, Support
 
 STEP_F = 9
 """The trials of Harrington and Minges stand 9 F (5 C) apart, from 32 to 104 F."""

@@ -37,8 +37,7 @@ from strawbell.agronomy.figures import within
 from strawbell.agronomy.parameters import PARAMETERS
 from strawbell.agronomy.watering import WASH_IN_MM
 from strawbell.model.feeds import Dose, Feed
-from strawbell.model.garden import Bale, Batch
-from strawbell.model.schedule import ScheduleDay, Work
+from strawbell.model.garden import Bale, Batch, ScheduleDay, Work
 
 FINISHING_NITROGEN_G = 22.7
 """Nitrogen of 1 US cup (227 g) of 10-10-10, the last feeding of a bale [g] [2]."""

@@ -30,7 +30,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate, Material
-from strawbell.model.schedule import Work
+from strawbell.model.garden import Work
 
 _P, _K, _O = 30.974, 39.098, 15.999
 PHOSPHORUS_IN_PHOSPHATE = 2 * _P / (2 * _P + 5 * _O)

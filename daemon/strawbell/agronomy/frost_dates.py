@@ -52,7 +52,7 @@ from msgspec import Struct
 from strawbell.agronomy.cold_and_heat import CHILL_C
 from strawbell.agronomy.figures import COLDEST_AIR_C, HOTTEST_AIR_C, within
 from strawbell.agronomy.growing import days_to_harvest, usual_method
-from strawbell.model.crops import Crop, FrostClass
+from strawbell.model.garden import Crop, FrostClass
 
 RISKS_PERCENT = (50.0, 20.0, 10.0)
 """Risks that are told: even odds, one year in five, one in ten."""

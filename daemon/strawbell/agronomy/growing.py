@@ -72,8 +72,7 @@ from itertools import pairwise
 from msgspec import Struct
 
 from strawbell.agronomy.figures import COLDEST_AIR_C, HOTTEST_AIR_C, deg_f, inches, within
-from strawbell.model.crops import Crop, Support
-from strawbell.model.garden import Bale, Method
+from strawbell.model.garden import Bale, Crop, Method, Support
 
 CORN_BASE_C = deg_f(50)
 CORN_CEILING_C = deg_f(86)

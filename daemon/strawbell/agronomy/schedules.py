@@ -35,9 +35,7 @@ from msgspec import Struct
 
 from strawbell.agronomy.figures import COLDEST_AIR_C, HOTTEST_AIR_C, within
 from strawbell.agronomy.growing import GROWS_FROM_C, TENDER_GROWS_FROM_C, days_to_harvest
-from strawbell.model.crops import Appetite, Crop
-from strawbell.model.garden import Method
-from strawbell.model.schedule import Schedule, ScheduleDay, Work
+from strawbell.model.garden import Appetite, Crop, Method, Schedule, ScheduleDay, Work
 
 FULL = 1.0
 HALF = 0.5

@@ -20,8 +20,7 @@ from datetime import date
 from msgspec import Struct
 
 from strawbell.agronomy.figures import within
-from strawbell.model.feeds import Dose, Feed, FeedForm, Package
-from strawbell.model.supplies import Bought, Need, Supply
+from strawbell.model.feeds import Bought, Dose, Feed, FeedForm, Need, Package, Supply
 
 MOST_STEPS = 20_000
 """Larger amounts are filled with the best value first, and only their end is weighed up: the

@@ -32,7 +32,11 @@ from strawbell.app.taking import About, nothing_due, understood, words_of
 from strawbell.app.word import is_called, quoted, refusal, tongue_of
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
-from strawbell.model.answers import (
+from strawbell.model.brief import State
+from strawbell.model.configuration import BY_MAIL, Helper
+from strawbell.model.garden import Garden, slug
+from strawbell.model.journal import EntryKind, JournalEntry
+from strawbell.model.notice import (
     Answer,
     Doubt,
     Fed,
@@ -40,17 +44,15 @@ from strawbell.model.answers import (
     How,
     Inside,
     Later,
+    Notice,
+    NoticeKind,
+    OutboxRow,
+    OutboxState,
     Picked,
     Remark,
     Undo,
     Work,
 )
-from strawbell.model.brief import State
-from strawbell.model.garden import Garden
-from strawbell.model.household import BY_MAIL, Helper
-from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.names import slug
-from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState
 from strawbell.season.due_times import quiet
 from strawbell.season.journal_index import ANSWERED_BY, JournalIndex, last_words
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of

@@ -18,10 +18,9 @@ from msgspec.structs import asdict, replace
 from strawbell.app.ports import Journals
 from strawbell.errors import Problem
 from strawbell.model.brief import Action
-from strawbell.model.garden import Batch, Garden
+from strawbell.model.garden import Batch, Garden, slug
 from strawbell.model.identity import KeptNames, KnownBatch, KnownGarden
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.model.names import slug
 from strawbell.season.stage import once_key
 from strawbell.words.catalogue import BRITISH
 

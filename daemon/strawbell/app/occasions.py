@@ -23,9 +23,9 @@ from strawbell.decision.telling import (
     weather_entries,
 )
 from strawbell.model.brief import Brief
+from strawbell.model.configuration import Helper
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden
-from strawbell.model.household import Helper
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, OutboxRow
 from strawbell.season.due_times import Due

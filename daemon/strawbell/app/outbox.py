@@ -40,9 +40,9 @@ from msgspec.structs import replace
 
 from strawbell.app.ports import Answerable, Channel, ClaimedElsewhere, Clock, Store
 from strawbell.errors import OperationalError
+from strawbell.model.identity import StoreSecret
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, OutboxState, Outcome
-from strawbell.model.secret import StoreSecret
 from strawbell.words.asking import addressed, joined
 from strawbell.words.catalogue import BRITISH
 

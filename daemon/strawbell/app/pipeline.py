@@ -47,9 +47,8 @@ from strawbell.app.trouble import failures_for_brief, report_failures, report_se
 from strawbell.decision.projection import season
 from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief
-from strawbell.model.garden import Garden
-from strawbell.model.household import APART, BY_MAIL, Household
-from strawbell.model.names import slug
+from strawbell.model.configuration import APART, BY_MAIL, Household
+from strawbell.model.garden import Garden, slug
 from strawbell.model.notice import Notice, OutboxRow
 from strawbell.season.due_times import Occasion, due, next_look
 from strawbell.season.journal_index import JournalIndex

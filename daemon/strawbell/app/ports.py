@@ -13,9 +13,9 @@ from msgspec import Struct
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
+from strawbell.model.identity import StoreSecret
 from strawbell.model.journal import Journal, JournalEntry
 from strawbell.model.notice import Delivery, Notice, OutboxRow, OutboxState
-from strawbell.model.secret import StoreSecret
 
 
 class Clock(Protocol):

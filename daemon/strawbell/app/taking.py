@@ -36,7 +36,21 @@ from strawbell.app.word import (
 )
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
-from strawbell.model.answers import (
+from strawbell.model.brief import (
+    Action,
+    Alert,
+    AlertCode,
+    Question,
+    Reason,
+    ReasonCode,
+    State,
+    TaskKey,
+)
+from strawbell.model.feeds import Feed
+from strawbell.model.garden import Batch, Garden, Planting, slug
+from strawbell.model.identity import KnownGarden
+from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry, crops_kept
+from strawbell.model.notice import (
     IS_DONE,
     Answer,
     Away,
@@ -54,21 +68,6 @@ from strawbell.model.answers import (
     Verdict,
     Work,
 )
-from strawbell.model.brief import (
-    Action,
-    Alert,
-    AlertCode,
-    Question,
-    Reason,
-    ReasonCode,
-    State,
-    TaskKey,
-)
-from strawbell.model.feeds import Feed
-from strawbell.model.garden import Batch, Garden, Planting
-from strawbell.model.identity import KnownGarden
-from strawbell.model.journal import GROWERS_KINDS, EntryKind, Journal, JournalEntry, crops_kept
-from strawbell.model.names import slug
 from strawbell.season.fold import state_at
 from strawbell.season.journal_index import (
     FEED_PER_BALE,

@@ -42,9 +42,9 @@ from strawbell.app.word import tongue_of
 from strawbell.errors import OperationalError, Outlook
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Garden
+from strawbell.model.identity import StoreSecret
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState, Outcome
-from strawbell.model.secret import StoreSecret
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.notices import trouble_notice, unrecorded_morning_notice

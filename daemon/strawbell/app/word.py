@@ -13,9 +13,8 @@ from enum import StrEnum
 from msgspec import Struct
 
 from strawbell.errors import GrowerError, Problem
-from strawbell.model.garden import Batch, Garden
+from strawbell.model.garden import Batch, Garden, slug
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.model.names import slug
 from strawbell.season.local_time import local_date, moment_of, zone_of
 from strawbell.words.catalogue import BRITISH, Place, Tongue
 from strawbell.words.escaping import clean

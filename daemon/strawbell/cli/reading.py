@@ -31,7 +31,7 @@ from strawbell.model.brief import Brief, State, Task
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal
-from strawbell.model.summary import Chances
+from strawbell.model.season import Chances
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import local_date, zone_of
 from strawbell.wiring import MemoryCache, build, forecasts_of

@@ -23,9 +23,8 @@ from strawbell.edges.forecasts.http import Http
 from strawbell.edges.forecasts.previous_runs import PreviousRuns, errors_of
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration
-from strawbell.model.garden import Garden
+from strawbell.model.garden import Garden, slug
 from strawbell.model.journal import Journal
-from strawbell.model.names import slug
 from strawbell.rehearsal import rehearse as rehearsal
 from strawbell.rehearsal.recorded import Report, Weather, read_weather, weather_of
 from strawbell.rehearsal.report import (

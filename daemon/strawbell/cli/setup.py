@@ -70,8 +70,8 @@ from strawbell.edges.whole_file import replace_whole
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Place
+from strawbell.model.identity import KEY_BYTES, StoreSecret
 from strawbell.model.notice import Delivery, Outcome
-from strawbell.model.secret import KEY_BYTES, StoreSecret
 from strawbell.season.local_time import moment_of, zone_of
 from strawbell.wiring import MemoryCache, channels_of, ears_of
 from strawbell.words.catalogue import BRITISH

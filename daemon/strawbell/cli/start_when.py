@@ -23,8 +23,7 @@ from strawbell.edges.archive import Minima, from_archive, from_file
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
 from strawbell.model.configuration import Configuration
-from strawbell.model.crops import Crop
-from strawbell.model.garden import Garden
+from strawbell.model.garden import Crop, Garden
 from strawbell.wiring import MemoryCache
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.start_when import other_hemisphere, start_json, start_screen

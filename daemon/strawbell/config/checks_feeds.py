@@ -26,8 +26,7 @@ from strawbell.config.mistakes import Mistake, finding, shown
 from strawbell.config.outline import Path
 from strawbell.config.supplies_at_hand import DRENCH
 from strawbell.model.feeds import Feed
-from strawbell.model.garden import Batch, Units
-from strawbell.model.schedule import ScheduleDay, Work
+from strawbell.model.garden import Batch, ScheduleDay, Units, Work
 
 L_PER_GALLON = 3.785411784
 G_PER_OUNCE = 28.349523125

@@ -14,7 +14,7 @@ from strawbell.config.gardens import BatchSection, PlantingSection
 from strawbell.config.mistakes import Mistake, finding, shown
 from strawbell.config.outline import Path
 from strawbell.config.supplies_at_hand import DRENCH, bale_of, find
-from strawbell.model.names import slug
+from strawbell.model.garden import slug
 
 FAR_AHEAD_DAYS = 400
 """A start further ahead than this is more often a slip in the year than a plan."""

@@ -24,9 +24,8 @@ from strawbell.config.gardens import BatchSection, GardenSection, PlantingSectio
 from strawbell.config.mistakes import Mistake, finding
 from strawbell.config.outline import Path
 from strawbell.config.supplies_at_hand import find
-from strawbell.model.crops import Crop
 from strawbell.model.feeds import Material
-from strawbell.model.garden import Method
+from strawbell.model.garden import Crop, Method
 
 STALE_FREEZE_DAYS = 120
 """A freeze this long before planting is that of another autumn (design choice) [days]."""

@@ -15,7 +15,7 @@ from strawbell.config.mistakes import HIDDEN, Mistake, finding, shown
 from strawbell.config.outline import Path
 from strawbell.config.reading import Readers, readers_of
 from strawbell.config.services import SECRET_KEYS, EmailSection
-from strawbell.model.hosts import is_loopback
+from strawbell.model.configuration import is_loopback
 
 MM_PER_INCH = 25.4
 INCHES_LIKELY_UNDER_MM = {"rain_hold_mm": 2.0, "dry_day_mm": 0.3}

@@ -11,12 +11,13 @@ from strawbell.config.checks_services import password_path
 from strawbell.config.load import Loaded, load
 from strawbell.model.configuration import (
     Configuration,
+    Helper,
+    Household,
     InboxSettings,
     MailSettings,
     PushSettings,
     WeatherSettings,
 )
-from strawbell.model.household import Helper, Household
 
 
 def read_plain(path: Path | None, environ: Mapping[str, str]) -> Configuration:

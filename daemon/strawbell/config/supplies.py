@@ -10,9 +10,8 @@ from pydantic import AfterValidator, BeforeValidator, Field
 from strawbell.agronomy.feeds import parse_label, parse_rate
 from strawbell.agronomy.schedules import LONGEST_DAYS
 from strawbell.config.base import Day, Lax, Line, Name, Section, refuse
-from strawbell.model.crops import Appetite, FrostClass, Support
 from strawbell.model.feeds import FeedForm, Material
-from strawbell.model.schedule import Work
+from strawbell.model.garden import Appetite, FrostClass, Support, Work
 
 HALF = 0.5
 _SHORT_DAY = re.compile(

@@ -16,10 +16,8 @@ from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.config.gardens import BaleSection, BatchSection
 from strawbell.config.schema import Settings
 from strawbell.config.supplies import CropSection, FeedSection, ScheduleSection
-from strawbell.model.crops import Crop
 from strawbell.model.feeds import Feed, Package
-from strawbell.model.garden import Bale
-from strawbell.model.schedule import Schedule, ScheduleDay, Work
+from strawbell.model.garden import Bale, Crop, Schedule, ScheduleDay, Work
 
 DEFAULT_FEED = "Blood meal"
 """The nitrogen feed of a batch that names none: dry, sold everywhere, quick enough."""

@@ -26,11 +26,9 @@ from strawbell.decision.daily_weather import DailyWeather, DayConditions, to_cov
 from strawbell.decision.estimates import Estimates
 from strawbell.decision.weather_tasks import dry_top, has_young
 from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, ReasonCode
-from strawbell.model.crops import Crop
 from strawbell.model.details import DryTopDetail
 from strawbell.model.forecast import ForecastStatus, Hour
-from strawbell.model.garden import Batch, Garden, Planting, RainCover
-from strawbell.model.names import slug
+from strawbell.model.garden import Batch, Crop, Garden, Planting, RainCover, slug
 from strawbell.season.bale_course import Course, Ledger
 from strawbell.season.conditioning import front
 from strawbell.season.feedings import last_season_feeding

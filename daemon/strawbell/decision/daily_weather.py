@@ -24,9 +24,8 @@ from strawbell.agronomy.cold_and_heat import (
 )
 from strawbell.agronomy.loss import COVER_FROM, KEEP_COVER_FROM, PLANTS_LOST, covered_loss
 from strawbell.model.brief import Reason, ReasonCode
-from strawbell.model.crops import Crop
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, ForecastUse
-from strawbell.model.garden import Garden
+from strawbell.model.garden import Crop, Garden
 from strawbell.season.local_time import DAY, bounds_of, moment_of, zone_of
 from strawbell.weather.chance import AS_FORECAST, USUAL_SITE, Colder, Site, low_chance
 from strawbell.weather.judgement import (

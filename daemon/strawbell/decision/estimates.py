@@ -56,9 +56,7 @@ from strawbell.model.details import (
     MakeUpEstimate,
     NitrogenEstimate,
 )
-from strawbell.model.garden import Batch, Garden, Method
-from strawbell.model.names import slug
-from strawbell.model.schedule import ScheduleDay
+from strawbell.model.garden import Batch, Garden, Method, ScheduleDay, slug
 from strawbell.season.aftercare import canopy_of
 from strawbell.season.bale_course import (
     FOLLOWED_DAYS,

@@ -63,9 +63,8 @@ from strawbell.model.brief import (
     Turn,
     TurnsBy,
 )
-from strawbell.model.crops import Appetite, Crop
 from strawbell.model.forecast import ForecastStatus
-from strawbell.model.garden import Method
+from strawbell.model.garden import Appetite, Crop, Method
 from strawbell.season.conditioning import wait_costs_days
 from strawbell.season.harvesting import BED_WARMER_C, dies_at, mean_air_c
 from strawbell.season.local_time import DAY, zone_of

@@ -17,13 +17,20 @@ from strawbell.decision.brief import Morning, decide
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.model.brief import Action, Also, Brief, State, Task, TaskKey
 from strawbell.model.details import MixDetail
-from strawbell.model.feeds import Dose
+from strawbell.model.feeds import Dose, Need, Supply
 from strawbell.model.forecast import DayWeather, Forecast
 from strawbell.model.garden import Batch, Garden, Planting
 from strawbell.model.journal import Journal
-from strawbell.model.season import BatchCourse, Phase, PhaseKind, SeasonDay, SeasonSeen
-from strawbell.model.summary import BatchSummary, CropSummary, Summary
-from strawbell.model.supplies import Need, Supply
+from strawbell.model.season import (
+    BatchCourse,
+    BatchSummary,
+    CropSummary,
+    Phase,
+    PhaseKind,
+    SeasonDay,
+    SeasonSeen,
+    Summary,
+)
 from strawbell.season.conditioning import is_missed
 from strawbell.season.feedings import feedings_given
 from strawbell.season.fold import begin, candidates, state_at, step

@@ -35,16 +35,18 @@ from strawbell.model.brief import (
     Also,
     Brief,
     Caution,
+    Extra,
+    Portion,
     ReasonCode,
     State,
     Task,
+    Week,
 )
 from strawbell.model.details import HarvestDetail
 from strawbell.model.feeds import Dose
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus
 from strawbell.model.garden import Bale, Garden
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.routine import Extra, Portion, Week
 from strawbell.season.bale_course import TOP_WATER_MM
 from strawbell.season.journal_index import (
     ALERT_PASSED,

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from strawbell.edges.mime import compose
 from strawbell.edges.own_trouble import is_own
-from strawbell.model.names import slug
+from strawbell.model.garden import slug
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 
 SENDER = "Strawbell <strawbell@strawbell.invalid>"

@@ -30,8 +30,7 @@ from strawbell.edges.secret_command import SecretCommand, SecretCommandError
 from strawbell.edges.smtp_outcome import CONNECTION_STAGES, Stage
 from strawbell.edges.smtp_wire import Deadline, SenselessReplyError, Wire
 from strawbell.errors import GrowerError, Problem
-from strawbell.model.configuration import MailSettings
-from strawbell.model.hosts import is_loopback
+from strawbell.model.configuration import MailSettings, is_loopback
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 
 BEFORE_DOT_S = 60.0

@@ -20,8 +20,7 @@ from strawbell.model.details import (
 )
 from strawbell.model.feeds import Dose
 from strawbell.model.forecast import DayWeather, ForecastUse
-from strawbell.model.garden import Straw
-from strawbell.model.names import slug
+from strawbell.model.garden import Straw, slug
 
 
 class Action(StrEnum):
@@ -89,7 +88,7 @@ class TaskKey(Struct, frozen=True):
     """Which piece of work a task is: unique in a garden, and the same until the work is done.
 
     `batch` and `crop` are the names of a batch and of a planting as they are typed (see
-    `strawbell.model.names.slug`); no two batches of a garden share one. Beside them stands what
+    `strawbell.model.garden.slug`); no two batches of a garden share one. Beside them stands what
     tells the work from other work of its action: the `day` of the conditioning, which a held
     feeding keeps; the `crop`; the `series` of a feeding; the `number` of work that comes again
     after a while; `last` for the harvest that ends a crop; the date `on` which it is due.
@@ -592,3 +591,31 @@ class Brief(Struct, frozen=True):
     """Bales that begin after this date, soonest first."""
     crowding: tuple[Crowding, ...] = ()
     """Choices between two crops that are told today."""
+
+
+class Portion(Struct, frozen=True):
+    """What each bale of a batch is given every morning [L]; None is as much as its top wants.
+
+    Of a top that dries by the afternoon that may be more than once, `times_a_day`.
+    """
+
+    batch: str
+    action: Action
+    litres: float | None
+    times_a_day: int = 1
+
+
+class Extra(Struct, frozen=True):
+    """A picking or a look that falls on a day of the week, by the key of its task."""
+
+    on: date
+    key: str
+
+
+class Week(Struct, frozen=True):
+    """What was told on `since` for every morning up to `until`, both included."""
+
+    since: date
+    until: date
+    portions: tuple[Portion, ...]
+    extras: tuple[Extra, ...] = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 from collections.abc import Mapping
 from typing import ClassVar, Literal
 
@@ -9,7 +10,43 @@ from msgspec import Struct, field
 
 from strawbell.errors import Problem
 from strawbell.model.garden import Garden
-from strawbell.model.household import APART, Household
+
+BY_MAIL = "email"
+"""The channel by which helpers are told, and answer."""
+
+
+class Helper(Struct, frozen=True):
+    """Somebody who looks after the bales now and then, and is told by mail.
+
+    `gardens` are names, none for all of them. One with `only_water` is told of watering and of
+    nothing else; one with `only_while_away` only on days on which nobody is in the garden.
+    """
+
+    address: str
+    name: str = ""
+    gardens: tuple[str, ...] = ()
+    only_water: bool = True
+    only_while_away: bool = True
+
+    def is_told(self, garden: str, *, is_away: bool) -> bool:
+        """Return whether the helper is told of a garden on a day."""
+        return self.looks_after(garden) and (is_away or not self.only_while_away)
+
+    def looks_after(self, garden: str) -> bool:
+        """Return whether the helper is ever told of a garden."""
+        return not self.gardens or garden in self.gardens
+
+
+class Household(Struct, frozen=True):
+    """How a household is told: in one mail for all gardens due together, or in one each."""
+
+    merge: bool = True
+    helpers: tuple[Helper, ...] = ()
+
+
+APART = Household(merge=False)
+"""Each garden for itself, and nobody else."""
+
 
 Security = Literal["starttls", "tls", "none"]
 
@@ -102,3 +139,14 @@ class Configuration(Struct, frozen=True):
     """What is needed to send, and only for that; it may be at hand elsewhere."""
     rests_on: tuple[str, ...] = ()
     """Files beside the configuration that were looked at for it."""
+
+
+def is_loopback(host: str) -> bool:
+    """Return whether a host is this machine by its very name."""
+    bare = host.strip("[]").lower()
+    if bare == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(bare.split("%", 1)[0]).is_loopback
+    except ValueError:
+        return False

@@ -1,15 +1,152 @@
-"""The grower's plan: gardens, batches of bales, plantings, and the rules they are judged by."""
+"""The grower's plan: gardens, batches of bales, the crops they carry, the schedule they follow.
+
+And the rules they are judged by.
+"""
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from datetime import date, time
 from enum import StrEnum
+from functools import lru_cache
 
 from msgspec import Struct
 
-from strawbell.model.crops import Crop
 from strawbell.model.feeds import Feed
-from strawbell.model.schedule import Schedule
+
+_NOT_A_WORD = re.compile(r"[^a-z0-9]+")
+
+
+@lru_cache(maxsize=1024)
+def slug(name: str) -> str:
+    """Return a name as lower-case ASCII words joined by hyphens ("Row Ä 1" -> "row-a-1").
+
+    A name without any Latin letter or digit keeps its code points in hexadecimal, so that two
+    different names never share an empty slug.
+    """
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii").lower()
+    words = _NOT_A_WORD.sub("-", plain).strip("-")
+    return words or "-".join(f"{ord(letter):x}" for letter in name.strip()) or "unnamed"
+
+
+class Work(StrEnum):
+    """What a day of conditioning asks for."""
+
+    WATER = "water"
+    FEED = "feed"
+    """A share of the nitrogen that conditions the bale."""
+    DRENCH = "drench"
+    """A feed poured as strong as its label has it, counted for what that gives."""
+    FINISH = "finish"
+    """The last, balanced feeding."""
+
+
+class ScheduleDay(Struct, frozen=True):
+    """One day of the sequence; `rate` is the share of a full dose, 0 on a day of only water.
+
+    Of a drench `rate` is the share of its label's strength. `feed` is what is given on that day,
+    None for the feed of the batch.
+    """
+
+    day: int
+    work: Work
+    rate: float = 0.0
+    feed: Feed | None = None
+
+
+class Schedule(Struct, frozen=True):
+    """A whole conditioning sequence.
+
+    `days` run from 1 without gaps; planting is possible from `plant_from_day` on, once the
+    bale has cooled.
+    """
+
+    name: str
+    summary: str
+    days: tuple[ScheduleDay, ...]
+    plant_from_day: int
+    sources: tuple[str, ...]
+
+
+class FrostClass(StrEnum):
+    """How a crop stands frost, in the classes of the extension services."""
+
+    HARDY = "hardy"
+    HALF_HARDY = "half-hardy"
+    TENDER = "tender"
+    VERY_TENDER = "very-tender"
+
+
+class Support(StrEnum):
+    """What holds a crop up."""
+
+    NONE = "none"
+    STAKE = "stake"
+    TRELLIS = "trellis"
+    CAGE = "cage"
+
+
+class Appetite(StrEnum):
+    """How much a crop is fed through the season."""
+
+    LIGHT = "light"
+    """Legumes and roots: no extra nitrogen, or little."""
+    LEAFY = "leafy"
+    FRUITING = "fruiting"
+    HEAVY = "heavy"
+
+
+class Crop(Struct, frozen=True):
+    """What the advice must know of a crop; `None` is unknown.
+
+    Temperatures in degC at plant level, lengths in cm, times in days.
+    `cover_at_c`: cover the plants when the night's low is expected at or under it.
+    `kill_at_c`: serious damage or death about here.
+    `emergence`: (bale temperature, days from sowing to emergence) points, ascending.
+    `days_to_maturity`: (shortest, longest), from transplanting when `maturity_from_transplant`.
+    `per_bale`: (fewest, most) plants on a two-string bale.
+    `advice_against`: why this crop does badly in a bale; empty when it does well.
+    `sources`: where the values come from; values from memory or common practice say so there.
+    """
+
+    name: str
+    frost_class: FrostClass
+    cover_at_c: float
+    kill_at_c: float | None
+    germination_min_c: float | None
+    emergence: tuple[tuple[float, float], ...]
+    depth_cm: float | None
+    spacing_cm: float
+    per_bale: tuple[int, int]
+    days_to_maturity: tuple[int, int]
+    maturity_from_transplant: bool
+    mature_height_cm: float
+    support: Support
+    appetite: Appetite
+    harvest_days: int = 30
+    """How long it is picked, from the first harvest [days]; 1 for a crop taken at once."""
+    heat_limit_c: float | None = None
+    heat_effect: str = ""
+    degree_day_base_c: float | None = None
+    degree_days_to_maturity: float | None = None
+    thin_to_cm: float | None = None
+    advice_against: str = ""
+    germination_max_c: float | None = None
+    """Warmest bale it germinates in [degC]."""
+    transplant_weeks: tuple[int, int] | None = None
+    """(youngest, oldest) age of a transplant [weeks]; None where it is sown in place."""
+    set_out_weeks: float | None = None
+    """When it may be set out, from the average last 0 degC frost [weeks]; before is negative.
+
+    None leaves it to the frost class.
+    """
+    sources: tuple[str, ...] = ()
+
+    @property
+    def tender(self) -> bool:
+        """Whether a light frost kills it."""
+        return self.frost_class in (FrostClass.TENDER, FrostClass.VERY_TENDER)
 
 
 class Units(StrEnum):

@@ -1,11 +1,14 @@
-"""What gardens and batches are to the store, whatever they are called today.
+"""What a store knows: which garden and batch is which, whatever they are called, and a secret.
 
 The store keeps its rows under a key: the name that a thing had when it was first known. Keys
-never change, names may; here the two are turned into each other.
+never change, names may; here the two are turned into each other. With its secret it makes what it
+later takes for its own.
 """
 
 from __future__ import annotations
 
+import hashlib
+import hmac
 import json
 from collections.abc import Mapping
 from datetime import date
@@ -13,8 +16,8 @@ from datetime import date
 from msgspec import Struct, field
 from msgspec.structs import replace
 
+from strawbell.model.garden import slug
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.names import slug
 
 
 class KnownBatch(Struct, frozen=True):
@@ -93,3 +96,35 @@ def _task(task: str, batch: str | None, batches: Mapping[str, str]) -> str:
         if task.startswith("alert-") and task.endswith(f"-{word}"):
             return f"{task[: -len(word)]}{slug(new)}"
     return task
+
+
+KEY_BYTES = 32
+"""As long as what the MAC gives; a longer key proves no more (RFC 2104, section 3)."""
+
+SEPARATOR = "\x1f"
+"""Stands between the parts (ASCII unit separator). Without it "ab", "c" were "a", "bc"."""
+
+
+class StoreSecret(Struct, frozen=True):
+    """The key of one store, made once with it and copied with it; never shown."""
+
+    key: bytes
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}()"
+
+    def __post_init__(self) -> None:
+        """Refuse a key of another length: half a secret is none."""
+        if len(self.key) != KEY_BYTES:
+            raise ValueError(f"key must have {KEY_BYTES} bytes")
+
+    def mac(self, *parts: str) -> bytes:
+        """Return HMAC-SHA-256 of the parts (RFC 2104), 32 bytes.
+
+        The first part says what it is for, so that one thing can never be taken for another.
+        Raises ValueError when a part holds the separator.
+        """
+        if any(SEPARATOR in part for part in parts):
+            raise ValueError("parts must not hold the separator")
+        said = SEPARATOR.join(parts).encode("utf-8", "surrogatepass")
+        return hmac.new(self.key, said, hashlib.sha256).digest()

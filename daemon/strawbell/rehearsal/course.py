@@ -32,9 +32,8 @@ from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.telling import NIGHT
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.forecast import DayWeather, Forecast
-from strawbell.model.garden import Batch, Garden, Method, Planting
+from strawbell.model.garden import Batch, Garden, Method, Planting, slug
 from strawbell.model.journal import EntryKind, Journal
-from strawbell.model.names import slug
 from strawbell.rehearsal.recorded import Weather
 from strawbell.season.bale_course import Course as BaleCourse
 from strawbell.season.bale_course import mornings

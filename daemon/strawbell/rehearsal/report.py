@@ -17,10 +17,9 @@ from strawbell.agronomy.ensemble import weighted
 from strawbell.decision.alerts import planted
 from strawbell.decision.daily_weather import risk_of
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
-from strawbell.model.garden import Batch, Garden, Units
+from strawbell.model.garden import Batch, Garden, Units, slug
 from strawbell.model.journal import EntryKind, Journal
-from strawbell.model.names import slug
-from strawbell.model.report import BatchReport, ReportDay, ReportFigure, SeasonReport
+from strawbell.model.season import BatchReport, ReportDay, ReportFigure, SeasonReport
 from strawbell.rehearsal.course import (
     Course,
     Truth,

@@ -41,8 +41,7 @@ from strawbell.agronomy.watering import (
 from strawbell.model.brief import Action, State
 from strawbell.model.feeds import Dose, Feed
 from strawbell.model.forecast import DayWeather
-from strawbell.model.garden import Batch, Place
-from strawbell.model.schedule import ScheduleDay
+from strawbell.model.garden import Batch, Place, ScheduleDay
 from strawbell.season.aftercare import canopy_of
 from strawbell.season.conditioning import coming, is_feeding
 from strawbell.season.feedings import FeedingGiven, feedings_given, planned_nitrogen_g

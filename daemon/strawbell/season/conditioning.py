@@ -58,8 +58,7 @@ from strawbell.model.brief import (
 )
 from strawbell.model.details import SoakDetail
 from strawbell.model.feeds import Dose, Material
-from strawbell.model.garden import Batch, Garden
-from strawbell.model.schedule import ScheduleDay, Work
+from strawbell.model.garden import Batch, Garden, ScheduleDay, Work
 from strawbell.season.journal_index import DayLog, JournalIndex
 from strawbell.season.local_time import DAY
 from strawbell.season.stage import (

@@ -27,8 +27,7 @@ from strawbell.agronomy.schedules import (
 from strawbell.model.brief import Action, FeedSeries, State, Task, TaskKey
 from strawbell.model.details import FeedDetail
 from strawbell.model.feeds import Dose, Feed
-from strawbell.model.garden import Batch, Planting
-from strawbell.model.schedule import ScheduleDay
+from strawbell.model.garden import Batch, Planting, ScheduleDay
 from strawbell.season.aftercare import lately_c
 from strawbell.season.harvesting import ends_by_freeze, ends_on, window_of
 from strawbell.season.journal_index import DayLog, figure

@@ -27,9 +27,8 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from strawbell.model.brief import Action, State, Task, TaskKey
-from strawbell.model.garden import Batch, Garden, Place
+from strawbell.model.garden import Batch, Garden, Place, slug
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.names import slug
 from strawbell.season.aftercare import (
     daily_water,
     inspection,

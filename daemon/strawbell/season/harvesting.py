@@ -40,10 +40,9 @@ from strawbell.agronomy.growing import (
 )
 from strawbell.agronomy.loss import POTTED, SOWN, is_planted_for_nothing
 from strawbell.model.brief import Action, Reason, ReasonCode, Task, TaskKey
-from strawbell.model.crops import Crop
 from strawbell.model.details import Ending, HarvestDetail
 from strawbell.model.forecast import DayWeather
-from strawbell.model.garden import Batch, Garden, Method, Planting
+from strawbell.model.garden import Batch, Crop, Garden, Method, Planting
 from strawbell.season.local_time import DAY
 from strawbell.season.stage import (
     Day,

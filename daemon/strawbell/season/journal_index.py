@@ -23,11 +23,12 @@ from strawbell.model.brief import (
     Step,
     Task,
     TaskKey,
+    Week,
     WorkKind,
     is_conditional,
 )
 from strawbell.model.forecast import DayWeather, Readings
-from strawbell.model.garden import Batch
+from strawbell.model.garden import Batch, slug
 from strawbell.model.journal import (
     GROWERS_KINDS,
     EntryKind,
@@ -36,8 +37,6 @@ from strawbell.model.journal import (
     crops_kept,
     planners_part,
 )
-from strawbell.model.names import slug
-from strawbell.model.routine import Week
 from strawbell.season.local_time import DAY
 
 ALERT_TOLD = "told"

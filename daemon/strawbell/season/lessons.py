@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from strawbell.model.brief import ReasonCode
 from strawbell.model.garden import Planting
-from strawbell.model.summary import BatchSummary, CropSummary, FeedingDay, Hint, HintCode
+from strawbell.model.season import BatchSummary, CropSummary, FeedingDay, Hint, HintCode
 from strawbell.season.history import BatchHistory
 from strawbell.season.local_time import DAY
 

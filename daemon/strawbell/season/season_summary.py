@@ -22,11 +22,9 @@ from strawbell.model.brief import (
 )
 from strawbell.model.feeds import Feed
 from strawbell.model.forecast import DayWeather
-from strawbell.model.garden import Batch, Garden, Planting
+from strawbell.model.garden import Batch, Garden, Planting, ScheduleDay, slug
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.model.names import slug
-from strawbell.model.schedule import ScheduleDay
-from strawbell.model.summary import (
+from strawbell.model.season import (
     BatchSummary,
     ChanceKept,
     Chances,

@@ -25,9 +25,16 @@ from strawbell.model.brief import (
 )
 from strawbell.model.details import Detail
 from strawbell.model.feeds import Feed, Material
-from strawbell.model.garden import Batch, Garden, Method, Planting, RainCover
-from strawbell.model.names import slug
-from strawbell.model.schedule import Schedule, ScheduleDay
+from strawbell.model.garden import (
+    Batch,
+    Garden,
+    Method,
+    Planting,
+    RainCover,
+    Schedule,
+    ScheduleDay,
+    slug,
+)
 from strawbell.season.journal_index import Answer, DayLog
 
 

@@ -18,7 +18,8 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from strawbell.model.answers import (
+from strawbell.model.garden import Units
+from strawbell.model.notice import (
     Answer,
     Away,
     Back,
@@ -36,7 +37,6 @@ from strawbell.model.answers import (
     Verdict,
     Work,
 )
-from strawbell.model.garden import Units
 
 
 class Other(StrEnum):

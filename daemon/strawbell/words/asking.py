@@ -16,8 +16,8 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.model.brief import Action, Also, Brief, Question, State, Task, TaskKey
+from strawbell.model.configuration import Helper
 from strawbell.model.garden import Garden
-from strawbell.model.household import Helper
 from strawbell.model.journal import EntryKind, JournalEntry, crops_kept
 from strawbell.model.notice import Asking, Notice, Silence
 from strawbell.words.advice import noun, short_word, waits_for_no_water

@@ -12,7 +12,6 @@ from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
-from strawbell.model.answers import Heard
 from strawbell.model.brief import (
     Action,
     Alert,
@@ -21,12 +20,12 @@ from strawbell.model.brief import (
     Brief,
     State,
     Task,
+    Week,
     WorkKind,
 )
+from strawbell.model.configuration import Helper
 from strawbell.model.garden import Garden
-from strawbell.model.household import Helper
-from strawbell.model.notice import Asking, Notice, NoticeKind, OutboxRow, Silence
-from strawbell.model.routine import Week
+from strawbell.model.notice import Asking, Heard, Notice, NoticeKind, OutboxRow, Silence
 from strawbell.words.advice import (
     NOTHING_EXPLAINED,
     SUBJECT_LIMIT,

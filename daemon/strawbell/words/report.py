@@ -10,7 +10,7 @@ from markupsafe import Markup
 from msgspec import Struct, to_builtins
 
 from strawbell.model.forecast import DayWeather
-from strawbell.model.report import BatchReport, ReportDay, SeasonReport
+from strawbell.model.season import BatchReport, ReportDay, SeasonReport
 from strawbell.words.catalogue import Tongue
 from strawbell.words.chart import MARK_PX, Chart, Mark, Shape, mark, picture_style, swatch
 from strawbell.words.documents import Json

@@ -15,8 +15,15 @@ from msgspec import Struct
 
 from strawbell.model.forecast import DayWeather, ForecastUse
 from strawbell.model.garden import Units
-from strawbell.model.season import BatchCourse, Phase, PhaseKind, SeasonSeen
-from strawbell.model.summary import BatchSummary, FeedingDay, FeedingFate
+from strawbell.model.season import (
+    BatchCourse,
+    BatchSummary,
+    FeedingDay,
+    FeedingFate,
+    Phase,
+    PhaseKind,
+    SeasonSeen,
+)
 from strawbell.words.catalogue import Tongue
 from strawbell.words.chart import (
     MARK_PX,

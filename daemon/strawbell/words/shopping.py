@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 
-from strawbell.model.feeds import FeedForm, Package
+from strawbell.model.feeds import FeedForm, Need, Package, Supply
 from strawbell.model.garden import Garden
-from strawbell.model.supplies import Need, Supply
 from strawbell.words.documents import VERSION, Json
 from strawbell.words.escaping import clean_lines, name, table, wrap
 from strawbell.words.summary import money

@@ -14,7 +14,7 @@ from msgspec.structs import asdict
 
 from strawbell.model.brief import TaskKey
 from strawbell.model.garden import Garden
-from strawbell.model.summary import (
+from strawbell.model.season import (
     BatchSummary,
     Chances,
     CropSummary,

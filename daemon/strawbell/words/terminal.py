@@ -20,7 +20,7 @@ from strawbell.model.details import CoreEstimate, MakeUpEstimate, NitrogenEstima
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.summary import NO_CHANCES, Chances
+from strawbell.model.season import NO_CHANCES, Chances
 from strawbell.words.advice import NOTHING_EXPLAINED, noun
 from strawbell.words.escaping import LINE_WIDTH, clean, clean_lines, cut, name, table, wrap
 from strawbell.words.morning import how_lines, morning_page

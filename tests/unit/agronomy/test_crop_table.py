@@ -9,7 +9,7 @@ from msgspec.structs import fields
 
 from strawbell.agronomy.crop_table import CROP_NEEDS, CROPS, NOT_IN_BALES, SOURCES, crop_from
 from strawbell.agronomy.figures import deg_f, inches
-from strawbell.model.crops import Appetite, Crop, FrostClass, Support
+from strawbell.model.garden import Appetite, Crop, FrostClass, Support
 
 EVERY_CROP = [pytest.param(crop, id=name) for name, crop in CROPS.items()]
 NO_FIGURE = {"name", "sources", "maturity_from_transplant", "heat_effect", "thin_to_cm"}

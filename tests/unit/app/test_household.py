@@ -11,8 +11,8 @@ from msgspec.structs import replace
 from strawbell.app.answering import Answering
 from strawbell.app.pipeline import Pipeline
 from strawbell.errors import OperationalError
+from strawbell.model.configuration import Helper, Household
 from strawbell.model.garden import Garden
-from strawbell.model.household import Helper, Household
 from strawbell.model.journal import EntryKind
 from support.answered import GROWER, NEIGHBOUR, Answered, buttons, soaked_first, text_of
 from support.fake_clock import sender

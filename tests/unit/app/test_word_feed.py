@@ -13,8 +13,8 @@ from strawbell.app.word import Word
 from strawbell.cli.parser import parse
 from strawbell.cli.reach import word_of
 from strawbell.errors import GrowerError
+from strawbell.model.garden import Work
 from strawbell.model.journal import JournalEntry
-from strawbell.model.schedule import Work
 from strawbell.season.journal_index import JournalIndex
 from support.gardens import START, at, batch, garden
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from strawbell.model.feeds import FeedForm
-from strawbell.model.schedule import Work
+from strawbell.model.garden import Work
 from support.config_trial import Trial, edited
 
 FISH = '[[feeds]]\nname = "Fish feed"\nlabel = "5-1-1"\nform = "liquid"\nlabel_rate = "15 mL/L"\n'

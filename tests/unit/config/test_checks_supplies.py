@@ -7,9 +7,8 @@ import pytest
 from strawbell.agronomy.crop_table import CROP_NEEDS, CROPS
 from strawbell.config.supplies import CropSection, FeedSection
 from strawbell.config.supplies_at_hand import crop_of, feed_of
-from strawbell.model.crops import Crop
 from strawbell.model.feeds import Package
-from strawbell.model.schedule import Work
+from strawbell.model.garden import Crop, Work
 from support.config_trial import edited
 
 OWN = """\

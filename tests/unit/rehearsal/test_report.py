@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import State
 from strawbell.model.journal import Journal
-from strawbell.model.report import BatchReport, SeasonReport
+from strawbell.model.season import BatchReport, SeasonReport
 from strawbell.rehearsal.recorded import Gap, Rejected, Report, Weather
 from strawbell.rehearsal.rehearse import SimulatedClock, moments_of, rehearse
 from strawbell.rehearsal.report import (

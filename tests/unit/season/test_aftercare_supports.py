@@ -7,8 +7,8 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.growing import support_by
 from strawbell.model.brief import Caution
-from strawbell.model.crops import Support
 from strawbell.model.details import SupportDetail
+from strawbell.model.garden import Support
 from strawbell.season.aftercare import supports
 from support.gardens import RADISH, TOMATO, planting
 from support.keys import key_of

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from strawbell.model.brief import ReasonCode, State
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.summary import (
+from strawbell.model.season import (
     BatchSummary,
     CoreReading,
     CoreReadings,

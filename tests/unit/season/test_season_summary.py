@@ -12,7 +12,7 @@ from strawbell.model.brief import ReasonCode
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.model.summary import ChanceKept, FeedingFate, Summary
+from strawbell.model.season import ChanceKept, FeedingFate, Summary
 from strawbell.season.history import History
 from strawbell.season.season_summary import BOUGHT_BEFORE, PIECES, harvested_so_far, summarise
 from strawbell.season.stage import extra_key

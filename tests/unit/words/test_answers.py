@@ -6,7 +6,8 @@ from datetime import date
 
 import pytest
 
-from strawbell.model.answers import (
+from strawbell.model.garden import Units
+from strawbell.model.notice import (
     Answer,
     Away,
     Back,
@@ -24,7 +25,6 @@ from strawbell.model.answers import (
     Verdict,
     Work,
 )
-from strawbell.model.garden import Units
 from strawbell.words.answers import LANGUAGES, read_lines
 
 FRIDAY = date(2027, 4, 9)

@@ -15,7 +15,6 @@ import pytest
 from msgspec.structs import replace
 
 import strawbell
-from strawbell.model.answers import Doubt, Heard
 from strawbell.model.brief import (
     Action,
     AlertCode,
@@ -34,9 +33,8 @@ from strawbell.model.details import BatchStage, Sign
 from strawbell.model.feeds import LabelRate
 from strawbell.model.garden import Straw, Units
 from strawbell.model.journal import EntryKind
-from strawbell.model.notice import Notice, Silence
-from strawbell.model.season import PhaseKind
-from strawbell.model.summary import FeedingFate, HintCode
+from strawbell.model.notice import Doubt, Heard, Notice, Silence
+from strawbell.model.season import FeedingFate, HintCode, PhaseKind
 from strawbell.words import catalogue
 from strawbell.words.advice import TaskPlaces, short_word, task_words
 from strawbell.words.asking import addressed

@@ -12,7 +12,7 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.model.garden import Units
-from strawbell.model.report import BatchReport, ReportDay, ReportFigure, SeasonReport
+from strawbell.model.season import BatchReport, ReportDay, ReportFigure, SeasonReport
 from strawbell.words.report import LEGEND, MOST_CLOSE_DAYS, report_html, report_json
 from support.made_up_locale import TYPED, english_left, made_up_locale
 

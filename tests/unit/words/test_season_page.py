@@ -18,14 +18,17 @@ from msgspec.structs import replace
 from strawbell.model.brief import Action, ReasonCode, TaskKey
 from strawbell.model.forecast import DayWeather, ForecastStatus, ForecastUse
 from strawbell.model.garden import Units
-from strawbell.model.season import BatchCourse, Phase, PhaseKind, SeasonSeen
-from strawbell.model.summary import (
+from strawbell.model.season import (
+    BatchCourse,
     BatchSummary,
     CoreReading,
     CoreReadings,
     CropSummary,
     FeedingDay,
     FeedingFate,
+    Phase,
+    PhaseKind,
+    SeasonSeen,
     Summary,
 )
 from strawbell.words.catalogue import BRITISH

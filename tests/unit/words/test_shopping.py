@@ -8,9 +8,8 @@ from datetime import date
 import pytest
 from msgspec.structs import replace
 
-from strawbell.model.feeds import FeedForm, Package
+from strawbell.model.feeds import Bought, FeedForm, Need, Package, Supply
 from strawbell.model.garden import Units
-from strawbell.model.supplies import Bought, Need, Supply
 from strawbell.words.shopping import supplies_json, supplies_screen, supply_sentence
 from support.briefs import TODAY, garden
 from support.gardens import batch

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import Action, ReasonCode, TaskKey
 from strawbell.model.garden import Units
-from strawbell.model.summary import (
+from strawbell.model.season import (
     BatchSummary,
     ChanceKept,
     Chances,

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 from strawbell.model.brief import Action, Brief, State
 from strawbell.model.garden import Units
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.summary import ChanceKept, Chances
+from strawbell.model.season import ChanceKept, Chances
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.documents import brief_json
 from strawbell.words.escaping import columns

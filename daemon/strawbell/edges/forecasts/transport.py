@@ -33,7 +33,7 @@ from urllib3.util.retry import Retry
 from urllib3.util.ssl_ import create_urllib3_context
 
 from strawbell.errors import OperationalError
-from strawbell.model.hosts import is_loopback
+from strawbell.model.configuration import is_loopback
 
 BODY_MOST_BYTES = 2 * 1024 * 1024
 """Decoded; the largest real answer seen is under a tenth of it."""

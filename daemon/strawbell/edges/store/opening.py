@@ -63,7 +63,7 @@ from strawbell.edges.store.safeguards import (
     write_marker,
 )
 from strawbell.errors import OperationalError, Outlook
-from strawbell.model.secret import KEY_BYTES, StoreSecret
+from strawbell.model.identity import KEY_BYTES, StoreSecret
 
 COMPANIONS = ("", "-wal", "-shm", "-journal")
 """A database and the files that SQLite puts beside it."""

@@ -8,7 +8,7 @@ import pytest
 
 from strawbell.agronomy.cold_and_heat import HeatEffect, HeatSign, heat_findings
 from strawbell.agronomy.crop_table import CROPS
-from strawbell.model.crops import Crop
+from strawbell.model.garden import Crop
 
 TOMATO, LETTUCE, CHARD, PEA = (CROPS[name] for name in ("tomato", "lettuce", "chard", "pea"))
 

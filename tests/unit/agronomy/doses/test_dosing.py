@@ -20,8 +20,7 @@ from strawbell.agronomy.doses import (
 from strawbell.agronomy.feeds import FEEDS
 from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate, Material
-from strawbell.model.garden import Bale, Batch, Straw
-from strawbell.model.schedule import Schedule, ScheduleDay, Work
+from strawbell.model.garden import Bale, Batch, Schedule, ScheduleDay, Straw, Work
 from support.gardens import batch
 
 TWO, THREE = BALES["two-string"], BALES["three-string"]

@@ -20,7 +20,7 @@ from strawbell.agronomy.feeds import (
     sounds_slow,
 )
 from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate, Material
-from strawbell.model.schedule import Work
+from strawbell.model.garden import Work
 
 QUICK = Feed("Quick", Label(12, 0, 0), density_kg_per_l=0.8)
 DILUTED = replace(QUICK, form=FeedForm.LIQUID, density_kg_per_l=1.0, rate=LabelRate(ml_per_l=10.0))

@@ -13,8 +13,7 @@ from strawbell.agronomy.growing import (
     growing_days,
     usual_method,
 )
-from strawbell.model.crops import Crop
-from strawbell.model.garden import Method
+from strawbell.model.garden import Crop, Method
 
 KALE, TOMATO, LETTUCE, RADISH, BEAN, PEPPER = (
     CROPS[name] for name in ("kale", "tomato", "lettuce", "radish", "bean", "pepper")

@@ -9,8 +9,7 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.crop_table import CROPS
 from strawbell.agronomy.growing import support_by, support_plan
-from strawbell.model.crops import Support
-from strawbell.model.garden import Method
+from strawbell.model.garden import Method, Support
 
 PLANTED = date(2027, 5, 15)
 TOMATO, PEA, KALE = (CROPS[name] for name in ("tomato", "pea", "kale"))

@@ -15,7 +15,7 @@ from strawbell.agronomy.schedules import (
     start_for,
     validate_schedule,
 )
-from strawbell.model.schedule import Schedule, ScheduleDay, Work
+from strawbell.model.garden import Schedule, ScheduleDay, Work
 
 FEED_DAY = ScheduleDay(1, Work.FEED, 1.0)
 

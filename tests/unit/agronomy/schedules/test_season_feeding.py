@@ -16,8 +16,7 @@ from strawbell.agronomy.schedules import (
     growth_stage,
     season_feeding,
 )
-from strawbell.model.crops import Appetite
-from strawbell.model.garden import Method
+from strawbell.model.garden import Appetite, Method
 
 TOMATO, LETTUCE, PEA, CUCUMBER = (CROPS[n] for n in ("tomato", "lettuce", "pea", "cucumber"))
 PLANTED = date(2027, 5, 15)

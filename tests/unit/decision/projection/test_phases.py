@@ -13,8 +13,14 @@ from strawbell.decision.projection import courses, season, season_seen
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.model.season import BatchCourse, PhaseKind, SeasonSeen
-from strawbell.model.summary import BatchSummary, CropSummary, Summary
+from strawbell.model.season import (
+    BatchCourse,
+    BatchSummary,
+    CropSummary,
+    PhaseKind,
+    SeasonSeen,
+    Summary,
+)
 from strawbell.season.journal_index import JournalIndex
 from support.gardens import (
     RADISH,

@@ -9,9 +9,9 @@ from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
 from strawbell.decision.projection import REMIND_DAYS, needed_soon, season, shopping
+from strawbell.model.feeds import Need, Supply
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.model.supplies import Need, Supply
 from strawbell.season.journal_index import FEED_PER_BALE
 from strawbell.season.stage import extra_key
 from support.gardens import (

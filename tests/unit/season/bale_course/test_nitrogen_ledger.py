@@ -10,9 +10,8 @@ from msgspec.structs import replace
 from strawbell.agronomy.doses import ceiling_g
 from strawbell.agronomy.feeds import FEEDS
 from strawbell.model.forecast import DayWeather
-from strawbell.model.garden import Batch
+from strawbell.model.garden import Batch, ScheduleDay, Work
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.schedule import ScheduleDay, Work
 from strawbell.season.bale_course import STORM_COUNTS, Ledger, ledger_of, planned_steps
 from strawbell.season.conditioning import is_feeding, step_key
 from strawbell.season.fold import course_at

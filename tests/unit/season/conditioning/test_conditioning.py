@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from strawbell.agronomy.doses import ceiling_g, planned_g
 from strawbell.agronomy.feeds import FEEDS
 from strawbell.model.brief import Action, Also, Caution, Task
-from strawbell.model.schedule import Work
+from strawbell.model.garden import Work
 from strawbell.season.conditioning import ROUNDED_G, conditioning, resting
 from strawbell.season.journal_index import DayLog, ExtraFeeding
 from strawbell.season.stage import BatchState, SequenceState, extra_key

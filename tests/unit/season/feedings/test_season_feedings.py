@@ -7,10 +7,9 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.model.crops import Appetite
 from strawbell.model.details import FeedDetail
 from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate
-from strawbell.model.garden import Method
+from strawbell.model.garden import Appetite, Method
 from strawbell.season.feedings import (
     last_season_feeding,
     season_feed,

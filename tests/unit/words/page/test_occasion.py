@@ -13,16 +13,17 @@ from strawbell.model.brief import (
     Also,
     BatchOutlook,
     Brief,
+    Portion,
     Reason,
     ReasonCode,
     State,
     Task,
     TaskKey,
+    Week,
 )
 from strawbell.model.details import BatchStage, CoreEstimate, PlantDetail, TopWaterDetail
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Units
-from strawbell.model.routine import Portion, Week
 from strawbell.words.morning import morning_page
 from strawbell.words.notices import week_page
 from strawbell.words.page import BAR_PX, Picture

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.model.hosts import is_loopback
+from strawbell.model.configuration import is_loopback
 
 
 @pytest.mark.parametrize(

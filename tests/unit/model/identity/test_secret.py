@@ -7,7 +7,7 @@ import hmac
 
 import pytest
 
-from strawbell.model.secret import KEY_BYTES, SEPARATOR, StoreSecret
+from strawbell.model.identity import KEY_BYTES, SEPARATOR, StoreSecret
 
 SECRET = StoreSecret(bytes(range(KEY_BYTES)))
 

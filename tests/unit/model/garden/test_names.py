@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strawbell.model.names import slug
+from strawbell.model.garden import slug
 
 
 @pytest.mark.parametrize(
