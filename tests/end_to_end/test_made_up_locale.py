@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
+import argparse
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from math import cos
 from pathlib import Path
+from typing import Any
+from unittest.mock import patch
 
 import pytest
 
-from strawbell.cli.main import run
-from strawbell.cli.parser import COMMANDS
+from strawbell.cli.main import TO_MEND, run
+from strawbell.cli.parser import COMMANDS, KINDS, build_parser
+from strawbell.errors import OperationalError
+from strawbell.model.notice import Delivery, Outcome
 from support.daemon_process import Setup
+from support.fake_clock import FakeClock
 from support.forecast_server import FakeOpenMeteo, calm
+from support.gardens import START, at, on_day
 from support.made_up_locale import TYPED, english_left, made_up_locale
+from support.memory_store import MemoryStore
+from support.simulated_daemon import Life, Paper
 
 SAID: Mapping[str, Sequence[Sequence[str]]] = {
     "demo": [["demo", "--out", "notices"]],
@@ -128,3 +137,98 @@ def test_no_command_says_anything_outside_the_catalogue(
     said = _PATHS.sub(" ", _MARKUP.sub(" ", "\n".join((printed.out, printed.err, *texts))))
     assert said.strip()
     assert sorted(set(english_left(said, NAMES))) == [], said
+
+
+def typed_as_it_stands(parser: argparse.ArgumentParser) -> Iterator[str]:
+    """Yield the options, choices and commands of a parser and all below it."""
+    for action in parser._actions:
+        yield from action.option_strings
+        if isinstance(action.choices, Mapping):
+            for name, below in action.choices.items():
+                yield name
+                yield from typed_as_it_stands(below)
+        else:
+            yield from map(str, action.choices or ())
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [[], *([name] for name in COMMANDS), *(["record", kind] for kind in KINDS)],
+    ids=lambda arguments: "-".join(arguments) or "all",
+)
+def test_no_help_says_anything_outside_the_catalogue(
+    arguments: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Its heads, its usage and what it says of each option."""
+    names = " ".join(typed_as_it_stands(build_parser()))
+    with made_up_locale(), pytest.raises(SystemExit) as ended:
+        run([*arguments, "--help"])
+    said = capsys.readouterr().out
+    assert ended.value.code == 0
+    assert said.count("\n") > 5
+    assert sorted(set(english_left(said, f"strawbell {names}"))) == [], said
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "X",
+        "todya",
+        "unit X",
+        "away",
+        "away X X",
+        "journal --since X",
+        "today --at X",
+        "today --garden",
+        "today --json=X",
+        "today --X",
+        "rehearse --seed X",
+        "rehearse --forecast-error X",
+        "setup --no",
+        "record rain",
+    ],
+)
+def test_no_slip_at_typing_is_told_outside_the_catalogue(
+    typed: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is missing, unknown, or not to be read."""
+    names = " ".join(typed_as_it_stands(build_parser()))
+    with made_up_locale(), pytest.raises(SystemExit) as ended:
+        run(typed.split())
+    said = capsys.readouterr().err
+    assert ended.value.code == TO_MEND
+    assert sorted(set(english_left(said, f"strawbell todya {names}"))) == [], said
+
+
+def test_the_daemon_writes_no_english_into_its_log() -> None:
+    """A morning, a clock that jumps, a store that refuses, a defect, a configuration refused."""
+
+    def refuse(*_: object) -> Any:
+        raise OperationalError("X")
+
+    def mistake() -> Any:
+        raise ValueError("X")
+
+    with made_up_locale():
+        clock = FakeClock(at(START, 5, 0))
+        store = MemoryStore()
+        mail = Paper(clock, "email", ("X",), Delivery(Outcome.LATER, "X"))
+        life = Life(store, clock, (mail,), incident="X")
+        life.live(at(START, 8, 0))
+        clock.wall += timedelta(hours=4)
+        life.beat()
+        with patch.object(store, "backup", refuse):
+            life.live(at(on_day(3), 8, 0))
+        with patch.object(store, "due", refuse):
+            life.live(at(on_day(3), 9, 0))
+        life.live(at(on_day(3), 10, 0))
+        with patch.object(store, "due", lambda *_: mistake()):
+            life.beat()
+        life.daemon.reload(mistake)
+        life.daemon._reloaded(life.bell)
+        clock.wall = at(START, 5, 0).replace(year=1970)
+        life.beat()
+        said = "\n".join((*life.said, *life.manager.words))
+    names = f"{NAMES} status reloading ready outbox ValueError tests end to test made up locale"
+    assert len(life.said) > 8
+    assert sorted(set(english_left(_PATHS.sub(" ", said), names))) == [], said

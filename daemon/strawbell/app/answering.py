@@ -57,6 +57,7 @@ from strawbell.season.due_times import quiet
 from strawbell.season.journal_index import ANSWERED_BY, JournalIndex, last_words
 from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
 from strawbell.words.answers import read_lines
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.notices import (
     bounce_notice,
     how_notice,
@@ -207,13 +208,13 @@ class Answering:
                 self._tell_unheard(error, now)
             is_news = ear.name not in self._unheard
             self._unheard.add(ear.name)
-            return (f"{ear.name}: {error}",) if is_news else ()
+            return (_line(ear, str(error)),) if is_news else ()
         except BaseException:
             self._ask_next(ear, now_s + REFUSED_S)
             raise
         self._unheard.discard(ear.name)
         self._ask_next(ear, now_s + (ear.every_s if gathered.is_all else SOON_S))
-        return tuple(f"{ear.name}: {line}" for line in lines if line)
+        return tuple(_line(ear, line) for line in lines if line)
 
     def _ask_next(self, ear: Ear, at_s: float) -> None:
         with self._guard:
@@ -237,12 +238,9 @@ class Answering:
         if not claims:
             # A mailbox holds other mail too, which is nobody's business here.
             is_meant = any(self._tokens(arrival))
-            return "an answer whose token proves nothing was left alone." if is_meant else ""
+            return BRITISH.say("heard.unproved") if is_meant else ""
         if arrival.sender is not None and bare(arrival.sender) != bare(claims[0].recipient):
-            return (
-                f"an answer for {claims[0].garden.name} came from an address that was not asked, "
-                "and was left alone."
-            )
+            return BRITISH.say("heard.of-another", garden=claims[0].garden.name)
         with self._store.together():
             return self._taken(arrival, claims, now)
 
@@ -251,7 +249,7 @@ class Answering:
         name = f"answer {claimed.token}"
         used = _Used.read(self._store.mark(name))
         if reply.identity in used.seen:
-            return "an answer that came again was left alone."
+            return BRITISH.say("heard.again")
         heard = self._heard(reply, claimed)
         fresh = used.fresh(heard.answers)
         after = used
@@ -270,7 +268,7 @@ class Answering:
             self._ask_back(claimed, heard, "", now)
         self._store.set_mark(name, after.text(reply.identity))
         if heard.answers and not fresh:
-            return "an answer that was given before changed nothing."
+            return BRITISH.say("heard.before")
         return ""
 
     def _meant(
@@ -438,7 +436,7 @@ class Answering:
                     OutboxState.EXPIRED,
                     attempts=row.attempts,
                     next_attempt_at=row.next_attempt_at,
-                    detail="It was answered before.",
+                    detail=BRITISH.say("heard.answered"),
                 )
                 self._store.mark_surfaced([row.unique_key])
 
@@ -468,14 +466,15 @@ class Answering:
         """
         row = self._row_of(bounce, now)
         if row is None:
-            return "a report on a message that is not ours was left alone."
+            return BRITISH.say("heard.not-ours")
+        said = f"{bounce.status} {bounce.said}".strip()
+        about = {"subject": row.subject, "whom": row.recipient, "said": said}
         if bounce.action != "failed":
-            return f'"{row.subject}" to {row.recipient} is delayed: {bounce.status} {bounce.said}'
+            return BRITISH.say("heard.delayed", **about)
         others = [channel for channel in self._channels if channel.name != row.channel]
         if not others and self._spare is not None:
             others = [self._spare]
         garden = next(each for each in self._gardens if each.name == row.garden)
-        said = f"{bounce.status} {bounce.said}".strip()
         notice = bounce_notice(row, said, tongue_of(garden), now, now + LETTER_KEPT)
         told = list(queue(notice, others, now, self._store.secret))
         for channel in self._channels:
@@ -485,8 +484,8 @@ class Answering:
                     told += queue(notice, (channel,), now, self._store.secret, to=recipient)
         with self._store.together():
             if self._store.enqueue(told) or not told:
-                self._store.write((_bounce_row(row, bounce, now),))
-        return f'"{row.subject}" to {row.recipient} came back: {bounce.status} {bounce.said}'
+                self._store.write((_bounce_row(row, said, now),))
+        return BRITISH.say("heard.came-back", **about)
 
     def _row_of(self, bounce: Bounce, now: datetime) -> OutboxRow | None:
         for garden in self._gardens:
@@ -495,6 +494,10 @@ class Answering:
                 if bounce.message_id and row.message_id == bounce.message_id:
                     return row
         return None
+
+
+def _line(ear: Ear, said: str) -> str:
+    return BRITISH.say("daemon.line", about=ear.name, said=said)
 
 
 def _whose(claimed: _Claimed) -> tuple[date, str]:
@@ -517,10 +520,10 @@ def bare(address: str) -> str:
     return f"{local.partition('+')[0]}{at}{domain}"
 
 
-def _bounce_row(row: OutboxRow, bounce: Bounce, now: datetime) -> JournalEntry:
+def _bounce_row(row: OutboxRow, said: str, now: datetime) -> JournalEntry:
     return JournalEntry(
         now, row.garden, row.local_date, EntryKind.DELIVERY, state="came-back",
-        text=f"{bounce.status} {bounce.said}".strip(),
+        text=said,
         data={"channel": row.channel, "recipient": row.recipient, "message_id": row.message_id},
     )  # fmt: skip
 

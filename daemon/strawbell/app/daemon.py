@@ -49,6 +49,7 @@ from strawbell.app.trouble import (
 from strawbell.errors import OperationalError
 from strawbell.model.garden import Garden
 from strawbell.model.notice import Notice, OutboxState
+from strawbell.words.catalogue import BRITISH
 
 STOP_WITHIN_S = 4.0
 """How long work that runs is waited for at the end [s]."""
@@ -161,7 +162,6 @@ CLOCK_JUMP_S = 2.0
 """Difference of wall and monotonic clock in one beat that counts as a jump [s]."""
 OLDEST_TRUSTED_YEAR = 2026
 """A clock before this year has not been set yet; nothing is told or sent by it."""
-TAKES_AGAIN = "The store takes everything again."
 
 Report = Callable[[str], None]
 """Takes one sentence for the log."""
@@ -243,7 +243,7 @@ class Daemon:
         self._wishes.append(wish)
         self._ring()
         if not granted.wait(within_s):
-            raise OperationalError("The daemon did not come to read the configuration.")
+            raise OperationalError(BRITISH.say("daemon.not-come"))
         if wish.refused is not None:
             raise wish.refused
 
@@ -267,7 +267,7 @@ class Daemon:
         """Look, send, wait, until stopped."""
         bell = self._begin_listening()
         self._manager.ready(self._garden_names())
-        self._report(f"Strawbell runs for {self._garden_names()}.")
+        self._report(BRITISH.say("daemon.runs", names=self._garden_names()))
         try:
             while not self._is_stopping:
                 bell = self._reloaded(bell)
@@ -295,9 +295,8 @@ class Daemon:
         jump = wall - before - timedelta(seconds=passed_s)
         if abs(jump.total_seconds()) <= CLOCK_JUMP_S:
             return
-        self._report(
-            f"The clock moved by {jump.total_seconds():+.0f} s (a suspend, or it was set)."
-        )
+        seconds = f"{jump.total_seconds():+.0f}"
+        self._report(BRITISH.say("daemon.clock-moved", seconds=seconds))
         bell.clock_moved(wall)
         if abs(jump) > timedelta(hours=CLOCK_NEWS_H):
             self._news.append((_found(clock_moved(wall - jump, wall)), _nothing_more))
@@ -307,7 +306,7 @@ class Daemon:
         now, pipeline = self._clock.now(), self._pipeline
         if now.year < OLDEST_TRUSTED_YEAR:
             if self._clock_is_set:
-                self._report("The clock is not set yet; nothing is told or sent until it is.")
+                self._report(BRITISH.say("daemon.clock-unset"))
             self._clock_is_set = False
             return
         self._clock_is_set = True
@@ -353,7 +352,7 @@ class Daemon:
         try:
             self._workers.start(name, partial(self._do, name, work), channel)
         except RuntimeError:
-            self._report("The system gives no further thread; it is tried again soon.")
+            self._report(BRITISH.say("daemon.no-thread"))
 
     def _do(self, name: str, work: Callable[[], bool]) -> bool:
         """Do some work; neither a disk nor a defect in one corner ends the day."""
@@ -363,7 +362,7 @@ class Daemon:
         except OperationalError as error:
             # The main loop is waiting already: it has to learn that it waits too long.
             again = not self._trouble.stands
-            self._manager.status(f"The store takes nothing: {error}")
+            self._manager.status(BRITISH.say("daemon.takes-nothing", error=str(error)))
             now, now_s = self._clock.now(), self._clock.monotonic()
             if self._trouble.refused(name, str(error), now, now_s):
                 # Said once: it is tried again at every beat.
@@ -372,8 +371,9 @@ class Daemon:
         except Exception as error:
             # Who is stopped in the middle finds the store closed; that is no defect.
             if not self._is_stopping:
-                place = _place_of(error)
-                self._report(f"A defect at {name}; please report it: {error!r}{place}")
+                module, line = _place_of(error)
+                said = {"work": name, "error": repr(error), "module": module, "line": line}
+                self._report(BRITISH.say("daemon.defect", **said))
             return False
 
     def _tell(self) -> bool:
@@ -382,12 +382,12 @@ class Daemon:
         for told in self._pipeline.tell(self._clock.now()):
             anything_told = anything_told or bool(told.notices)
             for line in (*(notice.subject for notice in told.notices), *told.complaints):
-                self._report(f"{told.garden}: {line}")
+                self._report(BRITISH.say("daemon.line", about=told.garden, said=line))
         try:
             self._copy(anything_told)
         except OperationalError as error:
             # The day goes on without a copy, and somebody is told.
-            self._report(f"No copy of the store was kept. {error}")
+            self._report(BRITISH.say("daemon.no-copy", error=str(error)))
             self._news.append((_found(copy_failed(str(error))), _nothing_more))
         # What was just put on disk is sent in this beat, not in the next.
         return True
@@ -423,8 +423,9 @@ class Daemon:
             self._pipeline.through(run)
         finally:
             for result in (each for delivery in run.deliveries for each in delivery.results):
-                state, subject = result.state.value, result.row.subject
-                self._report(f"{channel.name}: {subject}: {state}. {result.detail}".rstrip())
+                state = BRITISH.of("outcome", result.state)
+                said = {"way": channel.name, "subject": result.row.subject, "state": state}
+                self._report(BRITISH.say("daemon.sent", **said, detail=result.detail))
                 # The wait of the main loop has begun; it has to learn what is tried again soon.
                 again = again or result.state is OutboxState.LATER
         for delivery in run.deliveries:
@@ -448,7 +449,7 @@ class Daemon:
     def _alarm(self, channel: Channel, notices: Sequence[Notice]) -> bool:
         secret = self._store.secret
         if send_unrecorded(channel, notices, self._trouble, self._sender, secret):
-            self._report(f"{channel.name}: told that the store takes nothing.")
+            self._report(BRITISH.say("daemon.alarm", way=channel.name))
         return False
 
     # Troubles of the store, and what else the grower has to know of the daemon itself.
@@ -469,7 +470,7 @@ class Daemon:
             self._trouble_is_over()
 
     def _trouble_is_over(self) -> None:
-        self._report(TAKES_AGAIN)
+        self._report(BRITISH.say("daemon.takes-again"))
         self._manager.status(self._garden_names())
 
     def _tell_news(self) -> bool:
@@ -503,8 +504,8 @@ class Daemon:
             pipeline = wishes[-1].read()
         except Exception as error:
             # Whatever is wrong with the new one, the old one is good.
-            self._report(f"The new configuration was not taken, the old one stays: {error}")
-            self._manager.ready("The old configuration stays; the new one has mistakes.")
+            self._report(BRITISH.say("daemon.not-taken", error=str(error)))
+            self._manager.ready(BRITISH.say("daemon.old-stays"))
             for wish in wishes:
                 wish.settle(error)
             return bell
@@ -519,7 +520,7 @@ class Daemon:
         bell.stop()
         bell = self._begin_listening()
         self._manager.ready(self._garden_names())
-        self._report(f"The configuration was read anew, for {self._garden_names()}.")
+        self._report(BRITISH.say("daemon.read-anew", names=self._garden_names()))
         for wish in wishes:
             wish.settle()
         return bell
@@ -532,7 +533,7 @@ class Daemon:
         return bell
 
     def _garden_names(self) -> str:
-        return ", ".join(garden.name for garden in self.gardens)
+        return BRITISH.listing((garden.name for garden in self.gardens), "comma")
 
 
 _Find = Callable[[datetime], News | None]
@@ -551,11 +552,11 @@ def _sending(channel: Channel) -> str:
     return f"send-{channel.name}"
 
 
-def _place_of(error: BaseException) -> str:
+def _place_of(error: BaseException) -> tuple[str, str]:
     """Return the place in the code an error comes from, for the one who mends it."""
     trace = error.__traceback__
     while trace is not None and trace.tb_next is not None:
         trace = trace.tb_next
     if trace is None:
-        return ""
-    return f" ({trace.tb_frame.f_globals.get('__name__', '?')}, line {trace.tb_lineno})"
+        return "", ""
+    return str(trace.tb_frame.f_globals.get("__name__", "?")), str(trace.tb_lineno)

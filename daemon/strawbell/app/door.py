@@ -17,6 +17,7 @@ from strawbell.app.word import Word
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
 from strawbell.model.journal import Journal
+from strawbell.words.catalogue import BRITISH
 
 Line = dict[str, object]
 S = TypeVar("S", bound=Struct)
@@ -57,10 +58,7 @@ def value_in(line: object, kind: type[S]) -> S:
 def other_version() -> GrowerError:
     """Return what is said where the two sides of the door do not understand each other."""
     return GrowerError(
-        Problem(
-            what="the daemon that runs does not know this request; it is of another version",
-            remedy="Start the daemon anew, so that both are the same.",
-        )
+        Problem(what=BRITISH.say("daemon.other-version"), remedy=BRITISH.say("daemon.start-anew"))
     )
 
 

@@ -520,7 +520,9 @@ class Sender(Struct):
         except Exception as error:
             # A defect of one channel must not cost the other messages their turn.
             kind = type(error).__name__
-            delivery = Delivery(Outcome.UNKNOWN, f"The {channel.name} channel failed: {kind}.")
+            delivery = Delivery(
+                Outcome.UNKNOWN, BRITISH.say("daemon.way-failed", way=channel.name, error=kind)
+            )
         # Its text is on disk; a run of thousands stays small without it.
         result = attempted(replace(claimed, body=b""), delivery, self.clock.now(), self.rng)
         if delivery.settings_problem and not delivery.about_recipient:

@@ -186,8 +186,6 @@ ALARM_AT_START = "disk at start"
 START = "start"
 """The work of opening the store."""
 
-WAITING = "The store cannot be opened; Strawbell waits for it."
-"""Status for the service manager."""
 T = TypeVar("T")
 
 _BARE = {ALARM, ALARM_AT_START}
@@ -382,9 +380,9 @@ def open_patiently(
             if error.outlook is not Outlook.FOR_NOW:
                 raise
             if trouble.refused(START, str(error), clock.now(), clock.monotonic()):
-                report(f"{error} It is tried again every {TROUBLED_BEAT_S:.0f} s.")
+                report(BRITISH.say("daemon.tried-again", error=str(error), seconds=TROUBLED_BEAT_S))
         # The process is up, and does what it can.
-        manager.ready(WAITING)
+        manager.ready(BRITISH.say("daemon.waits"))
         manager.watchdog()
         for channel in channels:
             _sound(channel, gardens, trouble, sender, secret)

@@ -20,6 +20,7 @@ from strawbell import __version__
 from strawbell.cli.early_signals import BROKEN_OFF, hand_over
 from strawbell.cli.parser import build_parser, parse
 from strawbell.errors import GrowerError, OperationalError
+from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import LINE_WIDTH, harmless
 
 NARROWEST, WIDEST = 40, 100
@@ -110,7 +111,7 @@ def _run(arguments: list[str]) -> int:
         print(f"strawbell {__version__}")
         return DONE
     if options.command is None:
-        build_parser().print_help()
+        build_parser("").print_help()
         return TO_MEND
     try:
         module, name = home_of(options.command)
@@ -133,18 +134,17 @@ def _run(arguments: list[str]) -> int:
             return _defect(error, options)
         # What is left in the buffer goes nowhere, instead of failing again at the end.
         os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
-        sentence = f"What there is to say could not be written: {error.strerror}."
-        return _fail(NOT_NOW, sentence, options=options)
+        said = BRITISH.say("reach.unwritten", error=error.strerror)
+        return _fail(NOT_NOW, said, options=options)
     except KeyboardInterrupt:
-        return _fail(BROKEN_OFF + signal.SIGINT, "Stopped.", options=options)
+        return _fail(BROKEN_OFF + signal.SIGINT, BRITISH.say("reach.broken-off"), options=options)
     except Exception as error:
         return _defect(error, options)
 
 
 def _defect(error: Exception, options: object) -> int:
-    sentence = f"This is a defect of Strawbell ({type(error).__name__}: {error})."
-    remedy = "Run the command again with `strawbell --debug` and report what it prints."
-    return _fail(DEFECT, f"{sentence} {remedy}", options=options)
+    said = BRITISH.say("reach.defect", error=f"{type(error).__name__}: {error}")
+    return _fail(DEFECT, said, options=options)
 
 
 def _fail(code: int, *sentences: str, options: object) -> int:

@@ -1,38 +1,87 @@
-"""The command line: every command, option and its help in one place, quick to import."""
+"""The command line: every command and option in one place, quick to import.
+
+What is said of them is in the catalogue (`messages/en/help.toml`).
+
+Decided 2026-11-29: A command line is read by a parser without words, as most have no slip in them.
+Where there is something to say, help or a slip, one with words reads it again.
+"""
 
 from __future__ import annotations
 
 import argparse
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, NoReturn, TypeAlias
 
-EPILOG = "Exit codes: 0 done; 1 could not do it now; 2 something to mend; 70 a defect of Strawbell."
+from strawbell.words.catalogue import BRITISH
+
+say = BRITISH.say
+
+_SLIPS = {
+    "no-choice": r"argument (?P<name>.*?): invalid choice: (?P<typed>.*) "
+    r"\(choose from (?P<known>.*)\)",
+    "missing": r"the following arguments are required: (?P<names>.*)",
+    "unknown": r"unrecognized arguments: (?P<typed>.*)",
+    "no-value": r"argument (?P<name>.*?): expected .*",
+    "takes-nothing": r"argument (?P<name>.*?): ignored explicit argument (?P<typed>.*)",
+    "no-number": r"argument (?P<name>.*?): invalid int value: (?P<typed>.*)",
+    "several": r"ambiguous option: (?P<typed>.*) could match (?P<known>.*)",
+    "argument": r"argument (?P<name>.*?): (?P<said>.*)",
+    "other": r"(?P<said>.*)",
+}
+"""The slips that argparse finds, as it tells them to who overrides `error`; the first that fits."""
 
 
-_NO_SUCH = re.compile(r"argument (\w+): invalid choice: '(.*)' \(choose from (.*)\)", re.DOTALL)
+class _Formatter(argparse.HelpFormatter):
+    def add_usage(
+        self,
+        usage: str | None,
+        actions: Iterable[argparse.Action],
+        groups: Iterable[Any],
+        prefix: str | None = None,
+    ) -> None:
+        super().add_usage(usage, actions, groups, say("help.usage") if prefix is None else prefix)
 
 
 class Parser(argparse.ArgumentParser):
-    """A parser that answers a slip of the finger with what was probably meant."""
+    """A parser with words, which answers a slip of the finger with what was probably meant."""
+
+    def __init__(self, **how: Any) -> None:
+        """Say in our words what argparse says in its own."""
+        super().__init__(**how, add_help=False, formatter_class=_Formatter)
+        self.add_argument("-h", "--help", action="help", help=say("help.show"))
+        self._positionals.title, self._optionals.title = say("help.arguments"), say("help.options")
 
     def error(self, message: str) -> NoReturn:
-        """End with code 2 and one sentence; a word that is none gets the nearest one."""
-        slip = _NO_SUCH.fullmatch(message)
-        if slip is None:
-            self.exit(
-                2, f"{message[:1].upper()}{message[1:]}. `{self.prog} --help` shows the way.\n"
-            )
-        from difflib import get_close_matches
+        """End with code 2 and what is said of the slip."""
+        found = ((slip, re.fullmatch(each, message, re.DOTALL)) for slip, each in _SLIPS.items())
+        slip, parts = next((slip, each.groupdict()) for slip, each in found if each)
+        typed = parts.get("typed", "").strip("'\"")[:40]
+        known = [word.strip("' ") for word in parts.get("known", "").split(",")]
+        if slip == "no-choice" and not parts["name"].startswith("-"):
+            slip = "no-such"
+        near = None
+        if slip in ("no-such", "no-choice"):
+            from difflib import get_close_matches
 
-        known = [word.strip("' ") for word in slip[3].split(",")]
-        near = get_close_matches(slip[2], known, n=1)
-        way = (
-            f"Did you mean `{self.prog} {near[0]}`?" if near else f"There are: {', '.join(known)}."
-        )
-        self.exit(2, f"There is no `{self.prog} {slip[2][:40]}`. {way}\n")
+            near = next(iter(get_close_matches(typed, known, n=1)), None)
+        places = parts | {"typed": typed, "known": ", ".join(known), "near": near}
+        self.exit(2, say(f"slip.{slip}", prog=self.prog, **places) + "\n")
+
+
+class _Unsaid(Exception):
+    """There is something to say, and no words for it."""
+
+
+class _Wordless(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        raise _Unsaid(message)
+
+    def print_help(self, file: object = None) -> NoReturn:
+        raise _Unsaid(file)
 
 
 def _moment(text: str) -> datetime:
@@ -40,277 +89,114 @@ def _moment(text: str) -> datetime:
     try:
         return datetime.fromisoformat(text)
     except ValueError:
-        message = f"{text!r} is no date and time; write it like 2027-04-09T06:30"
-        raise argparse.ArgumentTypeError(message) from None
+        raise argparse.ArgumentTypeError(say("slip.no-moment", typed=text)) from None
 
 
 def _date(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        message = f"{text!r} is no date; write it like 2027-04-09"
-        raise argparse.ArgumentTypeError(message) from None
+        raise argparse.ArgumentTypeError(say("slip.no-date", typed=text)) from None
 
 
-Option: TypeAlias = tuple[tuple[str, ...], dict[str, Any]]
+Option: TypeAlias = tuple[str, str, tuple[str, ...], dict[str, Any]]
+"""The messages that say what it means and what is typed with it; its names; how it is read."""
 
 
-def _option(*names: str, **how: Any) -> Option:
+def _option(means: str, *names: str, typed: str = "", **how: Any) -> Option:
     """Return an option, or what is typed without one, as `argparse` takes it."""
-    return names, how
+    return means, typed, names, how
 
 
 _FLAG: dict[str, Any] = {"action": "store_true"}
-_JSON = _option("--json", **_FLAG, help="machine-readable output")
-_AT = _option("--at", type=_moment, metavar="DATETIME", help="as if it were then; nothing is sent")
-_ONLY_GARDEN = _option("--garden", metavar="NAME", help="only this garden")
-_WHICH_GARDEN = _option("--garden", metavar="NAME", help="which garden, when there are several")
+_JSON = _option("json", "--json", **_FLAG)
+_AT = _option("at", "--at", typed="moment", type=_moment)
+_ONLY_GARDEN = _option("only-garden", "--garden", typed="name")
+_WHICH_GARDEN = _option("which-garden", "--garden", typed="name")
 _READING = (_JSON, _AT, _ONLY_GARDEN)
 
-_ANSWERS = (
-    ("--place", "PLACE", "a town, a postal code, or coordinates such as 47.05,8.31"),
-    ("--bales", "BALES", "such as 6, or '4 three-string oat'"),
-    ("--feeds", "FEEDS", "what is on the shelf, such as 'urea 46-0-0, fish 5-1-1 liquid'"),
-    ("--crops", "CROPS", "such as '8 tomato, 40 carrot seed'"),
-    ("--day", "DATE", "the first soaking, or 'plant DATE'"),
-    ("--reach", "WAY", "a mail address, desktop, the address of a push server, or files"),
-    ("--name", "NAME", "what the garden is called (the place)"),
-    ("--mail-server", "HOST[:PORT]", "the outgoing server, where it is not found by itself"),
-    ("--inbox", "HOST[:PORT]", "the server that answers are read from, by IMAP"),
-    ("--mirror", "URL", "another address of geocoder and archive; for tests and mirrors"),
-)
-"""The answers that setup takes as flags too."""
-COMMANDS: Mapping[str, tuple[str, str, tuple[Option, ...]]] = {
-    "demo": (
-        "play a built-in garden through built-in weather",
-        "demo --out demo-notices",
-        (_option("--out", type=Path, metavar="DIR", help="where the notices go"),),
-    ),
-    "setup": (
-        "a few questions, and the first configuration",
-        "setup",
-        (
-            *(_option(flag, metavar=shown, help=text) for flag, shown, text in _ANSWERS),
-            _option(
-                "--password-file", type=Path, metavar="FILE",
-                help="holds the password for mail alone",
-            ),
-            _option("--units", choices=("metric", "us"), help="how amounts are shown"),
-            _option("--dry-run", **_FLAG, help="print the configuration and write nothing"),
-            _option("--no-test", **_FLAG, help="send no test notice"),
-            _option("--no-start", **_FLAG, help="do not ask to start the daemon"),
-        ),
-    ),
-    "settings": (
-        "everything that can be set, with its default",
-        "settings rain",
-        (
-            _option(
-                "words", nargs="*", metavar="WORD",
-                help="only settings that have these words in them",
-            ),
-            _JSON,
-        ),
-    ),
-    "rehearse": (
-        "play your plan on recorded weather, and count",
-        "rehearse --from 2025-04-01 --out rehearsal",
-        (
-            _option(
-                "--weather", type=Path, metavar="FILE.csv",
-                help="daily: date, low_c, high_c, rain_mm; hourly: time, temperature_c, rain_mm"
-                " (without it, from an open archive)",
-            ),
-            _option(
-                "--from", dest="first", type=_date, metavar="DATE",
-                help="first date (the first start)",
-            ),
-            _option(
-                "--to", dest="last", type=_date, metavar="DATE",
-                help="last date (200 days, or the end)",
-            ),
-            _option(
-                "--forecast-error", default="usual",
-                choices=("perfect", "persistence", "usual", "ensemble", "hollow", "issued"),
-                help="how well the forecasts knew what came (usual)",
-            ),
-            _option("--seed", type=int, default=0, help="of the usual errors (0)"),
-            _option("--out", type=Path, metavar="DIR", help="where report, journal and notices go"),
-            _JSON,
-            _ONLY_GARDEN,
-        ),
-    ),
-    "check": (
-        "read the configuration and list every mistake",
-        "check --connect",
-        (
-            _option(
-                "--connect", **_FLAG, help="also try the forecast services and the mail server"
-            ),
-            _JSON,
-        ),
-    ),
-    "today": (
-        "what is due, how much, what waits and why", "today --at 2027-04-09T06:30", _READING,
-    ),
-    "how": (
-        "the steps and cautions of work, all of them again",
-        "how feed",
-        (
-            _option(
-                "task", nargs="?", default="", metavar="TASK",
-                help="such as feed, or a key (all of today)",
-            ),
-            *_READING,
-        ),
-    ),
-    "season": (
-        "every batch day by day, done and projected",
-        "season --html season.html",
-        (
-            _option(
-                "--html", metavar="FILE",
-                help="write it as a page with a picture; - for the output",
-            ),
-            *_READING,
-        ),
-    ),
-    "summary": (
-        "what the season came to, and what to change next year",
-        "summary --garden 'Mill lane'",
-        _READING,
-    ),
-    "why": (
-        "the numbers behind a day's decisions, as they were then",
-        "why 2027-04-09",
-        (
-            _option("date", nargs="?", type=_date, metavar="DATE", help="local date (today)"),
-            *_READING,
-        ),
-    ),
-    "record": ("write into the journal", "record 2 kg tomatoes", ()),
-    "away": (
-        "say from when to when nobody is in the garden",
-        "away 2027-06-12 2027-06-20",
-        (
-            _option("on", type=_date, metavar="FROM", help="the first day"),
-            _option("last_day", type=_date, metavar="TO", help="the last day"),
-            _WHICH_GARDEN,
-        ),
-    ),
-    "journal": (
-        "what was told, done, missed, measured and sent",
-        "journal --since 2027-04-01",
-        (
-            _option("--since", type=_date, metavar="DATE", help="leave out older rows"),
-            *_READING,
-        ),
-    ),
-    "supplies": ("what is still to be bought, and by when", "supplies", _READING),
-    "start-when": (
-        "frost dates, and the first soaking for each crop",
-        "start-when",
-        (
-            _option(
-                "--minima", type=Path, metavar="FILE.csv",
-                help="daily lows of your own: date, low_c",
-            ),
-            *_READING,
-        ),
-    ),
-    "calendar": (
-        "write the season as an iCalendar file",
-        "calendar season.ics",
-        (
-            _option("file", type=Path, metavar="FILE.ics", help="written anew in place"),
-            _WHICH_GARDEN,
-            _option("--at", type=_moment, metavar="DATETIME", help="as if it were then"),
-        ),
-    ),
-    "ring": ("send a test notice through every channel", "ring", ()),
-    "run": (
-        "run the daemon",
-        "run --once",
-        (_option("--once", **_FLAG, help="do what is due now and exit"),),
-    ),
-    "reload": ("let the daemon read its configuration anew", "reload", ()),
-    "unit": (
-        "print the systemd unit",
-        "unit user > ~/.config/systemd/user/strawbell.service",
-        (_option("kind", choices=("user", "system", "shard"), help="which unit"),),
-    ),
+_ANSWERS = {
+    "place": "place", "bales": "bales", "feeds": "feeds", "crops": "crops", "day": "date",
+    "reach": "way", "name": "name", "mail-server": "host", "inbox": "host", "mirror": "url",
 }  # fmt: skip
-"""Each command: what it does, an example, and what may be typed with it."""
+"""The answers that setup takes as flags too, and what is typed with them."""
+_ERRORS = ("perfect", "persistence", "usual", "ensemble", "hollow", "issued")
+COMMANDS: Mapping[str, tuple[Option, ...]] = {
+    "demo": (_option("demo-out", "--out", typed="folder", type=Path),),
+    "setup": (
+        *(_option(name, f"--{name}", typed=typed) for name, typed in _ANSWERS.items()),
+        _option("password-file", "--password-file", typed="file", type=Path),
+        _option("units", "--units", choices=("metric", "us")),
+        _option("dry-run", "--dry-run", **_FLAG),
+        _option("no-test", "--no-test", **_FLAG),
+        _option("no-start", "--no-start", **_FLAG),
+    ),
+    "settings": (_option("words", "words", typed="word", nargs="*"), _JSON),
+    "rehearse": (
+        _option("weather", "--weather", typed="csv", type=Path),
+        _option("from", "--from", typed="date", dest="first", type=_date),
+        _option("to", "--to", typed="date", dest="last", type=_date),
+        _option("forecast-error", "--forecast-error", default="usual", choices=_ERRORS),
+        _option("seed", "--seed", typed="number", type=int, default=0),
+        _option("rehearse-out", "--out", typed="folder", type=Path),
+        _JSON,
+        _ONLY_GARDEN,
+    ),
+    "check": (_option("connect", "--connect", **_FLAG), _JSON),
+    "today": _READING,
+    "how": (_option("task", "task", typed="task", nargs="?", default=""), *_READING),
+    "season": (_option("html", "--html", typed="file"), *_READING),
+    "summary": _READING,
+    "why": (_option("date", "date", typed="date", nargs="?", type=_date), *_READING),
+    "record": (),
+    "away": (
+        _option("first-day", "on", typed="from", type=_date),
+        _option("last-day", "last_day", typed="to", type=_date),
+        _WHICH_GARDEN,
+    ),
+    "journal": (_option("since", "--since", typed="date", type=_date), *_READING),
+    "supplies": _READING,
+    "start-when": (_option("minima", "--minima", typed="csv", type=Path), *_READING),
+    "calendar": (_option("file", "file", typed="ics", type=Path), _WHICH_GARDEN, _AT),
+    "ring": (),
+    "run": (_option("once", "--once", **_FLAG),),
+    "reload": (),
+    "unit": (_option("unit", "kind", choices=("user", "system", "shard")),),
+}
+"""Each command, and what may be typed with it."""
 
-HOW_TO_RECORD = (
-    " Say it as you would answer a notice: done, not today, fed 400 g, 54 (degrees inside),"
-    " 2 kg tomatoes, rain 12, low -2, undo; degrees and depths without a unit are in that of"
-    " your configuration. Or name its kind:"
-)
 SAID = "said"
 """The kind of a record in free words; nobody types it."""
-KINDS: Mapping[str, tuple[str, str, str, str]] = {
-    "done": ("a task was done", "[TASK]", "such as feed, or a key (all of today's)", "garden at"),
-    "missed": ("a task was not done", "[TASK]", "the same", "garden at"),
-    "temperature": (
-        "a probe reading of a bale's core", "READING", "such as 54, 54C or 129F", "batch garden at",
-    ),
-    "note": ("anything worth remembering", "TEXT", "in your own words", "batch garden at"),
-    "rain": (
-        "what stood in the rain gauge", "AMOUNT", "such as 12, 12mm or 0.5in", "garden on at",
-    ),
-    "low": (
-        "the lowest temperature of the night by your own thermometer", "AMOUNT",
-        "such as -2, -2C or 28F", "garden on at",
-    ),
-    "undo": (
-        "take back the last word, or the last one about WHAT", "[WHAT]",
-        "a task, a batch, a crop or a kind such as temperature", "garden at",
-    ),
-    "gone": ("a garden or batch out of the configuration", "NAME", "what it was called", ""),
-    "harvest": (
-        "what was picked of a crop", "CROP AMOUNT", "such as tomato 2.4kg, or lettuce 12 (pieces)",
-        "batch last garden on at",
-    ),
-    "cost": (
-        "what something cost, in your own money", "AMOUNT TEXT", "such as 12.50 for bales",
-        "batch garden on at",
-    ),
-    "feed": (
-        "what each bale was fed beyond the plan", "AMOUNT [FEED]",
-        "such as 120g, or 60ml fish feed where the plan has several",
-        "batch garden on at",
-    ),
-    SAID: ("as one would answer a notice", "WORDS", "such as 54", "batch garden on at"),
-}  # fmt: skip
-"""Each kind of record: what it is, its words (in brackets where there may be none), an example of
-them, and its options."""
+KINDS: Mapping[str, tuple[str, str]] = {
+    "done": ("*", "garden at"),
+    "missed": ("*", "garden at"),
+    "temperature": ("+", "batch garden at"),
+    "note": ("+", "batch garden at"),
+    "rain": ("+", "garden on at"),
+    "low": ("+", "garden on at"),
+    "undo": ("*", "garden at"),
+    "gone": ("+", ""),
+    "harvest": ("+", "batch last garden on at"),
+    "cost": ("+", "batch garden on at"),
+    "feed": ("+", "batch garden on at"),
+    SAID: ("+", "batch garden on at"),
+}
+"""Each kind of record: how many words it takes ("*" for any, or none), and its options."""
 _OF_A_WORD: Mapping[str, Option] = {
-    "batch": _option("--batch", metavar="NAME", help="which batch it is about"),
+    "batch": _option("batch", "--batch", typed="name"),
     "garden": _WHICH_GARDEN,
-    "on": _option("--on", type=_date, metavar="DATE", help="on which day, if not today"),
-    "at": _option("--at", type=_moment, metavar="DATETIME", help="when it was, if not just now"),
-    "last": _option("--last", **_FLAG, help="it was the last: what follows may go in"),
+    "on": _option("on-day", "--on", typed="date", type=_date),
+    "at": _option("when", "--at", typed="moment", type=_moment),
+    "last": _option("last-picking", "--last", **_FLAG),
 }
 
 
-def build_parser(only: str = "") -> argparse.ArgumentParser:
-    """Return the parser of the whole command line, or of one command where that is all asked for.
+def build_parser(only: str | None = None) -> argparse.ArgumentParser:
+    """Return the parser of the whole command line, of one command, or ("") of their names alone.
 
     The other commands cost as much as most of them take to run.
     """
-    parser: argparse.ArgumentParser = Parser(
-        prog="strawbell",
-        description="Weather-aware morning reminders for growing vegetables in straw bales.",
-        epilog=EPILOG,
-    )
-    parser.add_argument("--version", action="store_true", help="print the version")
-    parser.add_argument("--config", type=Path, metavar="FILE", help="configuration to read")
-    parser.add_argument("--debug", action="store_true", help="show tracebacks")
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
-    for name in COMMANDS if only == "" else (only,):
-        _add(commands, name)
-    return parser
+    return _built(only, Parser, say)
 
 
 def parse(arguments: Sequence[str]) -> argparse.Namespace:
@@ -318,7 +204,10 @@ def parse(arguments: Sequence[str]) -> argparse.Namespace:
     first, rest = _for_all(arguments)
     if rest[:1] == ["record"] and len(rest) > 1 and rest[1] not in ("-h", "--help"):
         rest = _as_words(rest)
-    only = rest[0] if rest and rest[0] in COMMANDS else ""
+    named = next((each for each in rest if each in COMMANDS), "")
+    only = named if rest[:1] == [named] or not named else None
+    with suppress(_Unsaid):
+        return _built(only, _Wordless, _nothing).parse_args([*first, *rest])
     return build_parser(only).parse_args([*first, *rest])
 
 
@@ -344,34 +233,54 @@ def _as_words(typed: list[str]) -> list[str]:
     return typed if typed[1] in KINDS else [typed[0], SAID, *typed[1:]]
 
 
-Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
+Say: TypeAlias = Callable[..., str | None]
 
 
-def _add(commands: Commands, name: str) -> None:
-    text, example, options = COMMANDS[name]
-    more = HOW_TO_RECORD if name == "record" else ""
-    command = commands.add_parser(
-        name,
-        help=text,
-        description=f"{text[0].upper()}{text[1:]}.{more}",
-        epilog=f"Example: strawbell {example}",
+def _nothing(_key: str, /, **_places: str) -> None:
+    return None
+
+
+def _built(
+    only: str | None, made: type[argparse.ArgumentParser], say: Say
+) -> argparse.ArgumentParser:
+    parser = made(prog="strawbell", description=say("help.about"), epilog=say("help.codes"))
+    for_all = (
+        _option("version", "--version", **_FLAG),
+        _option("config", "--config", typed="file", type=Path),
+        _option("debug", "--debug", **_FLAG),
     )
-    for names, how in options:
-        command.add_argument(*names, **how)
-    if name == "record":
-        _add_kinds(command)
+    _add(parser, for_all, say)
+    commands = parser.add_subparsers(dest="command", metavar=say("typed.command"))
+    parser._positionals.title = say("help.commands")
+    for name in (only,) if only else COMMANDS:
+        help_ = say(f"command.{name}.says")
+        typed = say("help.example", typed=say(f"command.{name}.example"))
+        command = commands.add_parser(name, help=help_, description=help_, epilog=typed)
+        if only != "":
+            _add(command, COMMANDS[name], say)
+        if only != "" and name == "record":
+            _add_kinds(command, say)
+    return parser
 
 
-def _add_kinds(command: argparse.ArgumentParser) -> None:
-    kinds = command.add_subparsers(dest="kind", metavar="KIND", required=True)
-    for kind, (text, metavar, about, options) in KINDS.items():
-        shown: dict[str, Any] = {} if kind == SAID else {"help": text}
-        one = kinds.add_parser(
-            kind, description=text, usage=f"%(prog)s {metavar} [options]", **shown
+def _add(parser: argparse.ArgumentParser, options: Iterable[Option], say: Say) -> None:
+    for means, typed, names, how in options:
+        shown: dict[str, Any] = {"metavar": say(f"typed.{typed}")} if typed else {}
+        parser.add_argument(*names, help=say(f"option.{means}"), **shown, **how)
+
+
+def _add_kinds(command: argparse.ArgumentParser, say: Say) -> None:
+    command.description = say("help.to-record")
+    command._positionals.title = say("help.kinds")
+    kinds = command.add_subparsers(dest="kind", metavar=say("typed.kind"), required=True)
+    for kind, (count, options) in KINDS.items():
+        says, words = say(f"kind.{kind}.says"), say(f"kind.{kind}.words")
+        shown: dict[str, Any] = {} if kind == SAID else {"help": says}
+        usage = say(
+            "help.kind-usage", prog="%(prog)s", words=f"[{words}]" if count == "*" else words
         )
+        one = kinds.add_parser(kind, description=says, usage=usage, **shown)
         # A temperature below zero begins like an option, and is none.
         one._negative_number_matcher = re.compile(r"-\d")
-        count = "*" if metavar.startswith("[") else "+"
-        one.add_argument("words", metavar=metavar.strip("[]"), nargs=count, help=about)
-        for names, how in (_OF_A_WORD[each] for each in options.split()):
-            one.add_argument(*names, **how)
+        one.add_argument("words", metavar=words, nargs=count, help=say(f"kind.{kind}.about"))
+        _add(one, (_OF_A_WORD[each] for each in options.split()), say)

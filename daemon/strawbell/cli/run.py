@@ -120,7 +120,7 @@ def _introduce(configuration: Configuration, store: SqliteStore) -> None:
     for _, sentences in found.followed:
         log.info(sentences)
     for lost in found.lost:
-        log.warning("Question: %s", lost.question().sentence())
+        log.warning(BRITISH.say("daemon.question", question=lost.question().sentence()))
 
 
 def _once(daemon: Daemon) -> int:
@@ -129,9 +129,9 @@ def _once(daemon: Daemon) -> int:
     told = [each for run in runs for each in run.told]
     for each in told:
         for complaint in each.complaints:
-            print(f"{each.garden}: {complaint}", file=sys.stderr)
+            print(BRITISH.say("daemon.line", about=each.garden, said=complaint), file=sys.stderr)
         for notice in each.notices:
-            print(f"{each.garden}: {notice.subject}")
+            print(BRITISH.say("daemon.line", about=each.garden, said=notice.subject))
     if not any(each.notices for each in told):
         print(BRITISH.say("reach.nothing-due"))
         _print_coming(daemon.gardens, SystemClock().now())
