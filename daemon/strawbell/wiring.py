@@ -42,7 +42,7 @@ from strawbell.model.identity import KEY_BYTES, StoreSecret
 if TYPE_CHECKING:
     from strawbell.app.outbox import Sender
     from strawbell.app.pipeline import Pipeline
-    from strawbell.edges.forecasts.beside import Beside
+    from strawbell.edges.forecasts.chain import Beside
 
 MACHINES_FOLDER = Path("/etc")
 """What lies in it is the machine's, not one grower's (FHS 3.0, 3.7)."""

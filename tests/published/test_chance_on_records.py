@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges.forecasts import beside, ensemble, met_norway
+from strawbell.edges.forecasts import met_norway, open_meteo
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Member
 from strawbell.model.garden import Place
@@ -124,7 +124,7 @@ def lows(members: tuple[Member, ...], first: int, hours: int) -> list[float]:
 def test_forty_members_over_budweis_are_read_hour_by_hour() -> None:
     answer = json.loads(path("open-meteo-ensemble/icon_eu_eps_40_budweis.json").read_text())
     answer["hourly_units"].setdefault("time", "iso8601")
-    found = ensemble.parse(json.dumps(answer).encode(), BUDWEIS)
+    found = open_meteo.parse_ensemble(json.dumps(answer).encode(), BUDWEIS)
     assert len(found.members) == 40
     begins = datetime(2026, 7, 21, tzinfo=UTC)
     coldest = lows(found.members, round((begins - found.starts_at) / HOUR), 24)
@@ -136,7 +136,7 @@ def test_forty_members_over_budweis_are_read_hour_by_hour() -> None:
 def test_the_body_of_a_place_outside_a_model_is_refused() -> None:
     body = path("open-meteo-ensemble/outside_domain_nan.txt").read_bytes()
     with pytest.raises(OperationalError, match="no ensemble for this place"):
-        ensemble.parse(body, BUDWEIS)
+        open_meteo.parse_ensemble(body, BUDWEIS)
 
 
 def test_native_steps_are_not_taken_for_hours() -> None:
@@ -145,19 +145,19 @@ def test_native_steps_are_not_taken_for_hours() -> None:
     )
     answer["hourly_units"].setdefault("time", "iso8601")
     with pytest.raises(OperationalError, match="not one of hours"):
-        ensemble.parse(json.dumps(answer).encode(), BUDWEIS)
+        open_meteo.parse_ensemble(json.dumps(answer).encode(), BUDWEIS)
 
 
 def test_two_models_in_one_answer_keep_apart() -> None:
     body = path("open-meteo-ensemble/two_models_suffixes_1h.json").read_bytes()
-    found = ensemble.parse(body, Place(52.22, 6.89, "Europe/Amsterdam"))
+    found = open_meteo.parse_ensemble(body, Place(52.22, 6.89, "Europe/Amsterdam"))
     assert found.source == "ecmwf_ifs025_ensemble, icon_seamless_eps"
     cold = sum(each.weight for each in found.members if (each.temperature_c[1] or 99.0) <= 14.5)
     assert cold / 2.0 == pytest.approx((11 / 40 + 15 / 51) / 2.0)
 
 
 def test_the_run_of_the_world_model_is_told_with_its_delay() -> None:
-    run = beside.parse(path("open-meteo-other/meta_ecmwf_ifs025.json").read_bytes())
+    run = open_meteo.parse_run(path("open-meteo-other/meta_ecmwf_ifs025.json").read_bytes())
     assert run.began_at == datetime(2026, 9, 14, 18, tzinfo=UTC)
     assert run.good_until == datetime(2026, 9, 15, 13, 31, 44, tzinfo=UTC)
 

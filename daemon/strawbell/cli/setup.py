@@ -54,9 +54,9 @@ from strawbell.config.first_plan import (
 from strawbell.config.places import config_path
 from strawbell.config.plain import read_plain
 from strawbell.decision.brief import brief
-from strawbell.edges.archive import from_archive
 from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.past import from_archive
 from strawbell.edges.geocoding import FEWEST_LETTERS, GEOCODER_URL, FoundPlace, find_places, zone_at
 from strawbell.edges.mail_servers import (
     IMAPS,

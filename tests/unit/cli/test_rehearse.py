@@ -13,8 +13,7 @@ import responses
 
 from strawbell.cli.main import DONE, TO_MEND, run
 from strawbell.cli.rehearse import SIGN
-from strawbell.edges.archive import ARCHIVE_URL
-from strawbell.edges.forecasts.previous_runs import BASE_URL
+from strawbell.edges.forecasts.past import ARCHIVE_URL, ISSUED_URL
 
 START = date(2024, 4, 1)
 PLAN = """
@@ -174,7 +173,7 @@ def test_what_the_service_really_forecast_is_replayed(
         }
         return 200, {}, json.dumps(body)
 
-    responses.add_callback("GET", f"{BASE_URL}/v1/forecast", served)
+    responses.add_callback("GET", f"{ISSUED_URL}/v1/forecast", served)
     assert rehearse("--forecast-error", "issued", "--json") == DONE
     found = documents(capsys.readouterr().out)
     assert found["strawbell"][0]["before_heavy_rain"] == 1

@@ -9,8 +9,13 @@ from itertools import pairwise
 import pytest
 import responses
 
-from strawbell.edges.archive import ARCHIVE_URL, CHUNK, hours_from_archive, parse
 from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.past import (
+    ARCHIVE_URL,
+    HOURS_AT_ONCE,
+    hours_from_archive,
+    parse_hours,
+)
 from strawbell.errors import GrowerError, OperationalError
 from support.gardens import PLACE
 from support.memory_answers import MemoryAnswers
@@ -91,7 +96,7 @@ def test_a_long_season_is_asked_in_pieces_and_joined() -> None:
     first, second = (call.request.params for call in responses.calls)  # type: ignore[union-attr]
     joint = date.fromisoformat(first["end_date"]) + DAY
     assert joint == date.fromisoformat(second["start_date"])
-    assert timedelta(days=200) > CHUNK
+    assert timedelta(days=200) > HOURS_AT_ONCE
     assert reached[-1] == days[1]
 
 
@@ -153,12 +158,12 @@ def test_the_newest_day_of_the_archive_is_taken() -> None:
 def test_an_answer_that_is_none_is_refused(body: str) -> None:
     """Of another place, empty, in another unit, or no answer at all."""
     with pytest.raises(OperationalError):
-        parse(body.encode(), PLACE)
+        parse_hours(body.encode(), PLACE)
 
 
 def test_impossible_values_are_unknown() -> None:
     """No hour has 900 mm of rain."""
     body = json.loads(answer(date(2026, 5, 4), date(2026, 5, 4)))
     body["hourly"]["precipitation"][5] = 900.0
-    hours = parse(json.dumps(body).encode(), PLACE)
+    hours = parse_hours(json.dumps(body).encode(), PLACE)
     assert hours[datetime(2026, 5, 4, 4, tzinfo=UTC)].rain_mm is None

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 import responses
 
-from strawbell.edges.archive import ARCHIVE_URL, from_archive, from_file
 from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.past import ARCHIVE_URL, from_archive, from_file
 from strawbell.errors import GrowerError, OperationalError
 from support.gardens import PLACE
 from support.memory_answers import MemoryAnswers

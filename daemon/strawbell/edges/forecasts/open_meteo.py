@@ -1,15 +1,28 @@
-"""Open-Meteo: the world, one request, no key; free for non-commercial use, data CC BY 4.0."""
+"""Open-Meteo: the world, one request, no key; free for non-commercial use, data CC BY 4.0.
+
+Beside its forecast it tells of its newest run, and has an ensemble: the same days forecast many
+times over. Neither is needed to get through a day.
+
+Its answers carry no time of issue. They mix several models; the one whose runs are asked about
+covers every place and every day of them and comes every six hours, so an answer is at least as old
+as that run.
+"""
 
 from __future__ import annotations
 
+import math
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise, takewhile
 from typing import Any
 from urllib.parse import urlencode
 
+from msgspec import Struct
+
 from strawbell.edges.forecasts import checks
-from strawbell.edges.forecasts.http import Question, WorldSource
-from strawbell.model.forecast import Forecast, Hour
+from strawbell.edges.forecasts.http import Asker, Question, WorldSource
+from strawbell.model.forecast import Ensemble, Forecast, Hour, Member
 from strawbell.model.garden import Place
 
 SERVICE = checks.Service(
@@ -207,3 +220,165 @@ def _model_suffix(hourly: Mapping[str, Any]) -> str:
         return ""
     marked = (key for key in hourly if key.startswith("temperature_2m_"))
     return next(marked, "temperature_2m").removeprefix("temperature_2m")
+
+
+MODEL = "ecmwf_ifs025"
+"""Whose runs and members are asked for: 51 of the European Centre that cover the world, and are
+steps of three hours for longest (the service's table of models). One request of them weighs as 10.2
+ordinary ones of the 10,000 that are free in a day."""
+RUNS_INTERVAL = timedelta(hours=1)
+SETTLES = timedelta(minutes=10)
+"""How long after a run is said to be there all servers have it (the service's documentation)."""
+LATE_AFTER_INTERVALS = 2
+LATE_MARGIN = timedelta(minutes=20)
+"""A run is old two intervals and 20 minutes after it was there, as the service's own page of model
+updates has it; a later one has then failed twice."""
+INTERVAL_LEAST, INTERVAL_MOST = timedelta(minutes=30), timedelta(days=2)
+
+
+class Run(Struct, frozen=True):
+    """One run of a model: when it began, when it could be had, and how often one comes."""
+
+    began_at: datetime
+    available_at: datetime
+    every: timedelta
+
+    def as_of(self, fetched_at: datetime) -> Run:
+        """Return the run that an answer fetched earlier came from: this one, or one before it."""
+        behind = max(math.ceil((self.available_at + SETTLES - fetched_at) / self.every), 0)
+        return Run(
+            self.began_at - behind * self.every, self.available_at - behind * self.every, self.every
+        )
+
+    @property
+    def good_until(self) -> datetime:
+        """Return when the run counts as old, since newer ones are overdue."""
+        return self.available_at + LATE_AFTER_INTERVALS * self.every + LATE_MARGIN
+
+
+class Runs(Asker):
+    """Asks the default service about its newest run."""
+
+    base_url = BASE_URL
+
+    def newest(self, now: datetime) -> Run:
+        """Return the newest run; `strawbell.errors.OperationalError` where it is not told."""
+        url = f"{self._base}/data/{MODEL}/static/meta.json"
+        question = Question(f"{SERVICE.spoken}'s list of runs", url, RUNS_INTERVAL)
+        return self._http.ask(question, now, lambda body, _: parse_run(body))
+
+
+def parse_run(body: bytes) -> Run:
+    """Return the run that a body tells of; `OperationalError` where it tells of none."""
+    answer = checks.mapping(checks.read_json(SERVICE.spoken, body))
+    began, available, every = (
+        checks.number(answer.get(name))
+        for name in (
+            "last_run_initialisation_time",
+            "last_run_availability_time",
+            "update_interval_seconds",
+        )
+    )
+    if began is None or available is None or every is None or not 0 < began <= available:
+        raise SERVICE.unusable("did not say when its models ran")
+    interval = timedelta(seconds=every)
+    if not INTERVAL_LEAST <= interval <= INTERVAL_MOST:
+        raise SERVICE.unusable("did not say how often its models run")
+    return Run(datetime.fromtimestamp(began, UTC), datetime.fromtimestamp(available, UTC), interval)
+
+
+ENSEMBLE_URL = "https://ensemble-api.open-meteo.com"
+ENSEMBLE_INTERVAL = timedelta(hours=6)
+"""A new run comes every six hours: a cell is asked four times a day at most."""
+ENSEMBLE_DAYS = 6
+"""Days asked: from 144 h on the steps are six hours long, and the night's lowest temperature, which
+lies between two of them, is 1 to 2 degC too warm in all members at once."""
+FEWEST_MEMBERS = 5
+"""Fewer say too little of what is rare (design choice)."""
+MOST_MEMBERS = 200
+HOURS_MOST = 24 * 36
+
+TEMPERATURE, RAIN = "temperature_2m", "precipitation"
+_MEMBER_UNITS = {TEMPERATURE: "°C", RAIN: "mm"}
+_MEMBER_FIELDS = {TEMPERATURE: "temperature_c", RAIN: "rain_mm"}
+_MEMBER_KEY = re.compile(
+    r"(temperature_2m|precipitation)(?:_member(\d{2}))?(?:_([a-z][a-z0-9_]*))?"
+)
+_NOT_COVERED = re.compile(rb'"latitude"\s*:\s*nan\b')
+"""A regional model's body for a place outside it: status 200, and no JSON."""
+
+Series = dict[tuple[str, int], dict[str, tuple[float | None, ...]]]
+"""By model and number of the member its values by variable; number 0 is the control run."""
+
+
+class Ensembles(Asker):
+    """Asks for the members over a place."""
+
+    base_url = ENSEMBLE_URL
+
+    def fetch(self, place: Place, now: datetime) -> Ensemble:
+        """Return the members; `strawbell.errors.OperationalError` when none could be had."""
+        question = Question(f"{SERVICE.spoken}'s ensemble", self.url(place), ENSEMBLE_INTERVAL)
+        return self._http.ask(question, now, lambda body, _: parse_ensemble(body, place))
+
+    def url(self, place: Place) -> str:
+        """Return the one request for a place."""
+        return url_about(
+            place,
+            f"{self._base}/v1/ensemble",
+            hourly=(TEMPERATURE, RAIN),
+            models=MODEL,
+            timezone="GMT",
+            timeformat="unixtime",
+            forecast_days=ENSEMBLE_DAYS,
+        )
+
+
+def parse_ensemble(body: bytes, place: Place) -> Ensemble:
+    """Return the members in a body; `OperationalError` where there are none for this place.
+
+    Names are read with and without a model behind them; each model has the same say, however many
+    members it has. Rain is stamped with the end of its hour. A variable in another unit than asked,
+    and whatever cannot be, stays unknown.
+    """
+    if _NOT_COVERED.search(body):
+        raise SERVICE.unusable("has no ensemble for this place")
+    answer = answer_about(place, body)
+    hourly, units = checks.mapping(answer.get("hourly")), checks.mapping(answer.get("hourly_units"))
+    rows = takewhile(lambda at: at is not None, times_of(answer)[:HOURS_MOST])
+    times = [at for at in rows if at is not None]
+    if not times or any(after - before != checks.HOUR for before, after in pairwise(times)):
+        raise SERVICE.unusable("sent an ensemble that is not one of hours")
+    series = _member_series(hourly, units, len(times))
+    members = tuple(_members(series, len(times)))
+    if len(members) < FEWEST_MEMBERS:
+        raise SERVICE.unusable(f"sent an ensemble of only {len(members)} members")
+    models = sorted({model for model, _ in series if model})
+    # A rain row tells of the hour before its stamp, so the series begins an hour earlier.
+    return Ensemble(", ".join(models) or MODEL, times[0] - checks.HOUR, members)
+
+
+def _member_series(hourly: Mapping[str, Any], units: Mapping[str, Any], hours: int) -> Series:
+    found: Series = {}
+    for key, values in hourly.items():
+        named = _MEMBER_KEY.fullmatch(key)
+        if named is None or units.get(key) != _MEMBER_UNITS[named[1]]:
+            continue
+        known = checks.column(
+            checks.sequence(values)[:hours], _MEMBER_FIELDS[named[1]], checks.identity
+        )
+        known += [None] * (hours - len(known))
+        member = (named[3] or "", int(named[2] or 0))
+        found.setdefault(member, {})[named[1]] = tuple(known)
+    return found
+
+
+def _members(series: Series, hours: int) -> Iterator[Member]:
+    nothing = (None,) * hours
+    numbers: dict[str, int] = {}
+    for model, _ in series:
+        numbers[model] = numbers.get(model, 0) + 1
+    for (model, _), values in sorted(series.items())[:MOST_MEMBERS]:
+        temperature, rain = values.get(TEMPERATURE, nothing), values.get(RAIN, nothing)
+        if any(each is not None for each in (*temperature, *rain)):
+            yield Member(1.0 / numbers[model], (None, *temperature), (*rain, None))

@@ -8,10 +8,9 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.edges.forecasts.beside import FAR_APART_C, Beside, Runs
-from strawbell.edges.forecasts.chain import best_forecast, build_beside
-from strawbell.edges.forecasts.ensemble import Ensembles
+from strawbell.edges.forecasts.chain import FAR_APART_C, Beside, best_forecast, build_beside
 from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.open_meteo import Ensembles, Runs
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 from support.forecast_server import Answer, FakeOpenMeteo

@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from strawbell.edges.forecasts.beside import Run, Runs, parse
 from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.open_meteo import Run, Runs, parse_run
 from strawbell.errors import OperationalError
 from support.forecast_server import Answer, FakeOpenMeteo
 from support.memory_answers import MemoryAnswers
@@ -25,7 +25,7 @@ TOLD = {
 
 
 def test_a_run_is_read_from_what_is_told_of_the_model() -> None:
-    assert parse(json.dumps(TOLD).encode()) == RUN
+    assert parse_run(json.dumps(TOLD).encode()) == RUN
 
 
 @pytest.mark.parametrize(
@@ -40,7 +40,7 @@ def test_a_run_is_read_from_what_is_told_of_the_model() -> None:
 )
 def test_what_tells_of_no_run_is_refused(changes: dict[str, object]) -> None:
     with pytest.raises(OperationalError, match="Open-Meteo did not say"):
-        parse(json.dumps({**TOLD, **changes}).encode())
+        parse_run(json.dumps({**TOLD, **changes}).encode())
 
 
 def test_a_run_is_old_when_two_newer_ones_are_overdue() -> None:

@@ -8,8 +8,13 @@ from typing import Any
 
 import pytest
 
-from strawbell.edges.forecasts.ensemble import DAYS, INTERVAL, Ensembles, parse
 from strawbell.edges.forecasts.http import Http
+from strawbell.edges.forecasts.open_meteo import (
+    ENSEMBLE_DAYS,
+    ENSEMBLE_INTERVAL,
+    Ensembles,
+    parse_ensemble,
+)
 from strawbell.errors import OperationalError
 from strawbell.model.garden import Place
 from support.forecast_server import Answer, FakeOpenMeteo
@@ -48,14 +53,14 @@ def body(value: object) -> bytes:
 
 
 def test_the_control_run_is_one_member_among_the_others() -> None:
-    found = parse(body(answer()), PLACE)
+    found = parse_ensemble(body(answer()), PLACE)
     assert [each.weight for each in found.members] == [pytest.approx(1 / 6)] * 6
     assert found.members[0].temperature_c == (None, 0.0, 1.0, 2.0, 3.0)
     assert found.members[5].temperature_c == (None, 5.0, 6.0, 7.0, 8.0)
 
 
 def test_rain_belongs_to_the_hour_before_its_stamp() -> None:
-    found = parse(body(answer()), PLACE)
+    found = parse_ensemble(body(answer()), PLACE)
     assert found.starts_at == START - HOUR
     assert found.members[2].rain_mm == (2.0, 2.0, 2.0, 2.0, None)
 
@@ -65,7 +70,7 @@ def test_of_several_models_each_has_the_same_say() -> None:
     for number in (3, 4, 5):
         for name in ("temperature_2m", "precipitation"):
             del value["hourly"][f"{name}_member{number:02}_icon_eu_eps"]
-    found = parse(body(value), PLACE)
+    found = parse_ensemble(body(value), PLACE)
     assert found.source == "ecmwf_ifs025_ensemble, icon_eu_eps"
     assert sorted(each.weight for each in found.members) == [
         *[pytest.approx(1 / 6)] * 6,
@@ -77,7 +82,7 @@ def test_what_is_missing_or_cannot_be_is_unknown() -> None:
     value = answer()
     value["hourly"]["temperature_2m_member01"] = [1.0, None, 99.0]
     value["hourly"]["precipitation_member01"] = [None, -1.0, 2.0, "3"]
-    found = parse(body(value), PLACE).members[1]
+    found = parse_ensemble(body(value), PLACE).members[1]
     assert found.temperature_c == (None, 1.0, None, None, None)
     assert found.rain_mm == (None, None, 2.0, None, None)
 
@@ -86,7 +91,7 @@ def test_a_member_of_which_nothing_is_known_is_none() -> None:
     value = answer()
     for name in ("temperature_2m", "precipitation"):
         value["hourly"][f"{name}_member01"] = [None] * HOURS
-    assert len(parse(body(value), PLACE).members) == 5
+    assert len(parse_ensemble(body(value), PLACE).members) == 5
 
 
 def test_a_variable_in_another_unit_or_of_another_kind_is_left_out() -> None:
@@ -94,7 +99,7 @@ def test_a_variable_in_another_unit_or_of_another_kind_is_left_out() -> None:
     value["hourly_units"]["temperature_2m"] = "°F"
     value["hourly"]["precipitation_probability"] = [None] * HOURS
     value["hourly_units"]["precipitation_probability"] = "undefined"
-    found = parse(body(value), PLACE)
+    found = parse_ensemble(body(value), PLACE)
     assert found.members[0].temperature_c == (None,) * 5
     assert found.members[0].rain_mm == (0.0, 0.0, 0.0, 0.0, None)
     assert len(found.members) == 6
@@ -105,7 +110,7 @@ def test_texts_at_a_fixed_offset_are_read_too() -> None:
     value["utc_offset_seconds"] = 7200
     value["hourly_units"]["time"] = "iso8601"
     value["hourly"]["time"] = [f"2027-04-09T{2 + number:02}:00" for number in range(HOURS)]
-    assert parse(body(value), PLACE).starts_at == START - HOUR
+    assert parse_ensemble(body(value), PLACE).starts_at == START - HOUR
 
 
 @pytest.mark.parametrize(
@@ -126,21 +131,21 @@ def test_what_is_no_ensemble_of_the_place_is_refused(change: Any, complaint: str
     value = answer()
     change(value)
     with pytest.raises(OperationalError, match=complaint):
-        parse(body(value), PLACE)
+        parse_ensemble(body(value), PLACE)
 
 
 @pytest.mark.parametrize(("members", "taken"), [(4, False), (5, True)])
 def test_fewer_than_five_members_say_too_little(members: int, taken: bool) -> None:
     if taken:
-        assert len(parse(body(answer(members=members)), PLACE).members) == members
+        assert len(parse_ensemble(body(answer(members=members)), PLACE).members) == members
         return
     with pytest.raises(OperationalError, match="only 4 members"):
-        parse(body(answer(members=members)), PLACE)
+        parse_ensemble(body(answer(members=members)), PLACE)
 
 
 def test_the_body_for_a_place_outside_a_model_says_so_though_it_is_no_json() -> None:
     with pytest.raises(OperationalError, match="no ensemble for this place"):
-        parse(b'{"latitude":nan,"longitude":nan,"utc_offset_seconds":0}', PLACE)
+        parse_ensemble(b'{"latitude":nan,"longitude":nan,"utc_offset_seconds":0}', PLACE)
 
 
 def test_the_request_asks_for_two_variables_of_one_model_up_to_its_coarse_steps() -> None:
@@ -151,10 +156,10 @@ def test_the_request_asks_for_two_variables_of_one_model_up_to_its_coarse_steps(
         "models=ecmwf_ifs025",
         "timeformat=unixtime",
         "elevation=520",
-        f"forecast_days={DAYS}",
+        f"forecast_days={ENSEMBLE_DAYS}",
     ):
         assert part in url
-    assert DAYS * 24 <= 144
+    assert ENSEMBLE_DAYS * 24 <= 144
 
 
 def test_a_cell_is_asked_four_times_a_day_at_most() -> None:
@@ -164,4 +169,4 @@ def test_a_cell_is_asked_four_times_a_day_at_most() -> None:
         for quarter in range(24 * 4):
             asking.fetch(PLACE, START + quarter * HOUR / 4)
         assert len(service.hits) == 4
-    assert INTERVAL == 6 * HOUR
+    assert ENSEMBLE_INTERVAL == 6 * HOUR

@@ -12,14 +12,14 @@ import pytest
 import responses
 
 from strawbell.edges.forecasts.http import Http
-from strawbell.edges.forecasts.previous_runs import (
+from strawbell.edges.forecasts.past import (
     AGAIN,
-    BASE_URL,
     DAYS_AHEAD,
-    FIRST,
+    FIRST_ISSUED,
+    ISSUED_URL,
     PreviousRuns,
     errors_of,
-    parse,
+    parse_issued,
 )
 from strawbell.errors import GrowerError, OperationalError
 from support.gardens import PLACE
@@ -66,7 +66,7 @@ def body(air: Said = usual_air, rain: Said = usual_rain) -> bytes:
 
 def test_hours_are_read_by_how_many_days_before_they_were_forecast() -> None:
     """Rain is stamped with the end of its hour."""
-    found = parse(body(), PLACE)
+    found = parse_issued(body(), PLACE)
     assert set(found) == {0, *DAYS_AHEAD}
     at = BEGINS + 5 * HOUR
     assert [found[ahead][at].temperature_c for ahead in (0, 1, 4)] == [10.0, 9.5, 8.0]
@@ -76,7 +76,7 @@ def test_hours_are_read_by_how_many_days_before_they_were_forecast() -> None:
 
 def test_lows_and_rain_err_by_days_ahead() -> None:
     """Against the newest run; a day late is not alike at all."""
-    found = errors_of(parse(body(), PLACE), ZoneInfo("UTC"), NOW.date())
+    found = errors_of(parse_issued(body(), PLACE), ZoneInfo("UTC"), NOW.date())
     assert [each.low_error_c for each in found] == pytest.approx(
         [0.5 * ahead for ahead in DAYS_AHEAD]
     )
@@ -87,13 +87,13 @@ def test_lows_and_rain_err_by_days_ahead() -> None:
 
 def test_what_is_not_known_errs_by_nothing_known() -> None:
     """Beyond the reach of a model, of too few days, and of a drought."""
-    short = parse(body(lambda ahead, n: None if ahead > 3 else usual_air(ahead, n)), PLACE)
+    short = parse_issued(body(lambda ahead, n: None if ahead > 3 else usual_air(ahead, n)), PLACE)
     assert [each.low_error_c is None for each in errors_of(short, ZoneInfo("UTC"), NOW.date())] == [
         False
     ] * 3 + [True] * 4
     few = json.dumps(answer(usual_air, usual_rain, days=10)).encode()
-    assert errors_of(parse(few, PLACE), ZoneInfo("UTC"), NOW.date())[0].low_error_c is None
-    dry = parse(body(rain=lambda *_: 0.0), PLACE)
+    assert errors_of(parse_issued(few, PLACE), ZoneInfo("UTC"), NOW.date())[0].low_error_c is None
+    dry = parse_issued(body(rain=lambda *_: 0.0), PLACE)
     assert errors_of(dry, ZoneInfo("UTC"), NOW.date())[0].rain_likeness is None
 
 
@@ -104,13 +104,13 @@ def test_what_is_not_known_errs_by_nothing_known() -> None:
 def test_an_answer_of_something_else_is_refused(changes: dict[str, object], says: str) -> None:
     wrong = json.dumps({**answer(usual_air, usual_rain), **changes}).encode()
     with pytest.raises(OperationalError, match=says):
-        parse(wrong, PLACE)
+        parse_issued(wrong, PLACE)
 
 
 @responses.activate
 def test_errors_are_reckoned_once_a_day_and_asked_once_a_week() -> None:
     """Out of the kept answer in between."""
-    responses.get(f"{BASE_URL}/v1/forecast", body())
+    responses.get(f"{ISSUED_URL}/v1/forecast", body())
     cache = MemoryAnswers()
     first = PreviousRuns(Http(cache)).errors(PLACE, NOW)
     asked = PreviousRuns(Http(cache))
@@ -136,7 +136,7 @@ def test_a_spring_is_had_in_pieces_and_none_from_before_they_were_kept() -> None
         found = answer(usual_air, usual_rain, (last - first).days + 1, begins)
         return 200, {}, json.dumps(found)
 
-    responses.add_callback("GET", f"{BASE_URL}/v1/forecast", served)
+    responses.add_callback("GET", f"{ISSUED_URL}/v1/forecast", served)
     steps: list[date] = []
     asked = PreviousRuns(Http(MemoryAnswers()))
     found = asked.issued(PLACE, (date(2026, 3, 1), date(2026, 5, 31)), NOW, steps.append)
@@ -144,4 +144,4 @@ def test_a_spring_is_had_in_pieces_and_none_from_before_they_were_kept() -> None
     assert min(found[7]) == datetime(2026, 2, 27, 23, tzinfo=UTC)
     assert math.isclose((max(found[0]) - min(found[0])) / DAY, 94.0, abs_tol=0.1)
     with pytest.raises(GrowerError, match="not kept"):
-        asked.issued(PLACE, (FIRST, date(2024, 3, 1)), NOW)
+        asked.issued(PLACE, (FIRST_ISSUED, date(2024, 3, 1)), NOW)
