@@ -31,8 +31,8 @@ from strawbell.app.ports import (
     ForecastSource,
 )
 from strawbell.config.places import own_state
-from strawbell.edges.clock import SystemClock
 from strawbell.edges.door import door_name
+from strawbell.edges.machine import SystemClock
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration, MailSettings
 from strawbell.model.forecast import Forecast
@@ -227,7 +227,7 @@ def _folder_channel(configuration: Configuration) -> Channel:
 
 def _mail_channel(mail: MailSettings, answers_to: str | None) -> Channel:
     if mail.host is None:
-        from strawbell.edges.sendmail import SendmailChannel
+        from strawbell.edges.programs import SendmailChannel
 
         return SendmailChannel(mail.sender, mail.recipients, answers_to)
     from strawbell.edges.smtp import SmtpChannel
@@ -285,7 +285,7 @@ def calendars_of(configuration: Configuration) -> Calendars | None:
     """Return where calendars are kept, None when they are not."""
     if configuration.calendars is None:
         return None
-    from strawbell.edges.calendars import CalendarFolder
+    from strawbell.edges.folder import CalendarFolder
 
     return CalendarFolder(_beside(configuration, configuration.calendars))
 

@@ -17,8 +17,8 @@ import pytest
 from strawbell.app.word import Word, WordKind
 from strawbell.cli.reach import reached, tell
 from strawbell.config.plain import read_plain
-from strawbell.edges.clock import SystemClock
 from strawbell.edges.door import NobodyThere, ask, door_name
+from strawbell.edges.machine import SystemClock
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import GrowerError
 from support.daemon_process import Setup, stop, wait_until

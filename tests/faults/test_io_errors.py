@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges.lock import owner_of
+from strawbell.edges.door import owner_of
 from support import stubborn_morning
 from support.daemon_process import PATIENCE_S, Setup, seconds_until, stop, wait_until
 from support.forecast_server import FakeOpenMeteo, calm

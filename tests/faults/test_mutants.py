@@ -96,13 +96,13 @@ MUTANTS = {
         DAMAGE,
     ),
     "takes silence after the dot for a no": (
-        "edges/smtp_outcome.py",
+        "edges/mail_refusals.py",
         "    if stage is Stage.DOT:",
         "    if stage is Stage.CONNECT:",
         SMTP,
     ),
     "takes a refusal for good for later": (
-        "edges/smtp_outcome.py",
+        "edges/mail_refusals.py",
         "    return replace(told, outcome=Outcome.FOR_GOOD)",
         "    return replace(told, outcome=Outcome.LATER)",
         SMTP,

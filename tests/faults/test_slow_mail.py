@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges import smtp, smtp_wire
+from strawbell.edges import smtp
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import OperationalError
@@ -160,12 +160,12 @@ def test_hanging_names_take_a_handful_of_threads_and_no_more(
     """
     asked, go = hang_the_name_service(monkeypatch)
     complaints = []
-    for _ in range(smtp_wire.LOOKUPS_AT_MOST + 2):
+    for _ in range(smtp.LOOKUPS_AT_MOST + 2):
         with pytest.raises(socket.gaierror) as raised:
-            smtp_wire.Lookup("mail.example.org", 25).addresses(0.0)
+            smtp.Lookup("mail.example.org", 25).addresses(0.0)
         complaints.append(str(raised.value))
     assert asked.is_set()
-    assert sum("in time" in each for each in complaints) == smtp_wire.LOOKUPS_AT_MOST
+    assert sum("in time" in each for each in complaints) == smtp.LOOKUPS_AT_MOST
     assert sum("earlier questions" in each for each in complaints) == 2
     go.set()
     assert wait_until(lambda: "Temporary failure" in _complaint("mail.example.org"))
@@ -173,7 +173,7 @@ def test_hanging_names_take_a_handful_of_threads_and_no_more(
 
 def _complaint(host: str) -> str:
     try:
-        smtp_wire.Lookup(host, 25).addresses(LONG_S)
+        smtp.Lookup(host, 25).addresses(LONG_S)
     except OSError as error:
         return str(error)
     return ""
@@ -183,7 +183,7 @@ def _complaint(host: str) -> str:
 def test_what_is_no_name_is_an_error_of_the_network_like_any(host: str) -> None:
     """The system's own call raises other kinds for some of them."""
     with pytest.raises(socket.gaierror):
-        smtp_wire.Lookup(host, 25).addresses(LONG_S)
+        smtp.Lookup(host, 25).addresses(LONG_S)
 
 
 def test_a_forecast_whose_name_hangs_ends_by_its_own_deadline(

@@ -21,7 +21,7 @@ import pytest
 
 from strawbell.app import daemon as daemon_module
 from strawbell.cli.run import Signals, Stopped
-from strawbell.edges.smtp_wire import Deadline, Wire
+from strawbell.edges.smtp import Deadline, Wire
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.notice import OutboxState
 from support.daemon_process import PATIENCE_S, Setup, wait_until

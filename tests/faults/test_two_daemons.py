@@ -16,7 +16,7 @@ from statistics import median
 
 import pytest
 
-from strawbell.edges.lock import owner_of
+from strawbell.edges.door import owner_of
 from support import unlocked
 from support.daemon_process import PATIENCE_S, Setup, stop, wait_until
 from support.measured import record

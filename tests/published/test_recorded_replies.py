@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 from strawbell.app.ports import Bounce, Reply
-from strawbell.edges.letters import read_letter
+from strawbell.edges.inbox import read_letter
 from strawbell.model.garden import Units
 from strawbell.model.identity import StoreSecret
 from strawbell.model.journal import EntryKind

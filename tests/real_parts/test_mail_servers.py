@@ -11,7 +11,7 @@ import trustme
 
 from strawbell.app.outbox import queue
 from strawbell.app.ports import Channel
-from strawbell.edges.sendmail import SendmailChannel
+from strawbell.edges.programs import SendmailChannel
 from strawbell.edges.smtp import SmtpChannel
 from strawbell.model.configuration import MailSettings
 from strawbell.model.notice import Delivery, OutboxRow, Outcome

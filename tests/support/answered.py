@@ -13,7 +13,7 @@ from urllib.parse import parse_qs, unquote, urlsplit
 from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.app.answering import Answering
 from strawbell.app.pipeline import Pipeline
-from strawbell.edges.letters import read_letter
+from strawbell.edges.inbox import read_letter
 from strawbell.edges.smtp import SmtpChannel
 from strawbell.model.configuration import MailSettings
 from strawbell.model.garden import Batch, Garden

@@ -17,7 +17,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from strawbell.app.outbox import Sender
-from strawbell.edges.clock import SystemClock
+from strawbell.edges.machine import SystemClock
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import OperationalError
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome

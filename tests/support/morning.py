@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 from strawbell.app.outbox import Sender, queue
-from strawbell.edges.clock import SystemClock
+from strawbell.edges.machine import SystemClock
 from strawbell.edges.smtp import SmtpChannel
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import MailSettings

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 
 from strawbell.cli.main import run
-from strawbell.edges.lock import StateLock
+from strawbell.edges.door import StateLock
 
 if __name__ == "__main__":
     StateLock.acquire = lambda self: None  # type: ignore[method-assign]

@@ -19,7 +19,7 @@ from strawbell.app.identity import settled_in
 from strawbell.cli.early_signals import loading
 from strawbell.cli.reach import able_to_send, daemons_store, reached, read_configuration
 from strawbell.config.shards import twice
-from strawbell.edges.clock import SystemClock
+from strawbell.edges.machine import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.notice import OutboxState

@@ -17,7 +17,7 @@ from pathlib import Path
 from strawbell.app.word import refusal
 from strawbell.cli.main import print_json, text_width
 from strawbell.config.places import config_path
-from strawbell.edges.whole_file import replace_whole
+from strawbell.edges.machine import replace_whole
 from strawbell.model.garden import Times
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import wrap

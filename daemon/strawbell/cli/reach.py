@@ -37,10 +37,8 @@ from strawbell.app.ports import AnswerCache, CachedAnswer, Journals
 from strawbell.app.word import Word, WordKind, refusal
 from strawbell.cli.early_signals import loading
 from strawbell.config.places import config_path, garden_files, kept_folder
-from strawbell.edges.clock import SystemClock
-from strawbell.edges.door import Busy, NobodyThere, NotLetIn, ask
-from strawbell.edges.lock import AlreadyRuns, StateLock
-from strawbell.edges.whole_file import replace_whole
+from strawbell.edges.door import AlreadyRuns, Busy, NobodyThere, NotLetIn, StateLock, ask
+from strawbell.edges.machine import SystemClock, replace_whole
 from strawbell.errors import GrowerError, OperationalError
 from strawbell.model.configuration import Configuration, Discreet
 from strawbell.model.identity import KeptNames

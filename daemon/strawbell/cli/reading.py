@@ -24,8 +24,7 @@ from strawbell.app.word import gardens_meant, moment_meant, one_garden, refusal,
 from strawbell.cli.main import print_json, text_width
 from strawbell.cli.reach import Reached, reached, read_configuration
 from strawbell.decision.brief import brief, suppose_told
-from strawbell.edges.clock import SystemClock
-from strawbell.edges.whole_file import replace_whole
+from strawbell.edges.machine import SystemClock, replace_whole
 from strawbell.errors import OperationalError
 from strawbell.model.brief import Brief, State, Task
 from strawbell.model.forecast import Forecast

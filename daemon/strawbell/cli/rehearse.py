@@ -16,10 +16,10 @@ from msgspec.structs import asdict, replace
 from strawbell.app.word import gardens_meant, refusal
 from strawbell.cli.main import print_json
 from strawbell.cli.reach import read_configuration
-from strawbell.edges.clock import SystemClock
 from strawbell.edges.folder import FolderChannel
 from strawbell.edges.forecasts.http import Http
 from strawbell.edges.forecasts.past import LATENESS, PreviousRuns, errors_of, hours_from_archive
+from strawbell.edges.machine import SystemClock
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden, slug

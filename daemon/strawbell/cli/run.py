@@ -21,12 +21,9 @@ from strawbell.cli.check import print_deliveries
 from strawbell.cli.main import text_width
 from strawbell.cli.reach import RELOADED_WITHIN_S, able_to_send
 from strawbell.config.apart import read_apart
-from strawbell.edges.alarms import Alarms
-from strawbell.edges.clock import SystemClock
-from strawbell.edges.door import Door
-from strawbell.edges.lock import StateLock
+from strawbell.edges.door import Door, StateLock
+from strawbell.edges.machine import Alarms, SystemClock, SystemdNotify
 from strawbell.edges.store.sqlite_store import SqliteStore
-from strawbell.edges.systemd_notify import SystemdNotify
 from strawbell.errors import OperationalError
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden

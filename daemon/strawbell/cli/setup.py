@@ -54,19 +54,22 @@ from strawbell.config.first_plan import (
 from strawbell.config.places import config_path
 from strawbell.config.plain import read_plain
 from strawbell.decision.brief import brief
-from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
 from strawbell.edges.forecasts.past import from_archive
-from strawbell.edges.geocoding import FEWEST_LETTERS, GEOCODER_URL, FoundPlace, find_places, zone_at
-from strawbell.edges.mail_servers import (
+from strawbell.edges.lookups import (
+    FEWEST_LETTERS,
+    GEOCODER_URL,
     IMAPS,
+    FoundPlace,
     Mailbox,
     MailServer,
     find_mail_server,
+    find_places,
     resolve_by_dns,
+    zone_at,
 )
+from strawbell.edges.machine import SystemClock, replace_whole
 from strawbell.edges.smtp import SmtpChannel
-from strawbell.edges.whole_file import replace_whole
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Place

@@ -19,9 +19,9 @@ from strawbell.agronomy.schedules import ALTERNATE_DAYS
 from strawbell.app.word import gardens_meant
 from strawbell.cli.main import print_json
 from strawbell.cli.reach import read_configuration
-from strawbell.edges.clock import SystemClock
 from strawbell.edges.forecasts.http import Http
 from strawbell.edges.forecasts.past import Minima, from_archive, from_file
+from strawbell.edges.machine import SystemClock
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Crop, Garden
 from strawbell.wiring import MemoryCache

@@ -1,4 +1,7 @@
-"""Every notice as a file that any mail program opens; works without network or desktop."""
+"""Folders that others read: every notice as a file that any mail program opens, and the calendars.
+
+Both work without network or desktop.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +11,9 @@ import hashlib
 import os
 from pathlib import Path
 
+from strawbell.edges.machine import is_own, replace_whole
 from strawbell.edges.mime import compose
-from strawbell.edges.own_trouble import is_own
+from strawbell.errors import OperationalError, Outlook
 from strawbell.model.garden import slug
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
 
@@ -94,3 +98,42 @@ def _write_whole(folder: int, name: str, body: bytes) -> None:
             os.unlink(unfinished, dir_fd=folder)
         raise
     os.fsync(folder)
+
+
+CALENDAR_SUFFIX = ".ics"
+"""As calendars are named (RFC 5545, section 8.1)."""
+
+
+class CalendarFolder:
+    """`strawbell.app.ports.Calendars` in a folder."""
+
+    def __init__(self, path: Path) -> None:
+        """Keep the folder; it is made when something is written."""
+        self._path = path
+
+    def read(self, name: str) -> bytes | None:
+        """Return a calendar as it was written last, None when it is not there."""
+        try:
+            return self._file(name).read_bytes()
+        except FileNotFoundError:
+            return None
+        except OSError as error:
+            raise self._trouble(error) from error
+
+    def write(self, name: str, content: bytes) -> None:
+        """Replace a calendar at once, so that no reader sees half of it."""
+        try:
+            self._path.mkdir(parents=True, exist_ok=True)
+            replace_whole(self._file(name), content)
+        except OSError as error:
+            raise self._trouble(error) from error
+
+    def _file(self, name: str) -> Path:
+        return self._path / f"{name}{CALENDAR_SUFFIX}"
+
+    def _trouble(self, error: OSError) -> OperationalError:
+        return OperationalError(
+            f"The calendar folder {self._path} did not work: {error.strerror or error}. "
+            "Look at [calendar] path, free space and permissions.",
+            Outlook.FOR_NOW,
+        )

@@ -22,7 +22,7 @@ from urllib.parse import urlsplit
 from msgspec import Struct
 
 from strawbell.app.ports import Gathered, Reply, Unheard
-from strawbell.edges.own_trouble import is_own
+from strawbell.edges.machine import is_own
 from strawbell.model.configuration import PushSettings
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, Outcome
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges.calendars import CalendarFolder
+from strawbell.edges.folder import CalendarFolder
 from strawbell.errors import OperationalError
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, timedelta
 
-from strawbell.edges.clock import SystemClock
+from strawbell.edges.machine import SystemClock
 
 
 def test_the_clock_tells_utc_and_never_goes_back() -> None:

@@ -9,7 +9,7 @@ import pytest
 import responses
 
 from strawbell.edges.forecasts.http import Http
-from strawbell.edges.geocoding import find_places, zone_at
+from strawbell.edges.lookups import find_places, zone_at
 from strawbell.errors import OperationalError
 from strawbell.wiring import MemoryCache
 

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 import pytest
 
 from strawbell.app.ports import Bounce, IgnoredFor, Reply
-from strawbell.edges.letters import MOST_BOUNDARIES, MOST_HEADER_LINES, READ_BYTES, read_letter
+from strawbell.edges.inbox import MOST_BOUNDARIES, MOST_HEADER_LINES, READ_BYTES, read_letter
 from support.letters import OURS, QUOTE, TOKEN, letter, nested, report
 
 CAME = datetime(2027, 4, 9, 5, 1, tzinfo=UTC)

@@ -12,16 +12,15 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges import lock
-from strawbell.edges.lock import AlreadyRuns, StateLock, owner_of
+from strawbell.edges import door
+from strawbell.edges.door import AlreadyRuns, StateLock, owner_of
 from strawbell.errors import GrowerError
 
 OWNER = """
 import sys
 import threading
 from pathlib import Path
-from strawbell.edges import lock
-from strawbell.edges.lock import StateLock
+from strawbell.edges.door import StateLock
 from strawbell.errors import GrowerError
 lock = StateLock(Path(sys.argv[1]))
 try:
@@ -76,7 +75,7 @@ def test_where_the_kernel_does_not_tell_the_owner_is_another_process(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A sandbox may hide who holds a lock; the lock holds all the same, with nothing to delete."""
-    monkeypatch.setattr(lock, "LOCKS", tmp_path / "hidden")
+    monkeypatch.setattr(door, "LOCKS", tmp_path / "hidden")
     with other_process(tmp_path):
         assert list(tmp_path.iterdir()) == []
         with pytest.raises(AlreadyRuns, match="another process"):
@@ -149,7 +148,7 @@ def test_commands_that_do_not_end_send_an_owner_away(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """After a while, in words."""
-    monkeypatch.setattr(lock, "COMMANDS_WITHIN_S", 0.05)
+    monkeypatch.setattr(door, "COMMANDS_WITHIN_S", 0.05)
     with StateLock(tmp_path, owner=False), pytest.raises(AlreadyRuns):
         StateLock(tmp_path).acquire()
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.edges.mail_remedies import (
+from strawbell.edges.mail_refusals import (
     NOTHING_KNOWN,
     REMEDIES,
     Login,

@@ -9,14 +9,14 @@ import pytest
 import responses
 
 from strawbell.edges.forecasts.http import Http
-from strawbell.edges.mail_remedies import PROVIDERS, Provider
-from strawbell.edges.mail_servers import (
+from strawbell.edges.lookups import (
     Mailbox,
     MailServer,
     Service,
     find_mail_server,
     read_xml,
 )
+from strawbell.edges.mail_refusals import PROVIDERS, Provider
 from strawbell.errors import OperationalError
 from strawbell.wiring import MemoryCache
 

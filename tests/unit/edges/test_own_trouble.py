@@ -8,8 +8,8 @@ import ssl
 
 import pytest
 
-from strawbell.edges.own_trouble import is_own
-from strawbell.edges.smtp_outcome import Stage, of_failure
+from strawbell.edges.machine import is_own
+from strawbell.edges.mail_refusals import Stage, of_failure
 from strawbell.model.notice import Outcome
 
 

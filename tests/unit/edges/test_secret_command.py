@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges.secret_command import SecretCommand, SecretCommandError
+from strawbell.edges.programs import SecretCommand, SecretCommandError
 
 PYTHON = sys.executable
 LONG_S = 20.0

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from strawbell.app.outbox import queue
-from strawbell.edges import sendmail
-from strawbell.edges.sendmail import SendmailChannel, is_kept_from_privileges
+from strawbell.edges import programs
+from strawbell.edges.programs import SendmailChannel, is_kept_from_privileges
 from strawbell.model.notice import OutboxRow, Outcome
 from support.fake_clock import DAWN
 from support.notices import SECRET, notice
@@ -115,7 +115,7 @@ def test_a_machine_without_the_program_is_told_what_to_do(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """When sending and when checking."""
-    monkeypatch.setattr("strawbell.edges.sendmail.PLACES", str(tmp_path))
+    monkeypatch.setattr("strawbell.edges.programs.PLACES", str(tmp_path))
     monkeypatch.setenv("PATH", str(tmp_path))
     mail = SendmailChannel("b@example.org", ("a@example.org",))
     for delivery in (mail.send(row(mail)), mail.check()):
@@ -141,7 +141,7 @@ def test_a_service_that_keeps_its_programs_from_a_group_of_their_own_knows_it(
         pytest.skip("setpriv is not installed")
     if not under and is_kept_from_privileges():
         pytest.skip("the tests themselves run so")
-    code = "from strawbell.edges.sendmail import is_kept_from_privileges as k; print(k())"
+    code = "from strawbell.edges.programs import is_kept_from_privileges as k; print(k())"
     command = ["setpriv", *(under or ("--clear-groups",)), sys.executable, "-c", code]
     done = subprocess.run(command, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == kept
@@ -151,6 +151,6 @@ def test_such_a_service_is_told_the_other_way(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The local mail system is reached by its port."""
-    monkeypatch.setattr(sendmail, "is_kept_from_privileges", lambda: True)
+    monkeypatch.setattr(programs, "is_kept_from_privileges", lambda: True)
     mail = channel(tmp_path, "sys.exit(75)")
     assert 'host to "localhost", port to 25' in mail.send(row(mail)).detail

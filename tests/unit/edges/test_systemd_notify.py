@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges.systemd_notify import SystemdNotify
+from strawbell.edges.machine import SystemdNotify
 
 
 @pytest.fixture

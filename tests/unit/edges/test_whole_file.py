@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.edges.whole_file import replace_whole
+from strawbell.edges.machine import replace_whole
 
 
 @contextmanager

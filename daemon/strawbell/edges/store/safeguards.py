@@ -38,6 +38,7 @@ import msgspec
 from msgspec import Meta, Struct
 
 from strawbell.app.ports import Incident
+from strawbell.edges.machine import replace_whole
 from strawbell.edges.store.connection import (
     APPLICATION_ID,
     FILE_MODE,
@@ -46,7 +47,6 @@ from strawbell.edges.store.connection import (
     problem_of,
     sync_folder,
 )
-from strawbell.edges.whole_file import replace_whole
 from strawbell.errors import OperationalError
 
 T = TypeVar("T")
