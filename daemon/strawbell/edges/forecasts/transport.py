@@ -15,9 +15,8 @@ import socket
 import ssl
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
-from http.cookiejar import DefaultCookiePolicy
 from typing import Any
 from urllib.parse import urljoin, urlsplit
 
@@ -25,12 +24,9 @@ import requests
 from msgspec import Struct, field
 from requests.adapters import HTTPAdapter
 from requests.utils import DEFAULT_CA_BUNDLE_PATH, get_environ_proxies
-from urllib3.connection import HTTPConnection, HTTPSConnection
-from urllib3.connectionpool import HTTPConnectionPool, HTTPSConnectionPool
 from urllib3.exceptions import HTTPError, NameResolutionError
 from urllib3.exceptions import TimeoutError as Urllib3Timeout
 from urllib3.util.retry import Retry
-from urllib3.util.ssl_ import create_urllib3_context
 
 from strawbell.errors import OperationalError
 from strawbell.model.configuration import is_loopback
@@ -119,8 +115,7 @@ def redirect_target(url: str, location: str) -> str | None:
 @cache
 def _tls_context() -> ssl.SSLContext:
     """Load the authorities once: a tenth of a second and some MB each time otherwise."""
-    context = create_urllib3_context()
-    context.load_default_certs()
+    context = ssl.create_default_context()
     if not context.cert_store_stats()["x509_ca"]:
         context.load_verify_locations(DEFAULT_CA_BUNDLE_PATH)
     return context
@@ -176,19 +171,17 @@ class _Job(Struct):
                 socket.socket.shutdown(one, socket.SHUT_RDWR)
 
     def _ask(self) -> Reply:
+        # No session: neither cookies nor .netrc, a forecast needs no identity but the User-Agent.
+        # And a session reads the whole body of a redirect, without limit, even of one it is told
+        # not to follow.
         url = self.url
-        with _Session() as session:
-            # Neither .netrc nor cookies: a forecast needs no identity but the User-Agent.
-            session.trust_env = False
-            session.cookies.set_policy(DefaultCookiePolicy(allowed_domains=[]))
-            for scheme in ("https://", "http://"):
-                session.mount(scheme, _Adapter(self))
+        with contextlib.closing(_Adapter(self)) as adapter:
             for _ in range(REDIRECTS_MOST + 1):
                 if not is_allowed(url):
                     raise OperationalError(
                         f"{self.service}: only https addresses are asked, not {url[:80]!r}."
                     )
-                with self._send(session, url) as response:
+                with self._send(adapter, url) as response:
                     if response.status_code not in REDIRECTS or not self.follow_redirects:
                         return Reply(response.status_code, response.headers, self._read(response))
                     location = response.headers.get("Location", "")
@@ -200,14 +193,12 @@ class _Job(Struct):
                 url = target
         raise OperationalError(f"{self.service} sent us round in circles.")
 
-    def _send(self, session: requests.Session, url: str) -> requests.Response:
+    def _send(self, adapter: HTTPAdapter, url: str) -> requests.Response:
         left = self._seconds_left()
-        return session.get(
-            url,
-            headers=dict(self.headers),
-            timeout=(min(CONNECT_S, left), min(READ_S, left)),
-            allow_redirects=False,
+        return adapter.send(
+            requests.Request("GET", url, dict(self.headers)).prepare(),
             stream=True,
+            timeout=(min(CONNECT_S, left), min(READ_S, left)),
             proxies={} if is_loopback(urlsplit(url).hostname or "") else get_environ_proxies(url),
         )
 
@@ -230,37 +221,6 @@ class _Job(Struct):
         return left
 
 
-class _Session(requests.Session):
-    """Leaves redirects to us.
-
-    Even when told not to follow them, the library prepares the next request, and for that reads
-    the whole body of this one, without limit.
-    """
-
-    def get_redirect_target(self, resp: requests.Response) -> str | None:  # noqa: ARG002
-        return None
-
-
-def _pools(watch: Callable[[socket.socket], None]) -> dict[str, type[HTTPConnectionPool]]:
-    """Return the pools of connections whose sockets are watched, by scheme."""
-
-    class Plain(HTTPConnection):
-        def connect(self) -> None:
-            super().connect()
-            watch(self.sock)
-
-    class Tls(Plain, HTTPSConnection):
-        pass
-
-    class PlainPool(HTTPConnectionPool):
-        ConnectionCls = Plain
-
-    class TlsPool(HTTPSConnectionPool):
-        ConnectionCls = Tls
-
-    return {"http": PlainPool, "https": TlsPool}
-
-
 class _Adapter(HTTPAdapter):
     """Brings our TLS context and watched sockets.
 
@@ -269,20 +229,29 @@ class _Adapter(HTTPAdapter):
     """
 
     def __init__(self, job: _Job) -> None:
-        self._tls_context, self._pools = job.tls_context, _pools(job.watch)
+        self._job = job
         once_more = Retry(
             1, read=0, status=0, other=0, backoff_factor=0.5, respect_retry_after_header=False
         )
         super().__init__(pool_connections=1, pool_maxsize=1, max_retries=once_more)
 
     def init_poolmanager(self, *args: Any, **options: Any) -> None:
-        super().init_poolmanager(*args, ssl_context=self._tls_context, **options)
-        self.poolmanager.pool_classes_by_scheme = self._pools
+        super().init_poolmanager(*args, ssl_context=self._job.tls_context, **options)
 
     def proxy_manager_for(self, proxy: str, **options: Any) -> Any:
-        manager = super().proxy_manager_for(proxy, ssl_context=self._tls_context, **options)
-        manager.pool_classes_by_scheme = self._pools
-        return manager
+        return super().proxy_manager_for(proxy, ssl_context=self._job.tls_context, **options)
+
+    def get_connection_with_tls_context(self, *args: Any, **options: Any) -> Any:
+        pool: Any = super().get_connection_with_tls_context(*args, **options)
+        kind, watch = pool.ConnectionCls, self._job.watch
+
+        class Watched(kind):  # type: ignore[misc, valid-type]
+            def connect(self) -> None:
+                super().connect()
+                watch(self.sock)
+
+        pool.ConnectionCls = Watched
+        return pool
 
     def cert_verify(self, conn: Any, url: str, verify: Any, cert: Any) -> None:
         """Leave the authorities to the context, which demands a certificate and a right name."""
