@@ -22,6 +22,7 @@ from strawbell.edges.forecasts.checks import mapping, number, read_json, safe_wo
 from strawbell.edges.forecasts.http import Http, Question
 from strawbell.edges.mail_refusals import Security, provider_of_address
 from strawbell.errors import OperationalError
+from strawbell.words.catalogue import BRITISH
 
 GEOCODER_URL = "https://geocoding-api.open-meteo.com"
 INTERVAL = timedelta(days=1)
@@ -53,12 +54,14 @@ def find_places(http: Http, base_url: str, text: str, now: datetime) -> tuple[Fo
     `strawbell.errors.OperationalError` when the geocoder gives no usable answer.
     """
     asked = urlencode({"name": text, "count": MOST_PLACES, "language": "en", "format": "json"})
-    question = Question("The geocoder", f"{base_url.rstrip('/')}/v1/search?{asked}", INTERVAL)
+    question = Question(
+        BRITISH.say("service.geocoder"), f"{base_url.rstrip('/')}/v1/search?{asked}", INTERVAL
+    )
     return http.ask(question, now, lambda body, _at: tuple(_parse(body)))
 
 
 def _parse(body: bytes) -> Iterator[FoundPlace]:
-    answer = mapping(read_json("The geocoder", body))
+    answer = mapping(read_json(BRITISH.say("service.geocoder"), body))
     for one in sequence(answer.get("results")):
         row = mapping(one)
         latitude, longitude = number(row.get("latitude")), number(row.get("longitude"))
@@ -67,7 +70,7 @@ def _parse(body: bytes) -> Iterator[FoundPlace]:
         zone = row.get("timezone")
         areas = [row.get("admin1"), row.get("country")]
         yield FoundPlace(
-            name=_text(row.get("name")) or "Garden",
+            name=_text(row.get("name")) or BRITISH.say("lookup.garden"),
             latitude=round(latitude, 2),
             longitude=round(longitude, 2),
             time_zone=_text(zone) or zone_at(latitude, longitude),
@@ -153,7 +156,7 @@ def _published(address: str, domain: str, http: Http, now: datetime) -> MailServ
         f"https://autoconfig.{domain}/mail/config-v1.1.xml?emailaddress={quote(address)}",
         f"https://{domain}/.well-known/autoconfig/mail/config-v1.1.xml",
     ):
-        question = Question("The mail provider", url, INTERVAL, accept="text/xml")
+        question = Question(BRITISH.say("service.mail"), url, INTERVAL, accept="text/xml")
         try:
             found = http.ask(question, now, lambda body, _at: read_xml(body, address))
         except OperationalError:
@@ -169,11 +172,11 @@ def read_xml(body: bytes, address: str) -> MailServer | None:
     Raises `strawbell.errors.OperationalError` for what is no description of servers.
     """
     if len(body) > MOST_XML_BYTES or b"<!" in body.replace(b"<!--", b""):
-        raise OperationalError("The mail provider sent no description of its servers.")
+        raise OperationalError(BRITISH.say("lookup.no-servers"))
     try:
         root = Xml.fromstring(body)  # noqa: S314 - short, and without any declaration of entities
     except Xml.ParseError as error:
-        raise OperationalError("The mail provider sent no description of its servers.") from error
+        raise OperationalError(BRITISH.say("lookup.no-servers")) from error
     incoming = _first(root, "incomingServer", "imap", address)
     outgoing = _first(root, "outgoingServer", "smtp", address)
     if outgoing is None:

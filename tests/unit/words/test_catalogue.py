@@ -138,7 +138,9 @@ def uses() -> tuple[Use, ...]:
             given = None if None in names else frozenset(each for each in names if each)
             if name == "refused":
                 given = given and given - {"remedy", "typed"}
-            if name in ("say", "known", "refused"):
+            if name == "unusable" and given is not None:
+                given |= {"service"}
+            if name in ("say", "known", "refused", "unusable"):
                 found += [("say", key, "", given) for key in keys_in(node.args[0])]
             elif name in ("of", "optional", "lines_of") and len(node.args) > 1:
                 rows = list(keys_in(node.args[2])) if len(node.args) > 2 else [""]

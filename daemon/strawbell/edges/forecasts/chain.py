@@ -22,9 +22,10 @@ from strawbell.edges.forecasts.checks import HOUR
 from strawbell.edges.forecasts.http import Http
 from strawbell.edges.forecasts.open_meteo import SERVICE, Ensembles, Runs
 from strawbell.edges.forecasts.past import PreviousRuns
-from strawbell.errors import GrowerError, OperationalError, Problem
+from strawbell.errors import OperationalError
 from strawbell.model.forecast import Ensemble, Forecast
 from strawbell.model.garden import Place
+from strawbell.words.catalogue import BRITISH
 
 ADAPTERS: Mapping[str, str] = {
     "open-meteo": "strawbell.edges.forecasts.open_meteo:OpenMeteo",
@@ -50,18 +51,9 @@ class KeepsLastGood(Protocol):
 def build_sources(
     names: Iterable[str], http: Http, base_urls: Mapping[str, str] | None = None
 ) -> tuple[ForecastSource, ...]:
-    """Return the named sources in order; `GrowerError` for a name that is none."""
+    """Return the named sources in order."""
     sources: list[ForecastSource] = []
     for name in names:
-        if name not in ADAPTERS:
-            raise GrowerError(
-                Problem(
-                    "unknown forecast service",
-                    where="[weather] sources",
-                    found=repr(name),
-                    allowed=", ".join(ADAPTERS),
-                )
-            )
         module, _, adapter = ADAPTERS[name].partition(":")
         make = getattr(import_module(module), adapter)
         sources.append(make(http, (base_urls or {}).get(name)))
@@ -113,7 +105,9 @@ def first_forecast(
         gap = _gap(forecast, now)
         if gap is None:
             return forecast, tuple(complaints)
-        complaints.append(f"The forecast of {source.name} leaves {gap} partly unknown.")
+        complaints.append(
+            BRITISH.say("doubted.partly", service=source.name, what=gap, hours=LOOK_AHEAD_H)
+        )
         partial = partial or forecast
     if partial is not None:
         return partial, tuple(complaints)
@@ -128,7 +122,7 @@ def _gap(forecast: Forecast, now: datetime) -> str | None:
     # Between two full hours the 24 hours begin and end inside one: 25 are touched.
     touched = LOOK_AHEAD_H + (now.minute > 0 or now.second > 0 or now.microsecond > 0)
     what = [name for name, known in (("rain", wet), ("temperature", warm)) if known < touched]
-    return f"the {' and '.join(what)} of the next {LOOK_AHEAD_H} hours" if what else None
+    return " and ".join(what) or None
 
 
 def _youngest(sources: Sequence[ForecastSource], place: Place) -> Forecast | None:
@@ -182,11 +176,8 @@ class Beside:
                 third = other.fetch(place, now)
                 if _far_apart(third, members, now):
                     return found, ()
-                complaint = (
-                    f"The forecast of {found.source} is far from all others of this place; that of "
-                    f"{third.source} is taken."
-                )
-                return replace(third, ensemble=members), (complaint,)
+                said = BRITISH.say("doubted.far", service=found.source, other=third.source)
+                return replace(third, ensemble=members), (said,)
         return found, ()
 
     def _dated(self, found: Forecast, place: Place, now: datetime) -> Forecast:

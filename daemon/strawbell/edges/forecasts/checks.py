@@ -26,6 +26,7 @@ from msgspec.structs import replace
 from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
+from strawbell.words.catalogue import BRITISH
 
 HOUR = timedelta(hours=1)
 RANGES: Mapping[str, tuple[float, float]] = {
@@ -132,36 +133,38 @@ DECIMALS_THAT_LEAVE = 2
 
 
 class Service(Struct, frozen=True):
-    """How a service is called in the configuration and to the grower, and what its licence asks."""
+    """How a service is called in the configuration, and where its licence is told of."""
 
     name: str
-    spoken: str
-    attribution: str
     attribution_url: str
 
-    def unusable(self, what: str) -> OperationalError:
+    @property
+    def spoken(self) -> str:
+        """Return how it is called in a sentence."""
+        return BRITISH.say(f"service.{self.name}")
+
+    def unusable(self, key: str, /, **places: str | float) -> OperationalError:
         """Return the error that refuses an answer: who, what is the matter."""
-        return OperationalError(f"{self.spoken} {what}; that answer is not used.")
+        return OperationalError(BRITISH.say(key, service=self.spoken, **places))
 
 
 def read_json(spoken: str, body: bytes) -> Any:
     """Return the JSON of a body; whatever is wrong with it becomes one `OperationalError`."""
     if not body.strip():
-        raise OperationalError(f"{spoken} sent an empty answer.")
+        raise OperationalError(BRITISH.say("fetch.empty", service=spoken))
     if body.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] == b"<":
-        raise OperationalError(f"{spoken} sent a web page instead of a forecast.")
+        raise OperationalError(BRITISH.say("fetch.web-page", service=spoken))
     if (
         len(body) * _width_bytes(body) > TEXT_MOST_BYTES
         or body.count(b",") > VALUES_MOST
         or body.count(b"[") + body.count(b"{") > CONTAINERS_MOST
     ):
-        raise OperationalError(f"{spoken} sent far too much to be a forecast.")
+        raise OperationalError(BRITISH.say("fetch.too-much", service=spoken))
     try:
         return json.loads(body.decode("utf-8-sig"))
     except (ValueError, RecursionError, MemoryError) as error:
-        raise OperationalError(
-            f"{spoken} sent a garbled or truncated answer ({type(error).__name__})."
-        ) from error
+        kind = type(error).__name__
+        raise OperationalError(BRITISH.say("fetch.garbled", service=spoken, kind=kind)) from error
 
 
 def _width_bytes(body: bytes) -> int:
@@ -247,15 +250,21 @@ def check_place(service: Service, place: Place, latitude: object, longitude: obj
     """Refuse an answer for another place: swapped, sign-flipped, absent or simply elsewhere."""
     found_latitude, found_longitude = number(latitude), number(longitude)
     if found_latitude is None or found_longitude is None:
-        raise service.unusable("did not say for which place its forecast is")
+        raise service.unusable("unusable.no-place")
     north = abs(found_latitude - place.latitude)
     east = abs((found_longitude - place.longitude + 180.0) % 360.0 - 180.0)
     shrunk = math.cos(math.radians(place.latitude))
     if math.hypot(north, east * shrunk) * KM_PER_DEG > PLACE_MOST_KM:
-        raise service.unusable(
-            f"answered for another place ({found_latitude:.2f}, {found_longitude:.2f}) than the "
-            f"garden's ({place.latitude:.2f}, {place.longitude:.2f})"
-        )
+        raise elsewhere(service, place, found_latitude, found_longitude)
+
+
+def elsewhere(service: Service, place: Place, latitude: float, longitude: float) -> Exception:
+    """Return the error that refuses an answer for another place, at these degrees."""
+    found, wanted = (
+        f"{north:.2f}, {east:.2f}"
+        for north, east in ((latitude, longitude), (place.latitude, place.longitude))
+    )
+    return service.unusable("unusable.elsewhere", found=found, place=wanted)
 
 
 def at_height(forecast: Forecast, place: Place, answered_m: object) -> Forecast:
@@ -280,20 +289,21 @@ def at_height(forecast: Forecast, place: Place, answered_m: object) -> Forecast:
             dew_point_c=None if dew_c is None else dew_c - colder_c,
         )
 
-    where = "up" if higher_m > 0 else "down"
-    return replace(
-        forecast,
-        hours=tuple(moved(hour) for hour in forecast.hours),
-        attribution=f"{forecast.attribution}, temperatures moved {abs(higher_m):.0f} m {where} "
-        "to the garden",
+    said = BRITISH.say(
+        "attribution.moved",
+        attribution=forecast.attribution,
+        metres=f"{abs(higher_m):.0f}",
+        higher=higher_m > 0,
     )
+    hours = tuple(moved(hour) for hour in forecast.hours)
+    return replace(forecast, hours=hours, attribution=said)
 
 
 def check_issue(service: Service, issued_at: datetime, fetched_at: datetime) -> None:
     """Refuse an answer that was made more than a day before it was fetched."""
     age = fetched_at - issued_at
     if age > ISSUED_BEFORE_MOST:
-        raise service.unusable(f"sent a forecast that is {age / HOUR:.0f} hours old")
+        raise service.unusable("unusable.old", hours=f"{age / HOUR:.0f}")
 
 
 Places = Sequence[int | None]
@@ -391,13 +401,13 @@ def forecast_of(
         if hour.starts_at > now and (hour.temperature_c is not None or hour.rain_mm is not None)
     )
     if ahead < AHEAD_LEAST_H:
-        raise service.unusable(f"knows only {ahead} of the coming hours")
+        raise service.unusable("unusable.few-hours", hours=ahead)
     return Forecast(
         source=service.name,
         issued_at=issued_at,
         fetched_at=fetched_at,
         hours=hours,
-        attribution=service.attribution,
+        attribution=BRITISH.say(f"attribution.{service.name}"),
         attribution_url=service.attribution_url,
     )
 

@@ -18,6 +18,7 @@ from strawbell.edges.forecasts.checks import read_json, safe_words
 from strawbell.errors import OperationalError, Outlook
 from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Place
+from strawbell.words.catalogue import BRITISH
 
 if TYPE_CHECKING:
     import ssl
@@ -67,10 +68,6 @@ class Refused(OperationalError):
         """Keep the status; those that another try would not change are for good."""
         self.status = status
         super().__init__(message, Outlook.FOR_GOOD if status in FOR_GOOD else Outlook.FOR_NOW)
-
-
-class Paused(OperationalError):
-    """The service failed a short while ago and is left alone; nothing was asked."""
 
 
 class Http:
@@ -200,7 +197,8 @@ class Http:
             raise
         except Exception as error:
             # A slip of ours on an answer nobody foresaw must not cost the grower the morning.
-            text = f"{question.service} sent an answer nobody foresaw ({type(error).__name__})."
+            kind = type(error).__name__
+            text = BRITISH.say("fetch.unforeseen", service=question.service, kind=kind)
             self._pause(question.url, now, {}, text)
             raise OperationalError(text, Outlook.UNKNOWN) from error
 
@@ -210,7 +208,9 @@ class Http:
             ends = pause.expires_at if pause else None
             if pause and ends and now < ends <= now + RETRY_AFTER_MOST:
                 reason = pause.body.decode("utf-8", "replace")
-                raise Paused(f"{reason} It is not asked again before {ends:%H:%M} UTC.")
+                raise OperationalError(
+                    BRITISH.say("fetch.paused", reason=reason, time=f"{ends:%H:%M}")
+                )
 
     def _pause(self, scope: str, now: datetime, headers: Mapping[str, str], reason: str) -> None:
         ends = pause_until(now, headers)
@@ -352,20 +352,9 @@ def _pause_key(scope: str) -> str:
     return f"pause {scope}"
 
 
-_MEANINGS = {
-    400: "did not understand our question",
-    401: "refused us",
-    403: "refused us; an address in [weather] contact may be wanted",
-    404: "does not know this place",
-    422: "does not cover this place",
-    429: "asks us to come less often",
-}
-
-
 def _refusal(service: str, reply: Reply) -> str:
-    meaning = _MEANINGS.get(reply.status, "has no forecast for us now")
     reason = _reason(service, reply.body)
-    return f"{service} {meaning} (HTTP {reply.status}{': ' + reason if reason else ''})."
+    return BRITISH.say("fetch.refused", service=service, status=str(reply.status), reason=reason)
 
 
 def _reason(service: str, body: bytes) -> str:

@@ -15,8 +15,6 @@ from strawbell.model.garden import Place
 
 SERVICE = checks.Service(
     name="met-norway",
-    spoken="MET Norway",
-    attribution="Weather data from MET Norway (NLOD 2.0, CC BY 4.0), rearranged by hour",
     attribution_url="https://api.met.no/",
 )
 BASE_URL = "https://api.met.no"
@@ -71,7 +69,7 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     answer = checks.mapping(checks.read_json(SERVICE.spoken, body))
     properties = checks.mapping(answer.get("properties"))
     if not properties:
-        raise SERVICE.unusable("sent something that is no forecast")
+        raise SERVICE.unusable("unusable.no-forecast")
     corner = checks.sequence(checks.mapping(answer.get("geometry")).get("coordinates"))
     longitude, latitude, height_m = (*corner, None, None, None)[:3]
     checks.check_place(SERVICE, place, latitude, longitude)

@@ -16,8 +16,6 @@ from strawbell.model.garden import Place
 
 SERVICE = checks.Service(
     name="nws",
-    spoken="The US National Weather Service",
-    attribution="Forecast by the US National Weather Service (public domain)",
     attribution_url="https://www.weather.gov/",
 )
 BASE_URL = "https://api.weather.gov"
@@ -121,16 +119,16 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     answer = checks.mapping(checks.read_json(SERVICE.spoken, body))
     properties = checks.mapping(answer.get("properties"))
     if not properties:
-        raise SERVICE.unusable("sent something that is no forecast")
+        raise SERVICE.unusable("unusable.no-forecast")
     _check_cell(place, answer.get("geometry"))
     issued_at = checks.moment(properties.get("updateTime"))
     if issued_at is None:
-        raise SERVICE.unusable("did not say when its forecast was made")
+        raise SERVICE.unusable("unusable.no-date")
     checks.check_issue(SERVICE, issued_at, fetched_at)
     intervals = Intervals()
     valid = intervals[str(properties.get("validTimes"))]
     if valid is not None and valid[1] < fetched_at + AHEAD_LEAST:
-        raise SERVICE.unusable("sent an old forecast whose time is nearly over")
+        raise SERVICE.unusable("unusable.nearly-over")
     # Hours that an interval covers only in part stay unknown rather than half true.
     midnight = issued_at.replace(hour=0, minute=0, second=0, microsecond=0)
     grid = checks.grid_around(
@@ -213,14 +211,9 @@ def _check_cell(place: Place, geometry: object) -> None:
     easts = [(east - place.longitude + 180.0) % 360.0 - 180.0 for east, _ in known]
     norths = [north - place.latitude for _, north in known]
     if any(min(side) > BESIDE_DEG or max(side) < -BESIDE_DEG for side in (easts, norths)):
-        middle = (
-            (min(norths) + max(norths)) / 2 + place.latitude,
-            (min(easts) + max(easts)) / 2 + place.longitude,
-        )
-        raise SERVICE.unusable(
-            f"answered for another place ({middle[0]:.2f}, {middle[1]:.2f}) than the garden's "
-            f"({place.latitude:.2f}, {place.longitude:.2f})"
-        )
+        north = (min(norths) + max(norths)) / 2 + place.latitude
+        east = (min(easts) + max(easts)) / 2 + place.longitude
+        raise checks.elsewhere(SERVICE, place, north, east)
 
 
 def _read_grid(body: bytes, fetched_at: datetime) -> str:  # noqa: ARG001 - one signature for all
@@ -234,9 +227,9 @@ def _read_grid(body: bytes, fetched_at: datetime) -> str:  # noqa: ARG001 - one 
     office = properties.get("gridId")
     column, row = _whole(properties.get("gridX")), _whole(properties.get("gridY"))
     if not isinstance(office, str) or not re.fullmatch(r"[A-Z]{3}", office, re.ASCII):
-        raise SERVICE.unusable("did not say which office serves the place")
+        raise SERVICE.unusable("unusable.no-office")
     if column is None or row is None:
-        raise SERVICE.unusable("did not say which cell of the grid the place is in")
+        raise SERVICE.unusable("unusable.no-cell")
     return f"/gridpoints/{office}/{column},{row}"
 
 

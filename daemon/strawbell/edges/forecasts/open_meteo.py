@@ -24,11 +24,10 @@ from strawbell.edges.forecasts import checks
 from strawbell.edges.forecasts.http import Asker, Question, WorldSource
 from strawbell.model.forecast import Ensemble, Forecast, Hour, Member
 from strawbell.model.garden import Place
+from strawbell.words.catalogue import BRITISH
 
 SERVICE = checks.Service(
     name="open-meteo",
-    spoken="Open-Meteo",
-    attribution="Weather data by Open-Meteo.com (CC BY 4.0), rearranged by hour",
     attribution_url="https://open-meteo.com/",
 )
 BASE_URL = "https://api.open-meteo.com"
@@ -113,8 +112,9 @@ def answer_about(place: Place, body: bytes) -> Mapping[str, Any]:
     answer = _answer_for(checks.read_json(SERVICE.spoken, body), place)
     if answer.get("error"):
         reason = answer.get("reason")
-        words = checks.safe_words(reason) if isinstance(reason, str) else "no reason given"
-        raise SERVICE.unusable(f"reports an error ({words})")
+        words = checks.safe_words(reason) if isinstance(reason, str) else ""
+        said = words or BRITISH.say("unusable.no-reason")
+        raise SERVICE.unusable("unusable.error", reason=said)
     checks.check_place(SERVICE, place, answer.get("latitude"), answer.get("longitude"))
     return answer
 
@@ -171,11 +171,11 @@ def _answer_for(answers: Any, place: Place) -> Mapping[str, Any]:
     """Return the answer; several places come as a list, of which the nearest is meant."""
     if not isinstance(answers, list):
         if not isinstance(answers, dict):
-            raise SERVICE.unusable("sent something that is no forecast")
+            raise SERVICE.unusable("unusable.no-forecast")
         return answers
     found = [one for one in answers if isinstance(one, dict)]
     if not found:
-        raise SERVICE.unusable("sent an empty list")
+        raise SERVICE.unusable("unusable.empty-list")
 
     def distance(one: Mapping[str, Any]) -> float:
         latitude, longitude = (
@@ -198,12 +198,12 @@ def times_of(answer: Mapping[str, Any]) -> Times:
     hourly, units = checks.mapping(answer.get("hourly")), checks.mapping(answer.get("hourly_units"))
     seconds = checks.number(answer.get("utc_offset_seconds"))
     if seconds is None or abs(seconds) > OFFSET_MOST.total_seconds():
-        raise SERVICE.unusable("did not say in which time zone its hours are")
+        raise SERVICE.unusable("unusable.no-zone")
     rows = checks.sequence(hourly.get("time"))
     if units.get("time") == "unixtime":
         return [_unix_moment(row) for row in rows]
     if units.get("time") != "iso8601":
-        raise SERVICE.unusable("gives its times in a way we do not know")
+        raise SERVICE.unusable("unusable.odd-times")
     return checks.moments(rows, timedelta(seconds=seconds))
 
 
@@ -264,7 +264,8 @@ class Runs(Asker):
     def newest(self, now: datetime) -> Run:
         """Return the newest run; `strawbell.errors.OperationalError` where it is not told."""
         url = f"{self._base}/data/{MODEL}/static/meta.json"
-        question = Question(f"{SERVICE.spoken}'s list of runs", url, RUNS_INTERVAL)
+        spoken = BRITISH.say("service.runs", service=SERVICE.spoken)
+        question = Question(spoken, url, RUNS_INTERVAL)
         return self._http.ask(question, now, lambda body, _: parse_run(body))
 
 
@@ -280,10 +281,10 @@ def parse_run(body: bytes) -> Run:
         )
     )
     if began is None or available is None or every is None or not 0 < began <= available:
-        raise SERVICE.unusable("did not say when its models ran")
+        raise SERVICE.unusable("unusable.no-run")
     interval = timedelta(seconds=every)
     if not INTERVAL_LEAST <= interval <= INTERVAL_MOST:
-        raise SERVICE.unusable("did not say how often its models run")
+        raise SERVICE.unusable("unusable.no-interval")
     return Run(datetime.fromtimestamp(began, UTC), datetime.fromtimestamp(available, UTC), interval)
 
 
@@ -318,7 +319,8 @@ class Ensembles(Asker):
 
     def fetch(self, place: Place, now: datetime) -> Ensemble:
         """Return the members; `strawbell.errors.OperationalError` when none could be had."""
-        question = Question(f"{SERVICE.spoken}'s ensemble", self.url(place), ENSEMBLE_INTERVAL)
+        spoken = BRITISH.say("service.ensemble", service=SERVICE.spoken)
+        question = Question(spoken, self.url(place), ENSEMBLE_INTERVAL)
         return self._http.ask(question, now, lambda body, _: parse_ensemble(body, place))
 
     def url(self, place: Place) -> str:
@@ -342,17 +344,17 @@ def parse_ensemble(body: bytes, place: Place) -> Ensemble:
     and whatever cannot be, stays unknown.
     """
     if _NOT_COVERED.search(body):
-        raise SERVICE.unusable("has no ensemble for this place")
+        raise SERVICE.unusable("unusable.no-ensemble")
     answer = answer_about(place, body)
     hourly, units = checks.mapping(answer.get("hourly")), checks.mapping(answer.get("hourly_units"))
     rows = takewhile(lambda at: at is not None, times_of(answer)[:HOURS_MOST])
     times = [at for at in rows if at is not None]
     if not times or any(after - before != checks.HOUR for before, after in pairwise(times)):
-        raise SERVICE.unusable("sent an ensemble that is not one of hours")
+        raise SERVICE.unusable("unusable.no-hours")
     series = _member_series(hourly, units, len(times))
     members = tuple(_members(series, len(times)))
     if len(members) < FEWEST_MEMBERS:
-        raise SERVICE.unusable(f"sent an ensemble of only {len(members)} members")
+        raise SERVICE.unusable("unusable.few-members", members=len(members))
     models = sorted({model for model, _ in series if model})
     # A rain row tells of the hour before its stamp, so the series begins an hour earlier.
     return Ensemble(", ".join(models) or MODEL, times[0] - checks.HOUR, members)

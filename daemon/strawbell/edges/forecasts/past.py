@@ -31,6 +31,7 @@ from strawbell.edges.forecasts.open_meteo import (
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.forecast import Hour, PastError
 from strawbell.model.garden import Place
+from strawbell.words.catalogue import BRITISH
 
 ARCHIVE_URL = "https://archive-api.open-meteo.com"
 YEARS = 30
@@ -98,11 +99,13 @@ def _check_dates(first: date, last: date, today: date) -> None:
         if not FIRST_DAY < on <= newest:
             raise GrowerError(
                 Problem(
-                    "the archive does not reach there",
+                    BRITISH.say("past.not-there"),
                     name,
                     str(on),
-                    f"{FIRST_DAY + timedelta(days=1)} to {newest}",
-                    "Give dates of the past, or recorded weather of your own with --weather.",
+                    BRITISH.say(
+                        "past.between", first=str(FIRST_DAY + timedelta(days=1)), last=str(newest)
+                    ),
+                    BRITISH.say("past.give"),
                 )
             )
 
@@ -118,7 +121,8 @@ def _ask_hours(
         end_date=end,
         **IN_OUR_UNITS,
     )
-    question = Question(f"The archive of {SERVICE.spoken}", url, ARCHIVE_INTERVAL)
+    spoken = BRITISH.say("service.archive", service=SERVICE.spoken)
+    question = Question(spoken, url, ARCHIVE_INTERVAL)
     return http.ask(question, now, lambda body, _at: parse_hours(body, place))
 
 
@@ -126,7 +130,7 @@ def parse_hours(body: bytes, place: Place) -> Hours:
     """Return the hours in an answer; `OperationalError` where it is none for this place."""
     found = hours_of(answer_about(place, body))
     if not any(hour.temperature_c is not None for hour in found.values()):
-        raise SERVICE.unusable("sent an archive without temperatures")
+        raise SERVICE.unusable("unusable.no-temperatures")
     return found
 
 
@@ -161,7 +165,7 @@ def from_file(path: Path) -> tuple[Minima, int]:
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         found = error.strerror if isinstance(error, OSError) else None
-        raise _problem(path, "the file cannot be read", found or str(error)) from error
+        raise _problem(path, BRITISH.say("past.unreadable"), found or str(error)) from error
     import csv  # few commands read one
 
     rows = csv.DictReader(text.splitlines())
@@ -171,8 +175,8 @@ def from_file(path: Path) -> tuple[Minima, int]:
         (names[each] for each in (*CELSIUS_COLUMNS, *FAHRENHEIT_COLUMNS) if each in names), None
     )
     if day_column is None or low_column is None:
-        found = ", ".join(names) or "no columns"
-        raise _problem(path, "a column is missing", found, "date and low_c (or low_f)")
+        found = ", ".join(names) or BRITISH.say("past.no-columns")
+        raise _problem(path, BRITISH.say("past.no-column"), found, BRITISH.say("past.columns"))
     fahrenheit = low_column.strip().lower() in FAHRENHEIT_COLUMNS
     minima: dict[date, float | None] = {}
     left_out = 0
@@ -184,7 +188,7 @@ def from_file(path: Path) -> tuple[Minima, int]:
             low = None
         minima.setdefault(on, low)
     if not minima:
-        raise _problem(path, "the file holds no days", "only a heading")
+        raise _problem(path, BRITISH.say("past.no-days"), BRITISH.say("past.heading"))
     return minima, left_out
 
 
@@ -192,10 +196,10 @@ def _lows_in(body: bytes, place: Place) -> Minima:
     answer = answer_about(place, body)
     daily, units = mapping(answer.get("daily")), mapping(answer.get("daily_units"))
     if units.get("temperature_2m_min") != "°C":
-        raise SERVICE.unusable("sent an archive without lows in degrees Celsius")
+        raise SERVICE.unusable("unusable.no-lows")
     found = dict(_pairs(listed(daily.get("time")), listed(daily.get("temperature_2m_min"))))
     if not found:
-        raise SERVICE.unusable("sent an empty archive")
+        raise SERVICE.unusable("unusable.no-days")
     return found
 
 
@@ -214,9 +218,9 @@ def _date(path: Path, line: int, text: str | None) -> date:
     try:
         return date.fromisoformat((text or "").strip()[:10])
     except ValueError:
-        raise _problem(
-            path, f"line {line}: not a date", repr(text), "dates such as 2027-04-09"
-        ) from None
+        what = BRITISH.say("past.no-date", line=line)
+        allowed = BRITISH.say("past.dates", date="2027-04-09")
+        raise _problem(path, what, repr(text), allowed) from None
 
 
 def _low(path: Path, line: int, text: str | None, *, fahrenheit: bool) -> float | None:
@@ -225,9 +229,8 @@ def _low(path: Path, line: int, text: str | None, *, fahrenheit: bool) -> float 
     try:
         value = float(text)
     except ValueError:
-        raise _problem(
-            path, f"line {line}: not a temperature", repr(text), "a number, or nothing"
-        ) from None
+        what = BRITISH.say("past.no-temperature", line=line)
+        raise _problem(path, what, repr(text), BRITISH.say("past.number")) from None
     return (value - 32.0) / 1.8 if fahrenheit else value
 
 
@@ -297,10 +300,9 @@ class PreviousRuns(Asker):
         """
         first, last = dates[0] - timedelta(days=1), dates[1] + timedelta(days=1)
         if first < FIRST_ISSUED:
-            allowed = f"{FIRST_ISSUED + timedelta(days=1)} and later"
-            raise GrowerError(
-                Problem("forecasts of that time are not kept", "--from", str(dates[0]), allowed)
-            )
+            allowed = BRITISH.say("past.later", first=str(FIRST_ISSUED + timedelta(days=1)))
+            what = BRITISH.say("past.not-kept")
+            raise GrowerError(Problem(what, "--from", str(dates[0]), allowed))
         found: dict[int, dict[datetime, Hour]] = {}
         for start, end in chunks(first, last, ISSUED_AT_ONCE):
             asked = {"start_date": start.isoformat(), "end_date": end.isoformat()}
@@ -319,7 +321,8 @@ class PreviousRuns(Asker):
             place, f"{self._base}/v1/forecast", names,
             timeformat="iso8601", timezone="GMT", **dates,
         )  # fmt: skip
-        question = Question(f"{SERVICE.spoken}'s list of past forecasts", url, ERRORS_INTERVAL)
+        spoken = BRITISH.say("service.past", service=SERVICE.spoken)
+        question = Question(spoken, url, ERRORS_INTERVAL)
         return self._http.ask(question, now, lambda body, _: parse_issued(body, place))
 
 
@@ -330,7 +333,7 @@ def parse_issued(body: bytes, place: Place) -> Issued:
     for ahead in (0, *DAYS_AHEAD):
         found[ahead] = hours_of(answer, f"_previous_day{ahead}" if ahead else "")
     if not any(hour.temperature_c is not None for hour in found[1].values()):
-        raise SERVICE.unusable("sent no forecasts of the past")
+        raise SERVICE.unusable("unusable.no-past")
     return found
 
 

@@ -30,6 +30,7 @@ from urllib3.util.retry import Retry
 
 from strawbell.errors import OperationalError
 from strawbell.model.configuration import is_loopback
+from strawbell.words.catalogue import BRITISH
 
 BODY_MOST_BYTES = 2 * 1024 * 1024
 """Decoded; the largest real answer seen is under a tenth of it."""
@@ -74,19 +75,17 @@ def fetch_reply(
     job = _Job(service, url, headers, seconds, ends_at, follow_redirects, context)
     thread = threading.Thread(target=job.run, name=f"forecast from {service}", daemon=True)
     if not _places.acquire(blocking=False):
-        raise OperationalError(
-            f"{service} was not asked: the name service has not answered earlier questions."
-        )
+        raise job.trouble("no-name-service")
     try:
         thread.start()
     except RuntimeError as error:
         _places.release()
-        raise OperationalError(f"{service} could not be asked: no thread to be had.") from error
+        raise job.trouble("no-thread") from error
     if not job.done.wait(max(ends_at - time.monotonic(), 0.0)):
         job.give_up()
-        raise OperationalError(_too_slow(service, seconds))
+        raise job.trouble("too-slow", seconds=f"{seconds:.0f}")
     if job.reply is None:
-        raise OperationalError(job.complaint or f"{service} could not be asked.")
+        raise OperationalError(job.complaint)
     return job.reply
 
 
@@ -133,7 +132,7 @@ class _Job(Struct):
     tls_context: ssl.SSLContext
     done: threading.Event = field(default_factory=threading.Event)
     reply: Reply | None = None
-    complaint: str | None = None
+    complaint: str = ""
     given_up: bool = False
     sockets: list[socket.socket] = field(default_factory=list)
     lock: Any = field(default_factory=threading.Lock)
@@ -145,7 +144,7 @@ class _Job(Struct):
         except OperationalError as error:
             self.complaint = str(error)
         except Exception as error:  # noqa: BLE001, RUF100 - hostile bytes meet foreign code here
-            self.complaint = _complaint(self.service, error, self.seconds)
+            self.complaint = str(self._broken(error))
         finally:
             self.sockets.clear()
             _places.release()
@@ -178,20 +177,16 @@ class _Job(Struct):
         with contextlib.closing(_Adapter(self)) as adapter:
             for _ in range(REDIRECTS_MOST + 1):
                 if not is_allowed(url):
-                    raise OperationalError(
-                        f"{self.service}: only https addresses are asked, not {url[:80]!r}."
-                    )
+                    raise self.trouble("no-https", url=repr(url[:80]))
                 with self._send(adapter, url) as response:
                     if response.status_code not in REDIRECTS or not self.follow_redirects:
                         return Reply(response.status_code, response.headers, self._read(response))
                     location = response.headers.get("Location", "")
                 target = redirect_target(url, location)
                 if target is None:
-                    raise OperationalError(
-                        f"{self.service} sent us on to {location[:80]!r}, where we do not follow."
-                    )
+                    raise self.trouble("sent-on", url=repr(location[:80]))
                 url = target
-        raise OperationalError(f"{self.service} sent us round in circles.")
+        raise self.trouble("circles")
 
     def _send(self, adapter: HTTPAdapter, url: str) -> requests.Response:
         left = self._seconds_left()
@@ -206,10 +201,7 @@ class _Job(Struct):
         body = bytearray()
         for chunk in response.raw.stream(CHUNK_BYTES, decode_content=True):
             if len(body) + len(chunk) > BODY_MOST_BYTES:
-                raise OperationalError(
-                    f"{self.service} sent more than {BODY_MOST_BYTES // 1024 // 1024} MiB; "
-                    "that is no forecast."
-                )
+                raise self.trouble("too-long", mebibytes=BODY_MOST_BYTES // 1024 // 1024)
             body += chunk
             self._seconds_left()
         return bytes(body)
@@ -217,8 +209,19 @@ class _Job(Struct):
     def _seconds_left(self) -> float:
         left = self.ends_at - time.monotonic()
         if left <= 0:
-            raise OperationalError(_too_slow(self.service, self.seconds))
+            raise self.trouble("too-slow", seconds=f"{self.seconds:.0f}")
         return left
+
+    def trouble(self, key: str, /, **places: str | float) -> OperationalError:
+        """Return what became of the question, in a sentence."""
+        return OperationalError(BRITISH.say(f"fetch.{key}", service=self.service, **places))
+
+    def _broken(self, error: Exception) -> OperationalError:
+        causes = list(_causes(error))
+        key = next(
+            key for kinds, key in _TROUBLES if any(isinstance(each, kinds) for each in causes)
+        )
+        return self.trouble(key, seconds=f"{self.seconds:.0f}", kind=type(error).__name__)
 
 
 class _Adapter(HTTPAdapter):
@@ -257,30 +260,16 @@ class _Adapter(HTTPAdapter):
         """Leave the authorities to the context, which demands a certificate and a right name."""
 
 
-def _too_slow(service: str, seconds: float) -> str:
-    return f"{service} did not finish its answer within {seconds:.0f} s."
-
-
-_COMPLAINTS: tuple[tuple[tuple[type[BaseException], ...], str], ...] = (
-    ((NameResolutionError, socket.gaierror), "was not found by name; is this machine on the"
-     " network?"),
-    ((ssl.SSLCertVerificationError,), "could not prove who it is (its certificate is not valid for"
-     " us)."),
-    ((ssl.SSLError,), "did not agree on a secure connection."),
-    ((ConnectionRefusedError,), "is not there: the connection was refused."),
-    ((TimeoutError, Urllib3Timeout, requests.Timeout), ""),
-    ((HTTPError, requests.RequestException, OSError), "broke off its answer, or the network did"
-     " ({0})."),
-    ((BaseException,), "sent an answer that cannot be read ({0})."),
-)  # fmt: skip
-"""What is said of an error that has one of these among its causes; "" for too slow."""
-
-
-def _complaint(service: str, error: BaseException, seconds: float) -> str:
-    causes = list(_causes(error))
-    fit = (said for kinds, said in _COMPLAINTS if any(isinstance(each, kinds) for each in causes))
-    said = next(fit).format(type(error).__name__)
-    return f"{service} {said}" if said else _too_slow(service, seconds)
+_TROUBLES: tuple[tuple[tuple[type[BaseException], ...], str], ...] = (
+    ((NameResolutionError, socket.gaierror), "unknown-name"),
+    ((ssl.SSLCertVerificationError,), "certificate"),
+    ((ssl.SSLError,), "no-tls"),
+    ((ConnectionRefusedError,), "not-there"),
+    ((TimeoutError, Urllib3Timeout, requests.Timeout), "too-slow"),
+    ((HTTPError, requests.RequestException, OSError), "broken-off"),
+    ((BaseException,), "unreadable"),
+)
+"""Which message of the catalogue tells of an error that has one of these among its causes."""
 
 
 def _causes(error: BaseException, depth: int = 0) -> Iterator[BaseException]:

@@ -11,7 +11,6 @@ import pytest
 from strawbell.app.ports import ForecastSource
 from strawbell.edges.forecasts.chain import ADAPTERS, build_sources, first_forecast
 from strawbell.edges.forecasts.http import Http
-from strawbell.errors import GrowerError
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 from support.forecast_server import Answer, FakeService
@@ -138,11 +137,6 @@ def test_all_configured_names_are_built_in_order_and_only_those_are_imported() -
         [sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=60
     )
     assert found.stdout.strip() == "['met-norway', 'open-meteo'] False"
-
-
-def test_an_unknown_name_is_the_growers_to_mend() -> None:
-    with pytest.raises(GrowerError, match=r"sources.*'opn-meteo'.*open-meteo, nws, met-norway"):
-        build_sources(["opn-meteo"], Http(MemoryAnswers()))
 
 
 def test_the_three_services_stand_in_for_each_other_and_the_last_answer_for_all() -> None:

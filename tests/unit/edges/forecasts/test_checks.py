@@ -29,7 +29,7 @@ from strawbell.errors import OperationalError
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Place
 
-SERVICE = Service("fake", "The fake service", "By the fake service", "https://example.org/")
+SERVICE = Service("met-norway", "https://example.org/")
 PLACE = Place(47.05, 8.31, "Europe/Zurich")
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 HOUR = timedelta(hours=1)
@@ -194,7 +194,7 @@ def test_a_time_is_read_as_utc_or_is_unknown(text: object, read: datetime | None
     ],
 )
 def test_an_answer_for_another_place_is_refused(latitude: object, longitude: object) -> None:
-    with pytest.raises(OperationalError, match=r"The fake service .*place"):
+    with pytest.raises(OperationalError, match=r"MET Norway .*place"):
         check_place(SERVICE, PLACE, latitude, longitude)
 
 
