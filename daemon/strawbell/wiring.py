@@ -348,7 +348,7 @@ def load_ahead(configuration: Configuration) -> None:
     if configuration.desktop:
         # The channel has another way where the library is missing.
         with contextlib.suppress(ImportError):
-            for name in ("strawbell.edges.desktop_link", "jeepney.wrappers"):
+            for name in ("jeepney.bus_messages", "jeepney.io.threading", "jeepney.wrappers"):
                 import_module(name)
     if configuration.inbox is not None:
         import_module("imap_tools")

@@ -451,7 +451,7 @@ def test_an_address_beyond_ascii_is_a_settings_problem_of_that_recipient() -> No
         mail.close()
     assert (delivery.outcome, delivery.settings_problem) == SETTINGS
     assert delivery.about_recipient
-    assert delivery.stage == "the recipient address"
+    assert delivery.stage == "rcpt"
 
 
 @pytest.mark.parametrize(
@@ -579,7 +579,7 @@ def test_a_login_without_a_secret_is_told_before_anybody_is_called() -> None:
         )
         delivery = mail.send(row())
     assert (delivery.outcome, delivery.settings_problem) == SETTINGS
-    assert delivery.stage == "getting the password"
+    assert delivery.stage == "secret"
     assert server.connections == 0
 
 

@@ -96,7 +96,7 @@ def test_a_wrong_password_is_told_with_its_remedy(house: MailHouse, trust: ssl.S
     mail = channel(house.starttls, "starttls", trust, password="mißtippt")
     delivery, made = sent(mail, "wrong password")
     assert (delivery.outcome, delivery.settings_problem) == SETTINGS
-    assert (delivery.stage, delivery.reply) == ("the login", "535 5.7.8")
+    assert (delivery.stage, delivery.reply) == ("auth", "535 5.7.8")
     assert "username or the password is wrong" in delivery.detail
     assert "tippt" not in delivery.detail
     assert not [m for m in house.inbox() if made.message_id.encode() in m]

@@ -1,7 +1,12 @@
-"""Desktop notices over the session bus (freedesktop.org Desktop Notifications Specification).
+"""Desktop notices over the session bus (freedesktop.org Desktop Notifications Specification 1.3).
 
 Each attempt takes two seconds at most. Without a session, a bus or a notification service the
 notice waits; the other channels do not.
+
+The connection is kept while answers are wanted. The library reads it in one thread of its own, and
+is loaded when it is used first: few commands show anything. Signals go to every listener on the
+bus, so what is not about a notice of ours is left alone; and numbers of notices mean nothing any
+more once the service was started anew.
 """
 
 from __future__ import annotations
@@ -13,18 +18,17 @@ import threading
 import time
 import unicodedata
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING
+from queue import Empty, Queue
+from typing import Any
 
 import msgspec
 from msgspec import Struct
 
 from strawbell.app.ports import Gathered, Reply
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
-
-if TYPE_CHECKING:
-    from strawbell.edges.desktop_link import Link, Signal, Signals
+from strawbell.words.catalogue import BRITISH
 
 CALL_S = 1.75
 """Time for a whole attempt [s]; with what a busy machine adds it stays within two seconds."""
@@ -40,7 +44,14 @@ MOST_TOKENS = 64
 """Notices whose buttons are still known; no desktop shows more."""
 
 _JOINERS = {"\u200d", "\ufe0e", "\ufe0f"}
-_NOT_SHOWN = "The desktop did not show the notice: "
+
+NAME = "org.freedesktop.Notifications"
+PLACE = "/org/freedesktop/Notifications"
+MOST_SIGNALS = 1000
+"""Signals kept until they are looked at; they are those of every program on the desktop."""
+
+Signal = tuple[str, tuple[Any, ...]]
+"""The name of a signal, and its values."""
 
 
 def cut(text: str, limit: int) -> str:
@@ -131,11 +142,11 @@ class DesktopChannel:
         try:
             frozen = msgspec.json.decode(row.body, type=_Frozen)
         except (ValueError, msgspec.MsgspecError):
-            return Delivery(Outcome.FOR_GOOD, "The stored notice cannot be read.")
+            return Delivery(Outcome.FOR_GOOD, BRITISH.say("desktop.unreadable"))
         until_s = self._monotonic() + self._call_s
         address = bus_address(self._environ)
         if address is None:
-            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}there is no desktop session.")
+            return _not_shown("session")
         with self._turn:
             delivery = self._over_the_bus(address, frozen, until_s)
             if self._signals is None:
@@ -149,12 +160,7 @@ class DesktopChannel:
         """Want answers from now on, and ring when one comes; None: want none any more."""
         with self._turn:
             self._drop()
-            self._signals = None
-            if ring is not None:
-                with contextlib.suppress(ImportError):
-                    from strawbell.edges.desktop_link import Signals
-
-                    self._signals = Signals(ring)
+            self._signals = None if ring is None else Signals(ring)
 
     @property
     def is_ringing(self) -> bool:
@@ -163,7 +169,7 @@ class DesktopChannel:
 
     def probe(self) -> str:
         """Return what answers are tried with; nothing is shown."""
-        return "Its buttons are read while the daemon runs."
+        return BRITISH.say("desktop.buttons")
 
     def gather(self, mark: str, now: datetime) -> Gathered:
         """Return the buttons pressed on notices of ours since it was asked last."""
@@ -205,12 +211,10 @@ class DesktopChannel:
             from jeepney.bus import get_bus  # type: ignore[import-untyped]
             from jeepney.wrappers import DBusErrorResponse  # type: ignore[import-untyped]
 
-            from strawbell.edges.desktop_link import Link
-
             get_bus(address)
         except (ImportError, RuntimeError, ValueError, StopIteration):
             # Only Linux has the library, and it knows only sockets of this machine.
-            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}there is no way to its session bus.")
+            return _not_shown("bus")
         was_kept, asked = self._link is not None and self._link.address == address, False
         try:
             if not was_kept:
@@ -219,17 +223,16 @@ class DesktopChannel:
             asked = True
             self._show(frozen, until_s)
         except DBusErrorResponse as error:
-            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}{plain(error.name)}.")
+            return _not_shown(plain(error.name))
         except Exception as error:
             self._drop()
             if was_kept and _is_gone(error):
                 # The bus was started anew since; nothing was asked of the new one yet.
                 return self._over_the_bus(address, frozen, until_s)
             if asked:
-                said = "The desktop did not confirm that it shows the notice."
-                return Delivery(Outcome.UNKNOWN, said)
-            return Delivery(Outcome.LATER, f"{_NOT_SHOWN}{_why(error, 'no answer in time')}.")
-        return Delivery(Outcome.ACCEPTED, "Shown on the desktop.")
+                return Delivery(Outcome.UNKNOWN, BRITISH.say("desktop.unconfirmed"))
+            return _not_shown(error.strerror if isinstance(error, OSError) else None)
+        return Delivery(Outcome.ACCEPTED, BRITISH.say("desktop.shown"))
 
     def _show(self, frozen: _Frozen, until_s: float) -> None:
         """Show a notice over the link that is open."""
@@ -256,6 +259,112 @@ def _is_gone(error: Exception) -> bool:
     return type(error).__name__ == "RouterClosed" or isinstance(error, BrokenPipeError)
 
 
-def _why(error: Exception, otherwise: str) -> str:
-    said = error.strerror if isinstance(error, OSError) else None
-    return said or otherwise
+def _not_shown(why: str | None) -> Delivery:
+    return Delivery(Outcome.LATER, BRITISH.say("desktop.not-shown", why=why))
+
+
+class Signals(Queue[Any]):
+    """Where the library puts what it hears; rings, in the library's thread, that something came."""
+
+    def __init__(self, ring: Callable[[], object]) -> None:
+        """Start empty."""
+        super().__init__(MOST_SIGNALS)
+        self._ring = ring
+
+    def put_nowait(self, item: Any) -> None:
+        """Keep a signal."""
+        super().put_nowait(item)
+        self._ring()
+
+    def take(self) -> tuple[Signal, ...]:
+        """Return what came since it was asked last, oldest first."""
+        from jeepney.low_level import HeaderFields  # type: ignore[import-untyped]
+
+        taken: list[Signal] = []
+        with contextlib.suppress(Empty):
+            while True:
+                message = self.get_nowait()
+                taken.append((message.header.fields[HeaderFields.member], message.body))
+        return tuple(taken)
+
+
+class Link:
+    """One connection. Every call takes its own limit [s] and raises where nothing comes of it."""
+
+    def __init__(self, address: str, signals: Signals | None, seconds: float) -> None:
+        """Connect to the bus at `address`; its signals go to `signals`, where they are wanted."""
+        from jeepney import DBusAddress  # type: ignore[import-untyped]
+        from jeepney.bus import get_bus
+        from jeepney.bus_messages import message_bus  # type: ignore[import-untyped]
+        from jeepney.io.blocking import prep_socket  # type: ignore[import-untyped]
+        from jeepney.io.threading import (  # type: ignore[import-untyped]
+            DBusConnection,
+            DBusRouter,
+        )
+
+        class Router(DBusRouter):  # type: ignore[misc]
+            """The library's, but a bus that goes away ends it without a word."""
+
+            def _receiver(self) -> None:
+                with contextlib.suppress(OSError, ValueError, KeyError):
+                    super()._receiver()
+
+        self.address = address
+        self._service = DBusAddress(PLACE, bus_name=NAME, interface=NAME)
+        self._connection = DBusConnection(prep_socket(get_bus(address), timeout=seconds))
+        self._router = Router(self._connection)
+        try:
+            self._ask(message_bus.Hello(), seconds)
+            if signals is not None:
+                self._listen(signals, seconds)
+            self.capabilities = frozenset(self._call("GetCapabilities", None, (), seconds)[0])
+        except BaseException:
+            self.close()
+            raise
+
+    def _listen(self, signals: Signals, seconds: float) -> None:
+        from jeepney import MatchRule
+        from jeepney.bus_messages import message_bus
+
+        notices = MatchRule(type="signal", interface=NAME, path=PLACE)
+        owner = MatchRule(
+            type="signal", interface="org.freedesktop.DBus", member="NameOwnerChanged"
+        )
+        owner.add_arg_condition(0, NAME)
+        for rule in (notices, owner):
+            self._router.filter(rule, queue=signals)
+            self._ask(message_bus.AddMatch(rule), seconds)
+
+    def notify(
+        self, title: str, body: str, actions: Sequence[str], old: int, seconds: float
+    ) -> int:
+        """Show a notice, in place of the one with the number `old`, and return its number."""
+        hints = {"desktop-entry": ("s", "strawbell")}
+        # -1: the service decides how long it is shown.
+        values = ("Strawbell", old, "", title, body, list(actions), hints, -1)
+        return int(self._call("Notify", "susssasa{sv}i", values, seconds)[0])
+
+    def _call(
+        self, name: str, signature: str | None, values: tuple[Any, ...], seconds: float
+    ) -> tuple[Any, ...]:
+        from jeepney import new_method_call
+
+        return self._ask(new_method_call(self._service, name, signature, values), seconds)
+
+    def _ask(self, call: Any, seconds: float) -> tuple[Any, ...]:
+        from jeepney.wrappers import unwrap_msg
+
+        answer = self._router.send_and_get_reply(call, timeout=seconds)
+        body: tuple[Any, ...] = unwrap_msg(answer)
+        return body
+
+    def close(self) -> None:
+        """Let go of it; whatever goes wrong now is of no consequence."""
+        with contextlib.suppress(Exception):
+            self._router.close()
+        with contextlib.suppress(Exception):
+            self._connection.close()
+        for end in ("_stop_r", "_stop_w"):
+            # The library leaves the pipe by which it stops its thread.
+            with contextlib.suppress(OSError, AttributeError):
+                os.close(getattr(self._connection, end))

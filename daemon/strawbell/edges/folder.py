@@ -13,9 +13,10 @@ from pathlib import Path
 
 from strawbell.edges.machine import is_own, replace_whole
 from strawbell.edges.mime import compose
-from strawbell.errors import OperationalError, Outlook
+from strawbell.errors import OperationalError
 from strawbell.model.garden import slug
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
+from strawbell.words.catalogue import BRITISH
 
 SENDER = "Strawbell <strawbell@strawbell.invalid>"
 RECIPIENT = "Grower <grower@strawbell.invalid>"
@@ -62,7 +63,7 @@ class FolderChannel:
             return self._refusal(error)
         finally:
             os.close(folder)
-        return Delivery(Outcome.ACCEPTED, f"Written as {name}.")
+        return Delivery(Outcome.ACCEPTED, BRITISH.say("folder.written", name=name))
 
     def close(self) -> None:
         """Nothing is kept open."""
@@ -70,7 +71,7 @@ class FolderChannel:
     def _refusal(self, error: OSError) -> Delivery:
         return Delivery(
             Outcome.LATER,
-            f"The folder {self._path} did not take the notice: {error.strerror or error}.",
+            BRITISH.say("folder.refused", path=str(self._path), why=error.strerror or str(error)),
             settings_problem=error.errno in _GROWER_MENDS,
             own_trouble=is_own(error),
         )
@@ -132,8 +133,5 @@ class CalendarFolder:
         return self._path / f"{name}{CALENDAR_SUFFIX}"
 
     def _trouble(self, error: OSError) -> OperationalError:
-        return OperationalError(
-            f"The calendar folder {self._path} did not work: {error.strerror or error}. "
-            "Look at [calendar] path, free space and permissions.",
-            Outlook.FOR_NOW,
-        )
+        why = error.strerror or str(error)
+        return OperationalError(BRITISH.say("folder.calendars", path=str(self._path), why=why))

@@ -27,6 +27,7 @@ from typing import TYPE_CHECKING
 from strawbell.app.ports import Arrival, Bounce, Gathered, IgnoredFor, Reply, Unheard
 from strawbell.edges.programs import SecretCommand, SecretCommandError
 from strawbell.model.configuration import InboxSettings, MailSettings
+from strawbell.words.catalogue import BRITISH
 
 PATIENCE_S = 20.0
 """Longest silence of the server [s]."""
@@ -90,9 +91,9 @@ class ImapInbox:
         """Try it, and return what was found; raises `Unheard` where it could not be looked into."""
         with self._opened() as (box, folder):
             if folder is None:
-                return "The server says of no folder that it is for junk; none is looked into."
+                return BRITISH.say("inbox.no-junk")
             mails = box.folder.status(folder, ["MESSAGES"])["MESSAGES"]
-            return f"{folder} can be read; {mails} mails lie in it."
+            return BRITISH.say("inbox.readable", folder=folder, mails=str(mails))
 
     def _gather(self, box: BaseMailBox, folder: str, mark: str, now: datetime) -> Gathered:
         epoch = int(box.folder.status(folder, ["UIDVALIDITY"])["UIDVALIDITY"])
@@ -131,14 +132,13 @@ class ImapInbox:
                 box.folder.set(folder, readonly=True)
             yield box, folder
         except MailboxFolderSelectError as error:
-            raise Unheard(f"The mailbox has no folder {self._folder!r}.", True) from error
+            said = BRITISH.say("inbox.no-folder", folder=repr(self._folder))
+            raise Unheard(said, True) from error
         except ssl.SSLCertVerificationError as error:
-            raise Unheard(
-                f"The certificate of {self._host} does not prove that it is {self._host}.", True
-            ) from error
+            raise Unheard(BRITISH.say("inbox.certificate", host=self._host), True) from error
         except (ImapToolsError, imaplib.IMAP4.error, OSError, ValueError, EOFError) as error:
-            said = error.strerror if isinstance(error, OSError) and error.strerror else ""
-            raise Unheard(f"{self._host} could not be asked for answers. {said}".strip()) from error
+            why = error.strerror if isinstance(error, OSError) else None
+            raise Unheard(BRITISH.say("inbox.not-asked", host=self._host, why=why)) from error
         finally:
             if box is not None:
                 _leave(box)
@@ -158,9 +158,7 @@ class ImapInbox:
         except imaplib.IMAP4.abort:
             raise
         except (MailboxLoginError, imaplib.IMAP4.error) as error:
-            raise Unheard(
-                "The mailbox refused the login; look at [inbox] username and password.", True
-            ) from error
+            raise Unheard(BRITISH.say("inbox.no-login"), True) from error
 
     def _secret(self) -> str:
         """Return the password or the token, by the grower's command where it is kept elsewhere."""

@@ -55,13 +55,13 @@ def find_places(http: Http, base_url: str, text: str, now: datetime) -> tuple[Fo
     """
     asked = urlencode({"name": text, "count": MOST_PLACES, "language": "en", "format": "json"})
     question = Question(
-        BRITISH.say("service.geocoder"), f"{base_url.rstrip('/')}/v1/search?{asked}", INTERVAL
+        BRITISH.say("asked.geocoder"), f"{base_url.rstrip('/')}/v1/search?{asked}", INTERVAL
     )
     return http.ask(question, now, lambda body, _at: tuple(_parse(body)))
 
 
 def _parse(body: bytes) -> Iterator[FoundPlace]:
-    answer = mapping(read_json(BRITISH.say("service.geocoder"), body))
+    answer = mapping(read_json(BRITISH.say("asked.geocoder"), body))
     for one in sequence(answer.get("results")):
         row = mapping(one)
         latitude, longitude = number(row.get("latitude")), number(row.get("longitude"))
@@ -156,7 +156,7 @@ def _published(address: str, domain: str, http: Http, now: datetime) -> MailServ
         f"https://autoconfig.{domain}/mail/config-v1.1.xml?emailaddress={quote(address)}",
         f"https://{domain}/.well-known/autoconfig/mail/config-v1.1.xml",
     ):
-        question = Question(BRITISH.say("service.mail"), url, INTERVAL, accept="text/xml")
+        question = Question(BRITISH.say("asked.mail"), url, INTERVAL, accept="text/xml")
         try:
             found = http.ask(question, now, lambda body, _at: read_xml(body, address))
         except OperationalError:

@@ -22,6 +22,7 @@ from msgspec.structs import replace
 
 from strawbell.edges.machine import is_own
 from strawbell.model.notice import Delivery, Outcome
+from strawbell.words.catalogue import BRITISH
 
 Security = Literal["starttls", "tls"]
 _STATUS = re.compile(r"(?<![\w.])([245]\.\d{1,3}\.\d{1,3})(?!\.?\w)")
@@ -73,21 +74,21 @@ class Provider(Struct, frozen=True):
     @property
     def wants(self) -> str:
         """Return what has to be done at the provider before a program can send."""
-        said = _TABLES.hints[self.hint]
-        return f"{said} The page for it: {self.page}" if self.page else said
+        return BRITISH.say(f"provider.{self.hint}", page=self.page)
 
 
 class Remedy(Struct, frozen=True):
-    """What to do about a refusal, and whether it is settings that mend it."""
+    """What to do about a refusal, "" for nothing known, and whether it is settings that mend it."""
 
-    words: str
-    mends_settings: bool = True
+    words: str = ""
+    mends_settings: bool = False
 
 
 class _Sign(Struct, frozen=True):
     """How a refusal shows; what is empty fits everything, all the rest has to fit."""
 
     remedy: str
+    mends_settings: bool = True
     codes: tuple[int, ...] = ()
     statuses: tuple[str, ...] = ()
     words: str = ""
@@ -105,17 +106,14 @@ class _Sign(Struct, frozen=True):
 
 
 class _Tables(Struct, frozen=True):
-    hints: dict[str, str]
     providers: tuple[Provider, ...]
-    remedies: dict[str, Remedy]
     signs: tuple[_Sign, ...]
 
 
 _TABLES = msgspec.toml.decode(
     files("strawbell.edges").joinpath("mail_remedies.toml").read_bytes(), type=_Tables
 )
-PROVIDERS, REMEDIES = _TABLES.providers, _TABLES.remedies
-NOTHING_KNOWN = Remedy("", mends_settings=False)
+PROVIDERS = _TABLES.providers
 
 
 def provider_of_address(address: str) -> Provider | None:
@@ -134,28 +132,34 @@ def provider_of_host(host: str) -> Provider | None:
 
 def remedy_for(reply: Reply, host: str, login: Login) -> Remedy:
     """Return what mends a refusal for good (5xx) by a host; empty when the table knows nothing."""
-    found = next((sign.remedy for sign in _TABLES.signs if sign.fits(reply, host, login)), None)
-    provider = provider_of_host(host) if found == "app-password" else None
-    if provider is not None:
-        return Remedy(provider.wants)
-    return NOTHING_KNOWN if found is None else REMEDIES[found]
+    sign = next((each for each in _TABLES.signs if each.fits(reply, host, login)), None)
+    if sign is None:
+        return Remedy()
+    provider = provider_of_host(host) if sign.remedy == "app-password" else None
+    words = BRITISH.say(f"remedy.{sign.remedy}") if provider is None else provider.wants
+    return Remedy(words, sign.mends_settings)
 
 
 class Stage(StrEnum):
-    """Where in the conversation something happened, in words for a sentence."""
+    """Where in the conversation something happened."""
 
-    SECRET = "getting the password"  # noqa: S105 - a stage, not a secret
-    CONNECT = "connecting"
-    BANNER = "the greeting"
-    EHLO = "EHLO"
-    STARTTLS = "STARTTLS"
-    TLS = "the TLS handshake"
-    AUTH = "the login"
-    MAIL = "the sender address"
-    RCPT = "the recipient address"
-    DATA = "DATA"
-    BODY = "sending the message"
-    DOT = "the end of the message"
+    SECRET = "secret"  # noqa: S105 - a stage, not a secret
+    CONNECT = "connect"
+    BANNER = "banner"
+    EHLO = "ehlo"
+    STARTTLS = "starttls"
+    TLS = "tls"
+    AUTH = "auth"
+    MAIL = "mail"
+    RCPT = "rcpt"
+    DATA = "data"
+    BODY = "body"
+    DOT = "dot"
+
+    @property
+    def said(self) -> str:
+        """Return it in words for a sentence."""
+        return BRITISH.of("mail-stage", self)
 
 
 CONNECTION_STAGES = {
@@ -187,16 +191,21 @@ def of_reply(
 
     `said` is what may be shown of its text; nothing of it at a login, which may be repeated there.
     """
-    about = said.removeprefix(reply.status).strip(" -")
-    sentence = f"The mail server answered {reply.codes} to {stage.value}: {about}".rstrip(": ")
-    told = Delivery(Outcome.LATER, f"{sentence}.", stage=stage.value, reply=reply.codes)
-    if reply.code in _REFUSED_FOR_NOW:
-        return told
-    if reply.code not in _REFUSED_FOR_GOOD:
-        strange = _unclear(stage, f"The mail server answered {stage.value} with something odd.")
+    if reply.code not in (*_REFUSED_FOR_NOW, *_REFUSED_FOR_GOOD):
+        strange = _unclear(stage, BRITISH.say("mail.odd", stage=stage.said))
         return replace(strange, reply=reply.codes)
-    remedy = remedy_for(reply, host, login)
-    told = replace(told, detail=f"{told.detail} {remedy.words}".rstrip())
+    is_for_good = reply.code in _REFUSED_FOR_GOOD
+    remedy = remedy_for(reply, host, login) if is_for_good else Remedy()
+    detail = BRITISH.say(
+        "mail.answered",
+        reply=reply.codes,
+        stage=stage.said,
+        said=said.removeprefix(reply.status).strip(" -:"),
+        remedy=remedy.words,
+    )
+    told = Delivery(Outcome.LATER, detail, stage=stage.value, reply=reply.codes)
+    if not is_for_good:
+        return told
     if stage in _EVERYBODYS_STAGES:
         return replace(told, settings_problem=True)
     if remedy.mends_settings or (stage is Stage.RCPT and reply.status.startswith(_POLICY)):
@@ -212,34 +221,30 @@ def of_settings(stage: Stage, sentence: str) -> Delivery:
 def of_failure(stage: Stage, error: Exception) -> Delivery:
     """Return what a broken conversation means."""
     if isinstance(error, ssl.SSLCertVerificationError):
-        why = error.verify_message
-        return of_settings(stage, f"The mail server's certificate was not accepted: {why}.")
+        return of_settings(stage, BRITISH.say("mail.certificate", why=error.verify_message))
     if isinstance(error, ssl.SSLError) and "WRONG_VERSION_NUMBER" in str(error):
-        return of_settings(
-            stage, "The mail server does not speak TLS on this port; look at port and security."
-        )
+        return of_settings(stage, BRITISH.say("mail.no-tls"))
     if isinstance(error, UnicodeEncodeError):
-        odd = of_settings(stage, f"There are letters in {stage.value} that mail cannot carry.")
+        odd = of_settings(stage, BRITISH.say("mail.letters", stage=stage.said))
         return replace(odd, about_recipient=stage not in _EVERYBODYS_STAGES)
     if isinstance(error, TimeoutError):
-        hint = ' If it wants TLS from the first byte, security has to be "tls".'
-        too_long = f"The mail server took too long at {stage.value}."
-        return _unclear(stage, too_long + (hint if stage is Stage.BANNER else ""))
+        is_greeting = stage is Stage.BANNER
+        said = BRITISH.say("mail.too-long", stage=stage.said, greeting=is_greeting)
+        return _unclear(stage, said)
     if isinstance(error, OSError):
-        why = error.strerror or "the connection broke"
-        failed = _unclear(stage, f"The connection failed at {stage.value}: {why}.")
+        said = BRITISH.say("mail.failed", stage=stage.said, why=error.strerror)
+        failed = _unclear(stage, said)
         return replace(failed, own_trouble=failed.outcome is Outcome.LATER and is_own(error))
-    return _unclear(stage, f"The mail server's answer to {stage.value} made no sense.")
+    return _unclear(stage, BRITISH.say("mail.no-sense", stage=stage.said))
 
 
 def of_interruption(stage: Stage) -> Delivery:
     """Return what an attempt means that Strawbell itself broke off."""
-    why = "because Strawbell was stopped or read its configuration anew"
-    return _unclear(stage, f"The attempt was broken off at {stage.value}, {why}.")
+    return _unclear(stage, BRITISH.say("mail.broken-off", stage=stage.said))
 
 
 def _unclear(stage: Stage, sentence: str) -> Delivery:
     if stage is Stage.DOT:
-        said = f"{sentence} The message may have been accepted."
+        said = BRITISH.say("mail.perhaps", said=sentence)
         return Delivery(Outcome.UNKNOWN, said, stage=stage.value)
     return Delivery(Outcome.LATER, sentence, stage=stage.value)

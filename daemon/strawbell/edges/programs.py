@@ -20,12 +20,11 @@ import signal
 import subprocess
 from pathlib import Path
 
-from msgspec.structs import replace
-
 from strawbell.edges.machine import is_own
 from strawbell.edges.mail_refusals import Login, Reply, remedy_for
 from strawbell.edges.mime import compose, envelope_address
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
+from strawbell.words.catalogue import BRITISH
 
 PROGRAM = "sendmail"
 PLACES = "/usr/sbin:/usr/lib:/usr/local/sbin"
@@ -92,8 +91,7 @@ class SendmailChannel:
                 self._process = process
                 return self._hand_over(process, row.body.replace(b"\r\n", b"\n"))
         except OSError as error:
-            why = error.strerror or "it cannot be started"
-            detail = f"The sendmail program of this machine did not take the mail: {why}."
+            detail = BRITISH.say("sendmail.not-taken", why=error.strerror)
             return Delivery(Outcome.LATER, detail, own_trouble=is_own(error))
         finally:
             self._process = None
@@ -113,7 +111,7 @@ class SendmailChannel:
         program = self._find()
         if program is None:
             return _no_program()
-        return Delivery(Outcome.ACCEPTED, f"{program} is there; `strawbell ring` sends a test.")
+        return Delivery(Outcome.ACCEPTED, BRITISH.say("sendmail.there", program=str(program)))
 
     def _find(self) -> Path | None:
         if self._program is not None:
@@ -127,13 +125,13 @@ class SendmailChannel:
         try:
             _, complaint = process.communicate(message, timeout=self._within_s)
         except subprocess.TimeoutExpired:
-            return _unclear("did not end in time")
+            return Delivery(Outcome.UNKNOWN, BRITISH.say("sendmail.late"))
         finally:
             _end(process)
         if process.returncode < 0:
-            return _unclear("was ended")
+            return Delivery(Outcome.UNKNOWN, BRITISH.say("sendmail.ended"))
         if process.returncode == os.EX_OK:
-            return Delivery(Outcome.ACCEPTED, "The sendmail program of this machine took it.")
+            return Delivery(Outcome.ACCEPTED, BRITISH.say("sendmail.took"))
         return _refusal(process.returncode, complaint.decode("utf-8", "replace"))
 
 
@@ -145,17 +143,7 @@ def _end(process: subprocess.Popen[bytes]) -> None:
 
 
 def _no_program() -> Delivery:
-    return Delivery(
-        Outcome.LATER,
-        "There is no sendmail program on this machine: install a mail system or a small sender "
-        'that brings one, or set via to "smtp".',
-        settings_problem=True,
-    )
-
-
-def _unclear(what: str) -> Delivery:
-    detail = f"The sendmail program of this machine {what}. The message may have been accepted."
-    return Delivery(Outcome.UNKNOWN, detail)
+    return Delivery(Outcome.LATER, BRITISH.say("sendmail.absent"), settings_problem=True)
 
 
 def is_kept_from_privileges(status: Path = Path("/proc/self/status")) -> bool:
@@ -167,21 +155,16 @@ def is_kept_from_privileges(status: Path = Path("/proc/self/status")) -> bool:
 
 def _refusal(code: int, complaint: str) -> Delivery:
     """Return what a code other than 0 means, with what a server said through the program."""
-    said = f"The sendmail program of this machine ended with code {code}."
-    if is_kept_from_privileges():
-        said += (
-            " It may need a group of its own, which it cannot get in this service: set host to"
-            ' "localhost", port to 25 and security to "none" in place of via.'
-        )
-    told = Delivery(Outcome.LATER, said, settings_problem=code not in PASSING_EXITS)
     found = _REPLY.search(complaint)
-    if found is None:
-        return told
-    reply = Reply(int(found[1]), found[2])
-    is_for_good = reply.code >= _REFUSED_FOR_GOOD
-    remedy = remedy_for(reply, "", Login.PASSWORD).words if is_for_good else ""
-    detail = f"{said} The mail server answered {reply.codes}. {remedy}".rstrip()
-    return replace(told, detail=detail, settings_problem=is_for_good, reply=reply.codes)
+    reply = Reply(int(found[1]), found[2]) if found else None
+    is_for_good = reply is not None and reply.code >= _REFUSED_FOR_GOOD
+    remedy = remedy_for(reply, "", Login.PASSWORD).words if reply and is_for_good else ""
+    codes = reply.codes if reply else ""
+    said = BRITISH.say(
+        "sendmail.refused", code=code, kept=is_kept_from_privileges(), reply=codes, remedy=remedy
+    )
+    is_about_settings = is_for_good if reply else code not in PASSING_EXITS
+    return Delivery(Outcome.LATER, said, settings_problem=is_about_settings, reply=codes)
 
 
 LIMIT_BYTES = 65_536
@@ -217,8 +200,8 @@ class SecretCommand:
         except OSError as error:
             if is_own(error):
                 raise
-            why = error.strerror or "it cannot be started"
-            raise SecretCommandError(f"The command {self._name} gave no secret: {why}.") from None
+            said = BRITISH.say("secret.not-started", name=self._name, why=error.strerror)
+            raise SecretCommandError(said) from None
 
     def first_line(self, seconds: float) -> str:
         """Return the first line it prints, within a time."""
@@ -226,21 +209,20 @@ class SecretCommand:
             try:
                 said, _ = process.communicate(timeout=seconds)
             except subprocess.TimeoutExpired:
-                raise SecretCommandError(
-                    f"The command {self._name} did not end in time; it may wait for a passphrase."
-                ) from None
+                late = BRITISH.say("secret.late", name=self._name)
+                raise SecretCommandError(late) from None
             finally:
                 self.break_off()
         code = process.returncode
         if code:
-            raise SecretCommandError(f"The command {self._name} ended with code {code}.")
+            raise SecretCommandError(BRITISH.say("secret.code", name=self._name, code=code))
         line = said[:LIMIT_BYTES].split(b"\n", 1)[0].rstrip(b"\r")
         try:
             secret = line.decode("utf-8")
         except UnicodeDecodeError:
             secret = ""
         if not secret:
-            raise SecretCommandError(f"The command {self._name} printed no secret.")
+            raise SecretCommandError(BRITISH.say("secret.none", name=self._name))
         return secret
 
     def break_off(self) -> None:

@@ -25,6 +25,7 @@ from strawbell.app.ports import Gathered, Reply, Unheard
 from strawbell.edges.machine import is_own
 from strawbell.model.configuration import PushSettings
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, Outcome
+from strawbell.words.catalogue import BRITISH
 
 PATIENCE_S = 15.0
 """Longest silence of the server [s]."""
@@ -52,11 +53,8 @@ _PRIORITY: Mapping[NoticeKind, int] = {
 """From 1 to 5; 4 and more ring aloud. What changes the day, or protects tonight, is urgent."""
 _ORDINARY = 3
 _ANSWER = re.compile(r"([\w' ]{1,40}?) ([0-9A-Za-z]{20}) ([0-9a-f]{24})")
-_SETTINGS = {
-    401: "it wants an access token that it knows; look at [push] token",
-    403: "the access token may not write to the topic; look at [push] token and topic",
-    404: "there is nothing at that address; look at [push] url",
-}
+_SETTINGS = {401, 403, 404}
+"""What mended settings cure: an access token that is wrong, or may not write, and an address."""
 _FOR_GOOD = {400, 413}
 
 
@@ -68,7 +66,7 @@ class _Answer(Struct, frozen=True):
 
 
 class _LaterError(Exception):
-    """Nothing was handed over; the text is why."""
+    """Nothing was handed over; the text is a sentence for the grower."""
 
     def __init__(self, why: str, *, settings: bool = False, own: bool = False) -> None:
         self.settings, self.own = settings, own
@@ -159,24 +157,24 @@ class PushChannel:
         try:
             answer = self._asked("POST", path, row.body, extra)
         except _LaterError as error:
-            return Delivery(Outcome.LATER, f"The push server: {error}.", error.settings, error.own)
+            return Delivery(Outcome.LATER, str(error), error.settings, error.own)
         except _UnknownError:
-            return Delivery(Outcome.UNKNOWN, "The push server did not confirm the notice.")
+            return Delivery(Outcome.UNKNOWN, BRITISH.say("push.unconfirmed"))
         return self._delivery(answer)
 
     def _delivery(self, answer: _Answer) -> Delivery:
         status = answer.status
         if 200 <= status < 300:  # noqa: PLR2004 - the class of success (RFC 9110, section 15.3)
             if self._topic and not _is_message(answer.body):
-                said = "something else answered in its place, such as the login page of a network"
-                return Delivery(Outcome.LATER, f"The push server: {said}.")
-            return Delivery(Outcome.ACCEPTED, "The push server took it.")
+                return Delivery(Outcome.LATER, BRITISH.say("push.somebody"))
+            return Delivery(Outcome.ACCEPTED, BRITISH.say("push.took"))
+        said = _said(answer.body)
         if status in _FOR_GOOD:
-            said = f"The push server refused the notice ({status}{_said(answer.body)})."
-            return Delivery(Outcome.FOR_GOOD, said)
-        why = _SETTINGS.get(status, "it sends to another address" if status < 400 else "")  # noqa: PLR2004
-        detail = why or f"it cannot take it now ({status}{_said(answer.body)})"
-        return Delivery(Outcome.LATER, f"The push server: {detail}.", bool(why))
+            detail = BRITISH.say("push.refused", status=str(status), said=said)
+            return Delivery(Outcome.FOR_GOOD, detail)
+        why = "moved" if status < 400 else str(status)  # noqa: PLR2004 - redirects
+        detail = BRITISH.say("push.cannot", why=why, status=str(status), said=said)
+        return Delivery(Outcome.LATER, detail, status in _SETTINGS or status < 400)  # noqa: PLR2004
 
     def close(self) -> None:
         """Nothing is kept open."""
@@ -187,9 +185,9 @@ class PushChannel:
     def probe(self) -> str:
         """Try to read answers, and return what was found; raises `Unheard`."""
         if self._topic is None:
-            return "Notices are posted; there are no answers to read."
+            return BRITISH.say("push.posted")
         self.gather("", datetime.now(UTC))
-        return f"The topic {self._topic}{ANSWERS} can be read."
+        return BRITISH.say("push.readable", topic=f"{self._topic}{ANSWERS}")
 
     def gather(self, mark: str, now: datetime) -> Gathered:
         """Return the buttons pressed since the message `mark`; raises `Unheard`.
@@ -203,12 +201,14 @@ class PushChannel:
         try:
             answer = self._asked("GET", path, b"", {})
         except _LaterError as error:
-            raise Unheard(f"The push server: {error}.", error.settings) from error
+            raise Unheard(str(error), error.settings) from error
         except _UnknownError as error:
-            raise Unheard("The push server did not answer in time.") from error
+            raise Unheard(BRITISH.say("push.late")) from error
         if answer.status != 200:  # noqa: PLR2004 - anything else is no list of messages
-            why = _SETTINGS.get(answer.status, f"it cannot be read now ({answer.status})")
-            raise Unheard(f"The push server: {why}.", answer.status in _SETTINGS)
+            is_settings = answer.status in _SETTINGS
+            why = str(answer.status) if is_settings else "reading"
+            said = BRITISH.say("push.cannot", why=why, status=str(answer.status), said="")
+            raise Unheard(said, is_settings)
         replies, places = [], []
         for message in _messages(answer.body):
             mark = str(message["id"])
@@ -247,12 +247,13 @@ class PushChannel:
             response = connection.getresponse()
             return _Answer(response.status, b"".join(self._read(response)))
         except ssl.SSLCertVerificationError as error:
-            raise _LaterError("its certificate does not prove who it is", settings=True) from error
+            raise _LaterError(BRITISH.say("push.certificate"), settings=True) from error
         except (OSError, http.client.HTTPException) as error:
             if is_out:
                 raise _UnknownError from error
-            why = error.strerror if isinstance(error, OSError) and error.strerror else "no answer"
-            raise _LaterError(why[:1].lower() + why[1:], own=is_own(error)) from error
+            why = (error.strerror if isinstance(error, OSError) else None) or ""
+            said = BRITISH.say("push.broken", why=why[:1].lower() + why[1:])
+            raise _LaterError(said, own=is_own(error)) from error
         finally:
             connection.close()
 
@@ -299,8 +300,7 @@ def _said(body: bytes) -> str:
         said = str(json.loads(body)["error"])
     except (ValueError, KeyError, TypeError):
         return ""
-    kept = "".join(sign for sign in said if sign.isprintable())[:120]
-    return f", {kept}"
+    return "".join(sign for sign in said if sign.isprintable())[:120]
 
 
 def _messages(body: bytes) -> Iterator[Mapping[str, Any]]:

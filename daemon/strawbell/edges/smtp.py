@@ -17,7 +17,6 @@ import base64
 import contextlib
 import encodings.ascii
 import encodings.idna  # noqa: F401 - for its loading alone
-import errno
 import io
 import ipaddress
 import smtplib
@@ -33,7 +32,6 @@ from msgspec.structs import replace
 
 from strawbell.edges.mail_refusals import (
     CONNECTION_STAGES,
-    REMEDIES,
     Login,
     Reply,
     Stage,
@@ -44,9 +42,10 @@ from strawbell.edges.mail_refusals import (
 )
 from strawbell.edges.mime import clean_header, compose, envelope_address
 from strawbell.edges.programs import SecretCommand, SecretCommandError
-from strawbell.errors import GrowerError, Problem
+from strawbell.errors import Defect
 from strawbell.model.configuration import MailSettings, is_loopback
 from strawbell.model.notice import Delivery, Notice, OutboxRow, Outcome
+from strawbell.words.catalogue import BRITISH, messages
 
 if TYPE_CHECKING:
     from _typeshed import ReadableBuffer, WriteableBuffer
@@ -67,8 +66,6 @@ QUIT_S = 2.0
 """Wait for the goodbye, which changes nothing any more."""
 
 SAID_LIMIT_CHARACTERS = 160
-
-NO_SECRET = "The login of the mail has no password here; see password_file in [email]."  # noqa: S105
 
 _GREETED, _OKAY, _GO_AHEAD, _LOGGED_IN = {220}, {250, 251, 252}, {354}, {235, 503}
 _ASKED, _MECHANISM_UNKNOWN = 334, 504
@@ -103,14 +100,7 @@ class SmtpChannel:
         self._host, self._port = settings.host or "", settings.port
         self._security = settings.security
         if self._security == "none" and not is_loopback(self._host):
-            raise GrowerError(
-                Problem(
-                    what="mail without encryption would show password and plan to the network",
-                    where="[email] security",
-                    found='"none"',
-                    allowed='"starttls" or "tls"; "none" only for this machine itself',
-                )
-            )
+            raise Defect("Mail without encryption would show password and plan to the network.")
         self.recipients, self.answers_to = settings.recipients, answers_to
         self._sender = settings.sender
         self._username, self._secret = settings.username, settings.password or ""
@@ -139,7 +129,7 @@ class SmtpChannel:
     def send(self, row: OutboxRow) -> Delivery:
         """Try once. A server that could not be used is left alone until `close`."""
         if self._interrupted:
-            return Delivery(Outcome.LATER, "Strawbell is stopping.")
+            return Delivery(Outcome.LATER, BRITISH.say("mail.stopping"))
         if self._given_up is not None:
             return self._given_up
         deadline = Deadline(self._before_dot_s, self._monotonic)
@@ -198,8 +188,8 @@ class SmtpChannel:
         if refused:
             said = " ".join(f"{whom}: {delivery.detail}" for whom, delivery in refused.items())
             return replace(next(iter(refused.values())), detail=said)
-        whom = ", ".join(self.recipients)
-        return Delivery(Outcome.ACCEPTED, f"The mail server takes mail for {whom}; none was sent.")
+        said = BRITISH.say("mail.takes", whom=", ".join(self.recipients))
+        return Delivery(Outcome.ACCEPTED, said)
 
     def _rehearse(self, deadline: Deadline) -> dict[str, Delivery]:
         """Return the recipients that the server refuses, and with what."""
@@ -245,9 +235,11 @@ class SmtpChannel:
 
     def _go_on(self) -> None:
         if self._interrupted:
-            raise ConnectionAbortedError(errno.ECONNABORTED, "Strawbell stops")
+            raise ConnectionAbortedError
 
     def _converse(self, row: OutboxRow, deadline: Deadline) -> Delivery:
+        # Before the dot: between acceptance and its record nothing is read from the disk.
+        messages(BRITISH.locale)
         wire = self._wire or self._connect(deadline)
         wire.deadline = deadline
         self._enter(Stage.MAIL)
@@ -263,7 +255,7 @@ class SmtpChannel:
         wire.deadline = Deadline(self._after_dot_s, self._monotonic)
         wire.send(b".\r\n")
         said = self._expect(_OKAY, wire.getreply())
-        return Delivery(Outcome.ACCEPTED, f"The mail server accepted it: {said}".rstrip(": ") + ".")
+        return Delivery(Outcome.ACCEPTED, BRITISH.say("mail.accepted", said=said.strip(": ")))
 
     def _connect(self, deadline: Deadline) -> Wire:
         if self._username is not None:
@@ -297,7 +289,7 @@ class SmtpChannel:
         """Run the command that prints the secret; without one the secret has to be there."""
         if self._command is None:
             if not self._secret:
-                raise _SettledError(of_settings(Stage.SECRET, NO_SECRET))
+                raise _SettledError(of_settings(Stage.SECRET, BRITISH.say("mail.no-secret")))
             return
         try:
             running = self._running = SecretCommand(self._command)
@@ -317,12 +309,8 @@ class SmtpChannel:
     def _start_tls(self, wire: Wire) -> None:
         self._enter(Stage.STARTTLS)
         if not wire.has_extn("starttls"):
-            raise _SettledError(
-                of_settings(
-                    Stage.STARTTLS,
-                    "The mail server offers no encryption, so nothing was sent to it.",
-                )
-            )
+            said = BRITISH.say("mail.no-encryption")
+            raise _SettledError(of_settings(Stage.STARTTLS, said))
         self._expect(_GREETED, wire.docmd("STARTTLS"))
         self._enter(Stage.TLS)
         wire.secure(self._tls())
@@ -346,11 +334,10 @@ class SmtpChannel:
 
     def _no_way_in(self, offered: list[str]) -> str:
         if self._login is Login.TOKEN:
-            return "The mail server takes no access tokens (XOAUTH2); use a password."
+            return BRITISH.say("mail.no-tokens")
         if "XOAUTH2" in offered or "OAUTHBEARER" in offered:
-            tokens_only = REMEDIES["no-passwords"].words
-            return f"The mail server offers no login with a password. {tokens_only}"
-        return "The mail server offers no login that Strawbell knows; look at port and security."
+            return BRITISH.say("mail.tokens-only", remedy=BRITISH.say("remedy.no-passwords"))
+        return BRITISH.say("mail.no-login")
 
     def _tls(self) -> ssl.SSLContext:
         if self._context is None:
@@ -463,23 +450,23 @@ class Lookup:
         if _is_numeric(self._host):
             return self._ask()
         if not _places.acquire(blocking=False):
-            raise _silent("it has not answered earlier questions either")
+            raise _silent(BRITISH.say("mail.names-silent"))
         try:
             threading.Thread(target=self._run, name=f"name {self._host}", daemon=True).start()
         except RuntimeError:
             _places.release()
-            raise _silent("the system gives no thread to ask it") from None
+            raise _silent(BRITISH.say("mail.names-no-thread")) from None
         try:
             answer = self._answer.get(timeout=max(seconds, 0.0))
         except Empty:
-            raise _silent("it did not answer in time") from None
+            raise _silent(BRITISH.say("mail.names-late")) from None
         if isinstance(answer, OSError):
             raise answer
         return answer
 
     def interrupt(self) -> None:
         """End the wait of another thread; safe to call from a signal handler."""
-        self._answer.put(ConnectionAbortedError("broken off"))
+        self._answer.put(ConnectionAbortedError())
 
     def _run(self) -> None:
         try:
@@ -487,7 +474,7 @@ class Lookup:
         except OSError as error:
             self._answer.put(error)
         except (UnicodeError, ValueError):
-            self._answer.put(socket.gaierror(socket.EAI_NONAME, "that is no name of a host"))
+            self._answer.put(socket.gaierror(socket.EAI_NONAME, BRITISH.say("mail.no-name")))
         finally:
             _places.release()
 
@@ -504,7 +491,7 @@ def _is_numeric(host: str) -> bool:
 
 
 def _silent(why: str) -> socket.gaierror:
-    return socket.gaierror(socket.EAI_AGAIN, f"the name service cannot be asked: {why}")
+    return socket.gaierror(socket.EAI_AGAIN, why)
 
 
 class SenselessReplyError(Exception):
@@ -522,7 +509,7 @@ class Deadline:
         """Return what is left [s]; raise TimeoutError when nothing is."""
         left = self._end_s - self._monotonic()
         if left <= 0:
-            raise TimeoutError("the deadline has passed")
+            raise TimeoutError
         return left
 
 
@@ -553,7 +540,7 @@ class Wire(smtplib.SMTP):
         self._lookup = Lookup(host, port)
         self._go_on()
         addresses = self._lookup.addresses(self.deadline.left_s())
-        failure: OSError = OSError(f"{host} has no address")
+        failure: OSError = OSError()
         for number, (family, kind, protocol, _, address) in enumerate(addresses):
             # Known before it waits, so that `break_off` finds it.
             reached = self.sock = socket.socket(family, kind, protocol)
@@ -589,7 +576,7 @@ class Wire(smtplib.SMTP):
         """Raise when the conversation was broken off; asked before every wait."""
         if self._broken_off:
             # Not InterruptedError: buffered readers take that for a reason to try again at once.
-            raise ConnectionAbortedError(errno.ECONNABORTED, "Strawbell broke it off")
+            raise ConnectionAbortedError
 
     def secure(self, context: ssl.SSLContext) -> None:
         """Put TLS on the connection; whatever the server said in the clear is forgotten."""
@@ -609,7 +596,7 @@ class Wire(smtplib.SMTP):
     def bounded_socket(self) -> socket.socket:
         """Return the socket, its next operation bound by the deadline."""
         if self.sock is None:
-            raise ConnectionResetError("not connected")
+            raise ConnectionResetError
         self._go_on()
         left = self.deadline.left_s()
         # A system call less between the server's acceptance and its record.
@@ -631,7 +618,7 @@ class Wire(smtplib.SMTP):
         while len(said) < REPLY_LIMIT_LINES:
             line = self.file.readline(LINE_LIMIT_BYTES + 1)
             if not line:
-                raise ConnectionResetError("the server closed the connection")
+                raise ConnectionResetError
             if not line.endswith(b"\n") or not line[:3].isdigit() or line[3:4] not in b" -\r\n":
                 raise SenselessReplyError
             said.append(line[4:].strip())

@@ -9,7 +9,7 @@ import trustme
 
 from strawbell.app.outbox import queue
 from strawbell.edges.smtp import SmtpChannel, stuffed
-from strawbell.errors import GrowerError
+from strawbell.errors import Defect
 from strawbell.model.configuration import MailSettings
 from strawbell.model.notice import Outcome
 from support.fake_clock import DAWN
@@ -93,8 +93,8 @@ def test_a_certificate_that_nobody_vouches_for_is_refused(ca: trustme.CA) -> Non
 
 
 def test_mail_in_the_clear_is_for_this_machine_only() -> None:
-    """A remote host without encryption is refused with what is allowed."""
-    with pytest.raises(GrowerError, match="only for this machine"):
+    """The configuration refuses it in words; whatever gets past that sends nothing."""
+    with pytest.raises(Defect, match="without encryption"):
         SmtpChannel(
             MailSettings("mail.example.org", 25, "none", "b@example.org", ("a@example.org",))
         )

@@ -15,6 +15,7 @@ import pytest
 from msgspec.structs import replace
 
 import strawbell
+from strawbell.edges.mail_refusals import Stage
 from strawbell.model.brief import (
     Action,
     AlertCode,
@@ -82,6 +83,7 @@ TABLES: dict[str, tuple[type[Enum], set[str]]] = {
     "fate": (FeedingFate, set()),
     "phase": (PhaseKind, set()),
     "turn": (TurnsBy, set()),
+    "mail-stage": (Stage, set()),
 }
 """The tables that have a message, or rows of messages, for each member of a vocabulary."""
 OPTIONAL = {"action": {"amount", "more", "below"}}

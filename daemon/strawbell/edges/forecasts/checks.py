@@ -290,7 +290,7 @@ def at_height(forecast: Forecast, place: Place, answered_m: object) -> Forecast:
         )
 
     said = BRITISH.say(
-        "attribution.moved",
+        "changed.moved",
         attribution=forecast.attribution,
         metres=f"{abs(higher_m):.0f}",
         higher=higher_m > 0,

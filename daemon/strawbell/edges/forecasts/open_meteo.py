@@ -264,7 +264,7 @@ class Runs(Asker):
     def newest(self, now: datetime) -> Run:
         """Return the newest run; `strawbell.errors.OperationalError` where it is not told."""
         url = f"{self._base}/data/{MODEL}/static/meta.json"
-        spoken = BRITISH.say("service.runs", service=SERVICE.spoken)
+        spoken = BRITISH.say("asked.runs", service=SERVICE.spoken)
         question = Question(spoken, url, RUNS_INTERVAL)
         return self._http.ask(question, now, lambda body, _: parse_run(body))
 
@@ -319,7 +319,7 @@ class Ensembles(Asker):
 
     def fetch(self, place: Place, now: datetime) -> Ensemble:
         """Return the members; `strawbell.errors.OperationalError` when none could be had."""
-        spoken = BRITISH.say("service.ensemble", service=SERVICE.spoken)
+        spoken = BRITISH.say("asked.ensemble", service=SERVICE.spoken)
         question = Question(spoken, self.url(place), ENSEMBLE_INTERVAL)
         return self._http.ask(question, now, lambda body, _: parse_ensemble(body, place))
 

@@ -121,7 +121,7 @@ def _ask_hours(
         end_date=end,
         **IN_OUR_UNITS,
     )
-    spoken = BRITISH.say("service.archive", service=SERVICE.spoken)
+    spoken = BRITISH.say("asked.archive", service=SERVICE.spoken)
     question = Question(spoken, url, ARCHIVE_INTERVAL)
     return http.ask(question, now, lambda body, _at: parse_hours(body, place))
 
@@ -321,7 +321,7 @@ class PreviousRuns(Asker):
             place, f"{self._base}/v1/forecast", names,
             timeformat="iso8601", timezone="GMT", **dates,
         )  # fmt: skip
-        spoken = BRITISH.say("service.past", service=SERVICE.spoken)
+        spoken = BRITISH.say("asked.past", service=SERVICE.spoken)
         question = Question(spoken, url, ERRORS_INTERVAL)
         return self._http.ask(question, now, lambda body, _: parse_issued(body, place))
 
