@@ -121,7 +121,7 @@ def what_is_wrong(folder: Path, harmed: Path) -> list[str]:
     return found
 
 
-PASSING = (".mended-", ".fresh-", ".incidents", "inspect-")
+PASSING = (".mended-", ".fresh-", ".incidents")
 
 
 def survivors(harmed: Path) -> int:

@@ -32,6 +32,7 @@ from msgspec.structs import asdict
 
 from strawbell import __version__
 from strawbell.errors import GrowerError, OperationalError, Problem
+from strawbell.words.catalogue import BRITISH
 
 REQUEST_BYTES_MAX = 65_536
 """Longest request [byte]; a long note takes a tenth."""
@@ -104,10 +105,8 @@ class Door:
         try:
             self._socket = self._listen()
         except OSError as error:
-            self._report(
-                f"No command can reach this daemon: {self._place} cannot be opened:"
-                f" {error.strerror or error}."
-            )
+            why = error.strerror or str(error)
+            self._report(BRITISH.say("door.closed", place=str(self._place), why=why))
         else:
             threading.Thread(target=self._accept, args=(self._socket,), daemon=True).start()
         return self
@@ -128,12 +127,12 @@ class Door:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         about = folder.lstat()
         if not stat.S_ISDIR(about.st_mode) or about.st_uid not in (0, os.geteuid()):
-            raise OSError(errno.EPERM, "its folder is somebody else's")
+            raise OSError(errno.EPERM, BRITISH.say("door.not-our-folder"))
         shared = bool(about.st_mode & _GROUP_MAY_SEARCH)
         self._group = about.st_gid if shared else None
         with contextlib.suppress(FileNotFoundError):
             if not stat.S_ISSOCK(self._place.lstat().st_mode):
-                raise OSError(errno.EEXIST, "something else has its name")
+                raise OSError(errno.EEXIST, BRITISH.say("door.other-file"))
             self._place.unlink()
         listening = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         try:
@@ -182,12 +181,8 @@ class Door:
         try:
             peer = peer_of(caller)
             if not self._may_enter(peer):
-                raise GrowerError(
-                    Problem(
-                        f"the daemon does not answer {peer}",
-                        allowed="its own user, root, and the group of its door",
-                    )
-                )
+                what = BRITISH.say("door.stranger", user=str(peer.user))
+                raise GrowerError(Problem(what, allowed=BRITISH.say("door.known")))
             yield {"here": __version__}
             yield from self._answer(_request(caller), str(peer))
         except GrowerError as error:
@@ -197,7 +192,7 @@ class Door:
         except OSError:
             raise
         except Exception as error:
-            self._report(f"A defect at the door; please report it: {error!r}")
+            self._report(BRITISH.say("door.report", why=repr(error)))
             yield {"end": "defect", "why": f"{type(error).__name__}: {error}"}
 
     def _may_enter(self, peer: Peer) -> bool:
@@ -231,7 +226,7 @@ def ask(place: Path, request: Request, within_s: float) -> Lines:
                 raise _hangs() from error
             connection.settimeout(within_s)
             if len(json.dumps(request)) > REQUEST_BYTES_MAX:
-                raise GrowerError(Problem("that is too long for one word to the daemon"))
+                raise GrowerError(Problem(BRITISH.say("door.too-long")))
             try:
                 _send(connection, request)
                 while True:
@@ -258,17 +253,11 @@ def _connect(connection: socket.socket, place: Path) -> None:
 
 
 def _hangs() -> OperationalError:
-    return OperationalError(
-        "The daemon of this configuration lets nobody in; it may hang. Nothing was recorded; try"
-        " again in a moment, and if it lasts, start the daemon anew."
-    )
+    return OperationalError(BRITISH.say("door.hangs"))
 
 
 def _no_answer() -> OperationalError:
-    return OperationalError(
-        "The daemon of this configuration did not answer to the end. Whether a word was recorded,"
-        " `strawbell journal` shows."
-    )
+    return OperationalError(BRITISH.say("door.no-answer"))
 
 
 def _understood(line: bytes) -> dict[str, object]:
@@ -284,14 +273,16 @@ def _understood(line: bytes) -> dict[str, object]:
 def _raise_refusal(line: Mapping[str, object]) -> None:
     end = line.get("end")
     if end == "busy":
-        raise Busy("Too many ask the daemon at once. Nothing was recorded; try again in a moment.")
+        raise Busy(BRITISH.say("door.busy"))
     if end == "mend":
         problems = line.get("problems")
         listed = problems if isinstance(problems, list) else []
         raise GrowerError([Problem(**{str(k): str(v) for k, v in each.items()}) for each in listed])
-    if end in ("not-now", "defect"):
-        defect = "The daemon met a defect: " if end == "defect" else ""
-        raise OperationalError(f"{defect}{line.get('why', '')}")
+    why = str(line.get("why", ""))
+    if end == "not-now":
+        raise OperationalError(why)
+    if end == "defect":
+        raise OperationalError(BRITISH.say("door.defect", why=why))
 
 
 def _request(caller: socket.socket) -> Request:
@@ -310,7 +301,7 @@ def _request(caller: socket.socket) -> Request:
     except (ValueError, RecursionError):
         request = None
     if not isinstance(request, dict):
-        raise GrowerError(Problem("the daemon did not understand the request"))
+        raise GrowerError(Problem(BRITISH.say("door.no-request")))
     return request
 
 
@@ -364,12 +355,12 @@ class StateLock:
             descriptor = os.open(self._folder, os.O_RDONLY | os.O_DIRECTORY)
         except OSError as error:
             is_other = isinstance(error, FileExistsError | NotADirectoryError)
-            why = "it is not a folder" if is_other else error.strerror
+            why = "" if is_other else error.strerror
             raise GrowerError(
                 Problem(
-                    what=f"the state folder cannot be opened: {why}",
+                    what=BRITISH.say("lock.not-opened", why=why),
                     where=str(self._folder),
-                    remedy="Give Strawbell a folder of its own in [state] path.",
+                    remedy=BRITISH.say("lock.own-folder"),
                 )
             ) from error
         about = os.fstat(descriptor)
@@ -435,27 +426,24 @@ def _take(descriptor: int, *, as_owner: bool) -> None:
 
 def _unsafe(folder: Path, owner: int | None) -> GrowerError:
     """Return the refusal of a folder in which others could put files in the place of ours."""
+    modes = BRITISH.say("lock.mend-modes", folder=str(folder))
     return GrowerError(
         Problem(
-            what="the state folder is not safe: "
-            + ("anybody may write into it" if owner is None else f"it belongs to user {owner}"),
+            what=BRITISH.say("lock.unsafe", owner=None if owner is None else str(owner)),
             where=str(folder),
-            allowed="a folder of the user Strawbell runs as, into which nobody else may write",
-            remedy=f"Say chmod 700 {folder}."
-            if owner is None
-            else "Run Strawbell as its owner, or give it to this user with chown.",
+            allowed=BRITISH.say("lock.safe"),
+            remedy=modes if owner is None else BRITISH.say("lock.mend-owner"),
         )
     )
 
 
 def _refusal(folder: Path) -> AlreadyRuns:
     owner = owner_of(folder)
-    who = f"process {owner}" if owner is not None else "another process"
     return AlreadyRuns(
         Problem(
-            what=f"Strawbell already runs for this state folder as {who}",
+            what=BRITISH.say("lock.taken", process=None if owner is None else str(owner)),
             where=str(folder),
-            remedy="Stop that one first, or give this one another [state] path.",
+            remedy=BRITISH.say("lock.stop"),
         )
     )
 

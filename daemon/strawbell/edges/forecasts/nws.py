@@ -30,14 +30,14 @@ AHEAD_LEAST = timedelta(hours=48)
 LAYER_MOST = timedelta(days=40)
 """Longest sum of the intervals of a layer; more is no forecast but an attack on memory."""
 
-REGIONS: tuple[tuple[str, float, float, float, float], ...] = (
-    ("contiguous states", 24.3, 49.5, -125.0, -66.8),
-    ("Alaska", 51.0, 71.6, -180.0, -129.9),
-    ("Aleutians beyond the date line", 51.0, 53.6, 172.0, 180.0),
-    ("Hawaii", 18.7, 22.4, -160.5, -154.6),
-    ("Puerto Rico and Virgin Islands", 17.5, 18.7, -67.5, -64.4),
-    ("Guam and Northern Marianas", 13.1, 20.7, 144.5, 146.2),
-    ("American Samoa", -14.7, -10.9, -171.3, -168.0),
+REGIONS: tuple[tuple[float, float, float, float], ...] = (
+    (24.3, 49.5, -125.0, -66.8),  # contiguous states
+    (51.0, 71.6, -180.0, -129.9),  # Alaska
+    (51.0, 53.6, 172.0, 180.0),  # Aleutians beyond the date line
+    (18.7, 22.4, -160.5, -154.6),  # Hawaii
+    (17.5, 18.7, -67.5, -64.4),  # Puerto Rico and Virgin Islands
+    (13.1, 20.7, 144.5, 146.2),  # Guam and Northern Marianas
+    (-14.7, -10.9, -171.3, -168.0),  # American Samoa
 )
 """South, north, west, east [deg], rough: the look-up tells the rest (from memory of the map)."""
 
@@ -68,7 +68,7 @@ class Nws(Asker):
         """Return whether a place may be in the United States or a territory of theirs."""
         return any(
             south <= place.latitude <= north and west <= place.longitude <= east
-            for _, south, north, west, east in REGIONS
+            for south, north, west, east in REGIONS
         )
 
     def fetch(self, place: Place, now: datetime) -> Forecast:

@@ -73,7 +73,7 @@ def fetch_reply(
     ends_at = time.monotonic() + seconds
     context = tls_context or _tls_context()
     job = _Job(service, url, headers, seconds, ends_at, follow_redirects, context)
-    thread = threading.Thread(target=job.run, name=f"forecast from {service}", daemon=True)
+    thread = threading.Thread(target=job.run, name=f"forecast {service}", daemon=True)
     if not _places.acquire(blocking=False):
         raise job.trouble("no-name-service")
     try:

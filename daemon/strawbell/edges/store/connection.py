@@ -20,6 +20,7 @@ from pkgutil import get_data
 from msgspec import Struct
 
 from strawbell.errors import Defect, GrowerError, OperationalError, Outlook, Problem
+from strawbell.words.catalogue import BRITISH
 
 BUSY_TIMEOUT_S = 5.0
 """How long a write waits for another process, such as a command beside the daemon."""
@@ -86,7 +87,7 @@ def problem_of(connection: sqlite3.Connection) -> str | None:
         return str(error)
     except UnicodeDecodeError:
         # SQLite names what is wrong, and the name is what is wrong.
-        return "its layout cannot be read"
+        return BRITISH.say("finding.no-layout")
     return None if found == "ok" else str(found)
 
 
@@ -101,20 +102,11 @@ def in_sentences(path: Path) -> Iterator[None]:
         raise Defect(f"The store was used wrongly: {error}.") from error
     except sqlite3.OperationalError as error:
         if getattr(error, "sqlite_errorcode", 0) & PRIMARY_CODE == sqlite3.SQLITE_BUSY:
-            raise OperationalError(
-                f"The store {path} is busy: another program has kept it for more than"
-                f" {BUSY_TIMEOUT_S:g} s. Nothing is lost; try again in a moment.",
-                Outlook.FOR_NOW,
-            ) from error
-        raise OperationalError(
-            f"The store {path} did not take it: {error}. Look at free space and permissions.",
-            Outlook.FOR_NOW,
-        ) from error
+            said = BRITISH.say("store.busy", path=str(path), seconds=f"{BUSY_TIMEOUT_S:g}")
+            raise OperationalError(said) from error
+        raise _not_taken(path, str(error)) from error
     except sqlite3.DatabaseError as error:
-        raise OperationalError(
-            f"The store {path} is damaged: {error}. Restart Strawbell to restore the last copy.",
-            Outlook.FOR_GOOD,
-        ) from error
+        raise damaged(path, error) from error
 
 
 def sync_folder(folder: Path) -> None:
@@ -133,34 +125,37 @@ def files_in_sentences(path: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        where = error.filename or path
-        raise OperationalError(
-            f"The store at {where} did not take it: {error.strerror or error}. "
-            "Look at free space and permissions.",
-            Outlook.FOR_NOW,
-        ) from error
+        raise _not_taken(error.filename or path, error.strerror or str(error)) from error
 
 
-def unusable(path: Path, what: str) -> GrowerError:
-    """Return that a path cannot be a store."""
+def _not_taken(path: str | Path, why: str) -> OperationalError:
+    return OperationalError(BRITISH.say("store.not-taken", path=str(path), why=why))
+
+
+def damaged(path: Path, error: sqlite3.Error) -> OperationalError:
+    """Return that a store has to be mended, which a start does."""
+    said = BRITISH.say("store.damaged", path=str(path), why=str(error))
+    return OperationalError(said, Outlook.FOR_GOOD)
+
+
+def unusable(path: Path, why: str, said: str = "") -> GrowerError:
+    """Return that a path cannot be a store; `why` as in the catalogue, or as the system `said`."""
     return _refused(
         path,
-        f"the store cannot be used: {what}",
-        "Mend its permissions or give another path in [state] path.",
-        "a file in a folder that Strawbell may write",
+        BRITISH.say("store.unusable", why=why, said=said),
+        BRITISH.say("store.permissions"),
+        BRITISH.say("store.writable"),
     )
 
 
 def foreign(path: Path, why: str) -> GrowerError:
     """Return that a file was never a store of Strawbell."""
-    remedy = "It was left as it is. Give another path in [state] path."
-    return _refused(path, f"this is not a store of Strawbell: {why}", remedy)
+    return _refused(path, BRITISH.say("store.foreign", why=why), BRITISH.say("store.elsewhere"))
 
 
 def newer(path: Path) -> GrowerError:
     """Return that a newer version wrote a store."""
-    remedy = "Update Strawbell, or give another path in [state] path."
-    return _refused(path, "a newer version of Strawbell wrote this store", remedy)
+    return _refused(path, BRITISH.say("store.newer"), BRITISH.say("store.update"))
 
 
 def _refused(path: Path, what: str, remedy: str, allowed: str = "") -> GrowerError:

@@ -17,11 +17,9 @@ has already.
 from __future__ import annotations
 
 import contextlib
-import shutil
 import sqlite3
 import struct
 import zlib
-from collections.abc import Iterator
 from enum import StrEnum
 from pathlib import Path
 
@@ -31,6 +29,7 @@ from strawbell.edges.store.connection import APPLICATION_ID, NEWEST_VERSION, is_
 from strawbell.edges.store.rows import JOURNAL_COLUMNS, OUTBOX_COLUMNS, journal_entry, outbox_row
 from strawbell.edges.store.safeguards import Marker, marker_of
 from strawbell.model.notice import OutboxState
+from strawbell.words.catalogue import BRITISH
 
 _MAGIC = b"SQLite format 3\x00"
 _HEADER_BYTES = 100
@@ -51,9 +50,6 @@ _JOURNAL = f"SELECT {JOURNAL_COLUMNS} FROM journal"
 _MESSAGES = f"SELECT {OUTBOX_COLUMNS}, body FROM outbox LEFT JOIN bodies USING (unique_key)"
 
 _TEXT_MAY_BE_GONE = {OutboxState.ACCEPTED, OutboxState.FOR_GOOD, OutboxState.EXPIRED}
-
-INSPECTION_PREFIX = "inspect-"
-"""Folders of this name beside the store are copies that were looked at."""
 
 
 class Condition(StrEnum):
@@ -79,46 +75,26 @@ class Finding(Struct, frozen=True):
 def header_finding(path: Path) -> Finding:
     """Judge a file by its first hundred bytes only."""
     if not path.exists():
-        return Finding(Condition.ABSENT, "the file is missing")
+        return Finding(Condition.ABSENT, BRITISH.say("finding.missing"))
     with path.open("rb") as file:
         header = file.read(_HEADER_BYTES)
     if not header:
-        return Finding(Condition.EMPTY, "the file is empty")
+        return Finding(Condition.EMPTY, BRITISH.say("finding.empty"))
     if len(header) < _HEADER_BYTES or not header.startswith(_MAGIC):
-        return Finding(Condition.FOREIGN, "the file is no database")
+        return Finding(Condition.FOREIGN, BRITISH.say("finding.no-database"))
     if struct.unpack_from(">I", header, _APPLICATION_ID_AT)[0] != APPLICATION_ID:
-        return Finding(Condition.FOREIGN, "the file is a database of another program")
+        return Finding(Condition.FOREIGN, BRITISH.say("finding.other-program"))
     return Finding(Condition.SOUND)
 
 
 def content_finding(path: Path, marker: Marker | None, *, with_wal: bool = True) -> Finding:
     """Judge a store by reading it whole. Call this only while no other process writes.
 
-    With a write-ahead file beside it a copy is read: opening the original would fold a foreign
-    write-ahead file into it for good.
+    Read only, it does not fold a foreign write-ahead file into it for good.
     """
     wal = wal_of(path)
-    if not with_wal or not wal.exists() or wal.stat().st_size == 0:
-        return _read(path, marker)
-    from tempfile import TemporaryDirectory  # commands beside the daemon do without
-
-    try:
-        folder = TemporaryDirectory(prefix=INSPECTION_PREFIX, dir=path.parent)
-    except OSError as error:
-        return Finding(Condition.SOUND, f"not looked into: {error.strerror}")
-    with folder as name:
-        copy = Path(name) / path.name
-        try:
-            shutil.copyfile(path, copy)
-            shutil.copyfile(wal, wal_of(copy))
-        except OSError as error:
-            # A full disk is no damage; the store itself will say what it cannot do.
-            return Finding(Condition.SOUND, f"not looked into: {error.strerror}")
-        return _read(copy, marker, "rw")
-
-
-def _read(path: Path, marker: Marker | None, mode: str = "ro&immutable=1") -> Finding:
-    address = f"{path.absolute().as_uri()}?mode={mode}"
+    has_wal = with_wal and wal.exists() and wal.stat().st_size > 0
+    address = f"{path.absolute().as_uri()}?mode=ro{'' if has_wal else '&immutable=1'}"
     try:
         with contextlib.closing(
             sqlite3.connect(address, uri=True, isolation_level=None)
@@ -126,24 +102,25 @@ def _read(path: Path, marker: Marker | None, mode: str = "ro&immutable=1") -> Fi
             return _finding_of(connection, marker)
     except sqlite3.DatabaseError as error:
         if is_passing(error):
-            # A disk that fails is no damage; opening the store will say what it cannot do.
-            return Finding(Condition.SOUND, f"not looked into: {error}")
+            # A full or failing disk is no damage; opening the store will say what it cannot do.
+            return Finding(Condition.SOUND)
         return Finding(Condition.DAMAGED, str(error))
 
 
 def _finding_of(connection: sqlite3.Connection, marker: Marker | None) -> Finding:
     if connection.execute("PRAGMA application_id").fetchone()[0] != APPLICATION_ID:
-        return Finding(Condition.FOREIGN, "the write-ahead file is of another program")
+        return Finding(Condition.FOREIGN, BRITISH.say("finding.wal-of-another"))
     version = connection.execute("PRAGMA user_version").fetchone()[0]
     if version > NEWEST_VERSION:
-        return Finding(Condition.NEWER, "a newer Strawbell wrote it")
+        return Finding(Condition.NEWER)
     problem = problem_of(connection)
     if problem is not None:
         return Finding(Condition.DAMAGED, problem)
     tables = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
     if tables == 0:
-        in_use = marker is not None and marker.in_use
-        return Finding(Condition.EMPTY if in_use else Condition.SOUND, "it holds no tables")
+        if marker is None or not marker.in_use:
+            return Finding(Condition.SOUND)
+        return Finding(Condition.EMPTY, BRITISH.say("finding.no-tables"))
     # The columns of an older layout are others; once it is migrated it is read at every start.
     unreadable = unreadable_row(connection) if version == NEWEST_VERSION else None
     if unreadable is not None:
@@ -155,9 +132,9 @@ def _compared(found: Marker, marker: Marker | None) -> Finding:
     if marker is None:
         return Finding(Condition.SOUND, holds=found)
     if found.store_id != marker.store_id:
-        return Finding(Condition.DAMAGED, "its content is that of another store")
+        return Finding(Condition.DAMAGED, BRITISH.say("finding.other-store"))
     if found.journal_rows < marker.journal_rows or found.outbox_rows < marker.outbox_rows:
-        return Finding(Condition.DAMAGED, "rows that were in it are gone", found)
+        return Finding(Condition.DAMAGED, BRITISH.say("finding.rows-gone"), found)
     return Finding(Condition.SOUND, holds=found)
 
 
@@ -175,18 +152,10 @@ def unreadable_row(connection: sqlite3.Connection) -> str | None:
         for row in connection.execute(_MESSAGES):
             message = outbox_row(row)
             if row[-1] is None and message.state not in _TEXT_MAY_BE_GONE:
-                return "the text of a message is gone"
+                return BRITISH.say("finding.text-gone")
     except (ValueError, TypeError, OverflowError, RecursionError, zlib.error) as error:
-        return f"a row cannot be read: {error}"
+        return BRITISH.say("finding.unreadable", why=str(error))
     return None
-
-
-class Frame(Struct, frozen=True):
-    """One page as a commit left it; `commits` marks the last of a commit."""
-
-    page: int
-    commits: bool
-    content: bytes
 
 
 def wal_of(path: Path) -> Path:
@@ -213,8 +182,8 @@ def wal_problem(path: Path) -> str | None:
     if page_bytes and _is_all_folded_in(frames, content, page_bytes):
         return None
     if struct.unpack_from(">I", header)[0] not in _MAGICS:
-        return "the write-ahead file is no write-ahead file"
-    return "the write-ahead file is damaged"
+        return BRITISH.say("finding.no-wal")
+    return BRITISH.say("finding.wal-damaged")
 
 
 def _is_sound(header: bytes) -> bool:
@@ -255,31 +224,26 @@ def _has(database: bytes, page_bytes: int, committed: dict[int, bytes]) -> bool:
 
 
 def _committed(frames: bytes, page_bytes: int, order: str) -> dict[int, bytes]:
-    """Return the pages as the last commit left them, by their numbers."""
+    """Return the pages as the last commit left them, by their numbers.
+
+    Goes through the frames that belong to the first one, as far as each follows from the last; the
+    checksum of the first cannot be known without the header.
+    """
     committed: dict[int, bytes] = {}
     open_pages: dict[int, bytes] = {}
-    for frame in _chain(frames, page_bytes, order):
-        open_pages[frame.page] = frame.content
-        if frame.commits:
-            committed |= open_pages
-            open_pages = {}
-    return committed
-
-
-def _chain(frames: bytes, page_bytes: int, order: str) -> Iterator[Frame]:
-    """Go through the frames that belong to the first one, as far as each follows from the last.
-
-    The checksum of the first cannot be known without the header.
-    """
-    salts, last = frames[8:16], None
+    last: Checksum | None = None
     step = _FRAME_HEADER_BYTES + page_bytes
     for at in range(0, len(frames) - step + 1, step):
         header = frames[at : at + _FRAME_HEADER_BYTES]
         content = frames[at + _FRAME_HEADER_BYTES : at + step]
-        page, size = struct.unpack_from(">II", header)
+        page, commits = struct.unpack_from(">II", header)
         checksum: Checksum = struct.unpack(">II", header[16:])
         follows = last is None or _checksum(order, header[:8] + content, last) == checksum
-        if page == 0 or header[8:16] != salts or not follows:
-            return
+        if page == 0 or header[8:16] != frames[8:16] or not follows:
+            break
         last = checksum
-        yield Frame(page, size > 0, content)
+        open_pages[page] = content
+        if commits:
+            committed |= open_pages
+            open_pages = {}
+    return committed

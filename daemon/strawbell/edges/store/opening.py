@@ -30,8 +30,10 @@ from strawbell.edges.store.connection import (
     FOLDER_MODE,
     NEWEST_VERSION,
     PLANNED_OF,
+    PRIMARY_CODE,
     TOUCH,
     connect,
+    damaged,
     foreign,
     in_sentences,
     migrations,
@@ -40,7 +42,6 @@ from strawbell.edges.store.connection import (
     unusable,
 )
 from strawbell.edges.store.examine import (
-    INSPECTION_PREFIX,
     Condition,
     Finding,
     content_finding,
@@ -64,6 +65,7 @@ from strawbell.edges.store.safeguards import (
 )
 from strawbell.errors import OperationalError, Outlook
 from strawbell.model.identity import KEY_BYTES, StoreSecret
+from strawbell.words.catalogue import BRITISH
 
 COMPANIONS = ("", "-wal", "-shm", "-journal")
 """A database and the files that SQLite puts beside it."""
@@ -76,6 +78,8 @@ copy was made is not known, and they are stale anyway."""
 
 _NEEDS_THE_GROWER = {errno.EACCES, errno.EPERM, errno.EROFS}
 """Errors that no waiting mends: permissions, and a file system that is read-only."""
+_PERMISSIONS = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN)
+"""The same, as SQLite has it."""
 
 
 class Opened(Struct, frozen=True):
@@ -91,12 +95,10 @@ def open_database(path: Path, now: datetime, *, owner: bool) -> Opened:
     try:
         return _open(path, now, owner=owner)
     except OSError as error:
+        said = error.strerror or str(error)
         if error.errno in _NEEDS_THE_GROWER:
-            raise unusable(Path(error.filename or path), str(error.strerror)) from error
-        raise OperationalError(
-            f"The store {path} cannot be opened now: {error.strerror or error}. "
-            "Look at free space, open files and permissions."
-        ) from error
+            raise unusable(Path(error.filename or path), "", said) from error
+        raise _not_opened(path, said) from error
 
 
 def _open(path: Path, now: datetime, *, owner: bool) -> Opened:
@@ -125,48 +127,46 @@ def _prepare_folder(path: Path) -> None:
     try:
         path.parent.mkdir(mode=FOLDER_MODE, parents=True, exist_ok=True)
     except OSError as error:
-        raise unusable(path, f"its folder cannot be made: {error.strerror}") from error
+        raise unusable(path, "no-folder", error.strerror or "") from error
 
 
 def _refuse_unusable(path: Path) -> None:
     """Refuse what no repair of ours can help, with the path and a remedy."""
     if path.is_dir():
-        raise unusable(path, "it is a folder, not a file")
+        raise unusable(path, "folder")
     if path.exists() and not path.is_file():
-        raise unusable(path, "it is not a regular file")
+        raise unusable(path, "no-file")
     if not os.access(path.parent, os.W_OK | os.X_OK):
-        raise unusable(path, "its folder cannot be written")
+        raise unusable(path, "closed")
     for ending in COMPANIONS:
         # One of somebody else's stays behind when a command was run as another user.
         file = path.with_name(path.name + ending)
         if file.exists() and not os.access(file, os.R_OK | os.W_OK):
-            raise unusable(file, "it cannot be read and written")
+            raise unusable(file, "unreadable")
 
 
 def _cannot_open(path: Path, error: sqlite3.Error) -> Exception:
     said = str(error)
-    if "readonly" in said or "unable to open" in said:
-        return unusable(path, said)
-    if isinstance(error, sqlite3.OperationalError):
-        return OperationalError(f"The store {path} cannot be opened now: {said}.")
-    return OperationalError(f"The store {path} is damaged: {said}.", Outlook.FOR_GOOD)
+    if getattr(error, "sqlite_errorcode", 0) & PRIMARY_CODE in _PERMISSIONS:
+        return unusable(path, "", said)
+    is_for_now = isinstance(error, sqlite3.OperationalError)
+    return _not_opened(path, said) if is_for_now else damaged(path, error)
+
+
+def _not_opened(path: Path, why: str) -> OperationalError:
+    return OperationalError(BRITISH.say("store.not-opened", path=str(path), why=why))
 
 
 def _only_look(path: Path) -> str:
     """Let a command in beside the daemon, or say that the daemon has to mend the store first."""
     if is_being_mended(path):
-        raise OperationalError(
-            f"The store {path} is being mended. Start `strawbell run` to end that, and try again."
-        )
+        raise OperationalError(BRITISH.say("store.half-mended", path=str(path)))
     finding = header_finding(path)
     marker = read_marker(path)
     lost = finding.condition in {Condition.ABSENT, Condition.EMPTY}
     if lost and marker is not None and marker.in_use:
-        raise OperationalError(
-            f"The store {path} was in use, and {finding.why}."
-            " Start `strawbell run` to restore the last copy.",
-            Outlook.FOR_GOOD,
-        )
+        said = BRITISH.say("store.lost", path=str(path), why=finding.why)
+        raise OperationalError(said, Outlook.FOR_GOOD)
     if finding.condition is Condition.FOREIGN:
         raise foreign(path, finding.why)
     return ""
@@ -265,7 +265,7 @@ def _let_old_messages_rest(connection: sqlite3.Connection, path: Path) -> None:
         connection.execute(
             "UPDATE outbox SET state = 'expired', detail = ?"
             " WHERE state IN ('due', 'sending', 'later', 'unknown') AND created_at < ?",
-            ("Not sent again after the store was restored from a copy.", moment(before)),
+            (BRITISH.say("store.not-resent"), moment(before)),
         )
 
 
@@ -302,13 +302,11 @@ def write_empty(target: Path) -> None:
 
 
 def _tidy(path: Path) -> None:
-    """Remove what a kill left in the middle of creating, inspecting or copying."""
+    """Remove what a kill left in the middle of creating or copying."""
     beside = (f".{each(path).name}-" for each in (incidents_path, marker_path))
     passing = (f"{path.name}.fresh-", f"{path.name}.mended-", *beside)
     for found in path.parent.iterdir():
-        if found.name.startswith(INSPECTION_PREFIX):
-            shutil.rmtree(found, ignore_errors=True)
-        elif found.name.startswith(passing):
+        if found.name.startswith(passing):
             found.unlink(missing_ok=True)
 
 
@@ -325,35 +323,28 @@ def _full_finding(path: Path, marker: Marker | None) -> Finding:
 def _restore(path: Path, now: datetime, marker: Marker | None, finding: Finding) -> str:
     """Put the damaged files aside under a dated name and the best that is left in place."""
     source = newest_good(path)
-    said = "There was no good copy, so it begins anew."
-    if source is not None:
-        said = f"The copy {source.name} was restored."
-    own = _rows_without_wal(path, marker)
-    if own > 0 and own >= _rows(source, marker):
-        source = path
-        said = "It was opened without its last, unreadable changes."
+    own = _rows(path, marker)
+    is_own = own > 0 and own >= (_rows(source, marker) if source else 0)
+    copy = source.name if source else ""
     aside = _name_aside(path, now)
-    kept = f" The damaged file is kept as {aside}." if path.exists() else ""
-    text = f"The store {path.name} was damaged ({finding.why}). {said}{kept}"
+    text = BRITISH.say(
+        "store.mended",
+        store=path.name,
+        why=finding.why,
+        copy="own" if is_own else copy,
+        aside=aside if path.exists() else "",
+    )
     mending = Mending(uuid.uuid4().hex, now, text, aside)
-    _write_successor(_successor(path, mending), source)
+    _write_successor(_successor(path, mending), path if is_own else source)
     keep(path, mending)
     _put_in_place(path, mending)
     return text
 
 
-def _rows(copy: Path | None, marker: Marker | None) -> int:
-    if copy is None:
-        return 0
-    holds = content_finding(copy, marker, with_wal=False).holds
+def _rows(path: Path, marker: Marker | None) -> int:
+    """Return how many rows a store holds without a write-ahead file, 0 when it is not sound."""
+    holds = content_finding(path, marker, with_wal=False).holds
     return 0 if holds is None else holds.journal_rows + holds.outbox_rows
-
-
-def _rows_without_wal(path: Path, marker: Marker | None) -> int:
-    """Return how many rows the damaged store itself still holds, 0 when it is not sound."""
-    if header_finding(path).condition is not Condition.SOUND:
-        return 0
-    return _rows(path, marker)
 
 
 def _name_aside(path: Path, now: datetime) -> str:

@@ -44,10 +44,12 @@ from strawbell.edges.store.connection import (
     FILE_MODE,
     FOLDER_MODE,
     NEWEST_VERSION,
+    files_in_sentences,
     problem_of,
     sync_folder,
 )
 from strawbell.errors import OperationalError
+from strawbell.words.catalogue import BRITISH
 
 T = TypeVar("T")
 
@@ -137,16 +139,11 @@ class IncidentFile:
     def told(self, incident: Incident) -> None:
         """Let go of an incident; raises `OperationalError` where the disk does not take it."""
         left = [each for each in mendings(self._path) if each.key != incident.key]
-        try:
+        with files_in_sentences(incidents_path(self._path)):
             if left:
                 _replace(self._path, left)
             else:
                 incidents_path(self._path).unlink(missing_ok=True)
-        except OSError as error:
-            raise OperationalError(
-                f"The file {incidents_path(self._path)} did not take it: "
-                f"{error.strerror or error}. Look at free space and permissions."
-            ) from error
 
 
 def _replace(path: Path, all_of: Sequence[Mending]) -> None:
@@ -236,7 +233,7 @@ def _finish(target: Path) -> None:
         copy.execute("PRAGMA journal_mode = DELETE")
         problem = problem_of(copy)
     if problem is not None:
-        raise OperationalError(f"The store is damaged and was not copied: {problem}.")
+        raise OperationalError(BRITISH.say("store.not-copied", why=problem))
     with target.open("rb") as written:
         os.fsync(written.fileno())
 

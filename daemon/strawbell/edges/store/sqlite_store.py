@@ -45,6 +45,7 @@ from strawbell.errors import Defect
 from strawbell.model.identity import KeptNames
 from strawbell.model.journal import Journal, JournalEntry
 from strawbell.model.notice import OutboxRow, OutboxState
+from strawbell.words.catalogue import BRITISH
 
 KEEP_BODIES_D = 30
 """How long the text of a finished message is kept [day]; the row itself stays for good."""
@@ -296,7 +297,7 @@ class SqliteStore:
                 ),
             ).rowcount
             if changed == 0 and claim:
-                raise ClaimedElsewhere("Another process of Strawbell is sending this message.")
+                raise ClaimedElsewhere(BRITISH.say("store.claimed"))
             if changed == 0:
                 raise Defect(f"There is no message with the key {unique_key}.")
 
