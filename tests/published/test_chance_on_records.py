@@ -148,14 +148,6 @@ def test_native_steps_are_not_taken_for_hours() -> None:
         open_meteo.parse_ensemble(json.dumps(answer).encode(), BUDWEIS)
 
 
-def test_two_models_in_one_answer_keep_apart() -> None:
-    body = path("open-meteo-ensemble/two_models_suffixes_1h.json").read_bytes()
-    found = open_meteo.parse_ensemble(body, Place(52.22, 6.89, "Europe/Amsterdam"))
-    assert found.source == "ecmwf_ifs025_ensemble, icon_seamless_eps"
-    cold = sum(each.weight for each in found.members if (each.temperature_c[1] or 99.0) <= 14.5)
-    assert cold / 2.0 == pytest.approx((11 / 40 + 15 / 51) / 2.0)
-
-
 def test_the_run_of_the_world_model_is_told_with_its_delay() -> None:
     run = open_meteo.parse_run(path("open-meteo-other/meta_ecmwf_ifs025.json").read_bytes())
     assert run.began_at == datetime(2026, 9, 14, 18, tzinfo=UTC)

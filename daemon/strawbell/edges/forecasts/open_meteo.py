@@ -133,8 +133,8 @@ def parse(body: bytes, place: Place, fetched_at: datetime) -> Forecast:
     return checks.at_height(found, place, answer.get("elevation"))
 
 
-def hours_of(answer: Mapping[str, Any], suffix: str | None = None) -> dict[datetime, Hour]:
-    """Return the hours of an answer about the past; `suffix` as in `fill`."""
+def hours_of(answer: Mapping[str, Any], suffix: str = "") -> dict[datetime, Hour]:
+    """Return the hours of an answer about the past; `suffix` stands behind each name."""
     times = times_of(answer)
     first = next((at for at in times if at is not None), None)
     if first is None:
@@ -144,15 +144,9 @@ def hours_of(answer: Mapping[str, Any], suffix: str | None = None) -> dict[datet
     return {hour.starts_at: hour for hour in grid.hours()}
 
 
-def fill(
-    grid: checks.Grid, answer: Mapping[str, Any], times: Times, suffix: str | None = None
-) -> None:
-    """Put the values of an answer into a grid; those in unknown units stay unknown.
-
-    `suffix` stands behind each name; None finds that of the model.
-    """
+def fill(grid: checks.Grid, answer: Mapping[str, Any], times: Times, suffix: str = "") -> None:
+    """Put the values of an answer into a grid; those in unknown units stay unknown."""
     hourly, units = checks.mapping(answer.get("hourly")), checks.mapping(answer.get("hourly_units"))
-    suffix = _model_suffix(hourly) if suffix is None else suffix
     instants = grid.places(times)
     for variables, places in (
         (_INSTANTS, instants),
@@ -212,14 +206,6 @@ def _unix_moment(value: object) -> datetime | None:
     if seconds is None or seconds < 0:
         return None
     return datetime.fromtimestamp(seconds, UTC)
-
-
-def _model_suffix(hourly: Mapping[str, Any]) -> str:
-    """Return what is added to the names where a model was asked for ("_gfs_seamless")."""
-    if "temperature_2m" in hourly:
-        return ""
-    marked = (key for key in hourly if key.startswith("temperature_2m_"))
-    return next(marked, "temperature_2m").removeprefix("temperature_2m")
 
 
 MODEL = "ecmwf_ifs025"
@@ -302,14 +288,12 @@ HOURS_MOST = 24 * 36
 TEMPERATURE, RAIN = "temperature_2m", "precipitation"
 _MEMBER_UNITS = {TEMPERATURE: "°C", RAIN: "mm"}
 _MEMBER_FIELDS = {TEMPERATURE: "temperature_c", RAIN: "rain_mm"}
-_MEMBER_KEY = re.compile(
-    r"(temperature_2m|precipitation)(?:_member(\d{2}))?(?:_([a-z][a-z0-9_]*))?"
-)
+_MEMBER_KEY = re.compile(r"(temperature_2m|precipitation)(?:_member(\d{2}))?")
 _NOT_COVERED = re.compile(rb'"latitude"\s*:\s*nan\b')
 """A regional model's body for a place outside it: status 200, and no JSON."""
 
-Series = dict[tuple[str, int], dict[str, tuple[float | None, ...]]]
-"""By model and number of the member its values by variable; number 0 is the control run."""
+Series = dict[int, dict[str, tuple[float | None, ...]]]
+"""By number of the member its values by variable; number 0 is the control run."""
 
 
 class Ensembles(Asker):
@@ -339,9 +323,8 @@ class Ensembles(Asker):
 def parse_ensemble(body: bytes, place: Place) -> Ensemble:
     """Return the members in a body; `OperationalError` where there are none for this place.
 
-    Names are read with and without a model behind them; each model has the same say, however many
-    members it has. Rain is stamped with the end of its hour. A variable in another unit than asked,
-    and whatever cannot be, stays unknown.
+    Rain is stamped with the end of its hour. A variable in another unit than asked, and whatever
+    cannot be, stays unknown.
     """
     if _NOT_COVERED.search(body):
         raise SERVICE.unusable("unusable.no-ensemble")
@@ -355,9 +338,8 @@ def parse_ensemble(body: bytes, place: Place) -> Ensemble:
     members = tuple(_members(series, len(times)))
     if len(members) < FEWEST_MEMBERS:
         raise SERVICE.unusable("unusable.few-members", members=len(members))
-    models = sorted({model for model, _ in series if model})
     # A rain row tells of the hour before its stamp, so the series begins an hour earlier.
-    return Ensemble(", ".join(models) or MODEL, times[0] - checks.HOUR, members)
+    return Ensemble(MODEL, times[0] - checks.HOUR, members)
 
 
 def _member_series(hourly: Mapping[str, Any], units: Mapping[str, Any], hours: int) -> Series:
@@ -370,17 +352,13 @@ def _member_series(hourly: Mapping[str, Any], units: Mapping[str, Any], hours: i
             checks.sequence(values)[:hours], _MEMBER_FIELDS[named[1]], checks.identity
         )
         known += [None] * (hours - len(known))
-        member = (named[3] or "", int(named[2] or 0))
-        found.setdefault(member, {})[named[1]] = tuple(known)
+        found.setdefault(int(named[2] or 0), {})[named[1]] = tuple(known)
     return found
 
 
 def _members(series: Series, hours: int) -> Iterator[Member]:
     nothing = (None,) * hours
-    numbers: dict[str, int] = {}
-    for model, _ in series:
-        numbers[model] = numbers.get(model, 0) + 1
-    for (model, _), values in sorted(series.items())[:MOST_MEMBERS]:
+    for _, values in sorted(series.items())[:MOST_MEMBERS]:
         temperature, rain = values.get(TEMPERATURE, nothing), values.get(RAIN, nothing)
         if any(each is not None for each in (*temperature, *rain)):
-            yield Member(1.0 / numbers[model], (None, *temperature), (*rain, None))
+            yield Member(1.0 / len(series), (None, *temperature), (*rain, None))

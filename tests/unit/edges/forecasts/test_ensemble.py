@@ -26,18 +26,17 @@ HOUR = timedelta(hours=1)
 HOURS = 4
 
 
-def answer(*models: str, members: int = 6) -> dict[str, Any]:
-    """Return members of each model that differ by a degree and a millimetre."""
+def answer(members: int = 6) -> dict[str, Any]:
+    """Return members that differ by a degree and a millimetre."""
     hourly: dict[str, Any] = {
         "time": [int((START + number * HOUR).timestamp()) for number in range(HOURS)]
     }
     units = {"time": "unixtime"}
-    for model in models or ("",):
-        for number in range(members):
-            of = (f"_member{number:02}" if number else "") + (f"_{model}" if model else "")
-            hourly[f"temperature_2m{of}"] = [float(number + at) for at in range(HOURS)]
-            hourly[f"precipitation{of}"] = [float(number)] * HOURS
-            units |= {f"temperature_2m{of}": "°C", f"precipitation{of}": "mm"}
+    for number in range(members):
+        of = f"_member{number:02}" if number else ""
+        hourly[f"temperature_2m{of}"] = [float(number + at) for at in range(HOURS)]
+        hourly[f"precipitation{of}"] = [float(number)] * HOURS
+        units |= {f"temperature_2m{of}": "°C", f"precipitation{of}": "mm"}
     return {
         "latitude": 47.0,
         "longitude": 8.25,
@@ -63,19 +62,6 @@ def test_rain_belongs_to_the_hour_before_its_stamp() -> None:
     found = parse_ensemble(body(answer()), PLACE)
     assert found.starts_at == START - HOUR
     assert found.members[2].rain_mm == (2.0, 2.0, 2.0, 2.0, None)
-
-
-def test_of_several_models_each_has_the_same_say() -> None:
-    value = answer("icon_eu_eps", "ecmwf_ifs025_ensemble")
-    for number in (3, 4, 5):
-        for name in ("temperature_2m", "precipitation"):
-            del value["hourly"][f"{name}_member{number:02}_icon_eu_eps"]
-    found = parse_ensemble(body(value), PLACE)
-    assert found.source == "ecmwf_ifs025_ensemble, icon_eu_eps"
-    assert sorted(each.weight for each in found.members) == [
-        *[pytest.approx(1 / 6)] * 6,
-        *[pytest.approx(1 / 3)] * 3,
-    ]
 
 
 def test_what_is_missing_or_cannot_be_is_unknown() -> None:

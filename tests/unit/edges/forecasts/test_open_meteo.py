@@ -277,16 +277,6 @@ def test_of_a_list_of_places_the_nearest_is_taken() -> None:
     assert read([other, "noise", answer()]) == read(answer())
 
 
-def test_names_with_the_suffix_of_a_model_are_understood() -> None:
-    value = answer()
-    for block in ("hourly", "hourly_units"):
-        value[block] = {
-            key if key == "time" else f"{key}_gfs_seamless": rows
-            for key, rows in value[block].items()
-        }
-    assert read(value) == read(answer())
-
-
 def test_a_missing_elevation_does_no_harm_and_a_negative_radiation_is_zero() -> None:
     value = answer()
     value["hourly"]["shortwave_radiation"] = [-0.3] * ROWS
