@@ -45,6 +45,9 @@ class ForecastSource(Protocol):
         partly unknown forecast is returned with None in place of what is unknown.
         """
 
+    def last_good(self, place: Place) -> Forecast | None:
+        """Return the last good forecast of a place, however old, or None."""
+
 
 ForecastFor = Callable[[Place, datetime], tuple[Forecast | None, tuple[str, ...]]]
 """Gives the best forecast to be had for a place, and a sentence for each service that failed."""

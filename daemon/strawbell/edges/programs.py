@@ -137,6 +137,7 @@ class SendmailChannel:
 
 def _end(process: subprocess.Popen[bytes]) -> None:
     """End the program, with all it started, unless it is over; safe in a signal handler."""
+    # Once it is waited for, its number may be another's.
     if process.returncode is None:
         with contextlib.suppress(OSError):
             os.killpg(process.pid, signal.SIGKILL)
@@ -227,7 +228,4 @@ class SecretCommand:
 
     def break_off(self) -> None:
         """End it, with all it started; safe to call from a signal handler, and when it is over."""
-        # Once it is waited for, its number may be another's.
-        if self._process.returncode is None:
-            with contextlib.suppress(OSError):
-                os.killpg(self._process.pid, signal.SIGKILL)
+        _end(self._process)

@@ -13,7 +13,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from datetime import datetime
 from importlib import import_module
-from typing import Protocol, runtime_checkable
 
 from msgspec.structs import replace
 
@@ -37,15 +36,6 @@ DEFAULT = "open-meteo"
 """Whose runs and ensemble stand beside a forecast."""
 LOOK_AHEAD_H = 24
 """What the rules look at by default [h]; a source that knows all of it is preferred."""
-
-
-@runtime_checkable
-class KeepsLastGood(Protocol):
-    """A source that can still give its last good forecast when the service fails."""
-
-    def last_good(self, place: Place) -> Forecast | None:
-        """Return the last good forecast of a place, however old, or None."""
-        ...
 
 
 def build_sources(
@@ -126,13 +116,9 @@ def _gap(forecast: Forecast, now: datetime) -> str | None:
 
 
 def _youngest(sources: Sequence[ForecastSource], place: Place) -> Forecast | None:
-    kept: list[Forecast] = []
-    for source in sources:
-        if isinstance(source, KeepsLastGood) and source.covers(place):
-            forecast = source.last_good(place)
-            if forecast is not None:
-                kept.append(forecast)
-    return max(kept, key=lambda one: min(one.issued_at, one.fetched_at), default=None)
+    kept = [each.last_good(place) for each in sources if each.covers(place)]
+    known = [each for each in kept if each is not None]
+    return max(known, key=lambda one: min(one.issued_at, one.fetched_at), default=None)
 
 
 COMPARED_H = 48

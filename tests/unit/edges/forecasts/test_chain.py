@@ -78,19 +78,6 @@ def test_without_any_answer_ever_there_is_no_forecast_but_there_are_complaints()
     assert first_forecast((), PLACE, NOW) == (None, ())
 
 
-def test_a_source_that_keeps_nothing_may_stand_in_the_chain() -> None:
-    class Bare:
-        name = "bare"
-
-        def covers(self, place: Place) -> bool:
-            return True
-
-        def fetch(self, place: Place, now: datetime) -> Forecast:
-            return MemoryForecasts("bare", "Bare is down.").fetch(place, now)
-
-    assert first_forecast((Bare(),), PLACE, NOW) == (None, ("Bare is down.",))
-
-
 @pytest.mark.parametrize(("rain_h", "taken"), [(24, "b"), (25, "a")])
 def test_one_that_leaves_rain_of_the_next_day_unknown_gives_way_to_one_that_knows(
     rain_h: int, taken: str
