@@ -12,6 +12,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date, datetime, time, timedelta
 from email.utils import parseaddr
+from hashlib import sha256
 from itertools import product
 
 from msgspec import Struct
@@ -75,6 +76,9 @@ REFUSED_S = 15.0
 """When an ear is asked again whose answers the store did not take [s]."""
 REMIND_AFTER = timedelta(hours=3)
 """How much later "later" is; at 06:30 it means half past nine."""
+MOST_QUESTIONS = 3
+"""Questions back about answers of one token that are not understood."""
+MARK_LENGTH = 8
 LETTER_KEPT = timedelta(days=1)
 """How long something said back is worth sending."""
 REPORTED_WITHIN_D = 14
@@ -441,8 +445,20 @@ class Answering:
                 self._store.mark_surfaced([row.unique_key])
 
     def _ask_back(self, claimed: _Claimed, heard: Heard, why: str, now: datetime) -> None:
-        """Ask once what an answer meant; the key of the notice sees to it that it is once."""
-        garden = claimed.garden
+        """Ask what an answer meant, once for each that is not understood, and no more than a few.
+
+        The key of the notice sees to it that it is once: a program that answers every mail in the
+        same words gets one question.
+        """
+        garden, mark = claimed.garden, claimed.token[:5]
+        asked = sum(
+            f"question {mark}" in row.unique_key
+            for row in self._store.outbox(garden.name, claimed.on)
+        )
+        if asked >= MOST_QUESTIONS:
+            return
+        words = " ".join(heard.said.split())
+        mark = f"{mark} {sha256(words.encode()).hexdigest()[:MARK_LENGTH]}"
         index = JournalIndex.of(self._store.journal(garden.name))
         tasks = [
             task
@@ -450,7 +466,7 @@ class Answering:
             if task.state in (State.DUE, State.HELD)
         ]
         notice = question_notice(
-            garden, claimed.on, heard, why, tasks, claimed.token[:5], now, now + LETTER_KEPT
+            garden, claimed.on, heard, why, tasks, mark, now, now + LETTER_KEPT
         )
         self._say(claimed, notice, now, now)
 

@@ -588,10 +588,11 @@ def _foot(brief: Brief, voice: Voice) -> str:
 
 
 def how_lines(tasks: Iterable[Task], garden: Garden, on: date) -> tuple[tuple[str, ...], ...]:
-    """Return the steps and the cautions of tasks, whatever was explained before."""
+    """Return the steps and the cautions of tasks, whatever was explained before or is noted."""
     voice = Voice.of(garden, on)
     blocks: list[tuple[str, ...]] = []
-    for each in merge_tasks(tasks):
+    asked = (each if each.state in _OPEN else replace(each, state=State.DUE) for each in tasks)
+    for each in merge_tasks(asked):
         words = task_words(each, voice)
         care = tuple(one.whole for one in words.cautions)
         blocks.append((words.line, *words.beside, *words.steps, *care))

@@ -73,7 +73,6 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
     today = merge_tasks(each for each in brief.tasks if each.action not in _WATERING)
     lead = _lead(brief.on, voice)
     extras = [task_words(each, voice, lead=lead).line for each in today]
-    extras += _ahead(week, brief, voice)
     heading = say("week.heading", until=until)
     return replace(
         page,
@@ -85,7 +84,12 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
         why=(),
         next="",
         pictures=(),
-        paragraphs=(*page.paragraphs, say("week.word"), say("week.missed")),
+        paragraphs=(
+            *page.paragraphs,
+            *_ahead(week, brief, voice),
+            say("week.word"),
+            say("week.missed"),
+        ),
     )
 
 

@@ -205,6 +205,30 @@ def test_what_is_not_understood_is_asked_about_once(typed: str) -> None:
     assert days.said() == [(EntryKind.DONE, SOAK)]
 
 
+def test_each_answer_that_is_not_understood_is_asked_about_and_no_more_than_a_few() -> None:
+    """None is dropped in silence; one who answers every question with a riddle is let be."""
+    days = Answered()
+    mail = days.morning()
+    for typed in ("half of it", "the other half", "half of it", "nearly all", "most", "some"):
+        days.reply(mail, typed)
+    asked = [" ".join(text_of(each).split()) for each in days.mails()[1:]]
+    assert [said.split('You wrote: "')[1].split('"')[0] for said in asked] == [
+        "half of it",
+        "the other half",
+        "nearly all",
+    ]
+    assert days.said() == []
+
+
+def test_the_steps_are_told_again_of_work_that_is_noted() -> None:
+    """Whoever writes "not done" and then "how" wants to do it."""
+    days = Answered()
+    mail = days.morning()
+    days.reply(mail, "not done")
+    days.reply(mail, "how")
+    assert "Stop at the first steady drip." in " ".join(text_of(days.mails()[-1]).split())
+
+
 def test_a_damaged_mail_is_asked_about() -> None:
     """A word may have come of the damage."""
     days = Answered()
