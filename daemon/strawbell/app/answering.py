@@ -33,7 +33,7 @@ from strawbell.app.taking import About, nothing_due, understood, words_of
 from strawbell.app.word import is_called, quoted, refusal, tongue_of
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
-from strawbell.model.brief import State
+from strawbell.model.brief import NOT_JUDGED, Brief, State, Task
 from strawbell.model.configuration import BY_MAIL, Helper
 from strawbell.model.garden import Garden, slug
 from strawbell.model.journal import EntryKind, JournalEntry
@@ -96,6 +96,29 @@ class _Claimed(Struct, frozen=True):
     token: str
     channel: Channel
     recipient: str
+
+
+_OPEN = (State.DUE, State.HELD)
+
+
+def _as_told(today: Brief, index: JournalIndex, on: date) -> list[Task]:
+    """Return the work of a day as it was told on a date.
+
+    No forecast is at hand where answers are read: judged without one, feed that was held for a
+    storm would be due.
+    """
+    found = []
+    for task in today.tasks:
+        log = index.batch(task.batch)
+        state = log.told.get(on, {}).get(task.key)
+        if state is None:
+            continue
+        reasons = task.reasons
+        if task.key not in log.conditional.get(on, ()):
+            reasons = tuple(why for why in reasons if why.code not in NOT_JUDGED)
+        state = state if task.state in _OPEN else task.state
+        found.append(replace(task, state=state, reasons=reasons))
+    return found
 
 
 _Effects = tuple[list[JournalEntry], list[tuple[Notice, datetime]]]
@@ -406,7 +429,7 @@ class Answering:
         today = brief(garden, index, None, now)
         tasks = [
             task
-            for task in today.tasks
+            for task in _as_told(today, index, today.on) or today.tasks
             if is_called(answer.about, task.batch, task.action.value, *task.crops, task.key.text())
         ]
         if not tasks:
@@ -420,7 +443,7 @@ class Answering:
         garden = claimed.garden
         zone = zone_of(garden.place.time_zone)
         today = brief(garden, index, None, now)
-        due = [task for task in today.tasks if task.state is State.DUE]
+        due = [task for task in _as_told(today, index, today.on) if task.state is State.DUE]
         at = now + REMIND_AFTER
         is_too_late = at.astimezone(zone).date() != today.on or quiet(
             garden.times, at.astimezone(zone)
@@ -462,8 +485,8 @@ class Answering:
         index = JournalIndex.of(self._store.journal(garden.name))
         tasks = [
             task
-            for task in brief(garden, index, None, now).tasks
-            if task.state in (State.DUE, State.HELD)
+            for task in _as_told(brief(garden, index, None, now), index, claimed.on)
+            if task.state in _OPEN
         ]
         notice = question_notice(
             garden, claimed.on, heard, why, tasks, mark, now, now + LETTER_KEPT

@@ -177,11 +177,15 @@ def _answered(task: Task, day: Day) -> Task:
 
 
 def _not_told(garden: Garden, index: JournalIndex, today: date) -> tuple[date, ...]:
-    """Return the dates of the running season that nothing could be told on."""
+    """Return the dates of the running season since the last brief that nothing was told on.
+
+    They are told once: a day without power in April is no news in June.
+    """
     starts = [batch.start_on for batch in garden.batches if batch.start_on <= today]
     if not starts:
         return ()
-    return tuple(on for on in index.not_told(today) if on >= min(starts))
+    last = max((on for on in index.briefed if on < today), default=today)
+    return tuple(on for on in index.not_told(today) if on >= min(starts) and on > last)
 
 
 def suppose_told(

@@ -377,12 +377,13 @@ class Suffering(Struct, frozen=True):
 
 _IF_THE_SKY_ALLOWS = frozenset({Action.FEED, Action.PLANT, Action.SOW})
 """Work that rain, frost or cold may forbid; water is given all the same."""
-_NOT_JUDGED = frozenset({ReasonCode.NO_FORECAST, ReasonCode.STALE_FORECAST})
+NOT_JUDGED = frozenset({ReasonCode.NO_FORECAST, ReasonCode.STALE_FORECAST})
+"""Reasons of work that the sky decides and nobody could judge."""
 
 
 def is_conditional(action: Action, reasons: Iterable[ReasonCode | str]) -> bool:
     """Return whether due work was told on a condition, by the codes that were told with it."""
-    return action in _IF_THE_SKY_ALLOWS and not _NOT_JUDGED.isdisjoint(reasons)
+    return action in _IF_THE_SKY_ALLOWS and not NOT_JUDGED.isdisjoint(reasons)
 
 
 class Task(Struct, frozen=True):

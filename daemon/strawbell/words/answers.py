@@ -302,6 +302,8 @@ def _read(line: str, units: Units, today: date) -> tuple[Answer, str] | None:
     cut = _END.search(line)
     head, remark = (line[: cut.start()], line[cut.end() :]) if cut else (line, "")
     answer = _head(head.strip().casefold(), units, today)
+    if answer == Work(Verdict.DONE) and (fed := _mass(remark.strip(" .!").casefold())) is not None:
+        return fed, ""  # "Done, 350 g each" is more than done.
     return None if answer is None else (answer, remark)
 
 
@@ -328,6 +330,8 @@ def _head(head: str, units: Units, today: date) -> Answer | None:
 
 
 def _work(verdict: Verdict, rest: str, today: date) -> Answer | None:
+    if verdict is Verdict.DONE and (fed := _mass(rest)) is not None:
+        return fed
     on, about = _day_and_name(rest, today)
     if rest and on is None and not about:
         return None
@@ -353,14 +357,19 @@ def _other(meaning: Other, rest: str, units: Units, today: date) -> Answer | Non
 
 
 def _fed(rest: str) -> Answer | None:
-    found = _number(rest)
-    if found is None:
+    if _number(rest) is None:
         raise _NoAmountError
+    return _mass(rest)
+
+
+def _mass(text: str) -> Fed | None:
+    """Return what each bale got ("350 g", "12 oz Row A"), None where it is no mass."""
+    found = _number(text)
+    if found is None:
+        return None
     value, after = found
     unit, _, about = after.partition(" ")
-    if unit not in MASS_G:
-        return None
-    return Fed(value * MASS_G[unit], _name(about))
+    return Fed(value * MASS_G[unit], _name(about)) if unit in MASS_G else None
 
 
 def _rain(rest: str, units: Units) -> Answer | None:

@@ -591,9 +591,11 @@ def how_lines(tasks: Iterable[Task], garden: Garden, on: date) -> tuple[tuple[st
     """Return the steps and the cautions of tasks, whatever was explained before or is noted."""
     voice = Voice.of(garden, on)
     blocks: list[tuple[str, ...]] = []
-    asked = (each if each.state in _OPEN else replace(each, state=State.DUE) for each in tasks)
-    for each in merge_tasks(asked):
-        words = task_words(each, voice)
+    for each in merge_tasks(tasks):
+        waits = each.state is State.HELD
+        due = MergedTask(tuple(replace(task, state=State.DUE) for task in each.tasks))
+        words = task_words(due, voice)
+        line = task_words(each, voice).line if waits else words.line
         care = tuple(one.whole for one in words.cautions)
-        blocks.append((words.line, *words.beside, *words.steps, *care))
+        blocks.append((line, *words.beside, *words.steps, *care))
     return tuple(blocks)

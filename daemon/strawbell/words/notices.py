@@ -38,7 +38,7 @@ from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, cut, name
 from strawbell.words.merge import MergedTask, merge_tasks
 from strawbell.words.morning import heading_above, how_lines, morning_page
-from strawbell.words.page import Band, Mood, Page, page_html, page_text
+from strawbell.words.page import Band, Mood, Page, Steps, page_html, page_text
 from strawbell.words.voice import NOON_HOUR, Voice, day
 
 _WATERING = frozenset({Action.WATER, Action.SURFACE_WATER})
@@ -374,11 +374,13 @@ def answer_notice(
     created_at: datetime,
     expires_at: datetime,
     asking: Asking | None = None,
+    blocks: Sequence[Steps] = (),
 ) -> Notice:
     """Return what is said back to an answer: a question, the steps, a reminder."""
     return _plain(
-        garden, on, NoticeKind.ANSWER, occasion, heading, sentences, created_at, expires_at, asking
-    )
+        garden, on, NoticeKind.ANSWER, occasion, heading, sentences, created_at, expires_at, asking,
+        blocks,
+    )  # fmt: skip
 
 
 def _plain(
@@ -391,6 +393,7 @@ def _plain(
     created_at: datetime,
     expires_at: datetime,
     asking: Asking | None = None,
+    blocks: Sequence[Steps] = (),
 ) -> Notice:
     """Return a notice that rests on no brief."""
 
@@ -404,6 +407,7 @@ def _plain(
             band=Band(mood, voice.long_day(on), heading),
             line=voice.say("notice.heading", heading=heading),
             lines=tuple(sentences),
+            blocks=tuple(blocks),
             tongue=voice.tongue,
         )
 
@@ -513,9 +517,11 @@ def how_notice(
     expires_at: datetime,
 ) -> Notice:
     """Return the steps of work."""
-    said = [" ".join(lines) for lines in how_lines(tasks, garden, on)]
+    blocks = [Steps(line, tuple(steps)) for line, *steps in how_lines(tasks, garden, on)]
     heading = Voice.of(garden, on).say("question.how")
-    return answer_notice(garden, on, f"how {mark}", heading, said, created_at, expires_at)
+    return answer_notice(
+        garden, on, f"how {mark}", heading, (), created_at, expires_at, blocks=blocks
+    )
 
 
 def reminder_notice(

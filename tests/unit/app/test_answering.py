@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import timedelta
+from email.message import EmailMessage
 from pathlib import Path
 
 import pytest
@@ -227,6 +228,52 @@ def test_the_steps_are_told_again_of_work_that_is_noted() -> None:
     days.reply(mail, "not done")
     days.reply(mail, "how")
     assert "Stop at the first steady drip." in " ".join(text_of(days.mails()[-1]).split())
+
+
+def stormy_feeding() -> tuple[Answered, EmailMessage]:
+    """Return a morning on which the feed is held for a storm, and its mail."""
+    days = Answered()
+    for day in (1, 2, 3):
+        days.morning(day)
+    days.weather = lambda now: forecast(now, rain_mm=3.0)
+    return days, days.morning(4)
+
+
+def test_what_waits_is_never_asked_for_by_a_reminder_or_a_question() -> None:
+    """No forecast is at hand where answers are read, and the storm is still on its way."""
+    for typed in ("later", "half of it"):
+        days, mail = stormy_feeding()
+        assert "Don't feed today" in str(mail["Subject"])
+        days.reply(mail, typed, at(day_of(4), 9))
+        said = text_of(days.mails()[-1])
+        assert "400 g of blood meal" not in said
+        assert "No reply means you waited." in said
+        days.reply(mail, "how", at(day_of(4), 10))
+        steps = text_of(days.mails()[-1])
+        assert "Don't feed today" in steps
+        assert "\n1. " in steps
+
+
+def test_a_question_says_of_silence_what_the_mail_before_said() -> None:
+    days, mail = fed_morning()
+    assert "No reply means done." in text_of(mail)
+    days.reply(mail, "half of it", at(day_of(4), 9))
+    assert "No reply means done." in text_of(days.mails()[-1])
+
+
+def test_what_is_done_may_be_said_with_its_amount() -> None:
+    for typed in ("done 350 g", "Done, 350 g each.", "fed 350 g"):
+        days, mail = fed_morning()
+        days.reply(mail, typed, at(day_of(4), 9))
+        assert "350 g a bale" in " ".join(text_of(days.morning(5)).split()), typed
+
+
+def test_a_day_without_power_is_told_once() -> None:
+    days = Answered()
+    days.morning(1)
+    days.morning(2)
+    for day, told in ((4, True), (5, False), (6, False)):
+        assert ("I couldn't reach you" in text_of(days.morning(day))) is told
 
 
 def test_a_damaged_mail_is_asked_about() -> None:
