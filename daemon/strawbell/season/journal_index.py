@@ -318,10 +318,24 @@ class JournalIndex(Struct):
 
     def take(self, entries: Iterable[JournalEntry]) -> None:
         """Index further rows, which were written after all that are known."""
-        for entry in standing(entries):
+        rows = tuple(entries)
+        kept = standing(rows)
+        stands = None if len(kept) == len(rows) else set(map(id, kept))
+        for entry in rows:
+            if stands is not None and id(entry) not in stands:
+                if entry.kind is EntryKind.UNDONE and self._was_told_back(entry):
+                    self.heard.append(entry)
+                continue
             self._take(entry)
             if entry.kind in GROWERS_KINDS and ANSWERED_BY in entry.data:
                 self.heard.append(entry)
+
+    def _was_told_back(self, undo: JournalEntry) -> bool:
+        """Return whether an answer takes back a word that a brief has already confirmed."""
+        if ANSWERED_BY not in undo.data or not self.briefed:
+            return False
+        said_at = datetime.fromisoformat(str(undo.data["at"]))
+        return said_at < max(self.briefed.values())
 
     def is_told_again(self, entry: JournalEntry) -> bool:
         """Return whether a row tells work that was due on an earlier date already."""

@@ -298,7 +298,10 @@ def told_back(
         facts = voice.tongue.listing(fact_said(row, amounts, voice) for row in rows_of)
         near, weekday = voice.nearness(on), voice.tongue.date("date.weekday", on)
         said.append(voice.say("back.told", near=near, day=weekday, facts=facts))
-    return " ".join((*said, voice.say("back.wrong")))
+    # Taking back what was taken back would reach for the word before it.
+    if any(row.kind is not EntryKind.UNDONE for row in rows):
+        said.append(voice.say("back.wrong"))
+    return " ".join(said)
 
 
 def fact_said(

@@ -268,6 +268,18 @@ def test_what_is_done_may_be_said_with_its_amount() -> None:
         assert "350 g a bale" in " ".join(text_of(days.morning(5)).split()), typed
 
 
+def test_what_is_taken_back_after_it_was_confirmed_is_confirmed_as_well() -> None:
+    days = Answered()
+    days.reply(days.morning(1), "rain 12", at(day_of(1), 9))
+    second = days.morning(2)
+    assert "12 mm of rain fell" in text_of(second)
+    days.reply(second, "undo rain", at(day_of(2), 9))
+    told = " ".join(text_of(days.morning(3)).split())
+    assert "You told me on Tuesday that the rain you told me of no longer counts." in told
+    assert "Wrong?" not in told
+    assert "You told me" not in text_of(days.morning(4))
+
+
 def test_a_day_without_power_is_told_once() -> None:
     days = Answered()
     days.morning(1)
