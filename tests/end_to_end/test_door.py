@@ -64,13 +64,13 @@ def test_a_word_reaches_the_daemon_and_says_where_it_went(tmp_path: Path) -> Non
         answer = setup.command("record", "note", "Slugs")
         assert answer.returncode == DONE, answer.stderr
         assert '"Slugs" is worth remembering.' in answer.stdout
-        assert f"By the daemon, into {store}." in answer.stdout
+        assert f"Written by the daemon into {store}." in answer.stdout
         assert "Slugs" in setup.command("journal").stdout
         refusal = setup.command("record", "done", "nonsense")
         assert refusal.returncode == TO_MEND
         assert "There is no such task" in refusal.stderr
     answer = setup.command("record", "note", "Hail")
-    assert f"No daemon runs; into {store}." in answer.stdout
+    assert f"No daemon is running; written into {store}." in answer.stdout
     assert notes(setup) == ["Slugs", "Hail"]
 
 

@@ -375,11 +375,12 @@ def answer_notice(
     expires_at: datetime,
     asking: Asking | None = None,
     blocks: Sequence[Steps] = (),
+    after: Sequence[str] = (),
 ) -> Notice:
     """Return what is said back to an answer: a question, the steps, a reminder."""
     return _plain(
         garden, on, NoticeKind.ANSWER, occasion, heading, sentences, created_at, expires_at, asking,
-        blocks,
+        blocks, after,
     )  # fmt: skip
 
 
@@ -394,8 +395,9 @@ def _plain(
     expires_at: datetime,
     asking: Asking | None = None,
     blocks: Sequence[Steps] = (),
+    after: Sequence[str] = (),
 ) -> Notice:
-    """Return a notice that rests on no brief."""
+    """Return a notice that rests on no brief; `after` follows what silence means."""
 
     def page(typographic: bool) -> Page:
         voice = Voice.of(garden, on, typographic=typographic)
@@ -408,6 +410,7 @@ def _plain(
             line=voice.say("notice.heading", heading=heading),
             lines=tuple(sentences),
             blocks=tuple(blocks),
+            paragraphs=tuple(after),
             tongue=voice.tongue,
         )
 
@@ -501,11 +504,12 @@ def question_notice(
     if heard.doubt is not None and not why:
         doubt = voice.tongue.of("doubt", heard.doubt)
     ways = voice.say("question.ways")
-    sentences = [part for part in (f"{typed} {why}".strip(), doubt, ways) if part]
+    sentences = [part for part in (f"{typed} {why}".strip(), doubt) if part]
     heading = voice.say("question.heading", day=voice.day(on))
     return answer_notice(
-        garden, on, f"question {mark}", heading, sentences, created_at, expires_at, asking
-    )
+        garden, on, f"question {mark}", heading, sentences, created_at, expires_at, asking,
+        after=(ways,),
+    )  # fmt: skip
 
 
 def how_notice(

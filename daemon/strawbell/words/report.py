@@ -65,6 +65,7 @@ def report_html(report: SeasonReport) -> str:
         .get_template("report.html.j2")
         .render(
             say=tongue.say,
+            locale=tongue.locale,
             title=tongue.say("report.title", garden=name(report.garden)),
             first=long_day(report.first, tongue),
             last=long_day(report.last, tongue),

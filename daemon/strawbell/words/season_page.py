@@ -365,6 +365,7 @@ def season_html(seasons: Sequence[tuple[SeasonSeen, ForecastUse]]) -> str:
         .get_template("season.html.j2")
         .render(
             say=say,
+            locale=tongue.locale,
             title=title,
             gardens=parts,
             style=Markup(picture_style()),  # noqa: S704 - our own palette

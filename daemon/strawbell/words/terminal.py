@@ -27,7 +27,7 @@ from strawbell.words.morning import how_lines, morning_page
 from strawbell.words.page import page_text
 from strawbell.words.reasons import number_of, reason_sentence
 from strawbell.words.summary import chances_text
-from strawbell.words.voice import DAY, Voice, forecast_words, weather_words
+from strawbell.words.voice import DAY, Voice, feed_name, forecast_words, weather_words
 
 
 def outlook_words(outlook: BatchOutlook, voice: Voice) -> str:
@@ -269,7 +269,7 @@ def _amount(task: Task, voice: Voice) -> str:
     return voice.say(
         "terminal.amount",
         mass=None if dose is None else measures.mass(measures.dose_g(dose.per_bale_g)),
-        feed=None if dose is None else name(dose.feed, NAME_COLUMN),
+        feed=None if dose is None else feed_name(dose.feed, voice.tongue),
         water=None if task.water_per_bale_l is None else measures.water(task.water_per_bale_l),
         plants=task.plants or 0,
     )

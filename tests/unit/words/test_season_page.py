@@ -208,7 +208,7 @@ def test_the_page_is_sound_and_needs_nothing_from_outside() -> None:
     )
     assert "prefers-color-scheme:dark" in html
     assert tags["main"] == 1
-    assert ("html", {"lang": "en", "dir": "ltr"}) in found.tags
+    assert ("html", {"lang": "en-GB", "dir": "ltr"}) in found.tags
 
 
 def test_each_garden_has_its_own_date() -> None:

@@ -100,8 +100,8 @@ def test_a_season_is_a_table_with_what_is_planned_marked() -> None:
     screen = season_screen(rows, garden(), TODAY)
     lines = screen.split("\n")
     assert lines[2].split() == ["Date", "Batch", "Day", "Task", "State", "Amount"]
-    assert re.fullmatch(r"Wed 7 Apr +Row A +3 +feed +done +500 g of Blood meal a bale", lines[3])
-    assert re.fullmatch(r"Fri 9 Apr +Row A +5 +feed +due +500 g of Blood meal a bale", lines[4])
+    assert re.fullmatch(r"Wed 7 Apr +Row A +3 +feed +done +500 g of blood meal a bale", lines[3])
+    assert re.fullmatch(r"Fri 9 Apr +Row A +5 +feed +due +500 g of blood meal a bale", lines[4])
     assert re.fullmatch(r"Sat 10 Apr +Row A +6 +watering +planned +4 L a bale", lines[5])
     assert re.fullmatch(r"Sun 11 Apr +Row C +cover \(tomato\) +planned +6 plants", lines[6])
     assert "a projection" in screen
@@ -161,7 +161,7 @@ def test_a_table_that_is_too_wide_for_a_telephone_flows() -> None:
     screen = season_screen(rows, garden(), TODAY, width=40)
     assert max(map(len, screen.split("\n"))) <= 40
     assert "Fri 9 Apr\n  Batch: Row A\n  Day: 5\n  Task: feed" in screen
-    assert "Amount: 500 g of Blood meal a bale" in screen
+    assert "Amount: 500 g of blood meal a bale" in screen
 
 
 def test_readings_and_harvests_are_in_the_growers_units() -> None:

@@ -149,7 +149,7 @@ def test_the_page_is_well_formed_and_needs_nothing_from_outside(
 
 def test_the_page_says_its_language_its_schemes_and_its_width() -> None:
     page = Page(shown(feeding_brief()))
-    assert page.all("html")[0]["lang"] == "en"
+    assert page.all("html")[0]["lang"] == "en-GB"
     metas = {meta.get("name"): meta.get("content") for meta in page.all("meta")}
     assert metas["color-scheme"] == "light dark"
     assert metas["viewport"] == "width=device-width, initial-scale=1"
