@@ -14,7 +14,6 @@ from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
 from strawbell.season.journal_index import DayLog, JournalIndex
-from strawbell.season.local_time import zone_of
 from strawbell.season.stage import BatchState, Day, SequenceState, planting_key
 from support.gardens import START, at, garden
 
@@ -59,9 +58,7 @@ def lookout(
     estimates = Estimates(plan, index, daily, now)
     days = (Day(plan, own, where, index.day(own, daily.today)),)
     estimates.begin(days)
-    zone = zone_of(plan.place.time_zone)
-    conditions = daily.on(daily.today)
-    return Lookout(plan, days, index.alerts, daily, conditions, estimates, now, zone)
+    return Lookout(plan, days, index.alerts, daily, estimates)
 
 
 def night(on: date, low_c: float | None, **values: float | None) -> Callable[[Hour], Hour]:

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from datetime import date, datetime, timedelta
-from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
@@ -24,16 +23,16 @@ from strawbell.agronomy.ensemble import held_l, hot_c, unbound_g
 from strawbell.agronomy.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
 from strawbell.decision.daily_weather import DailyWeather, DayConditions, to_cover
 from strawbell.decision.estimates import Estimates
-from strawbell.decision.weather_tasks import dry_top, has_young
+from strawbell.decision.hold_judgement import last_reading, smoulders
+from strawbell.decision.weather_tasks import dry_top
 from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, ReasonCode
-from strawbell.model.details import DryTopDetail
-from strawbell.model.forecast import ForecastStatus, Hour
-from strawbell.model.garden import Batch, Crop, Garden, Planting, RainCover, slug
+from strawbell.model.forecast import Hour
+from strawbell.model.garden import Batch, Crop, Garden, RainCover, slug
 from strawbell.season.bale_course import Course, Ledger
 from strawbell.season.conditioning import front
 from strawbell.season.feedings import last_season_feeding
 from strawbell.season.local_time import DAY, bounds_of
-from strawbell.season.stage import READING_COUNTS_DAYS, BatchState, Day, once_key, standing_since
+from strawbell.season.stage import Day, once_key
 from strawbell.weather.windows import HOUR, hours_between
 
 NEAR_FREEZING_C = 1.0
@@ -67,10 +66,17 @@ class Lookout(Struct, frozen=True):
     told: Mapping[date, Mapping[AlertKey, bool]]
     """By date and alert, whether the one told last still stands."""
     daily: DailyWeather
-    conditions: DayConditions
     estimates: Estimates
-    now: datetime
-    zone: ZoneInfo
+
+    @property
+    def conditions(self) -> DayConditions:
+        """The weather of the date."""
+        return self.daily.on(self.daily.today)
+
+    def stands(self, code: AlertCode, batch: Batch) -> bool:
+        """Return whether an alert of a batch was told on the date and not taken back."""
+        key = AlertKey(code, slug(batch.name))
+        return self.told.get(self.daily.today, {}).get(key, False)
 
 
 Watch = Callable[[Lookout], tuple[Alert, ...]]
@@ -79,21 +85,14 @@ Watch = Callable[[Lookout], tuple[Alert, ...]]
 
 def forecast_trouble(lookout: Lookout) -> tuple[Alert, ...]:
     """Say that nothing could be judged, whenever there was something to judge."""
-    use = lookout.daily.use
-    if use.status is ForecastStatus.FRESH or not _active(lookout):
-        return ()
-    if use.status is ForecastStatus.MISSING:
-        reasons = (Reason(ReasonCode.NO_FORECAST),)
-        return (Alert(AlertCode.NO_FORECAST, None, None, None, reasons),)
-    limit_h = lookout.garden.rules.stale_after_h
-    reasons = (Reason(ReasonCode.STALE_FORECAST, use.age_h, limit_h, "h"),)
-    return (Alert(AlertCode.STALE_FORECAST, None, None, None, reasons),)
+    trouble = lookout.daily.trouble() if _active(lookout) else ()
+    return tuple(Alert(AlertCode(why.code), None, None, None, (why,)) for why in trouble)
 
 
 def freeze_ahead(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn of a freeze while bales are outside: hose, tap, and wet bales standing still."""
     finding = lookout.conditions.freezing
-    if finding is None or not finding.reached or not _active(lookout):
+    if not finding.reached or not _active(lookout):
         return ()
     limit_c = lookout.garden.rules.freeze_hold_c + NEAR_FREEZING_C
     first, last = _span(
@@ -105,30 +104,31 @@ def freeze_ahead(lookout: Lookout) -> tuple[Alert, ...]:
 
 
 def heavy_rain_ahead(lookout: Lookout) -> tuple[Alert, ...]:
-    """Warn of heavy rain on bales that were fed in the last days: the feed may be washed out."""
-    finding = lookout.conditions.rain
-    if finding is None or not finding.reached:
-        return ()
-    fed = tuple(
-        day.batch
-        for day in lookout.days
-        if day.batch.rain_cover is RainCover.NONE and _freshly_fed(day)
-    )
+    """Warn of heavy rain on bales that were fed in the last days: the feed may be washed out.
+
+    A warning that was told is taken back, as a hold is, only where the chance has fallen by a
+    margin: two mails about one cloud help nobody.
+    """
     first, last = _span(
         lookout, lookout.garden.rules.rain_look_ahead_h, lambda hour: bool(hour.rain_mm)
     )
-    return tuple(
-        Alert(AlertCode.HEAVY_RAIN, batch.name, first, last, finding.reasons) for batch in fed
-    )
+    found = []
+    for day in lookout.days:
+        told = lookout.stands(AlertCode.HEAVY_RAIN, day.batch)
+        rain = lookout.daily.on(day.on, told_hold=told).rain
+        if rain.reached and day.batch.rain_cover is RainCover.NONE and _freshly_fed(day):
+            found.append(Alert(AlertCode.HEAVY_RAIN, day.batch.name, first, last, rain.reasons))
+    return tuple(found)
 
 
 def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn of a day that dries out the top of planted bales, and of bales in conditioning."""
     finding = lookout.conditions.hot
-    if finding is None or not finding.reached:
+    if not finding.reached:
         return ()
     limit_c = lookout.garden.rules.hot_day_c
-    left_h = (bounds_of(lookout.conditions.on, lookout.zone)[1] - lookout.conditions.moment) / HOUR
+    daily = lookout.daily
+    left_h = (bounds_of(daily.today, daily.zone)[1] - daily.now) / HOUR
     first, last = _span(
         lookout,
         left_h,
@@ -141,34 +141,28 @@ def hot_and_dry_day(lookout: Lookout) -> tuple[Alert, ...]:
             first,
             last,
             finding.reasons,
-            detail=_dry_top(lookout, day),
+            detail=dry_top(day, lookout.estimates.of(day.batch).surface),
         )
         for day in lookout.days
-        if front(day.state.sequence, day.batch) is not None or planted(day.batch, day.state)
+        if front(day.state.sequence, day.batch) is not None or day.standing
     )
-
-
-def _dry_top(lookout: Lookout, day: Day) -> DryTopDetail | None:
-    surface = lookout.estimates.of(day.batch).surface
-    if surface is None:
-        return None
-    return dry_top(surface, day.on, lookout.zone, young=has_young(day))
 
 
 def heat_on_the_person(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn the person of a day too hot for work in the garden (heat index)."""
-    if lookout.daily.trusted is None or not _active(lookout):
+    daily = lookout.daily
+    if daily.trusted is None or not _active(lookout):
         return ()
-    _, ends = bounds_of(lookout.conditions.on, lookout.zone)
-    heat = heat_of_day(hours_between(lookout.daily.trusted.hours, lookout.conditions.moment, ends))
+    _, ends = bounds_of(daily.today, daily.zone)
+    heat = heat_of_day(hours_between(daily.trusted.hours, daily.now, ends))
     if heat is None or heat.advice is HeatAdvice.NONE:
         return ()
-    at = heat.at.astimezone(lookout.zone)
+    at = heat.at.astimezone(daily.zone)
     why = Reason(
         ReasonCode.HEAT, round(heat.highest_c, 1), round((WORK_EARLY_F - 32) / 1.8, 1), "degC", at
     )
     starts, stops = (
-        each.astimezone(lookout.zone) if each else None for each in (heat.from_hour, heat.to_hour)
+        each.astimezone(daily.zone) if each else None for each in (heat.from_hour, heat.to_hour)
     )
     return (Alert(AlertCode.HEAT_PERSON, None, starts, stops, (why,)),)
 
@@ -179,29 +173,21 @@ def frost_on_plants(lookout: Lookout) -> tuple[Alert, ...]:
         return ()
     found = []
     for day in lookout.days:
-        crops = tuple(each.crop for each in planted(day.batch, day.state))
+        crops = tuple(each.crop for each, _ in day.standing)
         if crops:
             found += _frost_of(lookout, day.batch, crops)
     return tuple(found)
 
 
 def _frost_of(lookout: Lookout, batch: Batch, crops: tuple[Crop, ...]) -> list[Alert]:
-    key = AlertKey(AlertCode.FROST, slug(batch.name))
-    told = lookout.told.get(lookout.conditions.on, {}).get(key, False)
-    until = lookout.now + timedelta(hours=lookout.garden.rules.frost_look_ahead_h)
-    nights = [
-        night
-        for on in (lookout.conditions.on, lookout.conditions.on + DAY)
-        if (night := lookout.daily.night(on)).starts_at < until
-    ]
-    for night in nights:
+    daily, told = lookout.daily, lookout.stands(AlertCode.FROST, batch)
+    until = daily.now + timedelta(hours=lookout.garden.rules.frost_look_ahead_h)
+    for night in daily.nights(daily.today, 2):
         frost, names = to_cover(night, crops, told=told)
-        if frost is not None:
-            at = night.coldest_at.astimezone(lookout.zone) if night.coldest_at else None
-            ends_at = night.ends_at.astimezone(lookout.zone)
-            why = frost.reason(night.coldest_at, lookout.zone)
-            return [Alert(AlertCode.FROST, batch.name, at, ends_at, (why,), names)]
-    if nights[0].air.low_c is None:
+        if frost is not None and night.starts_at < until:
+            ends_at = night.ends_at.astimezone(daily.zone)
+            return [Alert(AlertCode.FROST, batch.name, frost.at, ends_at, (frost.reason(),), names)]
+    if daily.night(daily.today).air.low_c is None:
         limit_c = max(crop.cover_at_c for crop in crops)
         why = Reason(ReasonCode.TEMPERATURE_UNKNOWN, None, round(limit_c, 1), "degC")
         return [Alert(AlertCode.NO_FORECAST, batch.name, None, None, (why,))]
@@ -210,37 +196,28 @@ def _frost_of(lookout: Lookout, batch: Batch, crops: tuple[Crop, ...]) -> list[A
 
 def self_heating(lookout: Lookout) -> tuple[Alert, ...]:
     """Warn of a bale whose last reading is in the range of self-heating."""
-    limit_c = lookout.garden.rules.self_heating_c
-    alerts = []
-    for day in lookout.days:
-        batch, readings = day.batch, day.log.readings
-        if not readings:
-            continue
-        last = readings[-1]
-        recent = lookout.now - last.at <= timedelta(days=READING_COUNTS_DAYS)
-        if recent and last.temperature_c >= limit_c:
-            at = last.at.astimezone(lookout.zone)
-            why = Reason(ReasonCode.SELF_HEATING, last.temperature_c, limit_c, "degC", at)
-            alerts.append(Alert(AlertCode.SELF_HEATING, batch.name, at, None, (why,)))
-    return tuple(alerts)
+    found = ((day.batch.name, smoulders(day, lookout.daily.now)) for day in lookout.days)
+    return tuple(
+        Alert(AlertCode.SELF_HEATING, batch, why.at, None, (why,))
+        for batch, why in found
+        if why is not None
+    )
 
 
 def not_heating(lookout: Lookout) -> tuple[Alert, ...]:
     """Say why a bale may stay cool, once a reading shows that it does; not every day again."""
     alerts = []
     for day in lookout.days:
-        batch, readings = day.batch, day.log.readings
+        batch, reading = day.batch, last_reading(day, lookout.daily.now)
         course = lookout.estimates.course(batch)
-        if course is None or not readings:
-            continue
-        if lookout.now - readings[-1].at > timedelta(days=READING_COUNTS_DAYS):
+        if course is None or reading is None:
             continue
         key = AlertKey(AlertCode.NOT_HEATING, slug(batch.name))
         lately = (day.on - DAY * back for back in range(1, SAID_FOR_DAYS + 1))
         if any(key in lookout.told.get(on, {}) for on in lately):
             continue
         ledger = lookout.estimates.ledger_of(batch)
-        causes = why_cool(batch, course, ledger, readings[-1].temperature_c)
+        causes = why_cool(batch, course, ledger, reading.temperature_c)
         if causes:
             alerts.append(Alert(AlertCode.NOT_HEATING, batch.name, None, None, causes))
     return tuple(alerts)
@@ -297,11 +274,6 @@ def alerts(lookout: Lookout) -> tuple[Alert, ...]:
     return tuple(alert for watch in WATCHES for alert in watch(lookout))
 
 
-def planted(batch: Batch, state: BatchState) -> tuple[Planting, ...]:
-    """Return the plantings that stand in the bales."""
-    return tuple(each for each in batch.plantings if standing_since(batch, state, each) is not None)
-
-
 def _active(lookout: Lookout) -> bool:
     """Return whether there are bales outside: a batch that began and is not spread yet."""
     return any(
@@ -322,12 +294,12 @@ def _span(
     lookout: Lookout, look_ahead_h: float, touches: Callable[[Hour], bool]
 ) -> tuple[datetime | None, datetime | None]:
     """Return when the first hour of the look-ahead that is touched begins and the last ends."""
-    if lookout.daily.trusted is None:
+    daily = lookout.daily
+    if daily.trusted is None:
         return None, None
-    end = lookout.conditions.moment + timedelta(hours=look_ahead_h)
-    hours = hours_between(lookout.daily.trusted.hours, lookout.conditions.moment, end)
+    hours = hours_between(daily.trusted.hours, daily.now, daily.now + HOUR * look_ahead_h)
     touched = [hour.starts_at for hour in hours if touches(hour)]
     if not touched:
         return None, None
-    first = max(touched[0], lookout.conditions.moment)
-    return first.astimezone(lookout.zone), (touched[-1] + HOUR).astimezone(lookout.zone)
+    first = max(touched[0], daily.now)
+    return first.astimezone(daily.zone), (touched[-1] + HOUR).astimezone(daily.zone)

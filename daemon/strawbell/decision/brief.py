@@ -72,9 +72,7 @@ def brief(
     estimates = Estimates(garden, index, daily, now, folds)
     mornings = decide(garden, index, daily, now, estimates, folds)
     today = next(mornings)
-    lookout = Lookout(
-        garden, today.days, index.alerts, daily, today.conditions, estimates, now, zone
-    )
+    lookout = Lookout(garden, today.days, index.alerts, daily, estimates)
     ahead = [next(mornings) for _ in range(DAYS_AHEAD if whole else 0)]
     shown = today.days if whole else ()
     return Brief(
@@ -145,7 +143,7 @@ def _morning(daily: DailyWeather, estimates: Estimates, on: date, days: tuple[Da
     tasks: list[Task] = []
     for day in days:
         judged = []
-        for task in with_weather(day, candidates(day), daily, daily.on(on), estimates):
+        for task in with_weather(day, candidates(day), daily, estimates):
             held = on == daily.today and day.log.state_of(task.key) is State.HELD
             judged.append(judge(Case(day, task, daily, daily.on(on, told_hold=held), estimates)))
         together = mix_with_its_seed(tuple(judged))

@@ -7,6 +7,7 @@ much colder than the air they get is told by cloud and wind.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
@@ -30,6 +31,7 @@ from strawbell.season.local_time import DAY, bounds_of, moment_of, zone_of
 from strawbell.weather.chance import AS_FORECAST, USUAL_SITE, Colder, Site, low_chance
 from strawbell.weather.judgement import (
     Finding,
+    Standing,
     day_weather,
     freeze,
     heavy_rain,
@@ -40,6 +42,8 @@ from strawbell.weather.windows import HOUR, hours_between, lowest_temperature
 
 LIKELY_PERCENT = 50.0
 """Chance from which rain is counted on to water bales (as the rule of the rain hold)."""
+UNKNOWN = Finding(Standing.UNKNOWN)
+"""What is judged of the weather where no forecast may be decided on."""
 NIGHT_FROM = time(18)
 NIGHT_TO = time(9)
 """Local hours between which plants may freeze: from sunset into the morning (common practice)."""
@@ -48,20 +52,29 @@ NIGHT_TO = time(9)
 class DayConditions(Struct, frozen=True):
     """The weather of one local date, seen from `moment`.
 
-    `rain`, `freezing` and `hot` are None when no forecast may be decided on; `weather` is shown
+    `rain`, `freezing` and `hot` are unknown when no forecast may be decided on; `weather` is shown
     even from a stale one.
     """
 
     on: date
     moment: datetime
     weather: DayWeather
-    rain: Finding | None
-    freezing: Finding | None
-    hot: Finding | None
+    is_trusted: bool = False
+    """Whether the forecast may be decided on."""
+    rain: Finding = UNKNOWN
+    freezing: Finding = UNKNOWN
+    hot: Finding = UNKNOWN
+
+    @property
+    def counted_rain_mm(self) -> float:
+        """The rain that is counted on: known, and likely enough; no chance says nothing."""
+        chance = self.weather.rain_chance_percent
+        likely = chance is None or chance >= LIKELY_PERCENT
+        return self.weather.rain_mm or 0.0 if self.is_trusted and likely else 0.0
 
 
 class Night(Struct, frozen=True):
-    """The night that begins on a local date: its air, and when it is coldest (UTC)."""
+    """The night that begins on a local date: its air, and when it is coldest (garden-local)."""
 
     on: date
     air: NightAir
@@ -110,15 +123,16 @@ class LeafFrost(Struct, frozen=True):
     chance: float
     plant_c: float
     """The lowest that its leaves are expected to cool to [degC]."""
+    at: datetime | None
 
-    def reason(self, at: datetime | None, zone: ZoneInfo) -> Reason:
+    def reason(self) -> Reason:
         """Return why plants have to be protected, with what it costs to cover them or not."""
         return Reason(
             ReasonCode.FROST,
             round(self.plant_c, 1),
             round(self.crop.cover_at_c, 1),
             "degC",
-            at.astimezone(zone) if at else None,
+            self.at,
             self.chance,
             loss_if_done=covered_loss(self.chance),
             loss_if_waited=self.chance * PLANTS_LOST,
@@ -132,7 +146,9 @@ def leaf_frost(night: Night, crop: Crop, limit_c: float | None = None) -> LeafFr
     """
     chance = night.leaf_chance(crop.cover_at_c if limit_c is None else limit_c)
     band = night.leaf_band()
-    return None if chance is None or band is None else LeafFrost(crop, chance, sum(band) / 2.0)
+    if chance is None or band is None:
+        return None
+    return LeafFrost(crop, chance, sum(band) / 2.0, night.coldest_at)
 
 
 def to_cover(
@@ -151,11 +167,6 @@ def to_cover(
     return gravest, tuple(dict.fromkeys(each.crop.name for each in found))
 
 
-def nights_from(on: date, last: date) -> tuple[date, ...]:
-    """Return the dates on which the nights from one through another begin."""
-    return tuple(date.fromordinal(day) for day in range(on.toordinal(), last.toordinal() + 1))
-
-
 def is_clear(air: NightAir) -> bool | None:
     """Return whether a night is clear and calm, None where that is not known."""
     kind = kind_of_night(air.cloud_percent, air.wind_m_s)
@@ -168,26 +179,6 @@ def was_clear(forecast: Forecast | None, on: date, zone: ZoneInfo) -> bool | Non
         return None
     start, end = bounds_of(on, zone)[0], moment_of(on, NIGHT_TO, zone)
     return is_clear(night_air(hours_between(forecast.hours, start, end)))
-
-
-def is_likely(conditions: DayConditions) -> bool:
-    """Return whether rain of a date is likely enough to be counted on; no chance says nothing."""
-    chance = conditions.weather.rain_chance_percent
-    return chance is None or chance >= LIKELY_PERCENT
-
-
-def counted_rain_mm(conditions: DayConditions) -> float:
-    """Return the rain of a date that is counted on: known, and likely enough."""
-    return (
-        (conditions.weather.rain_mm or 0.0)
-        if conditions.rain is not None and is_likely(conditions)
-        else 0.0
-    )
-
-
-def lifts_for_heat(conditions: DayConditions) -> bool:
-    """Return whether a day is so hot and dry that no tarp may lie over bales."""
-    return conditions.hot is not None and conditions.hot.reached
 
 
 class DailyWeather:
@@ -209,11 +200,11 @@ class DailyWeather:
         self._site = site
         self._garden = garden
         self._forecast = forecast
-        self._now = now
-        self._zone = zone_of(garden.place.time_zone)
+        self.now = now
+        self.zone = zone_of(garden.place.time_zone)
         self.use: ForecastUse = use_of(forecast, now, garden.rules)
         self.trusted = forecast if self.use.status is ForecastStatus.FRESH else None
-        self.today = now.astimezone(self._zone).date()
+        self.today = now.astimezone(self.zone).date()
         self._nights: dict[date, Night] = {}
         self._seen: dict[tuple[date, bool], DayConditions] = {}
 
@@ -230,39 +221,54 @@ class DailyWeather:
         All of it is unknown without a forecast that may be decided on.
         """
         if on not in self._nights:
-            start = max(self._now, moment_of(on, NIGHT_FROM, self._zone))
-            end = moment_of(on + DAY, NIGHT_TO, self._zone)
+            start = max(self.now, moment_of(on, NIGHT_FROM, self.zone))
+            end = moment_of(on + DAY, NIGHT_TO, self.zone)
             hours = () if self.trusted is None else hours_between(self.trusted.hours, start, end)
             covered = len(hours) >= (end - start) // HOUR
             air = night_air(hours) if covered else NightAir(None, None, None)
             low = lowest_temperature(hours, start, end)
-            self._nights[on] = Night(
-                on, air, low.at, start, end, self.trusted, self._colder_on(air)
-            )
+            at = None if low.at is None else low.at.astimezone(self.zone)
+            place = self._colder_on(air)
+            self._nights[on] = Night(on, air, at, start, end, self.trusted, place)
         return self._nights[on]
+
+    def nights(self, on: date, count: int) -> Iterator[Night]:
+        """Yield so many nights one after the other, the first begins on a date."""
+        for ahead in range(count):
+            yield self.night(on + DAY * ahead)
+
+    def trouble(self) -> tuple[Reason, ...]:
+        """Return why the forecast may not be decided on, nothing where it may."""
+        if self.use.status is ForecastStatus.MISSING:
+            return (Reason(ReasonCode.NO_FORECAST),)
+        if self.use.status is ForecastStatus.STALE:
+            limit_h = self._garden.rules.stale_after_h
+            return (Reason(ReasonCode.STALE_FORECAST, self.use.age_h, limit_h, "h"),)
+        return ()
 
     def _colder_on(self, air: NightAir | None) -> Colder:
         return self._site.on(clear=None if air is None else is_clear(air))
 
     def _look(self, on: date, *, told_hold: bool) -> DayConditions:
-        start, end = bounds_of(on, self._zone)
+        start, end = bounds_of(on, self.zone)
         if on == self.today:
-            moment = self._now
+            moment = self.now
         else:
-            moment = moment_of(on, self._garden.times.morning, self._zone)
+            moment = moment_of(on, self._garden.times.morning, self.zone)
         weather = day_weather(self._forecast, start, end, moment)
         if self.trusted is None:
-            return DayConditions(on, moment, weather, None, None, None)
+            return DayConditions(on, moment, weather)
         rules = self._garden.rules
         decided = self._decided if on == self.today else None
         return DayConditions(
             on,
             moment,
             weather,
+            True,
             heavy_rain(
                 self.trusted,
                 moment,
-                self._zone,
+                self.zone,
                 rules,
                 told=told_hold,
                 decided=decided,
@@ -271,13 +277,13 @@ class DailyWeather:
             freeze(
                 self.trusted,
                 moment,
-                self._zone,
+                self.zone,
                 rules,
                 told=told_hold,
                 decided=decided,
                 colder=self._colder_on(None if self._site.is_even else self.night(on).air),
             ),
-            hot_and_dry(self.trusted, max(start, min(moment, end)), end, self._zone, rules),
+            hot_and_dry(self.trusted, max(start, min(moment, end)), end, self.zone, rules),
         )
 
 

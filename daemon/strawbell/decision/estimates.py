@@ -46,7 +46,7 @@ from strawbell.agronomy.surface import (
     surface_outlook,
     surface_weather,
 )
-from strawbell.decision.daily_weather import DailyWeather, counted_rain_mm, lifts_for_heat
+from strawbell.decision.daily_weather import DailyWeather
 from strawbell.model.brief import Action, BatchOutlook, FeedSeries
 from strawbell.model.details import (
     Band,
@@ -211,8 +211,8 @@ class Estimates:
         """
         batch, state, on = day.batch, day.state, log.on
         conditions = self._daily.on(on)
-        under = stays and not lifts_for_heat(conditions)
-        rain_mm = 0.0 if under else counted_rain_mm(conditions)
+        under = stays and not conditions.hot.reached
+        rain_mm = 0.0 if under else conditions.counted_rain_mm
         first = on == day.on and not state.sequence.soaked
         step = self._steps(batch, state).get(on)
         work = planned_work(batch, step, course, rain_mm, first=first)._replace(covered=under)

@@ -25,7 +25,7 @@ plants be taken under a roof and put out by day.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from msgspec import Struct
@@ -40,14 +40,15 @@ from strawbell.agronomy.loss import (
     is_fed_for_nothing,
     planting_losses,
 )
+from strawbell.agronomy.readiness import Reading
 from strawbell.agronomy.watering import LEAST_L
 from strawbell.decision.daily_weather import (
+    UNKNOWN,
     DailyWeather,
     DayConditions,
     LeafFrost,
     Night,
     leaf_frost,
-    nights_from,
 )
 from strawbell.decision.estimates import Estimates
 from strawbell.decision.weather_tasks import WHY_NO_WATER
@@ -63,7 +64,6 @@ from strawbell.model.brief import (
     Turn,
     TurnsBy,
 )
-from strawbell.model.forecast import ForecastStatus
 from strawbell.model.garden import Appetite, Crop, Method
 from strawbell.season.conditioning import wait_costs_days
 from strawbell.season.harvesting import BED_WARMER_C, dies_at, mean_air_c
@@ -120,7 +120,7 @@ Rule = Callable[[Case], Finding]
 
 def rain(case: Case) -> Finding:
     """Hold what heavy rain would wash out, for two days at most, and nothing under a tarp."""
-    found = case.conditions.rain or _NOTHING_KNOWN
+    found = case.conditions.rain
     if found.reached and lies(case.day, case.conditions.on):
         return _said(found, ReasonCode.UNDER_TARP)
     if found.reached and case.task.held_days >= RAIN_HOLDS_DAYS:
@@ -136,7 +136,7 @@ def freezing(case: Case) -> Finding:
     lies between waits its day and is fed then: dry frost takes no feed, and weeks of it would put
     all feedings into the rain after it.
     """
-    found = case.conditions.freezing or _NOTHING_KNOWN
+    found = case.conditions.freezing
     if not found.reached:
         return found
     core = case.estimates.of(case.day.batch).core_on(case.conditions.on)
@@ -155,7 +155,7 @@ def frozen_day(case: Case) -> Finding:
     """Hold water only on a day that stays too cold for it: else it is given at noon."""
     if case.task.water_per_bale_l == 0.0:
         return CLEAR
-    found = case.conditions.freezing or _NOTHING_KNOWN
+    found = case.conditions.freezing
     high_c = case.conditions.weather.high_c
     if not found.reached or (high_c is not None and high_c < STILL_HIGH_C):
         return found
@@ -175,7 +175,7 @@ def frost(case: Case) -> Finding:
     hold that was told today is given up only where that saves more than a change of mind costs.
     """
     if case.daily.trusted is None:
-        return _NOTHING_KNOWN
+        return UNKNOWN
     planting = planting_meant(case.day.batch, case.task.key)
     if planting is None or not planting.crop.tender:
         return CLEAR
@@ -185,9 +185,8 @@ def frost(case: Case) -> Finding:
     worth = [_grows(case.daily.on(night.on), planting.crop) for night, _ in nights]
     chances = [each.chance for _, each in nights]
     now, later = _losses(chances, worth)
-    zone = zone_of(case.day.garden.place.time_zone)
-    gravest = max(nights, key=lambda each: each[1].chance)
-    why = gravest[1].reason(gravest[0].coldest_at, zone)
+    gravest = max((each for _, each in nights), key=lambda each: each.chance)
+    why = gravest.reason()
     if now > later - (CHANGE_OF_MIND if _told_for_frost(case) else 0.0):
         at = chances.index(max(chances))
         turn = _turn_under(
@@ -195,7 +194,7 @@ def frost(case: Case) -> Finding:
         )
         why = replace(why, loss_if_done=now, loss_if_waited=later, turn=turn)
         return Finding(Standing.REACHED, (why,))
-    if gravest[1].chance < COVER_FROM:
+    if gravest.chance < COVER_FROM:
         return CLEAR
     return Finding(Standing.CLEAR, (replace(why, code=ReasonCode.FROST_LATER),))
 
@@ -256,10 +255,8 @@ def _with_turn(case: Case, why: Reason) -> Reason:
 
 def _known_nights(case: Case, crop: Crop) -> list[tuple[Night, LeafFrost]]:
     """Return the coming nights one after the other, up to the first that is unknown."""
-    last = case.conditions.on + timedelta(days=NIGHTS_TO_LOOK - 1)
     found = []
-    for on in nights_from(case.conditions.on, last):
-        night = case.daily.night(on)
+    for night in case.daily.nights(case.conditions.on, NIGHTS_TO_LOOK):
         known = leaf_frost(night, crop, crop.kill_at_c)
         if known is None:
             break
@@ -340,16 +337,13 @@ def killing_ahead(case: Case) -> Finding:
     if not fed or len(limits_c) < len(fed) or not all(map(dies_at, fed, limits_c)):
         return CLEAR
     limit_c, grams = min(limits_c), dose.nitrogen_per_bale_g if dose else 0.0
-    last = case.conditions.on + timedelta(days=NIGHTS_TO_LOOK - 1)
-    for days, on in enumerate(nights_from(case.conditions.on, last), start=1):
-        night = case.daily.night(on)
+    nights = case.daily.nights(case.conditions.on, NIGHTS_TO_LOOK)
+    for days, night in enumerate(nights, start=1):
         chance, low_c = night.leaf_chance(limit_c), night.air.low_c
         if chance is None or low_c is None:
             return CLEAR
         if is_fed_for_nothing(chance, days, MINERAL_G * grams):
-            zone = zone_of(case.day.garden.place.time_zone)
-            at = night.coldest_at.astimezone(zone) if night.coldest_at else None
-            values = round(low_c, 1), round(limit_c, 1), "degC", at, chance
+            values = round(low_c, 1), round(limit_c, 1), "degC", night.coldest_at, chance
             return Finding(Standing.REACHED, (Reason(ReasonCode.KILLING_AHEAD, *values),))
     return CLEAR
 
@@ -361,15 +355,13 @@ def hot_inside(case: Case) -> Finding:
     planting held for it.
     """
     limit_c = case.day.garden.rules.plant_below_c
-    readings = case.day.log.readings
-    zone = zone_of(case.day.garden.place.time_zone)
-    if readings and case.conditions.moment - readings[-1].at <= timedelta(days=READING_COUNTS_DAYS):
-        last = readings[-1]
-        if last.temperature_c <= limit_c:
+    reading = last_reading(case.day, case.conditions.moment)
+    if reading is not None:
+        if reading.temperature_c <= limit_c:
             return CLEAR
-        at = last.at.astimezone(zone)
-        why = Reason(ReasonCode.TOO_HOT_INSIDE, last.temperature_c, limit_c, "degC", at)
-        return Finding(Standing.REACHED, (why,))
+        return Finding(
+            Standing.REACHED, (_read(case.day, ReasonCode.TOO_HOT_INSIDE, reading, limit_c),)
+        )
     core = case.estimates.of(case.day.batch).core_on(case.conditions.on)
     if core is not None and core.low_c > limit_c:
         why = Reason(ReasonCode.NOT_READY, round(core.expected_c, 1), limit_c, "degC")
@@ -382,16 +374,29 @@ def hot_inside(case: Case) -> Finding:
 
 def self_heating(case: Case) -> Finding:
     """Hold a feeding while the last reading lies in the range of self-heating: feed feeds heat."""
-    limit_c = case.day.garden.rules.self_heating_c
-    readings = case.day.log.readings
-    if not readings or readings[-1].temperature_c < limit_c:
-        return CLEAR
-    last = readings[-1]
-    if case.conditions.moment - last.at > timedelta(days=READING_COUNTS_DAYS):
-        return CLEAR
-    at = last.at.astimezone(zone_of(case.day.garden.place.time_zone))
-    why = Reason(ReasonCode.SELF_HEATING, last.temperature_c, limit_c, "degC", at)
-    return Finding(Standing.REACHED, (why,))
+    why = smoulders(case.day, case.conditions.moment)
+    return CLEAR if why is None else Finding(Standing.REACHED, (why,))
+
+
+def smoulders(day: Day, moment: datetime) -> Reason | None:
+    """Return that the last reading lies in the range of self-heating, None where it does not."""
+    limit_c, reading = day.garden.rules.self_heating_c, last_reading(day, moment)
+    if reading is None or reading.temperature_c < limit_c:
+        return None
+    return _read(day, ReasonCode.SELF_HEATING, reading, limit_c)
+
+
+def last_reading(day: Day, moment: datetime) -> Reading | None:
+    """Return the last reading of a core that speaks for it at a moment, None without one."""
+    readings = day.log.readings
+    if not readings or moment - readings[-1].at > timedelta(days=READING_COUNTS_DAYS):
+        return None
+    return readings[-1]
+
+
+def _read(day: Day, code: ReasonCode, reading: Reading, limit_c: float) -> Reason:
+    at = reading.at.astimezone(zone_of(day.garden.place.time_zone))
+    return Reason(code, reading.temperature_c, limit_c, "degC", at)
 
 
 def short_of_conditioning(case: Case) -> Finding:
@@ -419,7 +424,6 @@ def _told_for_frost(case: Case) -> bool:
     return _told(case) is State.HELD and ReasonCode.FROST in reasons
 
 
-_NOTHING_KNOWN = Finding(Standing.UNKNOWN)
 RULES: Mapping[Action, tuple[Rule, ...]] = {
     Action.FEED: (rain, freezing, killing_ahead, self_heating),
     Action.SOAK: (frozen_day,),
@@ -468,11 +472,6 @@ INSTEAD: Mapping[Thing, Mapping[ReasonCode, tuple[Instead, ...]]] = {
 A reason that is not here asks for nothing."""
 PUT_IN: Mapping[Action, Thing] = {Action.PLANT: Thing.YOUNG_PLANTS, Action.SOW: Thing.SEED}
 """What work puts into the bales, and so has to be kept until it goes on."""
-DECIDE: Mapping[Action, Instead] = {
-    Action.PLANT: Instead.DECIDE_PLANTING,
-    Action.SOW: Instead.DECIDE_PLANTING,
-}
-"""What the grower is told to decide by after long holding, where it is not rain and freeze."""
 
 
 def judge(case: Case) -> Task:
@@ -496,9 +495,11 @@ def judge(case: Case) -> Task:
     instead = instead_of(task.action, holding, soaked=case.day.state.sequence.soaked)
     limit = case.day.garden.rules.ask_after_held_days
     if task.held_days >= limit:
-        days = float(task.held_days)
+        goes_in = task.action in PUT_IN
+        # Plants wait for weeks where spring is late: what they wait for is told, and no count.
+        days = None if goes_in else float(task.held_days)
         holding = (*holding, Reason(ReasonCode.HELD_LONG, days, float(limit), "day"))
-        instead = (*instead, DECIDE.get(task.action, Instead.DECIDE_YOURSELF))
+        instead = (*instead, Instead.DECIDE_PLANTING if goes_in else Instead.DECIDE_YOURSELF)
     return replace(
         task,
         state=State.HELD,
@@ -595,10 +596,4 @@ def _unknowns(case: Case, findings: list[Finding]) -> tuple[Reason, ...]:
     """Return what has to be said about a due task that could not be judged."""
     if not any(each.standing is Standing.UNKNOWN for each in findings):
         return ()
-    use = case.daily.use
-    if use.status is ForecastStatus.MISSING:
-        return (Reason(ReasonCode.NO_FORECAST),)
-    if use.status is ForecastStatus.STALE:
-        limit_h = case.day.garden.rules.stale_after_h
-        return (Reason(ReasonCode.STALE_FORECAST, use.age_h, limit_h, "h"),)
-    return _reasons(findings, Standing.UNKNOWN)
+    return case.daily.trouble() or _reasons(findings, Standing.UNKNOWN)

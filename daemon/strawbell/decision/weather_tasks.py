@@ -17,8 +17,7 @@ it, since the grower may leave it in.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import date, time
-from zoneinfo import ZoneInfo
+from datetime import time
 
 from msgspec.structs import replace
 
@@ -39,8 +38,6 @@ from strawbell.agronomy.watering import LEAST_L, Lack, Refill, refill, room_l, w
 from strawbell.decision.daily_weather import (
     DailyWeather,
     DayConditions,
-    counted_rain_mm,
-    lifts_for_heat,
     risk_of,
     to_cover,
 )
@@ -60,7 +57,6 @@ from strawbell.season.stage import (
     last_harvest_key,
     planting_label,
     simple_task,
-    standing_since,
 )
 
 WATERING = frozenset({Action.WATER, Action.SOAK})
@@ -76,33 +72,27 @@ LIFTED_FOR = frozenset({Action.FEED, Action.SOAK, Action.WATER})
 
 
 def with_weather(
-    day: Day,
-    tasks: tuple[Task, ...],
-    daily: DailyWeather,
-    conditions: DayConditions,
-    estimates: Estimates,
+    day: Day, tasks: tuple[Task, ...], daily: DailyWeather, estimates: Estimates
 ) -> tuple[Task, ...]:
     """Return the plan's tasks of a batch together with what the weather asks for."""
-    today = estimates if day.on == daily.today else None
-    covered = day.state.tarped
-    if today is not None or not day.standing:
+    conditions, is_today = daily.on(day.on), day.on == daily.today
+    rain_mm = 0.0 if day.state.tarped else conditions.counted_rain_mm
+    if is_today or not day.standing:
         # What plants will have taken by a later day is not worth walking a week for.
-        tasks = _by_lack(day, tasks, 0.0 if covered else counted_rain_mm(conditions), estimates)
+        tasks = _by_lack(day, tasks, rain_mm, estimates)
     tasks = _rain_for_the_top(day, tasks, conditions)
-    if conditions.hot is not None and conditions.hot.reached:
-        tasks = _hot(day, tasks, conditions, conditions.hot.reasons, estimates, today)
-    else:
-        tasks = _as_often_as_it_dries(day, tasks, today)
-    if today is not None:
-        tasks = _through_the_top(day, tasks, 0.0 if covered else counted_rain_mm(conditions), today)
+    surface = estimates.of(day.batch).surface if is_today else None
+    if conditions.hot.reached:
+        tasks = _hot(day, tasks, conditions, estimates, dry_top(day, surface))
+    elif surface is not None and has_young(day):
+        # A young top is watered as often as it dries, on a day that is not hot too.
+        times = surface.times_a_day
+        tasks = changed(tasks, THE_TOP, lambda task: replace(task, times_a_day=times))
+    if is_today:
+        tasks = _through_the_top(day, tasks, rain_mm, estimates)
     tasks = with_heat(day, tasks, conditions)
     tasks = without_idle_work(day, before_freeze(day, tasks, daily))
     return (*_uncover(day, daily), *tasks, *_protect(day, tasks, daily))
-
-
-def crops_in(day: Day) -> tuple[Planting, ...]:
-    """Return the plantings that stand in the bales on a date."""
-    return tuple(each for each, _ in day.standing)
 
 
 def _by_lack(
@@ -129,14 +119,19 @@ def _lacking(day: Day, task: Task, held_l: float, rain_mm: float) -> Task | None
         if task.dose.form.is_poured:
             coming_l = min(rain_mm * top_area_m2(bale), held_l + room_l(bale, held_l))
             return _poured(task, task.dose, room_l(bale, held_l + coming_l))
-        return _washed_in(task, wash_in(bale, held_l, rain_mm))
+        return _given(task, wash_in(bale, held_l, rain_mm), _WHY_NOT_WASHED)
     if task.water_per_bale_l is not None or task.action not in WATERING:
         return task
     water = refill(bale, held_l, rain_mm, again=task.action is Action.SOAK)
     if task.day is None and water.litres <= 0.0:
         return None
+    return _given(task, water, WHY_NO_WATER)
+
+
+def _given(task: Task, water: Refill, why_none: Mapping[Lack, Also]) -> Task:
+    """Return a task with the water that its bale gets, or why it gets none."""
     litres = round(water.litres, 1)
-    also = (*task.also, WHY_NO_WATER[water.why]) if litres <= 0.0 else task.also
+    also = (*task.also, why_none[water.why]) if litres <= 0.0 else task.also
     return replace(task, water_per_bale_l=litres, also=also)
 
 
@@ -149,13 +144,6 @@ def _spent(day: Day, task: Task, estimates: Estimates) -> Task:
         return task
     low_g, high_g = (round(end * day.batch.bales) for end in (per_bale.low, per_bale.high))
     return replace(task, detail=replace(task.detail, nitrogen_g=Band(low_g, high_g)))
-
-
-def _washed_in(task: Task, water: Refill) -> Task:
-    """Return a feeding with the water that washes it in."""
-    litres = round(water.litres, 1)
-    also = (*task.also, _WHY_NOT_WASHED[water.why]) if litres <= 0.0 else task.also
-    return replace(task, water_per_bale_l=litres, also=also)
 
 
 def _poured(task: Task, dose: Dose, room: float) -> Task | None:
@@ -197,22 +185,9 @@ def _rain_for_the_top(
     It is never left to the rain: on recorded springs, rain that failed or came in the evening left
     it dry for more hours than a plain calendar does (see the judge).
     """
-    if counted_rain_mm(conditions) < day.garden.rules.dry_day_mm:
+    if conditions.counted_rain_mm < day.garden.rules.dry_day_mm:
         return tasks
     return changed(tasks, THE_TOP, lambda task: replace(task, also=(*task.also, Also.LOOK_FIRST)))
-
-
-def _as_often_as_it_dries(
-    day: Day, tasks: tuple[Task, ...], estimates: Estimates | None
-) -> tuple[Task, ...]:
-    """Say how often a young top has to be watered today, also on a day that is not hot."""
-    if estimates is None or not has_young(day):
-        return tasks
-    surface = estimates.of(day.batch).surface
-    if surface is None:
-        return tasks
-    times = surface.times_a_day
-    return changed(tasks, THE_TOP, lambda task: replace(task, times_a_day=times))
 
 
 def _through_the_top(
@@ -241,17 +216,23 @@ def _hot(
     day: Day,
     tasks: tuple[Task, ...],
     conditions: DayConditions,
-    reasons: tuple[Reason, ...],
-    all_days: Estimates,
-    estimates: Estimates | None,
+    estimates: Estimates,
+    top: DryTopDetail | None,
 ) -> tuple[Task, ...]:
+    """Water bales in conditioning, plants and the top on a hot dry day.
+
+    The simple rule, twice for young plants, stays where nothing is computed of the `top`.
+    """
+    reasons = conditions.hot.reasons
     if front(day.state.sequence, day.batch) is not None:
-        return _hot_in_conditioning(day, tasks, conditions, reasons, all_days)
+        return _hot_in_conditioning(day, tasks, conditions, estimates)
     if not _staying(day, tasks):
         return tasks
     young = has_young(day)
     if not young and any(task.action is Action.WATER for task in tasks):
-        return changed(tasks, {Action.WATER}, lambda task: replace(task, reasons=reasons))
+        return changed(
+            tasks, {Action.WATER}, lambda task: replace(task, reasons=(*task.reasons, *reasons))
+        )
     surface = [task for task in tasks if task.action is Action.SURFACE_WATER]
     if not surface:
         key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
@@ -261,71 +242,57 @@ def _hot(
         times_a_day=TWICE if young else 1,
         reasons=(*reasons, *surface[0].reasons),
     )
-    if estimates is not None:
-        told = _measured(told, estimates.of(day.batch).surface, day)
+    if top is not None:
+        known = told.detail if isinstance(told.detail, TopWaterDetail) else TopWaterDetail()
+        told = replace(
+            told,
+            water_per_bale_l=top.water_per_bale_l,
+            times_a_day=top.times_a_day,
+            detail=replace(known, dry_at=top.dry_at),
+        )
     return (*(task for task in tasks if task.action is not Action.SURFACE_WATER), told)
 
 
-def _measured(task: Task, surface: SurfaceOutlook | None, day: Day) -> Task:
-    """Return the watering with what was computed; the simple rule stays where that is nothing."""
-    if surface is None:
-        return task
-    young = task.times_a_day == TWICE
-    top = dry_top(surface, day.on, zone_of(day.garden.place.time_zone), young=young)
-    known = task.detail if isinstance(task.detail, TopWaterDetail) else TopWaterDetail()
-    return replace(
-        task,
-        water_per_bale_l=top.water_per_bale_l,
-        times_a_day=top.times_a_day,
-        detail=replace(known, dry_at=top.dry_at),
-    )
-
-
-def dry_top(surface: SurfaceOutlook, on: date, zone: ZoneInfo, *, young: bool) -> DryTopDetail:
+def dry_top(day: Day, surface: SurfaceOutlook | None) -> DryTopDetail | None:
     """Return how much water a top needs, how often, and when on a date it would be dry.
 
     Never less often than the simple rule says for plants in their first weeks.
     """
+    if surface is None:
+        return None
+    zone = zone_of(day.garden.place.time_zone)
     local = None if surface.dry_at is None else surface.dry_at.astimezone(zone)
     return DryTopDetail(
         water_per_bale_l=round(surface.litres_per_bale, 1),
-        times_a_day=max(surface.times_a_day, TWICE if young else 1),
-        dry_at=time(local.hour, local.minute) if local and local.date() == on else None,
+        times_a_day=max(surface.times_a_day, TWICE if has_young(day) else 1),
+        dry_at=time(local.hour, local.minute) if local and local.date() == day.on else None,
     )
 
 
 def has_young(day: Day) -> bool:
     """Return whether something in the bales is in its first weeks."""
-    return any(_is_young(day, each) for each in crops_in(day))
+    return any((day.on - since).days <= FIRST_WEEKS_DAYS for _, since in day.standing)
 
 
 def _hot_in_conditioning(
-    day: Day,
-    tasks: tuple[Task, ...],
-    conditions: DayConditions,
-    reasons: tuple[Reason, ...],
-    estimates: Estimates,
+    day: Day, tasks: tuple[Task, ...], conditions: DayConditions, estimates: Estimates
 ) -> tuple[Task, ...]:
     """Give bales in conditioning what they lack on a hot day, beside a feeding too."""
+    why = conditions.hot.reasons
     if any(task.action in WATERING for task in tasks):
-        return changed(
-            tasks, WATERING, lambda task: replace(task, reasons=(*task.reasons, *reasons))
-        )
+        return changed(tasks, WATERING, lambda task: replace(task, reasons=(*task.reasons, *why)))
     held_l = estimates.held_l(day.batch, day.on)
     if held_l is None:
         return tasks
-    water = refill(day.batch.bale, held_l, counted_rain_mm(conditions))
     key = dated_key(day.batch.name, Action.WATER, day.on)
-    litres = round(water.litres, 1)
-    also = () if litres > 0.0 else (WHY_NO_WATER[water.why],)
-    top_up = simple_task(day, Action.WATER, key, water_per_bale_l=litres, reasons=reasons)
-    return (*tasks, replace(top_up, also=also))
+    water = refill(day.batch.bale, held_l, conditions.counted_rain_mm)
+    return (*tasks, _given(simple_task(day, Action.WATER, key, reasons=why), water, WHY_NO_WATER))
 
 
 def with_heat(day: Day, tasks: tuple[Task, ...], conditions: DayConditions) -> tuple[Task, ...]:
     """Add to the day's watering what heat does to the crops, and what helps."""
-    hot_dry = conditions.hot is not None and conditions.hot.reached
-    if conditions.hot is None or not any(True for _ in day.standing):
+    hot_dry = conditions.hot.reached
+    if not conditions.is_trusted or not day.standing:
         return tasks
     suffering = _suffering(day, conditions)
     if not suffering and not hot_dry:
@@ -340,7 +307,8 @@ def with_heat(day: Day, tasks: tuple[Task, ...], conditions: DayConditions) -> t
         reasons = (Reason(ReasonCode.HEAT, value_c, limit_c, "degC"),)
 
     def told(task: Task) -> Task:
-        return replace(task, suffering=harmed, also=also, reasons=(*task.reasons, *reasons))
+        said, why = (*task.also, *also), (*task.reasons, *reasons)
+        return replace(task, suffering=harmed, also=said, reasons=why)
 
     return tasks if action is None else changed(tasks, {action}, told)
 
@@ -372,9 +340,7 @@ def before_freeze(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tup
         if risk is None or risk.danger is not Danger.KILLING:
             continue
         coldest_c, limit_c = round(risk.plant_low.coldest_c, 1), round(risk.cover_at_c, 1)
-        zone = zone_of(day.garden.place.time_zone)
-        at = night.coldest_at.astimezone(zone) if night.coldest_at else None
-        why = Reason(ReasonCode.FROST, coldest_c, limit_c, "degC", at)
+        why = Reason(ReasonCode.FROST, coldest_c, limit_c, "degC", night.coldest_at)
         surely = risk.plant_low.mildest_c <= each.crop.kill_at_c
         told = last_harvest(day, each) if surely else _picking(day, each)
         planned = harvest_due(day, each, since)
@@ -393,22 +359,19 @@ def _protect(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tuple[Ta
     crops = tuple(each.crop for each in _staying(day, tasks))
     if not crops:
         return ()
-    night = daily.night(day.on)
-    frost, names = to_cover(night, crops)
+    frost, names = to_cover(daily.night(day.on), crops)
     if frost is None:
         return ()
     key = dated_key(day.batch.name, Action.PROTECT, day.on)
-    zone = zone_of(day.garden.place.time_zone)
-    why = frost.reason(night.coldest_at, zone)
-    cautions = (Caution.FROST_COVER,)
-    task = simple_task(day, Action.PROTECT, key, cautions=cautions, reasons=(why,))
+    cautions, why = (Caution.FROST_COVER,), (frost.reason(),)
+    task = simple_task(day, Action.PROTECT, key, cautions=cautions, reasons=why)
     return (replace(task, crops=names),)
 
 
 def _staying(day: Day, tasks: tuple[Task, ...]) -> tuple[Planting, ...]:
     """Return what stands in the bales and does not come out today."""
     keys = {task.key for task in tasks}
-    return tuple(each for each in crops_in(day) if last_harvest_key(day.batch, each) not in keys)
+    return tuple(each for each, _ in day.standing if last_harvest_key(day.batch, each) not in keys)
 
 
 def _uncover(day: Day, daily: DailyWeather) -> tuple[Task, ...]:
@@ -420,14 +383,9 @@ def _uncover(day: Day, daily: DailyWeather) -> tuple[Task, ...]:
     if not covered:
         # A day ahead: its evening is only supposed to be told, from the same forecast.
         night = daily.night(day.on - DAY)
-        _, covered = to_cover(night, tuple(each.crop for each in crops_in(day)))
+        _, covered = to_cover(night, tuple(each.crop for each, _ in day.standing))
     task = simple_task(day, Action.UNCOVER, dated_key(day.batch.name, Action.UNCOVER, day.on))
     return (replace(task, crops=covered),)
-
-
-def _is_young(day: Day, each: Planting) -> bool:
-    since = standing_since(day.batch, day.state, each)
-    return since is not None and (day.on - since).days <= FIRST_WEEKS_DAYS
 
 
 def with_sown_bed(day: Day, tasks: tuple[Task, ...], estimates: Estimates) -> tuple[Task, ...]:
@@ -449,16 +407,12 @@ def with_sown_bed(day: Day, tasks: tuple[Task, ...], estimates: Estimates) -> tu
 
 
 def with_tarp(
-    day: Day,
-    tasks: tuple[Task, ...],
-    conditions: DayConditions,
-    estimates: Estimates,
+    day: Day, tasks: tuple[Task, ...], conditions: DayConditions, estimates: Estimates
 ) -> tuple[Task, ...]:
     """Return the judged tasks of a batch together with laying its tarp, or lifting it."""
     if day.batch.rain_cover is RainCover.NONE:
         return tasks
-    lying = day.state.tarped
-    wanted = _is_wanted(day, tasks, conditions, estimates, lying=lying)
+    lying, wanted = day.state.tarped, _is_wanted(day, tasks, conditions, estimates)
     if lying and wanted:
         return tuple(map(_lifted_for, tasks))
     if wanted:
@@ -471,18 +425,14 @@ def with_tarp(
 
 
 def _is_wanted(
-    day: Day,
-    tasks: tuple[Task, ...],
-    conditions: DayConditions,
-    estimates: Estimates,
-    *,
-    lying: bool,
+    day: Day, tasks: tuple[Task, ...], conditions: DayConditions, estimates: Estimates
 ) -> bool:
-    if lifts_for_heat(conditions) or day.standing:
+    """Return whether a tarp pays: never on a hot dry day, over plants or over what goes in."""
+    if conditions.hot.reached or day.standing:
         return False
     if any(task.action in PUTS_IN and task.state is not State.HELD for task in tasks):
         return False
-    outlook = estimates.tarp_outlook(day.batch, day.on)
+    outlook, lying = estimates.tarp_outlook(day.batch, day.on), day.state.tarped
     fed_today = any(task.action is Action.FEED and task.state is State.DUE for task in tasks)
     feedings = [each + int(lying and fed_today) for each in outlook.feedings]
     feed = day.batch.feed

@@ -14,7 +14,6 @@ from typing import Any
 from msgspec import Struct
 
 from strawbell.agronomy.ensemble import weighted
-from strawbell.decision.alerts import planted
 from strawbell.decision.daily_weather import risk_of
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Units, slug
@@ -34,8 +33,9 @@ from strawbell.rehearsal.course import (
 )
 from strawbell.rehearsal.recorded import Report, Weather
 from strawbell.season.conditioning import front
-from strawbell.season.journal_index import ALERT_TOLD, JournalIndex
+from strawbell.season.journal_index import ALERT_TOLD, DayLog, JournalIndex
 from strawbell.season.local_time import DAY, local_date
+from strawbell.season.stage import Day
 from strawbell.weather.thresholds import RAIN_HOLD_MM
 from strawbell.words.advice import noun
 from strawbell.words.catalogue import BRITISH, Tongue
@@ -182,10 +182,10 @@ def _hot(truth: Truth, course: Course, index: JournalIndex) -> Mapping[bool, int
     counted = {True: 0, False: 0}
     batch = course.batch
     for on, before, _ in course.walk:
-        if front(before.sequence, batch) is None and not planted(batch, before):
+        standing = Day(truth.garden, batch, before, DayLog(on)).standing
+        if front(before.sequence, batch) is None and not standing:
             continue
-        hot = truth.conditions(on).on(on).hot
-        if hot is None or not hot.reached:
+        if not truth.conditions(on).on(on).hot.reached:
             continue
         key = AlertKey(AlertCode.HOT_DRY, slug(batch.name))
         counted[key in index.alerts.get(on, {})] += 1

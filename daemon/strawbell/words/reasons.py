@@ -97,8 +97,12 @@ def _turn(turn: Turn, voice: Voice) -> str:
 
 
 def reason_sentences(reasons: Iterable[Reason], voice: Voice) -> tuple[str, ...]:
-    """Return the reasons as sentences, each of them once."""
-    return tuple(dict.fromkeys(reason_sentence(reason, voice) for reason in reasons))
+    """Return the reasons as sentences, each of them once.
+
+    Of a long wait that is not counted nothing is said: the other reasons say what it waits for.
+    """
+    told = (why for why in reasons if why.code is not ReasonCode.HELD_LONG or why.value is not None)
+    return tuple(dict.fromkeys(reason_sentence(reason, voice) for reason in told))
 
 
 def gravest(reasons: Iterable[Reason]) -> tuple[Reason, ...]:

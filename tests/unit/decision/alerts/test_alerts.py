@@ -17,18 +17,17 @@ from strawbell.decision.alerts import (
     heat_on_the_person,
     heavy_rain_ahead,
     hot_and_dry_day,
-    planted,
     self_heating,
 )
 from strawbell.model.brief import Alert, AlertCode, AlertKey, ReasonCode
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.conditioning import is_feeding, step_key
-from strawbell.season.journal_index import ALERT_TOLD
-from strawbell.season.stage import BatchState, Given, SequenceState, last_harvest_key, planting_key
+from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD
+from strawbell.season.stage import BatchState, Given, SequenceState
 from support.gardens import RADISH, at, batch, forecast, hour_at, planting
 from support.keys import key_of
-from support.standing import FINISHED, both, lookout, night, state, warm
+from support.standing import both, lookout, night, state, warm
 
 TODAY = date(2027, 5, 20)
 NOW = at(TODAY)
@@ -41,6 +40,14 @@ def watched(change=None, where: BatchState = PLANTED, own: Batch = ROW, **change
     """Return a lookout on 20 May under a mild forecast with hours changed."""
     seen = forecast(NOW, change) if change else forecast(NOW)
     return lookout(own, where, seen, NOW, **changes)
+
+
+def standing(code: AlertCode) -> JournalEntry:
+    """Return the row of an alert of row A that was told this morning."""
+    key = AlertKey(code, "row-a").text()
+    return JournalEntry(
+        NOW, "Orchard corner", TODAY, EntryKind.ALERT, "Row A", key, state=ALERT_TOLD
+    )
 
 
 def only(found: tuple[Alert, ...]) -> Alert:
@@ -167,6 +174,18 @@ class TestHeavyRain:
     ) -> None:
         """Even chances of half an inch."""
         assert bool(heavy_rain_ahead(watched(rain(millimetres), self.fed(1)))) is warned
+
+    @pytest.mark.parametrize(("millimetres", "stands"), [(15.8, False), (15.9, True)])
+    def test_a_told_warning_stands_until_the_chance_has_fallen_by_a_margin(
+        self, millimetres: float, stands: bool
+    ) -> None:
+        """To four in ten, as a hold does: the grower gets no two mails about one cloud."""
+        seen, fed = forecast(NOW, rain(millimetres)), self.fed(1)
+        told = standing(AlertCode.HEAVY_RAIN)
+        assert bool(heavy_rain_ahead(lookout(ROW, fed, seen, NOW, (told,)))) is stands
+        assert heavy_rain_ahead(lookout(ROW, fed, seen, NOW)) == ()
+        passed = replace(told, state=ALERT_PASSED)
+        assert heavy_rain_ahead(lookout(ROW, fed, seen, NOW, (told, passed))) == ()
 
     def test_it_spans_the_wet_hours(self) -> None:
         """From the first to the end of the last."""
@@ -302,10 +321,7 @@ class TestFrostOnPlants:
         self, low_c: float, stands: bool
     ) -> None:
         """So that advice does not flip."""
-        key = AlertKey(AlertCode.FROST, "row-a")
-        told = JournalEntry(
-            NOW, "Orchard corner", TODAY, EntryKind.ALERT, "Row A", key.text(), state=ALERT_TOLD
-        )
+        told = standing(AlertCode.FROST)
         seen = forecast(NOW, night(TODAY, low_c))
         assert bool(frost_on_plants(lookout(ROW, PLANTED, seen, NOW, (told,)))) is stands
         assert frost_on_plants(lookout(ROW, PLANTED, seen, NOW)) == ()
@@ -360,23 +376,6 @@ class TestSelfHeating:
     def test_another_batchs_reading_is_its_own(self) -> None:
         """Heat in row B says nothing of row A."""
         assert self_heating(lookout(ROW, PLANTED, None, NOW, self.read(70.0, 1, "Row B"))) == ()
-
-
-def test_what_is_over_does_not_stand() -> None:
-    """Not yet in, in, and harvested for the last time."""
-    (tomato,) = ROW.plantings
-    over = {last_harvest_key(ROW, tomato): TODAY - timedelta(days=1)}
-    assert planted(ROW, state(ROW)) == ()
-    assert planted(ROW, PLANTED) == (tomato,)
-    assert planted(ROW, state(ROW, FINISHED, over)) == ()
-
-
-def test_a_crop_that_comes_twice_stands_for_itself() -> None:
-    """The first tomatoes are in, the second are not."""
-    own = batch(plantings=(planting(plants=4), planting(plants=6)))
-    first, _ = own.plantings
-    where = state(own, done={planting_key(own, first): TODAY})
-    assert planted(own, where) == (first,)
 
 
 def test_the_most_urgent_comes_first() -> None:

@@ -8,10 +8,15 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.cold_and_heat import Danger, NightAir
-from strawbell.decision.daily_weather import Night, leaf_frost, nights_from, risk_of, to_cover
+from strawbell.decision.daily_weather import (
+    DailyWeather,
+    Night,
+    leaf_frost,
+    risk_of,
+    to_cover,
+)
 from strawbell.model.brief import ReasonCode
-from strawbell.season.local_time import zone_of
-from support.gardens import RADISH, TOMATO, ZONE, at, forecast, hour_at
+from support.gardens import RADISH, TOMATO, at, forecast, garden, hour_at
 
 ON = date(2027, 5, 3)
 COLDEST_AT = at(ON + timedelta(days=1), 5, 0)
@@ -60,10 +65,10 @@ def test_an_unknown_night_has_no_known_risk() -> None:
 
 
 def test_the_reason_gives_the_coldest_expected_the_limit_the_chance_and_the_losses() -> None:
-    """To a tenth of a degree, at the garden's hour."""
+    """To a tenth of a degree."""
     frost = leaf_frost(night(-0.44), TOMATO)
     assert frost is not None
-    why = frost.reason(COLDEST_AT, zone_of(ZONE))
+    why = frost.reason()
     assert (why.code, why.value, why.threshold, why.unit) == (
         ReasonCode.FROST,
         -0.7,
@@ -73,9 +78,15 @@ def test_the_reason_gives_the_coldest_expected_the_limit_the_chance_and_the_loss
     assert why.chance == frost.chance == pytest.approx(0.825, abs=0.01)
     assert why.loss_if_done == pytest.approx(1.8 + 0.1 * 20.0 * frost.chance)
     assert why.loss_if_waited == pytest.approx(20.0 * frost.chance)
-    assert why.at is not None
-    assert why.at.isoformat() == "2027-05-04T05:00:00+02:00"
-    assert frost.reason(None, zone_of(ZONE)).at is None
+    assert why.at == COLDEST_AT
+
+
+def test_a_night_is_coldest_at_an_hour_of_the_garden() -> None:
+    """Not at one of Greenwich."""
+    expected = forecast(at(ON), hour_at(COLDEST_AT, temperature_c=-0.44))
+    coldest_at = DailyWeather(garden(), expected, at(ON)).night(ON).coldest_at
+    assert coldest_at is not None
+    assert coldest_at.isoformat() == "2027-05-04T05:00:00+02:00"
 
 
 class TestToCover:
@@ -122,12 +133,8 @@ class TestToCover:
         assert names == ("tomato",)
 
 
-def test_nights_are_counted_with_both_ends() -> None:
-    """From today's through the last one's; none when the end lies before."""
-    assert nights_from(ON, ON + timedelta(days=2)) == (
-        ON,
-        ON + timedelta(days=1),
-        ON + timedelta(days=2),
-    )
-    assert nights_from(ON, ON) == (ON,)
-    assert nights_from(ON, ON - timedelta(days=1)) == ()
+@pytest.mark.parametrize("count", [0, 1, 3])
+def test_nights_follow_one_another(count: int) -> None:
+    """The first begins on the date."""
+    nights = DailyWeather(garden(), forecast(at(ON)), at(ON)).nights(ON, count)
+    assert [each.on for each in nights] == [ON + timedelta(days=ahead) for ahead in range(count)]

@@ -419,7 +419,7 @@ class TestChill:
 
     @pytest.mark.parametrize(("days", "asked"), [(6, False), (7, True)])
     def test_after_a_week_the_grower_decides_about_plants(self, days: int, asked: bool) -> None:
-        """And is not told to look for rain."""
+        """And is not told to look for rain, nor how many days it has been: spring is late."""
         told = judge(
             case(
                 task(Action.PLANT, PEPPERS, held_days=days),
@@ -429,6 +429,8 @@ class TestChill:
         )
         assert told.state is State.HELD
         assert (Instead.DECIDE_PLANTING in told.instead) is asked
+        waits = [why.value for why in told.reasons if why.code is ReasonCode.HELD_LONG]
+        assert waits == [None] * asked
         assert Instead.DECIDE_YOURSELF not in told.instead
 
 

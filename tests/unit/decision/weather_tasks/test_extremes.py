@@ -119,6 +119,12 @@ class TestWithHeat:
         (told,) = with_heat(day(own, state(own, OLD), TODAY), (water(),), daily.on(TODAY))
         assert (told.suffering, told.also, told.reasons) == ((), (Also.WET_EDGES,), ())
 
+    def test_what_was_said_beside_the_watering_is_said_still(self) -> None:
+        """To look first, since rain is likely, and then what the heat asks for."""
+        own = batch(plantings=(planting(LETTUCE),))
+        (told,) = heated(own, 34.0, water(also=(Also.LOOK_FIRST,)))
+        assert told.also == (Also.LOOK_FIRST, Also.SHADE)
+
     def test_the_edges_of_empty_bales_may_dry(self) -> None:
         """Nothing stands in them."""
         daily = DailyWeather(garden(), forecast(NOW, warm(TODAY, 31.0)), NOW)

@@ -19,7 +19,6 @@ from strawbell.decision.estimates import BatchEstimate
 from strawbell.decision.telling import told_entries
 from strawbell.decision.weather_tasks import (
     _spent,
-    crops_in,
     dry_top,
     has_young,
     with_weather,
@@ -30,11 +29,9 @@ from strawbell.model.feeds import FeedForm
 from strawbell.model.garden import Batch, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.local_time import zone_of
 from strawbell.season.stage import BatchState, SequenceState, last_harvest_key, planting_key
 from support.gardens import (
     RADISH,
-    ZONE,
     at,
     batch,
     forecast,
@@ -95,7 +92,7 @@ def worked(
     estimates = Known(BatchEstimate("growing", surface=top), held_l)
     where = where or state(own, OLD)
     today = day(own, where, on, plan, JournalIndex.of(journal).day(own, on))
-    return with_weather(today, tasks, daily, daily.on(on), estimates)
+    return with_weather(today, tasks, daily, estimates)
 
 
 def rain(millimetres: float | None, chance: float | None = 80.0):
@@ -152,7 +149,6 @@ class TestRain:
             day(ROW, state(ROW, OLD), TODAY, plan),
             (water(),),
             daily,
-            daily.on(TODAY),
             Known(BatchEstimate("growing")),
         )
         assert told == (water(),)
@@ -414,18 +410,18 @@ class TestHotDay:
 class TestTopFigures:
     """Water of a top as figures."""
 
-    ZONE = zone_of(ZONE)
+    GROWN, NEW = (day(ROW, state(ROW, since), TODAY) for since in (OLD, YOUNG))
 
     def test_a_top_that_dries_another_day_has_no_hour(self) -> None:
         """Only today's hour is told."""
         dry = replace(surface(), dry_at=at(TODAY + timedelta(days=1), 8, 0))
         for top in (dry, surface(dry_hour=None)):
-            assert dry_top(top, TODAY, self.ZONE, young=False).dry_at is None
+            assert dry_top(self.GROWN, top).dry_at is None
 
     def test_the_hour_is_the_gardens_own(self) -> None:
         """23:30 in Zurich is still today, though the next day begins in the east."""
         top = replace(surface(), dry_at=at(TODAY, 23, 30).astimezone(UTC))
-        assert dry_top(top, TODAY, self.ZONE, young=False).dry_at == time(23, 30)
+        assert dry_top(self.GROWN, top).dry_at == time(23, 30)
 
     @pytest.mark.parametrize(
         ("times", "young", "often"), [(1, False, 1), (1, True, 2), (2, True, 2), (3, True, 3)]
@@ -434,8 +430,10 @@ class TestTopFigures:
         self, times: int, young: bool, often: int
     ) -> None:
         """The top may ask for more."""
-        top = dry_top(surface(times=times), TODAY, self.ZONE, young=young)
-        assert top.times_a_day == often
+        assert dry_top(self.NEW if young else self.GROWN, surface(times=times)).times_a_day == often
+
+    def test_of_an_unknown_top_there_are_no_figures(self) -> None:
+        assert dry_top(self.NEW, None) is None
 
 
 class TestCovering:
@@ -542,13 +540,11 @@ class TestCovering:
         assert off == [("tomato",)]
 
 
-def test_who_stands_and_who_is_young() -> None:
-    """Counted from the day it went in; what is not in yet does neither."""
+def test_who_is_young() -> None:
+    """Counted from the day it went in; what is not in yet is not."""
     today = day(ROW, state(ROW, TODAY - timedelta(days=21)), TODAY)
-    assert crops_in(today) == ROW.plantings
     assert has_young(today)
     assert not has_young(day(ROW, state(ROW, TODAY - timedelta(days=22)), TODAY))
-    assert crops_in(day(ROW, state(ROW), TODAY)) == ()
     assert not has_young(day(ROW, state(ROW), TODAY))
 
 

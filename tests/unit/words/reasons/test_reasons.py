@@ -97,6 +97,12 @@ def test_sentences_carry_the_number_that_decides(reason: Reason, sentence: str) 
     assert reason_sentence(reason, VOICE) == sentence
 
 
+def test_of_a_long_wait_that_is_not_counted_the_other_reasons_speak() -> None:
+    chilly = Reason(ReasonCode.CHILLY_NIGHTS, 6.2, 10.0, "degC")
+    waited = Reason(ReasonCode.HELD_LONG, None, 7.0, "day")
+    assert reason_sentences((chilly, waited), VOICE) == (reason_sentence(chilly, VOICE),)
+
+
 @pytest.mark.parametrize(
     ("chance", "said"),
     [(0.04, "Fewer than 1 in 10"), (0.06, "About 1 in 10"), (0.94, "About 9 in 10"),
