@@ -82,7 +82,7 @@ def test_what_is_known_of_bales_whose_season_is_kept_costs_no_more_the_longer_it
     days = [Day(plan, row, state_at(plan, row, index, on), index.day(row, on)) for row in rows]
 
     def look() -> None:
-        estimates = Estimates(plan, index, daily, moment)
+        estimates = Estimates(plan, index, daily)
         estimates.begin(days)
         for each in rows:
             estimates.of(each)

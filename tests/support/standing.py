@@ -55,7 +55,7 @@ def lookout(
     plan = garden(own, **changes)
     index = JournalIndex.of(journal)
     daily = DailyWeather(plan, seen, now)
-    estimates = Estimates(plan, index, daily, now)
+    estimates = Estimates(plan, index, daily)
     days = (Day(plan, own, where, index.day(own, daily.today)),)
     estimates.begin(days)
     return Lookout(plan, days, index.alerts, daily, estimates)

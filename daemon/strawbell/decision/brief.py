@@ -64,13 +64,12 @@ def brief(
     alerts and nothing else, for a watch of the weather that mostly finds nothing.
     """
     index = JournalIndex.of(journal)
-    folds = FoldCache() if folds is None else folds
     zone = zone_of(garden.place.time_zone)
     site = garden_site(index.readings())
     decided = index.briefed.get(local_date(now, zone))
     daily = (shared or SharedWeather()).of(garden, forecast, now, decided, site)
-    estimates = Estimates(garden, index, daily, now, folds)
-    mornings = decide(garden, index, daily, now, estimates, folds)
+    estimates = Estimates(garden, index, daily, folds)
+    mornings = decide(estimates)
     today = next(mornings)
     lookout = Lookout(garden, today.days, index.alerts, daily, estimates)
     ahead = [next(mornings) for _ in range(DAYS_AHEAD if whole else 0)]
@@ -92,26 +91,17 @@ def brief(
     )
 
 
-def decide(
-    garden: Garden,
-    index: JournalIndex,
-    daily: DailyWeather,
-    now: datetime,
-    estimates: Estimates | None = None,
-    folds: FoldCache | None = None,
-) -> Iterator[Morning]:
+def decide(estimates: Estimates) -> Iterator[Morning]:
     """Yield today and every later date, each decided as if the one before had been told.
 
     The estimates are those of today; a later date reads its own out of them.
     """
-    folds = FoldCache() if folds is None else folds
-    estimates = estimates or Estimates(garden, index, daily, now, folds)
-    on = daily.today
+    garden, index, on = estimates.garden, estimates.index, estimates.daily.today
     days = tuple(
         Day(
             garden,
             batch,
-            state_at(garden, batch, index, on, folds),
+            state_at(garden, batch, index, on, estimates.folds),
             index.day(batch, on),
         )
         for batch in garden.batches
@@ -119,19 +109,19 @@ def decide(
     )
     estimates.begin(days)
     while True:
-        morning = _morning(daily, estimates, on, days)
+        morning = _morning(estimates, on, days)
         yield morning
         on += DAY
         new = (each for each in garden.batches if each.start_on == on)
         days = (
-            *(_day_after(day, morning.tasks, now, index) for day in days),
+            *(_day_after(day, morning.tasks, estimates) for day in days),
             *(Day(garden, each, BatchState(), index.day(each, on)) for each in new),
         )
 
 
-def _day_after(day: Day, tasks: tuple[Task, ...], now: datetime, index: JournalIndex) -> Day:
+def _day_after(day: Day, tasks: tuple[Task, ...], estimates: Estimates) -> Day:
     """Return the next day of a batch, if what was decided for this one is told and done."""
-    batch = day.batch
+    batch, index, now = day.batch, estimates.index, estimates.daily.now
     own = tuple(task for task in tasks if task.batch == batch.name)
     told, log = day.log.as_told(own, now), index.day(batch, day.on + DAY)
     log = replace(log, told_before=told.told or {}, is_kept=log.is_kept or told.is_kept)
@@ -139,7 +129,8 @@ def _day_after(day: Day, tasks: tuple[Task, ...], now: datetime, index: JournalI
     return Day(day.garden, batch, state, log)
 
 
-def _morning(daily: DailyWeather, estimates: Estimates, on: date, days: tuple[Day, ...]) -> Morning:
+def _morning(estimates: Estimates, on: date, days: tuple[Day, ...]) -> Morning:
+    daily = estimates.daily
     tasks: list[Task] = []
     for day in days:
         judged = []
@@ -201,7 +192,7 @@ def suppose_told(
         return journal
     supposed = JournalIndex.of(journal)
     daily = DailyWeather(garden, forecast, now, site=garden_site(index.readings()))
-    for morning in decide(garden, index, daily, now):
+    for morning in decide(Estimates(garden, index, daily)):
         if morning.on >= last:
             return journal
         rows = tuple(_supposed(garden, supposed, morning, now))

@@ -8,9 +8,8 @@ out of it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from math import ceil
-from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -56,6 +55,7 @@ from strawbell.model.details import (
     MakeUpEstimate,
     NitrogenEstimate,
 )
+from strawbell.model.feeds import Dose
 from strawbell.model.garden import Batch, Garden, Method, ScheduleDay, slug
 from strawbell.season.aftercare import canopy_of
 from strawbell.season.bale_course import (
@@ -70,14 +70,13 @@ from strawbell.season.bale_course import (
 from strawbell.season.conditioning import front, is_feeding, step_key
 from strawbell.season.fold import FoldCache, course_at
 from strawbell.season.journal_index import DayLog, JournalIndex
-from strawbell.season.local_time import DAY, zone_of
+from strawbell.season.local_time import DAY
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     BatchState,
     Day,
     dated_key,
     planted_on,
-    standing_since,
 )
 from strawbell.weather.windows import hours_between
 
@@ -132,16 +131,14 @@ class Estimates:
         garden: Garden,
         index: JournalIndex,
         daily: DailyWeather,
-        now: datetime,
         folds: FoldCache | None = None,
     ) -> None:
-        """Keep what they are computed from."""
-        self._garden = garden
-        self._index = index
-        self._folds = FoldCache() if folds is None else folds
-        self._daily = daily
-        self._zone: ZoneInfo = zone_of(garden.place.time_zone)
-        self._now = now.astimezone(self._zone)
+        """Keep what they are computed from: the moment is that of the weather."""
+        self.garden = garden
+        self.index = index
+        self.folds = FoldCache() if folds is None else folds
+        self.daily = daily
+        self._now = daily.now.astimezone(daily.zone)
         self._known: dict[str, BatchEstimate] = {}
         self._days: dict[str, Day] = {}
         self._bales: dict[
@@ -191,7 +188,7 @@ class Estimates:
     def _steps(self, batch: Batch, state: BatchState) -> Mapping[date, ScheduleDay]:
         if batch.name not in self._lines:
             waits = bool(state.sequence.questions)
-            line = {} if waits else dict(planned_steps(batch, state, self._now.date()))
+            line = {} if waits else dict(planned_steps(batch, state, self.daily.today))
             self._lines[batch.name] = line
         return self._lines[batch.name]
 
@@ -202,7 +199,7 @@ class Estimates:
         stays = day.state.tarped if covered is None else covered
         for on in _dates(day.on, day.on + DAY * (CORE_DAYS_AHEAD + 2)):
             yield on, course
-            course = self._after(day, course, self._index.day(day.batch, on), stays=stays)
+            course = self._after(day, course, self.index.day(day.batch, on), stays=stays)
 
     def _after(self, day: Day, course: Course, log: DayLog, *, stays: bool) -> Course:
         """Return a bale after a date from today on, done as planned, with what the log has of it.
@@ -210,13 +207,13 @@ class Estimates:
         `stays` is whether a tarp lies over it, but for heat.
         """
         batch, state, on = day.batch, day.state, log.on
-        conditions = self._daily.on(on)
+        conditions = self.daily.on(on)
         under = stays and not conditions.hot.reached
         rain_mm = 0.0 if under else conditions.counted_rain_mm
         first = on == day.on and not state.sequence.soaked
         step = self._steps(batch, state).get(on)
         work = planned_work(batch, step, course, rain_mm, first=first)._replace(covered=under)
-        place, leaves = self._garden.place, canopy_of(batch, state, on)
+        place, leaves = self.garden.place, canopy_of(batch, state, on)
         return next_course(course, batch, log, conditions.weather, work, place, leaves)
 
     def tarp_outlook(self, batch: Batch, on: date) -> TarpOutlook:
@@ -224,7 +221,7 @@ class Estimates:
         day = self._days.get(batch.name)
         if day is None or not day.state.sequence.given:
             return TarpOutlook((), ())
-        last = self._now.date() + DAY * (CORE_DAYS_AHEAD + 1)
+        last = self.daily.today + DAY * (CORE_DAYS_AHEAD + 1)
         bare, under = (self._courses(batch, last, covered) for covered in (False, True))
         dates = [each for each in bare if each > on] if on in bare else []
         fed_on = [each for each, step in self._steps(batch, day.state).items() if is_feeding(step)]
@@ -245,7 +242,7 @@ class Estimates:
         course = None if day is None else self._courses(batch, day.on).get(day.on)
         if day is None or course is None:
             return None
-        log = self._index.day(batch, day.on)
+        log = self.index.day(batch, day.on)
         log = replace(log, readings=(*log.readings, Reading(self._now, reading_c)))
         night = self._after(day, course, log, stays=day.state.tarped)
         return core_band(night.draws, (night.low_c + night.high_c) / 2.0, 0.0).low
@@ -258,8 +255,8 @@ class Estimates:
         return self._courses(batch, day.on).get(day.on)
 
     def _course_at(self, day: Day) -> Course:
-        place = self._garden.place
-        return course_at(day.batch, day.state, self._index, day.on, place, self._folds)
+        place = self.garden.place
+        return course_at(day.batch, day.state, self.index, day.on, place, self.folds)
 
     def spent_g(self, batch: Batch, on: date) -> EnsembleBand | None:
         """Return the nitrogen that a spent bale carries on a date, None where it is unknown [g]."""
@@ -272,17 +269,17 @@ class Estimates:
         if day is None:
             return None
         course = self._courses(batch, day.on).get(day.on) or self._course_at(day)
-        return ledger_of(batch, day.state, day.log, self._garden.rules.rain_hold_mm, course)
+        return ledger_of(batch, day.state, day.log, self.garden.rules.rain_hold_mm, course)
 
     def _look_into(self, day: Day) -> BatchEstimate:
         batch, state = day.batch, day.state
         planted = any(planted_on(batch, state, each) for each in batch.plantings)
         conditioning = front(state.sequence, batch) is not None
-        surface = self._surface(batch, state)
+        surface = self._surface(day)
         if planted:
             return BatchEstimate(BatchStage.GROWING, surface=surface)
         stage = BatchStage.CONDITIONING if conditioning else BatchStage.RESTING
-        if (self._now.date() - batch.start_on).days > HEATS_DAYS:
+        if (self.daily.today - batch.start_on).days > HEATS_DAYS:
             return BatchEstimate(stage, surface=surface)
         core = self._core(batch)
         progress = self._progress(batch)
@@ -291,18 +288,23 @@ class Estimates:
             core,
             day.log.readings,
             self._now,
-            plan_day=_plan_day(batch, state, self._now.date()),
+            plan_day=_plan_day(batch, state, self.daily.today),
             plant_from_day=batch.schedule.plant_from_day,
-            plant_below_c=self._garden.rules.plant_below_c,
-            self_heating_c=self._garden.rules.self_heating_c,
+            plant_below_c=self.garden.rules.plant_below_c,
+            self_heating_c=self.garden.rules.self_heating_c,
         )
         return BatchEstimate(stage, core, progress, ready, surface)
 
+    def _foreseen(self, batch: Batch) -> Mapping[date, Course]:
+        """Return a bale from today on as far as it is shown, none where nothing is forecast."""
+        courses = self._courses(batch, self.daily.today + DAY * (CORE_DAYS_AHEAD + 1))
+        known = any(self.daily.on(on).weather.complete for on in courses)
+        return courses if known and self.daily.today in courses else {}
+
     def _core(self, batch: Batch) -> CoreOutlook | None:
         """Return the core from today on, each day as its night will find it."""
-        today = self._now.date()
-        courses = self._courses(batch, today + DAY * (CORE_DAYS_AHEAD + 1))
-        if today not in courses or not self._is_forecast(courses):
+        courses, today = self._foreseen(batch), self.daily.today
+        if not courses:
             return None
         days = []
         for on in list(courses)[:-1]:
@@ -325,9 +327,8 @@ class Estimates:
 
         Past the days that are forecast it goes on as in the last of them.
         """
-        today = self._now.date()
-        courses = self._courses(batch, today + DAY * (CORE_DAYS_AHEAD + 1))
-        if today not in courses or not self._is_forecast(courses):
+        courses = self._foreseen(batch)
+        if not courses:
             return None
         bands = [conditioned_days(course.draws) for course in courses.values()]
         low, expected, high = (_days_to_go([band[end] for band in bands]) for end in (2, 1, 0))
@@ -340,36 +341,31 @@ class Estimates:
         layer = seed_bed_layer(1.0 if batch.mulched else 0.0)
         return self._outlook(batch, layer, (Watering(self._now),))
 
-    def _surface(self, batch: Batch, state: BatchState) -> SurfaceOutlook | None:
-        standing = [
-            (each, since)
-            for each in batch.plantings
-            if (since := standing_since(batch, state, each)) is not None
-        ]
-        if not standing:
+    def _surface(self, day: Day) -> SurfaceOutlook | None:
+        if not day.standing:
             return None
+        batch = day.batch
         mulch_share = 1.0 if batch.mulched else 0.0
-        today = self._now.date()
         if any(
-            each.method is Method.SEED and (today - since).days <= FIRST_WEEKS_DAYS
-            for each, since in standing
+            each.method is Method.SEED and (day.on - since).days <= FIRST_WEEKS_DAYS
+            for each, since in day.standing
         ):
             layer = seed_bed_layer(mulch_share)
         else:
-            layer = potting_mix_layer(self._garden.mix_layer_cm, mulch_share)
+            layer = potting_mix_layer(self.garden.mix_layer_cm, mulch_share)
         return self._outlook(batch, layer, tuple(self._waterings(batch)))
 
     def _outlook(
         self, batch: Batch, layer: SurfaceLayer, waterings: tuple[Watering, ...]
     ) -> SurfaceOutlook | None:
-        forecast = self._daily.trusted
+        forecast = self.daily.trusted
         if forecast is None:
             return None
         if self._weather is None:
             hours = hours_between(
                 forecast.hours, self._now - SURFACE_LOOK_BACK, self._now + SURFACE_LOOK_AHEAD
             )
-            self._weather = surface_weather(hours, self._garden.place, forecast.wind_height_m)
+            self._weather = surface_weather(hours, self.garden.place, forecast.wind_height_m)
         return surface_outlook(self._weather, layer, top_area_m2(batch.bale), self._now, waterings)
 
     def _waterings(self, batch: Batch) -> Iterator[Watering]:
@@ -377,11 +373,11 @@ class Estimates:
 
         Feedings count too: they are washed in.
         """
-        since, today = self._now - SURFACE_LOOK_BACK, self._now.date()
+        since, today = self._now - SURFACE_LOOK_BACK, self.daily.today
         words = {
             word.key: word
             for on in (today - DAY, today)
-            for word in self._index.answered_on.get(on, ())
+            for word in self.index.answered_on.get(on, ())
         }
         if not words:
             return
@@ -397,9 +393,6 @@ class Estimates:
             if key in keys and word.done and since <= word.at <= self._now:
                 yield Watering(word.at)
 
-    def _is_forecast(self, dates: Iterable[date]) -> bool:
-        return any(self._daily.on(on).weather.complete for on in dates)
-
 
 def outlook_of(batch: Batch, estimates: Estimates) -> BatchOutlook:
     """Return what is known of a batch, for showing and keeping."""
@@ -411,7 +404,7 @@ def outlook_of(batch: Batch, estimates: Estimates) -> BatchOutlook:
         conditioning=_conditioning(estimate.progress),
         core=_core_today(estimate.core),
         nitrogen=_nitrogen(ledger),
-        make_up=_make_up(ledger),
+        make_up=None if ledger is None or ledger.make_up is None else _make_up(ledger.make_up),
         evaporation_mm=estimate.surface.et_mm_today if estimate.surface else None,
         ready_on=ready.first_safe_on if ready else None,
         ready_on_latest=ready.latest_on if ready else None,
@@ -450,10 +443,7 @@ def _nitrogen(ledger: Ledger | None) -> NitrogenEstimate | None:
     )
 
 
-def _make_up(ledger: Ledger | None) -> MakeUpEstimate | None:
-    if ledger is None or ledger.make_up is None:
-        return None
-    dose = ledger.make_up
+def _make_up(dose: Dose) -> MakeUpEstimate:
     return MakeUpEstimate(round(dose.nitrogen_per_bale_g, 1), round(dose.per_bale_g, 1))
 
 

@@ -15,6 +15,7 @@ from strawbell.agronomy.doses import dose_of
 from strawbell.agronomy.supplies import FeedItem, Item, MixItem, WaterItem, needs
 from strawbell.decision.brief import Morning, decide
 from strawbell.decision.daily_weather import DailyWeather
+from strawbell.decision.estimates import Estimates
 from strawbell.model.brief import Action, Also, Brief, State, Task, TaskKey
 from strawbell.model.details import MixDetail
 from strawbell.model.feeds import Dose, Need, Supply
@@ -70,7 +71,7 @@ def season(
     past = tuple(_past(garden, index, daily))
     last = last_day(garden, daily.today)
     ahead = []
-    for morning in decide(garden, index, daily, now):
+    for morning in decide(Estimates(garden, index, daily)):
         if morning.on > last or _is_over(garden, morning):
             break
         ahead.append(

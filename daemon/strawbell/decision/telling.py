@@ -43,7 +43,6 @@ from strawbell.model.brief import (
     Week,
 )
 from strawbell.model.details import HarvestDetail
-from strawbell.model.feeds import Dose
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus
 from strawbell.model.garden import Bale, Garden
 from strawbell.model.journal import EntryKind, JournalEntry
@@ -454,22 +453,16 @@ def _amounts(task: Task) -> Mapping[str, object]:
     if task.held_until is not None:
         amounts["held_until"] = task.held_until.isoformat()
     if task.dose is not None:
-        amounts.update(_dose_amounts(task.dose))
+        amounts["feed"] = task.dose.feed
+        amounts["per_bale_g"] = task.dose.per_bale_g
+        amounts["total_g"] = task.dose.total_g
+        amounts["nitrogen_per_bale_g"] = task.dose.nitrogen_per_bale_g
     if task.reasons:
         amounts["reasons"] = [why.code.value for why in task.reasons]
     for why in task.reasons:
         if why.code in CHANCES and why.chance is not None:
             amounts[CHANCES[why.code]] = round(why.chance, 3)
     return amounts
-
-
-def _dose_amounts(dose: Dose) -> Mapping[str, object]:
-    return {
-        "feed": dose.feed,
-        "per_bale_g": dose.per_bale_g,
-        "total_g": dose.total_g,
-        "nitrogen_per_bale_g": dose.nitrogen_per_bale_g,
-    }
 
 
 def _alert_entry(brief: Brief, alert: Alert, at: datetime) -> JournalEntry:

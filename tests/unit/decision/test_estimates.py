@@ -61,7 +61,7 @@ def estimates(
     """Return the estimates for a garden of one batch."""
     plan = garden(own, **changes)
     index = index or JournalIndex()
-    made = Estimates(plan, index, DailyWeather(plan, seen, now), now)
+    made = Estimates(plan, index, DailyWeather(plan, seen, now))
     if where is not None:
         made.begin([Day(plan, own, where, index.day(own, now.date()))])
     return made

@@ -96,7 +96,7 @@ def case(
     daily = DailyWeather(plan, seen, NOW)
     day = Day(plan, own, where or state(own), index.day(own, TODAY))
     if estimate is None:
-        estimates = Estimates(plan, index, daily, NOW)
+        estimates = Estimates(plan, index, daily)
         estimates.begin([day])
     else:
         estimates = Known(estimate)
