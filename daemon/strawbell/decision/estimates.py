@@ -309,7 +309,7 @@ class Estimates:
         days = []
         for on in list(courses)[:-1]:
             night = courses[on + DAY]
-            ago = None if night.read_on is None else float(max(0, (on - night.read_on).days))
+            ago = None if night.read_on is None else float((on - night.read_on).days)
             band = core_band(night.draws, (night.low_c + night.high_c) / 2.0, ago)
             days.append(CoreDay(on, band.low, band.mean, band.high))
         last = courses[days[-1].on + DAY]

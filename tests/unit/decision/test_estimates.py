@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from types import SimpleNamespace
 
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.readiness import ReadinessCode
+from strawbell.agronomy.readiness import CoreOutlook, ReadinessCode
+from strawbell.decision import estimates as module
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import (
     CORE_DAYS_AHEAD,
@@ -15,6 +17,8 @@ from strawbell.decision.estimates import (
     NOTHING_KNOWN,
     BatchEstimate,
     Estimates,
+    TarpOutlook,
+    _days_to_go,
     outlook_of,
 )
 from strawbell.model.brief import BatchOutlook
@@ -183,6 +187,139 @@ class TestCore:
         assert now_read.from_readings
         assert now_read.days[0].expected_c == pytest.approx(55.0, abs=6.0)
         assert not long_ago.from_readings
+
+
+class TestWalkedCore:
+    """What a bale that was walked through the coming days tells of its core."""
+
+    TODAY = on_day(6)
+
+    def core(
+        self,
+        monkeypatch: pytest.MonkeyPatch,
+        read_on: date | None = None,
+        warmest: tuple[float, int] = (5.0, 3),
+    ) -> CoreOutlook:
+        """Return the outlook of a bale whose days ahead are known; the band shows what it is of."""
+        hottest = warmest[0], self.TODAY + timedelta(days=warmest[1])
+        courses = {
+            self.TODAY + timedelta(days=ahead): SimpleNamespace(
+                draws=ahead, low_c=2.0, high_c=10.0 + ahead, read_on=read_on, warmest=hottest
+            )
+            for ahead in range(CORE_DAYS_AHEAD + 2)
+        }
+
+        def band(draws: int, air_c: float, ago: float | None) -> SimpleNamespace:
+            return SimpleNamespace(low=-1.0 if ago is None else ago, mean=draws, high=air_c)
+
+        monkeypatch.setattr(module, "core_band", band)
+        made = estimates(at(self.TODAY), conditioning(6))
+        monkeypatch.setattr(made, "_foreseen", lambda batch: courses)
+        core = made._core(ROW)
+        assert core is not None
+        return core
+
+    def test_each_day_is_as_its_night_finds_it(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """In the mean air of that night's day: between 2 degC and 11, 12 and so on."""
+        days = self.core(monkeypatch).days
+        assert [each.on for each in days] == [
+            self.TODAY + timedelta(days=ahead) for ahead in range(CORE_DAYS_AHEAD + 1)
+        ]
+        assert [each.expected_c for each in days[:2]] == [1, 2]
+        assert [each.high_c for each in days[:2]] == [6.5, 7.0]
+
+    @pytest.mark.parametrize(("read", "ago"), [(None, -1.0), (0, 0.0), (2, 2.0)])
+    def test_the_band_widens_with_the_days_since_the_reading(
+        self, monkeypatch: pytest.MonkeyPatch, read: int | None, ago: float
+    ) -> None:
+        read_on = None if read is None else self.TODAY - timedelta(days=read)
+        first, second = self.core(monkeypatch, read_on).days[:2]
+        assert (first.low_c, second.low_c) == (ago, ago if read is None else ago + 1.0)
+
+    @pytest.mark.parametrize(("days", "rests"), [(0, True), (7, True), (8, False)])
+    def test_for_a_week_it_rests_on_a_reading(
+        self, monkeypatch: pytest.MonkeyPatch, days: int, rests: bool
+    ) -> None:
+        assert self.core(monkeypatch, self.TODAY - timedelta(days=days)).from_readings is rests
+        assert not self.core(monkeypatch).from_readings
+
+    @pytest.mark.parametrize(
+        ("excess_k", "ahead", "peaks"),
+        [(0.9, 3, False), (1.0, 3, True), (1.1, 6, True), (1.1, 7, False), (1.1, -2, True)],
+    )
+    def test_it_peaks_where_it_heated_and_does_not_rise_to_the_end(
+        self, monkeypatch: pytest.MonkeyPatch, excess_k: float, ahead: int, peaks: bool
+    ) -> None:
+        """By 1 K over the air at the least; the seventh day ahead is the last that is shown."""
+        found = self.core(monkeypatch, warmest=(excess_k, ahead)).peak_on
+        assert found == (self.TODAY + timedelta(days=ahead) if peaks else None)
+
+
+@pytest.mark.parametrize(
+    ("done", "days"),
+    [
+        ([12.0, 13.0], 0),
+        ([11.9, 12.0], 1),
+        ([10.0, 11.0, 11.9], 3),
+        ([10.0, 10.5], 4),
+        ([10.0, 11.0], 2),
+        ([10.0, 10.4], 5),
+        ([1.0, 1.0], None),
+        ([2.0, 1.0], None),
+        ([0.0, 0.1], 120),
+        ([0.0, 0.0999], None),
+    ],
+)
+def test_past_what_is_forecast_conditioning_goes_on_as_on_the_last_day(
+    done: list[float], days: int | None
+) -> None:
+    """Twelve mild days; beyond 120 nothing is foretold."""
+    assert _days_to_go(done) == days
+
+
+class TestTarpOutlook:
+    """What a tarp would keep is what the bare bale loses more than the covered one."""
+
+    def outlook(self, monkeypatch: pytest.MonkeyPatch, on: date, where: BatchState) -> TarpOutlook:
+        """Return it for a bale that loses 3 g a day bare and 1 g a day under a tarp."""
+        made = estimates(at(on_day(6)), where)
+        made._lines[ROW.name] = {on_day(6 + ahead): ROW.schedule.days[4] for ahead in (0, 1, 3)}
+        made._lines[ROW.name][on_day(8)] = ROW.schedule.days[5]
+        monkeypatch.setattr(
+            made,
+            "_courses",
+            lambda batch, last, covered: {
+                on_day(6 + ahead): SimpleNamespace(
+                    washed_g=[99.0, ahead * (1.0 if covered else 3.0)]
+                )
+                for ahead in range((last - on_day(6)).days + 1)
+            },
+        )
+        return made.tarp_outlook(ROW, on)
+
+    def test_it_is_told_for_each_day_as_far_as_rain_is_forecast(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """Eight days; feedings of the days between, not of the first nor the last."""
+        assert not is_feeding(ROW.schedule.days[5])
+        found = self.outlook(monkeypatch, on_day(6), conditioning(6))
+        assert found.kept_g == tuple(2.0 * days for days in range(1, 9))
+        assert found.feedings == (0, 1, 1, 2, 2, 2, 2, 2)
+
+    def test_from_a_later_day_on_it_counts_from_there(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        found = self.outlook(monkeypatch, on_day(7), conditioning(6))
+        assert found.kept_g == tuple(2.0 * days for days in range(1, 8))
+        assert found.feedings == (0, 0, 1, 1, 1, 1, 1)
+
+    def test_before_the_first_feeding_and_beyond_what_is_known_it_keeps_nothing(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        nothing = TarpOutlook((), ())
+        assert self.outlook(monkeypatch, on_day(6), conditioning(1)) == nothing
+        assert self.outlook(monkeypatch, on_day(30), conditioning(6)) == nothing
+        assert estimates(at(on_day(6)), None).tarp_outlook(ROW, on_day(6)) == nothing
 
 
 class TestProgress:

@@ -8,7 +8,8 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
-from strawbell.decision.projection import REMIND_DAYS, needed_soon, season, shopping
+from strawbell.decision.projection import REMIND_DAYS, _of_task, needed_soon, season, shopping
+from strawbell.model.brief import Also
 from strawbell.model.feeds import Need, Supply
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
@@ -118,6 +119,26 @@ class TestShopping:
         assert asked[0][1] >= 2
         water = {need.name: need for need in shopping(plan, (), seen, moment)}["water"]
         assert water.litres == pytest.approx(sum(litres * times for litres, times in asked))
+
+    @pytest.mark.parametrize("also", [Also.FULL, Also.LITTLE_ROOM])
+    def test_of_a_day_that_is_only_expected_to_be_too_wet_the_whole_dose_is_bought(
+        self, also: Also
+    ) -> None:
+        """What there is room for is known on its morning; the third day's own 400 g a bale."""
+        moment = at(START)
+        third = next(
+            task
+            for day in season(garden(), (), forecast(moment), moment)
+            for task in day.tasks
+            if task.day == 3
+        )
+        assert third.dose is not None
+        less = replace(third, dose=replace(third.dose, total_g=1.0))
+        (whole, part) = (
+            next(item.dose.total_g for item in _of_task(task, batch(), on_day(3)))
+            for task in (replace(less, also=(also,)), less)
+        )
+        assert (whole, part) == (pytest.approx(2400.0), 1.0)
 
     def test_after_the_season_nothing_is_needed(self) -> None:
         """And the list is empty."""
