@@ -189,6 +189,51 @@ class TestCore:
         assert not long_ago.from_readings
 
 
+class TestWaterAndNitrogenOfADate:
+    """What a bale holds on a date, as far as the weather is forecast."""
+
+    def test_it_is_known_from_today_on_as_far_as_it_is_walked(self) -> None:
+        """Eight days; neither yesterday nor before the first soaking, nor beyond."""
+        now = at(on_day(6))
+        made = estimates(now, conditioning(6), kept(days=5), forecast(now))
+        known = [day for day in range(4, 17) if made.held_l(ROW, on_day(day)) is not None]
+        assert known == list(range(6, 6 + CORE_DAYS_AHEAD + 2))
+        assert made.spent_g(ROW, on_day(5)) is None
+        spent = made.spent_g(ROW, on_day(6))
+        assert spent is not None
+        assert 0.0 < spent.low < spent.high
+        assert estimates(now, None).held_l(ROW, on_day(6)) is None
+
+    @pytest.mark.parametrize(("days", "followed"), [(240, True), (241, False)])
+    def test_a_bale_is_followed_for_eight_months(self, days: int, followed: bool) -> None:
+        today = START + timedelta(days=days)
+        made = estimates(at(today), state(ROW), kept(days=days), forecast(at(today)))
+        assert (made.held_l(ROW, today) is not None) is followed
+        assert (made.course(ROW) is not None) is followed
+
+    def test_once_planted_nobody_asks_why_it_stays_cool(self) -> None:
+        own = batch(plantings=(planting(),))
+        now = at(on_day(13))
+        waiting, grown = (
+            estimates(now, state(own, since), kept(days=12), forecast(now), own)
+            for since in (None, on_day(13))
+        )
+        assert waiting.course(own) is not None
+        assert grown.course(own) is None
+        assert estimates(now, None, own=own).course(own) is None
+
+    def test_a_reading_moves_the_core_of_the_coming_night(self) -> None:
+        """A hotter one to a hotter core; of a bale that is not there nothing is known."""
+        now = at(on_day(6))
+        made = estimates(now, conditioning(6), kept(days=5), forecast(now))
+        cool, hot = (made.core_if_read_c(ROW, reading_c) for reading_c in (20.0, 50.0))
+        assert cool is not None
+        assert hot is not None
+        assert 45.0 < hot < 55.0
+        assert 10.0 < cool < 25.0
+        assert estimates(now, None).core_if_read_c(ROW, 50.0) is None
+
+
 class TestWalkedCore:
     """What a bale that was walked through the coming days tells of its core."""
 

@@ -34,6 +34,7 @@ from strawbell.decision.hold_judgement import (
     rain,
     self_heating,
     short_of_conditioning,
+    turning_point,
     water_with_its_feed,
 )
 from strawbell.model.brief import (
@@ -364,6 +365,46 @@ class TestTurn:
             for by_k in (0.2, -0.2)
         )
         assert (warm.state, cool.state) == (State.DUE, State.HELD)
+
+    def test_nights_a_margin_warmer_than_the_limit_release_what_they_would_set_back(self) -> None:
+        """Peppers: 10 degC, and half a degree for who has been told to wait."""
+        work = task(Action.PLANT, PEPPERS)
+        (why,) = judge(case(work, forecast(NOW, temperature_c=9.0), own=PEPPERS)).reasons
+        assert why.turn == Turn(TurnsBy.NIGHTS_OVER, 10.5)
+
+    def test_a_probe_that_shows_less_than_roots_stand_releases_a_planting(self) -> None:
+        (why,) = judge(case(task(Action.PLANT), estimate=core(45.0, 50.0, 55.0))).reasons
+        assert (why.code, why.turn) == (
+            ReasonCode.NOT_READY,
+            Turn(TurnsBy.READING_UNDER, garden().rules.plant_below_c),
+        )
+
+    def test_a_cold_bed_is_waited_out_whatever_a_probe_shows(self) -> None:
+        sown = planting(replace(RADISH, germination_min_c=10.2), Method.SEED)
+        own = batch(plantings=(sown,))
+        cold = forecast(NOW, temperature_c=4.1)
+        (why,) = judge(case(task(Action.SOW, own), cold, own=own)).reasons
+        assert (why.code, why.turn) == (ReasonCode.COLD_BED, None)
+
+    def test_of_a_bale_that_a_probe_cannot_change_the_chance_releases_a_feeding(self) -> None:
+        """Where the core is not followed any more, four in ten for the freeze."""
+        cold = forecast(NOW, night(TODAY, -3.0), temperature_c=6.0)
+        (why,) = judge(case(task(), cold, estimate=core(0.0, 4.0, 8.0))).reasons
+        assert (why.code, why.turn) == (ReasonCode.FREEZE, Turn(TurnsBy.CHANCE_UNDER, 0.4))
+
+    def test_nothing_is_said_of_a_later_day(self) -> None:
+        """What would turn it is looked at on its own morning."""
+        seen = forecast(NOW, wet(40.0, TODAY + timedelta(days=1)))
+        today = case(task(), seen)
+        later = replace(today, conditions=today.daily.on(TODAY + timedelta(days=1)))
+        (why,) = judge(later).reasons
+        assert (why.code, why.turn) == (ReasonCode.HEAVY_RAIN, None)
+
+    @pytest.mark.parametrize("threshold", [0.0, 0.3, 0.7, 1.0])
+    def test_a_turning_point_frees_and_lies_close_under_what_holds(self, threshold: float) -> None:
+        found = turning_point(lambda chance: chance >= threshold, 0.0, 1.0, 0.001)
+        assert found < threshold or threshold == 0.0
+        assert abs(found - threshold) <= 0.001
 
     def test_nothing_is_said_where_two_things_hold(self) -> None:
         """Neither alone would release it."""

@@ -84,6 +84,18 @@ class TestChillyNights:
         stale = forecast(NOW - timedelta(days=2), cool(3.0))
         assert chilly_nights(daily(stale), PEPPER, TODAY) is CLEAR
 
+    def test_seven_nights_are_looked_at_from_tonight_on(self) -> None:
+        """Tonight's 14 degC and six of 7 degC make 8; neither last night counts nor the eighth."""
+        noon = timedelta(hours=10)  # From noon to noon there is one night, with one low.
+
+        def change(hour: Hour) -> Hour:
+            nights = (hour.starts_at - at(TODAY, 0) - noon).days
+            warm_c = {0: 14.0, -1: 40.0, 7: 40.0}.get(nights, 7.0)
+            return replace(hour, temperature_c=warm_c)
+
+        (why,) = chilly_nights(daily(forecast(NOW, change, days=12)), PEPPER, TODAY).reasons
+        assert why.value == 8.0
+
     @pytest.mark.parametrize(("nights", "held"), [(2, False), (3, True)])
     def test_unknown_nights_are_not_cold(self, nights: int, held: bool) -> None:
         """At least three have to be known."""
@@ -119,6 +131,31 @@ class TestColdBed:
         """The warmest the bed may be against the least for germination."""
         (why,) = cold_bed(daily(forecast(NOW, cool(0.0, 10.0))), BEAN, TODAY).reasons
         assert (why.code, why.value, why.threshold) == (ReasonCode.COLD_BED, 11.0, 15.6)
+
+    def test_seven_days_are_looked_at_from_tomorrow_on(self) -> None:
+        """Tomorrow's 14 degC and six of 7 degC make 8, and the bed 14; today is gone."""
+
+        def change(hour: Hour) -> Hour:
+            days = ((hour.starts_at + timedelta(hours=2)).date() - TODAY).days
+            return replace(hour, temperature_c={1: 14.0, 0: 40.0, 8: 40.0}.get(days, 7.0))
+
+        (why,) = cold_bed(daily(forecast(NOW, change, days=12)), BEAN, TODAY).reasons
+        assert why.value == 14.0
+
+    @pytest.mark.parametrize(("days", "held"), [(2, False), (3, True)])
+    def test_three_days_have_to_be_known(self, days: int, held: bool) -> None:
+        """Of the week to come."""
+        short = forecast(NOW, cool(-1.0), days=days + 1)
+        assert cold_bed(daily(short), BEAN, TODAY).reached is held
+
+    @pytest.mark.parametrize(("low_c", "held"), [(3.6, True), (4.4, False)])
+    def test_a_hold_that_was_told_stands_half_a_degree_longer(
+        self, low_c: float, held: bool
+    ) -> None:
+        """Of the bed, whose air is the mean of low and high."""
+        seen = daily(forecast(NOW, cool(low_c)))
+        assert cold_bed(seen, BEAN, TODAY, told_hold=True).reached is held
+        assert cold_bed(seen, BEAN, TODAY) is CLEAR
 
     def test_a_crop_whose_least_temperature_is_unknown_is_not_held(self) -> None:
         """Unknown is never cold."""
