@@ -59,8 +59,6 @@ from strawbell.season.season_summary import FREEZE_CHANCE, RAIN_CHANCE
 from strawbell.season.stage import dated_key
 from strawbell.weather.judgement import day_weather
 
-MORNINGS_BEFORE = 1
-"""Mornings of nothing but watering before it is a routine (design choice: the second is one)."""
 LEAST_DAYS = 3
 """Fewer days ahead are not worth a word for all of them."""
 MOST_DAYS = 7
@@ -173,13 +171,15 @@ def _is_plain(task: Task) -> bool:
 
 
 def _was_usual(today: Brief, index: JournalIndex) -> bool:
-    """Return whether the mornings before told the same watering, whatever else they told."""
-    watered = {(each.batch, each.action) for each in today.tasks if each.action in _WATERING}
-    before = [today.on - number * DAY for number in range(1, MORNINGS_BEFORE + 1)]
+    """Return whether the morning before told the same watering, whatever else it told.
+
+    The second morning of it is a routine (design choice).
+    """
+    before = today.on - DAY
     return all(
-        dated_key(batch, action, on) in index.batch(batch).told.get(on, {})
-        for batch, action in watered
-        for on in before
+        dated_key(each.batch, each.action, before) in index.batch(each.batch).told.get(before, {})
+        for each in today.tasks
+        if each.action in _WATERING
     )
 
 

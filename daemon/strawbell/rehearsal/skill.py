@@ -19,7 +19,7 @@ from datetime import UTC, datetime
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.model.forecast import Ensemble, Forecast, Hour
+from strawbell.model.forecast import Forecast, Hour
 from strawbell.rehearsal import usual
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.usual import FORECAST_DAYS, ISSUED_EVERY_H, Usual
@@ -27,7 +27,6 @@ from strawbell.season.local_time import DAY, bounds_of, local_date
 from strawbell.weather.windows import HOUR
 
 ATTRIBUTION = "Recorded weather"
-Made = tuple[tuple[Hour, ...], Ensemble | None]
 
 
 class _Asked(Struct, frozen=True):
@@ -47,7 +46,8 @@ def forecast_at(weather: Weather, skill: str, now: datetime, seed: int) -> Forec
     issued = issue_of(now)
     today = local_date(now, weather.zone)
     begins, _ = bounds_of(today, weather.zone)
-    ahead, ensemble = SKILLS[skill](_Asked(weather, issued, begins, seed))
+    asked = _Asked(weather, issued, begins, seed)
+    ahead = tuple(SKILLS[skill](asked))
     if not ahead:
         return None
     hours = (*_hours_between(weather, *bounds_of(today - DAY, weather.zone)), *ahead)
@@ -57,7 +57,7 @@ def forecast_at(weather: Weather, skill: str, now: datetime, seed: int) -> Forec
         fetched_at=now,
         hours=hours,
         attribution=ATTRIBUTION,
-        ensemble=ensemble,
+        ensemble=_issue(asked).ensemble() if skill == WITH_MEMBERS else None,
     )
 
 
@@ -68,11 +68,7 @@ def issue_of(now: datetime) -> datetime:
     return now.replace(hour=hour, minute=0, second=0, microsecond=0)
 
 
-def _perfect(asked: _Asked) -> Made:
-    return tuple(_with_chance(asked)), None
-
-
-def _with_chance(asked: _Asked) -> Iterator[Hour]:
+def _perfect(asked: _Asked) -> Iterator[Hour]:
     for hour in _hours_between(
         asked.weather, asked.begins, asked.begins + HOUR * 24 * FORECAST_DAYS
     ):
@@ -80,11 +76,7 @@ def _with_chance(asked: _Asked) -> Iterator[Hour]:
         yield replace(hour, rain_chance_percent=chance)
 
 
-def _persistence(asked: _Asked) -> Made:
-    return tuple(_again(asked)), None
-
-
-def _again(asked: _Asked) -> Iterator[Hour]:
+def _persistence(asked: _Asked) -> Iterator[Hour]:
     for number in range(24 * FORECAST_DAYS):
         moment = asked.begins + HOUR * number
         seen = moment
@@ -95,24 +87,15 @@ def _again(asked: _Asked) -> Iterator[Hour]:
             yield replace(hour, starts_at=moment)
 
 
-def _usual(asked: _Asked) -> Made:
-    return tuple(_issue(asked).hours()), None
+def _usual(asked: _Asked) -> Iterator[Hour]:
+    return _issue(asked).hours()
 
 
-def _ensemble(asked: _Asked) -> Made:
-    issue = _issue(asked)
-    return tuple(issue.hours()), issue.ensemble()
+def _hollow(asked: _Asked) -> Iterator[Hour]:
+    return _issue(asked, hollow=True).hours()
 
 
-def _hollow(asked: _Asked) -> Made:
-    return tuple(_issue(asked, hollow=True).hours()), None
-
-
-def _issued(asked: _Asked) -> Made:
-    return tuple(_replayed(asked)), None
-
-
-def _replayed(asked: _Asked) -> Iterator[Hour]:
+def _issued(asked: _Asked) -> Iterator[Hour]:
     came = asked.weather.hours
     for number in range(24 * FORECAST_DAYS):
         at = asked.begins + HOUR * number
@@ -134,11 +117,12 @@ def _hours_between(weather: Weather, begins: datetime, ends: datetime) -> Iterat
             yield hour
 
 
-SKILLS: Mapping[str, Callable[[_Asked], Made]] = {
+WITH_MEMBERS = "ensemble"
+SKILLS: Mapping[str, Callable[[_Asked], Iterator[Hour]]] = {
     "perfect": _perfect,
     "persistence": _persistence,
     "usual": _usual,
-    "ensemble": _ensemble,
+    WITH_MEMBERS: _usual,
     "hollow": _hollow,
     "issued": _issued,
 }
