@@ -117,7 +117,7 @@ PROMISES = {
         "of many daemons one works",
         (
             "faults/test_two_daemons.py",
-            "unit/edges/test_lock.py",
+            "unit/edges/door/test_lock.py",
             "end_to_end/test_daemon.py::test_a_second_daemon",
             f"{STORE}::test_a_row_claimed_by",
         ),
@@ -145,11 +145,11 @@ PROMISES = {
     ),
     20: Promise(
         "a hostile or automatic reply changes nothing",
-        ("unit/edges/test_letters.py", "unit/app/test_answering.py"),
+        ("unit/edges/inbox/test_letters.py", "unit/app/test_answering.py"),
     ),
     21: Promise(
         "a desktop that is missing or hangs costs nothing",
-        ("unit/edges/test_desktop.py", "faults/test_desktop_faults.py"),
+        ("unit/edges/desktop/test_desktop.py", "faults/test_desktop_faults.py"),
     ),
     22: Promise(
         "a season of random faults loses nothing and does not grow", ("faults/test_long_run.py",)
