@@ -68,7 +68,7 @@ class Notice(Struct, frozen=True):
     text: str
     html: str
     short: str
-    """One or two plain sentences for a desktop notice."""
+    """A few plain sentences for a desktop or a phone: all work, or how much more there is."""
     created_at: datetime
     expires_at: datetime
     asking: Asking | None = None

@@ -463,9 +463,21 @@ def _subject(subject: str, garden: str) -> str:
 
 
 def _short(page: Page) -> str:
-    """Return the work of a day in one or two sentences, or its subject where it is longer."""
-    said = clean(page.line)
-    return said if len(said) <= SHORT_LIMIT else f"{cut(clean(page.subject), SHORT_LIMIT - 1)}."
+    """Return the work of a day as far as it fits, and how much more there is.
+
+    Silence takes all of it for done, so that none may go unsaid.
+    """
+    said, lines = clean(page.line), [clean(each) for each in page.lines]
+    if len(said) > SHORT_LIMIT:
+        said = f"{cut(clean(page.subject), SHORT_LIMIT - 1)}."
+    fitting = [said]
+    for told in range(len(lines) + 1):
+        left = len(lines) - told
+        more = [page.tongue.say("notice.more", count=left)] if left else []
+        whole = " ".join((said, *lines[:told], *more))
+        if len(whole) <= SHORT_LIMIT:
+            fitting.append(whole)
+    return fitting[-1]
 
 
 def _troubles(troubles: Sequence[str], garden: Garden, on: date) -> str:

@@ -215,7 +215,9 @@ class Measures(Struct, frozen=True):
     def dose_g(self, mass_g: float) -> float:
         """Return a mass of feed [g] as it is weighed out: to 5 g or half an ounce where it can."""
         step = SCALE_OZ * G_PER_OUNCE if self.us else SCALE_G
-        return round(mass_g / step) * step if mass_g >= 10 * step else mass_g
+        if mass_g >= 10 * step:
+            return round(mass_g / step) * step
+        return mass_g if self.us or mass_g < FEW else float(round(mass_g))
 
     def mass_in_column(self, mass_g: float | None, digits: int) -> str:
         """Return a mass [g] in g, or oz with one decimal more, without its unit: for a column."""
