@@ -17,8 +17,9 @@ from strawbell.model.garden import Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.history import History
 from strawbell.season.season_summary import summarise
+from strawbell.words.documents import summary_json
 from strawbell.words.season_page import season_html
-from strawbell.words.summary import summary_json, summary_screen
+from strawbell.words.summary import summary_screen
 from support.gardens import RADISH, START, TOMATO, at, batch, garden, planting
 
 PLAN = garden(

@@ -283,7 +283,8 @@ def calendar(options: argparse.Namespace) -> int:
 def supplies(options: argparse.Namespace) -> int:
     """Print what is still to be bought, in packages, and by when."""
     from strawbell.decision.projection import shopping
-    from strawbell.words.shopping import supplies_json, supplies_screen
+    from strawbell.words.documents import supplies_json
+    from strawbell.words.shopping import supplies_screen
 
     def shown(seen: Seen, form: Callable[..., T]) -> T:
         wanted = shopping(seen.garden, seen.index, seen.forecast, seen.now)
@@ -358,7 +359,8 @@ def summary(options: argparse.Namespace) -> int:
     """Print what the season came to by the journal, and what to change next year."""
     from strawbell.season.history import History
     from strawbell.season.season_summary import summarise
-    from strawbell.words.summary import summary_json, summary_screen
+    from strawbell.words.documents import summary_json
+    from strawbell.words.summary import summary_screen
 
     def shown(kept: KeptJournal, form: Callable[..., T]) -> T:
         history = History.of(kept.garden, kept.rows, kept.today)
@@ -374,8 +376,7 @@ def journal(options: argparse.Namespace) -> int:
     """Print what was told, done, missed, measured and sent."""
     from strawbell.season.journal_index import standing
     from strawbell.season.season_summary import chances_kept
-    from strawbell.words.documents import journal_json
-    from strawbell.words.summary import chances_json
+    from strawbell.words.documents import chances_json, journal_json
     from strawbell.words.terminal import journal_screen
 
     def rows_of(kept: KeptJournal) -> Journal:

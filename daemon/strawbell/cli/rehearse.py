@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
+from msgspec import to_builtins
 from msgspec.structs import asdict, replace
 
 from strawbell.app.word import gardens_meant, refusal
@@ -39,7 +40,7 @@ from strawbell.season.local_time import moment_of, zone_of
 from strawbell.wiring import MemoryCache
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.documents import journal_json
-from strawbell.words.report import report_html, report_json
+from strawbell.words.report import report_html
 
 SIGN = "strawbell-rehearsal.txt"
 """Lies in a folder whose notices, reports and journals are a rehearsal's own."""
@@ -71,7 +72,7 @@ def rehearse(options: argparse.Namespace) -> int:
             garden, journal, weather, found, options.forecast_error, options.seed
         )
         out.write(garden, journal, report_html(report), alone=len(gardens) == 1)
-        documents.append({**_document(found, options, weather), "report": report_json(report)})
+        documents.append({**_document(found, options, weather), "report": to_builtins(report)})
         texts.append(_text(found, garden, options))
     if options.json:
         print_json(documents)

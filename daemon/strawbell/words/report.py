@@ -1,4 +1,4 @@
-"""A rehearsed season as one page in the hand of the season's, and as JSON with the same numbers."""
+"""A rehearsed season as one page in the hand of the season's."""
 
 from __future__ import annotations
 
@@ -7,13 +7,12 @@ from datetime import date, timedelta
 from functools import partial
 
 from markupsafe import Markup
-from msgspec import Struct, to_builtins
+from msgspec import Struct
 
 from strawbell.model.forecast import DayWeather
 from strawbell.model.season import BatchReport, ReportDay, SeasonReport
 from strawbell.words.catalogue import Tongue
 from strawbell.words.chart import MARK_PX, Chart, Mark, Shape, mark, picture_style, swatch
-from strawbell.words.documents import Json
 from strawbell.words.escaping import name
 from strawbell.words.page import environment
 from strawbell.words.season_page import Figure, Row, draw_limit, draw_weather, drawn, figures
@@ -77,12 +76,6 @@ def report_html(report: SeasonReport) -> str:
             style=Markup(picture_style()),  # noqa: S704 - our own palette
         )
     )
-
-
-def report_json(report: SeasonReport) -> Json:
-    """Return the report as plain values; dates in ISO 8601, unknown is None."""
-    plain: Json = to_builtins(report)
-    return plain
 
 
 def _part(report: SeasonReport, batch: BatchReport, number: int) -> _Part:

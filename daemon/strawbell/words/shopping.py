@@ -1,4 +1,4 @@
-"""What is still to be bought, as a table, as JSON and as a sentence for the evening."""
+"""What is still to be bought, as a table and as a sentence for the evening."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from datetime import date
 
 from strawbell.model.feeds import FeedForm, Need, Package, Supply
 from strawbell.model.garden import Garden
-from strawbell.words.documents import VERSION, Json
 from strawbell.words.escaping import clean_lines, name, table, wrap
 from strawbell.words.summary import money
 from strawbell.words.voice import Voice, feed_name
@@ -43,36 +42,6 @@ def supplies_screen(wanted: Iterable[Need], garden: Garden, today: date) -> str:
     if priced:
         notes.append(say("supplies.total", cost=money(sum(priced), voice)))
     return clean_lines(f"{shown}\n\n{table(head, rows)}\n\n{wrap(' '.join(notes))}\n")
-
-
-def supplies_json(wanted: Iterable[Need], garden: Garden, today: date) -> Json:
-    """Return the list as JSON."""
-    return {
-        "version": VERSION,
-        "garden": garden.name,
-        "date": today.isoformat(),
-        "supplies": [
-            {
-                "kind": need.kind.value,
-                "name": need.name,
-                "kg": None if need.kg is None else round(need.kg, 3),
-                "litres": None if need.litres is None else round(need.litres, 1),
-                "package_kg": need.package_kg,
-                "package_l": need.package_l,
-                "packages": need.packages,
-                "buy": [
-                    {"count": each.count, "kg": each.package.kg, "litres": each.package.litres}
-                    for each in need.buy
-                ],
-                "in_stock_kg": None if need.stock_kg is None else round(need.stock_kg, 3),
-                "lasts_until": None if need.lasts_until is None else need.lasts_until.isoformat(),
-                "cost": None if need.cost is None else round(need.cost, 2),
-                "needed_by": need.needed_by.isoformat(),
-                "last_on": need.last_on.isoformat(),
-            }
-            for need in wanted
-        ],
-    }
 
 
 def supply_sentence(need: Need, garden: Garden, today: date) -> str:

@@ -9,11 +9,12 @@ from html.parser import HTMLParser
 from xml.etree import ElementTree
 
 import pytest
+from msgspec import to_builtins
 from msgspec.structs import replace
 
 from strawbell.model.garden import Units
 from strawbell.model.season import BatchReport, ReportDay, ReportFigure, SeasonReport
-from strawbell.words.report import LEGEND, MOST_CLOSE_DAYS, report_html, report_json
+from strawbell.words.report import LEGEND, MOST_CLOSE_DAYS, report_html
 from support.made_up_locale import TYPED, english_left, made_up_locale
 
 FIRST = date(2012, 3, 1)
@@ -247,7 +248,7 @@ def test_every_mark_of_the_legend_has_a_shape_of_its_own() -> None:
 def test_the_json_has_the_same_numbers() -> None:
     """It survives being written and read."""
     report = season(day(0, fed=True, nitrogen_given_g=60.0, rain_mm=None))
-    document = json.loads(json.dumps(report_json(report), allow_nan=False))
+    document = json.loads(json.dumps(to_builtins(report), allow_nan=False))
     (batch,) = document["batches"]
     (only,) = batch["days"]
     assert (only["on"], only["fed"], only["nitrogen_given_g"]) == ("2012-03-01", True, 60.0)

@@ -10,7 +10,8 @@ from msgspec.structs import replace
 
 from strawbell.model.feeds import Bought, FeedForm, Need, Package, Supply
 from strawbell.model.garden import Units
-from strawbell.words.shopping import supplies_json, supplies_screen, supply_sentence
+from strawbell.words.documents import supplies_json
+from strawbell.words.shopping import supplies_screen, supply_sentence
 from support.briefs import TODAY, garden
 from support.gardens import batch
 from support.made_up_locale import english_left, made_up_locale

@@ -25,12 +25,12 @@ from strawbell.model.season import (
     HintCode,
     Summary,
 )
+from strawbell.words.documents import summary_json
 from strawbell.words.escaping import LINE_WIDTH, columns
 from strawbell.words.summary import (
     crop_words,
     feeding_words,
     hint_sentences,
-    summary_json,
     summary_screen,
 )
 from strawbell.words.voice import Voice
