@@ -1,6 +1,6 @@
 """A task in words: what to do, how much and where; why; how; and what to leave.
 
-A task is measured and named once (`TaskPlaces`); what is said of it, row by row, stands in the
+A task is measured and named once (`task_places`); what is said of it, row by row, stands in the
 table of its action in the catalogue. Where a task is not about the whole garden its batches stand
 before it as a label, since growers name things freely.
 """
@@ -11,7 +11,6 @@ from collections.abc import Iterable, Mapping
 from datetime import date, time
 
 from msgspec import Struct
-from msgspec.structs import asdict, replace
 
 from strawbell.model.brief import (
     Action,
@@ -40,9 +39,9 @@ from strawbell.model.details import (
     TopWaterDetail,
 )
 from strawbell.model.feeds import Dose, FeedForm, Material
-from strawbell.words.catalogue import Tongue
+from strawbell.words.catalogue import Place, Tongue
 from strawbell.words.escaping import NAME_LIMIT, clean, cut, name
-from strawbell.words.merge import MergedTask
+from strawbell.words.merge import PLANTING, MergedTask
 from strawbell.words.reasons import (
     WARM_HOURS,
     CautionWords,
@@ -83,6 +82,7 @@ NOTHING_EXPLAINED: Mapping[WorkKind, date] = {}
 
 Figure = tuple[str, str]
 """A large figure and the words below it."""
+Places = dict[str, Place]
 
 
 class TaskWords(Struct, frozen=True):
@@ -90,7 +90,7 @@ class TaskWords(Struct, frozen=True):
 
     `line` is the whole of it; `heading`, `figures` and `below` are the same for a page that shows
     amounts large. `brief` names it in a calendar or after a lead, `subject` in a mail. `beside`
-    follows the line; `because` is the first reason in a few words.
+    follows the line.
     """
 
     action: Action
@@ -101,7 +101,6 @@ class TaskWords(Struct, frozen=True):
     below: str
     brief: str
     subject: str
-    because: str
     beside: tuple[str, ...]
     why: tuple[str, ...]
     steps: tuple[str, ...]
@@ -110,74 +109,6 @@ class TaskWords(Struct, frozen=True):
     """When it was explained, None where it is new; then `steps` and `cautions` are told again.
 
     None as well where nothing is given: nobody needs the steps."""
-
-
-class TaskPlaces(Struct, frozen=True):
-    """What a message about a task may name, in words; "" and None where a task has none of it."""
-
-    label: str
-    """The batches, where it is not about all of them."""
-    where: str
-    """The same, short."""
-    bales: str
-    count: int
-    """Bales in all."""
-    crops: str
-    short: str
-    the_crops: str
-    """Each with its article, and where it stands if they stand apart."""
-    the_short: str
-    crops_count: int
-    counted: str
-    """The plants of a single crop, with their number."""
-    form: FeedForm | None
-    feed: str
-    amount: str
-    total: str
-    jug: str
-    rate: str
-    water: str
-    pour: str
-    """The water of a bale where it is known, be it none."""
-    water_total: str
-    dry: bool
-    """No water is given on a day of it."""
-    enough: Also | None
-    """Why there is none."""
-    times: int
-    first: str
-    last: str
-    first_warm: str
-    last_warm: str
-    warm: bool
-    hot: bool
-    seedlings: bool
-    again: bool
-    walk: bool
-    """Whether to look over the bales, and not how warm they are inside."""
-    plant_below: str
-    command: str
-    when: str
-    ending: Ending | None
-    nothing: bool = False
-    """No feed is given on a day of it."""
-    cakes: bool = False
-    dry_at: str = ""
-    up: str = ""
-    every: float | None = None
-    deep: str = ""
-    mix: str = ""
-    mix_total: str = ""
-    apart: str = ""
-    edge: str = ""
-    depth: str = ""
-    per_bale: str = ""
-    rows: int | None = None
-    upright: str = ""
-    height: str = ""
-    thin_to: str = ""
-    strings: int | None = None
-    area: str = ""
 
 
 def task_words(
@@ -193,63 +124,61 @@ def task_words(
     `explained` says when work of a kind was explained before, `judged` whether the weather was;
     `lead` stands before the work ("Tomorrow").
     """
-    due, held = task.state is State.DUE, task.state is State.HELD
-    places, say = _places(task, voice), voice.say
+    whole, say = task.whole, voice.say
+    due, held = whole.state is State.DUE, whole.state is State.HELD
+    places = task_places(task, voice)
     if lead:
-        places = replace(places, label=say("task.lead", lead=lead, label=places.label))
+        places["label"] = say("task.lead", lead=lead, label=places["label"])
+
+    def row(name: str) -> str:
+        return voice.tongue.optional("action", whole.action, name, **places)
+
+    def lines(name: str) -> tuple[str, ...]:
+        return voice.tongue.lines_of("action", whole.action, name, **places)
+
     amount = more = under = ""
     figures: tuple[Figure, ...] = ()
     if held:
-        heading, more = _row("wait", task, places, voice), _until(task, voice)
-        figures = _held_figures(task, voice)
+        heading, more, figures = row("wait"), _until(whole, voice), _held_figures(whole, voice)
         under = "" if figures else more
-        subject = _fitting(_held_subjects(task, places, voice))
+        subject = _fitting(_held_subjects(whole, places, voice))
     elif due:
-        heading, amount = (_row(each, task, places, voice) for each in ("deed", "amount"))
-        more, under = (_row(each, task, places, voice) for each in ("more", "below"))
-        figures = _figures(task, places, voice)
-        subjects = voice.tongue.lines_of("action", task.action, "subject", **asdict(places))
-        subject = _fitting(subjects)
+        heading, amount, more, under = map(row, ("deed", "amount", "more", "below"))
+        figures = tuple(zip(lines("large"), lines("small"), strict=True))
+        subject = _fitting(lines("subject"))
     else:
-        heading = say(
-            "task.noted",
-            label=places.label,
-            state=task.state,
-            noun=noun(task.action, voice.tongue),
-            crops=places.crops,
-        )
+        called, label = noun(whole.action, voice.tongue), places["label"]
+        crops = places["crops"]
+        heading = say("task.noted", label=label, state=whole.state, noun=called, crops=crops)
         subject = _fitting((heading,))
-    brief = say("task.brief", deed=heading, amount=amount, label=places.label)
+    brief = say("task.brief", deed=heading, amount=amount, label=places["label"])
     since = _explained(task, explained) if due else None
-    told = (why for why in task.reasons if since is None or why.code not in ROUTINE_REASONS)
-    if task.action in _PLANTING:  # Nobody counts the days: it waits for what the others say.
+    told = (why for why in whole.reasons if since is None or why.code not in ROUTINE_REASONS)
+    if whole.action in PLANTING:  # Nobody counts the days: it waits for what the others say.
         told = (why for why in told if why.code is not ReasonCode.HELD_LONG)
-    reasons = reason_sentences(told, voice) if due or held else ()
-    first, new = next(iter(task.reasons), None), due and since is None
-    how: tuple[str, ...] = ()
-    if new:
-        signs = task.detail.signs if isinstance(task.detail, LookDetail) else ()
-        steps = voice.tongue.lines_of("action", task.action, "how", **asdict(places))
-        how = (*(voice.tongue.of("sign", sign) for sign in signs), *steps)
+    new = due and since is None
+    signs = whole.detail.signs if new and isinstance(whole.detail, LookDetail) else ()
     return TaskWords(
-        action=task.action,
-        state=task.state,
+        action=whole.action,
+        state=whole.state,
         line=say("task.line", brief=brief, more=more),
         heading=heading,
         figures=figures,
         below=under,
         brief=brief,
         subject=subject,
-        because="" if first is None else reason_headline(first, voice),
-        beside=beside(task.first, voice) if due else _instead(task, voice) if held else (),
-        why=(*_fit(task, voice, judged=judged), *reasons),
-        steps=how,
-        cautions=caution_list(_unheard(task, explained), voice) if new else (),
-        since=None if waits_for_no_water(task.first) else since,
+        beside=beside(whole, voice) if due else _instead(whole, voice) if held else (),
+        why=(
+            *_fit(whole, voice, judged=judged),
+            *(reason_sentences(told, voice) if due or held else ()),
+        ),
+        steps=(*(voice.tongue.of("sign", each) for each in signs), *(lines("how") if new else ())),
+        cautions=caution_list(_unheard(whole, explained), voice) if new else (),
+        since=None if waits_for_no_water(whole) else since,
     )
 
 
-def _unheard(task: MergedTask, explained: Mapping[WorkKind, date]) -> tuple[Caution, ...]:
+def _unheard(task: Task, explained: Mapping[WorkKind, date]) -> tuple[Caution, ...]:
     """Return the cautions of a task but for those that came with another feed."""
     fed = task.action is Action.FEED and any(kind.action is Action.FEED for kind in explained)
     return tuple(each for each in task.cautions if not fed or each not in _OF_ALL_FEEDS)
@@ -261,10 +190,6 @@ _OF_ALL_FEEDS = frozenset(
 """Cautions that every feeding has, whatever the feed."""
 
 
-def _row(row: str, task: MergedTask, places: TaskPlaces, voice: Voice) -> str:
-    return voice.tongue.optional("action", task.action, row, **asdict(places))
-
-
 def noun(action: Action, tongue: Tongue) -> str:
     """Return what an action is called among others: "feed"."""
     return tongue.of("action", action, "noun")
@@ -274,7 +199,8 @@ def _explained(task: MergedTask, explained: Mapping[WorkKind, date]) -> date | N
     """Return when all of a task was explained last, None where some of it is new."""
     dates = [explained.get(each.kind) for each in task.tasks]
     known = [on for on in dates if on is not None]
-    is_again = isinstance(task.detail, PlantDetail) and task.detail.again
+    detail = task.whole.detail
+    is_again = isinstance(detail, PlantDetail) and detail.again
     return None if is_again or len(known) < len(dates) else max(known)
 
 
@@ -321,9 +247,9 @@ def look_yourself(voice: Voice) -> str:
     return instead_sentences((Instead.DECIDE_YOURSELF,), voice)[0]
 
 
-def _fit(task: MergedTask, voice: Voice, *, judged: bool) -> tuple[str, ...]:
+def _fit(task: Task, voice: Voice, *, judged: bool) -> tuple[str, ...]:
     """Return why work goes ahead, where no reason of its own says it."""
-    if task.state is not State.DUE or waits_for_no_water(task.first):
+    if task.state is not State.DUE or waits_for_no_water(task):
         return ()
     if task.action is Action.SOAK:
         return (voice.say("task.why-soak", again=_again(task.detail)),)
@@ -350,11 +276,11 @@ _OF_THE_SKY = frozenset(
 )
 
 
-def _instead(task: MergedTask, voice: Voice) -> tuple[str, ...]:
+def _instead(task: Task, voice: Voice) -> tuple[str, ...]:
     """Return what to do instead, but for what the line or the lead says."""
     waters = task.action in (Action.WATER, Action.SURFACE_WATER, Action.SOAK)
     said = {Instead.DECIDE_YOURSELF, *(_NO_WATER if waters else ())}
-    return instead_sentences((each for each in task.first.instead if each not in said), voice)
+    return instead_sentences((each for each in task.instead if each not in said), voice)
 
 
 _NO_WATER = (Instead.NO_WATER_BEFORE_FREEZE, Instead.LEAVE_TO_RAIN)
@@ -369,57 +295,68 @@ def _fitting(candidates: tuple[str, ...]) -> str:
 # What a message may name.
 
 
-def _places(task: MergedTask, voice: Voice) -> TaskPlaces:
-    measures, tongue, detail = voice.measures, voice.tongue, task.detail
-    codes = {why.code for why in task.reasons}
-    label = (
-        "" if set(task.batches) >= set(voice.places) else tongue.listing(map(name, task.batches))
-    )
-    is_all = len(voice.places) == 1 and task.bales == sum(voice.places.values())
-    litres, dose, crops = task.water_per_bale_l, task.dose, task.crops
-    at = next((why.at for why in task.reasons[:1]), None)
-    known = TaskPlaces(
-        label=label,
-        where=label and tongue.listing(name(batch, SHORT_NAME) for batch in task.batches),
-        bales=voice.say("task.bales", count=task.bales, all=is_all or not label),
-        count=task.bales,
-        crops=_listed(crops, voice),
-        short=_listed(crops, voice, SHORT_NAME),
-        the_crops=_apart(task, voice),
-        the_short=_with_article(crops, voice, SHORT_NAME),
-        crops_count=len(crops),
-        counted=""
-        if task.plants is None or len(crops) != 1
-        else counted_crop(task.plants, crops[0], tongue),
-        form=None if dose is None else dose.form,
-        feed="" if dose is None else feed_name(dose.feed, tongue),
-        amount="",
-        total="",
-        jug="",
-        rate="",
-        water=measures.water(litres) if litres else "",
-        pour="" if litres is None else measures.water(litres),
-        water_total=measures.water(litres * task.bales) if litres else "",
-        dry=litres == 0.0,
-        enough=next((also for also in task.first.also if also in _ENOUGH), None),
-        times=task.first.times_a_day,
-        first=voice.clock(FIRST_WATER),
-        last=voice.clock(LAST_WATER),
-        first_warm=voice.clock(WARM_HOURS[0]),
-        last_warm=voice.clock(WARM_HOURS[1]),
-        warm=ReasonCode.WARM_HOURS in codes,
-        hot=ReasonCode.HOT_DRY in codes,
-        seedlings=ReasonCode.FIRST_WEEKS in codes,
-        again=_again(detail),
-        walk=False,
-        plant_below=below(voice.rules.plant_below_c, voice),
-        command=_reading(task, measures),
-        when="" if at is None else voice.about(at),
-        ending=_ending(detail),
-    )
-    return _with_detail(_with_dose(known, task, measures), task, voice)
+def task_places(task: MergedTask, voice: Voice) -> Places:
+    """Return what a message about a task may name, in words; "" and None where it has none of it.
+
+    `label` are the batches where it is not about all of them, `where` the same in short; `count`
+    the bales. `the_crops` have their articles, and say where each stands if they stand apart;
+    `counted` are the plants of a single crop. `pour` is the water of a bale where it is known, be
+    it none, and `dry` that it is none; `walk` that the bales are looked over, not measured.
+    """
+    whole, measures, tongue = task.whole, voice.measures, voice.tongue
+    detail, dose, crops, count = whole.detail, whole.dose, whole.crops, whole.bales
+    codes = {why.code for why in whole.reasons}
+    some = not set(task.batches) >= set(voice.places)
+    is_all = len(voice.places) == 1 and count == sum(voice.places.values())
+    litres = whole.water_per_bale_l
+    if litres is None and dose is not None:
+        litres = dose.water_per_bale_l
+    at = next((why.at for why in whole.reasons[:1]), None)
+    plants = whole.plants if len(crops) == 1 else None
+    return {
+        **_UNSAID,
+        "label": tongue.listing(map(name, task.batches)) if some else "",
+        "where": tongue.listing(name(e, SHORT_NAME) for e in task.batches) if some else "",
+        "bales": voice.say("task.bales", count=count, all=is_all or not some),
+        "count": count,
+        "crops": _listed(crops, voice),
+        "short": _listed(crops, voice, SHORT_NAME),
+        "the_crops": _apart(task, voice),
+        "the_short": _with_article(crops, voice, SHORT_NAME),
+        "crops_count": len(crops),
+        "plants": whole.plants,
+        "counted": "" if plants is None else counted_crop(plants, crops[0], tongue),
+        "water": measures.water(litres) if litres else "",
+        "pour": "" if litres is None else measures.water(litres),
+        "water_total": measures.water(litres * count) if litres else "",
+        "dry": litres == 0.0,
+        "enough": next((also for also in whole.also if also in _ENOUGH), None),
+        "times": whole.times_a_day,
+        "first": voice.clock(FIRST_WATER),
+        "last": voice.clock(LAST_WATER),
+        "first_warm": voice.clock(WARM_HOURS[0]),
+        "last_warm": voice.clock(WARM_HOURS[1]),
+        "warm": ReasonCode.WARM_HOURS in codes,
+        "hot": ReasonCode.HOT_DRY in codes,
+        "seedlings": ReasonCode.FIRST_WEEKS in codes,
+        "again": _again(detail),
+        "plant_below": below(voice.rules.plant_below_c, voice),
+        "command": _reading(task, measures),
+        "when": "" if at is None else voice.about(at),
+        "ending": _ending(detail),
+        **({} if dose is None else _dose_places(dose, count, measures)),
+        **_detail_places(detail, count, voice),
+    }
 
 
+_UNSAID: Places = {
+    **dict.fromkeys(("feed", "amount", "total", "jug", "rate", "dry_at", "up", "deep"), ""),
+    **dict.fromkeys(("mix", "mix_total", "apart", "edge", "depth", "per_bale", "upright"), ""),
+    **dict.fromkeys(("height", "thin_to", "area"), ""),
+    **dict.fromkeys(("form", "every", "rows", "strings")),
+    **dict.fromkeys(("nothing", "cakes", "walk"), False),
+}
+"""What only some work has."""
 _ENOUGH = (Also.MOIST_ENOUGH, Also.RAIN_WATERS, Also.FULL)
 
 
@@ -462,24 +399,21 @@ def _apart(task: MergedTask, voice: Voice) -> str:
     )
 
 
-def _with_dose(known: TaskPlaces, task: MergedTask, measures: Measures) -> TaskPlaces:
-    dose = task.dose
-    if dose is None:
-        return known
+def _dose_places(dose: Dose, bales: int, measures: Measures) -> Places:
+    feed = feed_name(dose.feed, measures.tongue)
     if dose.is_nothing:
-        return replace(known, form=None, nothing=True)
-    by_volume, volume = _by_volume(dose), ""
-    each_g = measures.dose_g(dose.per_bale_g)
-    if dose.per_bale_ml is not None:
-        volume = measures.volume(dose.per_bale_ml)
-    return replace(
-        known,
-        amount=volume if by_volume else measures.mass(each_g),
-        total=measures.volume(task.total_ml) if by_volume else measures.mass(each_g * task.bales),
-        jug=volume,
-        rate="" if dose.rate is None else measures.rate(dose.rate),
-        cakes=dose.material is Material.BLOOD_MEAL and not dose.form.is_poured,
-    )
+        return {"feed": feed, "nothing": True}
+    by_volume, each_g = _by_volume(dose), measures.dose_g(dose.per_bale_g)
+    volume = "" if dose.per_bale_ml is None else measures.volume(dose.per_bale_ml)
+    return {
+        "form": dose.form,
+        "feed": feed,
+        "amount": volume if by_volume else measures.mass(each_g),
+        "total": measures.volume(dose.total_ml) if by_volume else measures.mass(each_g * bales),
+        "jug": volume,
+        "rate": "" if dose.rate is None else measures.rate(dose.rate),
+        "cakes": dose.material is Material.BLOOD_MEAL and not dose.form.is_poured,
+    }
 
 
 def _by_volume(dose: Dose) -> bool:
@@ -489,85 +423,52 @@ def _by_volume(dose: Dose) -> bool:
     return dose.per_bale_ml is not None and (dose.form is FeedForm.LIQUID or powder)
 
 
-def _with_detail(known: TaskPlaces, task: MergedTask, voice: Voice) -> TaskPlaces:
-    measures = voice.measures
-    length, water = measures.length, measures.water
-    match task.detail:
+def _detail_places(detail: Detail | None, bales: int, voice: Voice) -> Places:
+    measures, length, water = voice.measures, voice.measures.length, voice.measures.water
+    match detail:
         case FeedDetail(every_days=days):
-            return replace(known, every=days)
+            return {"every": days}
         case LookDetail():
-            return replace(known, walk=True)
+            return {"walk": True}
         case MixDetail(layer_cm=layer, per_bale_l=litres):
-            total = water(litres * task.bales)
-            return replace(known, deep=length(layer), mix=water(litres), mix_total=total)
+            return {"deep": length(layer), "mix": water(litres), "mix_total": water(litres * bales)}
         case TopWaterDetail(dry_at=dry_at, up_in_days=up):
             told = dry_time(dry_at)
             at = "" if told is None else voice.clock(told)
-            seedlings = known.seedlings or up is not None
-            return replace(known, dry_at=at, up=_up(up, voice), seedlings=seedlings)
+            return {
+                "dry_at": at,
+                **({} if up is None else {"up": _up(up, voice), "seedlings": True}),
+            }
         case PlantDetail() as plant:
-            return replace(
-                known,
-                apart=length(plant.spacing_cm),
-                edge=length(plant.edge_cm),
-                depth="" if plant.depth_cm is None else length(plant.depth_cm),
-                per_bale="" if plant.per_bale is None else measures.band(plant.per_bale),
-                rows=plant.rows or None,
-                upright="" if plant.upright_cm is None else length(plant.upright_cm),
-                up=_up(plant.up_in_days, voice),
-            )
+            return {
+                "apart": length(plant.spacing_cm),
+                "edge": length(plant.edge_cm),
+                "depth": "" if plant.depth_cm is None else length(plant.depth_cm),
+                "per_bale": "" if plant.per_bale is None else measures.band(plant.per_bale),
+                "rows": plant.rows or None,
+                "upright": "" if plant.upright_cm is None else length(plant.upright_cm),
+                "up": "" if plant.up_in_days is None else _up(plant.up_in_days, voice),
+            }
         case ThinDetail(to_cm=to):
-            return replace(known, thin_to=length(to))
+            return {"thin_to": length(to)}
         case SupportDetail(height_cm=height, upright_cm=upright):
-            return replace(known, height=length(height), upright=length(upright))
+            return {"height": length(height), "upright": length(upright)}
         case SpreadDetail() as spent:
-            area = measures.area_band(spent.area_m2)
-            return replace(
-                known, strings=spent.strings or None, deep=length(spent.depth_cm), area=area
-            )
-    return known
+            deep, area = length(spent.depth_cm), measures.area_band(spent.area_m2)
+            return {"strings": spent.strings or None, "deep": deep, "area": area}
+    return {}
 
 
-def _up(in_days: Band | None, voice: Voice) -> str:
-    if in_days is None:
-        return ""
+def _up(in_days: Band, voice: Voice) -> str:
     low, high = (end and voice.measures.number(end, 0) for end in (in_days.low, in_days.high))
     return voice.say("task.up", low=low, high="same" if low == high else high or None)
 
 
-# Large figures, and what waits.
+# What waits.
 
 
-def _figures(task: MergedTask, places: TaskPlaces, voice: Voice) -> tuple[Figure, ...]:
-    """Return the amounts of a task written large, each with the words below it."""
-    say, count, water = voice.say, task.bales, places.water
-    each, in_all = say("figure.each"), say("figure.in-all")
-    match task.action:
-        case Action.FEED if places.amount:
-            found = [(places.amount, say("figure.feed", feed=places.feed, count=count))]
-            if water:
-                poured = say(
-                    "figure.in" if places.form is not FeedForm.DRY else "figure.then", water=water
-                )
-                found.append((poured, say("figure.water", count=count)))
-            return tuple(found)
-        case Action.SOAK | Action.WATER | Action.SURFACE_WATER if water:
-            if places.times > 1:
-                return (
-                    (places.first, say("figure.latest", water=water)),
-                    (places.last, say("figure.again", water=water)),
-                )
-            about = say("figure.about-each") if task.action is Action.SOAK else each
-            return ((water, about), (places.water_total, in_all))[: 2 if count > 1 else 1]
-        case Action.COVER_WITH_MIX if places.deep:
-            return (places.deep, say("figure.deep")), (places.mix, say("figure.about-each"))
-        case Action.PLANT if task.plants is not None and task.crops:
-            return ((voice.measures.number(task.plants, 0), places.crops),)
-    return ()
-
-
-def _held_figures(task: MergedTask, voice: Voice) -> tuple[Figure, ...]:
-    on, figures = task.first.held_until, []
+def _held_figures(task: Task, voice: Voice) -> tuple[Figure, ...]:
+    on, figures = task.held_until, []
     if on is not None and not _asks(task):
         until = voice.say("figure.until", near=voice.nearness(on), day=voice.near_day(on))
         figures.append((until, voice.say("figure.earliest")))
@@ -575,31 +476,27 @@ def _held_figures(task: MergedTask, voice: Voice) -> tuple[Figure, ...]:
     return (*figures, *(each for each in (next(chances, None),) if each))
 
 
-def _held_subjects(task: MergedTask, places: TaskPlaces, voice: Voice) -> tuple[str, ...]:
+def _held_subjects(task: Task, places: Places, voice: Voice) -> tuple[str, ...]:
     bales = voice.say("task.bales", count=2, all=False)
-    plain = replace(places, label="", bales=bales, crops=places.short)
-    wait = _row("wait", task, plain, voice)
-    first = next(iter(task.reasons), None)
-    if first is None:
+    plain = {**places, "label": "", "bales": bales, "crops": places["short"]}
+    wait = voice.tongue.of("action", task.action, "wait", **plain)
+    if not task.reasons:
         return (wait,)
-    return voice.say("task.held", wait=wait, why=reason_headline(first, voice)), wait
+    return voice.say("task.held", wait=wait, why=reason_headline(task.reasons[0], voice)), wait
 
 
-def _until(task: MergedTask, voice: Voice) -> str:
+def _until(task: Task, voice: Voice) -> str:
     """Return until when work waits, and whose decision it is."""
-    on, said = task.first.held_until, None
+    on, said = task.held_until, None
     if on is not None:
         said = voice.nearness(on)
     if any(reason.code is ReasonCode.HELD_LONG for reason in task.reasons):
-        said = "wait" if task.action in _PLANTING else "yours"
+        said = "wait" if task.action in PLANTING else "yours"
     if _asks(task):
         said = "ask"
     return voice.say("task.until", until=said, day=None if on is None else voice.near_day(on))
 
 
-_PLANTING = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
-
-
-def _asks(task: MergedTask) -> bool:
+def _asks(task: Task) -> bool:
     codes = {reason.code for reason in task.reasons}
     return ReasonCode.NOT_TOLD in codes or codes == {ReasonCode.UNANSWERED}

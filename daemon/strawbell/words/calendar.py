@@ -21,7 +21,7 @@ from strawbell.model.garden import Garden
 from strawbell.model.season import SeasonDay
 from strawbell.words.advice import task_words
 from strawbell.words.escaping import clean
-from strawbell.words.merge import MergedTask
+from strawbell.words.merge import merged
 from strawbell.words.voice import Voice
 
 if TYPE_CHECKING:
@@ -81,7 +81,7 @@ def _entries(days: Iterable[SeasonDay], garden: Garden) -> dict[str, Entry]:
                 continue
             # As it is planned, whatever became of it: a task that is done keeps its entry.
             planned = replace(task, state=State.DUE, reasons=(), held_until=None, held_days=0)
-            words = task_words(MergedTask((planned,)), voice)
+            words = task_words(merged((planned,)), voice)
             uid = _uid(garden.name, task.key.text())
             found[uid] = Entry(uid, day.on, words.brief, " ".join((*words.beside, *words.steps)))
     return found

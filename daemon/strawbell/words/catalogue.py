@@ -91,9 +91,10 @@ class Tongue(Struct, frozen=True):
         return self.say(key, **places) if key in messages(self.locale) else ""
 
     def lines_of(self, table: str, member: Enum, row: str, /, **places: Place) -> tuple[str, ...]:
-        """Return a list of messages, but for those that come to nothing."""
-        said = (self._filled(each, places) for each in lines(self.locale, _of(table, member, row)))
-        return tuple(each for each in said if each)
+        """Return a list of messages, but for those that come to nothing; () where it has none."""
+        key = _of(table, member, row)
+        found = lines(self.locale, key) if key in messages(self.locale) else ()
+        return tuple(said for each in found if (said := self._filled(each, places)))
 
     def known(self, key: str, /, **places: Place) -> str:
         """Return the message for a thing that may be known or not, "" where it is not."""

@@ -224,7 +224,7 @@ def journal_json(entries: Iterable[JournalEntry], zone: tzinfo) -> list[Json]:
         {
             **picked(entry, "at", "garden", "local_date", "kind", "batch", "task", zone=zone),
             **picked(entry, "state", "value", "text"),
-            "data": to_builtins(entry.data),
+            "data": to_builtins(dict(entry.data)),
         }
         for entry in entries
     ]

@@ -2,90 +2,61 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from typing import TypeVar
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from strawbell.model.brief import Action, Caution, Reason, State, Task
-from strawbell.model.details import Detail, LookDetail
-from strawbell.model.feeds import Dose
+from strawbell.model.brief import Action, State, Task
+from strawbell.model.details import LookDetail
+
+_Number = TypeVar("_Number", int, float)
 
 
 class MergedTask(Struct, frozen=True):
-    """Tasks that ask the same of each bale; `tasks` are in the order they were given."""
+    """Tasks that ask the same of each bale, in the order they were given.
 
+    `whole` is all of them as one: amounts in all, and crops, reasons and cautions of each, once.
+    """
+
+    whole: Task
     tasks: tuple[Task, ...]
-
-    @property
-    def first(self) -> Task:
-        """Return the task whose reasons, details and doses stand for all."""
-        return self.tasks[0]
-
-    @property
-    def action(self) -> Action:
-        """Return what is asked."""
-        return self.first.action
-
-    @property
-    def state(self) -> State:
-        """Return where it stands."""
-        return self.first.state
-
-    @property
-    def detail(self) -> Detail | None:
-        """Return what only its action has, the same for all."""
-        return self.first.detail
-
-    @property
-    def dose(self) -> Dose | None:
-        """Return the dose of one bale, the same for all."""
-        return self.first.dose
 
     @property
     def batches(self) -> tuple[str, ...]:
         """Return the names of the batches, each once."""
         return tuple(dict.fromkeys(task.batch for task in self.tasks))
 
-    @property
-    def bales(self) -> int:
-        """Return the number of bales in all; a batch with several crops counts once."""
-        return sum({task.batch: task.bales for task in self.tasks}.values())
 
-    @property
-    def crops(self) -> tuple[str, ...]:
-        """Return the crops concerned, each once."""
-        return tuple(dict.fromkeys(crop for task in self.tasks for crop in task.crops))
+def merged(tasks: Sequence[Task]) -> MergedTask:
+    """Return tasks that ask the same as one; the first stands for all in what they share.
 
-    @property
-    def plants(self) -> int | None:
-        """Return the number of plants in all, None when one of the numbers is unknown."""
-        numbers = [task.plants for task in self.tasks]
-        known = [number for number in numbers if number is not None]
-        return sum(known) if known and len(known) == len(numbers) else None
+    A batch with several crops counts once; a number that is unknown for one of them is unknown.
+    """
+    dose = tasks[0].dose
+    if dose is not None:
+        volumes = (task.dose.total_ml for task in tasks if task.dose is not None)
+        dose = replace(dose, total_ml=_sum(volumes))
+    whole = replace(
+        tasks[0],
+        bales=sum({task.batch: task.bales for task in tasks}.values()),
+        dose=dose,
+        crops=tuple(dict.fromkeys(crop for task in tasks for crop in task.crops)),
+        plants=_sum(task.plants for task in tasks),
+        reasons=tuple(dict.fromkeys(reason for task in tasks for reason in task.reasons)),
+        cautions=tuple(dict.fromkeys(caution for task in tasks for caution in task.cautions)),
+    )
+    return MergedTask(whole, tuple(tasks))
 
-    @property
-    def total_ml(self) -> float | None:
-        """Return the volume of feed for all bales [mL], None when unknown for one of them."""
-        volumes = [task.dose.total_ml for task in self.tasks if task.dose]
-        known = [volume for volume in volumes if volume is not None]
-        return sum(known) if known and len(known) == len(volumes) else None
 
-    @property
-    def water_per_bale_l(self) -> float | None:
-        """Return the water of one bale [L], with the feed where there is one."""
-        if self.first.water_per_bale_l is not None:
-            return self.first.water_per_bale_l
-        return self.dose.water_per_bale_l if self.dose else None
-
-    @property
-    def reasons(self) -> tuple[Reason, ...]:
-        """Return the reasons of all, each once."""
-        return tuple(dict.fromkeys(reason for task in self.tasks for reason in task.reasons))
-
-    @property
-    def cautions(self) -> tuple[Caution, ...]:
-        """Return the cautions of all, each once."""
-        return tuple(dict.fromkeys(caution for task in self.tasks for caution in task.cautions))
+def _sum(numbers: Iterable[_Number | None]) -> _Number | None:
+    total: _Number | None = None
+    for number in numbers:
+        if number is None:
+            return None
+        total = number if total is None else total + number
+    return total
 
 
 def merge_tasks(tasks: Iterable[Task]) -> tuple[MergedTask, ...]:
@@ -93,35 +64,35 @@ def merge_tasks(tasks: Iterable[Task]) -> tuple[MergedTask, ...]:
     groups: dict[tuple[object, ...], list[Task]] = {}
     for task in tasks:
         groups.setdefault(_sameness(task), []).append(task)
-    merged = [MergedTask(tuple(group)) for group in groups.values()]
-    plants = any(each.action in _PLANTING and each.state is State.DUE for each in merged)
-    return tuple(sorted(merged, key=lambda each: importance(each, plants=plants)))
+    found = [merged(group) for group in groups.values()]
+    plants = any(each.whole.action in PLANTING and each.whole.state is State.DUE for each in found)
+    return tuple(sorted(found, key=lambda each: importance(each.whole, plants=plants)))
 
 
-def importance(task: MergedTask | Task, *, plants: bool = False) -> tuple[int, int]:
+def importance(task: Task, *, plants: bool = False) -> tuple[int, int]:
     """Return a rank, lowest first: what is to do, the most urgent first, then what is to wait.
 
     `plants` is a day on which something goes in: how warm it is inside decides that.
     """
-    first = task.first if isinstance(task, MergedTask) else task
     rank = _STATE_RANK[task.state]
     if (
-        first.state is State.DUE
-        and first.water_per_bale_l == 0.0
-        and (first.dose is None or first.dose.is_nothing)
+        task.state is State.DUE
+        and task.water_per_bale_l == 0.0
+        and (task.dose is None or task.dose.is_nothing)
     ):
         rank = _STATE_RANK[State.HELD]  # No water: what is left stands after what is done.
-    if plants and measures_inside(first):
+    if plants and measures_inside(task):
         return rank, _ACTION_RANK[Action.UNCOVER]
     return rank, _ACTION_RANK[task.action]
 
 
-def measures_inside(task: MergedTask | Task) -> bool:
+def measures_inside(task: Task) -> bool:
     """Return whether a task is the look at the thermometer, not the one over the bales."""
     return task.action is Action.INSPECT and not isinstance(task.detail, LookDetail)
 
 
-_PLANTING = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
+PLANTING = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
+"""Work with which something goes in."""
 _STATE_RANK = {State.DUE: 0, State.HELD: 1, State.MISSED: 2, State.DONE: 3}
 _ACTION_RANK = {
     action: rank

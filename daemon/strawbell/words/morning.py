@@ -43,7 +43,7 @@ from strawbell.words.advice import (
 )
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, name
-from strawbell.words.merge import MergedTask, measures_inside, merge_tasks
+from strawbell.words.merge import MergedTask, measures_inside, merge_tasks, merged
 from strawbell.words.page import (
     ROUTINE,
     Band,
@@ -254,7 +254,8 @@ def _less_said(task: Task, explained: Mapping[WorkKind, date]) -> Task:
 
 
 def _waits_on(task: MergedTask, left_to_grower: int) -> bool:
-    waits = task.action in _PLANTS and task.state is State.HELD
+    whole = task.whole
+    waits = whole.action in _PLANTS and whole.state is State.HELD
     return waits and all(each.held_days not in (0, left_to_grower) for each in task.tasks)
 
 
@@ -337,7 +338,7 @@ def _main(
             (first_answer,),
         )
     if work:
-        first_task, merged = work[0], said.merged[0]
+        first_task, merged = work[0], said.merged[0].whole
         subject = first_task.subject
         if measures_inside(merged):  # On a day of planting it goes first, and is not the news.
             subject = next((each.subject for each in work if each.action in _PLANTS), subject)
@@ -401,12 +402,12 @@ def _coming(
     )
 
 
-def _mood(task: MergedTask) -> Mood:
+def _mood(task: Task) -> Mood:
     if task.state is State.HELD:
         return Mood.WAIT
-    if waits_for_no_water(task.first):
+    if waits_for_no_water(task):
         return Mood.QUIET
-    is_urgent = task.action is Action.PROTECT or task.first.times_a_day > 1
+    is_urgent = task.action is Action.PROTECT or task.times_a_day > 1
     return Mood.URGENT if is_urgent else Mood.WORK
 
 
@@ -422,7 +423,7 @@ def _why(
     found = dict.fromkeys(sentence for each in work for sentence in each.why)
     if said.judged:
         found.update(dict.fromkeys(sentence for each in alerts for sentence in each.why))
-    told = [why for task in said.merged for why in task.reasons]
+    told = [why for task in said.merged for why in task.whole.reasons]
     cold = {why.at for why in told if why.code in _COLD}
     # A night that work was told for needs no warning of its own, and what comes in fewer than
     # 1 in 10 is told only where nothing else is.
@@ -440,7 +441,7 @@ def _why(
         ()
         if said.judged
         else reason_sentences(
-            (why for task in said.merged for why in task.reasons if why.code in _UNJUDGED),
+            (why for each in said.merged for why in each.whole.reasons if why.code in _UNJUDGED),
             said.voice,
         )
     )
@@ -505,7 +506,8 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
     """
     said, before = [], {each.action for each in brief.tasks if each.state is State.DUE}
     for day in brief.ahead:
-        merged = [each for each in merge_tasks(day.tasks) if each.state is State.DUE]
+        tasks = [each.whole for each in merge_tasks(day.tasks)]
+        merged = [each for each in tasks if each.state is State.DUE]
         work = dict.fromkeys(_noun(each, voice) for each in merged if _is_news(each, before))
         before = {each.action for each in merged}
         skies = [voice.say(f"sky.{each}.long") for each in sky(day.weather, voice)]
@@ -545,18 +547,18 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
 def _pictures(brief: Brief, said: Said) -> tuple[Picture, ...]:
     """Return what the morning asks to see, and the days ahead unless they stand in it."""
     days, main = days_picture(brief, said.voice), said.merged[:1] if said.judged else ()
-    asked = next((picture_of(brief, each, said.voice) for each in main), None)
+    asked = next((picture_of(brief, each.whole, said.voice) for each in main), None)
     shown = (asked,) if asked is not None and asked.columns else (asked, days)
     return tuple(each for each in shown if each is not None)
 
 
-def _is_news(task: MergedTask, before: set[Action]) -> bool:
-    if task.action in ROUTINE or waits_for_no_water(task.first):
+def _is_news(task: Task, before: set[Action]) -> bool:
+    if task.action in ROUTINE or waits_for_no_water(task):
         return False
     return task.action is Action.FEED or task.action not in before
 
 
-def _noun(task: MergedTask, voice: Voice) -> str:
+def _noun(task: Task, voice: Voice) -> str:
     crops = voice.tongue.listing(crops_name(crop, voice.tongue) for crop in task.crops)
     return voice.say("task.named", noun=noun(task.action, voice.tongue), crops=crops)
 
@@ -592,8 +594,8 @@ def how_lines(tasks: Iterable[Task], garden: Garden, on: date) -> tuple[tuple[st
     voice = Voice.of(garden, on)
     blocks: list[tuple[str, ...]] = []
     for each in merge_tasks(tasks):
-        waits = each.state is State.HELD
-        due = MergedTask(tuple(replace(task, state=State.DUE) for task in each.tasks))
+        waits = each.whole.state is State.HELD
+        due = merged([replace(task, state=State.DUE) for task in each.tasks])
         words = task_words(due, voice)
         line = task_words(each, voice).line if waits else words.line
         care = tuple(one.whole for one in words.cautions)

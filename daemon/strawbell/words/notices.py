@@ -36,7 +36,7 @@ from strawbell.words.advice import (
 from strawbell.words.asking import NOTHING_ASKED, PAGE_PLACE, TEXT_PLACE, asking_of, waters
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, cut, name
-from strawbell.words.merge import MergedTask, merge_tasks
+from strawbell.words.merge import merge_tasks, merged
 from strawbell.words.morning import heading_above, how_lines, morning_page
 from strawbell.words.page import Band, Mood, Page, Steps, page_html, page_text
 from strawbell.words.voice import NOON_HOUR, Voice, day
@@ -66,7 +66,7 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
             total=measures.water(litres * voice.places[each.batch]),
         )
         if litres and each.times_a_day == 1
-        else task_words(MergedTask((first[each.batch, each.action],)), voice).line
+        else task_words(merged((first[each.batch, each.action],)), voice).line
         for amount, litres, batch, each in said
     )
     figures = tuple((amount, say("week.each", batch=batch)) for amount, of, batch, _ in said if of)

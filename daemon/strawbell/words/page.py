@@ -33,7 +33,7 @@ from strawbell.words import __path__ as package_path
 from strawbell.words.advice import FIRST_WATER, LAST_WATER, Figure, short_word, waits_for_no_water
 from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import LINE_WIDTH, clean_lines, wrap
-from strawbell.words.merge import MergedTask, importance
+from strawbell.words.merge import importance
 from strawbell.words.reasons import CautionWords, below
 from strawbell.words.units import MM_PER_INCH
 from strawbell.words.voice import DAY_ENDS, Voice, dry_time
@@ -239,19 +239,19 @@ def days_picture(brief: Brief, voice: Voice) -> Picture | None:
     return Picture(voice.say("page.next-label"), columns=columns) if columns else None
 
 
-def picture_of(brief: Brief, main: MergedTask, voice: Voice) -> Picture | None:
+def picture_of(brief: Brief, main: Task, voice: Voice) -> Picture | None:
     """Return the picture that the main work of a morning asks for, None where it asks for none."""
     hot = next((each for each in brief.alerts if each.code is AlertCode.SELF_HEATING), None)
     if hot is not None or brief.questions:
         core = None if hot is None else _core(brief, hot.batch)
         return None if core is None else _inside(core, voice)
     codes = {each.code for each in main.reasons}
-    if main.state is State.DUE and main.first.times_a_day > 1:
+    if main.state is State.DUE and main.times_a_day > 1:
         return _top(main, voice)
     if main.action is Action.INSPECT or codes & _INSIDE:
-        core = _core(brief, main.first.batch)
+        core = _core(brief, main.batch)
         return None if core is None else _inside(core, voice)
-    left_to_rain = waits_for_no_water(main.first) and Also.RAIN_WATERS in main.first.also
+    left_to_rain = waits_for_no_water(main) and Also.RAIN_WATERS in main.also
     if left_to_rain or (main.state is State.HELD and codes & _WET):
         return _rain(brief, voice)
     if codes & _COLD and (main.state is State.HELD or main.action is Action.PROTECT):
@@ -348,7 +348,7 @@ def _figure(value: float | None, digits: int, voice: Voice) -> str:
     return "?" if value is None else voice.measures.number(value, digits)
 
 
-def _top(main: MergedTask, voice: Voice) -> Picture | None:
+def _top(main: Task, voice: Voice) -> Picture | None:
     """Return how long the top of a bale stays damp today without water, and with it."""
     dry_at = dry_time(main.detail.dry_at) if isinstance(main.detail, TopWaterDetail) else None
     begin, end, say = voice.morning.hour, DAY_ENDS.hour, voice.say

@@ -37,10 +37,10 @@ from strawbell.model.journal import EntryKind
 from strawbell.model.notice import Doubt, Heard, Notice, Silence
 from strawbell.model.season import FeedingFate, HintCode, PhaseKind
 from strawbell.words import catalogue
-from strawbell.words.advice import TaskPlaces, short_word, task_words
+from strawbell.words.advice import short_word, task_places, task_words
 from strawbell.words.asking import addressed
 from strawbell.words.catalogue import AMERICAN, BRITISH, Choice, Message, Tongue
-from strawbell.words.merge import merge_tasks
+from strawbell.words.merge import merged
 from strawbell.words.notices import (
     all_clear_notice,
     change_notice,
@@ -86,9 +86,9 @@ TABLES: dict[str, tuple[type[Enum], set[str]]] = {
     "mail-stage": (Stage, set()),
 }
 """The tables that have a message, or rows of messages, for each member of a vocabulary."""
-OPTIONAL = {"action": {"amount", "more", "below"}}
+OPTIONAL = {"action": {"amount", "more", "below", "large", "small"}}
 """Rows that not every member has."""
-GIVEN = {"action": set(TaskPlaces.__struct_fields__)}
+GIVEN = {"action": set(task_places(merged((watering(),)), Voice.of(briefs.garden(), briefs.TODAY)))}
 """What is given to a table whose places are measured together."""
 TONGUES = pytest.mark.parametrize("tongue", [BRITISH, AMERICAN], ids=["en_GB", "en_US"])
 
@@ -362,8 +362,7 @@ def test_tasks_and_their_cautions_leave_no_english(units: Units, action: Action)
                 cautions=tuple(Caution), reasons=(rain_reason(),), times_a_day=2,
             )  # fmt: skip
             for task in (bare, full):
-                (merged,) = merge_tasks((task,))
-                words = task_words(merged, voice)
+                words = task_words(merged((task,)), voice)
                 said += [words.line, words.heading, words.subject, words.brief, words.below]
                 said += [*words.beside, *words.why, *words.steps, short_word(task, voice.tongue)]
                 said += [each.whole for each in words.cautions]

@@ -8,15 +8,16 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.model.brief import Action, Also, State, Suffering
-from strawbell.words.merge import MergedTask, importance, merge_tasks
+from strawbell.words.merge import importance, merge_tasks
 from support.briefs import dose, feeding, frost_reason, held_feeding, protecting, watering
 
 
 def test_one_feed_for_two_rows_is_one_task_with_the_sum() -> None:
     (merged,) = merge_tasks((feeding(), feeding("Row C", 3)))
     assert merged.batches == ("Row A", "Row C")
-    assert merged.bales == 9
-    assert merged.total_ml == pytest.approx(7500.0)
+    assert merged.whole.bales == 9
+    assert merged.whole.dose is not None
+    assert merged.whole.dose.total_ml == pytest.approx(7500.0)
 
 
 def test_rows_on_different_days_share_the_bag_when_the_dose_is_the_same() -> None:
@@ -49,24 +50,25 @@ def test_what_is_held_alike_is_held_together_whatever_the_dose() -> None:
 
 def test_one_cover_is_for_all_crops_and_a_row_counts_once() -> None:
     (merged,) = merge_tasks((protecting("tomato"), protecting("basil")))
-    assert merged.crops == ("tomato", "basil")
-    assert (merged.bales, merged.plants) == (3, 12)
+    assert merged.whole.crops == ("tomato", "basil")
+    assert (merged.whole.bales, merged.whole.plants) == (3, 12)
 
 
 def test_a_number_of_plants_that_is_unknown_makes_the_sum_unknown() -> None:
     (merged,) = merge_tasks((protecting("tomato"), protecting("basil", plants=None)))
-    assert merged.plants is None
+    assert merged.whole.plants is None
 
 
 def test_a_volume_that_is_unknown_makes_the_sum_unknown() -> None:
     unknown = replace(dose(3), per_bale_ml=None, total_ml=None)
     (merged,) = merge_tasks((feeding(), feeding("Row C", 3, dose=unknown)))
-    assert merged.total_ml is None
+    assert merged.whole.dose is not None
+    assert merged.whole.dose.total_ml is None
 
 
 def test_a_feeding_comes_before_water_and_what_is_done_comes_last() -> None:
     tasks = (feeding(state=State.DONE), watering("Row C", 3), feeding("Row C", 3))
-    order = [(task.action, task.state) for task in merge_tasks(tasks)]
+    order = [(each.whole.action, each.whole.state) for each in merge_tasks(tasks)]
     assert order == [
         (Action.FEED, State.DUE),
         (Action.WATER, State.DUE),
@@ -75,37 +77,37 @@ def test_a_feeding_comes_before_water_and_what_is_done_comes_last() -> None:
 
 
 def test_what_is_to_do_comes_before_what_is_to_wait() -> None:
-    order = [task.state for task in merge_tasks((held_feeding(), watering("Row C", 3)))]
+    order = [each.whole.state for each in merge_tasks((held_feeding(), watering("Row C", 3)))]
     assert order == [State.DUE, State.HELD]
 
 
 def test_no_water_stands_with_what_is_left_to_wait() -> None:
     none = watering(action=Action.SOAK, water_per_bale_l=0.0)
-    assert merge_tasks((none, watering("Row C", 3)))[0].action is Action.WATER
+    assert merge_tasks((none, watering("Row C", 3)))[0].whole.action is Action.WATER
 
 
 def test_one_walk_picks_all_that_is_ripe() -> None:
     picked = [watering(action=Action.HARVEST, crops=(crop,)) for crop in ("tomato", "basil")]
     (merged,) = merge_tasks(picked)
-    assert merged.crops == ("tomato", "basil")
+    assert merged.whole.crops == ("tomato", "basil")
 
 
 def test_how_warm_it_is_inside_goes_first_only_where_something_goes_in() -> None:
     look = watering(action=Action.INSPECT, water_per_bale_l=None)
-    assert merge_tasks((look, watering()))[0].action is Action.WATER
+    assert merge_tasks((look, watering()))[0].whole.action is Action.WATER
     plant = watering("Row C", 3, action=Action.PLANT)
-    assert merge_tasks((plant, look))[0].action is Action.INSPECT
+    assert merge_tasks((plant, look))[0].whole.action is Action.INSPECT
 
 
 @pytest.mark.parametrize("action", Action)
 @pytest.mark.parametrize("state", State)
 def test_every_action_and_state_has_its_rank(action: Action, state: State) -> None:
-    assert importance(MergedTask((watering(action=action, state=state),)))
+    assert importance(watering(action=action, state=state))
 
 
 def test_a_dry_bale_is_soaked_before_it_is_fed() -> None:
     tasks = (feeding(day=1), watering(action=Action.SOAK, day=1))
-    assert [task.action for task in merge_tasks(tasks)] == [Action.SOAK, Action.FEED]
+    assert [each.whole.action for each in merge_tasks(tasks)] == [Action.SOAK, Action.FEED]
 
 
 def test_merging_loses_no_task_and_no_bale() -> None:
