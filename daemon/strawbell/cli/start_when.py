@@ -26,7 +26,8 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Crop, Garden
 from strawbell.wiring import MemoryCache
 from strawbell.words.catalogue import BRITISH
-from strawbell.words.start_when import other_hemisphere, start_json, start_screen
+from strawbell.words.documents import start_json
+from strawbell.words.start_when import other_hemisphere, start_screen
 
 COLD_START_EXTRA_DAYS = 3
 """Days a conditioning begun in early spring takes longer than the schedule (common practice)."""

@@ -341,10 +341,13 @@ def _work(verdict: Verdict, rest: str, today: date) -> Answer | None:
 def _other(meaning: Other, rest: str, units: Units, today: date) -> Answer | None:
     if meaning is Other.FED:
         return _fed(rest)
-    if meaning is Other.RAIN:
-        return _rain(rest, units)
-    if meaning is Other.LOW:
-        return _low(rest, units)
+    if meaning in (Other.RAIN, Other.LOW):
+        if _number(rest) is None:
+            raise _NoAmountError
+        mm, celsius = read_depth_mm(rest, units), read_degrees(rest, units)
+        if meaning is Other.RAIN:
+            return None if mm is None else RainMeasured(mm)
+        return None if celsius is None else LowMeasured(celsius)
     if meaning is Other.AWAY:
         return _away(rest, today)
     if meaning is Other.HOW:
@@ -370,20 +373,6 @@ def _mass(text: str) -> Fed | None:
     value, after = found
     unit, _, about = after.partition(" ")
     return Fed(value * MASS_G[unit], _name(about)) if unit in MASS_G else None
-
-
-def _rain(rest: str, units: Units) -> Answer | None:
-    if _number(rest) is None:
-        raise _NoAmountError
-    mm = read_depth_mm(rest, units)
-    return None if mm is None else RainMeasured(mm)
-
-
-def _low(rest: str, units: Units) -> Answer | None:
-    if _number(rest) is None:
-        raise _NoAmountError
-    celsius = read_degrees(rest, units)
-    return None if celsius is None else LowMeasured(celsius)
 
 
 def _bare(head: str, units: Units) -> Answer | None:

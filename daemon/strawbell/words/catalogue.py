@@ -87,8 +87,7 @@ class Tongue(Struct, frozen=True):
 
     def optional(self, table: str, member: Enum, row: str, /, **places: Place) -> str:
         """Return a row of the messages of a table for a member, "" where it has no such row."""
-        key = _of(table, member, row)
-        return self.say(key, **places) if key in messages(self.locale) else ""
+        return self.known(_of(table, member, row), **places)
 
     def lines_of(self, table: str, member: Enum, row: str, /, **places: Place) -> tuple[str, ...]:
         """Return a list of messages, but for those that come to nothing; () where it has none."""

@@ -379,9 +379,9 @@ def words(
     )  # fmt: skip
 
 
-def wide(text: str, size: float = TEXT_PX) -> float:
+def wide(text: str) -> float:
     """Return about how wide a text is drawn [px]."""
-    return columns(clean(text)) * size * LETTER_WIDE
+    return columns(clean(text)) * TEXT_PX * LETTER_WIDE
 
 
 def fitted(text: str, room: float) -> str:

@@ -7,7 +7,7 @@ it as numbers.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, time, tzinfo
 from enum import Enum
 from types import MappingProxyType
@@ -49,6 +49,7 @@ from strawbell.model.season import BatchSummary, Chances, SeasonDay, Summary
 from strawbell.words.advice import beside, instead_sentences
 from strawbell.words.morning import crowding_sentences, step_sentences
 from strawbell.words.reasons import alert_words, caution_list
+from strawbell.words.start_when import RISKS_PERCENT, Proposal, Risk
 from strawbell.words.summary import hint_sentences
 from strawbell.words.voice import Voice
 
@@ -248,6 +249,41 @@ def supplies_json(wanted: Iterable[Need], garden: Garden, today: date) -> Json:
                 **picked(need, "lasts_until", "cost", "needed_by", "last_on"),
             }
             for need in wanted
+        ],
+    }
+
+
+def start_json(
+    garden: Garden, risks: Sequence[Risk], proposals: Iterable[Proposal], year: int
+) -> Json:
+    """Return frost dates and proposed starts, as `strawbell start-when` has them."""
+    return {
+        "version": VERSION,
+        "garden": garden.name,
+        "year": year,
+        "freezes": [
+            {
+                "season": str(risk.season),
+                "threshold_c": risk.threshold_c,
+                "method": str(risk.method),
+                "years": risk.years,
+                "dates": {
+                    f"risk_{percent:.0f}_percent": plain(risk.on(percent, year))
+                    for percent in RISKS_PERCENT
+                },
+            }
+            for risk in risks
+        ],
+        "crops": [
+            {
+                "crop": each.crop,
+                "soak_on": each.soak_on.isoformat(),
+                "plant_on": each.plant_on.isoformat(),
+                "ripe_by": each.ripe_by.isoformat(),
+                "ripens_before_freeze": each.ripens,
+                "uncertain": each.uncertain,
+            }
+            for each in proposals
         ],
     }
 

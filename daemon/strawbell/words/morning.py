@@ -324,19 +324,17 @@ def _main(
     voice = said.voice
     say = voice.say
     above, first_answer = heading_above(voice, brief.on), say("morning.answer-first")
+
+    def warned(first: AlertWords) -> tuple[str, Band, str, tuple[str, ...]]:
+        band = Band(Mood.URGENT, above, first.headline, below=first.advice)
+        return first.headline, band, first.advice, ()
+
     if urgent:
-        first = urgent[0]
-        heading = first.headline
-        band = Band(Mood.URGENT, above, heading, below=first.advice)
-        return heading, band, first.advice, ()
+        return warned(urgent[0])
     if brief.questions:
         question = _asked(brief.questions[0], voice)
-        return (
-            question,
-            Band(Mood.WAIT, above, question, below=first_answer),
-            question,
-            (first_answer,),
-        )
+        band = Band(Mood.WAIT, above, question, below=first_answer)
+        return question, band, question, (first_answer,)
     if work:
         first_task, merged = work[0], said.merged[0].whole
         subject = first_task.subject
@@ -358,10 +356,7 @@ def _main(
     if told:
         return told[0], Band(Mood.WORK, above, told[0]), say("morning.told", headline=told[0]), ()
     if alerts:
-        first = alerts[0]
-        heading = first.headline
-        band = Band(Mood.URGENT, above, heading, below=first.advice)
-        return heading, band, first.advice, ()
+        return warned(alerts[0])
     nothing = say("morning.nothing")
     return nothing, Band(Mood.QUIET, above, nothing), say("morning.nothing-line"), ()
 

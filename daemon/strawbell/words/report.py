@@ -7,7 +7,6 @@ from datetime import date, timedelta
 from functools import partial
 
 from markupsafe import Markup
-from msgspec import Struct
 
 from strawbell.model.forecast import DayWeather
 from strawbell.model.season import BatchReport, ReportDay, SeasonReport
@@ -15,7 +14,7 @@ from strawbell.words.catalogue import Tongue
 from strawbell.words.chart import MARK_PX, Chart, Mark, Shape, mark, picture_style, swatch
 from strawbell.words.escaping import name
 from strawbell.words.page import environment
-from strawbell.words.season_page import Figure, Row, draw_limit, draw_weather, drawn, figures
+from strawbell.words.season_page import Part, Row, draw_limit, draw_weather, drawn, figures
 from strawbell.words.units import G_PER_OUNCE, Measures
 from strawbell.words.voice import day, long_day
 
@@ -38,16 +37,6 @@ LEGEND = {
     "uncovered": (Shape.CROSS, "missed"),
 }
 """Each mark: its shape and its role; "report.mark" says what it is."""
-
-
-class _Part(Struct, frozen=True):
-    """One batch of the page."""
-
-    name: str
-    lead: str
-    figures: tuple[Figure, ...]
-    came: tuple[Row, ...]
-    days: tuple[Row, ...]
 
 
 def report_html(report: SeasonReport) -> str:
@@ -78,21 +67,22 @@ def report_html(report: SeasonReport) -> str:
     )
 
 
-def _part(report: SeasonReport, batch: BatchReport, number: int) -> _Part:
+def _part(report: SeasonReport, batch: BatchReport, number: int) -> Part:
+    """Return what the page says of one batch."""
     measures = Measures(report.units, typographic=True)
     pictures = {row: partial(draw, report, batch) for row, draw in _PICTURES.items()}
     tongue = measures.tongue
-    return _Part(
-        name(batch.name),
-        _lead(batch, tongue),
-        tuple(figures(pictures, f"batch-{number}", tongue)),
-        tuple(
+    return {
+        "name": name(batch.name),
+        "lead": _lead(batch, tongue),
+        "figures": tuple(figures(pictures, f"batch-{number}", tongue)),
+        "came": tuple(
             Row(each.label, (each.strawbell, each.calendar))
             for each in batch.figures
             if not each.strawbell == each.calendar == "0"
         ),
-        tuple(Row(day(e.on, tongue), tuple(_cells(e, measures))) for e in batch.days),
-    )
+        "days": tuple(Row(day(e.on, tongue), tuple(_cells(e, measures))) for e in batch.days),
+    }
 
 
 def _lead(batch: BatchReport, tongue: Tongue) -> str:

@@ -41,7 +41,6 @@ from strawbell.words.chart import (
 from strawbell.words.escaping import name
 from strawbell.words.page import environment
 from strawbell.words.summary import (
-    Fact,
     batch_facts,
     cost_facts,
     feed_facts,
@@ -308,21 +307,15 @@ Draw = Callable[[float, str], tuple[str, ...]]
 """Draws the pictures of one question at a width, with ids that begin with a word."""
 
 
+Part = dict[str, object]
+"""What a template is given of one garden, or of one batch."""
+
+
 class Row(Struct, frozen=True):
     """A row of a table: its date or name, and the rest."""
 
     head: str
     cells: tuple[str, ...]
-
-
-class BatchPart(Struct, frozen=True):
-    """What a page says of one batch."""
-
-    batch: str
-    about: str
-    facts: tuple[Fact, ...]
-    phases: tuple[Row, ...]
-    feedings: tuple[Row, ...]
 
 
 class Figure(Struct, frozen=True):
@@ -337,29 +330,15 @@ class Figure(Struct, frozen=True):
     narrow: tuple[Markup, ...]
 
 
-class GardenPart(Struct, frozen=True):
-    """What a page shows of one garden."""
-
-    garden: str
-    date: str
-    lead: str
-    figures: tuple[Figure, ...]
-    batches: tuple[BatchPart, ...]
-    weather: tuple[Row, ...]
-    spent: tuple[Fact, ...]
-    hints: tuple[str, ...]
-    forecast: str
-    attribution: str
-    link: str
-
-
 def season_html(seasons: Sequence[tuple[SeasonSeen, ForecastUse]]) -> str:
     """Return the page of one garden or of several, in the language of the first."""
     parts = [_garden(seen, use, number) for number, (seen, use) in enumerate(seasons, 1)]
     units = seasons[0][0].garden.units if seasons else Units.METRIC
     tongue = Measures(units).tongue
     say = tongue.say
-    title = say("season.title", gardens=tongue.listing(part.garden for part in parts))
+    title = say(
+        "season.title", gardens=tongue.listing(name(seen.garden.name) for seen, _ in seasons)
+    )
     return (
         environment()
         .get_template("season.html.j2")
@@ -374,24 +353,25 @@ def season_html(seasons: Sequence[tuple[SeasonSeen, ForecastUse]]) -> str:
     )
 
 
-def _garden(seen: SeasonSeen, use: ForecastUse, number: int) -> GardenPart:
+def _garden(seen: SeasonSeen, use: ForecastUse, number: int) -> Part:
+    """Return what a page shows of one garden."""
     voice = Voice.of(seen.garden, seen.today, typographic=True)
     attribution, link = attribution_words(use)
     stem, found = f"season-{number}", seen.found
     pictures = {row: partial(draw, seen) for row, draw in _PICTURES.items()}
-    return GardenPart(
-        garden=name(seen.garden.name),
-        date=long_day(seen.today, voice.tongue),
-        lead=journal_words(found, voice),
-        figures=tuple(figures(pictures, stem, voice.tongue)),
-        batches=tuple(_batch(course, seen, voice) for course in seen.courses),
-        weather=tuple(_weather(seen, voice)),
-        spent=(*feed_facts(found.feeds, voice), *cost_facts(found, voice)),
-        hints=hint_sentences(found.hints, voice),
-        forecast=forecast_words(use, voice),
-        attribution=attribution,
-        link=link,
-    )
+    return {
+        "garden": name(seen.garden.name),
+        "date": long_day(seen.today, voice.tongue),
+        "lead": journal_words(found, voice),
+        "figures": tuple(figures(pictures, stem, voice.tongue)),
+        "batches": tuple(_batch(course, seen, voice) for course in seen.courses),
+        "weather": tuple(_weather(seen, voice)),
+        "spent": (*feed_facts(found.feeds, voice), *cost_facts(found, voice)),
+        "hints": hint_sentences(found.hints, voice),
+        "forecast": forecast_words(use, voice),
+        "attribution": attribution,
+        "link": link,
+    }
 
 
 def figures(pictures: Mapping[str, Draw], stem: str, tongue: Tongue) -> Iterator[Figure]:
@@ -414,7 +394,8 @@ def drawn(svg: str) -> Markup:
     return Markup(svg)  # noqa: S704
 
 
-def _batch(course: BatchCourse, seen: SeasonSeen, voice: Voice) -> BatchPart:
+def _batch(course: BatchCourse, seen: SeasonSeen, voice: Voice) -> Part:
+    """Return what a page says of one batch."""
     went, say, today = seen.went(course.batch), voice.say, seen.today
     phases = [
         Row(
@@ -447,18 +428,18 @@ def _batch(course: BatchCourse, seen: SeasonSeen, voice: Voice) -> BatchPart:
     ]
     planned = say("season.planned")
     feedings += [Row(voice.day(on), ("", planned, "")) for on in _still_planned(course, seen)]
-    return BatchPart(
-        batch=name(course.batch),
-        about=say(
+    return {
+        "batch": name(course.batch),
+        "about": say(
             "season.about",
             bales=course.bales,
             begun=course.start_on <= today,
             day=voice.day(course.start_on),
         ),
-        facts=batch_facts(went, voice) if went else (),
-        phases=tuple(phases),
-        feedings=tuple(feedings),
-    )
+        "facts": batch_facts(went, voice) if went else (),
+        "phases": tuple(phases),
+        "feedings": tuple(feedings),
+    }
 
 
 def _still_planned(course: BatchCourse, seen: SeasonSeen) -> Iterable[date]:

@@ -1,4 +1,4 @@
-"""Frost dates and proposed starts, as a table and as JSON."""
+"""Frost dates and proposed starts, as a table."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from datetime import date
 from typing import Protocol
 
 from strawbell.model.garden import Garden
-from strawbell.words.documents import VERSION, Json
 from strawbell.words.escaping import clean_lines, name, table, wrap
 from strawbell.words.units import Measures
 from strawbell.words.voice import Voice, crops_name
@@ -121,41 +120,6 @@ def start_screen(
     return clean_lines("\n\n".join(parts)) + "\n"
 
 
-def start_json(
-    garden: Garden, risks: Sequence[Risk], proposals: Iterable[Proposal], year: int
-) -> Json:
-    """Return the answer as JSON."""
-    return {
-        "version": VERSION,
-        "garden": garden.name,
-        "year": year,
-        "freezes": [
-            {
-                "season": str(risk.season),
-                "threshold_c": risk.threshold_c,
-                "method": str(risk.method),
-                "years": risk.years,
-                "dates": {
-                    f"risk_{percent:.0f}_percent": _iso(risk.on(percent, year))
-                    for percent in RISKS_PERCENT
-                },
-            }
-            for risk in risks
-        ],
-        "crops": [
-            {
-                "crop": each.crop,
-                "soak_on": each.soak_on.isoformat(),
-                "plant_on": each.plant_on.isoformat(),
-                "ripe_by": each.ripe_by.isoformat(),
-                "ripens_before_freeze": each.ripens,
-                "uncertain": each.uncertain,
-            }
-            for each in proposals
-        ],
-    }
-
-
 def other_hemisphere(garden: Garden, *, southern: bool) -> str:
     """Return the warning that lows are not of the garden's side of the equator.
 
@@ -180,7 +144,3 @@ def _remark(proposal: Proposal, voice: Voice) -> str:
 
 def _day(on: date | None, voice: Voice) -> str:
     return voice.say("start.none") if on is None else voice.day(on)
-
-
-def _iso(on: date | None) -> str | None:
-    return on.isoformat() if on is not None else None

@@ -63,7 +63,7 @@ def _core(core: CoreEstimate, voice: Voice) -> str:
 def _nitrogen(nitrogen: NitrogenEstimate, voice: Voice) -> str:
     measures, ratio, lost = voice.measures, nitrogen.carbon_to_nitrogen, None
     if (nitrogen.lost_g.high or 0.0) >= LEAST_LOSS_G:
-        lost = measures.span(nitrogen.lost_g, measures.mass)
+        lost = measures.from_to(*map(measures.mass, (nitrogen.lost_g.low, nitrogen.lost_g.high)))
     low, high = (measures.number(end, 0) for end in (ratio.low, ratio.high))
     return voice.say(
         "outlook.nitrogen",

@@ -13,7 +13,7 @@ References:
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from fractions import Fraction
 from functools import cache, lru_cache
 from typing import overload
@@ -200,7 +200,10 @@ class Measures(Struct, frozen=True):
         """Return a mass [g] in g and kg, or oz, lb with oz as a scale shows it, and lb."""
         if mass_g is None or not math.isfinite(mass_g):
             return self.tongue.say("amount.unknown")
-        if self.us:
+        if not self.us:
+            small, unit, limit, large, large_unit = mass_g, "g", 1000.0, mass_g / 1000, "kg"
+            digits = 0 if abs(small) >= FEW else 1
+        else:
             ounces = round(mass_g / G_PER_OUNCE)
             if OUNCES_PER_POUND <= ounces < OUNCES_PER_POUND * MOST_POUNDS_WITH_OUNCES:
                 pounds, left = divmod(ounces, OUNCES_PER_POUND)
@@ -209,8 +212,13 @@ class Measures(Struct, frozen=True):
                     pounds=self.amount("lb", pounds),
                     ounces=self.amount("oz", left) if left else None,
                 )
-            return self._stepped(mass_g / G_PER_OUNCE, "oz", 16, mass_g / G_PER_POUND, "lb")
-        return self._stepped(mass_g, "g", 1000, mass_g / 1000, "kg", small_digits=10)
+            small, unit, limit = mass_g / G_PER_OUNCE, "oz", float(OUNCES_PER_POUND)
+            large, large_unit, digits = mass_g / G_PER_POUND, "lb", 1
+        if abs(round(small, digits)) >= limit:
+            return self.amount(large_unit, large, _digits(large))
+        if 0 < small < LEAST_TENTH / 2:
+            return self.tongue.say("amount.under", amount=self.amount(unit, LEAST_TENTH, 1))
+        return self.amount(unit, small, digits)
 
     def dose_g(self, mass_g: float) -> float:
         """Return a mass of feed [g] as it is weighed out: to 5 g or half an ounce where it can."""
@@ -346,10 +354,6 @@ class Measures(Struct, frozen=True):
         """Return two ends that are said already; without a high one, the least."""
         return self.tongue.say("amount.band", low=low, high="same" if low == high else high)
 
-    def span(self, ends: Band, say: Callable[[float], str]) -> str:
-        """Return the two ends of a value with their units, each as `say` has it."""
-        return self.from_to(say(ends.low), "" if ends.high is None else say(ends.high))
-
     def area(self, area_m2: float | None) -> str:
         """Return an area [m2] in m2 or square feet."""
         if self.us and area_m2 is not None:
@@ -374,27 +378,6 @@ class Measures(Struct, frozen=True):
             return self.amount("h", hours, 0)
         minutes = max(round(hours * 60), 0) if math.isfinite(hours) else None
         return self.tongue.say("amount.moment") if minutes == 0 else self.amount("min", minutes, 0)
-
-    def _stepped(
-        self,
-        small: float,
-        small_unit: str,
-        small_limit: float,
-        large: float,
-        large_unit: str,
-        small_digits: float = math.inf,
-    ) -> str:
-        """Return a mass in the small unit below its limit, else in the large one.
-
-        `small_digits` is the amount from which the small unit needs no decimal.
-        """
-        digits = 0 if abs(small) >= small_digits else 1
-        if abs(round(small, digits)) >= small_limit:
-            return self.amount(large_unit, large, _digits(large))
-        if 0 < small < LEAST_TENTH / 2:
-            least = self.amount(small_unit, LEAST_TENTH, 1)
-            return self.tongue.say("amount.under", amount=least)
-        return self.amount(small_unit, small, digits)
 
 
 def _digits(value: float) -> int:
