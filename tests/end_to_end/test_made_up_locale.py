@@ -1,22 +1,80 @@
-"""Every command in a made-up language: what is still English did not come from the catalogue."""
+"""Every screen in a made-up language: what is still English did not come from the catalogue."""
 
 from __future__ import annotations
 
 import argparse
 import re
+import sys
+import threading
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date, timedelta
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
+from datetime import date, datetime, timedelta
+from importlib import import_module
+from inspect import unwrap
+from io import StringIO
 from math import cos
 from pathlib import Path
+from pkgutil import iter_modules
+from types import CodeType, FrameType, FunctionType
 from typing import Any
 from unittest.mock import patch
+from zoneinfo import ZoneInfo
 
 import pytest
+from msgspec.structs import replace
 
+from strawbell import words
 from strawbell.cli.main import TO_MEND, run
 from strawbell.cli.parser import COMMANDS, KINDS, build_parser
 from strawbell.errors import OperationalError
-from strawbell.model.notice import Delivery, Outcome
+from strawbell.model.brief import (
+    Action,
+    AlertCode,
+    AlertKey,
+    Brief,
+    Crowding,
+    Preparation,
+    Step,
+    TaskKey,
+)
+from strawbell.model.configuration import Helper
+from strawbell.model.garden import Straw, Units
+from strawbell.model.notice import (
+    Delivery,
+    Doubt,
+    Heard,
+    Notice,
+    NoticeKind,
+    OutboxRow,
+    OutboxState,
+    Outcome,
+)
+from strawbell.model.season import ChanceKept, Chances, CropSummary
+from strawbell.words.asking import addressed, joined
+from strawbell.words.morning import coming_words
+from strawbell.words.notices import (
+    all_clear_notice,
+    bounce_notice,
+    change_notice,
+    evening_notice,
+    helper_notice,
+    how_notice,
+    morning_notice,
+    question_notice,
+    reminder_notice,
+    trouble_notice,
+    unrecorded_morning_notice,
+    warning_notice,
+)
+from strawbell.words.notices import (
+    test_notice as channels_tested,
+)
+from strawbell.words.page import load_templates
+from strawbell.words.start_when import other_hemisphere
+from strawbell.words.summary import chances_text, crop_words
+from strawbell.words.units import Measures
+from strawbell.words.voice import Voice
+from support import briefs
 from support.daemon_process import Setup
 from support.fake_clock import FakeClock
 from support.forecast_server import FakeOpenMeteo, calm
@@ -61,7 +119,11 @@ SAID: Mapping[str, Sequence[Sequence[str]]] = {
     "today": [["today"], ["today", "--garden", "X"]],
     "how": [["how"], ["how", "X"]],
     "season": [["season"], ["season", "--html", "-"], ["season", "--html", "-", "--json"]],
-    "summary": [["summary"]],
+    "summary": [
+        ["record", "cost", "12.50", "X"],
+        ["record", "harvest", "tomato", "2.4kg"],
+        ["summary"],
+    ],
     "why": [["why"], ["why", "2020-01-01"]],
     "journal": [["journal"]],
     "supplies": [["supplies"]],
@@ -86,8 +148,12 @@ nws Weather data by Open Meteo com CC BY Etc GMT OK desktop folder push email re
 rain low cost note feed harvest temperature missed how setup help config FILE at batch garden on
 html json notices away hour rearranged ring journal Written as eml place bales day kg ml such as oz
 lb mm in
+Fish surface water A B C TASK check connect last a by can not today already fed later Made for
+example test
 gramme grams row plant South wall Invented weather of the demo BEGIN VCALENDAR from usual {TYPED}"""
 """What is the grower's own, typed as it stands, or said by a service."""
+NOT_SAID = ("catalogue", "answers", "documents")
+"""Modules that say nothing by themselves: how messages are read, what is typed, what JSON has."""
 _MARKUP = re.compile(r"<style.*?</style>|<!--.*?-->|<[^>]*>|&\w+;", re.DOTALL)
 _TEXTS = re.compile(r"^(?:SUMMARY|DESCRIPTION|X-WR-CALNAME)[^:\n]*:(.*)$", re.MULTILINE)
 """What a calendar shows, its lines unfolded (RFC 5545, 3.1)."""
@@ -99,28 +165,97 @@ def test_every_command_is_looked_at() -> None:
     assert sorted({*SAID, *ELSEWHERE}) == sorted(COMMANDS)
 
 
-@pytest.fixture
-def setup(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Setup:
-    """A garden on its fifth day, where all that commands leave goes into one folder."""
-    monkeypatch.chdir(tmp_path)
+def _early_brief() -> Brief:
+    """Return a day before the first soaking, with a choice between two crops."""
+    start = briefs.TODAY + timedelta(days=21)
+    steps = tuple(Step)
+    early = Preparation(("Row A",), 6, start, tuple(Straw), 100.0, 3.0, steps, start, steps)
+    dates = (start + timedelta(days=each) for each in range(0, 120, 20))
+    choice = Crowding("Row A", "X", "tomato", TaskKey("Row A", Action.PLANT), *dates)
+    return briefs.brief(preparing=(early,), crowding=(choice,))
+
+
+def asides() -> Iterator[str]:
+    """Yield what is said on the screen of a command beside what a garden in spring has of it."""
+    place, early = briefs.garden(), _early_brief()
+    later = replace(place, batches=())
+    for prepared in (early.preparing, ()):
+        yield coming_words(prepared, later, briefs.TODAY)
+    yield other_hemisphere(place, southern=True)
+    told = Chances((ChanceKept(3, 11, 4, 1, 1),), (ChanceKept(8, 5, 4, 3, 1),))
+    yield chances_text(told, Voice.of(place, briefs.TODAY))
+    crop = CropSummary("tomato", "tomato", briefs.TODAY, harvests=2, kg=2.4, pieces=3.0)
+    yield crop_words(crop, Voice.of(place, briefs.TODAY))
+
+
+def notices() -> Iterator[Notice]:
+    """Yield a notice of each kind."""
+    now = datetime(2027, 4, 9, 6, tzinfo=ZoneInfo("Europe/Vienna"))
+    ends = now + timedelta(days=1)
+    for units in Units:
+        place = briefs.garden(units)
+        for made in (
+            briefs.feeding_brief,
+            briefs.frost_brief,
+            briefs.hot_brief,
+            briefs.catch_up_brief,
+            briefs.unjudged_brief,
+        ):
+            brief = made()
+            yield morning_notice(brief, place, now, ends, troubles=("x.",))
+            nothing = replace(brief, tasks=(), alerts=(), questions=(), preparing=())
+            yield morning_notice(nothing, place, now, ends, supplies=("x.",))
+            for code in AlertCode:
+                passed = (AlertKey(code),)
+                yield change_notice(brief, place, (), (), passed, "later", now, ends)
+            yield change_notice(brief, place, brief.tasks, brief.alerts, (), "later", now, ends)
+            yield evening_notice(brief, place, (), brief.tasks, now, ends)
+            yield all_clear_notice(place, brief, now, ends)
+            yield unrecorded_morning_notice(place, brief, "disk", "x.", now, ends)
+        for occasion in ("forecast", "delivery", "answers", "disk at start", "copy", "x"):
+            yield trouble_notice(place, now.date(), occasion, ("x.",), now, ends)
+        yield morning_notice(_early_brief(), place, now, ends)
+        tasks = briefs.feeding_brief().tasks
+        yield how_notice(place, now.date(), tasks, "x", now, ends)
+        yield warning_notice(place, now.date(), ("x.", "x."), now, ends)
+        yield channels_tested(place, now.date(), "x", now, ends)
+        for helper in (Helper("a@b.example"), Helper("a@b.example", "X", only_water=False)):
+            for brief in (briefs.feeding_brief(), briefs.hot_brief()):
+                if (made := helper_notice(brief, place, helper, now, ends)) is not None:
+                    yield made
+        back = OutboxRow(
+            *("x", "mail", "a@b.example", "x", b"", "x.", place.name, now.date()),
+            *(NoticeKind.MORNING, OutboxState.ACCEPTED, 1, now, now, ends),
+        )
+        yield bounce_notice(back, "x.", Measures(units).tongue, now, ends)
+        yield reminder_notice(place, now.date(), tasks, now, ends)
+        for doubt in Doubt:
+            heard = Heard(doubt=doubt, said="x")
+            yield question_notice(place, now.date(), heard, "", (), "x", now, ends)
+
+
+def told(made: Notice) -> Iterator[str]:
+    """Yield what a notice says, with and without a way to answer it."""
+    asked, plain = addressed(made, "a@b.example", "t", "[t]"), addressed(made)
+    for each in (asked, plain, joined((asked, replace(asked, garden="My garden", urgency=1)))):
+        yield f"{each.subject} {each.short} {each.text} {each.html}"
+
+
+def said_by(command: str, folder: Path, patch: pytest.MonkeyPatch) -> str:
+    """Return what a command prints and writes, for a garden on its fifth day."""
+    folder.mkdir()
+    patch.chdir(folder)
     for name in ("RUNTIME_DIRECTORY", "XDG_CACHE_HOME", "XDG_STATE_HOME", "HOME"):
-        monkeypatch.setenv(name, str(tmp_path / name.lower()))
+        patch.setenv(name, str(folder / name.lower()))
     days = (date(1996, 1, 1) + timedelta(number) for number in range(25 * 365))
     lows = "\n".join(f"{on},{6 - 12 * cos(on.timetuple().tm_yday / 58):.1f}" for on in days)
-    (tmp_path / "minima.csv").write_text(f"date,low_c\n{lows}\n")
-    made = Setup(tmp_path)
-    start = made.today - timedelta(days=6)
+    (folder / "minima.csv").write_text(f"date,low_c\n{lows}\n")
+    setup = Setup(folder)
+    start = setup.today - timedelta(days=6)
     record = "\n".join(f"{start + timedelta(days=each)},4,18,0" for each in range(40))
-    (tmp_path / "record.csv").write_text(f"date,low_c,high_c,rain_mm\n{record}\n")
-    return made
-
-
-@pytest.mark.parametrize("command", SAID)
-def test_no_command_says_anything_outside_the_catalogue(
-    command: str, setup: Setup, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """Nor does a page it prints, a calendar it writes, nor what a refusal says."""
-    with FakeOpenMeteo(calm) as service, made_up_locale():
+    (folder / "record.csv").write_text(f"date,low_c,high_c,rain_mm\n{record}\n")
+    printed = StringIO()
+    with FakeOpenMeteo(calm) as service, redirect_stdout(printed), redirect_stderr(printed):
         setup.forecast_url = service.base_url
         setup.write()
         # A morning at midnight is worth a note of `check`, whose notes are not worded here.
@@ -128,15 +263,66 @@ def test_no_command_says_anything_outside_the_catalogue(
             re.sub(r"(?m)^\[times\]\n(?:\w.*\n)*", "", setup.config.read_text())
         )
         for arguments in SAID[command]:
-            config = setup.folder / "other.toml" if command == "setup" else setup.config
+            config = folder / "other.toml" if command == "setup" else setup.config
             run(["--config", str(config), *arguments])
-    printed = capsys.readouterr()
-    calendars = "".join(each.read_text() for each in setup.folder.glob("*.ics"))
+    calendars = "".join(each.read_text() for each in folder.glob("*.ics"))
     texts = _TEXTS.findall(calendars.replace("\n ", ""))
     assert (command == "calendar") == bool(texts)
-    said = _PATHS.sub(" ", _MARKUP.sub(" ", "\n".join((printed.out, printed.err, *texts))))
-    assert said.strip()
-    assert sorted(set(english_left(said, NAMES))) == [], said
+    return "\n".join((printed.getvalue(), *texts))
+
+
+@contextmanager
+def calls_noted(ran: set[CodeType]) -> Iterator[None]:
+    """Note the code of every function that is called."""
+
+    def noted(frame: FrameType, _event: str, _of: object) -> None:
+        ran.add(frame.f_code)
+
+    before = sys.gettrace()
+    threading.settrace(noted)
+    sys.settrace(noted)
+    try:
+        yield
+    finally:
+        sys.settrace(before)
+        threading.settrace(before)
+
+
+def renderers() -> Iterator[tuple[str, CodeType]]:
+    """Yield every public function of the room that words things, with its code."""
+    for module in (
+        import_module(f"{words.__name__}.{each.name}") for each in iter_modules(words.__path__)
+    ):
+        if module.__name__.rpartition(".")[2] in NOT_SAID:
+            continue
+        for name, each in vars(module).items():
+            found = unwrap(each) if callable(each) and not name.startswith("_") else None
+            if isinstance(found, FunctionType) and found.__module__ == module.__name__:
+                yield f"{module.__name__}.{name}", found.__code__
+
+
+def test_nothing_is_said_outside_the_catalogue_and_every_renderer_was_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nor does a page that is printed, a calendar that is written, nor what a refusal says.
+
+    A new renderer needs a screen above on which it shows.
+    """
+    said, ran = {}, set[CodeType]()
+    with made_up_locale(), calls_noted(ran):
+        for command in SAID:
+            said[command] = said_by(command, tmp_path / command, monkeypatch)
+        load_templates()
+        said["notices"] = "\n".join(shown for each in notices() for shown in told(each))
+        said["asides"] = "\n".join(asides())
+    for screen, text in said.items():
+        shown = _PATHS.sub(" ", _MARKUP.sub(" ", text))
+        assert shown.strip()
+        assert sorted(set(english_left(shown, NAMES))) == [], (screen, shown)
+    unseen = sorted(name for name, code in renderers() if code not in ran)
+    assert unseen == [], "\n".join(unseen)
+    laid_out = {Path(each.co_filename).name for each in ran if each.co_filename.endswith(".j2")}
+    assert laid_out == {each.name for each in Path(words.__path__[0]).glob("templates/*.j2")}
 
 
 def typed_as_it_stands(parser: argparse.ArgumentParser) -> Iterator[str]:

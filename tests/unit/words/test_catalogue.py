@@ -19,7 +19,6 @@ from strawbell.edges.mail_refusals import Stage
 from strawbell.model.brief import (
     Action,
     AlertCode,
-    AlertKey,
     Also,
     Caution,
     Instead,
@@ -34,23 +33,12 @@ from strawbell.model.details import BatchStage, Sign
 from strawbell.model.feeds import LabelRate
 from strawbell.model.garden import Straw, Units
 from strawbell.model.journal import EntryKind
-from strawbell.model.notice import Doubt, Heard, Notice, Silence
+from strawbell.model.notice import Doubt, Silence
 from strawbell.model.season import FeedingFate, HintCode, PhaseKind
 from strawbell.words import catalogue
 from strawbell.words.advice import short_word, task_places, task_words
-from strawbell.words.asking import addressed
 from strawbell.words.catalogue import AMERICAN, BRITISH, Choice, Message, Tongue
 from strawbell.words.merge import merged
-from strawbell.words.notices import (
-    all_clear_notice,
-    change_notice,
-    evening_notice,
-    morning_notice,
-    question_notice,
-    reminder_notice,
-    trouble_notice,
-    unrecorded_morning_notice,
-)
 from strawbell.words.reasons import reason_headline, reason_sentence
 from strawbell.words.units import Measures
 from strawbell.words.voice import Voice
@@ -368,54 +356,3 @@ def test_tasks_and_their_cautions_leave_no_english(units: Units, action: Action)
                 said += [each.whole for each in words.cautions]
                 said += [part for figure in words.figures for part in figure]
     assert english_left(" ".join(said), "Row A strawbell record temperature batch summary") == []
-
-
-def notices() -> Iterator[Notice]:
-    """Yield a notice of each kind."""
-    now, ends = local(9, 6), local(10, 6)
-    for units in Units:
-        place = briefs.garden(units)
-        for made in (
-            briefs.feeding_brief,
-            briefs.frost_brief,
-            briefs.hot_brief,
-            briefs.catch_up_brief,
-        ):
-            brief = made()
-            yield morning_notice(brief, place, now, ends, troubles=("x.",))
-            nothing = replace(brief, tasks=(), alerts=(), questions=(), preparing=())
-            yield morning_notice(nothing, place, now, ends, supplies=("x.",))
-            for code in AlertCode:
-                passed = (AlertKey(code),)
-                yield change_notice(brief, place, (), (), passed, "later", now, ends)
-            yield change_notice(brief, place, brief.tasks, brief.alerts, (), "later", now, ends)
-            yield evening_notice(brief, place, (), brief.tasks, now, ends)
-            yield all_clear_notice(place, brief, now, ends)
-            yield unrecorded_morning_notice(place, brief, "disk", "x.", now, ends)
-        for occasion in ("forecast", "delivery", "answers", "disk at start", "copy", "x"):
-            yield trouble_notice(place, now.date(), occasion, ("x.",), now, ends)
-        yield reminder_notice(place, now.date(), briefs.feeding_brief().tasks, now, ends)
-        for doubt in Doubt:
-            heard = Heard(doubt=doubt, said="x")
-            yield question_notice(place, now.date(), heard, "", (), "x", now, ends)
-
-
-NAMES = """Orchard corner Row A B C strawbell record done missed TASK how temperature batch feed
-check connect today ring journal start when at not today already fed later can note undo
-Open Meteo com CC BY https open meteo test Made for a Blood meal Fish Weather data by row surface
-water example"""
-"""What is the grower's own, typed as it stands, or said by a service."""
-
-
-_MARKUP = re.compile(r"<style.*?</style>|<[^>]*>|&\w+;", re.DOTALL)
-
-
-def test_notices_leave_no_english() -> None:
-    with made_up_locale():
-        made = list(notices())
-        said = [addressed(each, "a@b.example", "t", "[t]") for each in made] + [
-            addressed(each) for each in made
-        ]
-    texts = " ".join(f"{each.subject} {each.short} {each.text}" for each in said)
-    pages = " ".join(_MARKUP.sub(" ", each.html) for each in said)
-    assert sorted(set(english_left(f"{texts} {pages}", NAMES))) == []
