@@ -124,21 +124,21 @@ class TestShopping:
     def test_of_a_day_that_is_only_expected_to_be_too_wet_the_whole_dose_is_bought(
         self, also: Also
     ) -> None:
-        """What there is room for is known on its morning; the third day's own 400 g a bale."""
+        """What there is room for is known on its morning; the ninth day's own 200 g a bale."""
         moment = at(START)
-        third = next(
+        ninth = next(
             task
             for day in season(garden(), (), forecast(moment), moment)
             for task in day.tasks
-            if task.day == 3
+            if task.day == 9
         )
-        assert third.dose is not None
-        less = replace(third, dose=replace(third.dose, total_g=1.0))
+        assert ninth.dose is not None
+        less = replace(ninth, dose=replace(ninth.dose, total_g=1.0))
         (whole, part) = (
-            next(item.dose.total_g for item in _of_task(task, batch(), on_day(3)))
+            next(item.dose.total_g for item in _of_task(task, batch(), on_day(9)))
             for task in (replace(less, also=(also,)), less)
         )
-        assert (whole, part) == (pytest.approx(2400.0), 1.0)
+        assert (whole, part) == (pytest.approx(1200.0), 1.0)
 
     def test_after_the_season_nothing_is_needed(self) -> None:
         """And the list is empty."""
