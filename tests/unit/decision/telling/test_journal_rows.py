@@ -262,6 +262,34 @@ class TestChangesSince:
         assert found.alerts == (alert(),)
 
 
+@pytest.mark.parametrize(
+    ("code", "hour", "night"),
+    [
+        (AlertCode.FROST, 22, 0),
+        (AlertCode.FROST, 29, 0),
+        (AlertCode.FROST, 35, 0),
+        (AlertCode.FROST, 36, 1),
+        (AlertCode.FROST, 53, 1),
+        (AlertCode.FROST, None, None),
+        (AlertCode.FREEZE, 29, None),
+    ],
+)
+def test_a_frost_is_kept_with_the_evening_of_its_night(
+    code: AlertCode, hour: int | None, night: int | None
+) -> None:
+    """So that a warning of tomorrow's night is not counted as a cover of this one's."""
+    midnight = AT.replace(hour=0, minute=0)
+    begins = None if hour is None else midnight + timedelta(hours=hour)
+    warning = replace(alert(code), starts_at=begins)
+    (row,) = (
+        each
+        for each in told_entries(brief(alerts=(warning,)), AT, {})
+        if each.kind is EntryKind.ALERT
+    )
+    kept = {} if night is None else {"night": str(midnight.date() + timedelta(days=night))}
+    assert row.data == kept
+
+
 def test_a_change_is_written_down_so_that_it_is_told_once() -> None:
     """After its rows nothing has changed any more."""
     morning = brief(feeding(), alerts=(alert(),))
