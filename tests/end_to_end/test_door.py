@@ -16,7 +16,7 @@ import pytest
 
 from strawbell.app.word import Word, WordKind
 from strawbell.cli.reach import reached, tell
-from strawbell.config.plain import read_plain
+from strawbell.config.load import read_plain
 from strawbell.edges.door import NobodyThere, ask, door_name
 from strawbell.edges.machine import SystemClock
 from strawbell.edges.store.sqlite_store import SqliteStore

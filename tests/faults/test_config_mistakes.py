@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 
 from strawbell.cli.main import run as command
-from strawbell.config.load import WARNING, Loaded, load
+from strawbell.config.load import Loaded, load
 from strawbell.errors import GrowerError, Problem
 from support.config_mistakes import SECRET, SLIPS, SOUND, TODAY, Slip
-from support.config_trial import trial
+from support.config_trial import WARNING, trial
 from support.config_typos import typos
 from support.measured import record
 

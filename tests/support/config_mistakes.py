@@ -6,6 +6,7 @@ types, values, mail, and the plan.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -265,3 +266,126 @@ SLIPS: tuple[Slip, ...] = (
          "lies in the past", '[[gardens]] "Old corner"', "2027-03-01", "still in use",
          "Look at the year", warning=True, excludes=("time_zone",)),
 )  # fmt: skip
+
+_START, _BATCH_END, _PLANTING = "start_on = 2027-04-05", "weathered = false", 'crop = "kale"'
+_RULE, _TIME, _WEATHER = "rain_hold_mm = 12.7", "morning = 06:30:00", "stale_after_h = 12"
+_FEED, _CROP, _MAIL = "package_kg = 1.5", "cover_at_c = 2.0", "port = 587"
+_PASSWORD, _DESKTOP, _FIRST = f'password = "{SECRET}"', "[desktop]", 'units = "metric"'
+
+_DRENCHES = ", ".join(f'{day} = "drench with Fish emulsion"' for day in (3, 5, 7, 8, 9))
+_OTHER = """\
+[[gardens]]
+name = "Far corner"
+latitude = 47.1
+longitude = 8.3
+time_zone = "Europe/Zurich"
+{freeze}
+[[gardens.batches]]
+name = "Row"
+bales = 1
+start_on = 2027-04-05
+{feeds}
+[[gardens.batches.plantings]]
+crop = "tomato"
+plants = 2
+
+[[feeds]]"""
+
+MORE: Mapping[str, tuple[str, str]] = {
+    # Keys and values.
+    "too-deep": (_FIRST, f"x = {'[' * 20}{']' * 20}"),
+    "long-number": (_MAIL, f"port = {'5' * 5000}"),
+    "broken-header": (_DESKTOP, "[desktop"),
+    "none-of-those": ('form = "dry"', 'form = "drie"'),
+    "text-too-long": ('"Short row"', f'"{"1" * 121}"'),
+    "text-empty": (f'"{SECRET}"', '""'),
+    "list-too-long": ('["grower@example.org"]', str(['a@b.example'] * 51)),
+    "missing": ("latitude = 47.05\n", ""),
+    "half-filled": ('recipients = ["grower@example.org"]\n', ""),
+    "double-brackets": (_DESKTOP, "[schedules]\n[desktop]"),
+    "single-brackets": (_DESKTOP, "[[desktop]]"),
+    "unprintable": ('"Short row"', '"Short\\nrow"'),
+    "name-empty": ('"Short row"', '" "'),
+    "space-around": ('"Short row"', '" Short row"'),
+    "no-mail-address": ('sender = "strawbell@example.org"', 'sender = "a@b@c"'),
+    "no-mailbox": ('sender = "strawbell@example.org"', 'sender = "Bales <a@b.example"'),
+    "strange-year": (_START, "start_on = 1927-04-05"),
+    "no-time-away": (_TIME, f'{_TIME}\naway = ["June"]'),
+    "ends-before-begin": (_TIME, f'{_TIME}\naway = ["2027-06-12/2027-06-01"]'),
+    "no-service-address": (_WEATHER, f'{_WEATHER}\nbase_urls = {{ nws = "x" }}'),
+    "no-header": ('contact = "grower@example.org"', 'contact = "Zürich"'),
+    "service-twice": ('"met-norway"]', '"open-meteo"]'),
+    "no-host": ('"smtp.example.org"', '"smtp://x"'),
+    "no-command": (_PASSWORD, "password_command = \"'\""),
+    "no-topic": (_DESKTOP, '[push]\nurl = "https://x.example"\ntopic = "a b"\n\n[desktop]'),
+    "no-label": ('"12-0-0"', '"120-0-0"'),
+    "no-rate": (_FEED, f'{_FEED}\nlabel_rate = "x"'),
+    "no-short-day": (_DESKTOP, '[[schedules]]\nname = "own"\ndays = ["rest"]\n'
+                     "plant_from_day = 9\n\n[desktop]"),
+    "no-day": (_BATCH_END, f'{_BATCH_END}\nfeeds = {{ x = "Urea" }}'),
+    # Services and mail.
+    "planted-while-hot": (_RULE, f"{_RULE}\nplant_below_c = 45\nself_heating_c = 40"),
+    "clocks-change": (_TIME, "morning = 02:30:00"),
+    "never-quiet": (_TIME, f"{_TIME}\nquiet_from = 22:00:00\nquiet_to = 22:00:00"),
+    "no-address": (_WEATHER, f'{_WEATHER}\nbase_urls = {{ open-meteo = "https://x:y" }}'),
+    "service-in-the-clear": (_WEATHER, f'{_WEATHER}\nbase_urls = {{ open-meteo = "http://x.y" }}'),
+    "service-not-used": (_WEATHER, f'{_WEATHER}\nbase_urls = {{ nws = "https://x.y" }}'),
+    "recipient-twice": ('["grower@example.org"]', '["a@b.example", "a@b.example"]'),
+    "port-for-reading": (_MAIL, "port = 993"),
+    "port-and-security": (_MAIL, "port = 465"),
+    "username-missing": ('username = "grower"\n', ""),
+    "password-missing": (f"{_PASSWORD}\n", ""),
+    "not-for-sendmail": (_MAIL, f'{_MAIL}\nvia = "sendmail"'),
+    "push-in-the-clear": (_DESKTOP, '[push]\nurl = "http://x.example"\n\n[desktop]'),
+    "no-such-garden": (_DESKTOP, '[household]\nhelpers = [{ address = "a@b.example", '
+                       'gardens = ["X"] }]\n\n[desktop]'),
+    "inbox-in-the-clear": (_DESKTOP, '[inbox]\nhost = "x.example"\nsecurity = "none"\n\n[desktop]'),
+    # The grower's own feeds, schedules and crops.
+    "dry-feed-with-rate": (_FEED, f'{_FEED}\nlabel_rate = "15 mL per L"'),
+    "oxidiser": (_FEED, f'{_FEED}\nmaterial = "ammonium-nitrate"'),
+    "package-of-nothing": (_FEED, f"{_FEED}\npackages = [{{ price = 1 }}]"),
+    "package-of-both": (_FEED, f"{_FEED}\npackages = [{{ kg = 1, l = 1 }}]"),
+    "volume-without-density": ("density_kg_per_l = 0.6", "in_stock_l = 3"),
+    "stock-twice": (_FEED, f"{_FEED}\nin_stock_kg = 1\nin_stock_l = 1"),
+    "stock-of-nothing": (_FEED, f"{_FEED}\nin_stock_on = 2027-04-01"),
+    "schedule": (_DESKTOP, '[[schedules]]\nname = "own"\ndays = ["water"]\nplant_from_day = 9\n\n'
+                 "[desktop]"),
+    "feed-of-day": (_DESKTOP, '[[schedules]]\nname = "own"\ndays = ["feed with X"]\n'
+                    "plant_from_day = 9\n\n[desktop]"),
+    "no-built-in-crop": ('like = "tomato"', 'like = "tomatto"'),
+    "crop-lacks": ('like = "tomato"\n', ""),
+    "emergence-falls": (_CROP, f"{_CROP}\nemergence = [[20, 8], [15, 14]]"),
+    "low-above-high": (_CROP, f"{_CROP}\nkill_at_c = 5"),
+    # Places.
+    "in-the-sea": ("latitude = 47.05\nlongitude = 8.31", "latitude = 0\nlongitude = 0"),
+    "far-from-its-clock": ("longitude = 8.31", "longitude = -83.1"),
+    # Gardens, batches and plantings.
+    "id-twice": ('name = "Short row"', 'name = "Short row"\nid = "Long"\n\n[[gardens.batches]]\n'
+                 'name = "X"\nbales = 1\nstart_on = 2027-04-05\nid = "Long"'),
+    "names-alike": ('"Short row"', '"Long-row"'),
+    "no-start": (f"{_START}\n", ""),
+    "start-twice": (_START, f"{_START}\nplant_on = 2027-05-15"),
+    "badly-in-bales": (_PLANTING, 'crop = "sweet corn"'),
+    "planted-too-early": (_PLANTING, f"{_PLANTING}\nplant_on = 2027-04-06"),
+    "crop-not-in-table": (_PLANTING, 'crop = "rhubarb"'),
+    "follows-nothing": (_PLANTING, f'{_PLANTING}\nfollows = "pea"'),
+    "far-ahead": (_START, "start_on = 2029-04-05"),
+    "no-room": ("plants = 8", "plants = 800"),
+    # What batches are fed.
+    "no-such-day": (_BATCH_END, f'{_BATCH_END}\nfeeds = {{ 50 = "Urea" }}'),
+    "unfit-feed": ('"12-0-0"', '"0-12-0"'),
+    "too-much-water": ('form = "dry"', 'form = "liquid"\nlabel_rate = "15 mL per L"'),
+    "strength-unknown": ('label = "12-0-0"\nform = "dry"', 'label = "4-0-0"\nform = "soluble"'),
+    "too-much-nitrogen": (_BATCH_END, f"{_BATCH_END}\ndose_per_kg_straw_g = 9"),
+    "too-little-nitrogen": (
+        "[[feeds]]", _OTHER.format(freeze="", feeds=f"feeds = {{ {_DRENCHES} }}")
+    ),
+    # Ripening before the freeze.
+    "raw-manure": (_FEED, f'{_FEED}\nmaterial = "poultry-manure"'),
+    "crowded": (f'{_PLANTING}\nplants = 8', 'crop = "pea"\nplants = 8\n\n'
+                '[[gardens.batches.plantings]]\ncrop = "kale"\nplants = 8\nfollows = "pea"\n'
+                "plant_on = 2027-05-01"),
+    "ripe-in-frost": (_PLANTING, 'crop = "tomato"\nplant_on = 2027-09-01'),
+    "not-ripe": ("[[feeds]]", _OTHER.format(freeze="first_freeze_on = 2027-06-20", feeds="")),
+}  # fmt: skip
+"""What else can be found, by the name of the finding, each made by what replaces what."""

@@ -7,9 +7,13 @@ from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from strawbell.config.load import WARNING, Loaded, load
+from strawbell.config.load import Loaded, load
 from strawbell.errors import GrowerError, Problem
+from strawbell.words.catalogue import BRITISH
 from support.config_mistakes import SOUND, TODAY
+
+WARNING = BRITISH.say("configuration.look", what="")
+"""What a warning begins with where it stands among mistakes."""
 
 
 @dataclass(frozen=True)

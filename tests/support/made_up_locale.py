@@ -21,7 +21,7 @@ ACCENTED = "áƀćđéƒǵĥíĵķĺḿńóṕɋŕśťúṽŵẋýź"
 _ACCENTS = str.maketrans(LETTERS + LETTERS.upper(), ACCENTED + ACCENTED.upper())
 _TYPED = re.compile(
     r"strawbell (?:record (?:done|missed|feed|cost|temperature)|check --connect|start-when|[a-z]+)"
-    r"|--[a-z]+|\[[a-z]+\] [a-z]+|https?:\S+"
+    r"|--[a-z]+|\[times\] [a-z]+|https?:\S+"
 )
 """What is typed as it stands stays as it is."""
 TYPED = "strawbell record done cost supplies temperature times morning unit start when"
@@ -57,11 +57,13 @@ def _made_up(parts: Message) -> Message:
 
 
 @contextmanager
-def made_up_locale() -> Iterator[None]:
-    """Say everything in the made-up language."""
+def made_up_locale() -> Iterator[set[str]]:
+    """Say everything in the made-up language; gives the keys of what was said."""
     english = catalogue.lines
+    said: set[str] = set()
 
     def lines(locale: str, key: str) -> tuple[Message, ...]:
+        said.add(key)
         found = english(locale, key)
         return found if key.startswith(("date.", "time.")) else tuple(map(_made_up, found))
 
@@ -74,7 +76,7 @@ def made_up_locale() -> Iterator[None]:
         patch.object(catalogue, "lines", lines),
         patch.object(catalogue, "_cldr", lambda _locale: _GREEK),
     ):
-        yield
+        yield said
     forget()
 
 

@@ -20,7 +20,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from strawbell.app.outbox import Sender
-from strawbell.config.apart import read_apart
+from strawbell.config.places import read_apart
 from strawbell.rehearsal.rehearse import SimulatedClock
 from strawbell.wiring import introduce, open_store, pipeline_of
 

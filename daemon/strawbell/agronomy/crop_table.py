@@ -255,24 +255,20 @@ advice_against
     bale-roots practice | sweet corn
 """
 
-ADVICE_AGAINST = {
-    "sweet corn": (
-        "it is top-heavy and leans or topples in a bale that softens, and a few plants set "
-        "poor ears"
-    ),
-}
-"""Why a crop of the table does badly in a bale."""
+ADVICE_AGAINST = {"sweet corn": "poor-ears"}
+"""Why a crop of the table does badly in a bale, a row of the table "against" of the catalogue."""
 
 NOT_IN_BALES: Mapping[str, str] = MappingProxyType(
     {
-        "asparagus": "it needs several years in one place, and a bale lasts one season",
-        "rhubarb": "it needs several years in one place, and a bale lasts one season",
-        "raspberry": "it spreads by offshoots and needs several years in one place",
-        "artichoke": "it grows too wide and too heavy for a bale that softens",
-        "sunflower": "it is top-heavy and topples in a bale that softens",
+        "asparagus": "many-years",
+        "rhubarb": "many-years",
+        "raspberry": "offshoots",
+        "artichoke": "too-heavy",
+        "sunflower": "topples",
     }
 )
-"""Crops asked for now and then that do badly in bales, with the reason (common practice)."""
+"""Crops asked for now and then that do badly in bales, with the reason, a row of the same table
+(common practice)."""
 
 CROP_NEEDS = (
     "frost_class", "cover_at_c", "spacing_cm", "per_bale", "days_to_maturity", "mature_height_cm",

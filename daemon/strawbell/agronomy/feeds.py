@@ -215,7 +215,7 @@ _BY_LABEL: tuple[tuple[tuple[float, float], Material], ...] = (
 
 
 class FeedConcern(StrEnum):
-    """What may be wrong with a feed for this job."""
+    """What speaks against a feed for its work; worded in the table "concern" of the catalogue."""
 
     OXIDISER = "oxidiser"
     SLOW_RELEASE = "slow-release"
@@ -226,13 +226,6 @@ class FeedConcern(StrEnum):
     NO_RATE = "no-rate"
     NOT_POURED = "not-poured"
     WEED_KILLER = "weed-killer"
-
-
-class FeedWarning(Struct, frozen=True):
-    """One concern about a feed, with the sentence for the grower."""
-
-    concern: FeedConcern
-    sentence: str
 
 
 _SLOW = (
@@ -259,7 +252,7 @@ def sounds_slow(name: str) -> bool:
     return any(word in low for word in _SLOW) or re.search(_LASTS, low) is not None
 
 
-def feed_warnings(feed: Feed, work: Work) -> tuple[FeedWarning, ...]:
+def feed_warnings(feed: Feed, work: Work) -> tuple[FeedConcern, ...]:
     """Return what to warn of before a feed goes on a bale.
 
     Args:
@@ -288,42 +281,7 @@ def feed_warnings(feed: Feed, work: Work) -> tuple[FeedWarning, ...]:
         found[FeedConcern.NOT_POURED] = True
     elif feed.form.is_poured:
         found[FeedConcern.NO_RATE] = feed.rate is None
-    return tuple(_warn(concern, feed) for concern in FeedConcern if found.get(concern))
-
-
-_SENTENCES: Mapping[FeedConcern, str] = {
-    FeedConcern.OXIDISER: (
-        "{name} is, or looks like, ammonium nitrate: an oxidiser that must never be kept or used "
-        "next to straw, hay or fuel. Take another nitrogen feed."
-    ),
-    FeedConcern.SLOW_RELEASE: (
-        "{name} is slow-release or coated; its nitrogen comes too late to heat a bale."
-    ),
-    FeedConcern.WEED_KILLER: (
-        "{name} is a lawn feed; make sure that it holds no weed or moss killer, which would "
-        "kill what you plant."
-    ),
-    FeedConcern.LITTLE_NITROGEN: (
-        "{name} has only {nitrogen:g} % nitrogen; under 3 % a bale would need more of it than "
-        "can be worked in. Take a feed with more."
-    ),
-    FeedConcern.NO_NITROGEN: "{name} has no nitrogen; it cannot condition a bale.",
-    FeedConcern.NOT_BALANCED: (
-        "{name} lacks phosphate or potash; the last feeding is meant to be a balanced one."
-    ),
-    FeedConcern.NO_DENSITY: (
-        "{name} has no density_kg_per_l, so amounts are given in grams only, not in cups or spoons."
-    ),
-    FeedConcern.NO_RATE: (
-        "{name} is poured and has no label_rate; mix it no stronger than its label says."
-    ),
-    FeedConcern.NOT_POURED: "{name} is dry; only a liquid or a soluble feed is given as a drench.",
-}
-
-
-def _warn(concern: FeedConcern, feed: Feed) -> FeedWarning:
-    sentence = _SENTENCES[concern].format(name=feed.name, nitrogen=feed.label.nitrogen_percent)
-    return FeedWarning(concern, sentence)
+    return tuple(concern for concern in FeedConcern if found.get(concern))
 
 
 def label_g_per_l(feed: Feed) -> float | None:

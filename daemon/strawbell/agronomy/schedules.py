@@ -27,7 +27,7 @@ References:
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from enum import StrEnum
 
@@ -95,8 +95,32 @@ LONGEST_DAYS = 60
 """Longest schedule taken from a grower [days]: Montana State counts six weeks in the cold."""
 
 
-def validate_schedule(schedule: Schedule) -> tuple[str, ...]:
-    """Return what is wrong with a grower's own schedule, one sentence each.
+class Fault(StrEnum):
+    """Why a schedule cannot work; worded in the table "fault" of the catalogue."""
+
+    NO_DAYS = "no-days"
+    TOO_LONG = "too-long"
+    GAPS = "gaps"
+    """Its days are not 1, 2, 3 and so on."""
+    RATE_OF_WATER = "rate-of-water"
+    RATE = "rate"
+    """Not over 0 and at most 1."""
+    NO_NITROGEN = "no-nitrogen"
+    PLANTED_WHILE_FED = "planted-while-fed"
+    PLANTED_WITHIN = "planted-within"
+    """Before its last day."""
+
+
+class ScheduleFault(Struct, frozen=True):
+    """A fault, with the day it is about and the rate found there, where it is about one."""
+
+    fault: Fault
+    day: int | None = None
+    rate: float | None = None
+
+
+def validate_schedule(schedule: Schedule) -> tuple[ScheduleFault, ...]:
+    """Return what is wrong with a grower's own schedule.
 
     Args:
         schedule: Days from 1 without gaps, each with a rate [share of a full dose, 0 to 1], and the
@@ -107,48 +131,35 @@ def validate_schedule(schedule: Schedule) -> tuple[str, ...]:
 
     Source: common practice; see the module for what is published.
     """
-    return tuple(complaint for check in _CHECKS for complaint in check(schedule))
+    return tuple(fault for check in _CHECKS for fault in check(schedule))
 
 
-def _check_days(schedule: Schedule) -> list[str]:
+def _check_days(schedule: Schedule) -> Iterator[ScheduleFault]:
     numbers = [day.day for day in schedule.days]
     if not numbers:
-        return ["it has no days"]
-    if len(numbers) > LONGEST_DAYS:
-        return [f"it has {len(numbers)} days; {LONGEST_DAYS} is the most"]
-    if numbers != list(range(1, len(numbers) + 1)):
-        found = ", ".join(str(number) for number in numbers)
-        return [f"its days must be 1 to {len(numbers)} in order and without gaps, found {found}"]
-    return []
+        yield ScheduleFault(Fault.NO_DAYS)
+    elif len(numbers) > LONGEST_DAYS:
+        yield ScheduleFault(Fault.TOO_LONG)
+    elif numbers != list(range(1, len(numbers) + 1)):
+        yield ScheduleFault(Fault.GAPS)
 
 
-def _check_rates(schedule: Schedule) -> list[str]:
-    complaints = []
+def _check_rates(schedule: Schedule) -> Iterator[ScheduleFault]:
     for day in schedule.days:
         if day.work is Work.WATER and day.rate != 0:
-            complaints.append(f"day {day.day} is of water and has a rate of {day.rate:g}")
+            yield ScheduleFault(Fault.RATE_OF_WATER, day.day, day.rate)
         elif day.work is not Work.WATER and not 0 < day.rate <= 1:
-            complaints.append(
-                f"the rate of day {day.day} must be over 0 and at most 1, found {day.rate:g}"
-            )
-    return complaints
+            yield ScheduleFault(Fault.RATE, day.day, day.rate)
 
 
-def _check_feedings(schedule: Schedule) -> list[str]:
+def _check_feedings(schedule: Schedule) -> Iterator[ScheduleFault]:
     feedings = [day.day for day in schedule.days if day.work is not Work.WATER]
     if not any(day.work is Work.FEED for day in schedule.days):
-        return ["it has no day with a nitrogen feed"]
-    if schedule.plant_from_day <= max(feedings):
-        return [
-            f"planting on day {schedule.plant_from_day} is not after the last feeding on day "
-            f"{max(feedings)}"
-        ]
-    if schedule.plant_from_day <= len(schedule.days):
-        return [
-            f"planting on day {schedule.plant_from_day} comes before its last day "
-            f"{len(schedule.days)}"
-        ]
-    return []
+        yield ScheduleFault(Fault.NO_NITROGEN)
+    elif schedule.plant_from_day <= max(feedings):
+        yield ScheduleFault(Fault.PLANTED_WHILE_FED, max(feedings))
+    elif schedule.plant_from_day <= len(schedule.days):
+        yield ScheduleFault(Fault.PLANTED_WITHIN, len(schedule.days))
 
 
 _CHECKS = (_check_days, _check_rates, _check_feedings)

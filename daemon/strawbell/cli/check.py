@@ -18,7 +18,7 @@ from msgspec.structs import asdict, replace
 from strawbell.app.identity import settled_in
 from strawbell.cli.early_signals import loading
 from strawbell.cli.reach import able_to_send, daemons_store, reached, read_configuration
-from strawbell.config.shards import twice
+from strawbell.config.places import twice
 from strawbell.edges.machine import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
@@ -82,7 +82,7 @@ def _read_anew(options: argparse.Namespace) -> Configuration:
     """Return the configuration with its secrets."""
     # Here, not above: what checks takes most of the time of a command that finds nothing changed.
     with loading():
-        from strawbell.config.plain import read_plain
+        from strawbell.config.load import read_plain
 
     return read_plain(options.config, os.environ)
 

@@ -81,7 +81,7 @@ def read_kept(
 ) -> Configuration:
     """Return the checked configuration without its secrets, for what reads and records.
 
-    Raises `GrowerError` with every mistake, as `strawbell.config.plain.read_plain` does.
+    Raises `GrowerError` with every mistake, as `strawbell.config.load.read_plain` does.
     """
     chosen = config_path(path, environ)
     key = _key(chosen, environ, today or datetime.now(UTC).date())
@@ -91,7 +91,7 @@ def read_kept(
         return found
     # Here, not above: the libraries that check are what is saved.
     with loading():
-        from strawbell.config.plain import read_plain
+        from strawbell.config.load import read_plain
 
     made = without_secrets(read_plain(path, environ))
     if key is not None:

@@ -20,7 +20,7 @@ from strawbell.app.word import refusal
 from strawbell.cli.check import print_deliveries
 from strawbell.cli.main import text_width
 from strawbell.cli.reach import RELOADED_WITHIN_S, able_to_send
-from strawbell.config.apart import read_apart
+from strawbell.config.places import read_apart
 from strawbell.edges.door import Door, StateLock
 from strawbell.edges.machine import Alarms, SystemClock, SystemdNotify
 from strawbell.edges.store.sqlite_store import SqliteStore

@@ -51,8 +51,8 @@ from strawbell.config.first_plan import (
     read_reach,
     written,
 )
+from strawbell.config.load import read_plain
 from strawbell.config.places import config_path
-from strawbell.config.plain import read_plain
 from strawbell.decision.brief import brief
 from strawbell.edges.forecasts.http import Http
 from strawbell.edges.forecasts.past import from_archive

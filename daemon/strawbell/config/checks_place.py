@@ -13,12 +13,13 @@ from datetime import UTC, datetime
 from difflib import get_close_matches
 from functools import lru_cache
 from importlib import resources
+from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
-from strawbell.config.checks_context import Context
-from strawbell.config.gardens import GardenSection
-from strawbell.config.mistakes import Mistake, finding, shown
-from strawbell.config.outline import Path
+from strawbell.config.build import Context
+from strawbell.config.keys import Path
+from strawbell.config.mistakes import Mistake, did_you_mean, finding, shown
+from strawbell.config.schema import GardenSection
 
 EARTH_RADIUS_KM = 6371.0
 """Mean radius of the earth [km]."""
@@ -143,28 +144,27 @@ def _zone(context: Context, path: Path, garden: GardenSection) -> Mistake | None
         return None
     unsure = context.doubtful(((*path, "latitude"), (*path, "longitude")))
     meant = suggestion(name, None if unsure else (garden.latitude, garden.longitude))
-    remedy = f'Did you mean "{meant}"?' if meant else ""
+    remedy = did_you_mean(f'"{meant}"' if meant else "")
     what = "zone-abbreviation" if abbreviated else "no-such-zone"
-    return finding(what, (*path, "time_zone"), shown(name), meant=remedy)
+    return finding(what, (*path, "time_zone"), shown(name), remedy=remedy)
 
 
 def _coordinates(
     context: Context, path: Path, garden: GardenSection, *, sound: bool
 ) -> Iterator[Mistake]:
     latitude, longitude, zone = garden.latitude, garden.longitude, garden.time_zone
-    found = f"{latitude:g} north, {longitude:g} east"
+    degrees: dict[str, Any] = {"latitude": f"{latitude:g}", "longitude": f"{longitude:g}"}
     where: Path = (*path, "latitude")
     if latitude == 0 and longitude == 0:
-        yield finding("in-the-sea", where, found, reads=["longitude"])
+        yield finding("in-the-sea", where, warning=True, reads=["longitude"], **degrees)
     elif sound and looks_swapped(latitude, longitude, zone):
         yield finding(
             "swapped",
             where,
-            found,
+            warning=True,
             zone=zone,
-            latitude=f"{longitude:g}",
-            longitude=f"{latitude:g}",
             reads=["longitude", "time_zone"],
+            **degrees,
         )
     elif sound and not zone.startswith(("Etc/", "UTC")):
         gap_h = hours_from_sun(longitude, zone, context.today.year)
@@ -172,8 +172,9 @@ def _coordinates(
             yield finding(
                 "far-from-its-clock",
                 (*path, "longitude"),
-                f"{longitude:g} degrees east",
-                gap=f"{gap_h:.0f}",
+                warning=True,
+                longitude=degrees["longitude"],
+                gap=round(gap_h),
                 zone=zone,
                 reads=["latitude", "time_zone"],
             )

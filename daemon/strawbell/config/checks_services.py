@@ -8,13 +8,11 @@ from datetime import time
 from pathlib import Path as FilePath
 from urllib.parse import urlsplit
 
-from msgspec.structs import replace
-
-from strawbell.config.checks_context import Context
-from strawbell.config.mistakes import HIDDEN, Mistake, finding, shown
-from strawbell.config.outline import Path
+from strawbell.config.build import Context
+from strawbell.config.keys import Path
+from strawbell.config.mistakes import Mistake, finding, hidden, shown
 from strawbell.config.reading import Readers, readers_of
-from strawbell.config.services import SECRET_KEYS, EmailSection
+from strawbell.config.schema import SECRET_KEYS, EmailSection
 from strawbell.model.configuration import is_loopback
 
 MM_PER_INCH = 25.4
@@ -23,7 +21,6 @@ INCHES_LIKELY_UNDER_MM = {"rain_hold_mm": 2.0, "dry_day_mm": 0.3}
 CLOCK_CHANGES_END = time(3, 30)
 """Between midnight and this moment a local time may not exist, or twice, when clocks change."""
 PASSWORD_BYTES_MAX = 4096
-_WHO = {Readers.GROUP: "the group", Readers.ALL: "everybody on this machine"}
 
 PORT_SECURITY = {465: ("tls",), 587: ("starttls", "none"), 25: ("starttls", "none")}
 """What speaks on the known ports: TLS from the first byte on 465 (RFC 8314), plain words first on
@@ -39,8 +36,14 @@ def rules(context: Context) -> Iterator[Mistake]:
     for name, least_mm in INCHES_LIKELY_UNDER_MM.items():
         mm = getattr(settings, name)
         if 0 < mm < least_mm:
-            inches = f"{mm * MM_PER_INCH:.1f}"
-            yield finding("inches-for-mm", ("rules", name), f"{mm:g}", mm=f"{mm:g}", meant=inches)
+            yield finding(
+                "inches-for-mm",
+                ("rules", name),
+                f"{mm:g}",
+                warning=True,
+                mm=f"{mm:g}",
+                meant=f"{mm * MM_PER_INCH:.1f}",
+            )
     plant_c, hot_c = settings.plant_below_c, settings.self_heating_c
     if plant_c > hot_c:
         # The defaults of each lie within what the other may be, so that the grower wrote both.
@@ -54,7 +57,7 @@ def times(context: Context) -> Iterator[Mistake]:
     settings = context.settings.times
     if settings.morning < CLOCK_CHANGES_END:
         found, end = settings.morning.isoformat(), CLOCK_CHANGES_END.isoformat()
-        yield finding("clocks-change", ("times", "morning"), found, end=end)
+        yield finding("clocks-change", ("times", "morning"), found, warning=True, end=end)
     for first, later in (("morning", "give_up"), ("morning", "evening")):
         one, other = getattr(settings, first), getattr(settings, later)
         if other <= one:
@@ -65,7 +68,8 @@ def times(context: Context) -> Iterator[Mistake]:
             )
     if settings.quiet_from == settings.quiet_to:
         found = settings.quiet_from.isoformat()
-        yield finding("never-quiet", ("times", "quiet_from"), found, reads=["quiet_to"])
+        path = ("times", "quiet_from")
+        yield finding("never-quiet", path, found, warning=True, reads=["quiet_to"])
 
 
 def forecast_services(context: Context) -> Iterator[Mistake]:
@@ -84,8 +88,14 @@ def forecast_services(context: Context) -> Iterator[Mistake]:
         if parts.scheme != "https" and not is_loopback(host):
             yield finding("service-in-the-clear", path, shown(url))
         if key not in weather.sources:
-            sources = [("weather", "sources")]
-            yield finding("service-not-used", path, shown(url), service=key, reads=sources)
+            yield finding(
+                "service-not-used",
+                path,
+                shown(url),
+                warning=True,
+                service=key,
+                reads=[("weather", "sources")],
+            )
 
 
 def email(context: Context) -> Iterator[Mistake]:
@@ -101,9 +111,13 @@ def email(context: Context) -> Iterator[Mistake]:
     if mail.secrets == ("password_file",) and mail.password_file is not None:
         yield from _password_file(context, mail.password_file)
     if context.readers and context.file_holds_password:
-        who, is_group = _WHO[context.readers], context.readers is Readers.GROUP
-        read = finding("password-in-read-file", ("email", "password"), HIDDEN, who=who)
-        yield replace(read, warning=is_group)
+        yield finding(
+            "password-in-read-file",
+            ("email", "password"),
+            hidden(),
+            warning=context.readers is Readers.GROUP,
+            who=context.readers,
+        )
     doubles = {each for each in mail.recipients if mail.recipients.count(each) > 1}
     if doubles:
         found = ", ".join(shown(each) for each in sorted(doubles))
@@ -114,11 +128,14 @@ def _server(mail: EmailSection) -> Iterator[Mistake]:
     """Yield what is wrong with the way to the server."""
     security: Path = ("email", "security")
     if mail.host is None:
-        yield finding("host-missing", ("email", "host"), "nothing", reads=["via"])
+        yield finding("host-missing", ("email", "host"), reads=["via"])
     elif mail.security == "none" and not is_loopback(mail.host):
-        what = "the password" if mail.secrets else "mail"
         yield finding(
-            "mail-in-the-clear", security, shown(mail.security), sent=what, reads=["host"]
+            "mail-in-the-clear",
+            security,
+            shown(mail.security),
+            password=bool(mail.secrets),
+            reads=["host"],
         )
     if mail.port in READING_PORTS:
         yield finding("port-for-reading", ("email", "port"), str(mail.port), port=mail.port)
@@ -137,20 +154,21 @@ def _login(mail: EmailSection) -> Iterator[Mistake]:
     if others:
         other, listed = others[0], ", ".join(SECRET_KEYS)
         path: Path = ("email", other)
-        yield finding("both-given", path, "both", one=first, other=other, all=listed, reads=keys)
+        yield finding("both-given", path, one=first, other=other, all=listed, reads=keys)
     if first and mail.username is None:
-        yield finding("username-missing", ("email", "username"), "nothing", reads=keys)
+        yield finding("username-missing", ("email", "username"), reads=keys)
     if mail.username is not None and not first:
-        missing = finding("password-missing", ("email", "password"), "nothing", reads=keys)
-        yield replace(missing, secret=True)
+        yield finding("password-missing", ("email", "password"), secret=True, reads=keys)
 
 
 def _not_for_sendmail(mail: EmailSection) -> Iterator[Mistake]:
     """Yield what the sendmail program does not ask for."""
     for key in ("host", "port", "security", "username", *SECRET_KEYS):
         if key in mail.model_fields_set and getattr(mail, key) is not None:
-            found = HIDDEN if key in SECRET_KEYS else shown(getattr(mail, key))
-            yield finding("not-for-sendmail", ("email", key), found, key=key, reads=["via"])
+            found = hidden() if key in SECRET_KEYS else shown(getattr(mail, key))
+            yield finding(
+                "not-for-sendmail", ("email", key), found, warning=True, key=key, reads=["via"]
+            )
 
 
 def push(context: Context) -> Iterator[Mistake]:
@@ -173,7 +191,7 @@ def household(context: Context) -> Iterator[Mistake]:
         for name in helper.gardens:
             if name not in known:
                 listed = ", ".join(f'"{each}"' for each in known)
-                yield finding("no-such-garden", (*path, "gardens"), shown(name), known=listed)
+                yield finding("no-such-garden", (*path, "gardens"), shown(name), allowed=listed)
 
 
 def inbox(context: Context) -> Iterator[Mistake]:
@@ -182,7 +200,7 @@ def inbox(context: Context) -> Iterator[Mistake]:
     if box is None:
         return
     if mail is None:
-        yield finding("inbox-without-mail", ("inbox",), "no [email]")
+        yield finding("inbox-without-mail", ("inbox",), warning=True)
         return
     if box.security == "none" and not is_loopback(box.host):
         path = ("inbox", "security")
@@ -190,7 +208,7 @@ def inbox(context: Context) -> Iterator[Mistake]:
     has_secret = box.password or mail.secrets
     if (box.username or mail.username) is None or not has_secret:
         login = [("email", "username"), ("email", "password")]
-        yield finding("inbox-without-login", ("inbox", "username"), "nothing", reads=login)
+        yield finding("inbox-without-login", ("inbox", "username"), warning=True, reads=login)
 
 
 def password_path(folder: FilePath, written: str) -> FilePath:
@@ -210,21 +228,21 @@ def read_password(path: FilePath) -> str:
 def _password_file(context: Context, written: str) -> Iterator[Mistake]:
     where: Path = ("email", "password_file")
     # The value is shown only where it is plainly a path: some write the password itself here.
-    found = shown(written) if written.startswith(("/", "~", "./")) else HIDDEN
+    found = shown(written) if written.startswith(("/", "~", "./")) else hidden()
     try:
         path = password_path(context.folder, written)
         if not path.is_file():
             # Where even its folder is not in sight, a unit may bring it, as /run/credentials.
             elsewhere = not path.parent.exists()
-            yield replace(finding("no-password-file", where, found), secret=elsewhere)
+            yield finding("no-password-file", where, found, secret=elsewhere)
             return
         readers = readers_of(path.stat().st_mode)
         if readers:
-            read = finding("password-file-read", where, found, who=_WHO[readers])
-            yield replace(read, warning=readers is Readers.GROUP)
+            is_group = readers is Readers.GROUP
+            yield finding("password-file-read", where, found, warning=is_group, who=readers)
         if not read_password(path):
             yield finding("password-file-empty", where, found)
     except PermissionError:
-        yield replace(finding("password-file-closed", where, found), secret=True)
+        yield finding("password-file-closed", where, found, secret=True)
     except (OSError, ValueError):
         yield finding("password-file-unreadable", where, found)

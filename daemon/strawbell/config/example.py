@@ -1,5 +1,8 @@
 """Tell every setting, from the schema: as config.example.toml, or one by one.
 
+The docstrings of the schema are the manual, and it is written in English: neither they nor the few
+words around them here are messages of the catalogue. What is said of a mistake is one.
+
 `python -m strawbell.config.example` prints the example.
 """
 
@@ -11,7 +14,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date, time
 from enum import Enum
 
-from strawbell.config.outline import Key, Kind, keys_in, outline
+from strawbell.config.keys import Key, Kind, keys_in, outline
 
 WIDTH = 96
 """Longest line of the example."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+import textwrap
 from collections.abc import Iterator, Mapping
 from datetime import date, timedelta
 from difflib import get_close_matches
@@ -18,10 +19,13 @@ from msgspec import Struct
 from strawbell.agronomy.bales import BALES
 from strawbell.agronomy.crop_table import CROPS, NOT_IN_BALES
 from strawbell.agronomy.feeds import FEEDS, LEAST_NITROGEN_PERCENT, parse_label
-from strawbell.config.base import said
+from strawbell.config.build import why_against
+from strawbell.config.mistakes import did_you_mean, said
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.feeds import FeedForm, Label
 from strawbell.model.garden import Method, Place, Straw
+from strawbell.words.catalogue import BRITISH
+from strawbell.words.catalogue import Place as Said
 
 MOST_BALES = 1000
 """As the schema has it."""
@@ -148,7 +152,7 @@ def read_bales(text: str) -> Bales:
             straw = Straw(word)
         else:
             known = ", ".join([*BALES, *(each.value for each in Straw)])
-            raise _refusal("word-unknown", word, known=known)
+            raise _refusal("word-unknown", word, allowed=known)
     return Bales(int(words[0]), size, straw)
 
 
@@ -173,7 +177,8 @@ def _feed(text: str) -> ShelfFeed:
         raise _refusal("no-numbers-of-a-bag", printed[0]) from None
     if known is not None and known.label == label:
         return ShelfFeed(known.name, known.label, known.form, built_in=True)
-    shown = name[:1].upper() + name[1:] if name else f"Feed {label}"
+    own = BRITISH.say("first-plan.own-feed", label=str(label))
+    shown = name[:1].upper() + name[1:] if name else own
     return ShelfFeed(shown if known is None else f"{shown} {label}", label, form, built_in=False)
 
 
@@ -198,11 +203,12 @@ def _crop(text: str) -> Sown:
         if name in CROPS:
             return Sown(name, int(match[1]), method)
         if name in NOT_IN_BALES:
-            raise _refusal("crop-badly-in-bales", text, crop=name, why=NOT_IN_BALES[name])
+            raise _refusal(
+                "crop-badly-in-bales", text, crop=name, why=why_against(NOT_IN_BALES[name])
+            )
     near = get_close_matches(wanted, list(CROPS), n=3, cutoff=LIKENESS)
-    hint = f"Did you mean {' or '.join(near)}?" if near else ""
-    known = ", ".join(CROPS)
-    raise GrowerError(Problem(**said("crop-not-known", wanted=wanted, known=known, meant=hint)))
+    places = {"allowed": ", ".join(CROPS), "remedy": did_you_mean(BRITISH.listing(near, "or"))}
+    raise GrowerError(Problem(**said("crop-not-known", wanted=wanted, **places)))
 
 
 def _singulars(name: str) -> Iterator[str]:
@@ -246,8 +252,8 @@ def read_reach(text: str) -> Reach:
     return Reach(address, desktop, push)
 
 
-def _refusal(name: str, found: str, **places: object) -> GrowerError:
-    return GrowerError(Problem(found=repr(found[:80]), **said(name, **places)))
+def _refusal(name: str, found: str, **places: Said | date) -> GrowerError:
+    return GrowerError(Problem(**said(name, found=repr(found[:80]), **places)))
 
 
 def written(plan: FirstPlan) -> str:
@@ -262,7 +268,19 @@ def written(plan: FirstPlan) -> str:
     layout.filters["toml"] = partial(json.dumps, ensure_ascii=False)
     nitrogen, finishing = feeds_meant(plan.feeds)
     template = layout.get_template("first_plan.toml.j2")
-    return template.render(plan=plan, nitrogen=nitrogen, finishing=finishing, nowhere=Reach())
+    return template.render(
+        plan=plan,
+        nitrogen=nitrogen,
+        finishing=finishing,
+        nowhere=Reach(),
+        say=BRITISH.say,
+        comment=_comment,
+    )
+
+
+def _comment(said: str) -> str:
+    """Return what is said as lines of a comment."""
+    return textwrap.fill(said, 96, initial_indent="# ", subsequent_indent="# ")
 
 
 def feeds_meant(feeds: tuple[ShelfFeed, ...]) -> tuple[ShelfFeed | None, ShelfFeed | None]:

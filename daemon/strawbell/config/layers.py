@@ -15,10 +15,10 @@ from pathlib import Path as FilePath
 
 from msgspec import Struct, field
 
-from strawbell.config.mistakes import Mistake, clean, finding, shown, value_at
-from strawbell.config.outline import Key, Kind, Path, outline
-from strawbell.config.schema import ENVIRONMENT_PREFIX, NESTED
-from strawbell.config.services import SECRET_KEYS
+from strawbell.config.keys import Key, Kind, Path, outline
+from strawbell.config.mistakes import Mistake, clean, did_you_mean, finding, shown, value_at
+from strawbell.config.schema import ENVIRONMENT_PREFIX, NESTED, SECRET_KEYS
+from strawbell.words.catalogue import BRITISH
 
 CREDENTIALS_FOLDER = "CREDENTIALS_DIRECTORY"
 """Where systemd puts the credentials of a unit (systemd.exec, "Credentials")."""
@@ -70,15 +70,20 @@ def _variables(environ: Mapping[str, str], layers: Layers) -> Iterator[tuple[Key
         names = names or _names()
         rest = variable[len(ENVIRONMENT_PREFIX) :].lower()
         key = names.get(tuple(rest.split(NESTED)))
-        origin = f"environment variable {clean(variable)}"
+        origin = BRITISH.say("place.variable", name=clean(variable))
         if key is not None:
             yield key, origin, environ[variable]
         elif NESTED in rest:
             spelled = [NESTED.join(name) for name in names]
             near = get_close_matches(rest, spelled, n=1, cutoff=0.6)
-            meant = f"Did you mean {ENVIRONMENT_PREFIX}{near[0].upper()}?" if near else ""
+            meant = did_you_mean(ENVIRONMENT_PREFIX + near[0].upper() if near else "")
             layers.mistakes.append(
-                finding("no-such-variable", origin=origin, prefix=ENVIRONMENT_PREFIX, meant=meant)
+                finding(
+                    "no-such-variable",
+                    name=clean(variable),
+                    prefix=ENVIRONMENT_PREFIX,
+                    remedy=meant,
+                )
             )
             layers.secrets.append(environ[variable])
 
@@ -97,12 +102,12 @@ def _credentials(environ: Mapping[str, str], layers: Layers) -> Iterator[tuple[K
         key = names.get(tuple(file.name.removeprefix(CREDENTIAL_PREFIX).lower().split(NESTED)))
         if key is None:
             continue
-        origin = f"credential {clean(file.name)}"
+        origin = BRITISH.say("place.credential", name=clean(file.name))
         try:
             with file.open("rb") as opened:
                 text = opened.read(CREDENTIAL_BYTES_MAX).decode("utf-8")
         except (OSError, UnicodeDecodeError):
-            layers.mistakes.append(finding("credential", key.path, origin=origin))
+            layers.mistakes.append(finding("credential", key.path, name=clean(file.name)))
             layers.tainted.add(key.path)
             continue
         if text.strip():  # An empty one stands in for a file that the unit did not find.
@@ -118,7 +123,7 @@ def _lay(layers: Layers, key: Key, text: str, origin: str) -> None:
         value = from_text(text, key)
     except ValueError:
         found = shown(text, key.name)
-        wrong = finding("wrong-kind", path, found, allowed=key.allowed, remedy="")
+        wrong = finding("wrong-kind", path, found, allowed=key.allowed)
         layers.mistakes.append(wrong)
         layers.origins[path] = origin
         layers.tainted.add(path)

@@ -1,37 +1,56 @@
 """Load the configuration: everything that is wrong is told in one run.
 
 The way of a configuration: read the file (`reading`), lay environment and credentials over it
-(`layers`), take out unknown keys (`unknown`), validate (`validate`), check what belongs together
-(`checks`), build the gardens (`build`). Only the result is kept; neither text nor raw values.
+(`layers`), take out unknown keys and validate (`validate`), check what belongs together (`CHECKS`),
+build the gardens (`build`), and put the rest into plain values. Only the result is kept; neither
+text nor raw values.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
 from pydantic import SecretStr
 
-from strawbell.config import reading as files
-from strawbell.config.build import gardens_of
-from strawbell.config.checks import check
-from strawbell.config.checks_context import Context
+from strawbell.config import checks_place, reading
+from strawbell.config import checks_plan as plan
+from strawbell.config import checks_services as services
+from strawbell.config import checks_supplies as supplies
+from strawbell.config.build import Context, gardens_of, supplies_of
 from strawbell.config.checks_services import password_path, read_password
 from strawbell.config.layers import Layers, lay_over
-from strawbell.config.mistakes import Labels, Mistake, finding, problem_of, secrets_in, value_at
+from strawbell.config.mistakes import Labels, Mistake, problem_of, said, secrets_in, value_at
 from strawbell.config.places import config_path, garden_files
 from strawbell.config.schema import Settings
-from strawbell.config.supplies_at_hand import Supplies, supplies_of
-from strawbell.config.validate import Validated, validate
+from strawbell.config.validate import validate
 from strawbell.errors import GrowerError, Problem
+from strawbell.model.configuration import (
+    Configuration,
+    Helper,
+    Household,
+    InboxSettings,
+    MailSettings,
+    PushSettings,
+    WeatherSettings,
+)
 from strawbell.model.garden import Garden
+from strawbell.words.catalogue import BRITISH
 
-WARNING = "worth a look: "
-"""What a warning begins with where it stands among mistakes."""
+CHECKS: tuple[Callable[[Context], Iterator[Mistake]], ...] = (
+    plan.emptiness, plan.duplicate_names, checks_place.places, plan.starts, plan.plantings,
+    plan.too_many_plants, plan.harvests, plan.crowding, plan.raw_manure,
+    supplies.days_fed, supplies.feeds_in_use, supplies.doses, plan.nothing_ahead,
+    supplies.feeds, supplies.schedules, supplies.crops,
+    services.rules, services.times, services.forecast_services,
+    services.email, services.household, services.inbox, services.push,
+)  # fmt: skip
+"""What a schema cannot say: whether the values make sense together. Each is a generator of
+findings; `reads` names the values that one rests on, so that nothing is said about values that are
+wrong themselves."""
 
 
 class Loaded(Struct, frozen=True):
@@ -57,43 +76,46 @@ def load(
     `today` is only used to tell whether the plan lies in the past.
     """
     chosen = config_path(path, environ)
-    reading = files.read(chosen)
+    read = reading.read(chosen)
     for each in garden_files(chosen):
-        files.join(reading, each)
-    layers = lay_over(reading.data, environ)
-    labels = Labels(chosen.name, reading.positions, layers.data, layers.origins, reading.files)
+        reading.join(read, each)
+    layers = lay_over(read.data, environ)
+    labels = Labels(chosen.name, read.positions, layers.data, layers.origins, read.files)
     # Taken before values are moved and mended; the list is only used to strike secrets out.
     secrets = [*layers.secrets, *secrets_in(layers.data)]
     holds_password = _holds_password(layers)
-    mistakes = [*reading.mistakes, *layers.mistakes]
-    settings: Settings | None = None
-    supplies: Supplies | None = None
-    if reading.complete:
-        validated = validate(
-            layers.data, labels, reading.tainted | layers.tainted, reading.doubtful
-        )
+    mistakes = [*read.mistakes, *layers.mistakes]
+    context: Context | None = None
+    if read.complete:
+        validated = validate(layers.data, labels, read.tainted | layers.tainted, read.doubtful)
         mistakes += validated.mistakes
-        settings = validated.settings
-        if settings is not None:
-            supplies = supplies_of(settings)
+        if validated.settings is not None:
             context = Context(
-                settings=settings,
-                supplies=supplies,
+                settings=validated.settings,
+                supplies=supplies_of(validated.settings),
                 today=today or datetime.now(UTC).date(),
                 folder=chosen.parent,
-                readers=reading.readers,
+                readers=read.readers,
                 file_holds_password=holds_password,
                 doubtful=validated.rests_on_doubt,
             )
-            mistakes += _sound(check(context), validated)
-    found = _sorted(mistakes, labels, secrets)
-    if found.problems or settings is None or supplies is None:
-        marked = [replace(each, what=WARNING + each.what) for each in found.warnings]
-        raise GrowerError([*found.problems, *found.missing_secrets, *marked])
-    if not found.missing_secrets:
+            found = (each for check in CHECKS for each in check(context))
+            # What rests on values that are wrong themselves is left out.
+            mistakes += (
+                each for each in found if not validated.rests_on_doubt((each.path, *each.reads))
+            )
+    problems, warnings, missing_secrets = _sorted(mistakes, labels, secrets)
+    if problems or context is None:
+        marked = (
+            replace(each, what=BRITISH.say("configuration.look", what=each.what))
+            for each in warnings
+        )
+        raise GrowerError([*problems, *missing_secrets, *marked])
+    settings = context.settings
+    if not missing_secrets:
         settings = _with_password(settings, chosen.parent)
-    gardens = gardens_of(settings, supplies)
-    return Loaded(settings, gardens, found.warnings, chosen, found.missing_secrets)
+    gardens = gardens_of(settings, context.supplies)
+    return Loaded(settings, gardens, warnings, chosen, missing_secrets)
 
 
 def _holds_password(layers: Layers) -> bool:
@@ -103,25 +125,18 @@ def _holds_password(layers: Layers) -> bool:
     )
 
 
-def _sound(findings: Iterable[Mistake], validated: Validated) -> list[Mistake]:
-    """Leave out what rests on values that are wrong themselves."""
-    return [each for each in findings if not validated.rests_on_doubt((each.path, *each.reads))]
-
-
-class _Sorted(NamedTuple):
-    problems: tuple[Problem, ...]
-    warnings: tuple[Problem, ...]
-    missing_secrets: tuple[Problem, ...]
-
-
-def _sorted(mistakes: list[Mistake], labels: Labels, secrets: list[str]) -> _Sorted:
-    """Return what was found by its weight, each once, in the order of the file."""
+def _sorted(
+    mistakes: list[Mistake], labels: Labels, secrets: list[str]
+) -> tuple[tuple[Problem, ...], tuple[Problem, ...], tuple[Problem, ...]]:
+    """Return problems, warnings and missing secrets, each once, in the order of the file."""
     in_order = sorted(mistakes, key=lambda each: each.line or labels.line_of(each.path) or 0)
-    found: tuple[dict[Problem, None], ...] = ({}, {}, {})
+    problems: dict[Problem, None] = {}
+    warnings: dict[Problem, None] = {}
+    missing: dict[Problem, None] = {}
     for each in in_order:
-        weight = 1 if each.warning else 2 if each.secret else 0
-        found[weight][problem_of(each, labels, secrets)] = None
-    return _Sorted(*(tuple(kind) for kind in found))
+        kind = warnings if each.warning else missing if each.secret else problems
+        kind[problem_of(each, labels, secrets)] = None
+    return tuple(problems), tuple(warnings), tuple(missing)
 
 
 def _with_password(settings: Settings, folder: Path) -> Settings:
@@ -132,7 +147,81 @@ def _with_password(settings: Settings, folder: Path) -> Settings:
     try:
         password = read_password(password_path(folder, mail.password_file))
     except (OSError, ValueError):
-        gone = finding("password-file-gone").what
-        raise GrowerError(Problem(gone, where="[email] password_file")) from None
+        gone = Problem(where="[email] password_file", **said("password-file-gone"))
+        raise GrowerError(gone) from None
     filled = mail.model_copy(update={"password": SecretStr(password)})
     return settings.model_copy(update={"email": filled})
+
+
+def read_plain(path: Path | None, environ: Mapping[str, str]) -> Configuration:
+    """Return the checked configuration; raise `GrowerError` with every mistake in it."""
+    return plain(load(path, environ))
+
+
+def plain(loaded: Loaded) -> Configuration:
+    """Return the values of a loaded configuration."""
+    settings = loaded.settings
+    mail, push, household = settings.email, settings.push, settings.household
+    urls = settings.weather.base_urls.model_dump(by_alias=True)
+    return Configuration(
+        path=str(loaded.path),
+        gardens=loaded.gardens,
+        weather=WeatherSettings(
+            sources=tuple(settings.weather.sources),
+            contact=settings.weather.contact,
+            base_urls={name: url for name, url in urls.items() if url},
+        ),
+        mail=_mail(loaded),
+        household=Household(
+            household.merge,
+            tuple(
+                Helper(
+                    each.address,
+                    each.name or "",
+                    tuple(each.gardens),
+                    only_water=each.work == "water",
+                    only_while_away=each.when == "away",
+                )
+                for each in household.helpers
+            ),
+        ),
+        inbox=_inbox(loaded),
+        push=PushSettings(push.url, push.topic, _told(push.token), _told(push.answer_token))
+        if push
+        else None,
+        desktop=settings.desktop.enabled,
+        notices=settings.folder.path,
+        calendars=settings.calendar.path,
+        state=settings.state.path,
+        warnings=loaded.warnings,
+        missing_secrets=loaded.missing_secrets,
+        rests_on=(str(password_path(loaded.path.parent, mail.password_file)),)
+        if mail and mail.password_file
+        else (),
+    )
+
+
+def _told(secret: SecretStr | None) -> str | None:
+    return secret.get_secret_value() if secret else None
+
+
+def _inbox(loaded: Loaded) -> InboxSettings | None:
+    inbox, email = loaded.settings.inbox, loaded.settings.email
+    if inbox is None or email is None:
+        return None
+    address = inbox.address or email.effective_sender
+    return InboxSettings(
+        inbox.host, inbox.effective_port, inbox.security, address, inbox.folder,
+        inbox.poll_every_min, inbox.username, _told(inbox.password),
+    )  # fmt: skip
+
+
+def _mail(loaded: Loaded) -> MailSettings | None:
+    email = loaded.settings.email
+    if email is None:
+        return None
+    return MailSettings(
+        email.host if email.via == "smtp" else None, email.effective_port, email.security,
+        email.effective_sender, tuple(email.recipients), email.username, _told(email.password),
+        email.password_command, email.oauth_token_command,
+    )  # fmt: skip

@@ -10,13 +10,12 @@ from difflib import SequenceMatcher
 
 from msgspec import Struct, field
 
-from strawbell.config.base import findings, said
-from strawbell.config.outline import Kind, Path, key_at
+from strawbell.config.keys import Kind, Path, key_at
 from strawbell.errors import Problem
+from strawbell.words.catalogue import BRITISH, Place
 
 SHOWN_LETTERS = 60
 """How much of a value is shown in a message."""
-HIDDEN = "(not shown)"
 SECRET_LETTERS_MIN = 4
 """Shorter texts are not struck out of messages: they stand in ordinary words too."""
 _CUT = SHOWN_LETTERS - 10
@@ -57,23 +56,50 @@ def finding(
     reads: Iterable[str | Path] = (),
     line: int | None = None,
     file: str = "",
-    **places: object,
+    warning: bool = False,
+    secret: bool = False,
+    **places: Place | date,
 ) -> Mistake:
-    """Return a finding of the table at a path, with what stands in its `{places}`.
+    """Return a finding of the catalogue at a path, with what stands in its places.
 
     It rests on the value at the path and on those that it `reads`; one given by its key alone
     stands in the same table. It is not told where one of them is wrong itself.
     """
-    rests_on = tuple((*path[:-1], each) if isinstance(each, str) else each for each in reads)
+    rows = said(name, found=found, **places)
     return Mistake(
-        path=path,
-        found=found,
-        warning=findings()[name].get("warning", False),
+        rows["what"],
+        path,
+        rows["found"],
+        rows["allowed"],
+        rows["remedy"],
+        warning=warning,
+        secret=secret,
         line=line,
         file=file,
-        reads=rests_on,
-        **said(name, **places),
+        reads=tuple((*path[:-1], each) if isinstance(each, str) else each for each in reads),
     )
+
+
+def said(name: str, /, **places: Place | date) -> dict[str, str]:
+    """Return the rows of a finding; one that it does not have is what the check gives for it.
+
+    Dates are said as they are written in the file.
+    """
+    given = {key: str(each) if isinstance(each, date) else each for key, each in places.items()}
+    rows = {"what": BRITISH.say(f"finding.{name}.what", **given)}
+    for row in ("found", "allowed", "remedy"):
+        rows[row] = BRITISH.known(f"finding.{name}.{row}", **given) or str(given.get(row, ""))
+    return rows
+
+
+def did_you_mean(name: str) -> str:
+    """Return the question whether a name was meant, "" for none."""
+    return BRITISH.say("remedy.meant", name=name) if name else ""
+
+
+def hidden() -> str:
+    """Return what stands in a message in place of a password."""
+    return BRITISH.say("shown.hidden")
 
 
 class Positions(Struct):
@@ -109,14 +135,14 @@ class Labels(Struct):
         """Return file, line and key in the grower's words."""
         for path, origin in self.origins.items():
             if path == mistake.path[: len(path)]:
-                return f"{origin} ({self.key(mistake.path)})"
-        line = mistake.line or self.line_of(mistake.path)
-        file = mistake.file or self.files.get(mistake.path[:2], self.file)
-        head = f"{file}, line {line}" if line else file
-        if mistake.column:
-            head = f"{head}, column {mistake.column}"
-        key = self.key(mistake.path)
-        return f"{head}: {key}" if key else head
+                return BRITISH.say("place.origin", origin=origin, key=self.key(mistake.path))
+        return BRITISH.say(
+            "place.line",
+            file=mistake.file or self.files.get(mistake.path[:2], self.file),
+            line=mistake.line or self.line_of(mistake.path),
+            column=mistake.column,
+            key=self.key(mistake.path),
+        )
 
     def key(self, path: Path) -> str:
         """Return a path as headers and names: `[[gardens]] "Mill lane", latitude`."""
@@ -142,16 +168,19 @@ class Labels(Struct):
     def _item(self, path: Path) -> str:
         """Return one of several tables, by its name where it has one."""
         names = [part for part in path if isinstance(part, str)]
-        number = path[-1]
         key = key_at(path)
-        if key is None or key.kind is not Kind.TABLES:
-            return f"{clean(str(names[-1]))} number {int(number) + 1}"
-        item = value_at(self.data, path)
-        name = None
-        if isinstance(item, Mapping):
-            name = next((item[k] for k in ("name", "crop") if isinstance(item.get(k), str)), None)
-        head = f"[[{'.'.join(names)}]]"
-        return f"{head} {shown(name)}" if name else f"{head} number {int(number) + 1}"
+        head, name = clean(names[-1]), None
+        if key is not None and key.kind is Kind.TABLES:
+            head, item = f"[[{'.'.join(names)}]]", value_at(self.data, path)
+            if isinstance(item, Mapping):
+                given = (item.get(each) for each in ("name", "crop"))
+                name = next((each for each in given if isinstance(each, str)), None)
+        number = int(path[-1]) + 1
+        return (
+            f"{head} {shown(name)}"
+            if name
+            else BRITISH.say("place.number", name=head, number=number)
+        )
 
     def _as_written(self, path: Path) -> Path:
         for length in range(len(path), 0, -1):
@@ -176,13 +205,16 @@ def value_at(data: object, path: Path) -> object:
 def problem_of(mistake: Mistake, labels: Labels, secrets: Iterable[str] = ()) -> Problem:
     """Return a mistake as a problem, printable and with every known secret struck out."""
     said = (mistake.what, labels.where(mistake), mistake.found, mistake.allowed, mistake.remedy)
-    what, where, found, allowed, remedy = map(printable, said)
+    # Amounts are said with a blank that holds them together, which no terminal needs.
+    what, where, found, allowed, remedy = (
+        printable(text.replace("\N{NO-BREAK SPACE}", " ")) for text in said
+    )
     for form in _forms(secrets):
         what, where, found, remedy = (
-            text.replace(form, HIDDEN) for text in (what, where, found, remedy)
+            text.replace(form, hidden()) for text in (what, where, found, remedy)
         )
         # Names of keys stand here; a secret that is a part of one is not given away by it.
-        allowed = re.sub(rf"(?<!\w){re.escape(form)}(?!\w)", HIDDEN, allowed)
+        allowed = re.sub(rf"(?<!\w){re.escape(form)}(?!\w)", hidden(), allowed)
     return Problem(what, where, found, allowed, remedy)
 
 
@@ -232,7 +264,7 @@ def clean(text: str) -> str:
 def shown(value: object, name: str = "") -> str:
     """Return a value as it would be written in TOML, shortened; nothing of a password."""
     if name and is_secret(name):
-        return HIDDEN
+        return hidden()
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
@@ -242,15 +274,15 @@ def shown(value: object, name: str = "") -> str:
     if isinstance(value, (date, time)):
         return value.isoformat()
     if isinstance(value, Mapping):
-        return "a table"
+        return BRITISH.say("shown.table")
     if isinstance(value, (list, tuple)):
         if any(isinstance(each, Mapping) for each in value):
-            return "a list of tables"
+            return BRITISH.say("shown.tables")
         return clean("[" + ", ".join(shown(each) for each in value[:SHOWN_LETTERS]) + "]")
     return clean(_number(value))
 
 
 def _number(value: object) -> str:
     if isinstance(value, int) and value.bit_length() > SHOWN_LETTERS * 4:
-        return "a number of very many digits"
+        return BRITISH.say("shown.digits")
     return str(value)

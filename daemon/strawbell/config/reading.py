@@ -15,17 +15,108 @@ import stat
 import tomllib
 from bisect import bisect_left
 from collections.abc import Iterator
+from datetime import date
 from enum import Enum
 from pathlib import Path as FilePath
 
 from msgspec import Struct, field
 from msgspec.structs import replace
 
-from strawbell.config.mistakes import HIDDEN, Mistake, Positions, clean, finding, is_secret
-from strawbell.config.outline import Path, key_at
+from strawbell.config.keys import Key, Kind, Path, key_at
+from strawbell.config.mistakes import (
+    Mistake,
+    Positions,
+    clean,
+    finding,
+    hidden,
+    is_secret,
+    printable,
+    said,
+)
 from strawbell.config.places import GARDENS_FOLDER
-from strawbell.config.syntax import MANY_DIGITS, hint, in_plain_words
 from strawbell.errors import GrowerError, Problem
+from strawbell.words.catalogue import BRITISH
+
+say = BRITISH.say
+
+_SLIPS = (
+    (re.compile(r"Illegal character '\\n'|Unterminated string|Unclosed string"),
+     "quote"),
+    (re.compile(r"Unclosed array"), "bracket"),
+    (re.compile(r"Unclosed inline table"), "brace"),
+    (re.compile(r"Invalid date or datetime"), "date"),
+    (re.compile(r"Expected '=' after a key"), "equals"),
+    (re.compile(r"Expected newline or end of document"),
+     "after"),
+    (re.compile(r"Invalid value"), "value"),
+    (re.compile(r"Invalid statement|Invalid initial character"),
+     "line"),
+    (re.compile(r"Unescaped '\\\\'|escape", re.IGNORECASE),
+     "backslash"),
+)  # fmt: skip
+MANY_DIGITS = re.compile(r"[0-9_]{4000,}")
+_CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::\d{2})?$")
+_MERIDIAN = re.compile(r"(\d{1,2})(?::(\d{2}))?\s*([ap])\.?m\.?$", re.IGNORECASE)
+_SLASHED = re.compile(r"\d{1,2}[/.]\d{1,2}[/.]\d{2,4}$")
+_ISO_DAY = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})$")
+_DECIMAL_COMMA = re.compile(r"-?\d+,\d+$")
+_SWITCHES = {"yes": "true", "on": "true", "true": "true",
+             "no": "false", "off": "false", "false": "false"}  # fmt: skip
+HOURS_OF_HALF_DAY = 12
+HOURS_OF_DAY = 24
+
+
+def slip_of(message: str) -> str | None:
+    """Return which slip the reader means, as the finding "toml" chooses by it, None for another."""
+    return next((slip for pattern, slip in _SLIPS if pattern.search(message)), None)
+
+
+def hint(value: str, key: Key | None) -> str:
+    """Return what a value was probably meant to be, as a sentence, or nothing."""
+    text = value.split(" #", 1)[0].strip().strip("\"'")
+    found = time_hint(text) or date_hint(text)
+    if found:
+        return found
+    if text.lower() in _SWITCHES and (key is None or key.kind is Kind.SWITCH):
+        return say("remedy.without-quotes", value=_SWITCHES[text.lower()])
+    if _DECIMAL_COMMA.match(text):
+        return say("remedy.point", value=text.replace(",", "."))
+    if value.count('"') % 2 or value.count("'") % 2:
+        return say("remedy.close")
+    texts = key is not None and key.kind in (Kind.TEXT, Kind.CHOICE)
+    if texts and re.match(r"[^\W\d]", text) and '"' not in text:
+        return say("remedy.quotes", value=text[:60])
+    return ""
+
+
+def time_hint(text: str) -> str:
+    """Return how a time of day is written, where the text looks like one."""
+    meridian = _MERIDIAN.match(text)
+    if meridian and 1 <= int(meridian[1]) <= HOURS_OF_HALF_DAY:
+        hour = int(meridian[1]) % HOURS_OF_HALF_DAY
+        hour += HOURS_OF_HALF_DAY if meridian[3].lower() == "p" else 0
+        return say("remedy.without-quotes", value=f"{hour:02}:{meridian[2] or '00'}:00")
+    clock = _CLOCK.match(text)
+    if not clock:
+        return ""
+    if int(clock[1]) >= HOURS_OF_DAY:
+        return say("remedy.day-runs")
+    return say("remedy.without-quotes", value=f"{int(clock[1]):02}:{clock[2]}:00")
+
+
+def date_hint(text: str) -> str:
+    """Return how a date is written, where the text looks like one."""
+    if _SLASHED.match(text):
+        return say("remedy.date")
+    day = _ISO_DAY.match(text)
+    if not day:
+        return ""
+    try:
+        meant = date(int(day[1]), int(day[2]), int(day[3]))
+    except ValueError:
+        return say("remedy.no-such-day")
+    return say("remedy.without-quotes", value=meant.isoformat())
+
 
 BYTES_MAX = 1_048_576
 """Largest file read, each of them: a hundred gardens take a tenth of it, and a club has files."""
@@ -85,8 +176,8 @@ def read(path: FilePath) -> Reading:
 
 
 def _refusal(name: str, path: FilePath, found: str = "") -> GrowerError:
-    said = finding(name, folder=path.name)
-    return GrowerError(Problem(said.what, clean_path(path), found, said.allowed, said.remedy))
+    about = said(name, found=found, folder=path.name)
+    return GrowerError(Problem(where=clean_path(path), **about))
 
 
 def clean_path(path: FilePath) -> str:
@@ -126,8 +217,8 @@ def _decode(raw: bytes, reading: Reading) -> str:
         return raw.decode("utf-8")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        found = f"byte 0x{raw[error.start]:02x}"
-        reading.mistakes.append(finding("not-utf-8", (), found, line=line))
+        byte = f"0x{raw[error.start]:02x}"
+        reading.mistakes.append(finding("not-utf-8", line=line, byte=byte))
         return raw.decode("utf-8", errors="replace")
 
 
@@ -138,7 +229,7 @@ def _parse(lines: list[str], reading: Reading) -> None:
         try:
             reading.data = tomllib.loads("\n".join(lines))
         except RecursionError:
-            reading.mistakes.append(finding("too-deep", what="brackets"))
+            reading.mistakes.append(finding("too-deep", brackets=True))
             break
         except ValueError as error:
             _step_over(str(error), lines, reading)
@@ -146,7 +237,7 @@ def _parse(lines: list[str], reading: Reading) -> None:
         if not _is_deep(reading.data):
             return
         reading.data = {}
-        reading.mistakes.append(finding("too-deep", what="tables"))
+        reading.mistakes.append(finding("too-deep", brackets=False))
         break
     reading.complete = False
     del reading.mistakes[RECOVERIES_MAX // 2 :]
@@ -237,25 +328,30 @@ def _broken_value(path: Path, value: str, message: str) -> Mistake:
     key = key_at(path)
     allowed = key.allowed if key else ""
     if MANY_DIGITS.search(value):
-        return finding("long-number", path, "a number of very many digits", allowed=allowed)
+        return finding("long-number", path, allowed=allowed)
     # The rest of a broken line may be another line, run together with it.
     is_run_on = "=" in value or (
         path[:1] == ("email",) and not _ONE_WORD.fullmatch(value.split("#", maxsplit=1)[0])
     )
-    hidden = key is None or is_secret(key.name) or is_run_on
-    found = "" if not path else HIDDEN if hidden else clean(value.strip())
-    remedy = "" if hidden else hint(value, key)
-    return Mistake(in_plain_words(message), path, found, allowed, remedy)
+    is_hidden = key is None or is_secret(key.name) or is_run_on
+    found = "" if not path else hidden() if is_hidden else clean(value.strip())
+    remedy = "" if is_hidden else hint(value, key)
+    return finding(
+        "toml",
+        path,
+        found,
+        slip=slip_of(message),
+        message=printable(message),
+        allowed=allowed,
+        remedy=remedy,
+    )
 
 
 def _twice(path: Path, is_table: bool, before: Positions) -> Mistake:
     first = before.lines.get(path)
-    said = f" The first is on line {first}." if first else ""
     if is_table:
-        name = clean(".".join(map(str, path)))
-        return finding("table-twice", path, "it twice", name=name, first=said)
-    name = clean(str(path[-1] if path else ""))
-    return finding("key-twice", path, "it twice", name=name, first=said)
+        return finding("table-twice", path, name=clean(".".join(map(str, path))), first=first)
+    return finding("key-twice", path, name=clean(str(path[-1] if path else "")), first=first)
 
 
 def split_key(dotted: str) -> tuple[str, ...]:

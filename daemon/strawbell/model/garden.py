@@ -106,7 +106,8 @@ class Crop(Struct, frozen=True):
     `emergence`: (bale temperature, days from sowing to emergence) points, ascending.
     `days_to_maturity`: (shortest, longest), from transplanting when `maturity_from_transplant`.
     `per_bale`: (fewest, most) plants on a two-string bale.
-    `advice_against`: why this crop does badly in a bale; empty when it does well.
+    `advice_against`: why this crop does badly in a bale, by a row of the table "against" of the
+    catalogue or in the grower's words; empty when it does well.
     `sources`: where the values come from; values from memory or common practice say so there.
     """
 

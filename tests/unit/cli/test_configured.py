@@ -13,8 +13,8 @@ from msgspec.structs import replace
 
 from strawbell.cli import reach as kept
 from strawbell.cli.reach import read_kept, without_secrets
-from strawbell.config import plain
-from strawbell.config.plain import read_plain
+from strawbell.config import load
+from strawbell.config.load import read_plain
 from strawbell.errors import GrowerError
 from strawbell.model.configuration import Configuration
 
@@ -53,7 +53,7 @@ class Desk:
             self.checked += 1
             return read_plain(path, environ)
 
-        monkeypatch.setattr(plain, "read_plain", counted)
+        monkeypatch.setattr(load, "read_plain", counted)
 
     def read(self, today: date = TODAY) -> Configuration:
         """Read it as a command does."""

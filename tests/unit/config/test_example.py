@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from strawbell.config.example import example_toml, settings
+from strawbell.config.keys import Kind, outline
 from strawbell.config.load import load
-from strawbell.config.outline import Kind, outline
 from strawbell.errors import GrowerError
 from support.config_mistakes import TODAY
 

@@ -9,11 +9,12 @@ import pytest
 
 from strawbell.agronomy.doses import dosed
 from strawbell.config import checks_services
-from strawbell.config.load import WARNING, Loaded, load
+from strawbell.config.load import Loaded, load
 from strawbell.errors import GrowerError
 from strawbell.model.garden import Units
 from strawbell.weather.thresholds import DEFAULT_RULES
 from support.config_mistakes import SECRET, SOUND, TODAY
+from support.config_trial import WARNING
 
 TEN_LINES = """\
 [[gardens]]

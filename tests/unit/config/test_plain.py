@@ -7,8 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.config.load import load
-from strawbell.config.plain import plain, read_plain
+from strawbell.config.load import load, plain, read_plain
 from strawbell.errors import GrowerError
 from strawbell.model.configuration import Configuration
 from support.config_mistakes import SECRET, SOUND, TODAY

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.config.plain import read_plain
+from strawbell.config.load import read_plain
 from strawbell.errors import GrowerError
 
 GARDEN = """

@@ -10,9 +10,8 @@ from types import SimpleNamespace
 
 import pytest
 
-from strawbell.config import apart
-from strawbell.config.apart import main, read_apart
-from strawbell.config.plain import read_plain
+from strawbell.config.load import read_plain
+from strawbell.config.places import main, read_apart
 from strawbell.errors import Defect, GrowerError, OperationalError
 from support.config_mistakes import SECRET, SOUND
 
@@ -56,7 +55,7 @@ def test_the_heavy_libraries_stay_out_of_this_process(file: Path) -> None:
     """That is what the other process is for."""
     program = (
         "import sys; from pathlib import Path\n"
-        "from strawbell.config.apart import read_apart\n"
+        "from strawbell.config.places import read_apart\n"
         "read_apart(Path(sys.argv[1]))\n"
         "print([name for name in sys.modules if name.startswith('pydantic')])\n"
     )
@@ -69,7 +68,7 @@ def test_the_heavy_libraries_stay_out_of_this_process(file: Path) -> None:
 def test_a_reader_that_breaks_down_is_a_defect(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Not a mistake of the grower's."""
     broken = SimpleNamespace(returncode=70, stdout=b"")
-    monkeypatch.setattr(apart.subprocess, "run", lambda *_, **__: broken)
+    monkeypatch.setattr(subprocess, "run", lambda *_, **__: broken)
     with pytest.raises(Defect, match="70"):
         read_apart(file)
 
@@ -80,7 +79,7 @@ def test_a_reader_that_hangs_is_given_up(file: Path, monkeypatch: pytest.MonkeyP
     def hang(*_: object, **options: object) -> None:
         raise subprocess.TimeoutExpired("strawbell", float(str(options["timeout"])))
 
-    monkeypatch.setattr(apart.subprocess, "run", hang)
+    monkeypatch.setattr(subprocess, "run", hang)
     with pytest.raises(OperationalError, match="300 s"):
         read_apart(file)
 

@@ -18,13 +18,14 @@ from pydantic import BaseModel, SecretStr
 from pydantic.fields import FieldInfo
 
 from strawbell.config.schema import Settings
+from strawbell.words.catalogue import BRITISH
 
 Path = tuple[str | int, ...]
 """Where a value stands, such as ("gardens", 0, "latitude")."""
 
 
 class Kind(StrEnum):
-    """What kind of value a key takes."""
+    """What kind of value a key takes; worded in the table "kind" of the catalogue."""
 
     TEXT = "text"
     SECRET = "secret"  # noqa: S105  # the name of a kind, no secret
@@ -41,18 +42,6 @@ class Kind(StrEnum):
     TABLES = "tables"
 
 
-_WORDS = {
-    Kind.TEXT: "a text in quotes",
-    Kind.SECRET: "a text in quotes",
-    Kind.SWITCH: "true or false, without quotes",
-    Kind.DATE: "a date as year-month-day without quotes, such as 2027-04-05",
-    Kind.TIME: "a time of day without quotes, such as 06:30:00",
-    Kind.TEXTS: 'a list of texts, such as ["one", "two"]',
-    Kind.NUMBERS: "a list of numbers in brackets",
-    Kind.BY_DAY: 'texts by number, such as { 1 = "one", 5 = "five" }',
-    Kind.TABLE: "a table of keys",
-    Kind.TABLES: "tables, each under its own header in double brackets",
-}
 _ATOMS = {
     bool: Kind.SWITCH,
     int: Kind.WHOLE,
@@ -75,13 +64,27 @@ class Key(Struct, frozen=True):
     default: object
     example: object
     choices: tuple[str, ...]
-    allowed: str
+    bounds: tuple[float | None, float | None, float | None]
+    """From, above, and at most."""
     section: type[BaseModel] | None
 
     @property
     def name(self) -> str:
         """Return the key itself."""
         return self.path[-1]
+
+    @property
+    def allowed(self) -> str:
+        """Return in words what the key may be."""
+        low, above, high = (None if each is None else f"{each:.12g}" for each in self.bounds)
+        bounds = None
+        if high and low:
+            bounds = BRITISH.say("bounds.both", low=low, high=high)
+        elif high and above:
+            bounds = BRITISH.say("bounds.above", low=above, high=high)
+        choices = ", ".join(f'"{choice}"' for choice in self.choices)
+        example = '{ 1 = "one", 5 = "five" }'
+        return BRITISH.of("kind", self.kind, bounds=bounds, choices=choices, example=example)
 
     @property
     def description(self) -> str:
@@ -137,7 +140,6 @@ def _walk(model: type[BaseModel], prefix: tuple[str, ...]) -> Iterator[Key]:
 
 def _key(path: tuple[str, ...], field: FieldInfo, owner: type[BaseModel], name: str) -> Key:
     kind, section, choices = _kind(field.annotation)
-    bounds = tuple(_bounds(field))
     examples = field.examples or []
     return Key(
         path=path,
@@ -148,7 +150,7 @@ def _key(path: tuple[str, ...], field: FieldInfo, owner: type[BaseModel], name: 
         default=None if field.is_required() else field.default,
         example=examples[0] if examples else None,
         choices=choices,
-        allowed=_allowed(kind, choices, bounds),
+        bounds=_bounds(field),
         section=section,
     )
 
@@ -185,29 +187,16 @@ def _kind_of_union(members: list[object]) -> tuple[Kind, type[BaseModel] | None,
     return kind, section, choices
 
 
-def _bounds(field: FieldInfo) -> Iterator[str]:
-    """Yield the bounds of a number in words, wherever in the annotation they stand."""
+def _bounds(field: FieldInfo) -> tuple[float | None, float | None, float | None]:
+    """Return the bounds of a number, wherever in the annotation they stand."""
     limits = [*field.metadata, *_limits(field.annotation)]
     low = next((each.ge for each in limits if isinstance(each, annotated_types.Ge)), None)
     above = next((each.gt for each in limits if isinstance(each, annotated_types.Gt)), None)
     high = next((each.le for each in limits if isinstance(each, annotated_types.Le)), None)
-    if low is not None and high is not None:
-        yield f"from {low:.12g} to {high:.12g}"
-    elif above is not None and high is not None:
-        yield f"above {above:.12g} and at most {high:.12g}"
+    return low, above, high  # type: ignore[return-value]  # they are compared with numbers alone
 
 
 def _limits(annotation: object) -> Iterator[object]:
     for each in typing.get_args(annotation):
         yield from each.metadata if isinstance(each, FieldInfo) else (each,)
         yield from _limits(each)
-
-
-def _allowed(kind: Kind, choices: tuple[str, ...], bounds: tuple[str, ...]) -> str:
-    if choices:
-        listed = ", ".join(f'"{choice}"' for choice in choices)
-        return f"a list of {listed}" if kind is Kind.TEXTS else f"one of {listed}"
-    if kind in (Kind.NUMBER, Kind.WHOLE):
-        words = "a whole number" if kind is Kind.WHOLE else "a number"
-        return " ".join((words, *bounds))
-    return _WORDS[kind]

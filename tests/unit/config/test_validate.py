@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from strawbell.config.outline import outline
-from strawbell.config.unknown import OTHER_NAMES
+from strawbell.config.keys import outline
+from strawbell.config.validate import OTHER_NAMES
 from support.config_trial import edited
 
 

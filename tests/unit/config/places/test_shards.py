@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.config.shards import twice
+from strawbell.config.places import twice
 
 
 def garden(name: str, latitude: float = 47.05, key: str = "") -> str:

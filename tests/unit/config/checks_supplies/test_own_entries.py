@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from strawbell.agronomy.crop_table import CROP_NEEDS, CROPS
-from strawbell.config.supplies import CropSection, FeedSection
-from strawbell.config.supplies_at_hand import crop_of, feed_of
+from strawbell.config.build import crop_of, feed_of
+from strawbell.config.schema import CropSection, FeedSection
 from strawbell.model.feeds import Package
 from strawbell.model.garden import Crop, Work
 from support.config_trial import edited
