@@ -37,6 +37,7 @@ from strawbell.model.feeds import Material
 from strawbell.model.garden import Crop, Method, slug
 from strawbell.words.catalogue import BRITISH
 
+say = BRITISH.say
 FAR_AHEAD_DAYS = 400
 """A start further ahead than this is more often a slip in the year than a plan."""
 SEASON_WITHOUT_CROPS_DAYS = 180
@@ -338,9 +339,6 @@ def _bales_needed(context: Context, path: Path, batch: BatchSection, about: int)
     while fsum(each.share for each in _most_together(context, path, batch, bales)) > FULL:
         bales += 1
     return bales
-
-
-say = BRITISH.say
 
 
 class Ripening(Struct, frozen=True):

@@ -42,6 +42,15 @@ from strawbell.model.feeds import Feed, FeedForm, Material
 from strawbell.model.garden import Batch, ScheduleDay, Units, Work
 from strawbell.words.catalogue import BRITISH
 
+L_PER_GALLON = 3.785411784
+G_PER_OUNCE = 28.349523125
+OUNCES_OF_A_POUND = 16
+G_PER_KG = 1000.0
+MEAL, SALT = FEEDS["Blood meal"], FEEDS["Urea"]
+"""What is suggested to carry the nitrogen that a drench cannot."""
+_REFUSED = frozenset({FeedConcern.NO_NITROGEN, FeedConcern.NOT_POURED})
+_DRENCHED = frozenset({*_REFUSED, FeedConcern.NO_RATE})
+
 
 def feeds(context: Context) -> Iterator[Mistake]:
     """Yield entries of [[feeds]] that contradict themselves."""
@@ -161,39 +170,6 @@ def _apart(path: Path, section: CropSection, low: str, high: str) -> Iterator[Mi
         written=key == high,
         reads=[high, low, "like", "name"],
     )
-
-
-L_PER_GALLON = 3.785411784
-G_PER_OUNCE = 28.349523125
-OUNCES_OF_A_POUND = 16
-G_PER_KG = 1000.0
-
-
-def litres_said(litres: float, units: Units) -> str:
-    """Return a volume of water [L] in litres or gallons."""
-    if units is Units.US:
-        return _amount("gal", litres / L_PER_GALLON, 1)
-    return _amount("L", litres, 1)
-
-
-def grams_said(grams: float, units: Units) -> str:
-    """Return a mass [g] in g and kg, or oz and lb."""
-    if units is Units.US:
-        ounces = grams / G_PER_OUNCE
-        if ounces < OUNCES_OF_A_POUND:
-            return _amount("oz", ounces, 1)
-        return _amount("lb", ounces / OUNCES_OF_A_POUND, 1)
-    return _amount("g", grams, 0) if grams < G_PER_KG else _amount("kg", grams / G_PER_KG, 1)
-
-
-def _amount(unit: str, value: float, digits: int) -> str:
-    return BRITISH.say(f"unit.{unit}", n=BRITISH.number(value, digits), count=value)
-
-
-MEAL, SALT = FEEDS["Blood meal"], FEEDS["Urea"]
-"""What is suggested to carry the nitrogen that a drench cannot."""
-_REFUSED = frozenset({FeedConcern.NO_NITROGEN, FeedConcern.NOT_POURED})
-_DRENCHED = frozenset({*_REFUSED, FeedConcern.NO_RATE})
 
 
 def days_fed(context: Context) -> Iterator[Mistake]:
@@ -395,3 +371,24 @@ def _feed_paths(context: Context, name: str) -> Iterator[Path]:
     for number, section in enumerate(context.settings.feeds):
         if section.name == name:
             yield from (("feeds", number, key) for key in type(section).model_fields)
+
+
+def litres_said(litres: float, units: Units) -> str:
+    """Return a volume of water [L] in litres or gallons."""
+    if units is Units.US:
+        return _amount("gal", litres / L_PER_GALLON, 1)
+    return _amount("L", litres, 1)
+
+
+def grams_said(grams: float, units: Units) -> str:
+    """Return a mass [g] in g and kg, or oz and lb."""
+    if units is Units.US:
+        ounces = grams / G_PER_OUNCE
+        if ounces < OUNCES_OF_A_POUND:
+            return _amount("oz", ounces, 1)
+        return _amount("lb", ounces / OUNCES_OF_A_POUND, 1)
+    return _amount("g", grams, 0) if grams < G_PER_KG else _amount("kg", grams / G_PER_KG, 1)
+
+
+def _amount(unit: str, value: float, digits: int) -> str:
+    return BRITISH.say(f"unit.{unit}", n=BRITISH.number(value, digits), count=value)

@@ -38,7 +38,6 @@ from strawbell.errors import GrowerError, Problem
 from strawbell.words.catalogue import BRITISH
 
 say = BRITISH.say
-
 _SLIPS = (
     (re.compile(r"Illegal character '\\n'|Unterminated string|Unclosed string"),
      "quote"),
@@ -64,60 +63,6 @@ _SWITCHES = {"yes": "true", "on": "true", "true": "true",
              "no": "false", "off": "false", "false": "false"}  # fmt: skip
 HOURS_OF_HALF_DAY = 12
 HOURS_OF_DAY = 24
-
-
-def slip_of(message: str) -> str | None:
-    """Return which slip the reader means, as the finding "toml" chooses by it, None for another."""
-    return next((slip for pattern, slip in _SLIPS if pattern.search(message)), None)
-
-
-def hint(value: str, key: Key | None) -> str:
-    """Return what a value was probably meant to be, as a sentence, or nothing."""
-    text = value.split(" #", 1)[0].strip().strip("\"'")
-    found = time_hint(text) or date_hint(text)
-    if found:
-        return found
-    if text.lower() in _SWITCHES and (key is None or key.kind is Kind.SWITCH):
-        return say("remedy.without-quotes", value=_SWITCHES[text.lower()])
-    if _DECIMAL_COMMA.match(text):
-        return say("remedy.point", value=text.replace(",", "."))
-    if value.count('"') % 2 or value.count("'") % 2:
-        return say("remedy.close")
-    texts = key is not None and key.kind in (Kind.TEXT, Kind.CHOICE)
-    if texts and re.match(r"[^\W\d]", text) and '"' not in text:
-        return say("remedy.quotes", value=text[:60])
-    return ""
-
-
-def time_hint(text: str) -> str:
-    """Return how a time of day is written, where the text looks like one."""
-    meridian = _MERIDIAN.match(text)
-    if meridian and 1 <= int(meridian[1]) <= HOURS_OF_HALF_DAY:
-        hour = int(meridian[1]) % HOURS_OF_HALF_DAY
-        hour += HOURS_OF_HALF_DAY if meridian[3].lower() == "p" else 0
-        return say("remedy.without-quotes", value=f"{hour:02}:{meridian[2] or '00'}:00")
-    clock = _CLOCK.match(text)
-    if not clock:
-        return ""
-    if int(clock[1]) >= HOURS_OF_DAY:
-        return say("remedy.day-runs")
-    return say("remedy.without-quotes", value=f"{int(clock[1]):02}:{clock[2]}:00")
-
-
-def date_hint(text: str) -> str:
-    """Return how a date is written, where the text looks like one."""
-    if _SLASHED.match(text):
-        return say("remedy.date")
-    day = _ISO_DAY.match(text)
-    if not day:
-        return ""
-    try:
-        meant = date(int(day[1]), int(day[2]), int(day[3]))
-    except ValueError:
-        return say("remedy.no-such-day")
-    return say("remedy.without-quotes", value=meant.isoformat())
-
-
 BYTES_MAX = 1_048_576
 """Largest file read, each of them: a hundred gardens take a tenth of it, and a club has files."""
 DEEPEST = 16
@@ -132,6 +77,7 @@ _DOTTED = rf"{_PART}(?:\s*\.\s*{_PART})*"
 _HEADER = re.compile(rf"\s*(?P<open>\[\[?)\s*(?P<name>{_DOTTED})\s*\]*\s*(?:#.*)?$")
 _STATEMENT = re.compile(rf"\s*(?P<name>{_DOTTED})\s*=(?P<value>.*)$")
 _TRIPLE = re.compile(r'"""|\'\'\'')
+SECTION = "gardens"
 
 
 class Readers(Enum):
@@ -354,6 +300,58 @@ def _twice(path: Path, is_table: bool, before: Positions) -> Mistake:
     return finding("key-twice", path, name=clean(str(path[-1] if path else "")), first=first)
 
 
+def slip_of(message: str) -> str | None:
+    """Return which slip the reader means, as the finding "toml" chooses by it, None for another."""
+    return next((slip for pattern, slip in _SLIPS if pattern.search(message)), None)
+
+
+def hint(value: str, key: Key | None) -> str:
+    """Return what a value was probably meant to be, as a sentence, or nothing."""
+    text = value.split(" #", 1)[0].strip().strip("\"'")
+    found = time_hint(text) or date_hint(text)
+    if found:
+        return found
+    if text.lower() in _SWITCHES and (key is None or key.kind is Kind.SWITCH):
+        return say("remedy.without-quotes", value=_SWITCHES[text.lower()])
+    if _DECIMAL_COMMA.match(text):
+        return say("remedy.point", value=text.replace(",", "."))
+    if value.count('"') % 2 or value.count("'") % 2:
+        return say("remedy.close")
+    texts = key is not None and key.kind in (Kind.TEXT, Kind.CHOICE)
+    if texts and re.match(r"[^\W\d]", text) and '"' not in text:
+        return say("remedy.quotes", value=text[:60])
+    return ""
+
+
+def time_hint(text: str) -> str:
+    """Return how a time of day is written, where the text looks like one."""
+    meridian = _MERIDIAN.match(text)
+    if meridian and 1 <= int(meridian[1]) <= HOURS_OF_HALF_DAY:
+        hour = int(meridian[1]) % HOURS_OF_HALF_DAY
+        hour += HOURS_OF_HALF_DAY if meridian[3].lower() == "p" else 0
+        return say("remedy.without-quotes", value=f"{hour:02}:{meridian[2] or '00'}:00")
+    clock = _CLOCK.match(text)
+    if not clock:
+        return ""
+    if int(clock[1]) >= HOURS_OF_DAY:
+        return say("remedy.day-runs")
+    return say("remedy.without-quotes", value=f"{int(clock[1]):02}:{clock[2]}:00")
+
+
+def date_hint(text: str) -> str:
+    """Return how a date is written, where the text looks like one."""
+    if _SLASHED.match(text):
+        return say("remedy.date")
+    day = _ISO_DAY.match(text)
+    if not day:
+        return ""
+    try:
+        meant = date(int(day[1]), int(day[2]), int(day[3]))
+    except ValueError:
+        return say("remedy.no-such-day")
+    return say("remedy.without-quotes", value=meant.isoformat())
+
+
 def split_key(dotted: str) -> tuple[str, ...]:
     """Return the parts of a dotted key without their quotes."""
     return tuple(part.strip().strip("\"'") for part in re.findall(_PART, dotted))
@@ -389,9 +387,6 @@ def _table(header: re.Match[str], counts: dict[Path, int]) -> Path:
         if path in counts:
             path = (*path, counts[path])
     return path
-
-
-SECTION = "gardens"
 
 
 def join(reading: Reading, path: FilePath) -> None:

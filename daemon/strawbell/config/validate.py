@@ -38,9 +38,9 @@ from strawbell.config.reading import date_hint, hint, time_hint
 from strawbell.config.schema import Settings
 from strawbell.words.catalogue import BRITISH
 
+say = BRITISH.say
 SURELY, PERHAPS = 0.75, 0.6
 """Likeness of two spellings (difflib ratio) from which one is taken for the other."""
-
 OTHER_NAMES = {
     "lat": "latitude", "lon": "longitude", "lng": "longitude", "long": "longitude",
     "tz": "time_zone", "timezone": "time_zone", "zone": "time_zone",
@@ -56,6 +56,169 @@ OTHER_NAMES = {
 }  # fmt: skip
 """Keys that have another name here: other habits and, once there are any, keys that a release
 replaced. None of them is accepted; the message names the successor."""
+ROUNDS_MAX = 10
+"""Validation is repeated after each mending; mistakes hide others at most this deep."""
+_BOUNDS = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
+_CHOICES = ("enum", "literal_error")
+_NUMERIC = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
+_WHAT = {
+    **dict.fromkeys(_BOUNDS, "out-of-range"),
+    **dict.fromkeys(_CHOICES, "none-of-those"),
+    "finite_number": "not-finite",
+    "string_too_long": "text-too-long",
+    "string_too_short": "text-empty",
+    "too_short": "list-too-short",
+    "too_long": "list-too-long",
+    "string_unicode": "half-a-letter",
+}
+"""What is found, by what the library calls it; all else is of the wrong kind."""
+
+
+class Validated(Struct):
+    """What validation gave: settings that can be judged, and what must not be judged."""
+
+    settings: Settings | None
+    mistakes: list[Mistake] = field(default_factory=list)
+    tainted: set[Path] = field(default_factory=set)
+
+    def rests_on_doubt(self, paths: tuple[Path, ...]) -> bool:
+        """Return whether any of the paths, or a table around it, is tainted."""
+        return any(path[:length] in self.tainted
+                   for path in paths for length in range(1, len(path) + 1))  # fmt: skip
+
+
+def validate(
+    data: dict[str, object], labels: Labels, tainted: set[Path], doubtful: set[Path]
+) -> Validated:
+    """Validate values in place; in `doubtful` tables missing keys are not told. See the module."""
+    unknown = Unknown(data, labels)
+    unknown.take_out()
+    result = Validated(None, unknown.mistakes, tainted | unknown.tainted)
+    result.tainted |= {
+        (*table, name)
+        for table in doubtful
+        for name in keys_in(table)
+        if value_at(data, (*table, name)) is None
+    }
+    for _ in range(ROUNDS_MAX):
+        try:
+            result.settings = Settings(**data)  # type: ignore[arg-type]  # that is what it checks
+        except ValidationError as error:
+            errors = error.errors(include_url=False, include_input=False)
+        else:
+            break
+        for each in errors:
+            path = _path_in(data, each["loc"], missing=each["type"] == "missing")
+            told = result.rests_on_doubt((path,))
+            excused = each["type"] == "missing" and path[-1:] and path[-1] in unknown.excused
+            if not told and not excused:
+                result.mistakes.append(_mistake(each, path, value_at(data, path), data))
+            _mend(data, path, result.tainted)
+    return result
+
+
+def _path_in(data: object, location: tuple[int | str, ...], *, missing: bool) -> Path:
+    """Return the part of an error's location that exists in the values, without union tags."""
+    path: Path = ()
+    for depth, part in enumerate(location):
+        last = depth == len(location) - 1
+        inside_table = isinstance(data, Mapping) and isinstance(part, str) and part in data
+        inside_list = isinstance(data, (list, tuple)) and isinstance(part, int)
+        if inside_table or (inside_list and int(part) < len(data)):  # type: ignore[arg-type]
+            data = data[part]  # type: ignore[index]
+            path = (*path, part)
+        elif missing and last and isinstance(data, Mapping):
+            path = (*path, part)
+    return path
+
+
+def _mend(data: dict[str, object], path: Path, tainted: set[Path]) -> None:
+    """Take a wrong value out of the way and remember that it was wrong."""
+    while path and (isinstance(path[-1], int) or key_at(path) is None):
+        path = path[:-1]
+    if not path:
+        return
+    tainted.add(path)
+    table = value_at(data, path[:-1]) if len(path) > 1 else data
+    key = key_at(path)
+    if not isinstance(table, dict) or key is None:
+        return
+    if key.required and key.example is not None:
+        table[str(path[-1])] = key.example
+    else:
+        table.pop(str(path[-1]), None)
+
+
+def _mistake(error: Any, path: Path, value: object, data: dict[str, object]) -> Mistake:
+    """Return one error of the library in the grower's words."""
+    key = key_at(path)
+    name = str(path[-1]) if path else ""
+    owner = next((str(part) for part in reversed(path) if isinstance(part, str)), "")
+    kind, context = error["type"], dict(error.get("ctx", {}))
+    allowed = key.allowed if key else ""
+    if kind == "missing":
+        half = path[0] == "email" and isinstance(data.get("email"), dict)
+        example = shown(key.example, name) if key and key.example is not None else ""
+        remedy = say("remedy.instance", name=name, example=example) if example else ""
+        what = "half-filled" if half else "missing"
+        return finding(what, path, allowed=allowed, remedy=remedy, name=name)
+    found = shown(value, owner)
+    if kind == "strawbell":
+        what = context.pop("finding")
+        return finding(what, path, found, allowed=allowed, key=owner or name, **context)
+    remedy = "" if found == hidden() else _remedy(kind, value, key, path)
+    if key is not None and key.kind is Kind.SECRET:
+        kind = kind.replace("too_", "string_too_")  # It is a text, whatever the library counts.
+    what = _WHAT.get(kind, "wrong-kind")
+    return finding(what, path, found, allowed=allowed, remedy=remedy, **context)
+
+
+def _remedy(kind: str, value: object, key: Key | None, path: Path) -> str:
+    if key is None:
+        return ""
+    if kind in _BOUNDS:
+        return _fahrenheit(value, key)
+    if kind in _CHOICES:
+        near = get_close_matches(str(value).lower()[:60], key.choices, n=1, cutoff=0.4)
+        return did_you_mean(f'"{near[0]}"' if near else "")
+    if isinstance(value, (list, dict)):
+        return "" if key.kind in (Kind.TEXTS, Kind.NUMBERS) else say("remedy.one-value")
+    if key.kind is Kind.TEXTS and not isinstance(path[-1], int):
+        return say("remedy.brackets", value=shown(value))
+    if key.kind in (Kind.TEXT, Kind.CHOICE, Kind.TEXTS):
+        return "" if isinstance(value, str) else say("remedy.quotes", value=shown(value))
+    if isinstance(value, str):
+        return _unquote(value, key)
+    if key.kind is Kind.WHOLE and isinstance(value, float) and math.isfinite(value):
+        low, high = math.floor(value), math.ceil(value)
+        return say("remedy.write-one", low=str(low), high=str(high) if high != low else None)
+    if key.kind is Kind.DATE and isinstance(value, datetime):
+        return say("remedy.no-time", day=value.date().isoformat())
+    return ""
+
+
+def _unquote(text: str, key: Key) -> str:
+    plain = text.strip()
+    if key.kind in (Kind.NUMBER, Kind.WHOLE) and _NUMERIC.match(plain):
+        return say("remedy.unquoted", value=plain[:40])
+    if key.kind is Kind.DATE:
+        try:
+            return say("remedy.unquoted", value=date.fromisoformat(plain).isoformat())
+        except ValueError:
+            return date_hint(plain)
+    if key.kind is Kind.TIME:
+        return time_hint(plain)
+    return hint(plain, key)
+
+
+def _fahrenheit(value: object, key: Key) -> str:
+    """Return the Celsius value of what was probably meant in Fahrenheit."""
+    freezing_f, boiling_f, degrees = 32.0, 212.0, 1.8
+    if not key.name.endswith("_c") or not isinstance(value, (int, float)):
+        return ""
+    if not freezing_f <= value <= boiling_f:
+        return ""
+    return say("remedy.fahrenheit", celsius=f"{(value - freezing_f) / degrees:.1f}")
 
 
 class Unknown:
@@ -192,173 +355,3 @@ def _home(key: Key) -> str:
 
 def _names(path: Path) -> tuple[str, ...]:
     return tuple(part for part in path if isinstance(part, str))
-
-
-say = BRITISH.say
-
-ROUNDS_MAX = 10
-"""Validation is repeated after each mending; mistakes hide others at most this deep."""
-
-_BOUNDS = ("greater_than", "greater_than_equal", "less_than", "less_than_equal")
-_CHOICES = ("enum", "literal_error")
-_NUMERIC = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?$")
-
-
-class Validated(Struct):
-    """What validation gave: settings that can be judged, and what must not be judged."""
-
-    settings: Settings | None
-    mistakes: list[Mistake] = field(default_factory=list)
-    tainted: set[Path] = field(default_factory=set)
-
-    def rests_on_doubt(self, paths: tuple[Path, ...]) -> bool:
-        """Return whether any of the paths, or a table around it, is tainted."""
-        return any(path[:length] in self.tainted
-                   for path in paths for length in range(1, len(path) + 1))  # fmt: skip
-
-
-def validate(
-    data: dict[str, object], labels: Labels, tainted: set[Path], doubtful: set[Path]
-) -> Validated:
-    """Validate values in place; in `doubtful` tables missing keys are not told. See the module."""
-    unknown = Unknown(data, labels)
-    unknown.take_out()
-    result = Validated(None, unknown.mistakes, tainted | unknown.tainted)
-    result.tainted |= {
-        (*table, name)
-        for table in doubtful
-        for name in keys_in(table)
-        if value_at(data, (*table, name)) is None
-    }
-    for _ in range(ROUNDS_MAX):
-        try:
-            result.settings = Settings(**data)  # type: ignore[arg-type]  # that is what it checks
-        except ValidationError as error:
-            errors = error.errors(include_url=False, include_input=False)
-        else:
-            break
-        for each in errors:
-            path = _path_in(data, each["loc"], missing=each["type"] == "missing")
-            told = result.rests_on_doubt((path,))
-            excused = each["type"] == "missing" and path[-1:] and path[-1] in unknown.excused
-            if not told and not excused:
-                result.mistakes.append(_mistake(each, path, value_at(data, path), data))
-            _mend(data, path, result.tainted)
-    return result
-
-
-def _path_in(data: object, location: tuple[int | str, ...], *, missing: bool) -> Path:
-    """Return the part of an error's location that exists in the values, without union tags."""
-    path: Path = ()
-    for depth, part in enumerate(location):
-        last = depth == len(location) - 1
-        inside_table = isinstance(data, Mapping) and isinstance(part, str) and part in data
-        inside_list = isinstance(data, (list, tuple)) and isinstance(part, int)
-        if inside_table or (inside_list and int(part) < len(data)):  # type: ignore[arg-type]
-            data = data[part]  # type: ignore[index]
-            path = (*path, part)
-        elif missing and last and isinstance(data, Mapping):
-            path = (*path, part)
-    return path
-
-
-def _mend(data: dict[str, object], path: Path, tainted: set[Path]) -> None:
-    """Take a wrong value out of the way and remember that it was wrong."""
-    while path and (isinstance(path[-1], int) or key_at(path) is None):
-        path = path[:-1]
-    if not path:
-        return
-    tainted.add(path)
-    table = value_at(data, path[:-1]) if len(path) > 1 else data
-    key = key_at(path)
-    if not isinstance(table, dict) or key is None:
-        return
-    if key.required and key.example is not None:
-        table[str(path[-1])] = key.example
-    else:
-        table.pop(str(path[-1]), None)
-
-
-def _mistake(error: Any, path: Path, value: object, data: dict[str, object]) -> Mistake:
-    """Return one error of the library in the grower's words."""
-    key = key_at(path)
-    name = str(path[-1]) if path else ""
-    owner = next((str(part) for part in reversed(path) if isinstance(part, str)), "")
-    kind, context = error["type"], dict(error.get("ctx", {}))
-    allowed = key.allowed if key else ""
-    if kind == "missing":
-        half = path[0] == "email" and isinstance(data.get("email"), dict)
-        example = shown(key.example, name) if key and key.example is not None else ""
-        remedy = say("remedy.instance", name=name, example=example) if example else ""
-        what = "half-filled" if half else "missing"
-        return finding(what, path, allowed=allowed, remedy=remedy, name=name)
-    found = shown(value, owner)
-    if kind == "strawbell":
-        what = context.pop("finding")
-        return finding(what, path, found, allowed=allowed, key=owner or name, **context)
-    remedy = "" if found == hidden() else _remedy(kind, value, key, path)
-    if key is not None and key.kind is Kind.SECRET:
-        kind = kind.replace("too_", "string_too_")  # It is a text, whatever the library counts.
-    what = _WHAT.get(kind, "wrong-kind")
-    return finding(what, path, found, allowed=allowed, remedy=remedy, **context)
-
-
-_WHAT = {
-    **dict.fromkeys(_BOUNDS, "out-of-range"),
-    **dict.fromkeys(_CHOICES, "none-of-those"),
-    "finite_number": "not-finite",
-    "string_too_long": "text-too-long",
-    "string_too_short": "text-empty",
-    "too_short": "list-too-short",
-    "too_long": "list-too-long",
-    "string_unicode": "half-a-letter",
-}
-"""What is found, by what the library calls it; all else is of the wrong kind."""
-
-
-def _remedy(kind: str, value: object, key: Key | None, path: Path) -> str:
-    if key is None:
-        return ""
-    if kind in _BOUNDS:
-        return _fahrenheit(value, key)
-    if kind in _CHOICES:
-        near = get_close_matches(str(value).lower()[:60], key.choices, n=1, cutoff=0.4)
-        return did_you_mean(f'"{near[0]}"' if near else "")
-    if isinstance(value, (list, dict)):
-        return "" if key.kind in (Kind.TEXTS, Kind.NUMBERS) else say("remedy.one-value")
-    if key.kind is Kind.TEXTS and not isinstance(path[-1], int):
-        return say("remedy.brackets", value=shown(value))
-    if key.kind in (Kind.TEXT, Kind.CHOICE, Kind.TEXTS):
-        return "" if isinstance(value, str) else say("remedy.quotes", value=shown(value))
-    if isinstance(value, str):
-        return _unquote(value, key)
-    if key.kind is Kind.WHOLE and isinstance(value, float) and math.isfinite(value):
-        low, high = math.floor(value), math.ceil(value)
-        return say("remedy.write-one", low=str(low), high=str(high) if high != low else None)
-    if key.kind is Kind.DATE and isinstance(value, datetime):
-        return say("remedy.no-time", day=value.date().isoformat())
-    return ""
-
-
-def _unquote(text: str, key: Key) -> str:
-    plain = text.strip()
-    if key.kind in (Kind.NUMBER, Kind.WHOLE) and _NUMERIC.match(plain):
-        return say("remedy.unquoted", value=plain[:40])
-    if key.kind is Kind.DATE:
-        try:
-            return say("remedy.unquoted", value=date.fromisoformat(plain).isoformat())
-        except ValueError:
-            return date_hint(plain)
-    if key.kind is Kind.TIME:
-        return time_hint(plain)
-    return hint(plain, key)
-
-
-def _fahrenheit(value: object, key: Key) -> str:
-    """Return the Celsius value of what was probably meant in Fahrenheit."""
-    freezing_f, boiling_f, degrees = 32.0, 212.0, 1.8
-    if not key.name.endswith("_c") or not isinstance(value, (int, float)):
-        return ""
-    if not freezing_f <= value <= boiling_f:
-        return ""
-    return say("remedy.fahrenheit", celsius=f"{(value - freezing_f) / degrees:.1f}")
