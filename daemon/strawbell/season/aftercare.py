@@ -26,14 +26,7 @@ from strawbell.agronomy.growing import (
 )
 from strawbell.agronomy.watering import Canopy, Stage, canopy_at
 from strawbell.model.brief import Action, Caution, Task
-from strawbell.model.details import (
-    Band,
-    LookDetail,
-    Sign,
-    SpreadDetail,
-    SupportDetail,
-    ThinDetail,
-)
+from strawbell.model.details import Band, LookDetail, Sign, SpreadDetail, SupportDetail, ThinDetail
 from strawbell.model.garden import Batch, Crop, Method, Planting
 from strawbell.season.harvesting import BED_UNKNOWN_C, BED_WARMER_C, bed_since, mean_air_c
 from strawbell.season.stage import (
