@@ -209,7 +209,7 @@ def test_a_way_that_does_not_work_is_asked_about_again(
     terminal = at_a_terminal(tmp_path, geocoder)
     to_the_ways(terminal)
     terminal.types("http://127.0.0.1:9/bales")
-    terminal.sees(r"Push does not work yet(.|\s)*How shall I tell you\?")
+    terminal.sees(r"Push doesn't work yet(.|\s)*How shall I tell you\?")
     terminal.types("files")
     assert terminal.ends() == 0
     assert "\n[push]\n" not in (tmp_path / "config.toml").read_text()
