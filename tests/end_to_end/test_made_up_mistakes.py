@@ -144,7 +144,7 @@ def test_no_mistake_is_said_outside_the_catalogue(tmp_path: Path) -> None:
             )
         }
     assert english == {}
-    findings = {key.split(".")[1] for key in messages("en_GB") if key.startswith("finding.")}
-    assert sorted(findings - {key.split(".")[1] for key in said if "finding." in key}) == sorted(
+    findings = {key.split(".")[1] for key in messages("en_GB") if key.startswith("mistake.")}
+    assert sorted(findings - {key.split(".")[1] for key in said if "mistake." in key}) == sorted(
         _NOT_HERE
     )

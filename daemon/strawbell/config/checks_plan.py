@@ -505,18 +505,18 @@ def _remedy(context: Context, each: Ripening, freeze: date, sort: int) -> str:
     ready = ready_day(each.batch, context.supplies)
     follows = each.planting.follows
     if follows is None and ready is not None and by >= max(ready, context.today):
-        return say("remedy.plant-by", by=str(by))
+        return say("mend.plant-by", by=str(by))
     if each.planting.method is Method.SEED and usual_method(each.crop) is Method.TRANSPLANT:
         set_out = days_to_harvest(each.crop, Method.TRANSPLANT)[sort]
         if each.begin + timedelta(days=set_out) < freeze:
-            return say("remedy.set-out")
+            return say("mend.set-out")
     schedule = find(context.supplies.schedules, each.batch.schedule)
     start = start_for(by, schedule) if schedule is not None else by
     if follows is None and start >= context.today:
-        return say("remedy.start-by", by=str(start))
+        return say("mend.start-by", by=str(start))
     if follows is not None and by >= context.today:
-        return say("remedy.own-bales", by=str(by))
-    return say("remedy.quicker")
+        return say("mend.own-bales", by=str(by))
+    return say("mend.quicker")
 
 
 def _is_doubtful(each: Ripening) -> bool:

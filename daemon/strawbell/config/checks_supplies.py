@@ -302,7 +302,7 @@ def _carried(nitrogen_g: Mapping[Feed, float], units: Units) -> str:
     """Return how much of each feed carries its amount of nitrogen [g]: "x of y or z of w"."""
     ways = (
         BRITISH.say(
-            "remedy.carried",
+            "mend.carried",
             mass=grams_said(nitrogen_dose(feed, lack, 1).per_bale_g, units),
             feed=BRITISH.say(f"feed.{feed.name.replace(' ', '-')}"),
         )

@@ -25,7 +25,7 @@ Path = tuple[str | int, ...]
 
 
 class Kind(StrEnum):
-    """What kind of value a key takes; worded in the table "kind" of the catalogue."""
+    """What kind of value a key takes; worded in the table "takes" of the catalogue."""
 
     TEXT = "text"
     SECRET = "secret"  # noqa: S105  # the name of a kind, no secret
@@ -84,7 +84,7 @@ class Key(Struct, frozen=True):
             bounds = BRITISH.say("bounds.above", low=above, high=high)
         choices = ", ".join(f'"{choice}"' for choice in self.choices)
         example = '{ 1 = "one", 5 = "five" }'
-        return BRITISH.of("kind", self.kind, bounds=bounds, choices=choices, example=example)
+        return BRITISH.of("takes", self.kind, bounds=bounds, choices=choices, example=example)
 
     @property
     def description(self) -> str:

@@ -86,15 +86,15 @@ def said(name: str, /, **places: Place | date) -> dict[str, str]:
     Dates are said as they are written in the file.
     """
     given = {key: str(each) if isinstance(each, date) else each for key, each in places.items()}
-    rows = {"what": BRITISH.say(f"finding.{name}.what", **given)}
+    rows = {"what": BRITISH.say(f"mistake.{name}.what", **given)}
     for row in ("found", "allowed", "remedy"):
-        rows[row] = BRITISH.known(f"finding.{name}.{row}", **given) or str(given.get(row, ""))
+        rows[row] = BRITISH.known(f"mistake.{name}.{row}", **given) or str(given.get(row, ""))
     return rows
 
 
 def did_you_mean(name: str) -> str:
     """Return the question whether a name was meant, "" for none."""
-    return BRITISH.say("remedy.meant", name=name) if name else ""
+    return BRITISH.say("mend.meant", name=name) if name else ""
 
 
 def hidden() -> str:

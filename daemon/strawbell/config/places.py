@@ -88,10 +88,10 @@ def twice(configuration: Path) -> tuple[Problem, ...]:
         for _, file, keys in _gardens(other):
             for name, here, _ in (own[key] for key in keys if key in own):
                 notes[name, file] = Problem(
-                    what=BRITISH.say("finding.in-two-shards.what", name=name),
+                    what=BRITISH.say("mistake.in-two-shards.what", name=name),
                     where=_shown(here),
-                    found=BRITISH.say("finding.in-two-shards.found", other=_shown(file)),
-                    remedy=BRITISH.say("finding.in-two-shards.remedy"),
+                    found=BRITISH.say("mistake.in-two-shards.found", other=_shown(file)),
+                    remedy=BRITISH.say("mistake.in-two-shards.remedy"),
                 )
     return tuple(notes.values())
 

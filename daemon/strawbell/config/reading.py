@@ -312,14 +312,14 @@ def hint(value: str, key: Key | None) -> str:
     if found:
         return found
     if text.lower() in _SWITCHES and (key is None or key.kind is Kind.SWITCH):
-        return say("remedy.without-quotes", value=_SWITCHES[text.lower()])
+        return say("mend.without-quotes", value=_SWITCHES[text.lower()])
     if _DECIMAL_COMMA.match(text):
-        return say("remedy.point", value=text.replace(",", "."))
+        return say("mend.point", value=text.replace(",", "."))
     if value.count('"') % 2 or value.count("'") % 2:
-        return say("remedy.close")
+        return say("mend.close")
     texts = key is not None and key.kind in (Kind.TEXT, Kind.CHOICE)
     if texts and re.match(r"[^\W\d]", text) and '"' not in text:
-        return say("remedy.quotes", value=text[:60])
+        return say("mend.quotes", value=text[:60])
     return ""
 
 
@@ -329,27 +329,27 @@ def time_hint(text: str) -> str:
     if meridian and 1 <= int(meridian[1]) <= HOURS_OF_HALF_DAY:
         hour = int(meridian[1]) % HOURS_OF_HALF_DAY
         hour += HOURS_OF_HALF_DAY if meridian[3].lower() == "p" else 0
-        return say("remedy.without-quotes", value=f"{hour:02}:{meridian[2] or '00'}:00")
+        return say("mend.without-quotes", value=f"{hour:02}:{meridian[2] or '00'}:00")
     clock = _CLOCK.match(text)
     if not clock:
         return ""
     if int(clock[1]) >= HOURS_OF_DAY:
-        return say("remedy.day-runs")
-    return say("remedy.without-quotes", value=f"{int(clock[1]):02}:{clock[2]}:00")
+        return say("mend.day-runs")
+    return say("mend.without-quotes", value=f"{int(clock[1]):02}:{clock[2]}:00")
 
 
 def date_hint(text: str) -> str:
     """Return how a date is written, where the text looks like one."""
     if _SLASHED.match(text):
-        return say("remedy.date")
+        return say("mend.date")
     day = _ISO_DAY.match(text)
     if not day:
         return ""
     try:
         meant = date(int(day[1]), int(day[2]), int(day[3]))
     except ValueError:
-        return say("remedy.no-such-day")
-    return say("remedy.without-quotes", value=meant.isoformat())
+        return say("mend.no-such-day")
+    return say("mend.without-quotes", value=meant.isoformat())
 
 
 def split_key(dotted: str) -> tuple[str, ...]:

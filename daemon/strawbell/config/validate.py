@@ -159,7 +159,7 @@ def _mistake(error: Any, path: Path, value: object, data: dict[str, object]) -> 
     if kind == "missing":
         half = path[0] == "email" and isinstance(data.get("email"), dict)
         example = shown(key.example, name) if key and key.example is not None else ""
-        remedy = say("remedy.instance", name=name, example=example) if example else ""
+        remedy = say("mend.instance", name=name, example=example) if example else ""
         what = "half-filled" if half else "missing"
         return finding(what, path, allowed=allowed, remedy=remedy, name=name)
     found = shown(value, owner)
@@ -182,28 +182,28 @@ def _remedy(kind: str, value: object, key: Key | None, path: Path) -> str:
         near = get_close_matches(str(value).lower()[:60], key.choices, n=1, cutoff=0.4)
         return did_you_mean(f'"{near[0]}"' if near else "")
     if isinstance(value, (list, dict)):
-        return "" if key.kind in (Kind.TEXTS, Kind.NUMBERS) else say("remedy.one-value")
+        return "" if key.kind in (Kind.TEXTS, Kind.NUMBERS) else say("mend.one-value")
     if key.kind is Kind.TEXTS and not isinstance(path[-1], int):
-        return say("remedy.brackets", value=shown(value))
+        return say("mend.brackets", value=shown(value))
     if key.kind in (Kind.TEXT, Kind.CHOICE, Kind.TEXTS):
-        return "" if isinstance(value, str) else say("remedy.quotes", value=shown(value))
+        return "" if isinstance(value, str) else say("mend.quotes", value=shown(value))
     if isinstance(value, str):
         return _unquote(value, key)
     if key.kind is Kind.WHOLE and isinstance(value, float) and math.isfinite(value):
         low, high = math.floor(value), math.ceil(value)
-        return say("remedy.write-one", low=str(low), high=str(high) if high != low else None)
+        return say("mend.write-one", low=str(low), high=str(high) if high != low else None)
     if key.kind is Kind.DATE and isinstance(value, datetime):
-        return say("remedy.no-time", day=value.date().isoformat())
+        return say("mend.no-time", day=value.date().isoformat())
     return ""
 
 
 def _unquote(text: str, key: Key) -> str:
     plain = text.strip()
     if key.kind in (Kind.NUMBER, Kind.WHOLE) and _NUMERIC.match(plain):
-        return say("remedy.unquoted", value=plain[:40])
+        return say("mend.unquoted", value=plain[:40])
     if key.kind is Kind.DATE:
         try:
-            return say("remedy.unquoted", value=date.fromisoformat(plain).isoformat())
+            return say("mend.unquoted", value=date.fromisoformat(plain).isoformat())
         except ValueError:
             return date_hint(plain)
     if key.kind is Kind.TIME:
@@ -218,7 +218,7 @@ def _fahrenheit(value: object, key: Key) -> str:
         return ""
     if not freezing_f <= value <= boiling_f:
         return ""
-    return say("remedy.fahrenheit", celsius=f"{(value - freezing_f) / degrees:.1f}")
+    return say("mend.fahrenheit", celsius=f"{(value - freezing_f) / degrees:.1f}")
 
 
 class Unknown:
@@ -300,13 +300,13 @@ class Unknown:
         if successor is not None and successor in keys and plain not in keys:
             if successor not in table:
                 self.tainted.add((*path, successor))
-            return BRITISH.say("remedy.called", name=successor)
+            return BRITISH.say("mend.called", name=successor)
         near = _nearest(plain, keys, SURELY)
         exact = [key for key in places_of(name) if key.path[:-1] != _names(path)]
         if not near and exact:
             self.excused.add(name)
             places = BRITISH.listing((_home(key) for key in exact), "or")
-            return BRITISH.say("remedy.belongs", places=places)
+            return BRITISH.say("mend.belongs", places=places)
         near = near or _nearest(plain, keys, PERHAPS)
         if not near:
             return ""

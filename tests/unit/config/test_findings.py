@@ -10,7 +10,7 @@ from strawbell.words.catalogue import Choice, Message
 from support.checkout import PACKAGE
 
 CHECKS = "".join(file.read_text(encoding="utf-8") for file in (PACKAGE / "config").glob("*.py"))
-ROWS = [key.split(".")[1:] for key in catalogue.messages("en_GB") if key.startswith("finding.")]
+ROWS = [key.split(".")[1:] for key in catalogue.messages("en_GB") if key.startswith("mistake.")]
 """Each as its name and the name of the row."""
 
 
@@ -35,6 +35,6 @@ def test_every_finding_is_found_by_a_check_and_every_check_says_one() -> None:
 def test_every_place_in_a_finding_is_filled_in_by_its_check() -> None:
     """A place that no check names would end the reading of a configuration with a traceback."""
     for name, row in ROWS:
-        (parts,) = catalogue.lines("en_GB", f"finding.{name}.{row}")
+        (parts,) = catalogue.lines("en_GB", f"mistake.{name}.{row}")
         for place in set(places_of(parts)) - {"max_length", "min_length", "allowed"}:
             assert re.search(rf"\b{place}=|\"{place}\": ", CHECKS), (name, place)

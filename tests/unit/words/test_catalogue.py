@@ -75,7 +75,7 @@ TABLES: dict[str, tuple[type[Enum], set[str]]] = {
     "phase": (PhaseKind, set()),
     "turn": (TurnsBy, set()),
     "mail-stage": (Stage, set()),
-    "kind": (Kind, set()),
+    "takes": (Kind, set()),
     "concern": (FeedConcern, set()),
     "fault": (Fault, set()),
 }
