@@ -13,7 +13,7 @@ import contextlib
 import hashlib
 import os
 import pwd
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from importlib import import_module
 from pathlib import Path
@@ -72,17 +72,16 @@ class MemoryCache:
         self._answers[answer.url] = answer
 
 
-def state_file(configuration: Configuration, environ: Mapping[str, str] | None = None) -> Path:
+def state_file(configuration: Configuration) -> Path:
     """Return the path of the store: configured, else the unit's, else that of the configuration.
 
     A command finds the store of the daemon by the same configuration, whoever runs it: that of
     the machine belongs to the system unit, and a grower's own to that grower.
     """
-    environ = os.environ if environ is None else environ
     if configuration.state:
         path = _beside(configuration, configuration.state)
         return path if path.suffix else path / STORE_NAME
-    folder = environ.get("STATE_DIRECTORY", "").split(":")[0]
+    folder = os.environ.get("STATE_DIRECTORY", "").split(":")[0]
     if folder:
         return Path(folder) / STORE_NAME
     if is_the_machines(Path(configuration.path)):
@@ -90,7 +89,7 @@ def state_file(configuration: Configuration, environ: Mapping[str, str] | None =
     home = _home_of_another(Path(configuration.path))
     if home is not None:
         return home / ".local" / "state" / "strawbell" / STORE_NAME
-    return own_state(environ) / STORE_NAME
+    return own_state(os.environ) / STORE_NAME
 
 
 def is_the_machines(configuration: Path) -> bool:

@@ -33,12 +33,13 @@ def test_each_instance_of_the_unit_has_its_own_store_and_door(
     """StateDirectory= and RuntimeDirectory= of `strawbell@.service`, "strawbell/%i"."""
     monkeypatch.setattr(wiring, "MACHINES_FOLDER", tmp_path)
     monkeypatch.delenv("RUNTIME_DIRECTORY", raising=False)
+    monkeypatch.delenv("STATE_DIRECTORY", raising=False)
     path = tmp_path / where
     path.parent.mkdir(parents=True)
     path.write_text(GARDEN)
     environ = {"STATE_DIRECTORY": str(tmp_path / "state")}
     configuration = read_kept(path, environ)
-    state = wiring.state_file(configuration, {})
+    state = wiring.state_file(configuration)
     assert state == Path("/var/lib/strawbell") / instance / "strawbell.db"
     folders = [door.parent for door in wiring.doors(path)]
     assert Path("/run/strawbell") / instance in folders

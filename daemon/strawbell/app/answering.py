@@ -29,8 +29,8 @@ from strawbell.app.outbox import (
     tokens_in,
 )
 from strawbell.app.ports import Arrival, Bounce, Channel, Ear, IgnoredFor, Reply, Store, Unheard
-from strawbell.app.taking import About, nothing_due, understood, words_of
-from strawbell.app.word import is_called, quoted, refusal, tongue_of
+from strawbell.app.taking import answered, nothing_due
+from strawbell.app.word import Case, Word, WordKind, is_called, quoted, refusal, tongue_of
 from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
 from strawbell.model.brief import NOT_JUDGED, Brief, State, Task
@@ -411,15 +411,13 @@ class Answering:
             return [], [self._reminder(claimed, index, now)]
         rows: list[JournalEntry] = []
         notices: list[tuple[Notice, datetime]] = []
-        for word in words_of(answer, About(garden, claimed.on, index, now)):
-            taken = understood(word, self._gardens, lambda _: journal, now)
-            rows += [
-                replace(row, data={**row.data, ANSWERED_BY: claimed.channel.name})
-                for row in taken.rows
-            ]
-            if taken.warnings:
+        said = Word(WordKind.SAID, on=claimed.on)
+        for each, warnings in answered(answer, Case(said, garden, journal, index, now)):
+            data = {ANSWERED_BY: claimed.channel.name}
+            rows += [replace(row, data={**row.data, **data}) for row in each]
+            if warnings:
                 ends = now + LETTER_KEPT
-                notices.append((warning_notice(garden, claimed.on, taken.warnings, now, ends), now))
+                notices.append((warning_notice(garden, claimed.on, warnings, now, ends), now))
         if isinstance(answer, (Work, Fed)):
             self._forget_reminders(claimed)
         return rows, notices

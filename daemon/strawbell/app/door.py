@@ -12,7 +12,7 @@ from typing import TypeVar
 import msgspec
 from msgspec import Struct
 
-from strawbell.app.ports import AnswerCache, Clock, Kept, Store
+from strawbell.app.ports import Clock, DoorStore
 from strawbell.app.word import Word
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Garden
@@ -68,9 +68,7 @@ class Doorman:
     def __init__(
         self,
         gardens: Callable[[], tuple[Garden, ...]],
-        store: Store,
-        kept: Kept,
-        answers: AnswerCache,
+        store: DoorStore,
         clock: Clock,
         reload: Callable[[], None],
         where: str,
@@ -78,14 +76,11 @@ class Doorman:
     ) -> None:
         """Keep what is asked about; `where` is the store in words.
 
-        `kept` is read by the keys of gardens, since a caller may read a newer configuration than
-        the daemon, with other names.
+        Rows are read by the keys of gardens: a caller may have read a newer configuration.
         `reload` raises `strawbell.errors.GrowerError` where the configuration was refused.
         """
         self._gardens = gardens
         self._store = store
-        self._kept = kept
-        self._answers = answers
         self._clock = clock
         self._reload = reload
         self._where = where
@@ -102,10 +97,10 @@ class Doorman:
                 yield {"row": line_of(entry)}
             yield {"end": "done", "last": last}
         elif wish == "laid-by":
-            laid = self._kept.kept_checkpoint(str(request.get("key")), str(request.get("called")))
+            laid = self._store.kept_checkpoint(str(request.get("key")), str(request.get("called")))
             yield {"end": "done", "laid": laid and line_of(Checkpoint(*laid))}
         elif wish == "forecast":
-            answer = self._answers.load(str(request.get("url")))
+            answer = self._store.load(str(request.get("url")))
             yield {"end": "done", "answer": answer and line_of(answer)}
         elif wish == "reload":
             self._reload()
@@ -121,8 +116,8 @@ class Doorman:
         if request["ask"] == "known":
             return self._store.known(), 0
         if request["ask"] == "planned":
-            return self._kept.kept_planners_rows(key, after if isinstance(after, int) else 0)
-        return self._kept.kept_journal(key, None if on is None else date.fromisoformat(str(on))), 0
+            return self._store.kept_planners_rows(key, after if isinstance(after, int) else 0)
+        return self._store.kept_journal(key, None if on is None else date.fromisoformat(str(on))), 0
 
     def _record(self, request: Mapping[str, object], who: str) -> Line:
         # Here, not above: who asks through the door need not load how a word is taken.

@@ -254,19 +254,6 @@ class Journals(Protocol):
         """Return the checkpoint of a garden as it is called now, None for nothing."""
 
 
-class Kept(Protocol):
-    """The same by the keys of gardens, for who has names of its own for them."""
-
-    def kept_journal(self, key: str, on: date | None) -> Journal:
-        """Return all rows of a garden, or those of one local date, as they are kept."""
-
-    def kept_planners_rows(self, key: str, after: int) -> tuple[Journal, int]:
-        """Return the rows that the planner reads, and the number of the last."""
-
-    def kept_checkpoint(self, key: str, called: str) -> tuple[int, bytes] | None:
-        """Return the checkpoint of a garden while it was `called` so, None for nothing."""
-
-
 class Store(Journals, Protocol):
     """Journal and outbox on one disk; every method is one transaction unless in `together`."""
 
@@ -325,6 +312,19 @@ class Store(Journals, Protocol):
 
     def backup(self, now: datetime) -> None:
         """Keep today's online copy beside the store."""
+
+
+class DoorStore(Store, AnswerCache, Protocol):
+    """What the daemon's door asks of the store: also by keys, since who asks may use other names."""
+
+    def kept_journal(self, key: str, on: date | None) -> Journal:
+        """Return all rows of a garden, or those of one local date, as they are kept."""
+
+    def kept_planners_rows(self, key: str, after: int) -> tuple[Journal, int]:
+        """Return the rows that the planner reads, and the number of the last."""
+
+    def kept_checkpoint(self, key: str, called: str) -> tuple[int, bytes] | None:
+        """Return the checkpoint of a garden while it was `called` so, None for nothing."""
 
 
 class Bell(Protocol):

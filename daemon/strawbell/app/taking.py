@@ -1,7 +1,7 @@
 """What the grower says becomes rows of the journal and a sentence back, by whatever way it came.
 
 `take_word` is the one door for the command and the daemon's socket; answers to a notice come
-through `words_of` and `understood`, which write nothing. A word of the closed vocabulary says
+through `answered`, which writes nothing. A word of the closed vocabulary says
 little; what is meant with it follows from the garden, the date it is about and what was told then.
 """
 
@@ -9,9 +9,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from difflib import get_close_matches
-from functools import partial
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -76,7 +75,7 @@ from strawbell.season.journal_index import (
     standing,
     taken_back,
 )
-from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
+from strawbell.season.local_time import DAY, moment_of, zone_of
 from strawbell.season.season_summary import PIECES, PLANTING, harvested_so_far
 from strawbell.season.stage import (
     BatchState,
@@ -104,163 +103,9 @@ from strawbell.words.summary import harvest_amounts
 from strawbell.words.units import Measures
 from strawbell.words.voice import Voice
 
+Rows = tuple[JournalEntry, ...]
 END_OF_WORK = time(21)
 """When work of an earlier day is taken to have been done: after its brief, before its end."""
-
-
-class About(Struct, frozen=True):
-    """What an answer is about: a date of a garden, with its record, heard at `now`.
-
-    `batch` is a batch that was named beside the answer.
-    """
-
-    garden: Garden
-    on: date
-    index: JournalIndex
-    now: datetime
-    batch: str | None = None
-
-
-def words_of(answer: Answer, about: About) -> Iterable[Word]:
-    """Return an answer as words for the door; none for one that is no matter of the journal.
-
-    Raises `GrowerError` where it may mean several things, or none.
-    """
-    garden = about.garden
-    word = partial(Word, garden=garden.name)
-    if isinstance(answer, Work):
-        return _work(answer, about)
-    if isinstance(answer, Fed):
-        keys = _keys(Work(Verdict.DONE, answer.about), about, {Action.FEED})
-        amount, at = f"{answer.per_bale_g:.1f}g", _moment_on(about)
-        return [word(WordKind.DONE, task=key.text(), amount=amount, at=at) for key in keys]
-    if isinstance(answer, Inside):
-        batch = _batch_of(answer.about, about).name
-        return [word(WordKind.TEMPERATURE, amount=f"{answer.celsius:.1f}C", batch=batch)]
-    if isinstance(answer, Picked):
-        if answer.pieces is not None and _is_batch(answer.crop, garden):
-            # "54 Row B" is a reading, in the degrees of the garden.
-            typed = f"{answer.pieces} degrees {answer.crop}"
-            (reading,) = read_lines([typed], garden.units, about.on).answers
-            return words_of(reading, about)
-        amount = f"{answer.kg}kg" if answer.kg is not None else str(answer.pieces)
-        return [word(WordKind.HARVEST, amount=amount, crop=answer.crop, batch=about.batch)]
-    if isinstance(answer, RainMeasured):
-        return [word(WordKind.RAIN, amount=f"{answer.mm:.2f}mm")]
-    if isinstance(answer, LowMeasured):
-        return [word(WordKind.LOW, amount=f"{answer.celsius:.2f}C")]
-    if isinstance(answer, Undo):
-        return [word(WordKind.UNDO, task=answer.about)]
-    if isinstance(answer, Remark):
-        return [word(WordKind.NOTE, text=answer.text, batch=about.batch)]
-    if isinstance(answer, Away):
-        return [word(WordKind.AWAY, on=answer.first, text=answer.last.isoformat())]
-    if isinstance(answer, Back):
-        today = local_date(about.now, zone_of(garden.place.time_zone))
-        return [word(WordKind.AWAY, on=today, text=(today - DAY).isoformat())]
-    return ()
-
-
-def _work(answer: Work, about: About) -> Iterator[Word]:
-    on = answer.on or about.on
-    kind = WordKind.DONE if answer.verdict in IS_DONE else WordKind.MISSED
-    actions = {
-        Verdict.ALREADY_FED: {Action.FEED},
-        Verdict.COVERED: {Action.PROTECT, Action.LAY_TARP},
-    }.get(answer.verdict, set())
-    for key in _keys(answer, about, actions):
-        word = about.index.word_on(key, on)
-        if word is None or word.done is not (kind is WordKind.DONE):
-            at = _moment_on(about, on)
-            yield Word(kind, task=key.text(), garden=about.garden.name, at=at)
-
-
-def _keys(answer: Work, about: About, actions: set[Action]) -> tuple[TaskKey, ...]:
-    """Return the keys of the work that is meant: told on that date, and called so.
-
-    What was told as due is meant; work that waits only where it is named, or alone.
-    """
-    on = answer.on or about.on
-    questions = _questions(about) if answer.on is None else ()
-    if questions and not actions:
-        return tuple(
-            each.key for each in questions if is_called(answer.about, each.batch, "feed")
-        ) or nothing_due(about.garden, on, answer.about)
-    fitting = [
-        (key, state)
-        for key, state, action, names in _work_told(about, on) or _not_told_yet(about, on)
-        if (not actions or action in actions) and is_called(answer.about, *names, key.text())
-    ]
-    due = tuple(key for key, state in fitting if state is State.DUE)
-    held = tuple(key for key, state in fitting if state is State.HELD)
-    if due:
-        return due
-    if held and answer.verdict in IS_DONE:
-        return held
-    return nothing_due(about.garden, on, answer.about)
-
-
-_Called = tuple[TaskKey, State, str, tuple[str, ...]]
-"""Work of a date: its key, how it stands, its action, and what else it is called."""
-
-
-def _work_told(about: About, on: date) -> list[_Called]:
-    found: list[_Called] = []
-    for batch in about.garden.batches:
-        for key, state in about.index.batch(batch.name).told.get(on, {}).items():
-            figures = about.index.amounts.get(key, {})
-            action = str(figures.get("action", ""))
-            found.append((key, state, action, (batch.name, action, *crops_kept(figures))))
-    return found
-
-
-def _not_told_yet(about: About, on: date) -> list[_Called]:
-    """Return the work of today where no notice went out: without a daemon, or before its hour."""
-    if on != local_date(about.now, zone_of(about.garden.place.time_zone)):
-        return []
-    tasks = brief(about.garden, about.index, None, about.now).tasks
-    return [
-        (each.key, each.state, each.action, (each.batch or "", each.action, *each.crops))
-        for each in tasks
-    ]
-
-
-def _moment_on(about: About, on: date | None = None) -> datetime | None:
-    """Return when work of a date is taken to have been done; None for now."""
-    zone, on = zone_of(about.garden.place.time_zone), on or about.on
-    return None if on >= local_date(about.now, zone) else moment_of(on, END_OF_WORK, zone)
-
-
-def _questions(about: About) -> tuple[Question, ...]:
-    if about.on != local_date(about.now, zone_of(about.garden.place.time_zone)):
-        return ()
-    return brief(about.garden, about.index, None, about.now).questions
-
-
-def nothing_due(garden: Garden, on: date, about: str) -> tuple[TaskKey, ...]:
-    """Refuse an answer about work that was not due on a date, or is called otherwise."""
-    tongue = tongue_of(garden)
-    names = quoted((batch.name for batch in garden.batches), tongue)
-    day = tongue.date("date.month_day", on)
-    raise refusal(tongue.say("refusal.nothing-due", about=about, day=day, names=names), "record")
-
-
-def _is_batch(name: str, garden: Garden) -> bool:
-    return any(slug(batch.name) == slug(name) for batch in garden.batches)
-
-
-def _batch_of(name: str, about: About) -> Batch:
-    garden = about.garden
-    if about.batch:
-        return batch_named(about.batch, garden)
-    if not name and len(garden.batches) == 1:
-        return garden.batches[0]
-    found = [batch for batch in garden.batches if name and slug(batch.name) == slug(name)]
-    if found:
-        return found[0]
-    tongue = tongue_of(garden)
-    words = quoted((f"54 {batch.name}" for batch in garden.batches), tongue, "or")
-    raise refusal(tongue.say("refusal.which-bales", words=words), "record")
 
 
 _AMOUNT = re.compile(r"\s*([+-]?\d+(?:[.,]\d+)?)\s*([A-Za-z]*)\s*")
@@ -269,168 +114,6 @@ _THOUSANDS = re.compile(r"[+-]?\d{1,3},\d{3}")
 """Whether the comma parts thousands or is the decimal one, nobody can tell."""
 MOST_KG, MOST_PIECES, MOST_MONEY = 2000.0, 100_000.0, 10_000_000.0
 """More in one line is a slip of the pen."""
-
-
-def harvest(case: Case) -> tuple[JournalEntry, ...]:
-    """Return the row of a harvest, and with --last the row that the crop is over."""
-    on, at = case.day()
-    kg, pieces = _amount(case)
-    index = JournalIndex.of(case.journal)
-    batch, planting = _planting(case, index, on)
-    case.begun(batch, on)
-    if (kg or pieces or 0.0) > 0:
-        _refuse_unplanted(case, index, batch, planting, on)
-    _refuse_less_than_nothing(case, batch, planting, kg, pieces)
-    data: dict[str, object] = {PLANTING: planting_label(batch, planting)}
-    if pieces is not None:
-        data[PIECES] = pieces
-    row = case.entry(
-        EntryKind.HARVEST, at=at, batch=batch.name, value=kg, text=planting.crop.name,
-        data=data, on=on,
-    )  # fmt: skip
-    if not case.word.last:
-        return (row,)
-    key = last_harvest_key(batch, planting).text()
-    return row, case.entry(EntryKind.DONE, at=at, batch=batch.name, task=key, on=on)
-
-
-def cost(case: Case) -> tuple[JournalEntry, ...]:
-    """Return the row of what something cost; a refund or a correction is below 0."""
-    on, at = case.day()
-    typed, text = case.word.amount, clean(case.word.text)
-    found = _MONEY.fullmatch(typed)
-    money = float(found[1].replace(",", ".")) if found else 0.0
-    if found is None or money == 0.0 or abs(money) > MOST_MONEY:
-        raise case.refused("refusal.no-money", typed)
-    if not text:
-        raise case.refused("refusal.cost-of-what")
-    batch = case.batch().name if case.word.batch else None
-    return (case.entry(EntryKind.COST, at=at, batch=batch, value=money, text=text, on=on),)
-
-
-def harvest_total(rows: Sequence[JournalEntry], garden: Garden, journal: Journal) -> str:
-    """Return what a crop came to with a harvest, masses and pieces apart; and whether it ended."""
-    row = rows[0]
-    voice = Voice.of(garden, row.local_date)
-    batch, planting = next(
-        pair
-        for pair in _plantings(garden.batches)
-        if pair[0].name == row.batch and planting_label(*pair) == row.data[PLANTING]
-    )
-    kg, pieces = harvested_so_far((*journal, row), batch, planting)
-    return voice.say(
-        "recorded.harvest",
-        batch=clean(batch.name),
-        total=voice.tongue.listing(harvest_amounts(kg, pieces, voice)),
-        over=len(rows) > 1,
-    )
-
-
-def _amount(case: Case) -> tuple[float | None, float | None]:
-    """Return a harvest as kg or as pieces; the other is unknown."""
-    text = case.word.amount
-
-    def refused(most_kg: float | None = None, remedy: str = "") -> GrowerError:
-        return case.refused("refusal.no-harvest", text, remedy, most=most_kg)
-
-    found = _AMOUNT.fullmatch(text)
-    unit = found[2].lower() if found else ""
-    if found is None or _THOUSANDS.fullmatch(found[1]):
-        raise refused()
-    value = float(found[1].replace(",", "."))
-    if unit in MASS_G:
-        kg = round(value * MASS_G[unit] / 1000, 6)
-        if not 0 < abs(kg) <= MOST_KG:
-            raise refused(MOST_KG)
-        return kg, None
-    if unit and unit not in PIECES_SAID:
-        raise refused(remedy=nearest(unit, (*MASS_G, "pieces"), case.tongue))
-    if value != int(value) or not 0 < abs(value) <= MOST_PIECES:
-        raise refused()
-    return None, value
-
-
-def _planting(case: Case, index: JournalIndex, on: date) -> tuple[Batch, Planting]:
-    """Return the planting that is meant: in the batch named, else in the only one that has it."""
-    word, garden, tongue = case.word, case.garden, case.tongue
-    batches = (case.batch(),) if word.batch else garden.batches
-    wanted = clean(_crop_of(word.crop, garden)).casefold()
-    by_label = [pair for pair in _plantings(batches) if planting_label(*pair).casefold() == wanted]
-    by_crop = [pair for pair in _plantings(batches) if pair[1].crop.name.casefold() == wanted]
-    # "radish 2" is the second sowing; plain "radish" may be either of them.
-    found = by_crop if len(by_crop) > 1 else by_label or by_crop
-    if not found:
-        raise _no_crop(case, batches)
-    if len(found) == 1:
-        return found[0]
-    if len({batch.name for batch, _ in found}) == 1:
-        # A sowing that is in the bales on that day goes before one that is over or still to come.
-        inside = [pair for pair in found if _is_standing(garden, index, *pair, on)]
-        return inside[0] if len(inside) == 1 else by_label[0]
-    plantings = tongue.listing(
-        tongue.say("refusal.planting-in", crop=planting_label(batch, each), batch=batch.name)
-        for batch, each in found
-    )
-    raise case.refused("refusal.several-plantings", word.crop, plantings=plantings)
-
-
-def _crop_of(typed: str, garden: Garden) -> str:
-    """Return the crop of the plan that is meant, in the singular too; else as typed."""
-    crops = {
-        each.crop.name.casefold(): each.crop.name
-        for batch in garden.batches
-        for each in batch.plantings
-    }
-    return next((crops[each] for each in singulars(typed.casefold()) if each in crops), typed)
-
-
-def _no_crop(case: Case, batches: Iterable[Batch]) -> GrowerError:
-    typed, tongue = case.word.crop, case.tongue
-    here = [planting_label(*pair) for pair in _plantings(batches)]
-    elsewhere = [
-        batch.name
-        for batch, each in _plantings(case.garden.batches)
-        if each.crop.name.casefold() == clean(typed).casefold()
-    ]
-    remedy = nearest(clean(typed).casefold(), [each.casefold() for each in here], tongue)
-    if elsewhere:
-        remedy = tongue.say("refusal.grows-in", batches=quoted(elsewhere, tongue))
-    return case.refused("refusal.no-crop", typed, remedy, crops=quoted(here, tongue))
-
-
-def _plantings(batches: Iterable[Batch]) -> list[tuple[Batch, Planting]]:
-    return [(batch, planting) for batch in batches for planting in batch.plantings]
-
-
-def _state_after(garden: Garden, index: JournalIndex, batch: Batch, on: date) -> BatchState:
-    return state_at(garden, batch, index, on + timedelta(days=1))
-
-
-def _is_standing(
-    garden: Garden, index: JournalIndex, batch: Batch, planting: Planting, on: date
-) -> bool:
-    state = _state_after(garden, index, batch, on)
-    since, over = planted_on(batch, state, planting), over_on(batch, state, planting)
-    return since is not None and since <= on and (over is None or over >= on)
-
-
-def _refuse_unplanted(
-    case: Case, index: JournalIndex, batch: Batch, planting: Planting, on: date
-) -> None:
-    if planted_on(batch, _state_after(case.garden, index, batch, on), planting) is None:
-        crop, task = planting_label(batch, planting), planting_key(batch, planting).text()
-        raise case.refused("refusal.not-planted", on.isoformat(), crop=crop, task=task)
-
-
-def _refuse_less_than_nothing(
-    case: Case, batch: Batch, planting: Planting, kg: float | None, pieces: float | None
-) -> None:
-    """Refuse a correction that takes away more than was ever noted."""
-    had_kg, had_pieces = harvested_so_far(case.journal, batch, planting)
-    if min((had_kg or 0.0) + (kg or 0.0), (had_pieces or 0.0) + (pieces or 0.0)) < 0:
-        raise case.refused("refusal.less-than-nothing", crop=planting.crop.name)
-
-
 READING_C = (-40.0, 110.0)
 """Range of what a probe in straw can show [degC]; outside it is a slip of the pen."""
 NIGHT_C = (-50.0, 45.0)
@@ -513,6 +196,13 @@ def _not_gone(word: Word, gardens: Sequence[Garden], store: Store, now: datetime
     return Taken(garden, (known_entry(known, now),), said, ())
 
 
+def answered(answer: Answer, case: Case) -> Iterator[tuple[Rows, tuple[str, ...]]]:
+    """Yield what each thing comes to that an answer to a notice says: rows, and warnings. Pure."""
+    for word in words_of(answer, case):
+        (rows,) = _rows(replace(case, word=word))
+        yield rows, _warnings(rows[0], case.garden)
+
+
 def understood(
     word: Word,
     gardens: Sequence[Garden],
@@ -531,7 +221,6 @@ def understood(
     )
 
 
-Rows = tuple[JournalEntry, ...]
 _Meant = tuple[Rows, ...]
 """The rows of each thing that was said: one, or several in free words."""
 
@@ -544,11 +233,11 @@ def _meant(
 ) -> tuple[Case, _Meant]:
     if word.garden or len(gardens) == 1:
         garden = one_garden(gardens, word.garden)
-        case = Case(word, garden, journal_of(garden.name), now)
+        case = _case(word, garden, journal_of(garden.name), now)
         return case, _rows(case)
     fitting, problems = [], []
     for garden in gardens:
-        case = Case(word, garden, journal_of(garden.name), now)
+        case = _case(word, garden, journal_of(garden.name), now)
         try:
             fitting.append((case, _rows(case)))
         except GrowerError as error:
@@ -561,6 +250,10 @@ def _meant(
     if found is None or not _names_its_garden(word, found[1]):
         raise no_one_garden(gardens)
     return found
+
+
+def _case(word: Word, garden: Garden, journal: Journal, now: datetime) -> Case:
+    return Case(word, garden, journal, JournalIndex.of(journal), now)
 
 
 def _names_its_garden(word: Word, meant: _Meant) -> bool:
@@ -588,12 +281,10 @@ def _said(case: Case) -> Iterator[Word]:
     heard = read_lines([word.text], garden.units, case.today)
     if heard.doubt is not None:
         raise _not_heard(word.text, heard.doubt, case.tongue)
-    index = JournalIndex.of(case.journal)
-    about = About(garden, word.on or case.today, index, case.now, word.batch)
     for answer in heard.answers:
         if isinstance(answer, (How, Later)):
             raise refusal(case.tongue.say("refusal.nothing-to-record"), "record", word.text)
-        for each in words_of(answer, about):
+        for each in words_of(answer, case):
             yield replace(each, on=each.on or word.on, at=each.at or word.at)
 
 
@@ -608,6 +299,144 @@ def _not_heard(text: str, doubt: Doubt, tongue: Tongue) -> GrowerError:
     return refusal(tongue.of("doubt", doubt), "record", text[:80], remedy)
 
 
+def words_of(answer: Answer, case: Case) -> Iterable[Word]:
+    """Return an answer as words for the door; none for one that is no matter of the journal.
+
+    Raises `GrowerError` where it may mean several things, or none.
+    """
+    if isinstance(answer, Work):
+        return _work(answer, case)
+    if isinstance(answer, Fed):
+        keys = _keys(Work(Verdict.DONE, answer.about), case, {Action.FEED})
+        amount, at = f"{answer.per_bale_g:.1f}g", _moment_on(case, case.on)
+        return [Word(WordKind.DONE, task=key.text(), amount=amount, at=at) for key in keys]
+    if isinstance(answer, Inside):
+        batch = _batch_of(answer.about, case).name
+        return [Word(WordKind.TEMPERATURE, amount=f"{answer.celsius:.1f}C", batch=batch)]
+    if isinstance(answer, Picked):
+        if answer.pieces is not None and _is_batch(answer.crop, case.garden):
+            # "54 Row B" is a reading, in the degrees of the garden.
+            typed = f"{answer.pieces} degrees {answer.crop}"
+            (reading,) = read_lines([typed], case.garden.units, case.on).answers
+            return words_of(reading, case)
+        amount = f"{answer.kg}kg" if answer.kg is not None else str(answer.pieces)
+        return [Word(WordKind.HARVEST, amount=amount, crop=answer.crop, batch=case.word.batch)]
+    if isinstance(answer, RainMeasured):
+        return [Word(WordKind.RAIN, amount=f"{answer.mm:.2f}mm")]
+    if isinstance(answer, LowMeasured):
+        return [Word(WordKind.LOW, amount=f"{answer.celsius:.2f}C")]
+    if isinstance(answer, Undo):
+        return [Word(WordKind.UNDO, task=answer.about)]
+    if isinstance(answer, Remark):
+        return [Word(WordKind.NOTE, text=answer.text, batch=case.word.batch)]
+    if isinstance(answer, Away):
+        return [Word(WordKind.AWAY, on=answer.first, text=answer.last.isoformat())]
+    if isinstance(answer, Back):
+        return [Word(WordKind.AWAY, on=case.today, text=(case.today - DAY).isoformat())]
+    return ()
+
+
+def _work(answer: Work, case: Case) -> Iterator[Word]:
+    on = answer.on or case.on
+    kind = WordKind.DONE if answer.verdict in IS_DONE else WordKind.MISSED
+    actions = {
+        Verdict.ALREADY_FED: {Action.FEED},
+        Verdict.COVERED: {Action.PROTECT, Action.LAY_TARP},
+    }.get(answer.verdict, set())
+    for key in _keys(answer, case, actions):
+        word = case.index.word_on(key, on)
+        if word is None or word.done is not (kind is WordKind.DONE):
+            yield Word(kind, task=key.text(), at=_moment_on(case, on))
+
+
+def _keys(answer: Work, case: Case, actions: set[Action]) -> tuple[TaskKey, ...]:
+    """Return the keys of the work that is meant: told on that date, and called so.
+
+    What was told as due is meant; work that waits only where it is named, or alone.
+    """
+    on = answer.on or case.on
+    questions = _questions(case) if answer.on is None else ()
+    if questions and not actions:
+        return tuple(
+            each.key for each in questions if is_called(answer.about, each.batch, "feed")
+        ) or nothing_due(case.garden, on, answer.about)
+    fitting = [
+        (key, state)
+        for key, state, action, names in _work_told(case, on) or _not_told_yet(case, on)
+        if (not actions or action in actions) and is_called(answer.about, *names, key.text())
+    ]
+    due = tuple(key for key, state in fitting if state is State.DUE)
+    held = tuple(key for key, state in fitting if state is State.HELD)
+    if due:
+        return due
+    if held and answer.verdict in IS_DONE:
+        return held
+    return nothing_due(case.garden, on, answer.about)
+
+
+_Called = tuple[TaskKey, State, str, tuple[str, ...]]
+"""Work of a date: its key, how it stands, its action, and what else it is called."""
+
+
+def _work_told(case: Case, on: date) -> list[_Called]:
+    found: list[_Called] = []
+    for batch in case.garden.batches:
+        for key, state in case.index.batch(batch.name).told.get(on, {}).items():
+            figures = case.index.amounts.get(key, {})
+            action = str(figures.get("action", ""))
+            found.append((key, state, action, (batch.name, action, *crops_kept(figures))))
+    return found
+
+
+def _not_told_yet(case: Case, on: date) -> list[_Called]:
+    """Return the work of today where no notice went out: without a daemon, or before its hour."""
+    if on != case.today:
+        return []
+    tasks = brief(case.garden, case.index, None, case.now).tasks
+    return [
+        (each.key, each.state, each.action, (each.batch or "", each.action, *each.crops))
+        for each in tasks
+    ]
+
+
+def _moment_on(case: Case, on: date) -> datetime | None:
+    """Return when work of a date is taken to have been done; None for now."""
+    zone = zone_of(case.garden.place.time_zone)
+    return None if on >= case.today else moment_of(on, END_OF_WORK, zone)
+
+
+def _questions(case: Case) -> tuple[Question, ...]:
+    if case.on != case.today:
+        return ()
+    return brief(case.garden, case.index, None, case.now).questions
+
+
+def nothing_due(garden: Garden, on: date, about: str) -> tuple[TaskKey, ...]:
+    """Refuse an answer about work that was not due on a date, or is called otherwise."""
+    tongue = tongue_of(garden)
+    names = quoted((batch.name for batch in garden.batches), tongue)
+    day = tongue.date("date.month_day", on)
+    raise refusal(tongue.say("refusal.nothing-due", about=about, day=day, names=names), "record")
+
+
+def _is_batch(name: str, garden: Garden) -> bool:
+    return any(slug(batch.name) == slug(name) for batch in garden.batches)
+
+
+def _batch_of(name: str, case: Case) -> Batch:
+    garden = case.garden
+    if case.word.batch:
+        return batch_named(case.word.batch, garden)
+    if not name and len(garden.batches) == 1:
+        return garden.batches[0]
+    found = [batch for batch in garden.batches if name and slug(batch.name) == slug(name)]
+    if found:
+        return found[0]
+    tongue = tongue_of(garden)
+    words = quoted((f"54 {batch.name}" for batch in garden.batches), tongue, "or")
+    raise refusal(tongue.say("refusal.which-bales", words=words), "record")
+
+
 def _answer(case: Case) -> Rows:
     """Return that work is done or missed, and what each bale got of the feed where that is said."""
     batch, key = _task(case)
@@ -619,7 +448,7 @@ def _answer(case: Case) -> Rows:
 def _given(case: Case, batch: str | None, key: str) -> Mapping[str, object]:
     """Return what each bale got instead of the told dose, with the nitrogen in it."""
     known_key = TaskKey.parse(key, (batch,) if batch else ())
-    told = {} if known_key is None else JournalIndex.of(case.journal).amounts.get(known_key, {})
+    told = {} if known_key is None else case.index.amounts.get(known_key, {})
     each_g, nitrogen_g = told.get("per_bale_g"), told.get("nitrogen_per_bale_g")
     known = isinstance(each_g, (int, float)) and isinstance(nitrogen_g, (int, float)) and each_g > 0
     given_g = read_mass_g(case.word.amount)
@@ -748,7 +577,7 @@ def _away(case: Case) -> Rows:
         raise case.refused("refusal.no-time-away", typed, today=first_on, days=LONGEST_AWAY_D)
     begun = [first]
     if last < today:
-        known = JournalIndex.of(case.journal).away
+        known = case.index.away
         begun = [begin for begin, end in known.items() if end >= today] or [today]
     return tuple(case.entry(EntryKind.AWAY, text=last.isoformat(), on=on) for on in begun)
 
@@ -780,6 +609,161 @@ def _is_about(row: JournalEntry, wanted: str) -> bool:
     return is_called(wanted, row.kind.value, row.batch or "", row.task or "", row.text)
 
 
+def harvest(case: Case) -> tuple[JournalEntry, ...]:
+    """Return the row of a harvest, and with --last the row that the crop is over."""
+    on, at = case.day()
+    kg, pieces = _amount(case)
+    batch, planting = _planting(case, on)
+    case.begun(batch, on)
+    if (kg or pieces or 0.0) > 0:
+        _refuse_unplanted(case, batch, planting, on)
+    _refuse_less_than_nothing(case, batch, planting, kg, pieces)
+    data: dict[str, object] = {PLANTING: planting_label(batch, planting)}
+    if pieces is not None:
+        data[PIECES] = pieces
+    row = case.entry(
+        EntryKind.HARVEST, at=at, batch=batch.name, value=kg, text=planting.crop.name,
+        data=data, on=on,
+    )  # fmt: skip
+    if not case.word.last:
+        return (row,)
+    key = last_harvest_key(batch, planting).text()
+    return row, case.entry(EntryKind.DONE, at=at, batch=batch.name, task=key, on=on)
+
+
+def cost(case: Case) -> tuple[JournalEntry, ...]:
+    """Return the row of what something cost; a refund or a correction is below 0."""
+    on, at = case.day()
+    typed, text = case.word.amount, clean(case.word.text)
+    found = _MONEY.fullmatch(typed)
+    money = float(found[1].replace(",", ".")) if found else 0.0
+    if found is None or money == 0.0 or abs(money) > MOST_MONEY:
+        raise case.refused("refusal.no-money", typed)
+    if not text:
+        raise case.refused("refusal.cost-of-what")
+    batch = case.batch().name if case.word.batch else None
+    return (case.entry(EntryKind.COST, at=at, batch=batch, value=money, text=text, on=on),)
+
+
+def harvest_total(rows: Sequence[JournalEntry], garden: Garden, journal: Journal) -> str:
+    """Return what a crop came to with a harvest, masses and pieces apart; and whether it ended."""
+    row = rows[0]
+    voice = Voice.of(garden, row.local_date)
+    batch, planting = next(
+        pair
+        for pair in _plantings(garden.batches)
+        if pair[0].name == row.batch and planting_label(*pair) == row.data[PLANTING]
+    )
+    kg, pieces = harvested_so_far((*journal, row), batch, planting)
+    return voice.say(
+        "recorded.harvest",
+        batch=clean(batch.name),
+        total=voice.tongue.listing(harvest_amounts(kg, pieces, voice)),
+        over=len(rows) > 1,
+    )
+
+
+def _amount(case: Case) -> tuple[float | None, float | None]:
+    """Return a harvest as kg or as pieces; the other is unknown."""
+    text = case.word.amount
+
+    def refused(most_kg: float | None = None, remedy: str = "") -> GrowerError:
+        return case.refused("refusal.no-harvest", text, remedy, most=most_kg)
+
+    found = _AMOUNT.fullmatch(text)
+    unit = found[2].lower() if found else ""
+    if found is None or _THOUSANDS.fullmatch(found[1]):
+        raise refused()
+    value = float(found[1].replace(",", "."))
+    if unit in MASS_G:
+        kg = round(value * MASS_G[unit] / 1000, 6)
+        if not 0 < abs(kg) <= MOST_KG:
+            raise refused(MOST_KG)
+        return kg, None
+    if unit and unit not in PIECES_SAID:
+        raise refused(remedy=nearest(unit, (*MASS_G, "pieces"), case.tongue))
+    if value != int(value) or not 0 < abs(value) <= MOST_PIECES:
+        raise refused()
+    return None, value
+
+
+def _planting(case: Case, on: date) -> tuple[Batch, Planting]:
+    """Return the planting that is meant: in the batch named, else in the only one that has it."""
+    word, garden, tongue = case.word, case.garden, case.tongue
+    batches = (case.batch(),) if word.batch else garden.batches
+    wanted = clean(_crop_of(word.crop, garden)).casefold()
+    by_label = [pair for pair in _plantings(batches) if planting_label(*pair).casefold() == wanted]
+    by_crop = [pair for pair in _plantings(batches) if pair[1].crop.name.casefold() == wanted]
+    # "radish 2" is the second sowing; plain "radish" may be either of them.
+    found = by_crop if len(by_crop) > 1 else by_label or by_crop
+    if not found:
+        raise _no_crop(case, batches)
+    if len(found) == 1:
+        return found[0]
+    if len({batch.name for batch, _ in found}) == 1:
+        # A sowing that is in the bales on that day goes before one that is over or still to come.
+        inside = [pair for pair in found if _is_standing(case, *pair, on)]
+        return inside[0] if len(inside) == 1 else by_label[0]
+    plantings = tongue.listing(
+        tongue.say("refusal.planting-in", crop=planting_label(batch, each), batch=batch.name)
+        for batch, each in found
+    )
+    raise case.refused("refusal.several-plantings", word.crop, plantings=plantings)
+
+
+def _crop_of(typed: str, garden: Garden) -> str:
+    """Return the crop of the plan that is meant, in the singular too; else as typed."""
+    crops = {
+        each.crop.name.casefold(): each.crop.name
+        for batch in garden.batches
+        for each in batch.plantings
+    }
+    return next((crops[each] for each in singulars(typed.casefold()) if each in crops), typed)
+
+
+def _no_crop(case: Case, batches: Iterable[Batch]) -> GrowerError:
+    typed, tongue = case.word.crop, case.tongue
+    here = [planting_label(*pair) for pair in _plantings(batches)]
+    elsewhere = [
+        batch.name
+        for batch, each in _plantings(case.garden.batches)
+        if each.crop.name.casefold() == clean(typed).casefold()
+    ]
+    remedy = nearest(clean(typed).casefold(), [each.casefold() for each in here], tongue)
+    if elsewhere:
+        remedy = tongue.say("refusal.grows-in", batches=quoted(elsewhere, tongue))
+    return case.refused("refusal.no-crop", typed, remedy, crops=quoted(here, tongue))
+
+
+def _plantings(batches: Iterable[Batch]) -> list[tuple[Batch, Planting]]:
+    return [(batch, planting) for batch in batches for planting in batch.plantings]
+
+
+def _state_after(case: Case, batch: Batch, on: date) -> BatchState:
+    return state_at(case.garden, batch, case.index, on + DAY)
+
+
+def _is_standing(case: Case, batch: Batch, planting: Planting, on: date) -> bool:
+    state = _state_after(case, batch, on)
+    since, over = planted_on(batch, state, planting), over_on(batch, state, planting)
+    return since is not None and since <= on and (over is None or over >= on)
+
+
+def _refuse_unplanted(case: Case, batch: Batch, planting: Planting, on: date) -> None:
+    if planted_on(batch, _state_after(case, batch, on), planting) is None:
+        crop, task = planting_label(batch, planting), planting_key(batch, planting).text()
+        raise case.refused("refusal.not-planted", on.isoformat(), crop=crop, task=task)
+
+
+def _refuse_less_than_nothing(
+    case: Case, batch: Batch, planting: Planting, kg: float | None, pieces: float | None
+) -> None:
+    """Refuse a correction that takes away more than was ever noted."""
+    had_kg, had_pieces = harvested_so_far(case.journal, batch, planting)
+    if min((had_kg or 0.0) + (kg or 0.0), (had_pieces or 0.0) + (pieces or 0.0)) < 0:
+        raise case.refused("refusal.less-than-nothing", crop=planting.crop.name)
+
+
 _ROWS: dict[WordKind, Callable[[Case], Rows]] = {
     WordKind.DONE: _answer,
     WordKind.MISSED: _answer,
@@ -798,7 +782,7 @@ _ROWS: dict[WordKind, Callable[[Case], Rows]] = {
 def _task(case: Case) -> tuple[str | None, str]:
     """Return batch and key of the task meant: by its key, or by a part that only one has."""
     garden, typed = case.garden, case.word.task
-    index = JournalIndex.of(case.journal)
+    index = case.index
     today = brief(garden, index, None, case.now)
     known: dict[str, str | None] = {}
     for name, batch_log in index.batches.items():

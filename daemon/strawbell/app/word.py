@@ -9,8 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Batch, Garden, slug
@@ -19,6 +21,9 @@ from strawbell.season.local_time import local_date, moment_of, zone_of
 from strawbell.words.catalogue import BRITISH, Place, Tongue
 from strawbell.words.escaping import clean
 from strawbell.words.units import Measures
+
+if TYPE_CHECKING:
+    from strawbell.season.journal_index import JournalIndex
 
 NOON = time(12)
 """When work of an earlier day is taken to have been done, where only the date is given."""
@@ -111,6 +116,7 @@ class Case(Struct, frozen=True):
     word: Word
     garden: Garden
     journal: Journal
+    index: JournalIndex
     now: datetime
 
     @property
@@ -123,9 +129,14 @@ class Case(Struct, frozen=True):
         """Return the local date of the moment."""
         return local_date(self.now, zone_of(self.garden.place.time_zone))
 
+    @property
+    def on(self) -> date:
+        """Return the local date it is about, that of the moment where none is named."""
+        return self.word.on or self.today
+
     def day(self) -> tuple[date, datetime]:
         """Return the local date a row belongs to and its moment; none is recorded ahead of time."""
-        on, today = self.word.on or self.today, self.today
+        on, today = self.on, self.today
         if self.word.on and self.word.at:
             raise refusal(self.tongue.say("refusal.two-moments"), "--on")
         if not today - FARTHEST_BACK <= on <= today:
@@ -140,7 +151,7 @@ class Case(Struct, frozen=True):
         if not first <= moment <= last + SLACK:
             typed = (self.word.at or moment).isoformat()
             raise self._not_lately(typed, first.date(), last.date(), is_past=moment < last)
-        return Case(self.word, self.garden, self.journal, moment)
+        return replace(self, now=moment)
 
     def _not_lately(self, typed: str, first: date, last: date, *, is_past: bool) -> GrowerError:
         """Return the refusal of a day or a moment that nothing can be recorded for.

@@ -95,8 +95,6 @@ def _run(options: argparse.Namespace, signals: Signals) -> int:
         doorman = Doorman(
             lambda: daemon.gardens,
             store,
-            store,
-            store,
             sender.clock,
             reload,
             str(path),

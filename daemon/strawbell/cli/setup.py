@@ -92,9 +92,6 @@ US_COUNTRIES = ("US",)
 class Talk(Struct):
     """The two ends of the dialogue, and what is known so far."""
 
-    read: Callable[[str], str]
-    read_hidden: Callable[[str], str]
-    say: Callable[[str], None]
     interactive: bool
     http: Http
     today: date
@@ -114,20 +111,20 @@ class Talk(Struct):
 
     def tell(self, text: str) -> None:
         """Say a paragraph, broken to the width of the terminal."""
-        self.say(wrap(text, width=text_width()))
+        print(wrap(text, width=text_width()))
 
     def ask(self, question: str) -> str:
         """Return what is typed after a question."""
-        return self.read(self._last_line(question)).strip()
+        return input(self._last_line(question)).strip()
 
     def secret(self, question: str) -> str:
         """Return what is typed after a question, without showing it."""
-        return self.read_hidden(self._last_line(question)).strip()
+        return getpass.getpass(self._last_line(question)).strip()
 
     def _last_line(self, question: str) -> str:
         *above, last = wrap(question, width=text_width() - 1).splitlines()
         for line in above:
-            self.say(line)
+            print(line)
         return f"{last} "
 
     def agrees(self, question: str) -> bool:
@@ -218,12 +215,12 @@ def setup(options: argparse.Namespace) -> int:
     _go_through(talk, given, kept)
     text = _sound(talk)
     if options.dry_run:
-        talk.say(text)
+        print(text)
         return 0
     _write(path, text, talk.password)
     with suppress(FileNotFoundError):
         kept.unlink()
-    talk.say("")
+    print()
     talk.tell(say("setup.written", path=str(path)))
     return _begin(talk, options, path)
 
@@ -236,9 +233,6 @@ def _never_clobber(path: Path) -> None:
 def _talk(options: argparse.Namespace) -> Talk:
     interactive = sys.stdin.isatty() and sys.stdout.isatty()
     return Talk(
-        read=input,
-        read_hidden=getpass.getpass,
-        say=print,
         interactive=interactive,
         http=Http(MemoryCache(), contact=None),
         today=SystemClock().now().date(),
@@ -282,7 +276,7 @@ def _ask(talk: Talk, question: Question) -> None:
     while True:
         default = talk.typed.get(question.flag) or question.default(talk)
         bracket = f" [{default}]" if default else ""
-        talk.say("")
+        print()
         for line in question.before(talk):
             talk.tell(line)
         answer = talk.ask(f"{question.words}{bracket}")
@@ -426,11 +420,11 @@ def _begin(talk: Talk, options: argparse.Namespace, path: Path) -> int:
     code = 0
     was_tried = talk.interactive and talk.reach != Reach()
     if not options.no_test and not was_tried:
-        talk.say("")
+        print()
         talk.tell(say("setup.test"))
         code = ring(argparse.Namespace(config=path))
     if talk.interactive and not options.no_start:
-        talk.say("")
+        print()
         if talk.agrees(say("setup.start")):
             code = install(talk.tell, path) or code
     else:
@@ -444,12 +438,12 @@ def _show_first_morning(talk: Talk, configuration: Configuration) -> None:
     first = min(batch.start_on for batch in garden.batches)
     on = max(first, talk.today + timedelta(days=1))
     morning = moment_of(on, garden.times.morning, zone_of(garden.place.time_zone))
-    talk.say("")
+    print()
     talk.tell(say("setup.first-morning", day=day(on, BRITISH)))
-    talk.say("")
+    print()
     shown = today_screen(brief(garden, (), None, morning), garden, text_width() - 2)
     for line in shown.splitlines():
-        talk.say(f"  {line}".rstrip())
+        print(f"  {line}".rstrip())
 
 
 def _frosts_told(talk: Talk) -> Iterator[str]:

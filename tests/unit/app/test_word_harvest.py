@@ -15,6 +15,7 @@ from strawbell.decision.brief import brief
 from strawbell.errors import GrowerError
 from strawbell.model.garden import Garden, Method, Units
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.season_summary import PIECES
 from support.gardens import RADISH, START, TOMATO, at, batch, garden, planting
 
@@ -39,9 +40,14 @@ def word(*typed: str) -> Word:
     return word_of(parse(["record", *typed]))
 
 
+def case(*typed: str, plan: Garden = PLAN, journal: Journal = ()) -> Case:
+    """Return what is typed as it is heard for a garden."""
+    return Case(word(*typed), plan, journal, JournalIndex.of(journal), NOW)
+
+
 def noted(*words: str, plan: Garden = PLAN, journal: Journal = ()) -> tuple[JournalEntry, ...]:
     """Return the rows a harvest gives."""
-    return harvest(Case(word("harvest", *words), plan, journal, NOW))
+    return harvest(case("harvest", *words, plan=plan, journal=journal))
 
 
 def refusal(*words: str, plan: Garden = PLAN, journal: Journal = ()) -> str:
@@ -231,7 +237,7 @@ def test_the_confirmation_adds_up_mass_and_pieces_apart() -> None:
 )
 def test_a_cost_is_a_plain_number(amount: str, money: float) -> None:
     """With a point or a comma; a refund is below 0."""
-    (row,) = cost(Case(word("cost", "--on", "2027-03-01", "--", amount, "Bales"), PLAN, (), NOW))
+    (row,) = cost(case("cost", "--on", "2027-03-01", "--", amount, "Bales"))
     assert (row.kind, row.value, row.text) == (EntryKind.COST, money, "Bales")
     assert (row.local_date, row.batch) == (date(2027, 3, 1), None)
 
@@ -243,12 +249,12 @@ def test_a_cost_is_a_plain_number(amount: str, money: float) -> None:
 def test_what_is_no_cost_is_refused(amount: str, text: str) -> None:
     """No currency is assumed, no thousands are guessed, and what for has to be said."""
     with pytest.raises(GrowerError, match="record cost"):
-        cost(Case(word("cost", amount, text), PLAN, (), NOW))
+        cost(case("cost", amount, text))
 
 
 def test_a_cost_can_be_of_a_batch_that_there_is() -> None:
     """An unknown one is refused."""
-    (row,) = cost(Case(word("cost", "5", "Twine", "--batch", "row b"), PLAN, (), NOW))
+    (row,) = cost(case("cost", "5", "Twine", "--batch", "row b"))
     assert row.batch == "Row B"
     with pytest.raises(GrowerError, match="No bales are called that"):
-        cost(Case(word("cost", "5", "Twine", "--batch", "Shed"), PLAN, (), NOW))
+        cost(case("cost", "5", "Twine", "--batch", "Shed"))

@@ -32,9 +32,7 @@ def test_a_journal_is_indexed_through_the_door_as_without_it(
     )
     wishes = []
     with SqliteStore(tmp_path / "strawbell.db", now, owner=True) as store:
-        doorman = Doorman(
-            lambda: (plan,), store, store, store, SimulatedClock(now), lambda: None, "here", print
-        )
+        doorman = Doorman(lambda: (plan,), store, SimulatedClock(now), lambda: None, "here", print)
 
         def answer(request, who):  # type: ignore[no-untyped-def]
             wishes.append(request)
