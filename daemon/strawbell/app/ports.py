@@ -315,7 +315,7 @@ class Store(Journals, Protocol):
 
 
 class DoorStore(Store, AnswerCache, Protocol):
-    """What the daemon's door asks of the store: also by keys, since who asks may use other names."""
+    """What the daemon's door asks of the store: by keys too, as names may differ."""
 
     def kept_journal(self, key: str, on: date | None) -> Journal:
         """Return all rows of a garden, or those of one local date, as they are kept."""
