@@ -63,7 +63,7 @@ def test_a_word_reaches_the_daemon_and_says_where_it_went(tmp_path: Path) -> Non
     with running(setup):
         answer = setup.command("record", "note", "Slugs")
         assert answer.returncode == DONE, answer.stderr
-        assert '"Slugs" is worth remembering.' in answer.stdout
+        assert '"Slugs" is to be remembered.' in answer.stdout
         assert f"Written by the daemon into {store}." in answer.stdout
         assert "Slugs" in setup.command("journal").stdout
         refusal = setup.command("record", "done", "nonsense")
@@ -137,7 +137,7 @@ def test_a_reload_tells_whether_the_configuration_was_taken(tmp_path: Path) -> N
         setup.write(good.replace("Orchard corner", "Mill lane"))
         answer = setup.command("reload")
         assert (answer.returncode, answer.stderr) == (DONE, "")
-        assert "anew, for Mill lane" in answer.stdout
+        assert "again, for Mill lane" in answer.stdout
         setup.write("[[gardens]]\nname = ")
         answer = setup.command("reload")
         assert answer.returncode == TO_MEND

@@ -238,7 +238,7 @@ def test_a_disk_that_becomes_read_only_stops_no_daemon_and_costs_one_double(
                 is_told = ear.hears(f"The store {setup.folder / 'state' / NAME} did not take it")
                 for beat in range(1, 4):
                     daemon.send_signal(signal.SIGHUP)
-                    assert ear.hears("The configuration was read anew", beat), ear.said
+                    assert ear.hears("The configuration was read again", beat), ear.said
                 runs_on, sent = daemon.poll() is None, len(server.messages)
                 daemon.terminate()
                 code = daemon.wait(PATIENCE_S)
