@@ -7,9 +7,9 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from strawbell.agronomy.cold_and_heat import Danger, NightKind, night_risk, plant_low
+from strawbell.agronomy.cold_and_heat import is_harmed, plant_low
 from strawbell.agronomy.crop_table import CROPS
-from strawbell.agronomy.frost_dates import FrostSeason, RiskMethod, freeze_risk, window_of
+from strawbell.agronomy.frost_dates import FrostSeason, freeze_risk, window_of
 from strawbell.agronomy.growing import (
     capped_degree_days,
     days_to_emerge,
@@ -28,7 +28,6 @@ clouds = st.none() | st.floats(0.0, 100.0)
 winds = st.none() | st.floats(0.0, 30.0)
 dates = st.dates(date(2000, 1, 1), date(2050, 12, 31))
 methods = st.sampled_from(Method)
-HARM = list(Danger)
 
 
 @given(crops, bale_temperatures)
@@ -59,11 +58,9 @@ def test_every_temperature_of_a_band_emerges_within_its_range(
 def test_a_colder_night_is_never_less_dangerous(
     crop: Crop, low_c: float, colder_c: float, cloud: float | None, wind: float | None
 ) -> None:
-    """Danger only grows as the low falls."""
-    mild, cold = (night_risk(crop, low, cloud, wind) for low in (low_c, low_c - colder_c))
-    assert mild is not None
-    assert cold is not None
-    assert HARM.index(cold.danger) >= HARM.index(mild.danger)
+    """Harm only grows as the low falls."""
+    mild, cold = (plant_low(low, cloud, wind)[0] for low in (low_c, low_c - colder_c))
+    assert is_harmed(crop, cold) >= is_harmed(crop, mild)
 
 
 @given(air_temperatures, clouds, winds)
@@ -71,9 +68,8 @@ def test_not_knowing_the_sky_is_never_milder_than_knowing_it(
     low_c: float, cloud: float | None, wind: float | None
 ) -> None:
     """And plants are never warmer than the air."""
-    known, unknown = plant_low(low_c, cloud, wind), plant_low(low_c, None, None)
-    assert unknown.coldest_c <= known.coldest_c <= known.mildest_c <= low_c
-    assert unknown.night is NightKind.UNKNOWN
+    coldest_c, mildest_c = plant_low(low_c, cloud, wind)
+    assert plant_low(low_c, None, None)[0] <= coldest_c <= mildest_c <= low_c
 
 
 @given(air_temperatures, st.floats(0.0, 15.0), st.floats(0.0, 20.0))
@@ -117,10 +113,9 @@ def test_every_spot_lies_on_the_bale(plants: int, length: float, width: float) -
     st.lists(st.none() | st.integers(1, 150), min_size=1, max_size=30),
     st.sampled_from(FrostSeason),
     st.booleans(),
-    st.none() | st.sampled_from(RiskMethod),
 )
 def test_a_smaller_risk_is_never_on_the_riskier_side(
-    days: list[int | None], season: FrostSeason, southern: bool, method: RiskMethod | None
+    days: list[int | None], season: FrostSeason, southern: bool
 ) -> None:
     """In spring it lies later, in autumn earlier; a date out of reach stays so for larger risks."""
     minima: dict[date, float | None] = {}
@@ -128,9 +123,9 @@ def test_a_smaller_risk_is_never_on_the_riskier_side(
         first, last = window_of(season, 1990 + number, southern=southern)
         for day in range(1, (last - first).days + 2):
             minima[first + timedelta(days=day - 1)] = -1.0 if day == freeze else 5.0
-    found = freeze_risk(minima, season, 0.0, southern=southern, method=method)
+    found = freeze_risk(minima, season, 0.0, southern=southern)
     assert found.years == len(days)
-    reckoned = [found.risk_day(risk).day for risk in (50.0, 20.0, 10.0)]
+    reckoned = [found.days[risk].day for risk in (50.0, 20.0, 10.0)]
     known = [day for day in reckoned if day is not None]
     assert reckoned[len(reckoned) - len(known) :] == known
     assert known == sorted(known, reverse=season is FrostSeason.AUTUMN)

@@ -42,29 +42,27 @@ FIRST_OF_AUTUMN = [date(2012, 11, 10), date(2013, 11, 21), date(2014, 11, 12), d
 def test_the_freezes_of_each_year_are_those_of_the_record(
     seattle: dict[date, float | None], season: FrostSeason, dates: list[date]
 ) -> None:
-    """Last of spring and first of autumn, all four years used."""
-    found = freeze_risk(seattle, season, 0.0, southern=False)
-    days = [(each - window_of(season, each.year, southern=False)[0]).days + 1 for each in dates]
-    assert [(each.year, each.day) for each in found.freezes] == list(
-        zip((2012, 2013, 2014, 2015), days, strict=True)
-    )
-    assert found.excluded == ()
+    """Last of spring and first of autumn, all four years used; a year alone is its own median."""
+    assert freeze_risk(seattle, season, 0.0, southern=False).years == 4
+    for on in dates:
+        year = {each: low for each, low in seattle.items() if each.year == on.year}
+        found = freeze_risk(year, season, 0.0, southern=False)
+        assert found.on(50.0, on.year) == on
 
 
 def test_the_normal_method_gives_the_dates_worked_out_by_hand(
     seattle: dict[date, float | None],
 ) -> None:
-    """By hand from days 79, 63, 40, 63: mean 61.25, deviation 16.05, 50 % day 61, 10 % day 82."""
-    found = freeze_risk(seattle, SPRING, 0.0, southern=False, method=RiskMethod.NORMAL)
-    assert [each.day for each in found.freezes] == [79, 63, 40, 63]
-    assert found.mean_day == pytest.approx(61.25, abs=0.005)
-    assert found.sd_days == pytest.approx(16.05, abs=0.005)
+    """By hand from days 79, 63, 40, 63, each in five years: mean 61.25, deviation 14.26.
+
+    50 % day 61; 10 % at 61.25 + 1.2816 * 14.26 = 79.5, day 80.
+    """
+    days = [(on - date(on.year, 1, 1)).days + 1 for on in LAST_OF_SPRING]
+    assert days == [79, 63, 40, 63]
+    found = freeze_risk(record_of([*days] * 5), SPRING, 0.0, southern=False)
+    assert found.method is RiskMethod.NORMAL
     assert found.on(50.0, 2027) == date(2027, 3, 2)
-    assert found.on(10.0, 2027) == date(2027, 3, 23)
-    early = freeze_risk(
-        seattle, SPRING, 0.0, southern=False, method=RiskMethod.NORMAL, risks_percent=(90.0,)
-    )
-    assert early.on(90.0, 2027) == date(2027, 2, 10)
+    assert found.on(10.0, 2027) == date(2027, 3, 21)
 
 
 def test_four_years_are_too_few_for_one_in_ten_and_this_is_said(
@@ -73,10 +71,10 @@ def test_four_years_are_too_few_for_one_in_ten_and_this_is_said(
     """By hand, i/(n + 1) on 79, 63, 63, 40: 50 % at rank 2.5 is day 63, 20 % at rank 1 day 79."""
     found = freeze_risk(seattle, SPRING, 0.0, southern=False)
     assert found.method is RiskMethod.EMPIRICAL
-    assert (found.risk_day(50.0).day, found.risk_day(20.0).day) == (63, 79)
-    assert found.risk_day(10.0).day == 79
-    assert found.risk_day(10.0).beyond_record
-    assert not found.risk_day(20.0).beyond_record
+    assert (found.days[50.0].day, found.days[20.0].day) == (63, 79)
+    assert found.days[10.0].day == 79
+    assert found.days[10.0].beyond_record
+    assert not found.days[20.0].beyond_record
 
 
 def test_a_cool_coast_waits_for_warm_nights_long_after_its_last_freeze(
@@ -86,7 +84,6 @@ def test_a_cool_coast_waits_for_warm_nights_long_after_its_last_freeze(
     risks = freeze_table(seattle, 47.6)
     warm = warm_nights_from(seattle, southern=False)
     found = propose_start(CROPS["tomato"], risks, 14, 2027, warm_nights_day=warm)
-    assert found.safe_on == date(2027, 3, 21)
     assert date(2027, 5, 10) <= found.plant_on <= date(2027, 5, 31)
     assert found.soak_on == found.plant_on - timedelta(days=14)
     assert found.uncertain
@@ -116,28 +113,19 @@ def test_dates_of_a_long_record_lie_at_the_printed_quantiles(risk: float, quanti
     assert found.method is RiskMethod.NORMAL
     mean = math.fsum(THIRTY) / 30
     deviation = math.sqrt(math.fsum((day - mean) ** 2 for day in THIRTY) / 29)
-    assert found.risk_day(risk).day == pytest.approx(mean + quantile * deviation, abs=0.5001)
+    assert found.days[risk].day == pytest.approx(mean + quantile * deviation, abs=0.5001)
 
 
-def test_a_level_of_ninety_percent_means_nine_years_of_ten_freeze_later() -> None:
-    """NOAA, last freeze probability: 90 % on a date, nine years of ten as cold or colder later."""
-    found = freeze_risk(record_of(THIRTY), SPRING, 0.0, southern=False, risks_percent=(90.0,))
-    day = found.risk_day(90.0).day
+def test_a_level_of_ten_percent_means_one_year_of_ten_freezes_later() -> None:
+    """NOAA, last freeze probability: 10 % on a date, one year of ten as cold or colder later."""
+    day = freeze_risk(record_of(THIRTY), SPRING, 0.0, southern=False).days[10.0].day
     assert day is not None
-    later = sum(each > day for each in THIRTY)
-    assert later == pytest.approx(27, abs=1)
+    assert sum(each > day for each in THIRTY) == pytest.approx(3, abs=1)
 
 
 def test_years_without_a_freeze_lower_the_risk_by_their_share() -> None:
-    """Thom (1959): q * (1 - Phi). With q = 0.5, 25 % risk lies at the mean of the freeze years."""
-    days: list[int | None] = [*THIRTY[:15], *([None] * 15)]
-    found = freeze_risk(
-        record_of(days), SPRING, 0.0, southern=False, risks_percent=(60.0, 50.0, 25.0, 10.0)
-    )
-    mean = math.fsum(THIRTY[:15]) / 15
-    assert found.risk_day(60.0).day is None
-    assert found.risk_day(50.0).day is None
-    assert found.risk_day(25.0).day == pytest.approx(mean, abs=0.5)
-    # 10 % of all years is 20 % of the freeze years: quantile 0.8416.
-    deviation = math.sqrt(math.fsum((day - mean) ** 2 for day in THIRTY[:15]) / 14)
-    assert found.risk_day(10.0).day == pytest.approx(mean + 0.8416 * deviation, abs=0.5001)
+    """Thom (1959): q * (1 - Phi). With q = 0.4, 20 % risk lies at the mean of the freeze years."""
+    days: list[int | None] = [*THIRTY[:12], *([None] * 18)]
+    found = freeze_risk(record_of(days), SPRING, 0.0, southern=False)
+    assert found.days[50.0].day is None
+    assert found.days[20.0].day == pytest.approx(math.fsum(THIRTY[:12]) / 12, abs=0.5)

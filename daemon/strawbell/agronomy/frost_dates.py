@@ -1,17 +1,4 @@
-"""When to begin soaking, counted back from when a crop may be set out.
-
-References:
-[1] Colorado State University Extension, CMG GardenNotes 720, Vegetable Planting Guide: hardy
-    crops 2 to 4 weeks before the average last frost, half-hardy 0 to 2 weeks before, tender at
-    it, very tender 2 weeks or more after.
-[2] Design choice: which risk of a later freeze a class of crops may run. A tender crop waits for
-    the date after which it freezes in one year of ten; a half-hardy one for one year in five at
-    -2 degC, a hardy one for even odds at -2 degC.
-[3] Chilling of tropical crops begins at 41 to 50 F: trade press on chilling injury of vegetables;
-    peppers and melons go out once nights stay over 50 F (common practice).
-[4] Design choice: a fortnight's mean smooths single nights out.
-
-When the last freeze of spring and the first of autumn are likely, from daily minima of a place.
+"""When the last freeze of spring and the first of autumn are likely, and when to begin soaking.
 
 For every year the day of the last (first) minimum at or under a threshold is taken, or that there
 was none. With 20 years or more the days of the years with a freeze are taken as normally
@@ -20,7 +7,8 @@ distributed (mean mu, deviation sd) beside the share q of years that have one at
     P(freeze after day d)  = q * (1 - Phi((d - mu) / sd))      in spring
     P(freeze before day d) = q * Phi((d - mu) / sd)            in autumn
 
-With fewer years the ordered days themselves are used, the i-th of n with risk i/(n + 1) [3].
+With fewer years the ordered days themselves are used, the i-th of n with risk i/(n + 1) [3]. The
+first soaking is counted back from when a crop may be set out [5] [6].
 
 References:
 [1] Thom, H. C. S., "The distribution of freeze-date and freeze-free period for climatological
@@ -30,12 +18,15 @@ References:
     years; a spring level of 90 % means that in nine years of ten it freezes later than the date.
 [3] Weibull plotting position i/(n + 1); common practice in climatology for short records.
 [4] Utah Climate Center, help on its freeze table: a season with ten missing days is not valid.
-
-On which side of the equator a record of daily lows was taken, by its cold half of the year.
-
-References:
-[1] Design choice: where the halves differ by less than 3 degC, as near the equator, the seasons
-    do not tell the side.
+[5] Colorado State University Extension, CMG GardenNotes 720, Vegetable Planting Guide: hardy
+    crops 2 to 4 weeks before the average last frost, half-hardy 0 to 2 weeks before, tender at
+    it, very tender 2 weeks or more after.
+[6] Design choice: which risk of a later freeze a class of crops may run. A tender crop waits for
+    the date after which it freezes in one year of ten; a half-hardy one for one year in five at
+    -2 degC, a hardy one for even odds at -2 degC.
+[7] Chilling of tropical crops begins at 41 to 50 F: trade press on chilling injury of vegetables;
+    peppers and melons go out once nights stay over 50 F (common practice).
+[8] Design choice: a fortnight's mean smooths single nights out.
 """
 
 from __future__ import annotations
@@ -49,14 +40,14 @@ from statistics import NormalDist
 
 from msgspec import Struct
 
-from strawbell.agronomy.cold_and_heat import CHILL_C
-from strawbell.agronomy.figures import COLDEST_AIR_C, HOTTEST_AIR_C, within
+from strawbell.agronomy.cold_and_heat import TENDER_NIGHTS_FROM_C
 from strawbell.agronomy.growing import days_to_harvest, usual_method
 from strawbell.model.garden import Crop, FrostClass
 
-RISKS_PERCENT = (50.0, 20.0, 10.0)
+EVEN_ODDS_PERCENT = 50.0
+RISKS_PERCENT = (EVEN_ODDS_PERCENT, 20.0, 10.0)
 """Risks that are told: even odds, one year in five, one in ten."""
-THRESHOLDS_C = (0.0, -2.0)
+LIGHT_FREEZE_C, SHARP_FREEZE_C = 0.0, -2.0
 """A light freeze, and one that hurts hardier plants (28 F is -2.2 degC)."""
 NORMAL_FROM_YEARS = 20
 """Fewer years than this are too few to fit a distribution to [3]."""
@@ -64,7 +55,31 @@ FEWEST_FREEZE_YEARS = 3
 """A deviation from fewer freezes says nothing (design choice)."""
 MISSING_DAYS_REFUSED = 10
 """A season with this many days missing is left out [4]."""
-CERTAIN_PERCENT = 100.0
+WHOLE_PERCENT = 100.0
+WEEKS_FROM_AVERAGE = {
+    FrostClass.HARDY: -2.0,
+    FrostClass.HALF_HARDY: 0.0,
+    FrostClass.TENDER: 0.0,
+    FrostClass.VERY_TENDER: 2.0,
+}
+"""Weeks from the average last frost, the later end of each range [5]; for crops without own."""
+RISK_RUN = {
+    FrostClass.HARDY: (SHARP_FREEZE_C, 50.0),
+    FrostClass.HALF_HARDY: (SHARP_FREEZE_C, 20.0),
+    FrostClass.TENDER: (LIGHT_FREEZE_C, 10.0),
+    FrostClass.VERY_TENDER: (LIGHT_FREEZE_C, 10.0),
+}
+"""Threshold [degC] and risk [%] of a later freeze that a class may run [6]."""
+HALF_FORTNIGHT_DAYS = 7
+"""Days before and after a day whose nights are averaged with it [8]."""
+KNOWN_NIGHTS_SHARE = 0.8
+"""Share of these nights that must be known over all years (design choice)."""
+SOUTHERN_WINTER = range(5, 11)
+"""May to October, the cold half of the year south of the equator."""
+MONTHS_OF_HALF = 6
+HALVES_DIFFER_C = 3.0
+"""From this difference of their mean lows on one half is the cold one (design choice: where they
+differ by less, as near the equator, the seasons do not tell the side)."""
 
 
 class FrostSeason(StrEnum):
@@ -92,58 +107,34 @@ _WINDOWS = {
 }
 
 
-class FreezeYear(Struct, frozen=True):
-    """One year's last or first freeze: its day of the window, 1 for the first; None for none."""
-
-    year: int
-    day: int | None
-
-
 class RiskDay(Struct, frozen=True):
     """The day of the window from which on (spring) or up to which (autumn) a risk remains.
 
-    `day` is None when the risk is never as high in the whole window. `beyond_record` says that so
-    few years cannot show so small a risk; then the most extreme day on record stands.
+    `day` is 1 for the first of the window, None when the risk is never as high in all of it.
+    `beyond_record` says that so few years cannot show so small a risk; then the most extreme day on
+    record stands.
     """
 
-    risk_percent: float
     day: int | None
     beyond_record: bool = False
 
 
 class FreezeRisk(Struct, frozen=True):
-    """The dates of one season at one threshold [degC], with how they were reckoned.
+    """The days of one season at one threshold [degC] by risk [percent], and how they were reckoned.
 
-    `years` were used, `excluded` ones had too many days missing. `mean_day` and `sd_days` are of
-    the years with a freeze [day of the window, day]. In the north the days of spring are days of
-    the year.
+    `years` is how many were used. In the north the days of spring are days of the year.
     """
 
     season: FrostSeason
     southern: bool
     threshold_c: float
     method: RiskMethod
-    freezes: tuple[FreezeYear, ...]
-    excluded: tuple[int, ...]
-    mean_day: float | None
-    sd_days: float | None
-    days: tuple[RiskDay, ...]
-
-    @property
-    def years(self) -> int:
-        """How many years were used."""
-        return len(self.freezes)
-
-    def risk_day(self, risk_percent: float) -> RiskDay:
-        """Return the reckoned day of a risk [percent]; KeyError when it was not asked for."""
-        for each in self.days:
-            if each.risk_percent == risk_percent:
-                return each
-        raise KeyError(risk_percent)
+    years: int
+    days: Mapping[float, RiskDay]
 
     def on(self, risk_percent: float, year: int) -> date | None:
         """Return the date of a risk in a year, None where the risk is never as high."""
-        day = self.risk_day(risk_percent).day
+        day = self.days[risk_percent].day
         if day is None:
             return None
         return window_of(self.season, year, southern=self.southern)[0] + timedelta(days=day - 1)
@@ -178,121 +169,100 @@ def freeze_risk(
     threshold_c: float,
     *,
     southern: bool,
-    method: RiskMethod | None = None,
-    risks_percent: Sequence[float] = RISKS_PERCENT,
 ) -> FreezeRisk:
-    """Reckon the dates on which given risks of a last or first freeze remain.
+    """Reckon the dates on which the risks of a last or first freeze remain.
 
     Args:
-        minima: Daily minimum air temperature [degC], -90 to 60; missing dates and None are unknown.
+        minima: Daily minimum air temperature [degC], known to lie in -90 to 60; missing dates and
+            None are unknown.
         season: Spring for the last freeze, autumn for the first.
         threshold_c: A day counts when its minimum is at or under this [degC].
         southern: Whether the place lies south of the equator.
-        method: None takes NORMAL from 20 years on, EMPIRICAL under that. NORMAL can only be had
-            with three freeze years of differing days; else it falls back to EMPIRICAL and says so.
-        risks_percent: Risks to find dates for [%], each over 0 and under 100.
 
     Returns:
-        Dates, method, years used and left out. A season with ten or more days unknown is left out:
-        a freeze may hide among them.
+        The days of `RISKS_PERCENT`: NORMAL from 20 years on with three freeze years of differing
+        days, else EMPIRICAL. A season with ten or more days unknown is left out: a freeze may hide
+        among them.
 
     Raises:
-        ValueError: When no season is complete enough, or a value lies outside its range.
+        ValueError: When no season is complete enough.
 
     Source: Thom, Monthly Weather Review 87 (1959); NOAA climate normals; see the module.
     """
-    within("threshold_c", threshold_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
-    for risk in risks_percent:
-        if not 0.0 < risk < CERTAIN_PERCENT:
-            raise ValueError(f"risks_percent must lie over 0 and under 100, got {risk}")
-    freezes, excluded = _freezes(minima, season, threshold_c, southern=southern)
+    freezes = _freezes(minima, season, threshold_c, southern=southern)
     if not freezes:
         raise ValueError(
             f"minima must hold a {season} with fewer than {MISSING_DAYS_REFUSED} days missing"
         )
-    days = sorted(each.day for each in freezes if each.day is not None)
-    mean_day = math.fsum(days) / len(days) if days else None
-    sd_days = _deviation(days)
-    chosen = method or (
-        RiskMethod.NORMAL if len(freezes) >= NORMAL_FROM_YEARS else RiskMethod.EMPIRICAL
-    )
-    if chosen is RiskMethod.NORMAL and mean_day is not None and sd_days is not None:
-        curve = NormalDist(mean_day, sd_days)
-        share = len(days) / len(freezes)
-        found = [_normal_day(risk, share, curve, season) for risk in risks_percent]
+    years = len(freezes)
+    days = sorted(day for day in freezes if day is not None)
+    differ = len(days) >= FEWEST_FREEZE_YEARS and days[0] != days[-1]
+    if years >= NORMAL_FROM_YEARS and differ:
+        method, curve = RiskMethod.NORMAL, NormalDist.from_samples(days)
+        found = {
+            risk: _normal_day(risk, len(days) / years, curve, season) for risk in RISKS_PERCENT
+        }
     else:
-        chosen = RiskMethod.EMPIRICAL
-        found = [_ordered_day(risk, days, len(freezes), season) for risk in risks_percent]
-    return FreezeRisk(
-        season, southern, threshold_c, chosen, freezes, excluded, mean_day, sd_days, tuple(found)
-    )
+        method = RiskMethod.EMPIRICAL
+        found = {risk: _ordered_day(risk, days, years, season) for risk in RISKS_PERCENT}
+    return FreezeRisk(season, southern, threshold_c, method, years, found)
 
 
 def freeze_table(minima: Mapping[date, float | None], latitude: float) -> tuple[FreezeRisk, ...]:
-    """Reckon both seasons at all thresholds for a place.
+    """Reckon both seasons at a light and a sharp freeze for a place.
 
     Args:
-        minima: Daily minimum air temperature [degC].
-        latitude: Degrees north, -90 to 90; under 0 the seasons of the south hold.
+        minima: As for `freeze_risk` [degC].
+        latitude: Degrees north; under 0 the seasons of the south hold.
 
     Returns:
-        Spring at every threshold, then autumn.
+        Spring at 0 and -2 degC, then autumn.
 
     Raises:
-        ValueError: As `freeze_risk`, or when the latitude lies outside -90 to 90.
+        ValueError: As `freeze_risk`.
     """
-    within("latitude", latitude, -90.0, 90.0, "degrees")
     return tuple(
         freeze_risk(minima, season, threshold_c, southern=latitude < 0.0)
         for season in FrostSeason
-        for threshold_c in THRESHOLDS_C
+        for threshold_c in (LIGHT_FREEZE_C, SHARP_FREEZE_C)
     )
 
 
 def _freezes(
     minima: Mapping[date, float | None], season: FrostSeason, threshold_c: float, *, southern: bool
-) -> tuple[tuple[FreezeYear, ...], tuple[int, ...]]:
-    """Return each complete year's freeze, and the years left out."""
-    if not minima:
-        return (), ()
-    freezes, excluded = [], []
-    for year in range(min(minima).year - 1, max(minima).year + 1):
-        first, last = window_of(season, year, southern=southern)
-        dates = [first + timedelta(days=each) for each in range((last - first).days + 1)]
-        lows = [minima.get(on) for on in dates]
-        missing = sum(low is None for low in lows)
-        if missing == len(lows):
-            continue
-        if missing >= MISSING_DAYS_REFUSED:
-            excluded.append(year)
+) -> list[int | None]:
+    """Return the day of each complete season's freeze, None for one without."""
+    freezes: list[int | None] = []
+    for first, last in _windows_on_record(minima, season, southern=southern):
+        lows = [minima.get(first + timedelta(days=each)) for each in range((last - first).days + 1)]
+        if sum(low is None for low in lows) >= MISSING_DAYS_REFUSED:
             continue
         cold = [
-            number
-            for number, low in enumerate(lows, start=1)
-            if low is not None
-            and within("minima", low, COLDEST_AIR_C, HOTTEST_AIR_C, "degC") <= threshold_c
+            day for day, low in enumerate(lows, start=1) if low is not None and low <= threshold_c
         ]
-        day = None if not cold else cold[-1] if season is FrostSeason.SPRING else cold[0]
-        freezes.append(FreezeYear(year, day))
-    return tuple(freezes), tuple(excluded)
+        latest = season is FrostSeason.SPRING
+        freezes.append(None if not cold else cold[-1] if latest else cold[0])
+    return freezes
 
 
-def _deviation(days: Sequence[int]) -> float | None:
-    """Return the sample deviation, None where it is too uncertain or nought."""
-    if len(days) < FEWEST_FREEZE_YEARS or days[0] == days[-1]:
-        return None
-    mean = math.fsum(days) / len(days)
-    return math.sqrt(math.fsum((day - mean) ** 2 for day in days) / (len(days) - 1))
+def _windows_on_record(
+    minima: Mapping[date, float | None], season: FrostSeason, *, southern: bool
+) -> list[tuple[date, date]]:
+    """Return the windows that a record may reach into."""
+    if not minima:
+        return []
+    years = range(min(minima).year - 1, max(minima).year + 1)
+    return [window_of(season, year, southern=southern) for year in years]
 
 
 def _normal_day(
     risk_percent: float, share: float, curve: NormalDist, season: FrostSeason
 ) -> RiskDay:
-    risk = risk_percent / CERTAIN_PERCENT
+    risk = risk_percent / WHOLE_PERCENT
     if risk >= share:
-        return RiskDay(risk_percent, None)
+        return RiskDay(None)
     below = 1.0 - risk / share if season is FrostSeason.SPRING else risk / share
-    return RiskDay(risk_percent, round(curve.inv_cdf(below)))
+    return RiskDay(round(curve.inv_cdf(below)))
 
 
 def _ordered_day(
@@ -300,66 +270,31 @@ def _ordered_day(
 ) -> RiskDay:
     """Read a risk off the ordered days; years without a freeze are the mildest of all."""
     harshest_first = sorted(days, reverse=season is FrostSeason.SPRING)
-    rank = risk_percent / CERTAIN_PERCENT * (years + 1)
-    if rank > len(harshest_first) or not harshest_first:
-        return RiskDay(risk_percent, None)
+    rank = risk_percent / WHOLE_PERCENT * (years + 1)
+    if rank > len(harshest_first):
+        return RiskDay(None)
     if rank < 1.0:
-        return RiskDay(risk_percent, harshest_first[0], beyond_record=True)
+        return RiskDay(harshest_first[0], beyond_record=True)
     whole = math.floor(rank)
     day = float(harshest_first[whole - 1])
     if whole < len(harshest_first):
         day += (rank - whole) * (harshest_first[whole] - day)
     # Part days are rounded to the careful side: later in spring, earlier in autumn.
-    return RiskDay(
-        risk_percent, math.ceil(day) if season is FrostSeason.SPRING else math.floor(day)
-    )
-
-
-AVERAGE_PERCENT = 50.0
-LIGHT_FREEZE_C = 0.0
-SHARP_FREEZE_C = -2.0
-WEEKS_FROM_AVERAGE = {
-    FrostClass.HARDY: -2.0,
-    FrostClass.HALF_HARDY: 0.0,
-    FrostClass.TENDER: 0.0,
-    FrostClass.VERY_TENDER: 2.0,
-}
-"""Weeks from the average last frost, the later end of each range [1]; for crops without own."""
-RISK_RUN = {
-    FrostClass.HARDY: (SHARP_FREEZE_C, 50.0),
-    FrostClass.HALF_HARDY: (SHARP_FREEZE_C, 20.0),
-    FrostClass.TENDER: (LIGHT_FREEZE_C, 10.0),
-    FrostClass.VERY_TENDER: (LIGHT_FREEZE_C, 10.0),
-}
-"""Threshold [degC] and risk [%] of a later freeze that a class may run [2]."""
-HALF_FORTNIGHT_DAYS = 7
-"""Days before and after a day whose nights are averaged with it [4]."""
-KNOWN_NIGHTS_SHARE = 0.8
-"""Share of these nights that must be known over all years (design choice)."""
-LONGEST_CONDITIONING_DAYS = 120
-"""No conditioning on record is longer; more is a slip of the pen (common practice)."""
+    return RiskDay(math.ceil(day) if season is FrostSeason.SPRING else math.floor(day))
 
 
 class StartProposal(Struct, frozen=True):
-    """The first soaking day for a crop, and what it rests on.
+    """The first soaking day for a crop.
 
-    `average_on` is the date of even odds of a later light freeze, `safe_on` the day after the
-    risk the crop's class may run has passed; None for a place where it seldom freezes that hard.
-    `warm_nights_on` is the date from which nights are warm enough for a very tender crop; None
-    where unknown or of no matter to the crop. `ripe_by` is the latest date of a first harvest,
-    `freeze_on` the date of even odds of a first light freeze in autumn; `ripens` whether the one
-    comes before the other, None where unknown or of no matter to the crop. `uncertain` says that
-    a date rests on a record too short for it.
+    `ripe_by` is the latest date of a first harvest; `ripens` whether it comes before even odds of a
+    first light freeze in autumn, None where there is none or it is of no matter to the crop.
+    `uncertain` says that a date rests on a record too short for it.
     """
 
     crop: str
     soak_on: date
     plant_on: date
-    average_on: date | None
-    safe_on: date | None
-    warm_nights_on: date | None
     ripe_by: date
-    freeze_on: date | None
     ripens: bool | None
     uncertain: bool
 
@@ -381,9 +316,9 @@ def propose_start(
 
     Args:
         crop: The crop.
-        risks: Spring at 0 and -2 degC with risks of 50, 20 and 10 %; autumn at 0 degC if known.
+        risks: Both seasons at all thresholds, from `freeze_table`.
         conditioning_days: Days from the first soaking to planting, as long as it takes at that time
-            of the year [day], 0 to 120.
+            of the year [day].
         year: Calendar year in which the spring window begins.
         warm_nights_day: Day of the spring window from `warm_nights_from`; None leaves nights out of
             it.
@@ -391,56 +326,50 @@ def propose_start(
     Returns:
         Dates and what they rest on.
 
-    Raises:
-        ValueError: When `conditioning_days` or `warm_nights_day` is out of range or a spring risk
-            that is needed is missing.
-
     Source: Colorado State University Extension, GardenNotes 720, and the design choice of the
         module.
     """
-    within("conditioning_days", conditioning_days, 0, LONGEST_CONDITIONING_DAYS, "days")
-    light = _needed(risks, LIGHT_FREEZE_C)
     threshold_c, risk_percent = RISK_RUN[crop.frost_class]
-    run = _needed(risks, threshold_c)
-    average_on = light.on(AVERAGE_PERCENT, year)
-    risk_on = run.on(risk_percent, year)
-    safe_on = None if risk_on is None else risk_on + timedelta(days=1)
-    weeks = crop.set_out_weeks
-    weeks = WEEKS_FROM_AVERAGE[crop.frost_class] if weeks is None else weeks
-    by_average = None if average_on is None else average_on + timedelta(weeks=weeks)
-    first_of_spring, last_of_spring = window_of(FrostSeason.SPRING, year, southern=light.southern)
-    warm_on = None
-    if warm_nights_day is not None and crop.frost_class is FrostClass.VERY_TENDER:
-        within(
-            "warm_nights_day", warm_nights_day, 1, (last_of_spring - first_of_spring).days + 1, ""
+    light = _risk(risks, FrostSeason.SPRING, LIGHT_FREEZE_C)
+    run = _risk(risks, FrostSeason.SPRING, threshold_c)
+    first_of_spring = window_of(FrostSeason.SPRING, year, southern=light.southern)[0]
+    dates = [first_of_spring]
+    if (average_on := light.on(EVEN_ODDS_PERCENT, year)) is not None:
+        weeks = crop.set_out_weeks
+        dates.append(
+            average_on
+            + timedelta(weeks=WEEKS_FROM_AVERAGE[crop.frost_class] if weeks is None else weeks)
         )
-        warm_on = first_of_spring + timedelta(days=warm_nights_day - 1)
-    bounds = (first_of_spring, by_average, safe_on, warm_on)
-    plant_on = max(each for each in bounds if each is not None)
+    if (risk_on := run.on(risk_percent, year)) is not None:
+        dates.append(risk_on + timedelta(days=1))
+    if warm_nights_day is not None and crop.frost_class is FrostClass.VERY_TENDER:
+        dates.append(first_of_spring + timedelta(days=warm_nights_day - 1))
+    plant_on = max(dates)
     ripe_by = plant_on + timedelta(days=days_to_harvest(crop, usual_method(crop))[1])
-    freeze_on = _autumn_freeze(risks, plant_on)
+    autumn = _risk(risks, FrostSeason.AUTUMN, LIGHT_FREEZE_C)
+    freezes = (autumn.on(EVEN_ODDS_PERCENT, plant_on.year + later) for later in (0, 1))
+    freeze_on = next((each for each in freezes if each is not None and each > plant_on), None)
     return StartProposal(
         crop=crop.name,
         soak_on=plant_on - timedelta(days=conditioning_days),
         plant_on=plant_on,
-        average_on=average_on,
-        safe_on=safe_on,
-        warm_nights_on=warm_on,
         ripe_by=ripe_by,
-        freeze_on=freeze_on,
         ripens=ripe_by < freeze_on if crop.tender and freeze_on is not None else None,
         uncertain=(
-            light.risk_day(AVERAGE_PERCENT).beyond_record
-            or run.risk_day(risk_percent).beyond_record
+            light.days[EVEN_ODDS_PERCENT].beyond_record or run.days[risk_percent].beyond_record
         ),
     )
+
+
+def _risk(risks: Sequence[FreezeRisk], season: FrostSeason, threshold_c: float) -> FreezeRisk:
+    return next(each for each in risks if each.season is season and each.threshold_c == threshold_c)
 
 
 def warm_nights_from(minima: Mapping[date, float | None], *, southern: bool) -> int | None:
     """Return the day of the spring window from which nights are warm enough on average.
 
     Frost is not the only limit: by a cold sea the last frost comes in March and nights stay under
-    10 degC until June. The minima of all years within a week of a day are averaged.
+    10 degC until June [7]. The minima of all years within a week of a day are averaged.
 
     Args:
         minima: Daily minimum air temperature [degC]; missing dates and None are unknown.
@@ -454,12 +383,7 @@ def warm_nights_from(minima: Mapping[date, float | None], *, southern: bool) -> 
 
     Source: Chilling of tropical crops under 50 F; the average over a fortnight is a design choice.
     """
-    if not minima:
-        return None
-    windows = [
-        window_of(FrostSeason.SPRING, year, southern=southern)
-        for year in range(min(minima).year - 1, max(minima).year + 1)
-    ]
+    windows = _windows_on_record(minima, FrostSeason.SPRING, southern=southern)
     firsts = [first for first, last in windows if first in minima and last in minima]
     if not firsts:
         return None
@@ -467,7 +391,7 @@ def warm_nights_from(minima: Mapping[date, float | None], *, southern: bool) -> 
     warm_from = None
     for day in range(days, 0, -1):
         mean_c = _mean_night(minima, firsts, day)
-        if mean_c is None or mean_c < CHILL_C:
+        if mean_c is None or mean_c < TENDER_NIGHTS_FROM_C:
             break
         warm_from = day
     return warm_from
@@ -485,44 +409,18 @@ def _mean_night(
     return math.fsum(known) / len(known)
 
 
-def _needed(risks: Sequence[FreezeRisk], threshold_c: float) -> FreezeRisk:
-    for risk in risks:
-        if risk.season is FrostSeason.SPRING and risk.threshold_c == threshold_c:
-            return risk
-    raise ValueError(f"risks must hold spring at {threshold_c:g} degC")
-
-
-def _autumn_freeze(risks: Sequence[FreezeRisk], plant_on: date) -> date | None:
-    """Return the date of even odds of the first light freeze in the autumn after planting."""
-    for risk in risks:
-        if risk.season is FrostSeason.AUTUMN and risk.threshold_c == LIGHT_FREEZE_C:
-            dates = [risk.on(AVERAGE_PERCENT, plant_on.year + later) for later in (0, 1)]
-            return next((each for each in dates if each is not None and each > plant_on), None)
-    return None
-
-
-SOUTHERN_WINTER = range(5, 11)
-"""May to October, the cold half of the year south of the equator."""
-MONTHS_OF_HALF = 6
-HALVES_DIFFER_C = 3.0
-"""From this difference of their mean lows on one half is the cold one [1]."""
-
-
 def southern_winter(minima: Mapping[date, float | None]) -> bool | None:
     """Return whether May to October is the cold half of the year, as south of the equator.
 
     Every month counts the same, however many of its nights are known.
 
     Args:
-        minima: Daily minimum air temperature [degC], -90 to 60; missing dates and None are unknown.
+        minima: Daily minimum air temperature [degC]; missing dates and None are unknown.
 
     Returns:
         True when the mean of May to October lies 3 degC or more under that of November to April,
         False when it lies as much over it. None when they are nearer, or when no night of one of
         the twelve months is known.
-
-    Raises:
-        ValueError: When a minimum lies outside -90 to 60 degC.
 
     Source: Astronomical seasons are half a year apart across the equator; the difference that is
         asked for is a design choice.
@@ -530,7 +428,7 @@ def southern_winter(minima: Mapping[date, float | None]) -> bool | None:
     nights: dict[int, list[float]] = defaultdict(list)
     for on, low_c in minima.items():
         if low_c is not None:
-            nights[on.month].append(within("minima", low_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC"))
+            nights[on.month].append(low_c)
     means = {month: math.fsum(lows) / len(lows) for month, lows in nights.items()}
     if len(means) < 2 * MONTHS_OF_HALF:
         return None

@@ -13,16 +13,7 @@ from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
-from strawbell.agronomy.cold_and_heat import (
-    Danger,
-    NightAir,
-    NightKind,
-    NightRisk,
-    kind_of_night,
-    night_air,
-    night_risk,
-    plant_low,
-)
+from strawbell.agronomy.cold_and_heat import NightAir, is_clear_and_calm, night_air, plant_low
 from strawbell.agronomy.loss import COVER_FROM, KEEP_COVER_FROM, PLANTS_LOST, covered_loss
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, ForecastUse
@@ -90,8 +81,7 @@ class Night(Struct, frozen=True):
         if self.air.low_c is None:
             return None
         low_c = self.air.low_c - self.place.mean_c
-        plants = plant_low(low_c, self.air.cloud_percent, self.air.wind_m_s)
-        return plants.coldest_c, plants.mildest_c
+        return plant_low(low_c, self.air.cloud_percent, self.air.wind_m_s)
 
     def leaf_chance(self, limit_c: float) -> float | None:
         """Return the chance that plants cool to a limit [degC], None where the low is unknown.
@@ -107,13 +97,6 @@ class Night(Struct, frozen=True):
             (mildest_c - coldest_c) / math.sqrt(12.0),
         )
         return low_chance(self.forecast, self.starts_at, self.ends_at, limit_c, colder).value
-
-
-def risk_of(night: Night, crop: Crop) -> NightRisk | None:
-    """Return what a night does to a crop if it comes as it is known, None when safe or unknown."""
-    air = night.air
-    risk = night_risk(crop, air.low_c, air.cloud_percent, air.wind_m_s)
-    return None if risk is None or risk.danger is Danger.SAFE else risk
 
 
 class LeafFrost(Struct, frozen=True):
@@ -169,8 +152,7 @@ def to_cover(
 
 def is_clear(air: NightAir) -> bool | None:
     """Return whether a night is clear and calm, None where that is not known."""
-    kind = kind_of_night(air.cloud_percent, air.wind_m_s)
-    return None if kind is NightKind.UNKNOWN else kind is NightKind.CLEAR_CALM
+    return is_clear_and_calm(air.cloud_percent, air.wind_m_s)
 
 
 def was_clear(forecast: Forecast | None, on: date, zone: ZoneInfo) -> bool | None:

@@ -23,11 +23,8 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.bales import top_area_m2
 from strawbell.agronomy.cold_and_heat import (
-    Danger,
     HeatEffect,
-    HeatFinding,
-    HeatSign,
-    heat_findings,
+    plant_low,
 )
 from strawbell.agronomy.doses import scaled
 from strawbell.agronomy.feeds import nitrogen_forms
@@ -38,14 +35,13 @@ from strawbell.agronomy.watering import LEAST_L, Lack, Refill, refill, room_l, w
 from strawbell.decision.daily_weather import (
     DailyWeather,
     DayConditions,
-    risk_of,
     to_cover,
 )
 from strawbell.decision.estimates import Estimates
 from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Suffering, Task
 from strawbell.model.details import Band, DryTopDetail, SpreadDetail, TopWaterDetail
 from strawbell.model.feeds import Dose
-from strawbell.model.garden import Planting, RainCover
+from strawbell.model.garden import Crop, Planting, RainCover
 from strawbell.season.conditioning import front
 from strawbell.season.harvesting import harvest_due, is_open, last_harvest, without_idle_work
 from strawbell.season.local_time import DAY, zone_of
@@ -294,17 +290,17 @@ def with_heat(day: Day, tasks: tuple[Task, ...], conditions: DayConditions) -> t
     hot_dry = conditions.hot.reached
     if not conditions.is_trusted or not day.standing:
         return tasks
-    suffering = _suffering(day, conditions)
+    high_c = conditions.weather.high_c
+    suffering = [] if high_c is None else _suffering(day, high_c)
     if not suffering and not hot_dry:
         return tasks
     action = next((each for each in WATERED if any(t.action is each for t in tasks)), None)
     also = (*((Also.SHADE,) if suffering else ()), *((Also.WET_EDGES,) if hot_dry else ()))
-    harmed = tuple(dict.fromkeys(Suffering(name, found.effect) for name, found in suffering))
+    harmed = tuple(dict.fromkeys(Suffering(crop.name, crop.heat_effect) for crop, _ in suffering))
     reasons: tuple[Reason, ...] = ()
-    if suffering:
-        gravest = min((found for _, found in suffering), key=lambda found: found.limit_c)
-        limit_c, value_c = round(gravest.limit_c, 1), round(gravest.value_c, 1)
-        reasons = (Reason(ReasonCode.HEAT, value_c, limit_c, "degC"),)
+    if suffering and high_c is not None:
+        limit_c = round(min(limit_c for _, limit_c in suffering), 1)
+        reasons = (Reason(ReasonCode.HEAT, round(high_c, 1), limit_c, "degC"),)
 
     def told(task: Task) -> Task:
         said, why = (*task.also, *also), (*task.reasons, *reasons)
@@ -313,16 +309,16 @@ def with_heat(day: Day, tasks: tuple[Task, ...], conditions: DayConditions) -> t
     return tasks if action is None else changed(tasks, {action}, told)
 
 
-def _suffering(day: Day, conditions: DayConditions) -> list[tuple[str, HeatFinding]]:
-    low_c, high_c = conditions.weather.low_c, conditions.weather.high_c
+def _suffering(day: Day, high_c: float) -> list[tuple[Crop, float]]:
+    """Return what a day so hot does something to, with the limit of heat of each [degC]."""
     found = []
     for each, since in day.standing:
+        effect, limit_c = each.crop.heat_effect, each.crop.heat_limit_c
+        if not effect or limit_c is None or high_c < limit_c:
+            continue
         blossoms = growth_stage(each.crop, since, day.on, each.method) in BLOSSOMS
-        for sign in heat_findings(each.crop, high_c, low_c) or ():
-            if sign.sign is not HeatSign.HOT_DAY or not sign.effect:
-                continue
-            if sign.effect != HeatEffect.BLOSSOM_DROP or blossoms:
-                found.append((each.crop.name, sign))
+        if effect != HeatEffect.BLOSSOM_DROP or blossoms:
+            found.append((each.crop, limit_c))
     return found
 
 
@@ -336,12 +332,15 @@ def before_freeze(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tup
         if each.crop.kill_at_c is None or not is_open(day, each, since):
             continue
         night = daily.night(day.on)
-        risk = risk_of(night, each.crop)
-        if risk is None or risk.danger is not Danger.KILLING:
+        air = night.air
+        if air.low_c is None:
             continue
-        coldest_c, limit_c = round(risk.plant_low.coldest_c, 1), round(risk.cover_at_c, 1)
-        why = Reason(ReasonCode.FROST, coldest_c, limit_c, "degC", night.coldest_at)
-        surely = risk.plant_low.mildest_c <= each.crop.kill_at_c
+        coldest_c, mildest_c = plant_low(air.low_c, air.cloud_percent, air.wind_m_s)
+        if coldest_c > each.crop.kill_at_c:
+            continue
+        limit_c = round(each.crop.cover_at_c, 1)
+        why = Reason(ReasonCode.FROST, round(coldest_c, 1), limit_c, "degC", night.coldest_at)
+        surely = mildest_c <= each.crop.kill_at_c
         told = last_harvest(day, each) if surely else _picking(day, each)
         planned = harvest_due(day, each, since)
         others = (task for task in tasks if planned is None or task.key != planned.key)

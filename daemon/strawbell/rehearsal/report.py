@@ -13,8 +13,8 @@ from typing import Any
 
 from msgspec import Struct
 
+from strawbell.agronomy.cold_and_heat import is_harmed
 from strawbell.agronomy.ensemble import weighted
-from strawbell.decision.daily_weather import risk_of
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
 from strawbell.model.garden import Batch, Garden, Units, slug
 from strawbell.model.journal import EntryKind, Journal
@@ -170,11 +170,12 @@ def _held_days(batch: Batch, index: JournalIndex) -> int:
 
 def _frosts(truth: Truth, course: Course) -> frozenset[date]:
     """Return the nights that asked for a cover, by the date they begin on."""
-    return frozenset(
-        on
-        for on, plantings in standing_crops(truth, course)
-        if any(risk_of(truth.conditions(on).night(on), each.crop) for each in plantings)
-    )
+    frosts = set()
+    for on, plantings in standing_crops(truth, course):
+        band = truth.conditions(on).night(on).leaf_band()
+        if band is not None and any(is_harmed(each.crop, band[0]) for each in plantings):
+            frosts.add(on)
+    return frozenset(frosts)
 
 
 def _hot(truth: Truth, course: Course, index: JournalIndex) -> Mapping[bool, int]:

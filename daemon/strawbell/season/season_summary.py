@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, timedelta
 
-from strawbell.agronomy.cold_and_heat import Danger, night_risk
+from strawbell.agronomy.cold_and_heat import is_harmed, plant_low
 from strawbell.agronomy.doses import dose_of
 from strawbell.agronomy.supplies import worth
 from strawbell.model.brief import (
@@ -284,10 +284,7 @@ def _mild_nights(past: BatchHistory, nights: Iterable[date]) -> tuple[date, ...]
         on
         for on, low_c in lows.items()
         if low_c is not None
-        and all(
-            (risk := night_risk(crop, low_c)) is not None and risk.danger is Danger.SAFE
-            for crop in crops
-        )
+        and not any(is_harmed(crop, plant_low(low_c, None, None)[0]) for crop in crops)
     )
 
 

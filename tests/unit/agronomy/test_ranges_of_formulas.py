@@ -21,7 +21,7 @@ from strawbell.agronomy.bales import (
     top_area_m2,
     volume_l,
 )
-from strawbell.agronomy.cold_and_heat import kind_of_night, plant_low, too_cold_for_seed
+from strawbell.agronomy.cold_and_heat import is_clear_and_calm, plant_low, too_cold_for_seed
 from strawbell.agronomy.evaporation import air_pressure, solar_day, wind_factor
 from strawbell.agronomy.growing import simple_degree_days
 from strawbell.agronomy.heat_index import heat_advice, heat_index_c
@@ -80,8 +80,8 @@ RANGES: tuple[tuple[str, float, float, Callable[[float], object]], ...] = (
     ("height_m", 0.0, 10.0, lambda m: Canopy(1.0, m)),
     ("et_mm", 0.0, 30.0, lambda mm: transpired_l(mm, Canopy(1.0, 1.0))),
     ("top_m2", 0.05, 5.0, lambda m2: in_the_open(Canopy(0.1, 1.0), m2)),
-    ("cloud_percent", 0.0, 100.0, lambda percent: kind_of_night(percent, 1.0)),
-    ("wind_m_s", 0.0, 120.0, lambda m_s: kind_of_night(10.0, m_s)),
+    ("cloud_percent", 0.0, 100.0, lambda percent: is_clear_and_calm(percent, 1.0)),
+    ("wind_m_s", 0.0, 120.0, lambda m_s: is_clear_and_calm(10.0, m_s)),
     ("low_c", -90.0, 60.0, lambda c: plant_low(c, 10.0, 1.0)),
     ("bed_c", -90.0, 60.0, lambda c: too_cold_for_seed(TOMATO, c)),
     ("base_c", -90.0, 60.0, lambda c: simple_degree_days(20.0, 10.0, c)),

@@ -9,90 +9,72 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.cold_and_heat import (
-    Danger,
-    NightKind,
     dies_in_a_freeze,
-    kind_of_night,
+    is_clear_and_calm,
+    is_harmed,
     night_air,
-    night_risk,
     plant_low,
 )
 from strawbell.agronomy.crop_table import CROPS
 from strawbell.model.forecast import Hour
+from strawbell.model.garden import Crop
 
-TOMATO, KALE, PEA, BASIL = (CROPS[name] for name in ("tomato", "kale", "pea", "basil"))
+TOMATO, KALE = CROPS["tomato"], CROPS["kale"]
 EVENING = datetime(2027, 5, 1, 18, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(
-    ("cloud", "wind", "night"),
+    ("cloud", "wind", "clear"),
     [
-        (29.9, 2.23, NightKind.CLEAR_CALM),
-        (30.0, 2.23, NightKind.CLOUDY_OR_WINDY),
-        (29.9, 2.24, NightKind.CLOUDY_OR_WINDY),
-        (None, 5.0, NightKind.CLOUDY_OR_WINDY),
-        (90.0, None, NightKind.CLOUDY_OR_WINDY),
-        (None, 1.0, NightKind.UNKNOWN),
-        (10.0, None, NightKind.UNKNOWN),
-        (None, None, NightKind.UNKNOWN),
+        (29.9, 2.23, True),
+        (30.0, 2.23, False),
+        (29.9, 2.24, False),
+        (None, 5.0, False),
+        (90.0, None, False),
+        (None, 1.0, None),
+        (10.0, None, None),
+        (None, None, None),
     ],
 )
 def test_a_night_is_mild_only_when_cloud_or_wind_is_known_to_make_it_so(
-    cloud: float | None, wind: float | None, night: NightKind
+    cloud: float | None, wind: float | None, clear: bool | None
 ) -> None:
     """Unknown is never taken for cloudy or windy."""
-    assert kind_of_night(cloud, wind) is night
+    assert is_clear_and_calm(cloud, wind) is clear
 
 
 def test_plants_are_two_to_four_f_colder_on_a_clear_calm_night() -> None:
     """1.11 to 2.22 degC."""
-    plants = plant_low(3.0, 10.0, 1.0)
-    assert (plants.coldest_c, plants.mildest_c) == (pytest.approx(0.78), pytest.approx(1.89))
+    assert plant_low(3.0, 10.0, 1.0) == pytest.approx((0.78, 1.89))
 
 
 def test_plants_are_up_to_one_f_colder_on_another_night() -> None:
     """0 to 0.56 degC."""
-    plants = plant_low(3.0, 100.0, 6.0)
-    assert (plants.coldest_c, plants.mildest_c) == (pytest.approx(2.44), pytest.approx(3.0))
+    assert plant_low(3.0, 100.0, 6.0) == pytest.approx((2.44, 3.0))
 
 
-def test_an_unknown_night_is_judged_as_a_clear_calm_one_and_says_so() -> None:
-    """The careful offset, under its own name."""
-    unknown, clear = plant_low(3.0, None, None), plant_low(3.0, 0.0, 0.0)
-    assert (unknown.coldest_c, unknown.mildest_c) == (clear.coldest_c, clear.mildest_c)
-    assert unknown.night is NightKind.UNKNOWN
+def test_an_unknown_night_is_judged_as_a_clear_calm_one() -> None:
+    """The careful offset."""
+    assert plant_low(3.0, None, None) == plant_low(3.0, 0.0, 0.0)
 
 
 @pytest.mark.parametrize(
-    ("low_c", "danger"),
-    [(2.79, Danger.SAFE), (2.78, Danger.COVER), (2.23, Danger.COVER), (2.22, Danger.KILLING)],
+    ("crop", "plant_c", "harmed"),
+    [(TOMATO, 0.57, False), (TOMATO, 0.56, True), (KALE, -3.32, False), (KALE, -3.33, True)],
 )
-def test_tomatoes_are_covered_and_killed_at_plant_level(low_c: float, danger: Danger) -> None:
-    """Clear and calm: cover at 0.56 degC, killed at 0, both 2.22 degC under the forecast."""
-    risk = night_risk(TOMATO, low_c, 0.0, 0.0)
-    assert risk is not None
-    assert risk.danger is danger
+def test_a_crop_is_harmed_from_where_it_should_have_been_covered(
+    crop: Crop, plant_c: float, harmed: bool
+) -> None:
+    """Tomatoes from 33 F, kale from 26 F."""
+    assert is_harmed(crop, plant_c) is harmed
 
 
-def test_the_same_forecast_is_safe_under_cloud() -> None:
-    """2 degC: cover on a clear calm night, no need on a windy one."""
-    clear, windy = night_risk(TOMATO, 2.0, 0.0, 0.0), night_risk(TOMATO, 2.0, 0.0, 5.0)
-    assert clear is not None
-    assert windy is not None
-    assert (clear.danger, windy.danger) == (Danger.KILLING, Danger.SAFE)
-
-
-def test_kale_needs_no_cover_where_basil_does() -> None:
-    """5 degC on a clear night."""
-    kale, basil = night_risk(KALE, 5.0, 0.0, 0.0), night_risk(BASIL, 5.0, 0.0, 0.0)
-    assert kale is not None
-    assert basil is not None
-    assert (kale.danger, basil.danger) == (Danger.SAFE, Danger.COVER)
-
-
-def test_an_unknown_low_is_no_judgement() -> None:
-    """Missing is not warm."""
-    assert night_risk(TOMATO, None, 0.0, 0.0) is None
+@pytest.mark.parametrize(("kill_at_c", "harmed"), [(1.0, True), (0.99, False), (None, False)])
+def test_what_kills_a_crop_harms_it_however_late_it_is_covered(
+    kill_at_c: float | None, harmed: bool
+) -> None:
+    """A grower's own crop may say so of one that the table covers later."""
+    assert is_harmed(replace(TOMATO, kill_at_c=kill_at_c), 1.0) is harmed
 
 
 @pytest.mark.parametrize(
@@ -143,17 +125,6 @@ def test_no_hours_are_an_unknown_night() -> None:
     """Nothing is known of it."""
     air = night_air([])
     assert (air.low_c, air.cloud_percent, air.wind_m_s) == (None, None, None)
-
-
-def test_a_plant_level_low_at_the_covering_temperature_is_covered() -> None:
-    """Lettuce at -2.22 degC: exactly 0 degC forecast on a clear calm night, and just over it."""
-    at, over = (
-        night_risk(CROPS["lettuce"], 0.0, 0.0, 0.0),
-        night_risk(CROPS["lettuce"], 0.01, 0.0, 0.0),
-    )
-    assert at is not None
-    assert over is not None
-    assert (at.danger, over.danger) == (Danger.COVER, Danger.SAFE)
 
 
 def test_a_light_freeze_ends_what_it_kills_and_what_is_tender() -> None:

@@ -7,14 +7,8 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.cold_and_heat import Danger, NightAir
-from strawbell.decision.daily_weather import (
-    DailyWeather,
-    Night,
-    leaf_frost,
-    risk_of,
-    to_cover,
-)
+from strawbell.agronomy.cold_and_heat import NightAir
+from strawbell.decision.daily_weather import DailyWeather, Night, leaf_frost, to_cover
 from strawbell.model.brief import ReasonCode
 from support.gardens import RADISH, TOMATO, at, forecast, garden, hour_at
 
@@ -30,38 +24,6 @@ def night(
     begins, ends = at(ON, 18, 0), at(ON + timedelta(days=1), 9, 0)
     expected = forecast(begins, hour_at(COLDEST_AT, temperature_c=low_c))
     return Night(ON, air, COLDEST_AT, begins, ends, expected)
-
-
-@pytest.mark.parametrize(
-    ("low_c", "danger"),
-    [
-        (1.17, None),
-        (1.16, Danger.COVER),
-        (0.57, Danger.COVER),
-        (0.56, Danger.KILLING),
-        (-8.0, Danger.KILLING),
-    ],
-)
-def test_a_cloudy_night_is_judged_by_the_coldest_it_may_get(
-    low_c: float, danger: Danger | None
-) -> None:
-    """Tomatoes: cover at 0.6, killed at 0; half a degree is added for the height of the plants."""
-    risk = risk_of(night(low_c), TOMATO)
-    assert (risk.danger if risk else None) is danger
-
-
-@pytest.mark.parametrize(("low_c", "hurts"), [(2.82, True), (2.83, False)])
-@pytest.mark.parametrize(("cloud", "wind"), [(0.0, 0.0), (None, None)])
-def test_clear_calm_and_unknown_nights_are_colder_at_the_plants(
-    low_c: float, hurts: bool, cloud: float | None, wind: float | None
-) -> None:
-    """Up to 2.22 degC."""
-    assert (risk_of(night(low_c, cloud, wind), TOMATO) is not None) is hurts
-
-
-def test_an_unknown_night_has_no_known_risk() -> None:
-    """Whoever asks has to say so."""
-    assert risk_of(night(None), TOMATO) is None
 
 
 def test_the_reason_gives_the_coldest_expected_the_limit_the_chance_and_the_losses() -> None:
