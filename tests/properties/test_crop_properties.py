@@ -11,13 +11,12 @@ from strawbell.agronomy.cold_and_heat import is_harmed, plant_low
 from strawbell.agronomy.crop_table import CROPS
 from strawbell.agronomy.frost_dates import FrostSeason, freeze_risk, window_of
 from strawbell.agronomy.growing import (
-    capped_degree_days,
     days_to_emerge,
     days_to_emerge_between,
     days_to_harvest,
-    simple_degree_days,
-    spots,
-    support_by,
+    degree_days,
+    rows_on,
+    support_plan,
 )
 from strawbell.model.garden import Bale, Crop, Method
 
@@ -73,19 +72,13 @@ def test_not_knowing_the_sky_is_never_milder_than_knowing_it(
 
 
 @given(air_temperatures, st.floats(0.0, 15.0), st.floats(0.0, 20.0))
-def test_degree_days_are_never_negative_and_capping_a_hot_day_never_adds(
+def test_degree_days_lie_between_none_and_what_the_ceiling_leaves(
     low_c: float, range_c: float, base_c: float
 ) -> None:
-    """For a day over the base throughout, the cap only takes away."""
-    high_c = low_c + range_c
-    simple, capped = (
-        simple_degree_days(high_c, low_c, base_c),
-        capped_degree_days(high_c, low_c, base_c),
-    )
-    assert simple >= 0.0
-    assert 0.0 <= capped <= 30.0 - base_c
-    if low_c >= base_c:
-        assert capped <= simple + 1e-9
+    """And a warmer day never brings fewer."""
+    found = degree_days(low_c + range_c, low_c, base_c)
+    assert 0.0 <= found <= 30.0 - base_c
+    assert degree_days(low_c + range_c + 1.0, low_c, base_c) >= found
 
 
 @given(crops, dates, methods)
@@ -93,20 +86,16 @@ def test_a_support_stands_from_planting_day_to_the_first_harvest(
     crop: Crop, planted: date, method: Method
 ) -> None:
     """Never before there is a plant, never after it is picked."""
-    by = support_by(crop, planted, method)
+    plan = support_plan(crop, planted, 35.0, method)
     first_harvest = planted + timedelta(days=days_to_harvest(crop, method)[0])
-    assert by is None or planted <= by < first_harvest
+    assert plan is None or planted <= plan.by < first_harvest
 
 
 @given(st.integers(1, 80), st.floats(25.0, 250.0), st.floats(25.0, 250.0))
-def test_every_spot_lies_on_the_bale(plants: int, length: float, width: float) -> None:
-    """As many spots as plants, off the edge."""
+def test_there_are_never_more_rows_than_plants(plants: int, length: float, width: float) -> None:
+    """And always one."""
     bale = Bale("own", length_cm=length, width_cm=width, height_cm=35.0, dry_mass_kg=20.0)
-    found = spots(plants, bale)
-    assert len(found) == plants
-    for spot in found:
-        assert 10.0 <= spot.along_cm <= length - 10.0
-        assert 10.0 <= spot.across_cm <= width - 10.0
+    assert 1 <= rows_on(bale, plants) <= plants
 
 
 @given(

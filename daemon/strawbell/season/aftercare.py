@@ -22,7 +22,7 @@ from strawbell.agronomy.growing import (
     days_to_harvest,
     expected_emergence,
     support_plan,
-    thinning,
+    thin_on,
 )
 from strawbell.agronomy.watering import Canopy, Stage, canopy_at
 from strawbell.model.brief import Action, Caution, Task
@@ -109,9 +109,9 @@ def thinning_due(day: Day) -> tuple[Task, ...]:
         key = once_key(day.batch.name, Action.THIN, planting_label(day.batch, each))
         if key in day.state.done:
             continue
-        plan = thinning(each.crop, emerged_on(day, each, since), each.method)
-        if plan is not None and day.on >= plan.on:
-            apart = ThinDetail(plan.to_cm)
+        on = thin_on(each.crop, emerged_on(day, each, since))
+        if on is not None and day.on >= on and each.crop.thin_to_cm is not None:
+            apart = ThinDetail(each.crop.thin_to_cm)
             tasks.append(simple_task(day, Action.THIN, key, planting=each, detail=apart))
     return tuple(tasks)
 

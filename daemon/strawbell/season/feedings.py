@@ -16,11 +16,11 @@ from datetime import date
 from msgspec import Struct
 
 from strawbell.agronomy.doses import dose_of, drench_dose, feed_of, feed_water_l, nitrogen_dose
+from strawbell.agronomy.growing import grows_at
 from strawbell.agronomy.schedules import (
     SEASON_NITROGEN_G,
     SeasonFeeding,
     bale_feeding,
-    grows_at,
     growth_stage,
     season_feeding,
 )

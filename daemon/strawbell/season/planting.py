@@ -14,7 +14,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 from strawbell.agronomy.bales import potting_mix_l, top_area_m2
-from strawbell.agronomy.growing import EDGE_CM, MOST_PLANTS, days_to_harvest, spots, support_plan
+from strawbell.agronomy.growing import EDGE_CM, MOST_PLANTS, days_to_harvest, rows_on, support_plan
 from strawbell.model.brief import Action, Caution, Crowding, Reason, ReasonCode, Task, TaskKey
 from strawbell.model.details import (
     Band,
@@ -188,7 +188,7 @@ def _layout(plants: int, bales: int, bale: Bale) -> tuple[Band | None, int | Non
     fewest, most = plants // bales, math.ceil(plants / bales)
     if not fewest:
         return None, None
-    rows = len({spot.across_cm for spot in spots(most, bale)}) if most <= MOST_PLANTS else None
+    rows = rows_on(bale, most) if most <= MOST_PLANTS else None
     return Band(fewest, most), rows
 
 

@@ -23,7 +23,6 @@ from strawbell.agronomy.bales import (
 )
 from strawbell.agronomy.cold_and_heat import is_clear_and_calm, plant_low, too_cold_for_seed
 from strawbell.agronomy.evaporation import air_pressure, solar_day, wind_factor
-from strawbell.agronomy.growing import simple_degree_days
 from strawbell.agronomy.heat_index import heat_advice, heat_index_c
 from strawbell.agronomy.surface import (
     SurfaceLayer,
@@ -84,9 +83,6 @@ RANGES: tuple[tuple[str, float, float, Callable[[float], object]], ...] = (
     ("wind_m_s", 0.0, 120.0, lambda m_s: is_clear_and_calm(10.0, m_s)),
     ("low_c", -90.0, 60.0, lambda c: plant_low(c, 10.0, 1.0)),
     ("bed_c", -90.0, 60.0, lambda c: too_cold_for_seed(TOMATO, c)),
-    ("base_c", -90.0, 60.0, lambda c: simple_degree_days(20.0, 10.0, c)),
-    ("high_c", -90.0, 60.0, lambda c: simple_degree_days(c, -90.0, 10.0)),
-    ("low_c", -90.0, 60.0, lambda c: simple_degree_days(60.0, c, 10.0)),
     ("temperature_c", 10.0, 50.0, lambda c: heat_index_c(c, 20.0)),
     ("relative_humidity_percent", 0.0, 100.0, lambda rh: heat_index_c(20.0, rh)),
     ("relative_humidity_percent", 0.0, 76.2, lambda rh: heat_index_c(40.0, rh)),

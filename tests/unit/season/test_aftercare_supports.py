@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from strawbell.agronomy.growing import support_by
+from strawbell.agronomy.growing import support_plan
 from strawbell.model.brief import Caution
 from strawbell.model.details import SupportDetail
 from strawbell.model.garden import Support
@@ -28,9 +28,9 @@ def test_stakes_and_cages_are_told_with_the_plants(support: Support) -> None:
 
 def test_a_trellis_is_told_on_the_day_it_has_to_stand_and_not_before() -> None:
     """And every day after until it was told."""
-    by = support_by(CLIMBING.crop, PLANTED)
-    assert by is not None
-    days = (by - PLANTED).days
+    plan = support_plan(CLIMBING.crop, PLANTED, 35.0, CLIMBING.method)
+    assert plan is not None
+    days = (plan.by - PLANTED).days
     assert days > 1
     found = [len(supports(day(after(each), CLIMBING))) for each in (days - 1, days, days + 1)]
     assert found == [0, 1, 1]

@@ -8,11 +8,11 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.growing import grows_at
 from strawbell.agronomy.schedules import (
     GrowthStage,
     SeasonFeeding,
     bale_feeding,
-    grows_at,
     growth_stage,
     season_feeding,
 )
@@ -103,12 +103,6 @@ def test_tender_crops_grow_from_10_degrees_and_hardy_ones_from_5(
 ) -> None:
     """From memory: so growing seasons are counted."""
     assert grows_at(TOMATO if tender else LETTUCE, mean_c) is grows
-
-
-def test_no_outdoor_air_is_colder_than_60_below() -> None:
-    """The argument is named."""
-    with pytest.raises(ValueError, match="mean_air_c"):
-        grows_at(TOMATO, -90.1)
 
 
 @pytest.mark.parametrize(
