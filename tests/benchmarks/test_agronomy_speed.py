@@ -16,8 +16,8 @@ from strawbell.agronomy.heat_index import heat_of_day
 from strawbell.agronomy.surface import (
     potting_mix_layer,
     seed_bed_layer,
+    surface_hours,
     surface_outlook,
-    surface_weather,
 )
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import Estimates
@@ -104,10 +104,10 @@ def test_a_gardens_day_costs_little_more_than_its_evapotranspiration() -> None:
         return reference_et(week, PLACE, 10.0)
 
     def garden_day() -> object:
-        weather = surface_weather(week, PLACE, 10.0)
+        above = surface_hours(week, PLACE, 10.0)
         told: list[object] = [heat_of_day(week[:24])]
         for layer in layers:
-            told.append(surface_outlook(weather, layer, 0.41, now))
+            told.append(surface_outlook(above, layer, 0.41, now))
         assert None not in told
         return told
 

@@ -22,12 +22,10 @@ from strawbell.agronomy.heat_index import heat_index_c
 from strawbell.agronomy.surface import (
     SurfaceHour,
     SurfaceLayer,
-    SurfaceState,
-    Watering,
+    depletion_after,
     dry_down,
-    step,
+    surface_hours,
     surface_outlook,
-    surface_weather,
 )
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Place
@@ -60,9 +58,7 @@ def layers(draw: st.DrawFn) -> SurfaceLayer:
     return SurfaceLayer(
         total_mm=total,
         ready_mm=total * draw(st.floats(0.0, 0.95)),
-        exposed_share=draw(st.floats(0.05, 1.0)),
         mulch_share=draw(share),
-        basal_coefficient=draw(st.floats(0.0, 1.1)),
         dry_share=draw(st.floats(0.0, 0.9)),
     )
 
@@ -73,7 +69,7 @@ def days(draw: st.DrawFn) -> dict[str, float]:
     return {"low_c": low, "high_c": high}
 
 
-surface_hours = st.lists(st.tuples(et_mm, rain_mm | st.just(0.0)), min_size=1, max_size=60).map(
+top_hours = st.lists(st.tuples(et_mm, rain_mm | st.just(0.0)), min_size=1, max_size=60).map(
     lambda pairs: [
         SurfaceHour(START + HOUR * index, et, rain) for index, (et, rain) in enumerate(pairs)
     ]
@@ -206,77 +202,59 @@ def test_any_forecast_has_an_item_for_every_hour(
         assert item.mm is None or (math.isfinite(item.mm) and item.mm >= 0.0)
 
 
-@given(layers(), share, et_mm, rain_mm, rain_mm)
-def test_one_step_neither_makes_nor_loses_water(
-    layer: SurfaceLayer, emptied: float, et: float, rain: float, watering: float
+@given(layers(), share, et_mm, rain_mm)
+def test_one_step_leaves_no_more_than_full_and_no_less_than_empty(
+    layer: SurfaceLayer, emptied: float, et: float, water: float
 ) -> None:
-    """depletion + rain + watering = before + lost + drained, to 1e-9, and nothing negative."""
-    before = SurfaceState(START, emptied * layer.total_mm)
-    taken = step(layer, before, et, rain, watering)
-    after = taken.state.depletion_mm
+    """Water never leaves it drier, nor the air wetter."""
+    before = emptied * layer.total_mm
+    after = depletion_after(layer, before, et, water)
     assert 0.0 <= after <= layer.total_mm
-    assert taken.evaporation_mm >= 0.0
-    assert taken.drained_mm >= 0.0
-    assert 0.0 <= taken.reduction <= 1.0
-    change = taken.evaporation_mm + taken.drained_mm - rain - watering
-    assert after - before.depletion_mm == pytest.approx(change, abs=CLOSED)
+    assert depletion_after(layer, before, et, 0.0) >= before
+    assert depletion_after(layer, before, 0.0, water) == max(0.0, before - water)
 
 
-@given(
-    layers(),
-    share,
-    surface_hours,
-    st.lists(st.tuples(st.floats(0.0, 70.0), st.none() | rain_mm), max_size=4),
-    st.none() | st.floats(0.0, 60.0),
-)
-def test_a_walk_neither_makes_nor_loses_water(
-    layer: SurfaceLayer,
-    emptied: float,
-    hours: list[SurfaceHour],
-    given_water: list[tuple[float, float | None]],
-    tended_h: float | None,
+@given(layers(), share, top_hours, st.floats(0.0, 60.0))
+def test_a_walk_ends_within_its_layer_and_its_time(
+    layer: SurfaceLayer, emptied: float, hours: list[SurfaceHour], tended_h: float
 ) -> None:
-    """depletion = start + lost - gained - refilled, to 1e-9."""
-    start = SurfaceState(START, emptied * layer.total_mm)
-    waterings = [Watering(START + HOUR * at, mm) for at, mm in given_water]
-    tended = None if tended_h is None else START + HOUR * tended_h
-    walked = dry_down(hours, layer, start, waterings, refill_until=tended)
+    """However often it is filled up, and each time with no more than it holds."""
+    tended = START + HOUR * tended_h
+    walked = dry_down(hours, layer, START, emptied * layer.total_mm, refill_until=tended)
     assert 0.0 <= walked.depletion_mm <= layer.total_mm
-    assert min(walked.lost_mm, walked.gained_mm, walked.refilled_mm) >= 0.0
-    balance = start.depletion_mm + walked.lost_mm - walked.gained_mm - walked.refilled_mm
-    assert walked.depletion_mm == pytest.approx(balance, abs=CLOSED)
+    assert 0.0 <= walked.refilled_mm <= walked.refills * layer.total_mm + CLOSED
     if walked.dry_at is not None:
         assert START <= walked.dry_at <= walked.known_until
 
 
-@given(layers(), share, surface_hours)
+@given(layers(), share, top_hours)
 def test_a_walk_is_the_steps_one_by_one(
     layer: SurfaceLayer, emptied: float, hours: list[SurfaceHour]
 ) -> None:
-    """The quick loop and the plain step agree to 1e-9."""
-    state = SurfaceState(START, emptied * layer.total_mm)
-    walked = dry_down(hours, layer, state)
+    """To 1e-9."""
+    depletion_mm = emptied * layer.total_mm
+    walked = dry_down(hours, layer, START, depletion_mm)
     for hour in hours:
         assert hour.et_mm is not None
         assert hour.rain_mm is not None
-        state = step(layer, state, hour.et_mm, hour.rain_mm).state
-    assert walked.depletion_mm == pytest.approx(state.depletion_mm, abs=CLOSED)
+        depletion_mm = depletion_after(layer, depletion_mm, hour.et_mm, hour.rain_mm)
+    assert walked.depletion_mm == pytest.approx(depletion_mm, abs=CLOSED)
 
 
-@given(layers(), share, surface_hours, st.integers(0, 59), rain_mm)
+@given(layers(), share, top_hours, st.integers(0, 59), rain_mm)
 def test_more_rain_never_dries_sooner(
     layer: SurfaceLayer, emptied: float, hours: list[SurfaceHour], index: int, more: float
 ) -> None:
     """A shower anywhere on the way leaves the top as wet or wetter at every later moment."""
-    start = SurfaceState(START, emptied * layer.total_mm)
+    lacks = emptied * layer.total_mm
     index %= len(hours)
     old = hours[index]
     assert old.rain_mm is not None
     wetter = [*hours[:index], SurfaceHour(old.starts_at, old.et_mm, old.rain_mm + more),
               *hours[index + 1 :]]  # fmt: skip
-    dry, wet = dry_down(hours, layer, start), dry_down(wetter, layer, start)
+    dry, wet = dry_down(hours, layer, START, lacks), dry_down(wetter, layer, START, lacks)
     # An explicit step of an hour may overshoot where a thin layer is used up within it.
-    hourly_most = max(hour.et_mm or 0.0 for hour in hours) * 1.2 / layer.exposed_share
+    hourly_most = max(hour.et_mm or 0.0 for hour in hours) * 1.2
     assume(hourly_most <= layer.total_mm - layer.ready_mm)
     assert wet.depletion_mm <= dry.depletion_mm + CLOSED
     if wet.dry_at is not None:
@@ -284,22 +262,17 @@ def test_more_rain_never_dries_sooner(
         assert wet.dry_at >= dry.dry_at
 
 
-@given(layers(), surface_hours, st.floats(0.0, 1.0))
+@given(layers(), top_hours, st.floats(0.0, 1.0))
 def test_mulch_never_dries_the_top_sooner(
     layer: SurfaceLayer, hours: list[SurfaceHour], emptied: float
 ) -> None:
     """The same weather under half a cover more."""
-    hourly_most = max(hour.et_mm or 0.0 for hour in hours) * 1.2 / layer.exposed_share
+    hourly_most = max(hour.et_mm or 0.0 for hour in hours) * 1.2
     assume(hourly_most <= layer.total_mm - layer.ready_mm)
-    start = SurfaceState(START, emptied * layer.total_mm)
-    bare = SurfaceLayer(
-        layer.total_mm, layer.ready_mm, layer.exposed_share, 0.0, layer.basal_coefficient
-    )
-    mulched = SurfaceLayer(
-        layer.total_mm, layer.ready_mm, layer.exposed_share, 0.8, layer.basal_coefficient
-    )
-    assert dry_down(hours, mulched, start).depletion_mm <= (
-        dry_down(hours, bare, start).depletion_mm + CLOSED
+    lacks = emptied * layer.total_mm
+    bare, mulched = (SurfaceLayer(layer.total_mm, layer.ready_mm, cover) for cover in (0.0, 0.8))
+    assert dry_down(hours, mulched, START, lacks).depletion_mm <= (
+        dry_down(hours, bare, START, lacks).depletion_mm + CLOSED
     )
 
 
@@ -308,9 +281,8 @@ def test_an_outlook_is_sound_or_absent(
     hours: list[Hour], layer: SurfaceLayer, filled: bool, area: float
 ) -> None:
     """From any forecast: none, or litres and times a grower can follow."""
-    weather = surface_weather(hours, Place(47.0, 8.0, "UTC"), 10.0)
-    waterings = (Watering(START),) if filled else ()
-    found = surface_outlook(weather, layer, area, START, waterings)
+    above = surface_hours(hours, Place(47.0, 8.0, "UTC"), 10.0)
+    found = surface_outlook(above, layer, area, START, START if filled else None)
     if found is not None:
         assert 1 <= found.times_a_day <= 3
         assert 0.0 <= found.litres_per_bale < area * layer.total_mm * 24.0

@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, timedelta
 from msgspec.structs import asdict, replace
 
 from strawbell.agronomy.bales import top_area_m2
-from strawbell.agronomy.surface import LAST_WATERING, Watering, watered_at
+from strawbell.agronomy.surface import LAST_WATERING, watered_at
 from strawbell.decision.brief import brief
 from strawbell.decision.daily_weather import was_clear
 from strawbell.model.brief import Action, Also, Brief, State
@@ -26,6 +26,7 @@ from strawbell.rehearsal.course import (
     Course,
     Give,
     Truth,
+    Watering,
     dry_top_hours,
     given_by,
 )

@@ -17,7 +17,7 @@ from itertools import pairwise
 from strawbell.agronomy.balance import Work
 from strawbell.agronomy.bales import nitrogen_g
 from strawbell.agronomy.doses import planned_g
-from strawbell.agronomy.growing import CORN_CEILING_C, capped_degree_days
+from strawbell.agronomy.growing import degree_days
 from strawbell.agronomy.loss import (
     COVER_FAILS,
     COVERING,
@@ -124,7 +124,7 @@ def missed(skies: Sequence[Sky]) -> float:
     base_c = TOMATO.crop.degree_day_base_c or 0.0
     days = 0.0
     for sky in skies:
-        grown = capped_degree_days(max(sky.low_c, sky.high_c), sky.low_c, base_c, CORN_CEILING_C)
+        grown = degree_days(max(sky.low_c, sky.high_c), sky.low_c, base_c)
         days += min(1.0, grown / GROWING_K)
     return days
 

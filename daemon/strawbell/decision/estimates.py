@@ -36,14 +36,13 @@ from strawbell.agronomy.readiness import (
     readiness,
 )
 from strawbell.agronomy.surface import (
+    SurfaceHour,
     SurfaceLayer,
     SurfaceOutlook,
-    SurfaceWeather,
-    Watering,
     potting_mix_layer,
     seed_bed_layer,
+    surface_hours,
     surface_outlook,
-    surface_weather,
 )
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.model.brief import Action, BatchOutlook, FeedSeries
@@ -145,7 +144,7 @@ class Estimates:
             tuple[str, bool | None], tuple[dict[date, Course], Iterator[tuple[date, Course]]]
         ] = {}
         self._lines: dict[str, Mapping[date, ScheduleDay]] = {}
-        self._weather: SurfaceWeather | None = None
+        self._top_hours: tuple[SurfaceHour, ...] | None = None
 
     def begin(self, days: Iterable[Day]) -> None:
         """Take where the batches stand today; a batch that has not begun has no estimate."""
@@ -339,7 +338,7 @@ class Estimates:
     def sown(self, batch: Batch) -> SurfaceOutlook | None:
         """Return what a bed that is sown and watered in now needs in the coming day."""
         layer = seed_bed_layer(1.0 if batch.mulched else 0.0)
-        return self._outlook(batch, layer, (Watering(self._now),))
+        return self._outlook(batch, layer, self._now)
 
     def _surface(self, day: Day) -> SurfaceOutlook | None:
         if not day.standing:
@@ -353,23 +352,25 @@ class Estimates:
             layer = seed_bed_layer(mulch_share)
         else:
             layer = potting_mix_layer(self.garden.mix_layer_cm, mulch_share)
-        return self._outlook(batch, layer, tuple(self._waterings(batch)))
+        return self._outlook(batch, layer, self._watered_at(batch))
 
     def _outlook(
-        self, batch: Batch, layer: SurfaceLayer, waterings: tuple[Watering, ...]
+        self, batch: Batch, layer: SurfaceLayer, filled_at: datetime | None
     ) -> SurfaceOutlook | None:
         forecast = self.daily.trusted
         if forecast is None:
             return None
-        if self._weather is None:
+        if self._top_hours is None:
             hours = hours_between(
                 forecast.hours, self._now - SURFACE_LOOK_BACK, self._now + SURFACE_LOOK_AHEAD
             )
-            self._weather = surface_weather(hours, self.garden.place, forecast.wind_height_m)
-        return surface_outlook(self._weather, layer, top_area_m2(batch.bale), self._now, waterings)
+            place, height_m = self.garden.place, forecast.wind_height_m
+            self._top_hours = surface_hours(hours, place, height_m)
+        top_m2 = top_area_m2(batch.bale)
+        return surface_outlook(self._top_hours, layer, top_m2, self._now, filled_at)
 
-    def _waterings(self, batch: Batch) -> Iterator[Watering]:
-        """Yield what the grower recorded as watered lately; each filled the top up.
+    def _watered_at(self, batch: Batch) -> datetime | None:
+        """Return when the grower last recorded as watered, which filled the top up.
 
         Feedings count too: they are washed in.
         """
@@ -380,7 +381,7 @@ class Estimates:
             for word in self.index.answered_on.get(on, ())
         }
         if not words:
-            return
+            return None
         keys = {step_key(batch, step) for step in batch.schedule.days}
         keys |= {
             dated_key(batch.name, action, on)
@@ -389,9 +390,14 @@ class Estimates:
         }
         own = slug(batch.name)
         keys |= {each for each in words if each.series is FeedSeries.SEASON and each.batch == own}
-        for key, word in words.items():
-            if key in keys and word.done and since <= word.at <= self._now:
-                yield Watering(word.at)
+        return max(
+            (
+                word.at
+                for key, word in words.items()
+                if key in keys and word.done and since <= word.at <= self._now
+            ),
+            default=None,
+        )
 
 
 def outlook_of(batch: Batch, estimates: Estimates) -> BatchOutlook:

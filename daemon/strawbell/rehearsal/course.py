@@ -18,16 +18,14 @@ from msgspec import Struct
 from strawbell.agronomy.bales import top_area_m2
 from strawbell.agronomy.ensemble import MILD_DAYS_NEEDED, conditioned_days, weighted
 from strawbell.agronomy.surface import (
+    SurfaceHour,
     SurfaceLayer,
-    SurfaceState,
-    Watering,
-    largest_coefficient,
+    depletion_after,
     potting_mix_layer,
     seed_bed_layer,
-    surface_weather,
+    surface_hours,
     watered_at,
 )
-from strawbell.agronomy.surface import step as step_top
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.telling import NIGHT
 from strawbell.model.brief import Action, AlertCode, AlertKey, State, TaskKey
@@ -87,18 +85,11 @@ class Aftermath(Struct, frozen=True):
     """0 degC or less."""
 
 
-class TopHour(Struct, frozen=True):
-    """What an hour did to a bare top [mm], and the largest coefficient of its day."""
+class Watering(Struct, frozen=True):
+    """A watering that was recorded [mm over the top]; `mm` is None where the amount was not."""
 
-    starts_at: datetime
-    et_mm: float | None
-    rain_mm: float | None
-    wind_m_s: float
-    driest_percent: float
-
-    def largest(self, crop_height_m: float, basal: float) -> float:
-        """Return the largest evaporation coefficient under a crop (FAO-56, equation 72)."""
-        return largest_coefficient(self.wind_m_s, self.driest_percent, crop_height_m, basal)
+    at: datetime
+    mm: float | None = None
 
 
 class Truth:
@@ -113,7 +104,7 @@ class Truth:
         self._days: dict[date, DayWeather] = {}
         self._daily: dict[date, DailyWeather] = {}
         self._after: dict[datetime, Aftermath] = {}
-        self._tops: dict[date, tuple[TopHour, ...]] = {}
+        self._tops: dict[date, tuple[SurfaceHour, ...]] = {}
 
     def morning(self, on: date) -> datetime:
         """Return when the morning brief of a date is due."""
@@ -147,18 +138,13 @@ class Truth:
             )
         return self._after[at]
 
-    def top_hours(self, on: date) -> Sequence[TopHour]:
+    def top_hours(self, on: date) -> Sequence[SurfaceHour]:
         """Return the hours of a date as a bare top feels them."""
         if on not in self._tops:
             start, end = bounds_of(on, self.zone)
             around = hours_between(self._hours, start - DAY, end + DAY)
-            weather = surface_weather(around, self.garden.place, WIND_HEIGHT_M)
-            wind, driest = weather.wind_2m_m_s, weather.driest_percent
-            self._tops[on] = tuple(
-                TopHour(hour.starts_at, hour.et_mm, hour.rain_mm, wind, driest)
-                for hour in weather.hours
-                if start <= hour.starts_at < end
-            )
+            hours = surface_hours(around, self.garden.place, WIND_HEIGHT_M)
+            self._tops[on] = tuple(hour for hour in hours if start <= hour.starts_at < end)
         return self._tops[on]
 
     def _forecast(self, issued: datetime, start: datetime, end: datetime) -> Forecast:
@@ -403,10 +389,8 @@ def top_walk(truth: Truth, course: Course, give: Give) -> Iterator[tuple[datetim
                 depletion_mm = max(0.0, depletion_mm - given_mm)
                 yield hour.starts_at, None
                 continue
-            largest = hour.largest(layer.crop_height_m, layer.basal_coefficient)
-            state = SurfaceState(hour.starts_at, depletion_mm)
-            after = step_top(layer, state, hour.et_mm, hour.rain_mm, given_mm, largest)
-            depletion_mm = after.state.depletion_mm
+            water_mm = hour.rain_mm + given_mm
+            depletion_mm = depletion_after(layer, depletion_mm, hour.et_mm, water_mm)
             yield hour.starts_at, depletion_mm > layer.dry_at_mm
 
 

@@ -6,7 +6,6 @@ Ranges without a source are what no garden exceeds: beyond them a figure is a sl
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime
 
 import pytest
 from msgspec.structs import replace
@@ -24,42 +23,16 @@ from strawbell.agronomy.bales import (
 from strawbell.agronomy.cold_and_heat import is_clear_and_calm, plant_low, too_cold_for_seed
 from strawbell.agronomy.evaporation import air_pressure, solar_day, wind_factor
 from strawbell.agronomy.heat_index import heat_advice, heat_index_c
-from strawbell.agronomy.surface import (
-    SurfaceLayer,
-    SurfaceState,
-    largest_coefficient,
-    potting_mix_layer,
-    step,
-    total_evaporable_mm,
-)
+from strawbell.agronomy.surface import total_evaporable_mm
 from strawbell.agronomy.watering import Canopy, in_the_open, refill, room_l, transpired_l, wash_in
 from support.gardens import TOMATO
 
 BALE = BALES["two-string"]
-LAYER = SurfaceLayer(total_mm=10.0, ready_mm=4.0)
-FULL = SurfaceState(datetime(2027, 7, 5, tzinfo=UTC), 0.0)
 
 RANGES: tuple[tuple[str, float, float, Callable[[float], object]], ...] = (
-    ("total_mm", 0.1, 1000.0, lambda mm: SurfaceLayer(mm, 0.0)),
-    ("ready_mm", 0.0, 9.9, lambda mm: SurfaceLayer(10.0, mm)),
-    ("exposed_share", 0.01, 1.0, lambda share: replace(LAYER, exposed_share=share)),
-    ("mulch_share", 0.0, 1.0, lambda share: replace(LAYER, mulch_share=share)),
-    ("basal_coefficient", 0.0, 1.4, lambda kcb: replace(LAYER, basal_coefficient=kcb)),
-    ("crop_height_m", 0.0, 10.0, lambda m: replace(LAYER, crop_height_m=m)),
-    ("dry_share", 0.0, 0.99, lambda share: replace(LAYER, dry_share=share)),
     ("capacity", 0.0, 1.0, lambda share: total_evaporable_mm(share, 0.0, 0.1)),
     ("wilting", 0.0, 0.6, lambda share: total_evaporable_mm(0.6, share, 0.1)),
     ("depth_m", 0.001, 0.5, lambda m: total_evaporable_mm(0.6, 0.2, m)),
-    ("wind_2m_m_s", 0.0, 20.0, lambda m_s: largest_coefficient(m_s, 45.0, 0.3)),
-    ("lowest_humidity_percent", 0.0, 100.0, lambda rh: largest_coefficient(2.0, rh, 0.3)),
-    ("height_m", 0.0, 10.0, lambda m: largest_coefficient(2.0, 45.0, m)),
-    ("basal_coefficient", 0.0, 1.4, lambda kcb: largest_coefficient(2.0, 45.0, 0.3, kcb)),
-    ("depletion_mm", 0.0, 10.0, lambda mm: step(LAYER, replace(FULL, depletion_mm=mm), 1.0)),
-    ("et_mm", 0.0, 30.0, lambda mm: step(LAYER, FULL, mm)),
-    ("rain_mm", 0.0, 2000.0, lambda mm: step(LAYER, FULL, 1.0, mm)),
-    ("watering_mm", 0.0, 2000.0, lambda mm: step(LAYER, FULL, 1.0, 0.0, mm)),
-    ("largest", 0.05, 2.0, lambda kc: step(LAYER, FULL, 1.0, 0.0, 0.0, kc)),
-    ("depth_cm", 1.0, 15.0, potting_mix_layer),
     ("length_cm", 10.0, 400.0, lambda cm: top_area_m2(replace(BALE, length_cm=cm))),
     ("width_cm", 10.0, 400.0, lambda cm: top_area_m2(replace(BALE, width_cm=cm))),
     ("height_cm", 10.0, 400.0, lambda cm: volume_l(replace(BALE, height_cm=cm))),

@@ -15,11 +15,10 @@ from strawbell.agronomy.surface import (
     OUTLOOK,
     SurfaceLayer,
     SurfaceOutlook,
-    Watering,
     potting_mix_layer,
     seed_bed_layer,
+    surface_hours,
     surface_outlook,
-    surface_weather,
     watered_at,
 )
 from strawbell.model.forecast import Hour
@@ -53,29 +52,29 @@ def forecast(mean_c: float = 22.0, count: int = 72, cloud_percent: float = 20.0)
 def outlook(
     hours: list[Hour],
     layer: SurfaceLayer | None = None,
-    waterings: tuple[Watering, ...] = (),
+    filled_at: datetime | None = None,
 ) -> SurfaceOutlook | None:
-    weather = surface_weather(hours, PLACE, 10.0)
-    return surface_outlook(weather, layer or seed_bed_layer(), BALE_TOP_M2, NOW, waterings)
+    above = surface_hours(hours, PLACE, 10.0)
+    return surface_outlook(above, layer or seed_bed_layer(), BALE_TOP_M2, NOW, filled_at)
 
 
 def known(
     hours: list[Hour],
     layer: SurfaceLayer | None = None,
-    waterings: tuple[Watering, ...] = (),
+    filled_at: datetime | None = None,
 ) -> SurfaceOutlook:
-    found = outlook(hours, layer, waterings)
+    found = outlook(hours, layer, filled_at)
     assert found is not None
     return found
 
 
-WET = (Watering(NOW),)
+WET = NOW
 """Filled up just now."""
 
 
 def test_a_seed_bed_dries_on_a_hot_afternoon_and_wants_water_three_times() -> None:
     """Watered at sunrise, dry between noon and evening; watered then, dry again in the night."""
-    hot = known(forecast(mean_c=27.0), waterings=WET)
+    hot = known(forecast(mean_c=27.0), filled_at=WET)
     assert hot.dry_at is not None
     assert 9 <= hot.dry_at.hour <= 16
     assert hot.dry_at.date() == NOW.date()
@@ -85,7 +84,7 @@ def test_a_seed_bed_dries_on_a_hot_afternoon_and_wants_water_three_times() -> No
 
 def test_a_top_that_would_dry_in_the_night_is_watered_once_more_by_day() -> None:
     """On a cool day a seed bed lasts until the evening, and not until the next morning."""
-    cool = known(forecast(mean_c=6.0, cloud_percent=60.0), waterings=WET)
+    cool = known(forecast(mean_c=6.0, cloud_percent=60.0), filled_at=WET)
     assert cool.dry_at is not None
     assert NOW + LAST_WATERING < cool.dry_at < NOW + OUTLOOK
     assert cool.times_a_day == 2
@@ -107,7 +106,7 @@ def test_a_cool_cloudy_day_leaves_rooted_plants_alone() -> None:
 
 def test_hotter_days_dry_sooner() -> None:
     """Every five degrees the top is dry earlier."""
-    times = [known(forecast(mean_c=mean), waterings=WET).dry_at for mean in (17.0, 22.0, 27.0)]
+    times = [known(forecast(mean_c=mean), filled_at=WET).dry_at for mean in (17.0, 22.0, 27.0)]
     assert None not in times
     assert sorted(times, reverse=True) == times  # type: ignore[type-var]
 
@@ -133,20 +132,7 @@ def test_evapotranspiration_today_is_that_of_the_coming_day() -> None:
     demand = reference_et(hours, PLACE, 10.0)
     whole = fsum(item.mm or 0.0 for item in demand[5:28])
     parts = ((demand[4].mm or 0.0) + (demand[28].mm or 0.0)) / 2.0
-    assert known(hours, waterings=WET).et_mm_today == pytest.approx(whole + parts)
-
-
-def test_faulty_wind_and_humidity_do_not_reach_the_coefficient() -> None:
-    """They are held within the range that it was made for."""
-    faulty = [
-        replace(hour, wind_m_s=468.0, relative_humidity_percent=-5.0, dew_point_c=99.0)
-        for hour in forecast()
-    ]
-    weather = surface_weather(faulty, PLACE, 10.0)
-    assert (weather.wind_2m_m_s, weather.driest_percent) == (2.0, 45.0)
-    storm = [replace(hour, wind_m_s=40.0, dew_point_c=-30.0) for hour in forecast()]
-    weather = surface_weather(storm, PLACE, 10.0)
-    assert (weather.wind_2m_m_s, weather.driest_percent) == (6.0, 20.0)
+    assert known(hours, filled_at=WET).et_mm_today == pytest.approx(whole + parts)
 
 
 STILL = [replace(hour, temperature_c=0.0, dew_point_c=0.0) for hour in forecast()]
@@ -159,31 +145,22 @@ def test_a_top_of_which_nobody_knows_is_filled_from_as_dry_as_it_may_get() -> No
     assert known(STILL, deep, WET).litres_per_bale < 0.2 * deep.dry_at_mm * BALE_TOP_M2
 
 
-@pytest.mark.parametrize("mm", [None, 50.0])
-def test_a_watering_that_filled_the_layer_is_where_the_walk_begins(mm: float | None) -> None:
-    """An unrecorded amount counts as full, a large one surely is."""
-    watered = known(STILL, waterings=(Watering(MIDNIGHT + 2 * HOUR, mm),))
+def test_a_watering_is_where_the_walk_begins() -> None:
+    """It filled the layer."""
+    watered = known(STILL, filled_at=MIDNIGHT + 2 * HOUR)
     assert watered.dry_at is not None
     assert watered.dry_at > known(STILL).dry_at  # type: ignore[operator]
 
 
 def test_a_watering_before_the_hours_says_nothing() -> None:
     """Nobody knows what happened in between."""
-    old = (Watering(MIDNIGHT - timedelta(days=2)),)
-    assert known(STILL, waterings=old) == known(STILL)
-
-
-def test_a_small_watering_does_not_say_how_wet_the_rest_is_but_counts_after_one_that_does() -> None:
-    sip = Watering(MIDNIGHT + 3 * HOUR, 1.0)
-    assert known(STILL, waterings=(sip,)) == known(STILL)
-    hot, filled = forecast(mean_c=35.0), Watering(MIDNIGHT)
-    assert known(hot, waterings=(filled, sip)).dry_at >= known(hot, waterings=(filled,)).dry_at  # type: ignore[operator]
+    assert known(STILL, filled_at=MIDNIGHT - timedelta(days=2)) == known(STILL)
 
 
 def test_a_dry_top_is_dry_now_and_wants_filling_up() -> None:
     """All that is lacking, at once."""
     thin = SurfaceLayer(total_mm=9.0, ready_mm=0.0, dry_share=0.0)
-    scorched = known(forecast(mean_c=40.0), thin, (Watering(MIDNIGHT),))
+    scorched = known(forecast(mean_c=40.0), thin, MIDNIGHT)
     assert scorched.dry_at == NOW
 
 
@@ -193,7 +170,7 @@ def test_rain_to_come_spares_the_watering() -> None:
         replace(hour, rain_mm=2.0) if 6 <= index < 12 else hour
         for index, hour in enumerate(forecast())
     ]
-    rained, dry = known(wet, waterings=WET), known(forecast(), waterings=WET)
+    rained, dry = known(wet, filled_at=WET), known(forecast(), filled_at=WET)
     assert rained.dry_at is not None
     assert dry.dry_at is not None
     assert rained.dry_at > dry.dry_at
@@ -203,14 +180,14 @@ def test_rain_to_come_spares_the_watering() -> None:
 @pytest.mark.parametrize(("last_index", "thin"), [(21, True), (22, True), (23, False)])
 def test_a_forecast_of_less_than_eighteen_hours_is_too_thin(last_index: int, thin: bool) -> None:
     """From half past four: until 22:00 is short of it, until 23:00 is not."""
-    found = outlook(forecast()[:last_index], waterings=WET)
+    found = outlook(forecast()[:last_index], filled_at=WET)
     assert (found is None) is thin
 
 
 @pytest.mark.parametrize("name", ["rain_mm", "temperature_c"])
 def test_without_rain_or_temperature_there_is_no_outlook(name: str) -> None:
     """Unknown is never dry; then the simple thresholds have to do."""
-    assert outlook([replace(hour, **{name: None}) for hour in forecast()], waterings=WET) is None
+    assert outlook([replace(hour, **{name: None}) for hour in forecast()], filled_at=WET) is None
 
 
 @pytest.mark.parametrize(("length", "bridged"), [(1, True), (3, True), (4, False)])
@@ -222,8 +199,8 @@ def test_a_short_gap_in_temperature_is_bridged_but_not_one_in_rain(
     for index in range(10, 10 + length):
         holed[index] = replace(holed[index], temperature_c=None)
         rainless[index] = replace(rainless[index], rain_mm=None)
-    assert (outlook(holed, waterings=WET) is not None) is bridged
-    assert outlook(rainless, waterings=WET) is None
+    assert (outlook(holed, filled_at=WET) is not None) is bridged
+    assert outlook(rainless, filled_at=WET) is None
 
 
 @pytest.mark.parametrize("rain_mm", [-1.0, float("nan"), 501.0])
@@ -231,22 +208,7 @@ def test_rain_that_cannot_have_fallen_is_unknown(rain_mm: float) -> None:
     """A faulty hour is not a dry one."""
     faulty = forecast()
     faulty[10] = replace(faulty[10], rain_mm=rain_mm)
-    assert outlook(faulty, waterings=WET) is None
-
-
-def test_plants_feel_wind_and_dry_air() -> None:
-    """With a canopy half a metre high a windy dry day takes more than a still humid one."""
-    leafy = SurfaceLayer(10.0, 4.0, crop_height_m=0.5)
-    windy = [replace(hour, wind_m_s=9.0, relative_humidity_percent=20.0) for hour in forecast()]
-    bare = [replace(hour, dew_point_c=None, wind_m_s=None) for hour in forecast()]
-    assert known(windy, leafy, WET).litres_per_bale > known(forecast(), leafy, WET).litres_per_bale
-    assert known(bare, leafy, WET).et_mm_today > 0.0
-
-
-def test_an_impossible_bale_is_refused() -> None:
-    weather = surface_weather(forecast(), PLACE, 10.0)
-    with pytest.raises(ValueError, match="bale_top_area_m2"):
-        surface_outlook(weather, seed_bed_layer(), 0.04, NOW)
+    assert outlook(faulty, filled_at=WET) is None
 
 
 def test_a_gap_beside_absent_hours_is_not_bridged() -> None:
@@ -254,4 +216,4 @@ def test_a_gap_beside_absent_hours_is_not_bridged() -> None:
     hours = forecast()
     hours[10] = replace(hours[10], temperature_c=None)
     del hours[11:13]
-    assert outlook(hours, waterings=WET) is None
+    assert outlook(hours, filled_at=WET) is None

@@ -60,7 +60,6 @@ def surface(
         litres_per_bale=litres,
         times_a_day=times,
         et_mm_today=et_mm,
-        known_until=NOW + timedelta(hours=36),
     )
 
 
