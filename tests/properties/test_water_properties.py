@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 
 from strawbell.agronomy.evaporation import (
     FAO_56_HOURLY,
-    RadiationFrom,
     hargreaves_et,
     hourly_reference_et,
     psychrometric_constant,
@@ -191,15 +190,13 @@ def test_the_sun_never_takes_away(at: float, east: float, moment: datetime) -> N
 
 
 @given(forecast_hours, latitude, longitude, st.none() | elevation)
-def test_any_forecast_has_an_item_for_every_hour(
+def test_any_forecast_has_an_amount_for_every_hour(
     hours: list[Hour], at: float, east: float, height: float | None
 ) -> None:
     """Known and finite and not negative, or unknown; never anything else."""
-    items = reference_et(hours, Place(at, east, "UTC", height), 10.0)
-    assert [item.starts_at for item in items] == [hour.starts_at for hour in hours]
-    for item in items:
-        assert (item.mm is None) == (item.method is RadiationFrom.UNKNOWN)
-        assert item.mm is None or (math.isfinite(item.mm) and item.mm >= 0.0)
+    amounts = reference_et(hours, Place(at, east, "UTC", height), 10.0)
+    assert len(amounts) == len(hours)
+    assert all(mm is None or (math.isfinite(mm) and mm >= 0.0) for mm in amounts)
 
 
 @given(layers(), share, et_mm, rain_mm)

@@ -10,6 +10,7 @@ were confirmed by a second route, named in the row.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from datetime import UTC, datetime
 
@@ -106,9 +107,16 @@ AIR: list[Row] = [
     ("Hargreaves in Lyon", lambda: hargreaves_et(14.8, 26.6, 40.6), 5.0, 0.05, "Example 20"),
 ]  # fmt: skip
 
+
+def declination_rad(latitude_deg: float, day_of_year: int) -> float:
+    """Return the declination that a day's product of sines was made with."""
+    day = solar_day(latitude_deg, day_of_year)
+    return math.asin(day.sine_part / math.sin(math.radians(latitude_deg)))
+
+
 SUN: list[Row] = [
     ("distance", lambda: solar_day(-20.0, 246).distance, 0.985, 0.0005, "Example 8"),
-    ("declination", lambda: solar_day(-20.0, 246).declination_rad, 0.120, 0.0005, "Example 8"),
+    ("declination", lambda: declination_rad(-20.0, 246), 0.120, 0.0005, "Example 8"),
     ("sunset", lambda: solar_day(-20.0, 246).sunset_rad, 1.527, 0.0005, "Example 8"),
     ("Ra of a day", lambda: daily_extraterrestrial(-20.0, 246), 32.2, 0.05, "Example 8"),
 ]

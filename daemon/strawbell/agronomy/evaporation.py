@@ -1,54 +1,25 @@
-"""Water vapour in the air: its pressure at saturation, and what the height of a place changes.
+"""Reference evapotranspiration: how much water short, well watered grass would lose to the air.
+
+From the bottom up: water vapour, where the sun stands and what of it reaches the ground (from UTC
+and longitude, without a time zone), the equations, and hour by hour what a forecast comes to with
+what it gives.
 
 References:
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
-    chapter 3, https://www.fao.org/docrep/x0490e/x0490e00.htm (equation numbers below).
-
-Where the sun stands and what it sends: geometry without a time zone, from UTC and longitude.
-
-References:
-[1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
-    computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
-    chapter 3, https://www.fao.org/docrep/x0490e/x0490e00.htm (equation numbers below).
-
-What of the sun reaches the ground, and what the ground keeps of it.
-
-References:
-[1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
-    computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
-    chapter 3, https://www.fao.org/docrep/x0490e/x0490e00.htm (equation numbers below).
+    chapter 3 (also "missing climatic data") and chapter 4,
+    https://www.fao.org/docrep/x0490e/x0490e00.htm (equation numbers below).
 [2] F. Kasten, G. Czeplak, "Solar and terrestrial radiation dependent on the amount and type of
     cloud", Solar Energy 24(2):177-189 (1980), doi:10.1016/0038-092X(80)90391-6.
 [3] ASCE-EWRI, "The ASCE standardized reference evapotranspiration equation", Reston 2005,
-    equations 18 and 45.
-
-Reference evapotranspiration: how much water short, well watered grass would lose.
-
-References:
-[1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
-    computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
-    https://www.fao.org/docrep/x0490e/x0490e00.htm (equation numbers below).
-[2] ASCE-EWRI, "The ASCE standardized reference evapotranspiration equation", Reston 2005,
-    equations 65, 66.
-
-Reference evapotranspiration hour by hour from a forecast, with what the forecast gives.
-
-References:
-[1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
-    computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
-    chapter 3 ("missing climatic data") and chapter 4,
-    https://www.fao.org/docrep/x0490e/x0490e00.htm.
-[2] ASCE-EWRI, "The ASCE standardized reference evapotranspiration equation", Reston 2005,
-    the text at equation 45: clearness is read while the sun stands 0.3 rad high or more, and
-    carried on while it does not.
+    equations 18, 45, 65, 66; the text at equation 45: clearness is read while the sun stands
+    0.3 rad high or more, and carried on while it does not.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
-from enum import StrEnum
 from functools import lru_cache
 from math import acos, cos, exp, log, pi, radians, sin, sqrt, tan
 
@@ -74,6 +45,72 @@ PSYCHROMETER_PER_C = 0.665e-3
 LOWEST_PLACE_M = -430.0
 HIGHEST_PLACE_M = 9000.0
 """Shore of the Dead Sea and the highest summit [m], rounded outward."""
+SOLAR_CONSTANT_MJ_M2_MIN = 0.0820
+"""[1], equation 21."""
+DAYS_OF_YEAR = 365.0
+LONGEST_YEAR_D = 366
+ORBIT_AMPLITUDE = 0.033
+"""[1], equation 23."""
+TILT_RAD = 0.409
+EQUINOX_PHASE_RAD = 1.39
+"""[1], equation 24."""
+SEASONAL_PHASE_D = 81.0
+SEASONAL_PERIOD_D = 364.0
+"""[1], equation 33."""
+HOUR_ANGLE_PER_H = pi / 12.0
+DEGREES_PER_H = 15.0
+FULL_TURN = 2.0 * pi
+CLEAR_SHARE = 0.75
+CLEAR_SHARE_PER_M = 2e-5
+"""Share of Ra on a clear day at sea level, and its rise with height [1], equation 37."""
+CLOUD_LOSS = 0.75
+CLOUD_EXPONENT = 3.4
+"""Share that a closed cover takes away, and how it comes with the cover [2]."""
+INLAND_RANGE_COEFFICIENT = 0.16
+ALBEDO = 0.23
+"""Of the reference grass [1], equation 38."""
+LONGWAVE_HOURLY = 2.043e-10
+"""Stefan-Boltzmann constant [MJ/K4/m2 per day and per hour], as printed in [1]."""
+KELVIN = 273.16
+"""As used for long-wave radiation in [1], equation 39."""
+CLEARNESS_LOWEST = 0.3
+"""Least share of clear-sky radiation that long-wave loss is reckoned with [3]."""
+MOST_DAILY_MJ = 50.0
+MOST_HOURLY_MJ = 5.5
+"""Just above the extraterrestrial radiation of any place [MJ/m2]."""
+EVAPORATED_MM_PER_MJ = 0.408
+"""Depth of water that one MJ/m2 evaporates [mm] [1], table 3 and equation 20."""
+ABSOLUTE_OFFSET_C = 273.0
+"""As printed in [1], equation 6."""
+SOIL_HEAT_DAY_SHARE = 0.1
+SOIL_HEAT_NIGHT_SHARE = 0.5
+"""Shares of net radiation that go into the soil in an hour [1], equations 45 and 46."""
+WIND_PROFILE = (4.87, 67.8, 5.42)
+"""Logarithmic wind profile over short grass [1], equation 47."""
+LOWEST_ANEMOMETER_M = 0.5
+HIGHEST_ANEMOMETER_M = 200.0
+"""Heights the profile is used for here [m]; services give 2 or 10."""
+FASTEST_WIND_M_S = 75.0
+"""No hourly mean over land is stronger [m/s] (from memory)."""
+HARGREAVES_COEFFICIENT = 0.0023
+HARGREAVES_OFFSET_C = 17.8
+"""[1], equation 52."""
+MJ_PER_M2_H_PER_W_M2 = 0.0036
+"""An hour of 1 W/m2 [MJ/m2/h]."""
+ASSUMED_WIND_M_S = 2.0
+"""Wind at 2 m where none is known: the mean of over 2000 stations [1], chapter 3."""
+CALM_WIND_M_S = 0.5
+"""Wind at 2 m is taken as at least this, since warm ground stirs calm air [1], chapter 3 (from
+memory)."""
+ASSUMED_CLEARNESS = 0.6
+"""Clearness of a night of which no day is known: [1], Example 19, between humid and arid."""
+ASSUMED_ELEVATION_M = 0.0
+"""Height where the place has none: the air pressure of sea level, which hardly matters low down."""
+SUN_HIGH_ENOUGH = sin(0.3)
+"""Sine of the sun's height from which clearness is read [3]."""
+DAY_KNOWN_H = 18
+"""Hours of a day that must be known before its lowest and highest temperature are (design
+choice: six unknown hours can still hide part of the swing)."""
 
 
 def saturation(temperature_c: float) -> float:
@@ -118,34 +155,15 @@ def psychrometric_constant(elevation_m: float) -> float:
     return PSYCHROMETER_PER_C * air_pressure(elevation_m)
 
 
-SOLAR_CONSTANT_MJ_M2_MIN = 0.0820
-"""[1], equation 21."""
-DAYS_OF_YEAR = 365.0
-LONGEST_YEAR_D = 366
-ORBIT_AMPLITUDE = 0.033
-"""[1], equation 23."""
-TILT_RAD = 0.409
-EQUINOX_PHASE_RAD = 1.39
-"""[1], equation 24."""
-SEASONAL_PHASE_D = 81.0
-SEASONAL_PERIOD_D = 364.0
-"""[1], equation 33."""
-HOUR_ANGLE_PER_H = pi / 12.0
-DEGREES_PER_H = 15.0
-FULL_TURN = 2.0 * pi
-
-
 class SolarDay(Struct, frozen=True):
     """The sun on one day of the year at one latitude, computed once and used for every hour.
 
-    `distance` inverse relative distance to the sun [-], `declination_rad` [rad],
-    `sunset_rad` hour angle of sunset [0 to pi; pi where the sun does not set],
-    `seasonal_h` correction of the sundial [h], `sine_part` and `cosine_part` the products of the
-    sines and of the cosines of latitude and declination.
+    `distance` inverse relative distance to the sun [-], `sunset_rad` hour angle of sunset [0 to
+    pi; pi where the sun does not set], `seasonal_h` correction of the sundial [h], `sine_part` and
+    `cosine_part` the products of the sines and of the cosines of latitude and declination.
     """
 
     distance: float
-    declination_rad: float
     sunset_rad: float
     seasonal_h: float
     sine_part: float
@@ -174,7 +192,6 @@ def solar_day(latitude_deg: float, day_of_year: int) -> SolarDay:
     season = FULL_TURN * (day_of_year - SEASONAL_PHASE_D) / SEASONAL_PERIOD_D
     return SolarDay(
         distance=1.0 + ORBIT_AMPLITUDE * cos(turn),
-        declination_rad=declination,
         # Past the polar circles the cosine leaves -1 to 1: polar night gives 0, polar day pi.
         sunset_rad=acos(min(1.0, max(-1.0, -tan(latitude) * tan(declination)))),
         seasonal_h=0.1645 * sin(2.0 * season) - 0.1255 * cos(season) - 0.025 * sin(season),
@@ -202,8 +219,8 @@ def solar_angle(starts_at: datetime, longitude_deg: float, day: SolarDay) -> flo
     """Return the hour angle at the middle of an hour, omega [1], equation 31.
 
     Args:
-        starts_at: Beginning of the hour, with its offset from UTC; without one ValueError.
-        longitude_deg: Longitude [degrees east], -180 to 180; outside ValueError.
+        starts_at: Beginning of the hour, with its offset from UTC.
+        longitude_deg: Longitude [degrees east], -180 to 180.
         day: The sun of that day.
 
     Returns:
@@ -212,9 +229,10 @@ def solar_angle(starts_at: datetime, longitude_deg: float, day: SolarDay) -> flo
     Source: FAO-56, equations 31 to 33 and Example 19; the zone's meridian is Greenwich, since the
         moment is in UTC, and 0.06667 is written out as 1/15.
     """
-    within("longitude_deg", longitude_deg, -180.0, 180.0, "degrees")
-    utc = _in_utc("starts_at", starts_at)
-    return _wrapped(_clock_h(utc) + 0.5 + longitude_deg / DEGREES_PER_H + day.seasonal_h)
+    utc = starts_at.astimezone(UTC)
+    clock_h = utc.hour + utc.minute / 60.0 + utc.second / 3600.0
+    sundial_h = clock_h + 0.5 + longitude_deg / DEGREES_PER_H + day.seasonal_h
+    return (HOUR_ANGLE_PER_H * (sundial_h - 12.0) + pi) % FULL_TURN - pi
 
 
 def extraterrestrial_at(day: SolarDay, angle_rad: float) -> float:
@@ -263,41 +281,6 @@ def _lit(day: SolarDay, begins: float, ends: float) -> float:
     return (last - first) * day.sine_part + day.cosine_part * (sin(last) - sin(first))
 
 
-def _clock_h(utc: datetime) -> float:
-    return utc.hour + utc.minute / 60.0 + utc.second / 3600.0
-
-
-def _wrapped(sundial_h: float) -> float:
-    return (HOUR_ANGLE_PER_H * (sundial_h - 12.0) + pi) % FULL_TURN - pi
-
-
-def _in_utc(name: str, moment: datetime) -> datetime:
-    offset = moment.utcoffset()
-    if offset is None:
-        raise ValueError(f"{name} must carry its offset from UTC, got {moment}")
-    return moment if moment.tzinfo is UTC else moment.astimezone(UTC)
-
-
-CLEAR_SHARE = 0.75
-CLEAR_SHARE_PER_M = 2e-5
-"""Share of Ra on a clear day at sea level, and its rise with height [1], equation 37."""
-CLOUD_LOSS = 0.75
-CLOUD_EXPONENT = 3.4
-"""Share that a closed cover takes away, and how it comes with the cover [2]."""
-INLAND_RANGE_COEFFICIENT = 0.16
-ALBEDO = 0.23
-"""Of the reference grass [1], equation 38."""
-LONGWAVE_HOURLY = 2.043e-10
-"""Stefan-Boltzmann constant [MJ/K4/m2 per day and per hour], as printed in [1]."""
-KELVIN = 273.16
-"""As used for long-wave radiation in [1], equation 39."""
-CLEARNESS_LOWEST = 0.3
-"""Least share of clear-sky radiation that long-wave loss is reckoned with [3]."""
-MOST_DAILY_MJ = 50.0
-MOST_HOURLY_MJ = 5.5
-"""Just above the extraterrestrial radiation of any place [MJ/m2]."""
-
-
 def cloud_clearness(cloud_percent: float) -> float:
     """Return the share of clear-sky radiation under a cloud cover [2].
 
@@ -325,25 +308,6 @@ def longwave_factor(vapour_pressure_kpa: float, clearness: float) -> float:
     Source: FAO-56, equation 39.
     """
     return (0.34 - 0.14 * sqrt(vapour_pressure_kpa)) * (1.35 * clearness - 0.35)
-
-
-EVAPORATED_MM_PER_MJ = 0.408
-"""Depth of water that one MJ/m2 evaporates [mm] [1], table 3 and equation 20."""
-ABSOLUTE_OFFSET_C = 273.0
-"""As printed in [1], equation 6."""
-SOIL_HEAT_DAY_SHARE = 0.1
-SOIL_HEAT_NIGHT_SHARE = 0.5
-"""Shares of net radiation that go into the soil in an hour [1], equations 45 and 46."""
-WIND_PROFILE = (4.87, 67.8, 5.42)
-"""Logarithmic wind profile over short grass [1], equation 47."""
-LOWEST_ANEMOMETER_M = 0.5
-HIGHEST_ANEMOMETER_M = 200.0
-"""Heights the profile is used for here [m]; services give 2 or 10."""
-FASTEST_WIND_M_S = 75.0
-"""No hourly mean over land is stronger [m/s] (from memory)."""
-HARGREAVES_COEFFICIENT = 0.0023
-HARGREAVES_OFFSET_C = 17.8
-"""[1], equation 52."""
 
 
 class HourlyCoefficients(Struct, frozen=True):
@@ -400,9 +364,9 @@ def hourly_reference_et(
 
     Returns:
         Reference evapotranspiration [mm/h]; slightly under 0 when dew falls. Hours with a negative
-        net radiation count as night, as in [2].
+        net radiation count as night, as in [3].
 
-    Sources: [1] FAO-56, equations 11, 13, 38, 39, 45, 46, 53 and Example 19. [2] ASCE-EWRI 2005,
+    Sources: [1] FAO-56, equations 11, 13, 38, 39, 45, 46, 53 and Example 19. [3] ASCE-EWRI 2005,
         equations 65, 66.
     """
     saturated = saturation(temperature_c)
@@ -442,62 +406,6 @@ def hargreaves_et(low_c: float, high_c: float, extraterrestrial_mj_m2: float) ->
     return HARGREAVES_COEFFICIENT * warmth * sqrt(high_c - low_c) * water_mm
 
 
-MJ_PER_M2_H_PER_W_M2 = 0.0036
-"""An hour of 1 W/m2 [MJ/m2/h]."""
-ASSUMED_WIND_M_S = 2.0
-"""Wind at 2 m where none is known: the mean of over 2000 stations [1], chapter 3."""
-CALM_WIND_M_S = 0.5
-"""Wind at 2 m is taken as at least this, since warm ground stirs calm air [1], chapter 3 (from
-memory)."""
-ASSUMED_CLEARNESS = 0.6
-"""Clearness of a night of which no day is known: [1], Example 19, between humid and arid."""
-ASSUMED_ELEVATION_M = 0.0
-"""Height where the place has none: the air pressure of sea level, which hardly matters low down."""
-SUN_HIGH_ENOUGH = sin(0.3)
-"""Sine of the sun's height from which clearness is read [2]."""
-DAY_KNOWN_H = 18
-"""Hours of a day that must be known before its lowest and highest temperature are (design
-choice: six unknown hours can still hide part of the swing)."""
-
-
-class RadiationFrom(StrEnum):
-    """How the evapotranspiration of an hour was come by, the surest first."""
-
-    RADIATION = "radiation"
-    """Penman-Monteith with the radiation of the forecast."""
-    CLOUD = "cloud"
-    """Penman-Monteith, radiation from the cloud cover."""
-    TEMPERATURE_RANGE = "temperature-range"
-    """Penman-Monteith, radiation from the swing of the day's temperature."""
-    HARGREAVES = "hargreaves"
-    """Nothing but temperatures was given."""
-    UNKNOWN = "unknown"
-    """Too little was given."""
-
-
-class HumidityFrom(StrEnum):
-    """Where the humidity of an hour came from."""
-
-    DEW_POINT = "dew-point"
-    RELATIVE_HUMIDITY = "relative-humidity"
-    NIGHT_LOW = "night-low"
-    """Missing: the dew point is taken to be the day's lowest temperature [1], equation 48."""
-
-
-class HourlyET(Struct, frozen=True):
-    """The reference evapotranspiration of one hour and what it rests on.
-
-    `mm` [mm in the hour], never under 0 (dew is not credited), None when unknown. `humidity` is
-    None where none was needed; `wind_assumed` says that 2 m/s stood in for a missing wind.
-    """
-
-    starts_at: datetime
-    mm: float | None
-    method: RadiationFrom
-    humidity: HumidityFrom | None = None
-    wind_assumed: bool = False
-
-
 class _Sky(Struct):
     """What one hour's sun came to while the list is walked; clearness is None by night."""
 
@@ -506,14 +414,15 @@ class _Sky(Struct):
     extraterrestrial: float
     radiation: float | None
     clearness: float | None
-    method: RadiationFrom
+    by_swing: bool
+    """Whether the radiation is only that of the day's swing of temperature."""
 
 
 def reference_et(
     hours: Sequence[Hour],
     place: Place,
     wind_height_m: float,
-) -> tuple[HourlyET, ...]:
+) -> list[float | None]:
     """Return the reference evapotranspiration of every hour of a forecast.
 
     Radiation is that of the forecast, else it is estimated from cloud cover (Kasten and
@@ -530,9 +439,10 @@ def reference_et(
         wind_height_m: Height the forecast's wind is given for [m], 0.5 to 200; outside ValueError.
 
     Returns:
-        One for every hour given, in the same order.
+        One for every hour given, in the same order [mm in the hour], never under 0 (dew is not
+        credited); None where too little is known.
 
-    Sources: [1] FAO-56, chapters 3 and 4, equations 28, 37, 47, 48, 50, 52, 53. [2] ASCE-EWRI 2005.
+    Sources: [1] FAO-56, chapters 3 and 4, equations 28, 37, 47, 48, 50, 52, 53. [3] ASCE-EWRI 2005.
     """
     to_two_metres = wind_factor(wind_height_m)
     elevation_m = ASSUMED_ELEVATION_M if place.elevation_m is None else place.elevation_m
@@ -542,7 +452,7 @@ def reference_et(
     ranges = _day_ranges(hours, days)
     skies = _skies(hours, days, ranges, place, elevation_m)
     _carry_clearness(skies)
-    return tuple(_hour_et(sky, ranges.get(sky.day), to_two_metres, gamma) for sky in skies)
+    return [_hour_et(sky, ranges.get(sky.day), to_two_metres, gamma) for sky in skies]
 
 
 def _solar_dates(hours: Sequence[Hour], longitude_deg: float) -> list[date]:
@@ -598,7 +508,7 @@ def _skies(
             today, sun = day, solar_day(place.latitude, day.timetuple().tm_yday)
         angle = solar_angle(hour.starts_at, place.longitude, sun)
         above = extraterrestrial_at(sun, angle)
-        radiation, method, overcast = _radiation(hour, above, clear_share, ranges.get(day))
+        radiation, overcast, by_swing = _radiation(hour, above, clear_share, ranges.get(day))
         if (
             radiation is not None
             and above > 0.0
@@ -607,26 +517,26 @@ def _skies(
             clearness: float | None = _bounded(radiation / (clear_share * above))
         else:
             clearness = overcast
-        skies.append(_Sky(hour, day, above, radiation, clearness, method))
+        skies.append(_Sky(hour, day, above, radiation, clearness, by_swing))
     return skies
 
 
 def _radiation(
     hour: Hour, above: float, clear_share: float, day_range: tuple[float, float] | None
-) -> tuple[float | None, RadiationFrom, float | None]:
-    """Return radiation [MJ/m2/h], how it was come by, and the clearness that clouds tell of."""
+) -> tuple[float | None, float | None, bool]:
+    """Return radiation [MJ/m2/h], the clearness that clouds tell of, and whether the swing did."""
     cloud = _usable(hour.cloud_percent, 0.0, 100.0)
     overcast = None if cloud is None else _bounded(cloud_clearness(cloud))
     given = _usable(hour.radiation_w_m2, 0.0, MOST_HOURLY_MJ / MJ_PER_M2_H_PER_W_M2)
     if given is not None:
-        return given * MJ_PER_M2_H_PER_W_M2, RadiationFrom.RADIATION, overcast
+        return given * MJ_PER_M2_H_PER_W_M2, overcast, False
     if cloud is not None:
         share = clear_share * cloud_clearness(cloud)
-        return share * above, RadiationFrom.CLOUD, overcast
+        return share * above, overcast, False
     if day_range is not None:
         share = min(clear_share, INLAND_RANGE_COEFFICIENT * sqrt(day_range[1] - day_range[0]))
-        return share * above, RadiationFrom.TEMPERATURE_RANGE, None
-    return None, RadiationFrom.UNKNOWN, None
+        return share * above, None, True
+    return None, None, False
 
 
 def _carry_clearness(skies: list[_Sky]) -> None:
@@ -646,39 +556,34 @@ def _hour_et(
     day_range: tuple[float, float] | None,
     to_two_metres: float,
     gamma: float,
-) -> HourlyET:
+) -> float | None:
     hour = sky.hour
     temperature = _usable(hour.temperature_c, COLDEST_AIR_C, HOTTEST_AIR_C)
     if temperature is None or sky.radiation is None or sky.clearness is None:
-        return HourlyET(hour.starts_at, None, RadiationFrom.UNKNOWN)
-    vapour, humidity = _vapour(hour, temperature, day_range)
+        return None
+    vapour = _vapour(hour, temperature)
     wind = _usable(hour.wind_m_s, 0.0, FASTEST_WIND_M_S)
-    bare = humidity is HumidityFrom.NIGHT_LOW and wind is None
-    if bare and sky.method is RadiationFrom.TEMPERATURE_RANGE and day_range is not None:
-        mm = hargreaves_et(day_range[0], day_range[1], sky.extraterrestrial)
-        return HourlyET(hour.starts_at, mm, RadiationFrom.HARGREAVES)
+    if sky.by_swing and vapour is None and wind is None and day_range is not None:
+        return hargreaves_et(day_range[0], day_range[1], sky.extraterrestrial)
+    if vapour is None and day_range is not None:
+        # Missing: the dew point is taken to be the day's lowest temperature [1], equation 48.
+        vapour = saturation(min(day_range[0], temperature))
     if vapour is None:
-        return HourlyET(hour.starts_at, None, RadiationFrom.UNKNOWN)
+        return None
     wind_2m = ASSUMED_WIND_M_S if wind is None else max(CALM_WIND_M_S, wind * to_two_metres)
     mm = hourly_reference_et(
         temperature, vapour, wind_2m, sky.radiation, sky.clearness, gamma, FAO_56_HOURLY
     )
-    return HourlyET(hour.starts_at, max(0.0, mm), sky.method, humidity, wind is None)
+    return max(0.0, mm)
 
 
-def _vapour(
-    hour: Hour, temperature_c: float, day_range: tuple[float, float] | None
-) -> tuple[float | None, HumidityFrom | None]:
-    """Return the vapour pressure [kPa] and where it comes from."""
+def _vapour(hour: Hour, temperature_c: float) -> float | None:
+    """Return the vapour pressure that an hour tells of [kPa]."""
     dew = _usable(hour.dew_point_c, COLDEST_AIR_C, HOTTEST_AIR_C)
     if dew is not None:
-        return saturation(min(dew, temperature_c)), HumidityFrom.DEW_POINT
+        return saturation(min(dew, temperature_c))
     relative = _usable(hour.relative_humidity_percent, 0.0, 100.0)
-    if relative is not None:
-        return saturation(temperature_c) * relative / 100.0, HumidityFrom.RELATIVE_HUMIDITY
-    if day_range is not None:
-        return saturation(min(day_range[0], temperature_c)), HumidityFrom.NIGHT_LOW
-    return None, None
+    return None if relative is None else saturation(temperature_c) * relative / 100.0
 
 
 def _usable(value: float | None, lowest: float, highest: float) -> float | None:

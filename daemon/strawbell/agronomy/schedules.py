@@ -34,8 +34,7 @@ from enum import StrEnum
 from msgspec import Struct
 
 from strawbell.agronomy.growing import days_to_harvest
-from strawbell.model.garden import Appetite, Crop, Method, Schedule, ScheduleDay
-from strawbell.model.notice import Work
+from strawbell.model.garden import Appetite, Crop, Method, Schedule, ScheduleDay, Work
 
 FULL = 1.0
 HALF = 0.5

@@ -356,10 +356,9 @@ def surface_hours(
 
     Source: FAO-56, chapter 4.
     """
-    demand = reference_et(hours, place, wind_height_m)
-    amounts = [item.mm for item in demand]
+    amounts = reference_et(hours, place, wind_height_m)
     if None in amounts:
-        _bridge(amounts, [item.starts_at for item in demand])
+        _bridge(amounts, [hour.starts_at for hour in hours])
     return tuple(
         SurfaceHour(hour.starts_at, mm, _rain(hour.rain_mm))
         for hour, mm in zip(hours, amounts, strict=True)

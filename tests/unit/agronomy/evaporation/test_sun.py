@@ -87,8 +87,6 @@ def test_the_sun_stands_highest_at_noon_of_the_sundial() -> None:
         ("latitude_deg", lambda: solar_day(90.1, 1)),
         ("day_of_year", lambda: solar_day(0.0, 0)),
         ("day_of_year", lambda: solar_day(0.0, 367)),
-        ("longitude_deg", lambda: solar_angle(NEW_YEAR, -181.0, solar_day(0.0, 1))),
-        ("starts_at", lambda: solar_angle(datetime(2027, 1, 1), 0.0, solar_day(0.0, 1))),
     ],
 )  # fmt: skip
 def test_what_lies_outside_is_refused_by_name(named: str, call: Callable[[], object]) -> None:

@@ -130,8 +130,8 @@ def test_evapotranspiration_today_is_that_of_the_coming_day() -> None:
     """24 hours from now on, hours at the ends in part."""
     hours = forecast()
     demand = reference_et(hours, PLACE, 10.0)
-    whole = fsum(item.mm or 0.0 for item in demand[5:28])
-    parts = ((demand[4].mm or 0.0) + (demand[28].mm or 0.0)) / 2.0
+    whole = fsum(mm or 0.0 for mm in demand[5:28])
+    parts = ((demand[4] or 0.0) + (demand[28] or 0.0)) / 2.0
     assert known(hours, filled_at=WET).et_mm_today == pytest.approx(whole + parts)
 
 
