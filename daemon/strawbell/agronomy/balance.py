@@ -32,16 +32,14 @@ import math
 from functools import lru_cache
 from typing import NamedTuple
 
-from strawbell.agronomy.bales import COMPOSITION
+from strawbell.agronomy.bales import COMPOSITION, LARGEST_CM, SMALLEST_CM, dry_matter_kg
 from strawbell.agronomy.figures import within
 from strawbell.agronomy.parameters import PARAMETERS, WORKING_MOISTURE
 from strawbell.agronomy.surface import WETTEST_COEFFICIENT
 from strawbell.model.garden import Bale, Straw
 
-AIR_DRY_MOISTURE = 0.12
-"""Share of water in straw as bought [kg/kg wet]: NRAES-54 Table A.1, 4 to 27 %, from memory."""
 STRAW_NITROGEN = 5.0
-"""Nitrogen of dry wheat straw [g/kg]: 0.3 to 0.6 %, see `straw`."""
+"""Nitrogen of dry wheat straw [g/kg]: 0.3 to 0.6 %, see `bales`."""
 VOLATILE_SHARE = 0.93
 """Share of dry straw that is not ash (from memory)."""
 HEAT_J_KG = 17.35e6
@@ -99,8 +97,6 @@ SINKS_H = 18.0
 wet by 24 h", bales wetted for two days before straw is worked, mushroom growers)."""
 SECONDS_PER_HOUR = 3600.0
 LAYERS = 3
-LIGHTEST_KG, HEAVIEST_KG = 1.0, 1000.0
-SMALLEST_CM, LARGEST_CM = 10.0, 400.0
 
 
 class State(NamedTuple):
@@ -291,8 +287,7 @@ def body_of(bale: Bale, changed: tuple[tuple[str, float], ...] = ()) -> Body:
             ("height_cm", bale.height_cm),
         )
     )
-    mass = within("dry_mass_kg", bale.dry_mass_kg, LIGHTEST_KG, HEAVIEST_KG, "kg")
-    dry = mass * (1.0 - AIR_DRY_MOISTURE)
+    dry = dry_matter_kg(bale)
     own = figures.pop("own_water")
     straw = COMPOSITION[bale.straw].water_kept_kg_per_kg.value
     wheat = COMPOSITION[Straw.WHEAT].water_kept_kg_per_kg.value

@@ -1,7 +1,8 @@
-"""The bale as it is set out: size, mass, the bed it makes.
+"""The bale as it is set out: size, mass, the bed it makes, and the straw that it is made of.
 
 `dry_mass_kg` of a bale is its mass as bought, air-dry, with about 12 % moisture. What that holds
-of dry matter is `straw.dry_matter_kg`.
+of dry matter is `dry_matter_kg`. Straws of one kind differ more than the kinds do, so every figure
+of straw comes with a low and a high.
 
 References:
 [1] Two-string bales are 18 x 14 in and 36 to 45 in long, 16 to 25 kg when well compressed
@@ -17,24 +18,18 @@ References:
 [6] Michigan State University Extension: a soaked bale weighs up to 150 lb (68 kg).
 [7] Common practice: a bale sinks to a half or a third of its height in a season; spread, the
     straw lies about 5 cm (2 in) deep.
-
-What straw is made of, and the water it takes up: dry matter, carbon, nitrogen, moisture.
-
-Straws of one kind differ more than the kinds do, so every figure comes with a low and a high.
-
-References:
-[1] "How to calculate the carbon to nitrogen ratio of your compost mix": dry wheat and oat straw
+[8] "How to calculate the carbon to nitrogen ratio of your compost mix": dry wheat and oat straw
     have 48 % C and 0.5 % N (96:1), https://docslib.org/doc/12269573/
-[2] USDA Natural Resources Conservation Service, "Carbon to nitrogen ratios in cropping systems",
+[9] USDA Natural Resources Conservation Service, "Carbon to nitrogen ratios in cropping systems",
     Table 1: wheat straw 80:1, oat straw 70:1, rye straw 82:1 (read in a quotation).
-[3] R. Rynk (ed.), "On-farm composting handbook", NRAES-54 (1992), Table A.1: straw in general
+[10] R. Rynk (ed.), "On-farm composting handbook", NRAES-54 (1992), Table A.1: straw in general
     0.7 (0.3 to 1.1) % N, oat 0.9 (0.6 to 1.1), wheat 0.4 (0.3 to 0.5), moisture 12 (4 to 27) %;
     from memory.
-[4] J. W. Whisenand, "Water-holding capacities of bedding materials for live stock", Journal of
+[11] J. W. Whisenand, "Water-holding capacities of bedding materials for live stock", Journal of
     Agricultural Research 14(4):187 (1918), table after Deherain: 100 kg of wheat straw keep
     220 kg of water after 24 h, two other straws 285 and 228 kg. The copy read has lost the names
     of those rows; barley and oat are from memory.
-[5] M. J. Spiehs et al., "Water holding capacity and evaporative loss from organic bedding
+[12] M. J. Spiehs et al., "Water holding capacity and evaporative loss from organic bedding
     materials used in livestock facilities", ASABE Paper 131595738 (2013): wheat straw 3.6 g/g.
 """
 
@@ -141,7 +136,7 @@ def potting_mix_l(bale: Bale, bales: int, layer_cm: float) -> float:
         bale: Length and width 10 to 400 [cm]; outside ValueError.
         bales: 1 to 10 000; outside ValueError.
         layer_cm: Thickness as spread and firmed [cm], 0 to 30; outside ValueError. 2.5 to 5 cm is
-            advised where seed is sown [1].
+            advised where seed is sown [4].
 
     Returns:
         Litres for all bales; loose mix from the bag settles, so a little more is wise.
@@ -152,8 +147,6 @@ def potting_mix_l(bale: Bale, bales: int, layer_cm: float) -> float:
     return bed_area_m2(bale, bales) * layer_cm * L_PER_M2_AND_CM
 
 
-WETTEST = 0.95
-"""Straw cannot be kept wetter than this [kg/kg wet basis]."""
 GRAMS_PER_KG = 1000.0
 WHOLE_PERCENT = 100.0
 
@@ -179,38 +172,36 @@ class Composition(Struct, frozen=True):
 
 
 _CARBON = Span(48.0, 45.0, 50.0)
-"""48 % [1]; the spread is what NRAES-54 implies for ashy and clean straw, from memory."""
+"""48 % [8]; the spread is what NRAES-54 implies for ashy and clean straw, from memory."""
 _MOST_KEPT = 3.6
-"""Wheat straw that was soaked for days under water [5] [kg/kg]."""
+"""Wheat straw that was soaked for days under water [12] [kg/kg]."""
 
 COMPOSITION: Mapping[Straw, Composition] = {
-    # 0.5 % [1]; 80:1 is 0.6 % [2]; 0.3 % is the least of [3]
+    # 0.5 % [8]; 80:1 is 0.6 % [9]; 0.3 % is the least of [10]
     Straw.WHEAT: Composition(_CARBON, Span(0.5, 0.3, 0.6), Span(2.2, 2.2, _MOST_KEPT)),
-    # 70:1 is 0.69 % [2]; 0.5 % [1]; 1.1 % is the most of [3]
+    # 70:1 is 0.69 % [9]; 0.5 % [8]; 1.1 % is the most of [10]
     Straw.OAT: Composition(_CARBON, Span(0.7, 0.5, 1.1), Span(2.28, 2.2, _MOST_KEPT)),
-    # no figure for barley was found: straw in general [3], its middle moved to the other cereals
+    # no figure for barley was found: straw in general [10], its middle moved to the other cereals
     Straw.BARLEY: Composition(_CARBON, Span(0.6, 0.3, 1.1), Span(2.85, 2.2, _MOST_KEPT)),
-    # 82:1 is 0.59 % [2]; spread of straw in general [3]; water as wheat for want of a figure
+    # 82:1 is 0.59 % [9]; spread of straw in general [10]; water as wheat for want of a figure
     Straw.RYE: Composition(_CARBON, Span(0.59, 0.3, 1.1), Span(2.2, 2.2, _MOST_KEPT)),
 }
 """Cereal straws by kind."""
 
 
-def dry_matter_kg(bale: Bale, moisture: float = AIR_DRY_MOISTURE) -> float:
+def dry_matter_kg(bale: Bale) -> float:
     """Return the dry matter of a bale, whose mass is given as bought.
 
     Args:
         bale: Mass as bought, 1 to 1000 [kg]; outside ValueError.
-        moisture: Share of water in it as bought [kg/kg wet basis], 0 to 0.95; outside ValueError.
-            By default 12 % [1].
 
     Returns:
-        kg of dry matter: 17.6 for a bale of 20 kg.
+        kg of dry matter, with 12 % of water as bought [10]: 17.6 for a bale of 20 kg.
 
     Source: NRAES-54 (1992), Table A.1, from memory.
     """
     within("dry_mass_kg", bale.dry_mass_kg, LIGHTEST_KG, HEAVIEST_KG, "kg")
-    return bale.dry_mass_kg * (1.0 - within("moisture", moisture, 0.0, WETTEST, ""))
+    return bale.dry_mass_kg * (1.0 - AIR_DRY_MOISTURE)
 
 
 def carbon_g(bale: Bale) -> Span:

@@ -6,8 +6,6 @@ longer time to emerge, the wider distance. A grower's own entry may override any
 The tables stand as their sources print them, in deg F and inches; a dash is unknown. What leaves
 this module is SI. They are text in the program, not a file beside it: the room reads no files,
 and a row can be read and mended without knowing the program.
-
-The bibliography of the crop tables: short keys, resolved once.
 """
 
 from __future__ import annotations

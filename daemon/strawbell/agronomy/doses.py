@@ -1,21 +1,17 @@
-"""Doses: from the nitrogen wanted and the label to grams, volume and water.
+"""Doses: how much nitrogen a bale is fed, and from that and the label to grams, volume and water.
+
+Published sequences give 22 to 248 g of nitrogen a bale, whatever it weighs; by what the straw
+needs they differ far less. A bale is fed by its straw, to a target, under a limit.
 
 References:
 [1] By definition: mass of feed = mass of nutrient / share of the nutrient in the feed.
 [2] University of Georgia CAES (1997) and Orangeburg County, South Carolina: 1 US cup of 10-10-10
     per bale on the last feeding day.
-
-How much nitrogen a bale is fed in its conditioning: by its straw, to a target, under a limit.
-
-Published sequences give 22 to 248 g of nitrogen a bale, whatever it weighs; by what the straw
-needs they differ far less.
-
-References:
-[1] Washington State University Extension FS109E: 4.5 full doses of 1/2 US cup of urea, 184 g N on a
+[3] Washington State University Extension FS109E: 4.5 full doses of 1/2 US cup of urea, 184 g N on a
     bale of about 20 kg, which brings it to 31:1; of 1 US cup of ammonium sulfate 224 g, 27:1.
-[2] "The composting handbook", Table 4.2: 25 to 40 parts of carbon to one of nitrogen are ideal;
+[4] "The composting handbook", Table 4.2: 25 to 40 parts of carbon to one of nitrogen are ideal;
     under 20 nitrogen escapes as ammonia.
-[3] T. K. Hartz, P. R. Johnstone (2006): of organic feeds 60 to 66 % is free within eight weeks.
+[5] T. K. Hartz, P. R. Johnstone (2006): of organic feeds 60 to 66 % is free within eight weeks.
 """
 
 from __future__ import annotations
@@ -25,7 +21,14 @@ from math import inf
 
 from msgspec.structs import replace
 
-from strawbell.agronomy.bales import BALES, carbon_g, dry_matter_kg, nitrogen_g, top_area_m2
+from strawbell.agronomy.bales import (
+    BALES,
+    MOST_BALES,
+    carbon_g,
+    dry_matter_kg,
+    nitrogen_g,
+    top_area_m2,
+)
 from strawbell.agronomy.feeds import (
     PHOSPHORUS_IN_PHOSPHATE,
     POTASSIUM_IN_POTASH,
@@ -47,7 +50,6 @@ last feeding is cut to it when a label is weak."""
 MOST_NITROGEN_AT_ONCE_G = 1000.0
 """More nitrogen in one feeding of one bale is a slip of the pen: four times any published whole
 sequence [g]."""
-MOST_BALES = 10_000
 MOST_WATER_L = 1000.0
 """More water for one bale is a slip of the pen [L]."""
 
@@ -65,7 +67,7 @@ def nitrogen_dose(
         feed: With its label [percent] and, for a kitchen measure, its density [kg/L].
         nitrogen_per_bale_g: Wanted nitrogen [g per bale], over 0 to 1000.
         bales: Bales of the batch, 1 to 10 000.
-        water_per_bale_l: Water to wash it in [L per bale], 0 to 1000 (`bale.watering`); none by
+        water_per_bale_l: Water to wash it in [L per bale], 0 to 1000 (`watering`); none by
             default. A feed that is poured gets what its label's rate needs when that is more, so
             that it is never stronger.
 
@@ -128,7 +130,7 @@ def finishing_dose(
         bales: Bales of the batch, at least 1.
         water_per_bale_l: As for `nitrogen_dose`.
         share: How large it is over that of a two-string bale, by the straw
-            (`dosing.finishing_share`).
+            (`finishing_share`).
 
     Returns:
         As much nutrient as 1 US cup of 10-10-10, 22.7 g of N per bale, but never more than 1.5 kg
@@ -210,16 +212,16 @@ def _water(feed: Feed, per_bale_g: float, wanted_l: float) -> float:
 
 
 TARGET_CARBON_TO_NITROGEN = 31.0
-"""Ratio a sequence brings the bale to, counting what its feed frees in time [1]."""
+"""Ratio a sequence brings the bale to, counting what its feed frees in time [3]."""
 CEILING_CARBON_TO_NITROGEN = 25.0
-"""Ratio no sequence goes under, the lower end of the ideal [2]: 250 g N on 20 kg of wheat straw,
+"""Ratio no sequence goes under, the lower end of the ideal [4]: 250 g N on 20 kg of wheat straw,
 just above every published total."""
 LEAST_DOSE_G_PER_KG = 0.3
 LARGEST_DOSE_G_PER_KG = 12.0
 """Full doses outside this are slips of the pen [g N per kg of dry straw]: 5 and 210 g for 20 kg."""
 MOST_AT_ONCE_G_PER_KG = 3.0
 """Unasked no single dose is larger [g N per kg of dry straw]: just above the largest published one,
-1 US cup of ammonium sulfate on 20 kg [1]."""
+1 US cup of ammonium sulfate on 20 kg [3]."""
 DRENCH_MM = 3.785411784 / top_area_m2(BALES["two-string"])
 """Water in which a feed is poured [mm]: 1 US gallon on a two-string bale, as labels count it
 (common practice)."""
@@ -329,7 +331,7 @@ def dosed(batch: Batch) -> Batch:
         is free in time, but never under 25:1, and no dose over 3 g N per kg of dry straw: about 41
         for urea on 20 kg and the soak-first sequence.
 
-    Sources: [1] FS109E for the target. [2] "The composting handbook" for the limit. [3] Hartz and
+    Sources: [3] FS109E for the target. [4] "The composting handbook" for the limit. [5] Hartz and
         Johnstone (2006) for organic feeds.
     """
     straw_kg, doses = dry_matter_kg(batch.bale), max(1.0, full_doses(batch))

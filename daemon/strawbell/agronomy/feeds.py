@@ -1,4 +1,4 @@
-"""Feeds: what a label says, the generic feeds that are built in, and what to warn of.
+"""Feeds: what a label says and how strong it has them mixed, the generic feeds, what to warn of.
 
 References:
 [1] Loose bulk densities of fertilisers, "Estimated physical characteristics of fertilizer"
@@ -12,13 +12,10 @@ References:
     set free in two weeks between 10 and 25 C.
 [6] USDA National Organic Program, 7 CFR 205.203(c): raw manure at least 120 days before picking
     what touches it, 90 days before picking other food.
-
-How strong a label has a feed mixed, read as it is printed.
-
-References:
-[1] NIST Handbook 44, Appendix C: 1 US gallon = 3.785411784 L, 4 quarts, 16 cups, 128 fl oz; 1 cup
+[7] NIST Handbook 44, Appendix C: 1 US gallon = 3.785411784 L, 4 quarts, 16 cups, 128 fl oz; 1 cup
     = 16 tablespoons = 48 teaspoons; 1 oz = 28.349523125 g, 1 lb = 16 oz.
-[2] UK Units of Measurement Regulations: 1 imperial gallon = 4.54609 L.
+[8] UK Units of Measurement Regulations: 1 imperial gallon = 4.54609 L.
+[9] Safety data of ammonium nitrate: oxidiser (H272), to be kept from straw and hay.
 """
 
 from __future__ import annotations
@@ -262,8 +259,8 @@ def feed_warnings(feed: Feed, work: Work) -> tuple[FeedConcern, ...]:
     Returns:
         Empty when nothing speaks against it.
 
-    Sources: [1] Safety data of ammonium nitrate: oxidiser (H272), to be kept from straw and hay.
-        [2] Common practice: only nitrogen that is set free within days heats a bale.
+    Sources: [9] Safety data of ammonium nitrate: oxidiser (H272), to be kept from straw and hay.
+        Common practice: only nitrogen that is set free within days heats a bale.
     """
     label, slow = feed.label, feed.slow_release or sounds_slow(feed.name)
     found = {

@@ -21,7 +21,7 @@ References:
 [7] Seed of one crop for a bale, part of a packet: 2; some 18 L of potting mix to lay it in: 5, in
     dollars or euros (common practice).
 [8] U.S. climate normals give the first freeze of autumn at 10 to 90 %: these dates lie some five
-    weeks apart in most gardens, 2.56 standard deviations (from memory); see `air.frost_dates`.
+    weeks apart in most gardens, 2.56 standard deviations (from memory); see `frost_dates`.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""Conditioning schedules as data, and the check of a grower's own.
+"""Schedules as data: how bales are conditioned, and how plants are fed afterwards.
+
+Of feeding after planting no source with a measurement in bales was found; its figures are common
+practice: a soluble feed every week or two, tomatoes and squash the most, leafy crops less, peas,
+beans and roots none. What was fed in conditioning carries plants through their first weeks. A
+label's own rate goes before these figures, and pale lower leaves ask for a feed sooner.
 
 References:
 [1] University of California ANR Publication 8559, "Gardening with straw bales" (2016), Table 1
@@ -7,22 +12,13 @@ References:
     by K-State Research and Extension, Rawlins County: full rate on days 4 to 6, half rate on days
     7 to 9, nothing on day 10, planting from day 11 at or under 99 F; 1/2 US cup of 46-0-0 or
     1 US cup of 21-0-0 per bale and full dose.
+[3] Common practice of bale growers: weekly to fortnightly soluble feed, heavy feeders weekly,
+    legumes none.
+[4] From memory: a soluble feed of 20 % N at a tablespoon (15 g) a US gallon, a gallon a bale,
+    brings 3 g N a bale.
 
 Decided 2026-11-25: The last day of soak-first is of water only, as UC and WSU have it; Georgia and
 South Carolina give a balanced feed there.
-
-Feeding after planting: who is fed, from when, how often and with how much nitrogen.
-
-No source with a measurement in bales was found; all figures are common practice: a soluble feed
-every week or two, tomatoes and squash the most, leafy crops less, peas, beans and roots none. What
-was fed in conditioning carries plants through their first weeks. A label's own rate goes before
-these figures, and pale lower leaves ask for a feed sooner.
-
-References:
-[1] Common practice of bale growers: weekly to fortnightly soluble feed, heavy feeders weekly,
-    legumes none.
-[2] From memory: a soluble feed of 20 % N at a tablespoon (15 g) a US gallon, a gallon a bale,
-    brings 3 g N a bale.
 """
 
 from __future__ import annotations
@@ -185,7 +181,7 @@ rooted (common practice: about a week)."""
 LAST_FEED_BEFORE_END_DAYS = 14
 """A crop is fed no more this long before it is done (common practice)."""
 SEASON_NITROGEN_G = 3.0
-"""Nitrogen of one feeding for a bale [2] [g]."""
+"""Nitrogen of one feeding for a bale [4] [g]."""
 SETTING_SHARE = 0.5
 """Share of the days to maturity after which fruiting crops set (common practice)."""
 
@@ -208,7 +204,7 @@ class SeasonFeeding(Struct, frozen=True):
     nitrogen_per_bale_g: float
 
 
-# All of them common practice [1] at the strength of [2]; a stage that is not listed gets none.
+# All of them common practice [3] at the strength of [4]; a stage that is not listed gets none.
 _RULES: dict[tuple[Appetite, GrowthStage], SeasonFeeding] = {
     (Appetite.LEAFY, GrowthStage.GROWING): SeasonFeeding(14, SEASON_NITROGEN_G),
     (Appetite.FRUITING, GrowthStage.GROWING): SeasonFeeding(14, SEASON_NITROGEN_G),

@@ -1,13 +1,9 @@
-"""Whole packages of several sizes that hold an amount at least cost.
-
-References:
-[1] The unbounded covering knapsack, solved exactly by dynamic programming over the greatest common
-    divisor of the sizes.
-
-What is still to be bought: feeds, potting mix and water, in whole packages, and by when.
+"""What is still to be bought: feeds, potting mix and water, in whole packages, and by when.
 
 References:
 [1] By arithmetic from the doses of the plan; packages are rounded up (common practice).
+[2] Packages of several sizes at least cost: the unbounded covering knapsack, solved exactly by
+    dynamic programming over the greatest common divisor of the sizes.
 """
 
 from __future__ import annotations

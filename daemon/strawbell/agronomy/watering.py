@@ -1,22 +1,19 @@
-"""What plants take of the water of a bale in a day, and how far they shade its top.
+"""How much water a bale is told, and what its plants take of it in a day.
+
+It is told what it lacks, never what would run out of it. Three rules. A first soak goes on until
+water runs from below; after it a bale is refilled to its working moisture when a few litres are
+missing that rain will not bring; and a feed is washed in with 7 to 9 mm, or left to the rain. A
+bale that keeps all it can is never watered.
 
 References:
 [1] R. G. Allen, L. S. Pereira, D. Raes, M. Smith, "Crop evapotranspiration - Guidelines for
     computing crop water requirements", FAO Irrigation and Drainage Paper 56, Rome 1998,
     chapters 7 and 9 (equations 98 to 102 from memory),
     https://www.fao.org/docrep/x0490e/x0490e00.htm.
-
-How much water a bale is told: what it lacks, never what would run out of it.
-
-Three rules. A first soak goes on until water runs from below; after it a bale is refilled to its
-working moisture when a few litres are missing that rain will not bring; and a feed is washed in
-with 7 to 9 mm, or left to the rain. A bale that keeps all it can is never watered.
-
-References:
-[1] A. S. Black and others (1987): 4 mm of water cut what urea on a surface lost to the air to a
+[2] A. S. Black and others (1987): 4 mm of water cut what urea on a surface lost to the air to a
     third, 16 mm to a fifteenth. Between 7 and 9 mm a balance with the ranges of `parameters` loses
     least by water and air together, and is flat there.
-[2] Montana State University: light scattered rain does not wash urea in.
+[3] Montana State University: light scattered rain does not wash urea in.
 """
 
 from __future__ import annotations
@@ -125,9 +122,9 @@ def in_the_open(canopy: Canopy, top_m2: float) -> float:
 
 
 WASH_IN_MM = 8.0
-"""Water over the top that washes a feed in [mm] [1]: 3.6 L on a two-string bale."""
+"""Water over the top that washes a feed in [mm] [2]: 3.6 L on a two-string bale."""
 RAIN_WASHES_IN_MM = 5.0
-"""Rain of the day that washes a feed in by itself [mm] (design choice between [1] and [2])."""
+"""Rain of the day that washes a feed in by itself [mm] (design choice between [2] and [3])."""
 REFILL_FROM_L_PER_KG = 0.15
 """A bale is refilled from this much missing on, 3 L for 20 kg (design choice: less is not worth
 the can, and what is refilled daily runs through daily)."""

@@ -166,3 +166,14 @@ def test_what_decomposers_bind_is_taken_from_what_is_there(form: str) -> None:
     assert after.bound_g > 5.0
     assert getattr(after, form) < 55.0
     assert after.nitrogen_g + left.air_g + left.leached_g == pytest.approx(fed.nitrogen_g)
+
+
+@pytest.mark.parametrize("layer", ["top_l", "middle_l", "bottom_l"])
+def test_the_least_water_over_what_straw_keeps_drains(layer: str) -> None:
+    """A twentieth of a litre in any third: in a day 1 - exp(-24/8) of it has gone on."""
+    keeps = BODY.keeps_l
+    full = fresh(BODY, 12.0)._replace(top_l=keeps, middle_l=keeps, bottom_l=keeps)
+    over = full._replace(**{layer: keeps + 0.05})
+    wetter, _ = step(over, DAY, NOTHING, BODY)
+    before, _ = step(full, DAY, NOTHING, BODY)
+    assert getattr(wetter, layer) - getattr(before, layer) < 0.01

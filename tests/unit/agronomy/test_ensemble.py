@@ -98,3 +98,11 @@ def test_the_steps_of_a_day_have_its_rain_its_drying_and_its_work(whole: bool) -
     assert sum(weather.et0_mm for weather, _ in steps) == pytest.approx(3.0)
     assert sum(work.poured_l for _, work in steps) == 5.0
     assert sum(work.taken_l for _, work in steps) == pytest.approx(2.0)
+
+
+def test_a_day_is_coldest_in_its_first_quarter_and_warmest_in_its_third() -> None:
+    """Between its low and its high, and at their mean over all four."""
+    airs_c = [weather.air_c for weather, _ in steps_of(4.0, 20.0, 0.0, 0.0, Work())]
+    assert min(airs_c) == airs_c[0] >= 4.0
+    assert max(airs_c) == airs_c[2] <= 20.0
+    assert sum(airs_c) / 4 == pytest.approx(12.0)

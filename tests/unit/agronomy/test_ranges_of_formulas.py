@@ -39,7 +39,6 @@ RANGES: tuple[tuple[str, float, float, Callable[[float], object]], ...] = (
     ("height_cm", 10.0, 400.0, lambda cm: body_of(replace(BALE, height_cm=cm))),
     ("dry_mass_kg", 1.0, 1000.0, lambda kg: body_of(replace(BALE, dry_mass_kg=kg))),
     ("dry_mass_kg", 1.0, 1000.0, lambda kg: dry_matter_kg(replace(BALE, dry_mass_kg=kg))),
-    ("moisture", 0.0, 0.95, lambda share: dry_matter_kg(BALE, share)),
     ("bales", 1, 10_000, lambda count: bed_area_m2(BALE, count)),  # type: ignore[arg-type]
     ("bales", 1, 10_000, lambda count: spread_area_m2(BALE, count)),  # type: ignore[arg-type]
     ("layer_cm", 0.0, 30.0, lambda cm: potting_mix_l(BALE, 1, cm)),

@@ -17,7 +17,6 @@ BALE = BALES["two-string"]
 def test_the_mass_of_a_bale_is_as_bought_and_an_eighth_of_it_is_water() -> None:
     """12 % of 20 kg."""
     assert dry_matter_kg(BALE) == pytest.approx(17.6)
-    assert dry_matter_kg(BALE, 0.2) == pytest.approx(16.0)
 
 
 @pytest.mark.parametrize("straw", Straw)
