@@ -8,7 +8,7 @@ out of it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from math import ceil
 
 from msgspec import Struct
