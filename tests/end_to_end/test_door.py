@@ -125,7 +125,7 @@ def test_a_killed_daemons_door_keeps_nobody_out(tmp_path: Path) -> None:
     answer = setup.command("record", "note", "Slugs")
     assert (answer.returncode, answer.stderr) == (DONE, "")
     with running(setup):
-        assert "By the daemon" in setup.command("record", "note", "Hail").stdout
+        assert "Written by the daemon" in setup.command("record", "note", "Hail").stdout
     assert notes(setup) == ["Slugs", "Hail"]
 
 
