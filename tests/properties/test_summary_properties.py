@@ -15,7 +15,7 @@ from strawbell.decision.brief import brief
 from strawbell.decision.projection import season_seen
 from strawbell.model.garden import Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.history import History
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.season_summary import summarise
 from strawbell.words.documents import summary_json
 from strawbell.words.season_page import season_html
@@ -107,7 +107,7 @@ def journals() -> st.SearchStrategy[Journal]:
 def test_every_journal_can_be_summed_up(journal: Journal, days: int) -> None:
     """And what is noted comes out: masses, pieces, money, each once, none from another season."""
     today = START + timedelta(days=days)
-    found = summarise(History.of(PLAN, journal, today))
+    found = summarise(PLAN, journal, JournalIndex.of(journal), today)
     (row_a,) = found.batches
     keys = [each.key for each in row_a.given]
     assert len(keys) == len(set(keys)), "no feeding is given twice"

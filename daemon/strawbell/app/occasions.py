@@ -173,7 +173,7 @@ def evening(look: Look, today: Brief) -> None:
     look.entries.append(look.entry(EntryKind.EVENING, text=supplies))
     if today.on not in look.index.briefed:
         return  # The morning is told in this very look, and says it all.
-    note = evening_note(today, look.index)
+    note = evening_note(today, look.index.alerts.get(today.on, ()))
     protect = tuple(each for each in note.protect if not look.changes.cover(each))
     if protect or note.prepare:
         look.notices.append(evening_notice(today, garden, protect, note.prepare, now, look.ends()))

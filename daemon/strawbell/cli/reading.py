@@ -357,14 +357,13 @@ def _kept_journals(options: argparse.Namespace) -> Iterator[Iterator[KeptJournal
 
 def summary(options: argparse.Namespace) -> int:
     """Print what the season came to by the journal, and what to change next year."""
-    from strawbell.season.history import History
     from strawbell.season.season_summary import summarise
     from strawbell.words.documents import summary_json
     from strawbell.words.summary import summary_screen
 
     def shown(kept: KeptJournal, form: Callable[..., T]) -> T:
-        history = History.of(kept.garden, kept.rows, kept.today)
-        return form(summarise(history), kept.garden)
+        index = JournalIndex.of(kept.rows)
+        return form(summarise(kept.garden, kept.rows, index, kept.today), kept.garden)
 
     with _kept_journals(options) as gardens:
         return _show(

@@ -86,7 +86,7 @@ def brief(
         questions=tuple(each for day in today.days for each in day.state.sequence.questions),
         outlooks=tuple(outlook_of(day.batch, estimates) for day in shown),
         not_told=_not_told(garden, index, today.on),
-        preparing=preparing(garden, index, today.on),
+        preparing=preparing(garden, index.prepared, today.on),
         crowding=tuple(each for day in shown for each in crowding(day)),
     )
 
@@ -206,7 +206,7 @@ def _supposed(
 ) -> Iterator[JournalEntry]:
     if morning.on in index.briefed:
         return
-    data = {"preparing": steps_kept(preparing(garden, index, morning.on))}
+    data = {"preparing": steps_kept(preparing(garden, index.prepared, morning.on))}
     yield JournalEntry(now, garden.name, morning.on, EntryKind.BRIEF, data=data)
     for task in morning.tasks:
         yield JournalEntry(

@@ -63,10 +63,9 @@ from strawbell.season.bale_course import (
     Ledger,
     ledger_of,
     next_course,
-    planned_steps,
     planned_work,
 )
-from strawbell.season.conditioning import front, is_feeding, step_key
+from strawbell.season.conditioning import front, is_feeding, planned_steps, step_key
 from strawbell.season.fold import FoldCache, course_at
 from strawbell.season.journal_index import DayLog, JournalIndex
 from strawbell.season.local_time import DAY

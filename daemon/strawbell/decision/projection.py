@@ -35,7 +35,6 @@ from strawbell.model.season import (
 from strawbell.season.conditioning import is_missed
 from strawbell.season.feedings import feedings_given
 from strawbell.season.fold import begin, candidates, state_at, step
-from strawbell.season.history import History
 from strawbell.season.journal_index import DayLog, JournalIndex, figure
 from strawbell.season.local_time import DAY, local_date, zone_of
 from strawbell.season.season_summary import summarise
@@ -184,10 +183,10 @@ def season_seen(
     The weather of a past day is as it came where that is kept, else as its own morning expected it;
     from today on it is the forecast.
     """
-    history = History.of(garden, journal, brief.on)
-    found = summarise(history)
-    days = season(garden, history.index, forecast, now)
-    weather = {on: each for on, each in history.index.weather.items() if on < brief.on}
+    index = JournalIndex.of(journal)
+    found = summarise(garden, journal, index, brief.on)
+    days = season(garden, index, forecast, now)
+    weather = {on: each for on, each in index.weather.items() if on < brief.on}
     weather[brief.on] = brief.weather
     weather |= {day.on: day.weather for day in brief.ahead}
     first = found.first or brief.on

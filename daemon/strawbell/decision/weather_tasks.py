@@ -232,7 +232,7 @@ def _hot(
     surface = [task for task in tasks if task.action is Action.SURFACE_WATER]
     if not surface:
         key = dated_key(day.batch.name, Action.SURFACE_WATER, day.on)
-        surface = [simple_task(day, Action.SURFACE_WATER, key, detail=TopWaterDetail())]
+        surface = [simple_task(day, key, detail=TopWaterDetail())]
     told = replace(
         surface[0],
         times_a_day=TWICE if young else 1,
@@ -282,7 +282,7 @@ def _hot_in_conditioning(
         return tasks
     key = dated_key(day.batch.name, Action.WATER, day.on)
     water = refill(day.batch.bale, held_l, conditions.counted_rain_mm)
-    return (*tasks, _given(simple_task(day, Action.WATER, key, reasons=why), water, WHY_NO_WATER))
+    return (*tasks, _given(simple_task(day, key, reasons=why), water, WHY_NO_WATER))
 
 
 def with_heat(day: Day, tasks: tuple[Task, ...], conditions: DayConditions) -> tuple[Task, ...]:
@@ -350,7 +350,7 @@ def before_freeze(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tup
 
 def _picking(day: Day, planting: Planting) -> Task:
     key = dated_key(day.batch.name, Action.HARVEST, day.on, planting_label(day.batch, planting))
-    return simple_task(day, Action.HARVEST, key, planting=planting)
+    return simple_task(day, key, planting=planting)
 
 
 def _protect(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tuple[Task, ...]:
@@ -363,7 +363,7 @@ def _protect(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tuple[Ta
         return ()
     key = dated_key(day.batch.name, Action.PROTECT, day.on)
     cautions, why = (Caution.FROST_COVER,), (frost.reason(),)
-    task = simple_task(day, Action.PROTECT, key, cautions=cautions, reasons=why)
+    task = simple_task(day, key, cautions=cautions, reasons=why)
     return (replace(task, crops=names),)
 
 
@@ -383,7 +383,7 @@ def _uncover(day: Day, daily: DailyWeather) -> tuple[Task, ...]:
         # A day ahead: its evening is only supposed to be told, from the same forecast.
         night = daily.night(day.on - DAY)
         _, covered = to_cover(night, tuple(each.crop for each, _ in day.standing))
-    task = simple_task(day, Action.UNCOVER, dated_key(day.batch.name, Action.UNCOVER, day.on))
+    task = simple_task(day, dated_key(day.batch.name, Action.UNCOVER, day.on))
     return (replace(task, crops=covered),)
 
 
@@ -416,10 +416,10 @@ def with_tarp(
         return tuple(map(_lifted_for, tasks))
     if wanted:
         key = dated_key(day.batch.name, Action.LAY_TARP, day.on)
-        return (*tasks, simple_task(day, Action.LAY_TARP, key, cautions=(Caution.TARP,)))
+        return (*tasks, simple_task(day, key, cautions=(Caution.TARP,)))
     if lying:
         key = dated_key(day.batch.name, Action.LIFT_TARP, day.on)
-        return (simple_task(day, Action.LIFT_TARP, key), *tasks)
+        return (simple_task(day, key), *tasks)
     return tasks
 
 

@@ -73,7 +73,7 @@ def inspection(day: Day) -> tuple[Task, ...]:
         return ()
     key = dated_key(day.batch.name, Action.INSPECT, day.on)
     look = LookDetail(age_days // LOOK_EVERY_DAYS, tuple(_signs(day, age_days)))
-    return (simple_task(day, Action.INSPECT, key, detail=look),)
+    return (simple_task(day, key, detail=look),)
 
 
 def _signs(day: Day, age_days: int) -> Iterator[Sign]:
@@ -112,7 +112,7 @@ def thinning_due(day: Day) -> tuple[Task, ...]:
         on = thin_on(each.crop, emerged_on(day, each, since))
         if on is not None and day.on >= on and each.crop.thin_to_cm is not None:
             apart = ThinDetail(each.crop.thin_to_cm)
-            tasks.append(simple_task(day, Action.THIN, key, planting=each, detail=apart))
+            tasks.append(simple_task(day, key, planting=each, detail=apart))
     return tuple(tasks)
 
 
@@ -129,14 +129,14 @@ def mulching(day: Day) -> tuple[Task, ...]:
         return ()
     if not all(_stands_over_mulch(day, each, since) for each, since in inside):
         return ()
-    return (simple_task(day, Action.MULCH, key),)
+    return (simple_task(day, key),)
 
 
 def daily_water(day: Day) -> tuple[Task, ...]:
     """Return the daily water of established plants; the balance says how much, or none."""
     if not any((day.on - since).days > FIRST_WEEKS_DAYS for _, since in day.standing):
         return ()
-    return (simple_task(day, Action.WATER, dated_key(day.batch.name, Action.WATER, day.on)),)
+    return (simple_task(day, dated_key(day.batch.name, Action.WATER, day.on)),)
 
 
 def emergence_of(day: Day, planting: Planting) -> DayRange | None:
@@ -225,7 +225,6 @@ def supports(day: Day) -> tuple[Task, ...]:
         tasks.append(
             simple_task(
                 day,
-                Action.SUPPORT,
                 key,
                 planting=each,
                 cautions=(Caution.STAKES,),
@@ -260,4 +259,4 @@ def spreading(day: Day) -> tuple[Task, ...]:
         area_m2=Band(round(least_m2, 1), round(most_m2, 1)),
     )
     cautions = (Caution.DUST, Caution.HERBICIDE)
-    return (simple_task(day, Action.SPREAD, key, cautions=cautions, detail=detail),)
+    return (simple_task(day, key, cautions=cautions, detail=detail),)

@@ -44,7 +44,7 @@ from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Place, ScheduleDay
 from strawbell.season.aftercare import canopy_of
 from strawbell.season.conditioning import coming, is_feeding
-from strawbell.season.feedings import FeedingGiven, feedings_given, planned_nitrogen_g
+from strawbell.season.feedings import FeedingGiven, feedings_given
 from strawbell.season.journal_index import DayLog, JournalIndex
 from strawbell.season.local_time import DAY, zone_of
 from strawbell.season.stage import BatchState, lies_after, planted_on
@@ -286,19 +286,9 @@ class Ledger(NamedTuple):
     planned_g: float
     leached_g: Band
     lost_g: Band
-    left_g: Band
     carbon_to_nitrogen: Band
     unknown_rain_days: int
     make_up: Dose | None
-
-
-def planned_steps(
-    batch: Batch, state: BatchState, today: date
-) -> Iterator[tuple[date, ScheduleDay]]:
-    """Yield the steps of the sequence that are still to come, each with its earliest date."""
-    first = max(today, batch.start_on)
-    for ahead, step in enumerate(coming(state.sequence, batch)):
-        yield first + DAY * ahead, step
 
 
 def ledger_of(
@@ -311,11 +301,8 @@ def ledger_of(
     """
     given = feedings_given(batch, state, log)
     given_g = sum(each.nitrogen_per_bale_g for each in given)
-    to_come_g = sum(
-        planned_nitrogen_g(batch, step)
-        for _, step in planned_steps(batch, state, log.on)
-        if is_feeding(step)
-    )
+    to_come = (dose_of(batch, step) for step in coming(state.sequence, batch))
+    to_come_g = sum(dose.nitrogen_per_bale_g for dose in to_come if dose is not None)
     planned_g = to_come_g + sum(each.planned_per_bale_g for each in given)
     if planned_g + given_g <= 0.0:
         return None
@@ -327,7 +314,6 @@ def ledger_of(
         planned_g=planned_g,
         leached_g=weighted(draws, (left.leached_g for left in draws.left)),
         lost_g=weighted(draws, lost),
-        left_g=weighted(draws, (max(0.0, given_g - each) for each in lost)),
         carbon_to_nitrogen=weighted(draws, (carbon / each.nitrogen_g for each in draws.states)),
         unknown_rain_days=course.unknown_days,
         make_up=_make_up(batch, log, storm_mm, course, given, to_come_g),

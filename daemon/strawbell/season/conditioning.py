@@ -59,9 +59,10 @@ from strawbell.model.brief import (
 from strawbell.model.details import SoakDetail
 from strawbell.model.feeds import Dose, Material
 from strawbell.model.garden import Batch, Garden, ScheduleDay, Work
-from strawbell.season.journal_index import DayLog, JournalIndex
+from strawbell.season.journal_index import DayLog
 from strawbell.season.local_time import DAY
 from strawbell.season.stage import (
+    BatchState,
     Day,
     Given,
     SequenceState,
@@ -100,13 +101,17 @@ FIRST_SOAK_CAUTIONS = (Caution.WET_WEIGHT, Caution.DUST, Caution.HERBICIDE)
 """What has to be known before a bale is wet, since afterwards nobody moves it."""
 
 
-def preparing(garden: Garden, index: JournalIndex, on: date) -> tuple[Preparation, ...]:
+Told = Mapping[tuple[str, Step], date]
+"""By batch and step before its first soaking, when that was told last."""
+
+
+def preparing(garden: Garden, told: Told, on: date) -> tuple[Preparation, ...]:
     """Return the bales that begin after a date, soonest first, and what of it is told that day."""
     starts: dict[date, list[Batch]] = {}
     for batch in garden.batches:
         if batch.start_on > on:
             starts.setdefault(batch.start_on, []).append(batch)
-    return tuple(_prepare(each, index, on) for _, each in sorted(starts.items()))
+    return tuple(_prepare(each, told, on) for _, each in sorted(starts.items()))
 
 
 def steps_kept(prepared: Iterable[Preparation]) -> list[dict[str, object]]:
@@ -114,10 +119,10 @@ def steps_kept(prepared: Iterable[Preparation]) -> list[dict[str, object]]:
     return [{"batches": list(each.batches), "steps": list(each.steps)} for each in prepared]
 
 
-def _prepare(batches: list[Batch], index: JournalIndex, on: date) -> Preparation:
+def _prepare(batches: list[Batch], told: Told, on: date) -> Preparation:
     start_on = batches[0].start_on
     dates = {step: start_on - timedelta(days=days) for step, days in STEPS.items()}
-    sown_on = _beans_sown_on(batches, index, max(on, dates[Step.BEAN_TEST]))
+    sown_on = _beans_sown_on(batches, told, max(on, dates[Step.BEAN_TEST]))
     if (dates[Step.READ_BEANS] - sown_on).days < BEANS_READ_AFTER_DAYS:
         del dates[Step.READ_BEANS]
     next_on = min((when for when in dates.values() if when > on), default=None)
@@ -131,7 +136,7 @@ def _prepare(batches: list[Batch], index: JournalIndex, on: date) -> Preparation
         steps=tuple(
             step
             for step, when in dates.items()
-            if when <= on and not _was_told(batches, index, step, on)
+            if when <= on and not _was_told(batches, told, step, on)
         ),
         next_on=next_on,
         next_steps=tuple(step for step, when in dates.items() if when == next_on),
@@ -139,24 +144,22 @@ def _prepare(batches: list[Batch], index: JournalIndex, on: date) -> Preparation
     )
 
 
-def _was_told(batches: list[Batch], index: JournalIndex, step: Step, on: date) -> bool:
+def _was_told(batches: list[Batch], told: Told, step: Step, on: date) -> bool:
     """Return whether mornings before a date told a step for all the bales."""
-    told = [_told_on(index, each, step) for each in batches]
-    return all(when is not None and when < on for when in told)
+    dates = [_told_on(told, each, step) for each in batches]
+    return all(when is not None and when < on for when in dates)
 
 
-def _beans_sown_on(batches: list[Batch], index: JournalIndex, otherwise: date) -> date:
+def _beans_sown_on(batches: list[Batch], told: Told, otherwise: date) -> date:
     """Return when the bean test was told for the last of the bales, or else will be."""
-    told = [_told_on(index, each, Step.BEAN_TEST) or otherwise for each in batches]
-    return max(told)
+    return max(_told_on(told, each, Step.BEAN_TEST) or otherwise for each in batches)
 
 
-def _told_on(index: JournalIndex, batch: Batch, step: Step) -> date | None:
+def _told_on(told: Told, batch: Batch, step: Step) -> date | None:
     """Return when a step was told for these bales, None where only for those of another season."""
-    told = index.prepared.get((batch.name, step))
-    if told is None or told < batch.start_on - timedelta(days=OF_ANOTHER_SEASON_DAYS):
-        return None
-    return told
+    when = told.get((batch.name, step))
+    too_old = batch.start_on - timedelta(days=OF_ANOTHER_SEASON_DAYS)
+    return None if when is None or when < too_old else when
 
 
 def is_feeding(step: ScheduleDay) -> bool:
@@ -203,6 +206,15 @@ def coming(state: SequenceState, batch: Batch) -> Iterator[ScheduleDay]:
             continue
         fed = is_feeding(step)
         yield step
+
+
+def planned_steps(
+    batch: Batch, state: BatchState, today: date
+) -> Iterator[tuple[date, ScheduleDay]]:
+    """Yield the steps of the sequence that are still to come, each with its earliest date."""
+    first = max(today, batch.start_on)
+    for ahead, step in enumerate(coming(state.sequence, batch)):
+        yield first + DAY * ahead, step
 
 
 def wait_costs_days(state: SequenceState, batch: Batch) -> int:
@@ -322,7 +334,7 @@ def _not_told(state: SequenceState, batch: Batch, log: DayLog, step: ScheduleDay
         if word is not None:
             return _done(state, batch, step, key, on) if word.done else state
     first_untold = state.questions[0].on if state.questions else on
-    asked = _would_have_been(state, batch, (on - first_untold).days)
+    asked = next(islice(coming(state, batch), (on - first_untold).days, None), None)
     if asked is None or not is_feeding(asked):
         return state
     asked_key = step_key(batch, asked)
@@ -330,10 +342,6 @@ def _not_told(state: SequenceState, batch: Batch, log: DayLog, step: ScheduleDay
         return state
     question = Question(asked_key, batch.name, asked.day, on)
     return replace(state, questions=(*state.questions, question))
-
-
-def _would_have_been(state: SequenceState, batch: Batch, ahead: int) -> ScheduleDay | None:
-    return next(islice(coming(state, batch), ahead, None), None)
 
 
 def _put_back(state: SequenceState, batch: Batch, key: TaskKey, before: date) -> SequenceState:
@@ -400,30 +408,30 @@ def conditioning(day: Day) -> tuple[Task, ...]:
     if sequence.questions:
         return _waiting(day, step)
     over_g = _over_ceiling_g(day) if is_feeding(step) else 0.0
-    task = Task(
-        key=step_key(batch, step),
-        batch=batch.name,
-        bales=batch.bales,
-        action=action_of(batch, step),
-        state=State.DUE,
-        day=step.day,
+    key = step_key(batch, step)
+    task = simple_task(
+        day,
+        key,
         dose=_within_ceiling(day, step, over_g),
         water_per_bale_l=_water_l(batch, step),
-        also=(Also.SMALLER_DOSE,) if over_g > 0.0 else (),
-        held_days=sequence.held_days,
         reasons=_history(sequence),
+        also=(Also.SMALLER_DOSE,) if over_g > 0.0 else (),
         cautions=_cautions(batch, step),
-        detail=_soaking(batch, step, sequence),
+        detail=SoakDetail(sequence.soaked) if key.action is Action.SOAK else None,
     )
-    if sequence.soaked or action_of(batch, step) is Action.SOAK:
+    task = replace(task, held_days=sequence.held_days)
+    if sequence.soaked or key.action is Action.SOAK:
         return (task,)
     # Dry bales are soaked before they are fed, and instead of a day's water.
-    soaking = _first_soaking(batch, step)
+    soaking = simple_task(
+        day,
+        soak_key(batch),
+        water_per_bale_l=first_soak_l(batch.bale),
+        cautions=FIRST_SOAK_CAUTIONS,
+        detail=SoakDetail(again=False),
+    )
+    soaking = replace(soaking, day=step.day)
     return (soaking, task) if is_feeding(step) else (soaking,)
-
-
-def _soaking(batch: Batch, step: ScheduleDay, sequence: SequenceState) -> SoakDetail | None:
-    return SoakDetail(sequence.soaked) if action_of(batch, step) is Action.SOAK else None
 
 
 def _history(sequence: SequenceState) -> tuple[Reason, ...]:
@@ -444,10 +452,8 @@ def resting(day: Day) -> tuple[Task, ...]:
         planted_on(batch, state, each) or over_on(batch, state, each) for each in batch.plantings
     ):
         return ()
-    inspect_key = dated_key(batch.name, Action.INSPECT, day.on)
-    inspect = simple_task(day, Action.INSPECT, inspect_key, cautions=(Caution.HOT_BALE,))
-    if _limed(day):
-        inspect = replace(inspect, also=(Also.LIME,))
+    key, limed = dated_key(batch.name, Action.INSPECT, day.on), (Also.LIME,) if _limed(day) else ()
+    inspect = simple_task(day, key, also=limed, cautions=(Caution.HOT_BALE,))
     return (inspect, _keep_moist(day))
 
 
@@ -482,38 +488,16 @@ def _within_ceiling(day: Day, step: ScheduleDay, over_g: float) -> Dose | None:
 
 def _keep_moist(day: Day) -> Task:
     key = dated_key(day.batch.name, Action.WATER, day.on)
-    return simple_task(day, Action.WATER, key)
+    return simple_task(day, key)
 
 
 def _waiting(day: Day, step: ScheduleDay) -> tuple[Task, ...]:
     """Return the feeding the grower is asked about, held, and water meanwhile."""
-    batch = day.batch
     is_told = day.state.sequence.questions[0].is_told
-    asked = Task(
-        key=step_key(batch, step),
-        batch=batch.name,
-        bales=batch.bales,
-        action=action_of(batch, step),
-        state=State.HELD,
-        day=step.day,
-        dose=dose_of(batch, step),
-        reasons=(Reason(ReasonCode.UNANSWERED if is_told else ReasonCode.NOT_TOLD),),
-    )
-    return (asked, _keep_moist(day))
-
-
-def _first_soaking(batch: Batch, step: ScheduleDay) -> Task:
-    return Task(
-        key=soak_key(batch),
-        batch=batch.name,
-        bales=batch.bales,
-        action=Action.SOAK,
-        state=State.DUE,
-        day=step.day,
-        water_per_bale_l=first_soak_l(batch.bale),
-        cautions=FIRST_SOAK_CAUTIONS,
-        detail=SoakDetail(again=False),
-    )
+    why = Reason(ReasonCode.UNANSWERED if is_told else ReasonCode.NOT_TOLD)
+    dose = dose_of(day.batch, step)
+    asked = simple_task(day, step_key(day.batch, step), dose=dose, reasons=(why,))
+    return (replace(asked, state=State.HELD), _keep_moist(day))
 
 
 def _water_l(batch: Batch, step: ScheduleDay) -> float | None:

@@ -12,12 +12,13 @@ time.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from msgspec import Struct
 
-from strawbell.model.brief import Action, Alert, AlertCode, Brief, State, Task
+from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Brief, State, Task
 from strawbell.model.garden import Garden, Times
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, is_quiet, moment_of, zone_of
@@ -110,16 +111,15 @@ class Evening(Struct, frozen=True):
         return bool(self.protect or self.prepare)
 
 
-def evening(brief: Brief, index: JournalIndex) -> Evening:
+def evening(brief: Brief, told: Collection[AlertKey]) -> Evening:
     """Return what to protect tonight and what to have at hand tomorrow.
 
-    Work that today had as well needs nothing more.
+    `told` are the alerts of today's morning. Work that today had as well needs nothing more.
     """
-    morning = index.alerts.get(brief.on, {})
     protect = tuple(
         alert
         for alert in brief.alerts
-        if alert.code in PROTECT and not (alert.code is AlertCode.FREEZE and alert.key in morning)
+        if alert.code in PROTECT and not (alert.code is AlertCode.FREEZE and alert.key in told)
     )
     today = {(task.batch, task.action) for task in brief.tasks}
     prepare = tuple(

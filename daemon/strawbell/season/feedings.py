@@ -24,7 +24,7 @@ from strawbell.agronomy.schedules import (
     growth_stage,
     season_feeding,
 )
-from strawbell.model.brief import Action, FeedSeries, State, Task, TaskKey
+from strawbell.model.brief import FeedSeries, Task, TaskKey
 from strawbell.model.details import FeedDetail
 from strawbell.model.feeds import Dose, Feed
 from strawbell.model.garden import Batch, Planting, ScheduleDay
@@ -32,7 +32,14 @@ from strawbell.season.aftercare import lately_c
 from strawbell.season.harvesting import ends_by_freeze, ends_on, window_of
 from strawbell.season.journal_index import DayLog, figure
 from strawbell.season.planting import predecessor
-from strawbell.season.stage import BatchState, Day, feed_cautions, next_number, season_feeding_key
+from strawbell.season.stage import (
+    BatchState,
+    Day,
+    feed_cautions,
+    next_number,
+    season_feeding_key,
+    simple_task,
+)
 
 
 def season_feeding_due(day: Day) -> tuple[Task, ...]:
@@ -53,18 +60,10 @@ def season_feeding_due(day: Day) -> tuple[Task, ...]:
     if rule is None or (last is not None and (day.on - last).days < rule.every_days):
         return ()
     key = season_feeding_key(day.batch.name, number)
-    task = Task(
-        key=key,
-        batch=day.batch.name,
-        bales=day.batch.bales,
-        action=Action.FEED,
-        state=State.DUE,
-        dose=season_dose(day.batch, feed, rule.nitrogen_per_bale_g),
-        held_days=day.state.held.get(key, 0),
-        cautions=feed_cautions(feed, first_time=number == 1),
-        detail=FeedDetail(rule.every_days),
-    )
-    return (task,)
+    dose = season_dose(day.batch, feed, rule.nitrogen_per_bale_g)
+    cautions = feed_cautions(feed, first_time=number == 1)
+    detail = FeedDetail(rule.every_days)
+    return (simple_task(day, key, dose=dose, cautions=cautions, detail=detail),)
 
 
 def feeding_rule(day: Day, *, closely: bool = False) -> SeasonFeeding | None:
@@ -101,11 +100,6 @@ def season_dose(batch: Batch, feed: Feed, nitrogen_per_bale_g: float) -> Dose:
 def last_season_feeding(batch: Batch, state: BatchState) -> date | None:
     """Return when a feeding of the season was given last, None while there was none."""
     return next_number(state, season_feeding_key(batch.name, 1))[1]
-
-
-def season_feedings_given(state: BatchState) -> dict[TaskKey, date]:
-    """Return the keys of the feedings of the season that count as given, and when they were."""
-    return {key: on for key, on in state.done.items() if key.series is FeedSeries.SEASON}
 
 
 def _rule_of(day: Day, each: Planting, since: date, *, closely: bool) -> SeasonFeeding | None:
@@ -162,7 +156,9 @@ def feedings_given(batch: Batch, state: BatchState, log: DayLog) -> tuple[Feedin
     feed = season_feed(batch)
     dose = None if feed is None else season_dose(batch, feed, SEASON_NITROGEN_G)
     found += [
-        _planned(log, key, on, feed, dose) for key, on in season_feedings_given(state).items()
+        _planned(log, key, on, feed, dose)
+        for key, on in state.done.items()
+        if key.series is FeedSeries.SEASON
     ]
     found += [
         FeedingGiven(
@@ -176,12 +172,6 @@ def feedings_given(batch: Batch, state: BatchState, log: DayLog) -> tuple[Feedin
         for each in log.extra_feedings
     ]
     return tuple(sorted(found, key=lambda each: each.on))
-
-
-def planned_nitrogen_g(batch: Batch, step: ScheduleDay) -> float:
-    """Return what the plan gives a bale on a day of the conditioning [g N]."""
-    dose = dose_of(batch, step)
-    return dose.nitrogen_per_bale_g if dose else 0.0
 
 
 def _planned(

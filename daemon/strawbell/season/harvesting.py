@@ -272,7 +272,7 @@ def last_harvest(day: Day, planting: Planting, *, killed: bool = False) -> Task:
     """Return the last harvest of a crop: all of it comes out."""
     key = last_harvest_key(day.batch, planting)
     detail = HarvestDetail(Ending.KILLED if killed else Ending.LAST)
-    return simple_task(day, Action.HARVEST, key, planting=planting, detail=detail)
+    return simple_task(day, key, planting=planting, detail=detail)
 
 
 def harvest_due(day: Day, planting: Planting, since: date) -> Task | None:
@@ -295,7 +295,7 @@ def harvest_due(day: Day, planting: Planting, since: date) -> Task | None:
     if last is not None and (last_on - day.on).days < ALMOST_LAST_DAYS:
         return None
     key = picking_key(day.batch.name, crop, number)
-    return simple_task(day, Action.HARVEST, key, planting=planting)
+    return simple_task(day, key, planting=planting)
 
 
 def _clearing(day: Day) -> Iterator[Task]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date
 from typing import NamedTuple
 
 from strawbell.model.brief import ReasonCode
-from strawbell.model.garden import Planting
+from strawbell.model.garden import Batch, Planting
 from strawbell.model.season import BatchSummary, CropSummary, FeedingDay, Hint, HintCode
-from strawbell.season.history import BatchHistory
 from strawbell.season.local_time import DAY
 
 LONG_HOLD_DAYS = 3
@@ -32,20 +31,19 @@ GUESSED_HEAT = frozenset({ReasonCode.TOO_HOT_INSIDE, ReasonCode.NOT_READY})
 
 
 class Past(NamedTuple):
-    """A batch as it was told, and what it came to."""
+    """A batch, what its season came to, why work was held, and whether it lies in the north."""
 
-    history: BatchHistory
+    batch: Batch
     went: BatchSummary
+    held_for: frozenset[ReasonCode] = frozenset()
+    north: bool = True
 
 
 Rule = Callable[[Past], Iterable[Hint]]
 
 
-def garden_hints(
-    batches: Iterable[BatchHistory], went: Iterable[BatchSummary], not_told: tuple[date, ...]
-) -> tuple[Hint, ...]:
+def garden_hints(pasts: Iterable[Past], not_told: Sequence[date]) -> tuple[Hint, ...]:
     """Return every hint of a garden, batch by batch, and last what holds for all of it."""
-    pasts = map(Past, batches, went)
     hints = [hint for past in pasts for rule in RULES for hint in rule(past)]
     if len(not_told) >= MANY_UNTOLD_DAYS:
         figures = {"days": float(len(not_told))}
@@ -90,7 +88,7 @@ def feedings_missed(past: Past) -> Iterable[Hint]:
 
 def planted_late(past: Past) -> Iterable[Hint]:
     """Say which crops went in later than they were wished to."""
-    for planting, crop in zip(past.history.batch.plantings, past.went.crops, strict=True):
+    for planting, crop in zip(past.batch.plantings, past.went.crops, strict=True):
         wished, put_in = planting.plant_on, crop.planted_on
         if wished is None or put_in is None or planting.follows is not None:
             continue
@@ -100,9 +98,8 @@ def planted_late(past: Past) -> Iterable[Hint]:
 
 def autumn_frost(past: Past) -> Iterable[Hint]:
     """Say which tender crops were still in the bales when the frosts of autumn came."""
-    north = past.history.garden.place.latitude >= 0
-    for planting, crop in zip(past.history.batch.plantings, past.went.crops, strict=True):
-        frost = _late_frost(past.went.frost_nights, planting, crop, north=north)
+    for planting, crop in zip(past.batch.plantings, past.went.crops, strict=True):
+        frost = _late_frost(past.went.frost_nights, planting, crop, north=past.north)
         if frost is None:
             continue
         picked = crop.last_harvest_on
@@ -115,13 +112,13 @@ def hot_tops(past: Past) -> Iterable[Hint]:
     """Say that many days dried out the tops."""
     days = past.went.hot_dry_days
     if len(days) >= MANY_HOT_DAYS:
-        code = HintCode.HOT_TOPS_MULCHED if past.history.batch.mulched else HintCode.HOT_TOPS
+        code = HintCode.HOT_TOPS_MULCHED if past.batch.mulched else HintCode.HOT_TOPS
         yield _hint(code, past, days[0], {"days": len(days)})
 
 
 def not_measured(past: Past) -> Iterable[Hint]:
     """Say that planting waited for a heat that nobody measured."""
-    if past.went.readings is None and past.history.held_for & GUESSED_HEAT:
+    if past.went.readings is None and past.held_for & GUESSED_HEAT:
         yield Hint(HintCode.NOT_MEASURED, past.went.batch)
 
 

@@ -35,11 +35,10 @@ from strawbell.season.stage import (
     last_harvest_key,
     once_key,
     over_on,
+    plant_from,
     planted_on,
-    planting_action,
     planting_key,
     planting_label,
-    ready_by_plan,
     simple_task,
     standing_since,
 )
@@ -79,7 +78,7 @@ def _left_out(day: Day, each: Planting, why: Reason) -> Task:
     """
     key = last_harvest_key(day.batch, each)
     detail = HarvestDetail(Ending.TOO_LATE)
-    return simple_task(day, Action.HARVEST, key, planting=each, reasons=(why,), detail=detail)
+    return simple_task(day, key, planting=each, reasons=(why,), detail=detail)
 
 
 def surface_watering(day: Day) -> tuple[Task, ...]:
@@ -96,7 +95,7 @@ def surface_watering(day: Day) -> tuple[Task, ...]:
     last = max(FIRST_WEEKS_DAYS, age_days)
     why = Reason(ReasonCode.FIRST_WEEKS, float(age_days), float(last), "day")
     detail = TopWaterDetail(up_in_days=_still_to_come_up(day, youngest, age_days))
-    return (simple_task(day, Action.SURFACE_WATER, key, reasons=(why,), detail=detail),)
+    return (simple_task(day, key, reasons=(why,), detail=detail),)
 
 
 def _mix_key(batch: Batch, sown: Planting) -> TaskKey:
@@ -113,7 +112,7 @@ def _mix(day: Day, key: TaskKey) -> Task:
     layer_cm = day.garden.mix_layer_cm
     litres = potting_mix_l(day.batch.bale, 1, layer_cm)
     detail = MixDetail(layer_cm, round(litres, 1))
-    return simple_task(day, Action.COVER_WITH_MIX, key, cautions=(Caution.DUST,), detail=detail)
+    return simple_task(day, key, cautions=(Caution.DUST,), detail=detail)
 
 
 def _put_in(day: Day, each: Planting) -> Task:
@@ -136,7 +135,6 @@ def _put_in(day: Day, each: Planting) -> Task:
     )
     return simple_task(
         day,
-        planting_action(each),
         planting_key(day.batch, each),
         planting=each,
         water_per_bale_l=round(litres, 1),
@@ -145,8 +143,10 @@ def _put_in(day: Day, each: Planting) -> Task:
 
 
 def _is_due(day: Day, each: Planting) -> bool:
-    ready = ready_by_plan(day.batch, day.state)
-    if ready is None or day.on < ready or planting_key(day.batch, each) in day.state.done:
+    finished = day.state.sequence.finished_on
+    if finished is None or day.on < plant_from(day.batch.schedule, finished):
+        return False
+    if planting_key(day.batch, each) in day.state.done:
         return False
     if not may_go_in(day, each) or over_on(day.batch, day.state, each) is not None:
         return False

@@ -6,8 +6,10 @@ which nothing was told say nothing; they are counted as such.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date, timedelta
+
+from msgspec import Struct
 
 from strawbell.agronomy.cold_and_heat import is_harmed, plant_low
 from strawbell.agronomy.doses import dose_of
@@ -17,6 +19,7 @@ from strawbell.model.brief import (
     AlertCode,
     AlertKey,
     FeedSeries,
+    ReasonCode,
     State,
     TaskKey,
 )
@@ -39,12 +42,29 @@ from strawbell.model.season import (
 )
 from strawbell.season.conditioning import is_feeding, step_key
 from strawbell.season.feedings import FeedingGiven, feedings_given
-from strawbell.season.history import TOLD, BatchHistory, History, reasons_of
-from strawbell.season.journal_index import Answer, JournalIndex, figure, standing
-from strawbell.season.lessons import garden_hints
+from strawbell.season.fold import state_at
+from strawbell.season.journal_index import (
+    Answer,
+    DayLog,
+    JournalIndex,
+    figure,
+    reasons_kept,
+    standing,
+    task_of,
+)
+from strawbell.season.lessons import Past, garden_hints
 from strawbell.season.local_time import DAY, zone_of
-from strawbell.season.stage import is_picking, once_key, over_on, planted_on, planting_label
+from strawbell.season.stage import (
+    BatchState,
+    is_picking,
+    once_key,
+    over_on,
+    planted_on,
+    planting_label,
+)
 
+TOLD = frozenset({EntryKind.TOLD, EntryKind.TAKEN_BACK})
+"""Rows that tell work."""
 PIECES = "pieces"
 """Figure of a harvest that was counted."""
 PLANTING = "planting"
@@ -57,13 +77,53 @@ RAIN_CHANCE, FREEZE_CHANCE = "rain_chance", "freeze_chance"
 """What a chance is kept as with the work that it was told with."""
 
 
-def summarise(history: History) -> Summary:
-    """Return what a season came to."""
-    garden, index, first, today = history.garden, history.index, history.first, history.today
-    batches = tuple(map(_batch, history.batches))
-    kept = history.since_first(index.briefed)
-    not_told = history.since_first({*index.not_told(today), *index.excused})
-    since = tuple(each for each in history.rows if first is not None and each.local_date >= first)
+class BatchHistory(Struct, frozen=True):
+    """A batch from its first soaking through today, read once out of the journal.
+
+    `told` is the last row that each task had on each date, `harvests` the rows of pickings; `state`
+    and `log` are where it stands today, once that is told, and what the journal says of it.
+    """
+
+    garden: Garden
+    batch: Batch
+    today: date
+    state: BatchState
+    log: DayLog
+    index: JournalIndex
+    told: Mapping[tuple[date, TaskKey], JournalEntry]
+    harvests: tuple[JournalEntry, ...]
+
+    @property
+    def held_for(self) -> frozenset[ReasonCode]:
+        """Every reason that any work was held for."""
+        held = (entry for entry in self.told.values() if entry.state == State.HELD)
+        return frozenset(code for entry in held for code in _reasons_of(entry))
+
+    def answers(self, key: TaskKey) -> list[Answer]:
+        """Return the grower's words of this season about a task."""
+        words = self.index.answers.get(key, ())
+        return [word for word in words if word.on >= self.batch.start_on]
+
+    def dates(self, found: Iterable[date]) -> tuple[date, ...]:
+        """Return those of some dates that are of this season, in order."""
+        return _between(self.batch.start_on, found, self.today)
+
+
+def summarise(garden: Garden, journal: Journal, index: JournalIndex, today: date) -> Summary:
+    """Return what a season came to through today, from the first soaking of a batch on.
+
+    `journal` are all rows, also of earlier seasons; batches that begin later are left out. Today
+    counts once its brief was told.
+    """
+    rows = standing(journal)
+    begun = [batch for batch in garden.batches if batch.start_on <= today]
+    first = min((batch.start_on for batch in begun), default=None)
+    since = first or date.max
+    pasts = [_history(garden, batch, rows, index, today) for batch in begun]
+    batches = tuple(map(_batch, pasts))
+    kept = _between(since, index.briefed, today)
+    not_told = _between(since, {*index.not_told(today), *index.excused}, today)
+    north = garden.place.latitude >= 0
     return Summary(
         garden=garden.name,
         first=first,
@@ -72,14 +132,47 @@ def summarise(history: History) -> Summary:
         mornings_told=len(kept),
         not_told=not_told,
         batches=batches,
-        feeds=_feeds((each.batch for each in history.batches), batches),
-        costs=_costs(history.rows, first, today),
-        hints=garden_hints(history.batches, batches, not_told),
-        chances=chances_kept(garden, since, index, today),
+        feeds=_feeds(begun, batches),
+        costs=_costs(rows, first, today),
+        hints=garden_hints(
+            [
+                Past(past.batch, went, past.held_for, north)
+                for past, went in zip(pasts, batches, strict=True)
+            ],
+            not_told,
+        ),
+        chances=chances_kept(
+            garden, (each for each in rows if each.local_date >= since), index, today
+        ),
     )
 
 
-def chances_kept(garden: Garden, journal: Journal, index: JournalIndex, today: date) -> Chances:
+def _history(
+    garden: Garden, batch: Batch, rows: Journal, index: JournalIndex, today: date
+) -> BatchHistory:
+    # Until today's brief is told, nothing of today has been told that could be counted.
+    until = today + DAY if today in index.briefed else today
+    own = [row for row in rows if row.batch == batch.name and row.local_date >= batch.start_on]
+    keys = ((row, task_of(row)) for row in own if row.kind in TOLD)
+    return BatchHistory(
+        garden,
+        batch,
+        today,
+        state_at(garden, batch, index, until),
+        index.day(batch, today),
+        index,
+        {(row.local_date, key): row for row, key in keys if key is not None},
+        tuple(row for row in own if row.kind is EntryKind.HARVEST),
+    )
+
+
+def _between(first: date, found: Iterable[date], last: date) -> tuple[date, ...]:
+    return tuple(sorted(on for on in found if first <= on <= last))
+
+
+def chances_kept(
+    garden: Garden, journal: Iterable[JournalEntry], index: JournalIndex, today: date
+) -> Chances:
     """Return how often it rained so on the day, and froze so in its night, by the chance told.
 
     A night has the low of the date that it ends on. What was told today is not over.
@@ -93,9 +186,9 @@ def chances_kept(garden: Garden, journal: Journal, index: JournalIndex, today: d
         low_c = index.weather.get(on + DAY, DayWeather()).low_c
         return None if low_c is None else low_c <= garden.rules.freeze_hold_c
 
+    rows = tuple(journal)
     return Chances(
-        _kept(journal, RAIN_CHANCE, today, rained),
-        _kept(journal, FREEZE_CHANCE, today - DAY, froze),
+        _kept(rows, RAIN_CHANCE, today, rained), _kept(rows, FREEZE_CHANCE, today - DAY, froze)
     )
 
 
@@ -219,19 +312,23 @@ def _of(
         key=key,
         day=step.day if step is not None else None,
         fate=fate,
-        reasons=reasons_of(entry) if entry is not None and fate is FeedingFate.HELD else (),
+        reasons=_reasons_of(entry) if entry is not None and fate is FeedingFate.HELD else (),
         feed=str(feed or ""),
         nitrogen_per_bale_g=nitrogen_g,
         total_g=total_g,
     )
 
 
+def _reasons_of(entry: JournalEntry) -> tuple[ReasonCode, ...]:
+    """Return the reasons that work was told with, as far as they are known today."""
+    known = {code.value: code for code in ReasonCode}
+    return tuple(known[each] for each in reasons_kept(entry.data) if each in known)
+
+
 def _misses(past: BatchHistory, key: TaskKey) -> Iterator[Answer]:
     """Yield the words of this season that a feeding was missed, the last one of each date."""
-    for word in past.answers(key):
-        last = not word.done and past.index.word_on(key, word.on) is word
-        if last and word.on <= past.today:
-            yield word
+    last_of_date = {word.on: word for word in past.answers(key)}
+    yield from (word for on, word in last_of_date.items() if not word.done and on <= past.today)
 
 
 def _told_before(past: BatchHistory, key: TaskKey, on: date) -> date | None:

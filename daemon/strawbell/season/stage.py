@@ -15,6 +15,7 @@ from msgspec import Struct, field
 
 from strawbell.model.brief import (
     Action,
+    Also,
     Caution,
     FeedSeries,
     Question,
@@ -24,7 +25,7 @@ from strawbell.model.brief import (
     TaskKey,
 )
 from strawbell.model.details import Detail
-from strawbell.model.feeds import Feed, Material
+from strawbell.model.feeds import Dose, Feed, Material
 from strawbell.model.garden import (
     Batch,
     Garden,
@@ -122,15 +123,9 @@ def conditioning_key(batch: str, day: int, action: Action) -> TaskKey:
 
 
 @lru_cache(maxsize=KEYS_KEPT)
-def once_key(batch: str, action: Action, crop: str | None = None) -> TaskKey:
+def once_key(batch: str, action: Action, crop: str | None = None, *, last: bool = False) -> TaskKey:
     """Return the key of a task that is done once in a batch, or once for a crop of it."""
-    return TaskKey(slug(batch), action, crop=slug(crop) if crop else "")
-
-
-@lru_cache(maxsize=KEYS_KEPT)
-def ending_key(batch: str, crop: str) -> TaskKey:
-    """Return the key of the last harvest of a crop."""
-    return TaskKey(slug(batch), Action.HARVEST, crop=slug(crop), last=True)
+    return TaskKey(slug(batch), action, crop=slug(crop) if crop else "", last=last)
 
 
 def picking_key(batch: str, crop: str, number: int) -> TaskKey:
@@ -193,12 +188,6 @@ Stage = Callable[[Day], tuple[Task, ...]]
 """One part of the season: what the plan alone has due for a batch on a date."""
 
 
-def ready_by_plan(batch: Batch, state: BatchState) -> date | None:
-    """Return the first date the schedule allows planting, None while conditioning runs."""
-    finished = state.sequence.finished_on
-    return None if finished is None else plant_from(batch.schedule, finished)
-
-
 def plant_from(schedule: Schedule, finished_on: date) -> date:
     """Return the first date a schedule allows planting when its last day was done on a date."""
     return finished_on + timedelta(days=schedule.plant_from_day - schedule.days[-1].day)
@@ -239,7 +228,7 @@ def planted_on(batch: Batch, state: BatchState, planting: Planting) -> date | No
 
 def last_harvest_key(batch: Batch, planting: Planting) -> TaskKey:
     """Return the key of the last harvest, after which a crop is cleared."""
-    return ending_key(batch.name, planting_label(batch, planting))
+    return once_key(batch.name, Action.HARVEST, planting_label(batch, planting), last=True)
 
 
 def is_picking(batch: Batch, planting: Planting, key: TaskKey) -> bool:
@@ -292,28 +281,32 @@ def next_number(state: BatchState, first: TaskKey) -> tuple[int, date | None]:
 
 def simple_task(
     day: Day,
-    action: Action,
     key: TaskKey,
     *,
     planting: Planting | None = None,
+    dose: Dose | None = None,
     water_per_bale_l: float | None = None,
-    cautions: tuple[Caution, ...] = (),
     reasons: tuple[Reason, ...] = (),
+    also: tuple[Also, ...] = (),
+    cautions: tuple[Caution, ...] = (),
     detail: Detail | None = None,
 ) -> Task:
-    """Return a due task without a dose; a planting gives it its crop and number of plants."""
+    """Return a task that is due; a planting gives it its crop and number of plants."""
     return Task(
         key=key,
         batch=day.batch.name,
         bales=day.batch.bales,
-        action=action,
+        action=key.action,
         state=State.DUE,
+        day=key.day,
+        dose=dose,
         crops=(planting.crop.name,) if planting else (),
         plants=planting.plants if planting else None,
         water_per_bale_l=water_per_bale_l,
         held_days=day.state.held.get(key, 0),
-        cautions=cautions,
         reasons=reasons,
+        also=also,
+        cautions=cautions,
         detail=detail,
     )
 

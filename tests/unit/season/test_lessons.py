@@ -8,9 +8,8 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.model.brief import ReasonCode, State
+from strawbell.model.brief import ReasonCode
 from strawbell.model.garden import Batch, Method
-from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.season import (
     BatchSummary,
     CoreReading,
@@ -21,17 +20,16 @@ from strawbell.model.season import (
     Hint,
     HintCode,
 )
-from strawbell.season.history import History
 from strawbell.season.lessons import (
     DELAY_DAYS,
     LATE_DAYS,
     LONG_HOLD_DAYS,
     MANY_HOT_DAYS,
     MANY_UNTOLD_DAYS,
+    Past,
     garden_hints,
 )
-from support.gardens import PLACE, RADISH, START, TOMATO, at, batch, garden, planting
-from support.keys import key_of
+from support.gardens import RADISH, START, TOMATO, batch, planting
 
 DONE_BY_PLAN = START + timedelta(days=10)
 PLANTED = START + timedelta(days=14)
@@ -59,21 +57,6 @@ def held(days: Sequence[int], *reasons: ReasonCode, key: str = "k") -> tuple[Fee
     return tuple(FeedingDay(on(day), key, 3, FeedingFate.HELD, reasons) for day in days)
 
 
-def _held_for(reason: ReasonCode) -> JournalEntry:
-    """Return a row that says that work was held for a reason."""
-    key, data = key_of("row-a-plant-tomato"), {"reasons": [reason.value]}
-    return JournalEntry(
-        at(on(14)),
-        "Orchard corner",
-        on(14),
-        EntryKind.TOLD,
-        "Row A",
-        str(key),
-        State.HELD,
-        data=data,
-    )
-
-
 def hints(
     past: BatchSummary,
     plan: Batch | None = None,
@@ -83,10 +66,7 @@ def hints(
 ) -> dict[HintCode, Hint]:
     """Return the hints of one batch by code."""
     own = plan or batch()
-    here = garden(own, place=replace(PLACE, latitude=latitude))
-    told = tuple(_held_for(each) for each in reasons)
-    history = History.of(here, told, on(150))
-    found = garden_hints(history.batches, [past], not_told)
+    found = garden_hints([Past(own, past, reasons, latitude >= 0)], not_told)
     return {hint.code: hint for hint in found}
 
 

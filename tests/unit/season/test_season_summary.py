@@ -13,7 +13,7 @@ from strawbell.model.forecast import Hour
 from strawbell.model.garden import Garden, Method
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.model.season import ChanceKept, FeedingFate, Summary
-from strawbell.season.history import History
+from strawbell.season.journal_index import JournalIndex
 from strawbell.season.season_summary import BOUGHT_BEFORE, PIECES, harvested_so_far, summarise
 from strawbell.season.stage import extra_key
 from support.gardens import (
@@ -50,7 +50,7 @@ def mornings(
 
 def summed(journal: Journal, today: date, plan: Garden = PLAN) -> Summary:
     """Return the summary on a date."""
-    return summarise(History.of(plan, journal, today))
+    return summarise(plan, journal, JournalIndex.of(journal), today)
 
 
 def freezing_on(*days: int) -> Callable[[Hour], Hour]:

@@ -23,7 +23,7 @@ def before(days: int) -> date:
 
 def only(garden_: Garden, on: date, journal: Journal = ()) -> Preparation:
     """Return the one preparation of a date."""
-    (found,) = preparing(garden_, JournalIndex.of(journal), on)
+    (found,) = preparing(garden_, JournalIndex.of(journal).prepared, on)
     return found
 
 
@@ -69,7 +69,7 @@ def test_bales_added_to_a_garden_that_is_told_every_morning_are_told_too() -> No
     plan, moment = garden(), at(before(10))
     journal = tell_whole((), plan, forecast(moment), moment)
     added = garden(batch(), batch(name="Row B"))
-    (found,) = preparing(added, JournalIndex.of(journal), before(9))
+    (found,) = preparing(added, JournalIndex.of(journal).prepared, before(9))
     assert found.batches == ("Row A", "Row B")
     assert found.steps == FIRST
 
@@ -89,7 +89,7 @@ def test_what_was_told_for_the_bales_of_last_year_is_told_again() -> None:
 
 
 def test_bales_that_have_begun_are_not_prepared() -> None:
-    assert preparing(garden(), JournalIndex(), START) == ()
+    assert preparing(garden(), {}, START) == ()
 
 
 def test_looking_at_a_day_to_come_takes_the_days_between_as_told() -> None:

@@ -25,7 +25,7 @@ def ahead(*tasks: Task) -> tuple[DayAhead, ...]:
 def looked(today: Brief, *morning: Alert) -> Evening:
     """Return the evening of a day whose morning told these alerts."""
     index = JournalIndex.of(told_entries(brief(alerts=morning), local(7, 6, 30), {}))
-    return evening(today, index)
+    return evening(today, index.alerts.get(TODAY, ()))
 
 
 @pytest.mark.parametrize("code", AlertCode)

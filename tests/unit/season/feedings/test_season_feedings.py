@@ -11,12 +11,13 @@ from strawbell.model.details import FeedDetail
 from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate
 from strawbell.model.garden import Appetite, Method
 from strawbell.season.feedings import (
+    feedings_given,
     last_season_feeding,
     season_feed,
     season_feeding_due,
-    season_feedings_given,
 )
 from strawbell.season.harvesting import ends_on
+from strawbell.season.journal_index import DayLog
 from strawbell.season.stage import Day
 from support.gardens import RADISH, TOMATO, planting
 from support.keys import key_of
@@ -156,7 +157,8 @@ def test_feedings_are_counted_and_dated() -> None:
     """For what is left in the straw, and for what rain may wash out."""
     own = row(TOMATOES)
     where = state(own, {FED[1]: after(21), FED[2]: after(35)})
-    assert set(season_feedings_given(where).values()) == {after(21), after(35)}
+    given = feedings_given(own, where, DayLog(after(40)))
+    assert [each.on for each in given] == [after(21), after(35)]
     assert last_season_feeding(own, where) == after(35)
     assert last_season_feeding(own, state(own)) is None
 

@@ -12,7 +12,6 @@ from strawbell.model.brief import Action, AlertCode, AlertKey, TaskKey
 from strawbell.season.stage import (
     conditioning_key,
     dated_key,
-    ending_key,
     extra_key,
     once_key,
     picking_key,
@@ -32,7 +31,7 @@ KEYS = {
     "row-a-harvest-kale-2-2027-05-03": dated_key("Row A", Action.HARVEST, ON, "kale 2"),
     "row-a-harvest-kale-12": picking_key("Row A", "kale", 12),
     "row-a-harvest-kale-2-1": picking_key("Row A", "kale 2", 1),
-    "row-a-harvest-kale-last": ending_key("Row A", "kale"),
+    "row-a-harvest-kale-last": once_key("Row A", Action.HARVEST, "kale", last=True),
     "row-a-feed-season-3": season_feeding_key("Row A", 3),
     "row-a-feed-extra-2027-05-03": extra_key("Row A", ON),
 }
@@ -95,7 +94,7 @@ def test_every_key_of_a_known_batch_is_read_back(
         dated_key(name, daily, on),
         dated_key(name, Action.HARVEST, on, crop),
         picking_key(name, crop, number),
-        ending_key(name, crop),
+        once_key(name, Action.HARVEST, crop, last=True),
         season_feeding_key(name, number),
         extra_key(name, on),
     )

@@ -10,7 +10,6 @@ from msgspec.structs import replace
 from strawbell.decision.brief import brief
 from strawbell.model.garden import Garden, Straw, Units
 from strawbell.season.conditioning import preparing
-from strawbell.season.journal_index import JournalIndex
 from strawbell.words.documents import brief_json
 from strawbell.words.morning import coming_words, morning_page
 from strawbell.words.notices import morning_notice
@@ -97,7 +96,7 @@ def test_a_garden_that_runs_is_not_told_of_a_season_to_plan() -> None:
 
 def test_running_once_before_the_start_says_what_is_waited_for() -> None:
     def coming(plan: Garden, on: date) -> str:
-        return coming_words(preparing(plan, JournalIndex(), on), plan, on)
+        return coming_words(preparing(plan, {}, on), plan, on)
 
     assert coming(garden(), START - timedelta(days=30)) == (
         "Orchard corner: the first soaking is on Mon 5 Apr; the morning's brief says what to "
