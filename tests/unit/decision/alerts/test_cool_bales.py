@@ -53,7 +53,7 @@ def course(
 def ledger(given_g: float, leached_g: float) -> Ledger:
     """Return the nitrogen of a bale of which so much was washed out."""
     band = Band(leached_g, leached_g, leached_g)
-    return Ledger(given_g, 0.0, band, band, band, band, 0, None)
+    return Ledger(given_g, 0.0, band, band, band, 0, None)
 
 
 def codes(of: Course, reading_c: float = 17.0, kept: Ledger | None = None) -> list[ReasonCode]:
