@@ -138,9 +138,9 @@ def next_course(
     """Return a bale after a date with its weather, its work, its plants and its readings."""
     if not weather.complete:
         weather = DayWeather()
-    known = weather.low_c is not None and weather.high_c is not None
-    low_c = weather.low_c if weather.low_c is not None and known else course.low_c
-    high_c = weather.high_c if weather.high_c is not None and known else course.high_c
+    low_c, high_c = course.low_c, course.high_c
+    if weather.low_c is not None and weather.high_c is not None:
+        low_c, high_c = weather.low_c, weather.high_c
     rain_mm = UNKNOWN_RAIN_MM if weather.rain_mm is None else weather.rain_mm
     et0_mm = _et0_mm(low_c, max(low_c, high_c), log.on, place)
     work = work._replace(taken_l=transpired_l(et0_mm, leaves))

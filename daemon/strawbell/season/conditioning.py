@@ -230,7 +230,7 @@ def open_day(state: SequenceState, batch: Batch, log: DayLog) -> SequenceState:
     """
     for word in log.answers:
         if not word.done and log.is_early(word):
-            state = _put_back(state, batch, word.key, before=log.on)
+            state = _put_back(state, batch, word.key)
     return _pass_over_done(state, batch)
 
 
@@ -344,12 +344,12 @@ def _not_told(state: SequenceState, batch: Batch, log: DayLog, step: ScheduleDay
     return replace(state, questions=(*state.questions, question))
 
 
-def _put_back(state: SequenceState, batch: Batch, key: TaskKey, before: date) -> SequenceState:
+def _put_back(state: SequenceState, batch: Batch, key: TaskKey) -> SequenceState:
     """Return the state in which what was missed is in front again: a feeding, or the soaking."""
     if key == soak_key(batch):
         return _put_soaking_back(state, batch)
     for given in state.given:
-        if given.key == key and given.on < before:
+        if given.key == key:
             return replace(
                 state,
                 again=(given.step, *state.again),
@@ -377,7 +377,7 @@ def _late_words(state: SequenceState, batch: Batch, log: DayLog) -> SequenceStat
     said = state.said
     for word in log.answers:
         if not word.done and not log.is_early(word):
-            state = _put_back(state, batch, word.key, before=log.on)
+            state = _put_back(state, batch, word.key)
         if word.key.day is not None and (
             word.key not in said or said[word.key].number < word.number
         ):

@@ -7,9 +7,10 @@ from datetime import timedelta
 import pytest
 from msgspec.structs import replace
 
+from strawbell.agronomy.bales import spread_area_m2
 from strawbell.decision.alerts import alerts
 from strawbell.model.brief import Action, AlertCode, Caution
-from strawbell.model.details import SpreadDetail
+from strawbell.model.details import Band, SpreadDetail
 from strawbell.season.aftercare import spreading
 from strawbell.season.fold import candidates
 from support.gardens import RADISH, TOMATO, at, forecast, planting
@@ -69,6 +70,15 @@ def test_bales_whose_crop_was_cleared_before_it_ever_counted_as_planted_rest_no_
     done = over(row(ONLY), ONLY, after(30))
     actions = {task.action for task in candidates(day(after(32), ONLY, done=done, since=None))}
     assert actions == {Action.SPREAD}
+
+
+def test_the_ground_that_straw_covers_is_told_to_the_tenth() -> None:
+    """Of a square metre: nobody paces it out closer."""
+    done = over(row(ONLY), ONLY, after(30))
+    (task,) = spreading(day(after(31), ONLY, done=done))
+    assert isinstance(task.detail, SpreadDetail)
+    least_m2, most_m2 = spread_area_m2(row(ONLY).bale, 6)
+    assert task.detail.area_m2 == Band(round(least_m2, 1), round(most_m2, 1))
 
 
 def test_the_task_counts_the_strings_and_warns_of_dust_and_herbicide() -> None:

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from strawbell.decision.brief import brief
 from strawbell.model.brief import Action, Brief, State, TaskKey
 from strawbell.model.details import Ending, HarvestDetail, PlantDetail
-from strawbell.model.garden import Batch, Garden, Method, Planting
+from strawbell.model.garden import Batch, Garden, Method, Planting, RainCover
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
@@ -335,3 +335,10 @@ def test_a_young_crop_killed_in_autumn_is_cleared_and_its_bales_are_spread() -> 
     tomorrow = now + timedelta(days=1)
     following = brief(plan, journal, forecast(tomorrow), tomorrow)
     assert {task.action for task in following.tasks} == {Action.SPREAD}
+
+
+def test_no_tarp_lies_before_one_was_told() -> None:
+    """Nobody has laid it."""
+    own = row_of(CUCUMBERS, rain_cover=RainCover.TARP)
+    assert not where(own.start_on, own=own).tarped
+    assert not where(own.start_on + timedelta(days=3), *briefs(own.start_on, 3), own=own).tarped

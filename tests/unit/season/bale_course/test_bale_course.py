@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+import msgspec
 from msgspec.structs import replace
 
 from strawbell.agronomy.balance import body_of
@@ -113,3 +114,21 @@ def test_spent_straw_carries_from_what_is_bound_to_all_that_is_there() -> None:
     assert band.low <= band.mean <= band.high
     straw_g = replace(OWN.bale).dry_mass_kg * 0.88 * 5.0
     assert band.low > 0.5 * straw_g
+
+
+def test_a_bale_has_the_air_of_the_day_and_keeps_the_last_that_was_known_whole() -> None:
+    """A low without its high says nothing of the mean."""
+    start = DayWeather(low_c=3.0, high_c=15.0, rain_mm=0.0, complete=True)
+    skies = (start, replace(start, low_c=6.0, high_c=19.0), replace(start, low_c=9.0, high_c=None))
+    rows = tuple(
+        JournalEntry(
+            at(on), "Orchard corner", on, EntryKind.WEATHER, data=msgspec.structs.asdict(sky)
+        )
+        for number, sky in enumerate(skies)
+        for on in [START + timedelta(days=number)]
+    )
+    air = [
+        (found.low_c, found.high_c)
+        for found in (walked(days, planted(), rows) for days in (1, 2, 3))
+    ]
+    assert air == [(3.0, 15.0), (6.0, 19.0), (6.0, 19.0)]
