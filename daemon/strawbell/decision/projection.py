@@ -34,12 +34,11 @@ from strawbell.model.season import (
 )
 from strawbell.season.conditioning import is_missed
 from strawbell.season.feedings import feedings_given
-from strawbell.season.fold import begin, candidates, state_at, step
+from strawbell.season.fold import FoldCache, candidates, past_days, state_at
 from strawbell.season.journal_index import DayLog, JournalIndex, figure
 from strawbell.season.local_time import DAY, local_date, zone_of
 from strawbell.season.season_summary import summarise
 from strawbell.season.stage import (
-    BatchState,
     Day,
     is_picking,
     last_harvest_key,
@@ -67,10 +66,11 @@ def season(
     """
     index = JournalIndex.of(journal)
     daily = DailyWeather(garden, forecast, now, site=garden_site(index.readings()))
-    past = tuple(_past(garden, index, daily))
+    folds = FoldCache()
+    past = tuple(_past(garden, index, daily, folds))
     last = last_day(garden, daily.today)
     ahead = []
-    for morning in decide(Estimates(garden, index, daily)):
+    for morning in decide(Estimates(garden, index, daily, folds)):
         if morning.on > last or _is_over(garden, morning):
             break
         ahead.append(
@@ -111,22 +111,17 @@ def _is_over(garden: Garden, morning: Morning) -> bool:
     )
 
 
-def _past(garden: Garden, index: JournalIndex, daily: DailyWeather) -> Iterator[SeasonDay]:
-    states: dict[str, BatchState] = {}
-    on = min((batch.start_on for batch in garden.batches), default=daily.today)
-    while on < daily.today:
-        tasks: list[Task] = []
-        for batch in garden.batches:
-            if batch.start_on > on:
-                continue
-            log = index.day(batch, on)
-            state = begin(states.get(batch.name, BatchState()), batch, log)
-            day = Day(garden, batch, state, log)
-            tasks += (_as_it_went(task, day) for task in _asked(day))
-            states[batch.name] = step(state, garden, batch, log)
+def _past(
+    garden: Garden, index: JournalIndex, daily: DailyWeather, folds: FoldCache
+) -> Iterator[SeasonDay]:
+    tasks: dict[date, list[Task]] = {}
+    for batch in garden.batches:
+        for day in past_days(garden, batch, index, daily.today, folds):
+            asked = (_as_it_went(task, day) for task in _asked(day))
+            tasks.setdefault(day.on, []).extend(asked)
+    for on, found in sorted(tasks.items()):
         weather = index.weather.get(on) or daily.on(on).weather
-        yield SeasonDay(on, tuple(tasks), weather, projected=False)
-        on += DAY
+        yield SeasonDay(on, tuple(found), weather, projected=False)
 
 
 def _asked(day: Day) -> Iterator[Task]:

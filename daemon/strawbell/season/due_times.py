@@ -21,7 +21,7 @@ from msgspec import Struct
 from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Brief, State, Task
 from strawbell.model.garden import Garden, Times
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.local_time import DAY, is_quiet, moment_of, zone_of
+from strawbell.season.local_time import DAY, moment_of, zone_of
 
 PROTECT = frozenset({AlertCode.FROST, AlertCode.FREEZE})
 """Alerts that ask for something to be done before the night."""
@@ -81,8 +81,11 @@ def next_look(garden: Garden, index: JournalIndex, now: datetime, last_watch: da
 
 
 def quiet(times: Times, here: datetime) -> bool:
-    """Return whether a garden-local moment lies in the quiet hours."""
-    return is_quiet(here.time(), times.quiet_from, times.quiet_to)
+    """Return whether a garden-local moment lies in the quiet hours, which may span midnight."""
+    at = here.time()
+    if times.quiet_from <= times.quiet_to:
+        return times.quiet_from <= at < times.quiet_to
+    return at >= times.quiet_from or at < times.quiet_to
 
 
 def _watch_due(garden: Garden, now: datetime, last_watch: datetime | None) -> bool:

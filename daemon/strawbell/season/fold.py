@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import hashlib
 import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date
 from functools import cache
 from typing import Any, Generic, TypeVar
@@ -168,6 +168,20 @@ def state_at(
             reached[batch.name] = Reached(batch, log.on, state)
         state = step(state, garden, batch, log)
     return begin(state, batch, index.day(batch, on))
+
+
+def past_days(
+    garden: Garden, batch: Batch, index: JournalIndex, today: date, folds: FoldCache
+) -> Iterator[Day]:
+    """Yield a batch on each date from its first soaking to yesterday; `folds` keeps where it got.
+
+    So that its state of today is not folded anew.
+    """
+    state = BatchState()
+    for log in index.days(batch, batch.start_on, today):
+        folds.states[batch.name] = Reached(batch, log.on, state)
+        yield Day(garden, batch, begin(state, batch, log), log)
+        state = step(state, garden, batch, log)
 
 
 def course_at(

@@ -43,15 +43,6 @@ def bounds_of(on: date, zone: ZoneInfo) -> tuple[datetime, datetime]:
     return moment_of(on, time(0), zone), moment_of(on + DAY, time(0), zone)
 
 
-def is_quiet(at: time, quiet_from: time, quiet_to: time) -> bool:
-    """Return whether a local time of day lies in the quiet hours, which may span midnight."""
-    if quiet_from == quiet_to:
-        return False
-    if quiet_from < quiet_to:
-        return quiet_from <= at < quiet_to
-    return at >= quiet_from or at < quiet_to
-
-
 def _end_of_gap(wall: datetime, zone: ZoneInfo) -> datetime:
     """Return the moment the clock jumped over a local time that does not exist.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from msgspec.structs import replace
@@ -68,6 +68,21 @@ def test_warmth_brings_a_sowing_up_sooner() -> None:
     assert cold is not None
     assert warm is not None
     assert warm < cold
+
+
+def test_the_bed_is_as_warm_as_its_past_days_were_to_yesterday() -> None:
+    """What today is foretold to be changes nothing: an evening would say other than its morning."""
+    on, past = after(5), weather(PLANTED, 4, 4.0, 8.0)
+
+    def up(*skies: dict[date, DayWeather]) -> date | None:
+        known = {each: sky for days in (past, *skies) for each, sky in days.items()}
+        return emerged_on(day(on, SOWN, weather=known), SOWN, PLANTED)
+
+    mild, hot = weather(after(4), 1, 4.0, 8.0), weather(after(4), 1, 20.0, 26.0)
+    today, later = weather(on, 1, 20.0, 26.0), up(mild)
+    assert later is not None
+    assert up(mild, today) == later
+    assert up(hot) != later
 
 
 @pytest.mark.parametrize(("age", "due"), [(90, True), (91, False)])

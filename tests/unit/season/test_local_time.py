@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 import pytest
 
-from strawbell.season.local_time import bounds_of, is_quiet, moment_of
+from strawbell.season.local_time import bounds_of, moment_of
 from support.measured import record
 
 
@@ -110,12 +110,3 @@ def test_a_local_day_has_23_to_25_hours() -> None:
         start, end = bounds_of(on, zone)
         lengths.append((end - start) / timedelta(hours=1))
     assert lengths == [23.0, 24.0, 25.0]
-
-
-@pytest.mark.parametrize(
-    ("at", "quiet"),
-    [(time(21, 29), False), (time(21, 30), True), (time(5, 59), True), (time(6, 0), False)],
-)
-def test_quiet_hours_span_midnight(at: time, quiet: bool) -> None:
-    """From half past nine to six."""
-    assert is_quiet(at, time(21, 30), time(6, 0)) is quiet

@@ -132,3 +132,13 @@ def test_a_bale_has_the_air_of_the_day_and_keeps_the_last_that_was_known_whole()
         for found in (walked(days, planted(), rows) for days in (1, 2, 3))
     ]
     assert air == [(3.0, 15.0), (6.0, 19.0), (6.0, 19.0)]
+
+
+def test_a_reading_counts_on_the_garden_local_date_of_its_moment() -> None:
+    """Half past midnight in the garden is the evening before in UTC."""
+    read_on = START + timedelta(days=4)
+    row = JournalEntry(
+        at(read_on, 0, 30), "Orchard corner", read_on, EntryKind.TEMPERATURE, OWN.name, value=41.0
+    )
+    known = [walked(days, planted(on=None), (*dry_days(6), row)).read_on for days in (4, 5, 6)]
+    assert known == [None, read_on, read_on]

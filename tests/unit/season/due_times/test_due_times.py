@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, time, timedelta
 
 import pytest
+from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.due_times import Occasion, due, next_look
+from strawbell.season.due_times import Occasion, due, next_look, quiet
 from strawbell.season.journal_index import JournalIndex
 from support.gardens import START, at, forecast, garden, on_day, tell
 
@@ -86,3 +87,20 @@ def test_nothing_becomes_due_before_the_next_look() -> None:
             index.evenings[START] = ""
         else:
             assert due(plan, index, now, watched).occasions in ((), (Occasion.EVENING,))
+
+
+@pytest.mark.parametrize(
+    ("hour", "minute", "is_quiet"), [(21, 29, False), (21, 30, True), (5, 59, True), (6, 0, False)]
+)
+def test_quiet_hours_span_midnight(hour: int, minute: int, is_quiet: bool) -> None:
+    """From half past nine to six."""
+    times = replace(garden().times, quiet_from=time(21, 30), quiet_to=time(6, 0))
+    assert quiet(times, datetime.combine(START, time(hour, minute))) is is_quiet
+
+
+@pytest.mark.parametrize(("hour", "is_quiet"), [(0, False), (1, True), (4, True), (5, False)])
+def test_quiet_hours_may_lie_within_a_day_or_be_none(hour: int, is_quiet: bool) -> None:
+    """From one to five; from one to one are none at all."""
+    times, here = garden().times, datetime.combine(START, time(hour))
+    assert quiet(replace(times, quiet_from=time(1), quiet_to=time(5)), here) is is_quiet
+    assert not quiet(replace(times, quiet_from=time(1), quiet_to=time(1)), here)
