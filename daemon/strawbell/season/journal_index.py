@@ -277,8 +277,6 @@ class JournalIndex(Struct):
     amounts: dict[TaskKey, Mapping[str, object]] = field(default_factory=dict)
     words: int = 0
     """How many of them there are."""
-    extra: list[TaskKey] = field(default_factory=list)
-    """Feedings beyond the plan that the grower spoke of."""
     alerts: dict[date, dict[AlertKey, bool]] = field(default_factory=dict)
     """By date and alert key, whether the alert told last still stands."""
     weather: dict[date, DayWeather] = field(default_factory=dict)
@@ -392,11 +390,12 @@ class JournalIndex(Struct):
 
     def _first_answers_since(self, on: date) -> Mapping[TaskKey, Answer]:
         """Return the first answer about each task that was given on or after a date."""
-        since = sorted(
-            (word for day, words in self.answered_on.items() if day >= on for word in words),
-            key=lambda word: -word.number,
-        )
-        return {word.key: word for word in since}
+        return {
+            key: word
+            for key, words in self.answers.items()
+            for word in reversed(words)
+            if word.on >= on
+        }
 
     def _extra_feedings(self, batch: Batch) -> tuple[ExtraFeeding, ...]:
         """Return what a batch was fed beyond the plan since its start, oldest first.
@@ -404,10 +403,12 @@ class JournalIndex(Struct):
         The last word about a date counts; what was taken back as missed does not.
         """
         own, found = slug(batch.name), []
-        for key in self.extra:
-            word, told = self.answers[key][-1], self.amounts.get(key, {})
-            if key.batch != own or key.on is None or key.on < batch.start_on:
+        for key, words in self.answers.items():
+            if key.series is not FeedSeries.EXTRA or key.batch != own:
                 continue
+            if key.on is None or key.on < batch.start_on:
+                continue
+            word, told = words[-1], self.amounts.get(key, {})
             nitrogen_g = figure(told, "nitrogen_per_bale_g")
             feed_g = figure(told, FEED_PER_BALE)
             known = word.done and word.batch == batch.name
@@ -550,8 +551,6 @@ class JournalIndex(Struct):
         word = Answer(key, is_done, on, entry.at, entry.batch, self.words)
         self.words += 1
         self.answers.setdefault(key, []).append(word)
-        if key.series is FeedSeries.EXTRA and key not in self.extra:
-            self.extra.append(key)
         self.answered_on.setdefault(on, []).append(word)
         if entry.data:
             # What was recorded stands beside what was told.

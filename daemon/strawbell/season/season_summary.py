@@ -254,7 +254,7 @@ def _feedings(past: BatchHistory) -> tuple[FeedingDay, ...]:
     batch, today = past.batch, past.today
     steps = {step_key(batch, step): step for step in batch.schedule.days if is_feeding(step)}
     counted = {each.key: each for each in feedings_given(batch, past.state, past.log)}
-    keys = {*steps, *(key for _, key in past.told if _of_season(key)), *counted}
+    keys = {*steps, *(key for _, key in past.told if key.series is FeedSeries.SEASON), *counted}
     found = [_given(past, each) for each in counted.values() if each.on <= today]
     for (on, key), entry in past.told.items():
         is_given = key in counted and counted[key].on == on
@@ -266,10 +266,6 @@ def _feedings(past: BatchHistory) -> tuple[FeedingDay, ...]:
             told = past.told.get((on, key))
             found.append(_of(batch, key, on, FeedingFate.MISSED, steps.get(key), told))
     return tuple(sorted(found, key=lambda each: (each.on, each.fate.given, each.key.text())))
-
-
-def _of_season(key: TaskKey) -> bool:
-    return key.series is FeedSeries.SEASON
 
 
 def _given(past: BatchHistory, given: FeedingGiven) -> FeedingDay:

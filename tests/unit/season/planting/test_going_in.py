@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from strawbell.agronomy.bales import top_area_m2
 from strawbell.model.brief import Action, Task
-from strawbell.model.details import Band, PlantDetail
+from strawbell.model.details import Band, PlantDetail, TopWaterDetail
 from strawbell.model.garden import Method, Planting
 from strawbell.season.planting import planting as put_in
+from strawbell.season.planting import surface_watering
+from strawbell.season.stage import FIRST_WEEKS_DAYS
 from support.gardens import RADISH, TOMATO, batch, planting
-from support.planted import after, day
+from support.planted import BEAN, after, day, weather
 
 
 def going_in(own: Planting) -> tuple[Task, PlantDetail]:
@@ -45,3 +49,51 @@ def test_plants_are_shared_out_over_six_bales(plants: int, per_bale: Band | None
     _, told = going_in(planting(TOMATO, plants=plants))
     assert told.per_bale == per_bale
     assert (told.rows is None) is (per_bale is None)
+
+
+def wetted(own: Planting, age_days: int, mean_c: float | None = None) -> TopWaterDetail | None:
+    """Return what the watering of the top says so many days after a crop went in."""
+    on = after(age_days)
+    known = {} if mean_c is None else weather(on - timedelta(days=7), 7, mean_c - 5, mean_c + 5)
+    found = surface_watering(day(on, own, weather=known))
+    detail = found[0].detail if found else None
+    assert detail is None or isinstance(detail, TopWaterDetail)
+    return detail
+
+
+def test_while_seed_may_not_be_up_the_watering_says_when_it_will_be() -> None:
+    """To the last of it, even where that is past the first weeks; never of plants set out."""
+    sown = planting(RADISH, method=Method.SEED)
+    first = wetted(sown, 1)
+    assert first is not None
+    assert first.up_in_days is not None
+    latest = first.up_in_days.high
+    assert latest is not None
+    assert 1 < first.up_in_days.low < FIRST_WEEKS_DAYS < latest
+    assert wetted(sown, int(latest)) == first
+    assert wetted(sown, int(latest) + 1) is None
+    assert wetted(planting(TOMATO), 1) == TopWaterDetail()
+
+
+def test_in_a_warm_bed_the_top_is_kept_moist_after_the_seed_is_up() -> None:
+    """For its first weeks; of coming up it says no more."""
+    sown = planting(RADISH, method=Method.SEED)
+    first = wetted(sown, 1, mean_c=18.0)
+    assert first is not None
+    assert first.up_in_days is not None
+    latest = first.up_in_days.high
+    assert latest is not None
+    assert latest < FIRST_WEEKS_DAYS
+    assert wetted(sown, int(latest), mean_c=18.0) == first
+    assert wetted(sown, int(latest) + 1, mean_c=18.0) == TopWaterDetail()
+    assert wetted(sown, FIRST_WEEKS_DAYS + 1, mean_c=18.0) is None
+
+
+def test_of_seed_that_may_never_come_up_the_watering_says_so_for_the_first_weeks() -> None:
+    """Beans in a bed of 12 to 20 degC come up in the warmest of them only."""
+    beans = planting(BEAN, method=Method.SEED)
+    first = wetted(beans, FIRST_WEEKS_DAYS)
+    assert first is not None
+    assert first.up_in_days is not None
+    assert first.up_in_days.high is None
+    assert wetted(beans, FIRST_WEEKS_DAYS + 1) is None
