@@ -144,3 +144,36 @@ def test_what_the_grower_measured_stands_beside_what_was_said_of_the_same_date()
     found = index.readings()
     assert found.lows == ((5.0, 4.5, None), (3.0, 1.0, True))
     assert found.rains == ((4.0, 6.0),)
+
+
+def test_the_journal_is_kept_from_the_first_date_of_the_season_that_was_told() -> None:
+    """That date itself included; work of a season before keeps nothing of this one."""
+    own, rows = batch(), (told(START - 300 * DAY, FEED), told(START + 2 * DAY, FEED))
+    logs = JournalIndex.of(rows).days(own, START, START + 4 * DAY)
+    assert [each.is_kept for each in logs] == [False, False, True, True]
+    assert not JournalIndex.of(rows[:1]).day(own, START + 3 * DAY).is_kept
+
+
+@pytest.mark.parametrize(
+    ("kind", "days", "at_hand"),
+    [
+        (EntryKind.DONE, 0, {"Urea"}),
+        (EntryKind.DONE, -1, set()),
+        (EntryKind.MISSED, 0, set()),
+        (EntryKind.MISSED, 1, set()),
+    ],
+)
+def test_a_feed_is_at_hand_that_was_given_since(
+    kind: EntryKind, days: int, at_hand: set[str]
+) -> None:
+    """What was not given may still have to be bought."""
+    on = TODAY + days * DAY
+    word = replace(told(on, FEED, feed="Urea"), kind=kind, state=None)
+    assert JournalIndex.of((word,)).feeds_at_hand(TODAY) == at_hand
+
+
+@pytest.mark.parametrize(("days", "at_hand"), [(0, {"Urea"}), (-1, set())])
+def test_a_feed_is_at_hand_that_was_told_since(days: int, at_hand: set[str]) -> None:
+    """It was looked for then."""
+    rows = (told(TODAY + days * DAY, FEED, feed="Urea"),)
+    assert JournalIndex.of(rows).feeds_at_hand(TODAY) == at_hand
