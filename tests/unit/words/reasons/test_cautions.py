@@ -24,7 +24,6 @@ SAYS = {
     Caution.HOT_BALE: ("scald", "thermometer"),
     Caution.SELF_HEATING: ("fire service",),
     Caution.LOCAL_RULES: ("rule comes before",),
-    Caution.SALT: ("label",),
     Caution.SLOW_RELEASE: ("quick nitrogen",),
     Caution.HEAT_PERSON: ("shade", "medical help"),
     Caution.RAW_MANURE: ("120 days", "heat-treated"),
