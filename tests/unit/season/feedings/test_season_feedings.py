@@ -7,6 +7,7 @@ from datetime import date, timedelta
 import pytest
 from msgspec.structs import replace
 
+from strawbell.model.brief import Caution
 from strawbell.model.details import FeedDetail
 from strawbell.model.feeds import Feed, FeedForm, Label, LabelRate
 from strawbell.model.garden import Appetite, Method
@@ -184,3 +185,13 @@ def test_after_the_last_harvest_nothing_is_fed() -> None:
     """The bales are empty."""
     done = over(row(TOMATOES), TOMATOES, date(2027, 6, 20))
     assert due(day(date(2027, 6, 21), TOMATOES, done=done)) == []
+
+
+def test_rivers_and_local_rules_are_spoken_of_with_the_first_feeding_alone() -> None:
+    """How a feed is handled is said with each."""
+    (first,) = season_feeding_due(day(after(21), TOMATOES))
+    (second,) = season_feeding_due(day(after(60), TOMATOES, done={FED[1]: after(21)}))
+    once = {Caution.WATERCOURSE, Caution.LOCAL_RULES}
+    assert once < set(first.cautions)
+    assert not once & set(second.cautions)
+    assert Caution.FEED_HANDLING in second.cautions
