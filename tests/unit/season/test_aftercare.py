@@ -8,6 +8,7 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.crop_table import CROPS
+from strawbell.agronomy.growing import expected_emergence
 from strawbell.model.details import LookDetail, Sign
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Method
@@ -78,11 +79,20 @@ def test_the_bed_is_as_warm_as_its_past_days_were_to_yesterday() -> None:
         known = {each: sky for days in (past, *skies) for each, sky in days.items()}
         return emerged_on(day(on, SOWN, weather=known), SOWN, PLANTED)
 
-    mild, hot = weather(after(4), 1, 4.0, 8.0), weather(after(4), 1, 20.0, 26.0)
-    today, later = weather(on, 1, 20.0, 26.0), up(mild)
-    assert later is not None
-    assert up(mild, today) == later
-    assert up(hot) != later
+    mild = weather(after(4), 1, 4.0, 8.0)
+    hot, today = weather(after(4), 1, 20.0, 26.0), weather(on, 1, 20.0, 26.0)
+    assert up(mild, today) == up(mild) != up(hot)
+
+
+def test_each_past_day_warms_the_bed_as_much_as_its_air_was_warm() -> None:
+    """The bed is 3 K warmer than the air (see `BED_WARMER_C`); yesterday counts like the others."""
+    on = day(
+        after(8), SOWN, weather=weather(PLANTED, 7, 2.0, 6.0) | weather(after(7), 1, 22.0, 28.0)
+    )
+    bed = {after(days): 4.0 + 3.0 for days in range(7)} | {after(7): 25.0 + 3.0}
+    as_lately_c = round((6 * 4.0 + 25.0) / 7) + 3.0
+    expected = expected_emergence(SOWN.crop, PLANTED, bed, as_lately_c)
+    assert emerged_on(on, SOWN, PLANTED) == expected
 
 
 @pytest.mark.parametrize(("age", "due"), [(90, True), (91, False)])
