@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date, timedelta
 
 import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.crop_table import CROPS
-from strawbell.agronomy.growing import expected_emergence
+from strawbell.agronomy.growing import days_to_harvest, expected_emergence
+from strawbell.agronomy.watering import Stage, canopy_at
 from strawbell.model.details import LookDetail, Sign
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Method
@@ -193,6 +195,26 @@ def test_leaves_grow_with_the_plants_and_never_over_two_square_metres_a_bale() -
     assert areas == sorted(areas)
     assert areas[0] < areas[-1] == 2.0
     assert leaves(day(after(5), TOMATOES, since=None)) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("share", "below", "from_it"),
+    [
+        (0.25, Stage.SEEDLING, Stage.YOUNG),
+        (0.5, Stage.YOUNG, Stage.GROWING),
+        (0.8, Stage.GROWING, Stage.FULL),
+    ],
+)
+def test_leaves_grow_in_four_stages_of_the_days_to_the_first_harvest(
+    share: float, below: Stage, from_it: Stage
+) -> None:
+    """A plant at its stage shades as much of its own ground as `canopy_at` says (design choice)."""
+    many = replace(TOMATOES, plants=100)
+    soonest, _ = days_to_harvest(many.crop, many.method)
+    first = math.ceil(share * soonest)
+    for days, stage in ((first - 1, below), (first, from_it)):
+        full = canopy_at(stage, 2.0, many.crop.mature_height_cm / 100.0)
+        assert leaves(day(after(days), many)) == pytest.approx(full.area_m2)
 
 
 def test_what_is_picked_for_the_last_time_shades_nothing_any_more() -> None:

@@ -84,6 +84,7 @@ def test_an_empty_journal_says_that_nothing_was_told() -> None:
     assert found.kept_since is None
     assert found.mornings_told == 0
     assert {each.fate for each in row_a.feedings} == {FeedingFate.SUPPOSED}
+    assert {each.feed for each in row_a.feedings} == {batch().feed.name}
     assert row_a.water_l is None
     assert row_a.readings is None
     assert found.cost_noted is None

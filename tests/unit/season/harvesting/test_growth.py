@@ -8,11 +8,13 @@ from datetime import date
 import pytest
 from msgspec.structs import replace
 
+from strawbell.agronomy.growing import expected_emergence
 from strawbell.model.forecast import DayWeather
-from strawbell.season.harvesting import grown, window
+from strawbell.model.garden import Method
+from strawbell.season.harvesting import grown, killed_on, window
 from strawbell.season.stage import Growth, last_harvest_key, planting_key
 from support.gardens import TOMATO, planting
-from support.planted import PLANTED, after, row
+from support.planted import BEAN, PLANTED, after, row
 
 CROP = planting(replace(TOMATO, days_to_maturity=(10, 12), harvest_days=5))
 ROW = row(CROP)
@@ -86,3 +88,14 @@ def test_before_planting_and_after_the_last_harvest_nothing_grows() -> None:
 def test_a_day_planted_before_the_journal_counts_its_days() -> None:
     """As a recorded planting of last week."""
     assert grown(ROW, IN, {}, None, after(6))[KEY].days == 7.0
+
+
+@pytest.mark.parametrize("days", range(4, 14))
+def test_a_freeze_spares_seed_that_a_bed_of_spring_has_not_brought_up(days: int) -> None:
+    """In unknown weather it has 16 degC, the middle of 12 to 20 (design choice)."""
+    sown = planting(BEAN, method=Method.SEED)
+    own, on = row(sown), after(days)
+    night = DayWeather(low_c=-3.0, high_c=3.0, rain_mm=0.0, complete=True)
+    up = expected_emergence(BEAN, PLANTED, {on: 3.0}, 16.0)
+    killed = killed_on(own, {planting_key(own, sown): PLANTED}, {on: night}, on)
+    assert bool(killed) is (up is not None and up <= on)
