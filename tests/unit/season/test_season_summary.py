@@ -382,3 +382,11 @@ def test_a_chance_of_a_freeze_is_kept_with_whether_the_night_froze(low_c: float,
     (kept,) = summed(journal, on_day(5)).chances.freeze
     assert (kept.times, kept.came, kept.held, kept.needless) == (1, came, 1, 1 - came)
     assert summed(journal, on_day(4)).chances.freeze == ()
+
+
+@pytest.mark.parametrize(("days", "standing"), [(5, False), (60, True), (200, False)])
+def test_only_what_went_in_and_is_not_over_stands_in_the_bales(days: int, standing: bool) -> None:
+    """By plan tomatoes go in on the day after conditioning, and are over in August."""
+    tomato, _ = summed((), START + timedelta(days=days)).batches[0].crops
+    assert tomato.standing is standing
+    assert (tomato.planted_on is None, tomato.over_on is None) == (days < 10, days < 100)

@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from strawbell.agronomy.doses import ceiling_g, planned_g
 from strawbell.agronomy.feeds import FEEDS
+from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.model.brief import Action, Also, Caution, Task
 from strawbell.model.garden import Work
 from strawbell.season.conditioning import ROUNDED_G, conditioning, resting
@@ -98,3 +99,16 @@ def test_some_of_a_dose_is_always_left() -> None:
     task = fed(2000.0)
     assert task.dose is not None
     assert task.dose.nitrogen_per_bale_g == pytest.approx(4.8)
+
+
+@pytest.mark.parametrize(("position", "warns"), [(0, True), (1, False)])
+def test_only_the_first_soaking_warns_of_weight_dust_and_herbicide(
+    position: int, warns: bool
+) -> None:
+    """Afterwards nobody moves the bales; the water of day 2 needs no warning."""
+    own = batch(schedule=SCHEDULES["soak-first"])
+    where = BatchState(SequenceState(position=position, soaked=position > 0))
+    (task,) = conditioning(day(own, where, on_day(position + 1)))
+    assert (task.action, task.day) == (Action.SOAK, position + 1)
+    expected = {Caution.WET_WEIGHT, Caution.DUST, Caution.HERBICIDE} if warns else set()
+    assert set(task.cautions) == expected

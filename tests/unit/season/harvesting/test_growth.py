@@ -90,7 +90,7 @@ def test_a_day_planted_before_the_journal_counts_its_days() -> None:
     assert grown(ROW, IN, {}, None, after(6))[KEY].days == 7.0
 
 
-@pytest.mark.parametrize("days", range(4, 14))
+@pytest.mark.parametrize("days", range(10, 18))
 def test_a_freeze_spares_seed_that_a_bed_of_spring_has_not_brought_up(days: int) -> None:
     """In unknown weather it has 16 degC, the middle of 12 to 20 (design choice)."""
     sown = planting(BEAN, method=Method.SEED)

@@ -177,3 +177,23 @@ def test_a_feed_is_at_hand_that_was_told_since(days: int, at_hand: set[str]) -> 
     """It was looked for then."""
     rows = (told(TODAY + days * DAY, FEED, feed="Urea"),)
     assert JournalIndex.of(rows).feeds_at_hand(TODAY) == at_hand
+
+
+@pytest.mark.parametrize(
+    ("days", "state", "kind", "again"),
+    [
+        (1, State.DUE, EntryKind.TOLD, True),
+        (0, State.DUE, EntryKind.TOLD, False),
+        (1, State.HELD, EntryKind.TOLD, False),
+        (1, State.DUE, EntryKind.TAKEN_BACK, False),
+    ],
+)
+def test_work_is_told_again_that_was_due_on_an_earlier_date(
+    days: int, state: State, kind: EntryKind, again: bool
+) -> None:
+    """The figures of the row then take the place of those of the earlier day."""
+    index = JournalIndex.of((told(TODAY, FEED, state),))
+    row = replace(told(TODAY + days * DAY, FEED), kind=kind)
+    assert index.is_told_again(row) is again
+    assert not index.is_told_again(replace(row, batch=None))
+    assert not index.is_told_again(replace(row, task="weed the path"))
