@@ -17,6 +17,7 @@ from strawbell.season.fold import state_at
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.stage import (
     BatchState,
+    dated_key,
     frozen_now,
     last_harvest_key,
     planted_on,
@@ -342,3 +343,16 @@ def test_no_tarp_lies_before_one_was_told() -> None:
     own = row_of(CUCUMBERS, rain_cover=RainCover.TARP)
     assert not where(own.start_on, own=own).tarped
     assert not where(own.start_on + timedelta(days=3), *briefs(own.start_on, 3), own=own).tarped
+
+
+def test_a_tarp_lies_from_the_day_it_was_told_until_it_is_lifted() -> None:
+    """In silence what was told is done; missed, it was not."""
+    own = row_of(CUCUMBERS, rain_cover=RainCover.TARP)
+    on = own.start_on
+    laid = dated_key(own.name, Action.LAY_TARP, on)
+    lifted = dated_key(own.name, Action.LIFT_TARP, on + timedelta(days=3))
+    rows = (*told(on, laid), *told(on + timedelta(days=3), lifted))
+    tarped = [where(on + timedelta(days=days), *rows, own=own).tarped for days in range(6)]
+    assert tarped == [False, True, True, True, False, False]
+    missed = word(EntryKind.MISSED, laid, at(on, 18), on)
+    assert not where(on + timedelta(days=1), *rows, missed, own=own).tarped
