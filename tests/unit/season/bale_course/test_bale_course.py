@@ -5,15 +5,18 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 import msgspec
+import pytest
 from msgspec.structs import replace
 
 from strawbell.agronomy.balance import body_of
+from strawbell.agronomy.doses import dose_of
 from strawbell.agronomy.ensemble import held_l, spent_g
+from strawbell.agronomy.watering import first_soak_l
 from strawbell.model.brief import Action, State
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.bale_course import Course
+from strawbell.season.bale_course import Course, planned_work
 from strawbell.season.conditioning import soak_key
 from strawbell.season.fold import course_at
 from strawbell.season.journal_index import JournalIndex
@@ -142,3 +145,15 @@ def test_a_reading_counts_on_the_garden_local_date_of_its_moment() -> None:
     )
     known = [walked(days, planted(on=None), (*dry_days(6), row)).read_on for days in (4, 5, 6)]
     assert known == [None, read_on, read_on]
+
+
+def test_a_feeding_of_the_plan_brings_its_nitrogen_and_a_day_of_water_none() -> None:
+    """The first soaking goes with it where both fall on one day."""
+    course = walked(0, planted(on=None), ())
+    for step in OWN.schedule.days:
+        dose = dose_of(OWN, step)
+        work = planned_work(OWN, step, course, 0.0, first=step.day == 1)
+        nitrogen_g = work.urea_g + work.ammonium_g + work.nitrate_g + work.organic_g
+        assert nitrogen_g == pytest.approx(0.0 if dose is None else dose.nitrogen_per_bale_g)
+    soaked = planned_work(OWN, OWN.schedule.days[0], course, 0.0, first=True)
+    assert soaked.poured_l == first_soak_l(OWN.bale)
