@@ -94,9 +94,7 @@ the dates they were done."""
 
 
 def candidates(day: Day) -> tuple[Task, ...]:
-    """Return everything the plan has due for a batch on a date, in the order it is done."""
-    if day.on < day.batch.start_on:
-        return ()
+    """Return everything the plan has due on a date for a batch that has begun, in its order."""
     return without_idle_work(day, tuple(task for stage in STAGES for task in stage(day)))
 
 

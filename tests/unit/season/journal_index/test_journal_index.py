@@ -10,7 +10,13 @@ from msgspec.structs import replace
 from strawbell.model.brief import Action, FeedSeries, State, TaskKey, WorkKind
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.season.journal_index import EXPLAINED_FOR, ExtraFeeding, JournalIndex
+from strawbell.season.journal_index import (
+    EXPLAINED_FOR,
+    OUTAGE_BEGAN,
+    OUTAGE_ENDED,
+    ExtraFeeding,
+    JournalIndex,
+)
 from strawbell.season.stage import extra_key
 from support.gardens import START, at, batch
 
@@ -197,3 +203,13 @@ def test_work_is_told_again_that_was_due_on_an_earlier_date(
     assert index.is_told_again(row) is again
     assert not index.is_told_again(replace(row, batch=None))
     assert not index.is_told_again(replace(row, task="weed the path"))
+
+
+def test_forecasts_come_until_a_row_says_that_they_stopped() -> None:
+    """Other rows of the daemon's own change nothing."""
+    rows = tuple(
+        JournalEntry(at(START), "Mill", START, EntryKind.SERVICE, state=state)
+        for state in ("clock-jump", OUTAGE_BEGAN, "clock-jump", OUTAGE_ENDED)
+    )
+    found = [JournalIndex.of(rows[:count]).in_outage for count in range(5)]
+    assert found == [False, False, True, True, False]
