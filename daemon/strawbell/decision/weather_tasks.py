@@ -22,10 +22,7 @@ from datetime import time
 from msgspec.structs import replace
 
 from strawbell.agronomy.bales import top_area_m2
-from strawbell.agronomy.cold_and_heat import (
-    HeatEffect,
-    plant_low,
-)
+from strawbell.agronomy.cold_and_heat import HeatEffect
 from strawbell.agronomy.doses import scaled
 from strawbell.agronomy.feeds import nitrogen_forms
 from strawbell.agronomy.loss import gram_lost, tarp_pays
@@ -326,16 +323,17 @@ def before_freeze(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tup
     """Pick what a killing freeze of the coming night would take.
 
     Where even the mildest the plants may get kills them it is the last harvest; where it only may,
-    the crop is covered too and stands on.
+    the crop is covered too and stands on. The night is judged as the one that it is covered for,
+    with how much colder the garden is than forecast.
     """
     for each, since in day.standing:
         if each.crop.kill_at_c is None or not is_open(day, each, since):
             continue
         night = daily.night(day.on)
-        air = night.air
-        if air.low_c is None:
+        band = night.leaf_band()
+        if band is None:
             continue
-        coldest_c, mildest_c = plant_low(air.low_c, air.cloud_percent, air.wind_m_s)
+        coldest_c, mildest_c = band
         if coldest_c > each.crop.kill_at_c:
             continue
         limit_c = round(each.crop.cover_at_c, 1)

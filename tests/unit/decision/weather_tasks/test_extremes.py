@@ -12,6 +12,7 @@ from strawbell.decision.weather_tasks import before_freeze, with_heat
 from strawbell.model.brief import Action, Also, ReasonCode, State, Suffering, Task
 from strawbell.model.garden import Batch, Method
 from strawbell.season.stage import last_harvest_key
+from strawbell.weather.chance import USUAL_SITE, Colder, Site
 from support.gardens import TOMATO, at, batch, forecast, garden, planting
 from support.keys import key_of
 from support.standing import day, night, state, warm
@@ -151,11 +152,12 @@ class TestBeforeFreeze:
         own: Batch | None = None,
         age_days: int = 90,
         seen: bool = True,
+        site: Site = USUAL_SITE,
     ) -> tuple[Task, ...]:
         """Return the tasks of the day before a night."""
         own = own or self.OWN
         outlook = forecast(NOW, night(TODAY, low_c)) if seen else None
-        daily = DailyWeather(garden(own), outlook, NOW)
+        daily = DailyWeather(garden(own), outlook, NOW, site=site)
         where = state(own, TODAY - timedelta(days=age_days))
         return before_freeze(day(own, where, TODAY), tasks, daily)
 
@@ -178,6 +180,25 @@ class TestBeforeFreeze:
         for task in told:
             assert (task.action, task.crops) == (Action.HARVEST, ("tomato",))
             assert [why.code for why in task.reasons] == [ReasonCode.FROST]
+
+    @pytest.mark.parametrize(
+        ("low_c", "keys"),
+        [
+            (3.6, []),
+            (3.5, [key_of("row-a-harvest-tomato-2027-07-20")]),
+            (3.0, [key_of("row-a-harvest-tomato-last")]),
+        ],
+    )
+    def test_a_frost_hollow_is_picked_by_its_own_night(self, low_c: float, keys: list[str]) -> None:
+        """3 degC colder than forecast, as the grower measured it: the night that it is covered for.
+
+        The reason gives what the leaves get there.
+        """
+        hollow = Colder(3.0, 0.5)
+        told = self.picked(low_c, site=Site(hollow, hollow, hollow))
+        assert [task.key for task in told] == keys
+        for task in told:
+            assert task.reasons[0].value == pytest.approx(low_c - 3.0 - 0.56, abs=0.05)
 
     @pytest.mark.parametrize(("age_days", "open_"), [(64, False), (65, True)])
     def test_what_has_nothing_to_pick_is_only_covered(self, age_days: int, open_: bool) -> None:
