@@ -90,6 +90,18 @@ def test_the_page_runs_and_loads_nothing() -> None:
     assert checker.links == []
 
 
+def test_the_page_has_one_main_heading_and_each_level_stands_in_the_one_above() -> None:
+    """Who listens to a page goes from heading to heading: garden, batch, picture (WCAG 2.2,
+    technique H42 and G141, from memory)."""
+    report = season(day(0, core_low_c=30.0, core_high_c=50.0))
+    page = report_html(replace(report, batches=report.batches * 2))
+    levels = [int(level) for level in re.findall(r"<h([1-6])", page)]
+    assert levels[:2] == [1, 2]
+    assert levels.count(1) == 1
+    assert levels.count(2) == 2
+    assert set(levels[2:]) == {2, 3}
+
+
 def pictures(report: SeasonReport) -> dict[str, ElementTree.Element]:
     """Return the pictures drawn for a phone, by the end of their ids."""
     svgs = re.findall(r"<svg[^>]* id=.*?</svg>", report_html(report), flags=re.DOTALL)
