@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 
 from strawbell.agronomy.crop_table import CROPS
 from strawbell.agronomy.frost_dates import (
+    MISSING_DAYS_REFUSED,
     FreezeRisk,
     StartProposal,
     freeze_table,
@@ -22,11 +23,13 @@ from strawbell.cli.reach import read_configuration
 from strawbell.edges.forecasts.http import Http
 from strawbell.edges.forecasts.past import Minima, from_archive, from_file
 from strawbell.edges.machine import SystemClock
+from strawbell.errors import GrowerError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Crop, Garden
 from strawbell.wiring import MemoryCache
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.documents import start_json
+from strawbell.words.escaping import name
 from strawbell.words.start_when import other_hemisphere, start_screen
 
 COLD_START_EXTRA_DAYS = 3
@@ -41,7 +44,7 @@ def start_when(options: argparse.Namespace) -> int:
     for garden in gardens_meant(configuration.gardens, options.garden):
         minima = _minima(options, configuration, garden, now)
         _doubt_hemisphere(garden, minima)
-        risks = freeze_table(minima, garden.place.latitude)
+        risks = _risks(options, garden, minima)
         year = _year(garden, now)
         proposals = _proposals(garden, minima, risks, year)
         if options.json:
@@ -64,6 +67,28 @@ def _minima(
     weather = configuration.weather
     http = Http(MemoryCache(), contact=weather.contact)
     return from_archive(http, weather.base_urls.get("open-meteo"), garden.place, now)
+
+
+def _risks(options: argparse.Namespace, garden: Garden, minima: Minima) -> tuple[FreezeRisk, ...]:
+    """Return the dates of freezes; `GrowerError` where no spring or no autumn is whole enough."""
+    try:
+        return freeze_table(minima, garden.place.latitude)
+    except ValueError as error:
+        say, where = BRITISH.say, options.minima
+        raise GrowerError(
+            Problem(
+                say("start.too-short", garden=name(garden.name)),
+                say("start.archive") if where is None else where.name,
+                say(
+                    "start.known",
+                    first=str(min(minima)),
+                    last=str(max(minima)),
+                    count=sum(low is not None for low in minima.values()),
+                ),
+                say("start.long-enough", missing=MISSING_DAYS_REFUSED),
+                say("start.give-more"),
+            )
+        ) from error
 
 
 def _doubt_hemisphere(garden: Garden, minima: Minima) -> None:

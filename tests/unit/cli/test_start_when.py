@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from strawbell.cli.main import DONE, run
+from strawbell.cli.main import DONE, TO_MEND, run
 
 DAYS = 4 * 365
 PLAN = """
@@ -33,12 +33,14 @@ StartWhen = Callable[..., int]
 def start_when(tmp_path: Path) -> StartWhen:
     """Run the command for a latitude, with lows that are coldest in mid January or mid July."""
 
-    def command(latitude: float, coldest_month: int, swing_c: float, *more: str) -> int:
+    def command(
+        latitude: float, coldest_month: int, swing_c: float, *more: str, days: int = DAYS
+    ) -> int:
         plan, record = tmp_path / "plan.toml", tmp_path / "lows.csv"
         plan.write_text(PLAN.format(latitude=latitude), encoding="utf-8")
         coldest = date(2020, coldest_month, 15)
         lines = ["date,low_c"]
-        for number in range(DAYS):
+        for number in range(days):
             on = date(2020, 1, 1) + timedelta(days=number)
             turn = 2 * math.pi * (on - coldest).days / 365.25
             lines.append(f"{on},{8 - swing_c * math.cos(turn):.1f}")
@@ -86,3 +88,21 @@ def test_lows_of_the_own_hemisphere_are_passed_in_silence(
     """So are those of the equator, and of a place where the halves of the year are alike."""
     assert start_when(latitude, coldest_month, swing_c) == DONE
     assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize("days", [1, 60, 300])
+def test_a_record_that_is_too_short_is_said_to_the_grower(
+    start_when: StartWhen, capsys: pytest.CaptureFixture[str], days: int
+) -> None:
+    """From New Year on there is no whole autumn: what, where, what is allowed, what to do."""
+    assert start_when(47.05, 1, 12.0, days=days) == TO_MEND
+    said = " ".join(capsys.readouterr().err.split())
+    assert "lows.csv: Corner: too few nights on record to tell when it freezes" in said
+    assert f"{days} night{'s' * (days > 1)} known, 2020-01-01 to" in said
+    assert "at least one whole spring and one whole autumn" in said
+    assert "--minima" in said
+
+
+def test_a_year_is_enough(start_when: StartWhen) -> None:
+    """Its spring and its autumn."""
+    assert start_when(47.05, 1, 12.0, days=366) == DONE
