@@ -21,7 +21,7 @@ from strawbell.model.garden import Garden
 from strawbell.rehearsal.recorded import read_weather
 from strawbell.rehearsal.rehearse import rehearse
 from strawbell.rehearsal.scenario import garden as demo_garden
-from strawbell.season.local_time import moment_of, zone_of
+from strawbell.season.local_time import moment_of
 from support.daemon_process import Setup, wait_until
 from support.forecast_server import FakeOpenMeteo, calm
 from support.speed import figure
@@ -135,7 +135,7 @@ def rehearsed_garden() -> tuple[Garden, date]:
 def test_a_season_is_rehearsed_within_ten_seconds_of_that_machine(tmp_path: Path) -> None:
     """Two hundred days, a look each hour, through the real store and folder."""
     garden, start = rehearsed_garden()
-    weather = read_weather(station_csv(tmp_path, "Seattle"), zone_of(garden.place.time_zone))
+    weather = read_weather(station_csv(tmp_path, "Seattle"), garden.place.zone)
     dates = (start, start + timedelta(days=REHEARSAL_DAYS - 1))
     begins = moment_of(start, garden.times.morning, weather.zone)
     channels = (FolderChannel(tmp_path / "notices"),)

@@ -6,6 +6,7 @@ import time
 from collections import Counter
 from datetime import date, datetime, timedelta
 from itertools import pairwise
+from zoneinfo import ZoneInfo
 
 import pytest
 from msgspec.structs import replace
@@ -13,7 +14,6 @@ from msgspec.structs import replace
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind
 from strawbell.model.notice import NoticeKind
-from strawbell.season.local_time import local_date, zone_of
 from support.fake_clock import FakeClock
 from support.gardens import START, at, garden
 from support.measured import record
@@ -68,7 +68,7 @@ def test_a_zone_set_anew_loses_no_date_and_tells_none_twice() -> None:
         for hour in HOURS:
             life, paper = moved(zone, hour)
             dates = told_or_excused(life)
-            last = local_date(life.clock.now() - timedelta(days=1), zone_of(HOME))
+            last = (life.clock.now() - timedelta(days=1)).astimezone(ZoneInfo(HOME)).date()
             wanted = [START + timedelta(days=n) for n in range((last - START).days + 1)]
             lost += sum(on not in dates for on in wanted)
             mornings = Counter(

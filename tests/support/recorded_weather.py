@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from datetime import date, timedelta
+from zoneinfo import ZoneInfo
 
 from strawbell.model.forecast import Hour
 from strawbell.rehearsal.recorded import Report, Weather
-from strawbell.season.local_time import bounds_of, zone_of
+from strawbell.season.local_time import bounds_of
 from support.gardens import START, ZONE
 
 
@@ -22,7 +23,7 @@ def mild_weather(
     unknown: frozenset[date] = frozenset(),
 ) -> Weather:
     """Return hours around a season, coldest at 3:00; a date of `unknown` has none."""
-    zone = zone_of(ZONE)
+    zone = ZoneInfo(ZONE)
     hours = {}
     first = START - timedelta(days=5)
     for day in range(days + 5):

@@ -27,7 +27,7 @@ from strawbell.rehearsal.course import Truth
 from strawbell.rehearsal.recorded import Weather as Record
 from strawbell.rehearsal.recorded import read_weather
 from strawbell.rehearsal.skill import forecast_at
-from strawbell.season.local_time import DAY, moment_of, zone_of
+from strawbell.season.local_time import DAY, moment_of
 from strawbell.weather.thresholds import DEFAULT_RULES
 from strawbell.weather.windows import hours_between, lowest_temperature, rain_total
 from tests.support.station_records import PLACES, station_csv
@@ -174,10 +174,10 @@ def records(files: Sequence[Path], place: Place | None, folder: Path) -> dict[st
     """Return name, place and weather: of the files, or of the development data."""
     if files:
         assert place is not None
-        zone = zone_of(place.time_zone)
+        zone = place.zone
         return {path.stem: (place, read_weather(path, zone)) for path in files}
     return {
-        name: (there, read_weather(station_csv(folder, name), zone_of(there.time_zone)))
+        name: (there, read_weather(station_csv(folder, name), there.zone))
         for name, there in PLACES.items()
     }
 

@@ -56,7 +56,7 @@ from strawbell.model.notice import (
 )
 from strawbell.season.due_times import quiet
 from strawbell.season.journal_index import ANSWERED_BY, JournalIndex, last_words
-from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
+from strawbell.season.local_time import DAY, moment_of
 from strawbell.words.answers import read_lines
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.notices import (
@@ -250,7 +250,7 @@ class Answering:
     def _tell_unheard(self, error: Unheard, now: datetime) -> None:
         """Tell what only the grower can mend; the key of the notice makes it once a date."""
         for garden in self._gardens[:1]:
-            on = local_date(now, zone_of(garden.place.time_zone))
+            on = garden.place.date_at(now)
             ends = now + UNHEARD_USEFUL
             notice = trouble_notice(garden, on, "answers", (str(error),), now, ends)
             self._store.enqueue(queue(notice, self._channels, now, self._store.secret))
@@ -366,7 +366,7 @@ class Answering:
 
     def _proved(self, token: str, reply: Reply) -> _Claimed | None:
         for garden in self._gardens:
-            received_on = local_date(reply.received_at, zone_of(garden.place.time_zone))
+            received_on = garden.place.date_at(reply.received_at)
             for channel in self._channels:
                 for recipient in (*channel.recipients, *self._helping(garden, channel)):
                     for name, back in product(self._names(garden), range(ANSWERABLE_D + 1)):
@@ -397,7 +397,7 @@ class Answering:
         units, on = claimed.garden.units, claimed.on
         if colon and read_lines([head], units, on).answers:
             lines = [head, *lines]
-        today = local_date(reply.received_at, zone_of(claimed.garden.place.time_zone))
+        today = claimed.garden.place.date_at(reply.received_at)
         return read_lines([line for line in lines if line], units, today)
 
     def _effects(self, answer: Answer, claimed: _Claimed, now: datetime) -> _Effects:
@@ -439,7 +439,7 @@ class Answering:
         self, claimed: _Claimed, index: JournalIndex, now: datetime
     ) -> tuple[Notice, datetime]:
         garden = claimed.garden
-        zone = zone_of(garden.place.time_zone)
+        zone = garden.place.zone
         today = brief(garden, index, None, now)
         due = [task for task in _as_told(today, index, today.on) if task.state is State.DUE]
         at = now + REMIND_AFTER

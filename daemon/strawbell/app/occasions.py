@@ -32,7 +32,7 @@ from strawbell.season.due_times import Due
 from strawbell.season.due_times import evening as evening_note
 from strawbell.season.fold import FoldCache
 from strawbell.season.journal_index import OUTAGE_BEGAN, OUTAGE_ENDED, JournalIndex
-from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
+from strawbell.season.local_time import DAY, moment_of
 from strawbell.words.asking import away_said, told_back
 from strawbell.words.documents import brief_json
 from strawbell.words.notices import (
@@ -75,7 +75,7 @@ class Look(Struct):
 
     def ends(self) -> datetime:
         """Return the end of the local date it is about."""
-        return moment_of(self.what.on + DAY, time(0), zone_of(self.garden.place.time_zone))
+        return moment_of(self.what.on + DAY, time(0), self.garden.place.zone)
 
     def entry(
         self, kind: EntryKind, state: str | None = None, text: str = "", on: date | None = None
@@ -100,7 +100,7 @@ def too_late_entries(look: Look) -> list[JournalEntry]:
 
 def away_entries(garden: Garden, index: JournalIndex, now: datetime) -> list[JournalEntry]:
     """Return the rows for the configured times away that the journal does not know yet."""
-    today = local_date(now, zone_of(garden.place.time_zone))
+    today = garden.place.date_at(now)
     return [
         JournalEntry(now, garden.name, first, EntryKind.AWAY, text=last.isoformat())
         for first, last in garden.times.away
@@ -122,7 +122,7 @@ def morning(
     come at once.
     """
     garden, index, now = look.garden, look.index, look.now
-    zone = zone_of(garden.place.time_zone)
+    zone = garden.place.zone
     look.entries += weather_entries(today, zone, look.forecast, now)
     supplies = index.evenings.get(max(index.briefed, default=today.on), "").splitlines()
     told = spoken(today, garden, index)

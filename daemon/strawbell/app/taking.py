@@ -75,7 +75,7 @@ from strawbell.season.journal_index import (
     standing,
     taken_back,
 )
-from strawbell.season.local_time import DAY, moment_of, zone_of
+from strawbell.season.local_time import DAY, moment_of
 from strawbell.season.season_summary import PIECES, PLANTING, harvested_so_far
 from strawbell.season.stage import (
     BatchState,
@@ -401,7 +401,7 @@ def _not_told_yet(case: Case, on: date) -> list[_Called]:
 
 def _moment_on(case: Case, on: date) -> datetime | None:
     """Return when work of a date is taken to have been done; None for now."""
-    zone = zone_of(case.garden.place.time_zone)
+    zone = case.garden.place.zone
     return None if on >= case.today else moment_of(on, END_OF_WORK, zone)
 
 
@@ -513,7 +513,7 @@ def _rain(case: Case) -> Rows:
     if mm > MOST_RAIN_MM:
         most = Measures(units).rain(MOST_RAIN_MM)
         raise case.refused("refusal.too-much-rain", word.amount, most=most)
-    here = case.now.astimezone(zone_of(case.garden.place.time_zone))
+    here = case.now.astimezone(case.garden.place.zone)
     told, _ = case.day()
     on = told if word.on or here.time() >= NOON else told - DAY
     return (case.entry(EntryKind.RAIN, value=round(mm, 2), on=on),)

@@ -45,7 +45,7 @@ from strawbell.model.garden import Garden
 from strawbell.model.identity import StoreSecret
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState, Outcome
-from strawbell.season.local_time import DAY, local_date, moment_of, zone_of
+from strawbell.season.local_time import DAY, moment_of
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.notices import trouble_notice, unrecorded_morning_notice
 from strawbell.words.voice import Voice, day
@@ -415,12 +415,12 @@ def _mark(channel: str, notice: Notice) -> tuple[str, str, str, date]:
 
 
 def _date(garden: Garden, now: datetime) -> date:
-    return local_date(now, zone_of(garden.place.time_zone))
+    return garden.place.date_at(now)
 
 
 def _ends(garden: Garden, now: datetime) -> datetime:
-    zone = zone_of(garden.place.time_zone)
-    return moment_of(local_date(now, zone) + DAY, time(0), zone)
+    zone = garden.place.zone
+    return moment_of(now.astimezone(zone).date() + DAY, time(0), zone)
 
 
 TROUBLE_USEFUL_H = 24

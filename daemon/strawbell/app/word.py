@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from strawbell.errors import GrowerError, Problem
 from strawbell.model.garden import Batch, Garden, slug
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
-from strawbell.season.local_time import local_date, moment_of, zone_of
+from strawbell.season.local_time import moment_of
 from strawbell.words.catalogue import BRITISH, Place, Tongue
 from strawbell.words.escaping import clean
 from strawbell.words.units import Measures
@@ -127,7 +127,7 @@ class Case(Struct, frozen=True):
     @property
     def today(self) -> date:
         """Return the local date of the moment."""
-        return local_date(self.now, zone_of(self.garden.place.time_zone))
+        return self.garden.place.date_at(self.now)
 
     @property
     def on(self) -> date:
@@ -141,7 +141,7 @@ class Case(Struct, frozen=True):
             raise refusal(self.tongue.say("refusal.two-moments"), "--on")
         if not today - FARTHEST_BACK <= on <= today:
             raise self._not_lately(on.isoformat(), today - FARTHEST_BACK, today, is_past=on < today)
-        zone = zone_of(self.garden.place.time_zone)
+        zone = self.garden.place.zone
         return on, self.now if on == today else moment_of(on, NOON, zone)
 
     def at_its_moment(self) -> Case:
@@ -196,7 +196,7 @@ class Case(Struct, frozen=True):
     ) -> JournalEntry:
         """Return a row of the journal, of this moment and its date unless others are given."""
         at = at or self.now
-        on = on or local_date(at, zone_of(self.garden.place.time_zone))
+        on = on or self.garden.place.date_at(at)
         name = self.garden.name
         return JournalEntry(at, name, on, kind, batch, task, None, value, text, data or {})
 
@@ -258,7 +258,7 @@ def moment_meant(at: datetime | None, garden: Garden, now: datetime) -> datetime
     if at is None:
         return now
     if at.tzinfo is None:
-        at = at.replace(tzinfo=zone_of(garden.place.time_zone))
+        at = at.replace(tzinfo=garden.place.zone)
     return at.astimezone(UTC)
 
 

@@ -23,7 +23,6 @@ from strawbell.edges.machine import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.notice import OutboxState
-from strawbell.season.local_time import local_date, zone_of
 from strawbell.wiring import (
     MemoryCache,
     channels_of,
@@ -211,7 +210,7 @@ def ring(options: argparse.Namespace) -> int:
     sender = new_sender()
     now = sender.clock.now()
     garden = configuration.gardens[0]
-    on = local_date(now, zone_of(garden.place.time_zone))
+    on = garden.place.date_at(now)
     channels = channels_of(configuration)
     with open_store(configuration, now) as store:
         expires_at = now + timedelta(minutes=USEFUL_MIN)

@@ -22,7 +22,7 @@ from strawbell.model.notice import NoticeKind
 from strawbell.rehearsal import scenario
 from strawbell.rehearsal.rehearse import SimulatedClock, moments_of, play
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.local_time import moment_of, zone_of
+from strawbell.season.local_time import moment_of
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.terminal import today_screen
 
@@ -54,9 +54,7 @@ def demo(options: argparse.Namespace) -> int:
 
 
 def _mornings(garden: Garden, state: Path, out: Path) -> Iterator[_Morning]:
-    clock = SimulatedClock(
-        moment_of(scenario.FIRST_DAY, garden.times.morning, zone_of(garden.place.time_zone))
-    )
+    clock = SimulatedClock(moment_of(scenario.FIRST_DAY, garden.times.morning, garden.place.zone))
     channels: tuple[Channel, ...] = (FolderChannel(out),)
 
     def forecast_for(place: Place, now: datetime) -> tuple[Forecast | None, tuple[str, ...]]:
@@ -101,7 +99,7 @@ def _titles(today: Brief) -> Iterator[str]:
 
 
 def _write_pages(told: Told, garden: Garden, out: Path) -> None:
-    zone = zone_of(garden.place.time_zone)
+    zone = garden.place.zone
     for notice in told.notices:
         at = notice.created_at.astimezone(zone).strftime("%H%M")
         name = f"{notice.local_date.isoformat()}-{at}-{notice.kind.value}.html"

@@ -32,7 +32,6 @@ from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, Journal
 from strawbell.model.season import Chances
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.local_time import local_date, zone_of
 from strawbell.wiring import MemoryCache, build, forecasts_of
 from strawbell.words.catalogue import BRITISH
 
@@ -66,7 +65,7 @@ class Seen(Struct, frozen=True):
     @property
     def today(self) -> date:
         """Return the local date it is seen on."""
-        return local_date(self.now, zone_of(self.garden.place.time_zone))
+        return self.garden.place.date_at(self.now)
 
 
 def _rows_of(journal: Journal, on: date | None) -> Journal:
@@ -338,7 +337,7 @@ class KeptJournal(Struct, frozen=True):
     @property
     def today(self) -> date:
         """Return the local date of the moment."""
-        return local_date(self.until, zone_of(self.garden.place.time_zone))
+        return self.garden.place.date_at(self.until)
 
 
 @contextmanager
@@ -396,7 +395,7 @@ def journal(options: argparse.Namespace) -> int:
         return chances_kept(garden, standing(rows), found, kept.today)
 
     def document(kept: KeptJournal) -> object:
-        rows, zone = rows_of(kept), zone_of(kept.garden.place.time_zone)
+        rows, zone = rows_of(kept), kept.garden.place.zone
         entries, came = journal_json(rows, zone), chances_json(chances(kept, rows))
         return {"garden": kept.garden.name, "entries": entries, **came}
 

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from msgspec import to_builtins
 from msgspec.structs import asdict, replace
@@ -36,7 +37,7 @@ from strawbell.rehearsal.report import (
     weather_sentences,
 )
 from strawbell.rehearsal.skill import PARAMETERS
-from strawbell.season.local_time import moment_of, zone_of
+from strawbell.season.local_time import moment_of
 from strawbell.wiring import MemoryCache
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.documents import journal_json
@@ -89,7 +90,7 @@ def _weather(
     """Return the record of each garden by its name, and the dates to rehearse."""
     if options.weather is not None:
         zones = {garden.place.time_zone for garden in gardens}
-        files = {zone: read_weather(options.weather, zone_of(zone)) for zone in sorted(zones)}
+        files = {zone: read_weather(options.weather, ZoneInfo(zone)) for zone in sorted(zones)}
         records = {garden.name: files[garden.place.time_zone] for garden in gardens}
         report = records[gardens[0].name].report
         return records, _dates(options, gardens, report.first, report.last)
@@ -103,7 +104,7 @@ def _weather(
     records = {}
     for garden in gardens:
         hours = hours_from_archive(http, base_url, garden.place, wanted, now, progress.show)
-        records[garden.name] = weather_of(hours, zone_of(garden.place.time_zone))
+        records[garden.name] = weather_of(hours, garden.place.zone)
     progress.end()
     return records, (first, last)
 
@@ -180,7 +181,7 @@ class RehearsalFolder:
         """Write the report of a garden, and its journal a row a line."""
         mark = "" if alone else f"-{slug(garden.name)}"
         (self.path / f"report{mark}.html").write_text(page, encoding="utf-8")
-        rows = journal_json(journal, zone_of(garden.place.time_zone))
+        rows = journal_json(journal, garden.place.zone)
         lines = "".join(json.dumps(row, ensure_ascii=False) + "\n" for row in rows)
         (self.path / f"journal{mark}.jsonl").write_text(lines, encoding="utf-8")
 

@@ -28,7 +28,6 @@ from strawbell.errors import OperationalError
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Garden
 from strawbell.season.conditioning import preparing
-from strawbell.season.local_time import local_date, zone_of
 from strawbell.wiring import (
     channels_of,
     introduce,
@@ -135,7 +134,7 @@ def _once(daemon: Daemon) -> int:
 def _print_coming(gardens: Sequence[Garden], now: datetime) -> None:
     """Print what gardens wait for in which no bales are at work."""
     for garden in gardens:
-        on = local_date(now, zone_of(garden.place.time_zone))
+        on = garden.place.date_at(now)
         said = coming_words(preparing(garden, {}, on), garden, on)
         if said:
             print(wrap(said, width=text_width()))

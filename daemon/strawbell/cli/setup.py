@@ -75,7 +75,7 @@ from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Place
 from strawbell.model.identity import KEY_BYTES, StoreSecret
 from strawbell.model.notice import Delivery, Outcome
-from strawbell.season.local_time import moment_of, zone_of
+from strawbell.season.local_time import moment_of
 from strawbell.wiring import MemoryCache, channels_of, ears_of
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import wrap
@@ -437,7 +437,7 @@ def _show_first_morning(talk: Talk, configuration: Configuration) -> None:
     garden = configuration.gardens[0]
     first = min(batch.start_on for batch in garden.batches)
     on = max(first, talk.today + timedelta(days=1))
-    morning = moment_of(on, garden.times.morning, zone_of(garden.place.time_zone))
+    morning = moment_of(on, garden.times.morning, garden.place.zone)
     print()
     talk.tell(say("setup.first-morning", day=day(on, BRITISH)))
     print()

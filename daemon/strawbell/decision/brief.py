@@ -28,7 +28,7 @@ from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.conditioning import is_missed, preparing, steps_kept
 from strawbell.season.fold import FoldCache, begin, candidates, state_at, step
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.local_time import DAY, local_date, zone_of
+from strawbell.season.local_time import DAY
 from strawbell.season.planting import crowding
 from strawbell.season.stage import BatchState, Day
 from strawbell.weather.chance import garden_site
@@ -64,9 +64,9 @@ def brief(
     alerts and nothing else, for a watch of the weather that mostly finds nothing.
     """
     index = JournalIndex.of(journal)
-    zone = zone_of(garden.place.time_zone)
+    zone = garden.place.zone
     site = garden_site(index.readings())
-    decided = index.briefed.get(local_date(now, zone))
+    decided = index.briefed.get(now.astimezone(zone).date())
     daily = (shared or SharedWeather()).of(garden, forecast, now, decided, site)
     estimates = Estimates(garden, index, daily, folds)
     mornings = decide(estimates)
@@ -186,7 +186,7 @@ def suppose_told(
     where no journal is kept yet, like days on which nothing was held.
     """
     index = JournalIndex.of(journal)
-    zone = zone_of(garden.place.time_zone)
+    zone = garden.place.zone
     on, last = now.astimezone(zone).date(), then.astimezone(zone).date()
     if last <= on:
         return journal

@@ -18,7 +18,7 @@ from strawbell.agronomy.loss import COVER_FROM, KEEP_COVER_FROM, PLANTS_LOST, co
 from strawbell.model.brief import Reason, ReasonCode
 from strawbell.model.forecast import DayWeather, Forecast, ForecastStatus, ForecastUse
 from strawbell.model.garden import Crop, Garden
-from strawbell.season.local_time import DAY, bounds_of, moment_of, zone_of
+from strawbell.season.local_time import DAY, bounds_of, moment_of
 from strawbell.weather.chance import AS_FORECAST, USUAL_SITE, Colder, Site, low_chance
 from strawbell.weather.judgement import (
     Finding,
@@ -183,7 +183,7 @@ class DailyWeather:
         self._garden = garden
         self._forecast = forecast
         self.now = now
-        self.zone = zone_of(garden.place.time_zone)
+        self.zone = garden.place.zone
         self.use: ForecastUse = use_of(forecast, now, garden.rules)
         self.trusted = forecast if self.use.status is ForecastStatus.FRESH else None
         self.today = now.astimezone(self.zone).date()

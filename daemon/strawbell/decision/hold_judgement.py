@@ -67,7 +67,7 @@ from strawbell.model.brief import (
 from strawbell.model.garden import Appetite, Crop, Method
 from strawbell.season.conditioning import wait_costs_days
 from strawbell.season.harvesting import BED_WARMER_C, dies_at, mean_air_c
-from strawbell.season.local_time import DAY, zone_of
+from strawbell.season.local_time import DAY
 from strawbell.season.stage import READING_COUNTS_DAYS, Day, lies, planting_meant
 from strawbell.weather.judgement import CLEAR, Finding, Standing, holds_at
 from strawbell.weather.thresholds import FREEZE_HOLD_CHANCE_PERCENT
@@ -395,7 +395,7 @@ def last_reading(day: Day, moment: datetime) -> Reading | None:
 
 
 def _read(day: Day, code: ReasonCode, reading: Reading, limit_c: float) -> Reason:
-    at = reading.at.astimezone(zone_of(day.garden.place.time_zone))
+    at = reading.at.astimezone(day.garden.place.zone)
     return Reason(code, reading.temperature_c, limit_c, "degC", at)
 
 

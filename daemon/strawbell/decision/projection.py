@@ -36,7 +36,7 @@ from strawbell.season.conditioning import is_missed
 from strawbell.season.feedings import feedings_given
 from strawbell.season.fold import FoldCache, candidates, past_days, state_at
 from strawbell.season.journal_index import DayLog, JournalIndex, figure
-from strawbell.season.local_time import DAY, local_date, zone_of
+from strawbell.season.local_time import DAY
 from strawbell.season.season_summary import summarise
 from strawbell.season.stage import (
     Day,
@@ -295,7 +295,7 @@ def shopping(
     bought whole. Held work counts when it is projected to be due; water to the end of the season
     is what the plan asks for, rain is not taken off.
     """
-    today = local_date(now, zone_of(garden.place.time_zone))
+    today = garden.place.date_at(now)
     index = JournalIndex.of(journal)
     days = season(garden, index, forecast, now)
     items = _items(garden, (day for day in days if day.on >= today))

@@ -41,7 +41,7 @@ from strawbell.model.feeds import Dose
 from strawbell.model.garden import Crop, Planting, RainCover
 from strawbell.season.conditioning import front
 from strawbell.season.harvesting import harvest_due, is_open, last_harvest, without_idle_work
-from strawbell.season.local_time import DAY, zone_of
+from strawbell.season.local_time import DAY
 from strawbell.season.stage import (
     FIRST_WEEKS_DAYS,
     Day,
@@ -253,7 +253,7 @@ def dry_top(day: Day, surface: SurfaceOutlook | None) -> DryTopDetail | None:
     """
     if surface is None:
         return None
-    zone = zone_of(day.garden.place.time_zone)
+    zone = day.garden.place.zone
     local = None if surface.dry_at is None else surface.dry_at.astimezone(zone)
     return DryTopDetail(
         water_per_bale_l=round(surface.litres_per_bale, 1),

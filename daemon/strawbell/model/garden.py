@@ -7,9 +7,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from datetime import date, time
+from datetime import date, datetime, time
 from enum import StrEnum
 from functools import lru_cache
+from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
@@ -187,6 +188,15 @@ class Place(Struct, frozen=True):
     longitude: float
     time_zone: str
     elevation_m: float | None = None
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """Return the zone, which Python reads once and keeps."""
+        return ZoneInfo(self.time_zone)
+
+    def date_at(self, moment: datetime) -> date:
+        """Return the date at this place at a moment."""
+        return moment.astimezone(self.zone).date()
 
 
 class Bale(Struct, frozen=True):

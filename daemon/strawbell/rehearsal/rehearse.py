@@ -15,7 +15,7 @@ from strawbell.model.forecast import Forecast
 from strawbell.model.garden import Garden, Place
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.skill import forecast_at, issue_of
-from strawbell.season.local_time import DAY, moment_of, zone_of
+from strawbell.season.local_time import DAY, moment_of
 
 
 class SimulatedClock:
@@ -44,7 +44,7 @@ def moments_of(garden: Garden, first: date, last: date) -> Iterator[datetime]:
 
     The morning, the watch at its own interval while it is not quiet, and the evening.
     """
-    zone = zone_of(garden.place.time_zone)
+    zone = garden.place.zone
     times = garden.times
     every = timedelta(minutes=times.watch_every_min)
     on = first

@@ -34,7 +34,7 @@ from strawbell.rehearsal.course import (
 from strawbell.rehearsal.recorded import Report, Weather
 from strawbell.season.conditioning import front
 from strawbell.season.journal_index import ALERT_TOLD, DayLog, JournalIndex
-from strawbell.season.local_time import DAY, local_date
+from strawbell.season.local_time import DAY
 from strawbell.season.stage import Day
 from strawbell.weather.thresholds import RAIN_HOLD_MM
 from strawbell.words.advice import noun
@@ -342,7 +342,7 @@ def _dry_by_date(truth: Truth, course: Course) -> Mapping[date, float]:
     hours: Counter[date] = Counter()
     for at, dry in top_walk(truth, course, given_by(course)):
         if dry is not None:
-            hours[local_date(at, truth.zone)] += int(dry)
+            hours[at.astimezone(truth.zone).date()] += int(dry)
     return {on: float(count) for on, count in hours.items()}
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from math import cos, pi
+from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
@@ -19,7 +20,6 @@ from strawbell.agronomy.feeds import FEEDS
 from strawbell.agronomy.schedules import SCHEDULES
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden, Method, Place, Planting, Times, Units
-from strawbell.season.local_time import zone_of
 from strawbell.weather.thresholds import DEFAULT_RULES
 
 FIRST_DAY = date(2027, 4, 5)
@@ -97,7 +97,7 @@ def _early_row() -> Batch:
 
 @lru_cache(maxsize=2048)
 def _hour(starts_at: datetime) -> Hour:
-    local = starts_at.astimezone(zone_of(_ZONE))
+    local = starts_at.astimezone(ZoneInfo(_ZONE))
     day = (local.date() - FIRST_DAY).days + 1
     swing = cos((local.hour - _WARMEST_HOUR) / 24 * 2 * pi)
     temperature_c = _MEAN_AT_START_C + _WARMING_C_PER_DAY * day + _SWING_C * swing

@@ -23,7 +23,7 @@ from strawbell.model.forecast import Forecast, Hour
 from strawbell.rehearsal import usual
 from strawbell.rehearsal.recorded import Weather
 from strawbell.rehearsal.usual import FORECAST_DAYS, ISSUED_EVERY_H, Usual
-from strawbell.season.local_time import DAY, bounds_of, local_date
+from strawbell.season.local_time import DAY, bounds_of
 from strawbell.weather.windows import HOUR
 
 ATTRIBUTION = "Recorded weather"
@@ -44,7 +44,7 @@ def forecast_at(weather: Weather, skill: str, now: datetime, seed: int) -> Forec
     As the default service does, it also has the hours of yesterday as they came.
     """
     issued = issue_of(now)
-    today = local_date(now, weather.zone)
+    today = now.astimezone(weather.zone).date()
     begins, _ = bounds_of(today, weather.zone)
     asked = _Asked(weather, issued, begins, seed)
     ahead = tuple(SKILLS[skill](asked))
@@ -106,7 +106,7 @@ def _issued(asked: _Asked) -> Iterator[Hour]:
 
 
 def _issue(asked: _Asked, *, hollow: bool = False) -> Usual:
-    today = local_date(asked.begins, asked.weather.zone)
+    today = asked.begins.astimezone(asked.weather.zone).date()
     return Usual(asked.weather, asked.issued, today, asked.seed, hollow=hollow)
 
 

@@ -46,7 +46,7 @@ from strawbell.season.aftercare import canopy_of
 from strawbell.season.conditioning import coming, is_feeding
 from strawbell.season.feedings import FeedingGiven, feedings_given
 from strawbell.season.journal_index import DayLog, JournalIndex
-from strawbell.season.local_time import DAY, zone_of
+from strawbell.season.local_time import DAY
 from strawbell.season.stage import BatchState, lies_after, planted_on
 
 FOLLOWED_DAYS = 240
@@ -146,7 +146,7 @@ def next_course(
     work = work._replace(taken_l=transpired_l(et0_mm, leaves))
     et0_mm *= in_the_open(leaves, top_area_m2(batch.bale))
     steps = steps_of(low_c, high_c, rain_mm, et0_mm, work, whole=leaves.area_m2 > 0.0)
-    draws, read_on, zone = course.draws, course.read_on, zone_of(place.time_zone)
+    draws, read_on, zone = course.draws, course.read_on, place.zone
     readings = sorted(
         (at.hour * len(steps) // 24, reading.temperature_c)
         for reading in log.readings

@@ -21,7 +21,7 @@ from msgspec import Struct
 from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Brief, State, Task
 from strawbell.model.garden import Garden, Times
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.local_time import DAY, moment_of, zone_of
+from strawbell.season.local_time import DAY, moment_of
 
 PROTECT = frozenset({AlertCode.FROST, AlertCode.FREEZE})
 """Alerts that ask for something to be done before the night."""
@@ -47,7 +47,7 @@ class Due(Struct, frozen=True):
 
 def due(garden: Garden, index: JournalIndex, now: datetime, last_watch: datetime | None) -> Due:
     """Return what is due for a garden at `now` (aware)."""
-    zone = zone_of(garden.place.time_zone)
+    zone = garden.place.zone
     here = now.astimezone(zone)
     times = garden.times
     on = here.date()
@@ -67,7 +67,7 @@ def due(garden: Garden, index: JournalIndex, now: datetime, last_watch: datetime
 
 def next_look(garden: Garden, index: JournalIndex, now: datetime, last_watch: datetime) -> datetime:
     """Return the next moment (UTC) at which something can become due, after a look at `now`."""
-    zone = zone_of(garden.place.time_zone)
+    zone = garden.place.zone
     times = garden.times
     on = now.astimezone(zone).date()
     moments = [

@@ -17,17 +17,6 @@ MOMENTS_KEPT = 128
 """A brief asks for the few moments of its ten dates again and again."""
 
 
-@lru_cache(maxsize=64)
-def zone_of(name: str) -> ZoneInfo:
-    """Return the IANA zone of a garden."""
-    return ZoneInfo(name)
-
-
-def local_date(moment: datetime, zone: ZoneInfo) -> date:
-    """Return the garden's date at a moment."""
-    return moment.astimezone(zone).date()
-
-
 @lru_cache(maxsize=MOMENTS_KEPT)
 def moment_of(on: date, at: time, zone: ZoneInfo) -> datetime:
     """Return the one moment (UTC) at which a local date and time happens, by the policy above."""

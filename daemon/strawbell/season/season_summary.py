@@ -53,7 +53,7 @@ from strawbell.season.journal_index import (
     task_of,
 )
 from strawbell.season.lessons import Past, garden_hints
-from strawbell.season.local_time import DAY, zone_of
+from strawbell.season.local_time import DAY
 from strawbell.season.stage import (
     BatchState,
     is_picking,
@@ -382,7 +382,7 @@ def _mild_nights(past: BatchHistory, nights: Iterable[date]) -> tuple[date, ...]
 
 
 def _readings(past: BatchHistory) -> CoreReadings | None:
-    zone = zone_of(past.garden.place.time_zone)
+    zone = past.garden.place.zone
     readings = [
         CoreReading(on, each.temperature_c)
         for each in past.log.readings

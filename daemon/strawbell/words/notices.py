@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
-from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
@@ -171,7 +170,7 @@ def change_notice(
     `passed` are alerts that no longer stand. The steps were told in the morning.
     """
     over = tuple(dict.fromkeys(key.code for key in passed))
-    local = created_at.astimezone(ZoneInfo(garden.place.time_zone))
+    local = created_at.astimezone(garden.place.zone)
     asking = asking_of(tasks, garden, is_late=local.hour >= NOON_HOUR)
     changed = _part(brief, tasks, alerts)
 
@@ -283,7 +282,7 @@ def all_clear_notice(
         whole = morning_page(brief, garden, explained, lead, typographic=typographic)
         return replace(_without_next(whole), subject=say("forecast.back"))
 
-    local = created_at.astimezone(ZoneInfo(garden.place.time_zone))
+    local = created_at.astimezone(garden.place.zone)
     asking = asking_of(brief.tasks, garden, brief.questions, is_late=local.hour >= NOON_HOUR)
     return _notice(
         brief.on, garden, NoticeKind.ALL_CLEAR, "forecast", page, created_at, expires_at, asking

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time, timedelta, tzinfo
-from zoneinfo import ZoneInfo
 
 from msgspec import Struct
 
@@ -98,7 +97,7 @@ class Voice(Struct, frozen=True):
         """Return the voice for a garden on a date."""
         measures = Measures(garden.units, typographic)
         places = {batch.name: batch.bales for batch in garden.batches}
-        zone = ZoneInfo(garden.place.time_zone)
+        zone = garden.place.zone
         return cls(measures, zone, on, garden.rules, garden.times.morning, places)
 
     @property

@@ -6,6 +6,7 @@ import random
 from collections import Counter
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from msgspec.structs import replace
 
@@ -16,7 +17,7 @@ from strawbell.model.garden import Garden
 from strawbell.rehearsal.recorded import Report, Weather
 from strawbell.rehearsal.rehearse import merged_moments, rehearse
 from strawbell.rehearsal.report import Tally, tally
-from strawbell.season.local_time import bounds_of, zone_of
+from strawbell.season.local_time import bounds_of
 from support.gardens import START, TIMES, ZONE, batch, garden
 
 LAST = START + timedelta(days=19)
@@ -25,7 +26,7 @@ PLAN = garden(times=replace(TIMES, watch_every_min=360))
 
 def weather(rain_mm: dict[date, float], low_c: dict[date, float] | None = None) -> Weather:
     """Return mild dry weather around the season with rain or cold written over dates."""
-    zone = zone_of(ZONE)
+    zone = ZoneInfo(ZONE)
     hours = {}
     for day in range(-3, 40):
         on = START + timedelta(days=day)

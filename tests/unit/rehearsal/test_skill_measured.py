@@ -22,7 +22,7 @@ from strawbell.model.forecast import Readings
 from strawbell.rehearsal.recorded import Weather, read_weather
 from strawbell.rehearsal.skill import forecast_at
 from strawbell.rehearsal.usual import WET_DAY_MM, WIDE_RANGE_C
-from strawbell.season.local_time import bounds_of, moment_of, zone_of
+from strawbell.season.local_time import bounds_of, moment_of
 from strawbell.weather.chance import garden_site, low_chance, rain_chance
 from strawbell.weather.windows import (
     highest_temperature,
@@ -57,8 +57,7 @@ def records(tmp_path_factory: pytest.TempPathFactory) -> tuple[Weather, ...]:
     """Read the records once."""
     folder: Path = tmp_path_factory.mktemp("stations")
     return tuple(
-        read_weather(station_csv(folder, name), zone_of(place.time_zone))
-        for name, place in PLACES.items()
+        read_weather(station_csv(folder, name), place.zone) for name, place in PLACES.items()
     )
 
 

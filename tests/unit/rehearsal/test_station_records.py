@@ -9,7 +9,6 @@ from pathlib import Path
 import pytest
 
 from strawbell.rehearsal.recorded import Weather, read_weather
-from strawbell.season.local_time import zone_of
 from support.station_records import PLACES, station_csv
 
 
@@ -21,7 +20,7 @@ def record(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Weather]
 
     def read(station: str) -> Weather:
         if station not in kept:
-            zone = zone_of(PLACES[station].time_zone)
+            zone = PLACES[station].zone
             kept[station] = read_weather(station_csv(folder, station), zone)
         return kept[station]
 

@@ -80,7 +80,7 @@ def hours_from_archive(
     Raises `GrowerError` where the dates are not in the archive and
     `strawbell.errors.OperationalError` when it gives no usable answer.
     """
-    zone = ZoneInfo(place.time_zone)
+    zone = place.zone
     first, last = dates
     _check_dates(first, last, now.astimezone(zone).date())
     hours: dict[datetime, Hour] = {}
@@ -281,7 +281,7 @@ class PreviousRuns(Asker):
             issued = self._ask(place, asked, now)
             if len(self._reckoned) >= MOST_PLACES:
                 self._reckoned.clear()
-            zone = ZoneInfo(place.time_zone)
+            zone = place.zone
             known = now, errors_of(issued, zone, now.astimezone(zone).date())
             self._reckoned[place] = known
         return known[1]

@@ -10,7 +10,6 @@ from msgspec.structs import replace
 from strawbell.decision.daily_weather import DailyWeather, SharedWeather, was_clear
 from strawbell.model.brief import ReasonCode
 from strawbell.model.forecast import Hour
-from strawbell.season.local_time import zone_of
 from strawbell.weather.chance import Colder, Site
 from strawbell.weather.judgement import Standing
 from support.gardens import at, forecast, garden, hour_at, on_day
@@ -118,7 +117,7 @@ def test_it_is_kept_whether_the_night_that_ends_on_a_date_was_clear(
     cloud_percent: float | None, clear: bool | None
 ) -> None:
     """To nine in the morning; without a forecast nobody knows."""
-    zone = zone_of(HERE.place.time_zone)
+    zone = HERE.place.zone
     nine = at(on_day(6), 9, 0)
 
     def change(hour: Hour) -> Hour:
