@@ -615,6 +615,7 @@ def test_a_later_day_is_asked_about_with_the_holds_that_lie_before_it(kept: bool
     seen = forecast(now, night)
     supposed = suppose_told(plan, journal, seen, now, then)
     assert feeding(brief(plan, supposed, seen, then)).day == 5
+    assert max(row.local_date for row in supposed) == on_day(5)
 
 
 def test_a_garden_in_a_hollow_is_warned_by_its_growers_own_lows() -> None:

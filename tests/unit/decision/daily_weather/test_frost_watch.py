@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date, timedelta
+from statistics import NormalDist
 
 import pytest
 from msgspec.structs import replace
@@ -10,6 +12,7 @@ from msgspec.structs import replace
 from strawbell.agronomy.cold_and_heat import NightAir
 from strawbell.decision.daily_weather import DailyWeather, Night, leaf_frost, to_cover
 from strawbell.model.brief import ReasonCode
+from strawbell.weather.chance import PLACE_ERROR_C
 from support.gardens import RADISH, TOMATO, at, forecast, garden, hour_at
 
 ON = date(2027, 5, 3)
@@ -49,6 +52,22 @@ def test_a_night_is_coldest_at_an_hour_of_the_garden() -> None:
     coldest_at = DailyWeather(garden(), expected, at(ON)).night(ON).coldest_at
     assert coldest_at is not None
     assert coldest_at.isoformat() == "2027-05-04T05:00:00+02:00"
+
+
+def test_how_much_colder_leaves_get_spreads_as_an_even_band_does() -> None:
+    """Its half-width over the root of 3 is its standard uncertainty (JCGM 100:2008, 4.3.7)."""
+    clear = night(3.0, 0.0, 0.5)
+    coldest_c, mildest_c = clear.leaf_band() or (math.nan, math.nan)
+    half_c = (mildest_c - coldest_c) / 2.0
+    leaves = NormalDist(
+        (coldest_c + mildest_c) / 2.0, math.hypot(PLACE_ERROR_C, half_c / math.sqrt(3.0))
+    )
+    seen = forecast(
+        clear.starts_at, hour_at(COLDEST_AT, temperature_c=3.0, temperature_sd_c=PLACE_ERROR_C)
+    )
+    for limit_c in (0.0, 0.6):
+        chance = replace(clear, forecast=seen).leaf_chance(limit_c)
+        assert chance == pytest.approx(leaves.cdf(limit_c), abs=1e-5)
 
 
 class TestToCover:

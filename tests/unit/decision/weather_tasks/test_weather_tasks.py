@@ -12,7 +12,7 @@ from strawbell.agronomy.balance import body_of
 from strawbell.agronomy.doses import drench_dose, nitrogen_dose
 from strawbell.agronomy.feeds import FEEDS
 from strawbell.agronomy.surface import SurfaceOutlook
-from strawbell.agronomy.watering import LEAST_L
+from strawbell.agronomy.watering import LEAST_L, refill_from_l
 from strawbell.decision.brief import brief
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import BatchEstimate
@@ -256,6 +256,14 @@ class TestLack:
         """It has enough, rain brings it, or it holds no more."""
         (task,) = self.told(self.STEP, held_l, rain(millimetres))
         assert (task.water_per_bale_l, task.also) == (0.0, (why,))
+
+    @pytest.mark.parametrize(("missing_l", "is_told"), [(-0.02, False), (0.02, True)])
+    def test_no_rain_reaches_bales_under_a_tarp(self, missing_l: float, is_told: bool) -> None:
+        """Not a spoonful: what is missing is told from the same limit as on a dry day."""
+        held_l = BODY.works_l - refill_from_l(ROW.bale) - missing_l
+        tarped = replace(conditioning(), tarped=True)
+        tasks = worked(self.WATER, where=tarped, held_l=held_l, change=rain(20.0))
+        assert any(task.water_per_bale_l for task in tasks) is is_told
 
     def test_water_beside_the_sequence_is_left_out_where_none_is_needed(self) -> None:
         """Nobody has to answer that nothing was done."""
