@@ -157,6 +157,21 @@ def test_a_course_through_soaking_feeding_frost_and_drought_comes_to_what_it_did
         assert [*state, *left] == pytest.approx(expected, rel=1e-4, abs=1e-6), name
 
 
+@pytest.mark.parametrize(("water_l", "share"), [(0.15, 0.5), (0.03, 0.5), (30.0, None)])
+def test_steam_takes_no_more_than_half_of_the_water_of_a_hot_bale(
+    water_l: float, share: float | None
+) -> None:
+    """A hot wet bale gives off steam by the heat it loses, a hot dry one by the water it has."""
+    third_l = water_l / 3.0
+    hot = fresh(BODY, 70.0)._replace(top_l=third_l, middle_l=third_l, bottom_l=third_l)
+    after, left = step(hot, Weather(24.0, 0.0), NOTHING, BODY)
+    assert after.water_l == pytest.approx(water_l - left.evaporated_l - left.drained_l)
+    if share is None:
+        assert left.evaporated_l == pytest.approx(BODY.steam * left.lost_j / 2.45e6)
+    else:
+        assert left.evaporated_l == pytest.approx(share * water_l)
+
+
 @pytest.mark.parametrize("form", ["ammonium_2_g", "nitrate_2_g"])
 def test_what_decomposers_bind_is_taken_from_what_is_there(form: str) -> None:
     """Ammonium first; where there is none, nitrate. Nothing comes of nothing."""

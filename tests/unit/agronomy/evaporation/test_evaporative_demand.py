@@ -56,6 +56,14 @@ def test_a_full_forecast_is_computed_from_its_radiation() -> None:
     assert 5.0 < total(items) / 3.0 < 7.0
 
 
+def test_a_place_of_unknown_height_has_the_air_of_sea_level() -> None:
+    """101.3 kPa (FAO-56, equation 7), which hardly matters low down."""
+    hours = summer_hours(24)
+    unknown = reference_et(hours, replace(PLACE, elevation_m=None), 10.0)
+    assert unknown == reference_et(hours, replace(PLACE, elevation_m=0.0), 10.0)
+    assert total(unknown) == pytest.approx(total(reference_et(hours, PLACE, 10.0)), rel=0.02)
+
+
 def test_clouds_stand_in_for_missing_radiation() -> None:
     """A fifth of cloud is a nearly clear sky."""
     items = reference_et(without("radiation_w_m2"), PLACE, 10.0)

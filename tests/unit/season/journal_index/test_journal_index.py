@@ -7,13 +7,14 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from msgspec.structs import replace
 
-from strawbell.model.brief import Action, FeedSeries, State, TaskKey, WorkKind
+from strawbell.model.brief import Action, FeedSeries, State, Task, TaskKey, WorkKind
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.season.journal_index import (
     EXPLAINED_FOR,
     OUTAGE_BEGAN,
     OUTAGE_ENDED,
+    DayLog,
     ExtraFeeding,
     JournalIndex,
 )
@@ -158,6 +159,19 @@ def test_the_journal_is_kept_from_the_first_date_of_the_season_that_was_told() -
     logs = JournalIndex.of(rows).days(own, START, START + 4 * DAY)
     assert [each.is_kept for each in logs] == [False, False, True, True]
     assert not JournalIndex.of(rows[:1]).day(own, START + 3 * DAY).is_kept
+
+
+@pytest.mark.parametrize("briefed_at", [None, at(TODAY, 5)])
+def test_a_projected_day_is_told_beside_what_was_told_of_it(briefed_at: datetime | None) -> None:
+    """At the moment of its brief where it had one; a day without work keeps no journal."""
+    water = Task(TaskKey("row-a", Action.WATER, day=2), "Row A", 6, Action.WATER, State.HELD)
+    morning = DayLog(TODAY, briefed_at=briefed_at, told={FEED: State.DUE}, conditional=(FEED,))
+    moment = briefed_at or at(TODAY)
+    both = {FEED: State.DUE, water.key: State.HELD}
+    assert morning.as_told((), at(TODAY)) == replace(morning, briefed_at=moment)
+    assert morning.as_told((water,), at(TODAY)) == replace(
+        morning, briefed_at=moment, told=both, conditional=(), is_kept=True
+    )
 
 
 @pytest.mark.parametrize(
