@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from strawbell.decision.alerts import Lookout
 from strawbell.decision.daily_weather import DailyWeather
 from strawbell.decision.estimates import BatchEstimate, Estimates
+from strawbell.model.brief import Task
 from strawbell.model.forecast import Forecast, Hour
 from strawbell.model.garden import Batch, Garden
 from strawbell.model.journal import Journal
@@ -49,6 +50,7 @@ def lookout(
     seen: Forecast | None,
     now: datetime,
     journal: Journal = (),
+    tasks: tuple[Task, ...] = (),
     **changes: object,
 ) -> Lookout:
     """Return what a watch of the garden of one batch is told at a moment."""
@@ -58,7 +60,7 @@ def lookout(
     estimates = Estimates(plan, index, daily)
     days = (Day(plan, own, where, index.day(own, daily.today)),)
     estimates.begin(days)
-    return Lookout(plan, days, index.alerts, daily, estimates)
+    return Lookout(plan, days, index.alerts, daily, estimates, tasks)
 
 
 def night(on: date, low_c: float | None, **values: float | None) -> Callable[[Hour], Hour]:

@@ -24,8 +24,8 @@ from strawbell.agronomy.heat_index import WORK_EARLY_F, HeatAdvice, heat_of_day
 from strawbell.decision.daily_weather import DailyWeather, DayConditions, to_cover
 from strawbell.decision.estimates import Estimates
 from strawbell.decision.hold_judgement import last_reading, smoulders
-from strawbell.decision.weather_tasks import dry_top
-from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, ReasonCode
+from strawbell.decision.weather_tasks import dry_top, staying
+from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Reason, ReasonCode, Task
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Batch, Crop, Garden, RainCover, slug
 from strawbell.season.bale_course import Course, Ledger
@@ -67,6 +67,8 @@ class Lookout(Struct, frozen=True):
     """By date and alert, whether the one told last still stands."""
     daily: DailyWeather
     estimates: Estimates
+    tasks: tuple[Task, ...] = ()
+    """The work of the date."""
 
     @property
     def conditions(self) -> DayConditions:
@@ -168,12 +170,12 @@ def heat_on_the_person(lookout: Lookout) -> tuple[Alert, ...]:
 
 
 def frost_on_plants(lookout: Lookout) -> tuple[Alert, ...]:
-    """Warn of a night that hurts what stands in the bales, or that nothing is known of."""
+    """Warn of a night that hurts what stays in the bales, or that nothing is known of."""
     if lookout.daily.trusted is None:
         return ()
     found = []
     for day in lookout.days:
-        crops = tuple(each.crop for each, _ in day.standing)
+        crops = tuple(each.crop for each in staying(day, lookout.tasks))
         if crops:
             found += _frost_of(lookout, day.batch, crops)
     return tuple(found)

@@ -71,7 +71,7 @@ def brief(
     estimates = Estimates(garden, index, daily, folds)
     mornings = decide(estimates)
     today = next(mornings)
-    lookout = Lookout(garden, today.days, index.alerts, daily, estimates)
+    lookout = Lookout(garden, today.days, index.alerts, daily, estimates, today.tasks)
     ahead = [next(mornings) for _ in range(DAYS_AHEAD if whole else 0)]
     shown = today.days if whole else ()
     return Brief(

@@ -10,8 +10,9 @@ Decided 2026-11-25: A young top is never left to rain. On recorded springs rain 
 late left it dry for longer than a plain calendar does; the grower is asked to look before
 watering.
 
-Decided 2026-11-25: What comes out today is not covered tonight; the alert of the night still names
-it, since the grower may leave it in.
+Decided 2026-11-29: What comes out today is not covered tonight, and the night is not warned of for
+it: to clear the tomatoes and to cover them is no advice. Who writes that they were left in is
+warned of the night again. It was named all the same before.
 """
 
 from __future__ import annotations
@@ -35,7 +36,17 @@ from strawbell.decision.daily_weather import (
     to_cover,
 )
 from strawbell.decision.estimates import Estimates
-from strawbell.model.brief import Action, Also, Caution, Reason, ReasonCode, State, Suffering, Task
+from strawbell.model.brief import (
+    Action,
+    Also,
+    Caution,
+    Reason,
+    ReasonCode,
+    State,
+    Suffering,
+    Task,
+    TaskKey,
+)
 from strawbell.model.details import Band, DryTopDetail, SpreadDetail, TopWaterDetail
 from strawbell.model.feeds import Dose
 from strawbell.model.garden import Crop, Planting, RainCover
@@ -219,7 +230,7 @@ def _hot(
     reasons = conditions.hot.reasons
     if front(day.state.sequence, day.batch) is not None:
         return _hot_in_conditioning(day, tasks, conditions, estimates)
-    if not _staying(day, tasks):
+    if not staying(day, tasks):
         return tasks
     young = has_young(day)
     if not young and any(task.action is Action.WATER for task in tasks):
@@ -353,7 +364,7 @@ def _picking(day: Day, planting: Planting) -> Task:
 
 def _protect(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tuple[Task, ...]:
     """Cover tonight what the night would hurt, but for what comes out today."""
-    crops = tuple(each.crop for each in _staying(day, tasks))
+    crops = tuple(each.crop for each in staying(day, tasks))
     if not crops:
         return ()
     frost, names = to_cover(daily.night(day.on), crops)
@@ -365,10 +376,22 @@ def _protect(day: Day, tasks: tuple[Task, ...], daily: DailyWeather) -> tuple[Ta
     return (replace(task, crops=names),)
 
 
-def _staying(day: Day, tasks: tuple[Task, ...]) -> tuple[Planting, ...]:
-    """Return what stands in the bales and does not come out today."""
-    keys = {task.key for task in tasks}
-    return tuple(each for each, _ in day.standing if last_harvest_key(day.batch, each) not in keys)
+def staying(day: Day, tasks: tuple[Task, ...]) -> tuple[Planting, ...]:
+    """Return what stands in the bales and does not come out today.
+
+    What comes out is what the day was told, or is about to be. A last harvest that the weather asks
+    for since then was told to nobody, and one that is not done leaves its crop in.
+    """
+    log = day.log
+    about_to_be = {task.key: task.state for task in tasks}
+    told = about_to_be if log.briefed_at is None else log.told or {}
+
+    def comes_out(key: TaskKey) -> bool:
+        return log.is_done(key) or (told.get(key) is State.DUE and not log.is_missed(key))
+
+    return tuple(
+        each for each, _ in day.standing if not comes_out(last_harvest_key(day.batch, each))
+    )
 
 
 def _uncover(day: Day, daily: DailyWeather) -> tuple[Task, ...]:

@@ -7,7 +7,8 @@ to prepare or to protect.
 Decided 2026-11-29: The evening speaks of plants, seed and mix, and of a first soaking. A feed is
 told with the supplies three days before it is needed, stakes with the planting; neither is told
 again, nor is a freeze that the morning told: plants are covered at dusk, a hose is drained at any
-time.
+time. So a frost of this night is told once more, when covers go on; that of a later night only if
+the morning did not know of it.
 """
 
 from __future__ import annotations
@@ -122,7 +123,7 @@ def evening(brief: Brief, told: Collection[AlertKey]) -> Evening:
     protect = tuple(
         alert
         for alert in brief.alerts
-        if alert.code in PROTECT and not (alert.code is AlertCode.FREEZE and alert.key in told)
+        if alert.code in PROTECT and (alert.key not in told or _covers_tonight(alert, brief.on))
     )
     today = {(task.batch, task.action) for task in brief.tasks}
     prepare = tuple(
@@ -133,3 +134,9 @@ def evening(brief: Brief, told: Collection[AlertKey]) -> Evening:
         and (task.batch, task.action) not in today
     )
     return Evening(protect, prepare)
+
+
+def _covers_tonight(alert: Alert, on: date) -> bool:
+    """Return whether covers go on for an alert at the dusk of a date."""
+    ends_at = alert.ends_at
+    return alert.code is AlertCode.FROST and ends_at is not None and ends_at.date() <= on + DAY

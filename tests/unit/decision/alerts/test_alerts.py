@@ -19,12 +19,14 @@ from strawbell.decision.alerts import (
     hot_and_dry_day,
     self_heating,
 )
-from strawbell.model.brief import Alert, AlertCode, AlertKey, ReasonCode
+from strawbell.decision.telling import told_entries
+from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, ReasonCode, State, Task
 from strawbell.model.garden import Batch
 from strawbell.model.journal import EntryKind, Journal, JournalEntry
 from strawbell.season.conditioning import is_feeding, step_key
 from strawbell.season.journal_index import ALERT_PASSED, ALERT_TOLD
-from strawbell.season.stage import BatchState, Given, SequenceState
+from strawbell.season.stage import BatchState, Given, SequenceState, last_harvest_key
+from support.briefs import brief
 from support.gardens import RADISH, at, batch, forecast, hour_at, planting
 from support.keys import key_of
 from support.standing import both, lookout, night, state, warm
@@ -302,6 +304,35 @@ class TestFrostOnPlants:
         assert found.ends_at == at(TODAY + timedelta(days=1), 9, 0)
         (why,) = found.reasons
         assert (why.code, why.value, why.threshold) == (ReasonCode.FROST, 0.2, 0.6)
+
+    CLEARED = Task(last_harvest_key(ROW, ROW.plantings[0]), "Row A", 6, Action.HARVEST, State.DUE)
+
+    @pytest.mark.parametrize(
+        ("state_", "warned"),
+        [(State.DUE, False), (State.DONE, False), (State.MISSED, True), (State.HELD, True)],
+    )
+    def test_what_comes_out_today_is_not_to_be_covered(self, state_: State, warned: bool) -> None:
+        """Cleared by the evening; what is left in is warned of."""
+        cleared = replace(self.CLEARED, state=state_)
+        answers = {State.DONE: EntryKind.DONE, State.MISSED: EntryKind.MISSED}
+        said = tuple(
+            JournalEntry(NOW, "Orchard corner", TODAY, kind, "Row A", cleared.key.text())
+            for each, kind in answers.items()
+            if each is state_
+        )
+        found = frost_on_plants(watched(night(TODAY, -5.0), journal=said, tasks=(cleared,)))
+        assert bool(found) is warned
+
+    @pytest.mark.parametrize(("told", "warned"), [(True, False), (False, True)])
+    def test_only_a_clearing_that_was_told_takes_a_warning_back(
+        self, told: bool, warned: bool
+    ) -> None:
+        """At noon the night turns deadly, or turns mild again: the morning's word stands."""
+        morning = brief(*((self.CLEARED,) if told else ()), on=TODAY)
+        rows = told_entries(morning, NOW - timedelta(hours=1), {})
+        now = () if told else (self.CLEARED,)
+        found = frost_on_plants(watched(night(TODAY, -0.2), journal=rows, tasks=now))
+        assert bool(found) is warned
 
     def test_the_sooner_of_two_cold_nights_is_told(self) -> None:
         """Tomorrow's is told tomorrow."""

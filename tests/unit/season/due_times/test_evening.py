@@ -36,11 +36,23 @@ def test_only_the_cold_asks_for_something_before_the_night(code: AlertCode) -> N
     assert bool(found) is bool(found.protect)
 
 
-@pytest.mark.parametrize("code", [AlertCode.FROST, AlertCode.FREEZE])
-def test_only_plants_are_told_of_again_after_the_morning(code: AlertCode) -> None:
-    """They are covered at dusk; the hose was drained in the morning."""
-    alert = Alert(code, None, None, None, ())
-    assert bool(looked(brief(alerts=(alert,)), alert)) is (code is AlertCode.FROST)
+@pytest.mark.parametrize(
+    ("code", "nights_off", "again"),
+    [
+        (AlertCode.FROST, 0, True),
+        (AlertCode.FROST, 1, False),
+        (AlertCode.FREEZE, 0, False),
+        (AlertCode.FREEZE, 1, False),
+    ],
+)
+def test_only_covers_that_go_on_tonight_are_told_again_after_the_morning(
+    code: AlertCode, nights_off: int, again: bool
+) -> None:
+    """At the dusk of the night itself; the hose was drained in the morning."""
+    starts, ends = (local(10 + nights_off, hour, 0) for hour in (5, 9))
+    alert = Alert(code, "Row A", starts, ends, ())
+    assert bool(looked(brief(alerts=(alert,)), alert)) is again
+    assert looked(brief(alerts=(alert,))).protect == (alert,)
 
 
 @pytest.mark.parametrize("action", Action)
