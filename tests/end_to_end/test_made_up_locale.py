@@ -48,6 +48,7 @@ from strawbell.model.notice import (
     OutboxRow,
     OutboxState,
     Outcome,
+    Useful,
 )
 from strawbell.model.season import ChanceKept, Chances, CropSummary
 from strawbell.words.asking import addressed, joined
@@ -192,6 +193,7 @@ def notices() -> Iterator[Notice]:
     """Yield a notice of each kind."""
     now = datetime(2027, 4, 9, 6, tzinfo=ZoneInfo("Europe/Vienna"))
     ends = now + timedelta(days=1)
+    useful = Useful(now, ends)
     for units in Units:
         place = briefs.garden(units)
         for made in (
@@ -202,36 +204,36 @@ def notices() -> Iterator[Notice]:
             briefs.unjudged_brief,
         ):
             brief = made()
-            yield morning_notice(brief, place, now, ends, troubles=("x.",))
+            yield morning_notice(brief, place, useful, troubles=("x.",))
             nothing = replace(brief, tasks=(), alerts=(), questions=(), preparing=())
-            yield morning_notice(nothing, place, now, ends, supplies=("x.",))
+            yield morning_notice(nothing, place, useful, supplies=("x.",))
             for code in AlertCode:
                 passed = (AlertKey(code),)
-                yield change_notice(brief, place, (), (), passed, "later", now, ends)
-            yield change_notice(brief, place, brief.tasks, brief.alerts, (), "later", now, ends)
-            yield evening_notice(brief, place, (), brief.tasks, now, ends)
-            yield all_clear_notice(place, brief, now, ends)
-            yield unrecorded_morning_notice(place, brief, "disk", "x.", now, ends)
+                yield change_notice(brief, place, (), (), passed, "later", useful)
+            yield change_notice(brief, place, brief.tasks, brief.alerts, (), "later", useful)
+            yield evening_notice(brief, place, (), brief.tasks, useful)
+            yield all_clear_notice(place, brief, useful)
+            yield unrecorded_morning_notice(place, brief, "disk", "x.", useful)
         for occasion in ("forecast", "delivery", "answers", "disk at start", "copy", "x"):
-            yield trouble_notice(place, now.date(), occasion, ("x.",), now, ends)
-        yield morning_notice(_early_brief(), place, now, ends)
+            yield trouble_notice(place, now.date(), occasion, ("x.",), useful)
+        yield morning_notice(_early_brief(), place, useful)
         tasks = briefs.feeding_brief().tasks
-        yield how_notice(place, now.date(), tasks, "x", now, ends)
-        yield warning_notice(place, now.date(), ("x.", "x."), now, ends)
-        yield channels_tested(place, now.date(), "x", now, ends)
+        yield how_notice(place, now.date(), tasks, "x", useful)
+        yield warning_notice(place, now.date(), ("x.", "x."), useful)
+        yield channels_tested(place, now.date(), "x", useful)
         for helper in (Helper("a@b.example"), Helper("a@b.example", "X", only_water=False)):
             for brief in (briefs.feeding_brief(), briefs.hot_brief()):
-                if (made := helper_notice(brief, place, helper, now, ends)) is not None:
+                if (made := helper_notice(brief, place, helper, useful)) is not None:
                     yield made
         back = OutboxRow(
             *("x", "mail", "a@b.example", "x", b"", "x.", place.name, now.date()),
             *(NoticeKind.MORNING, OutboxState.ACCEPTED, 1, now, now, ends),
         )
-        yield bounce_notice(back, "x.", Measures(units).tongue, now, ends)
-        yield reminder_notice(place, now.date(), tasks, now, ends)
+        yield bounce_notice(back, "x.", Measures(units).tongue, useful)
+        yield reminder_notice(place, now.date(), tasks, useful)
         for doubt in Doubt:
             heard = Heard(doubt=doubt, said="x")
-            yield question_notice(place, now.date(), heard, "", (), "x", now, ends)
+            yield question_notice(place, now.date(), heard, "", (), "x", useful)
 
 
 def told(made: Notice) -> Iterator[str]:

@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import Action, AlertCode, AlertKey, Brief, TaskKey
 from strawbell.model.feeds import Need, Supply
-from strawbell.model.notice import Notice
+from strawbell.model.notice import Notice, Useful
 from strawbell.words import notices
 from strawbell.words.shopping import supply_sentence
 from support.briefs import (
@@ -26,7 +26,7 @@ from support.briefs import (
 )
 
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
-LATER = NOW + timedelta(hours=12)
+USEFUL = Useful(NOW, NOW + timedelta(hours=12))
 STEERING = re.compile(
     "[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029\u200e\u200f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
 )
@@ -99,7 +99,7 @@ def all_notices(name: str) -> tuple[Notice, ...]:
     supplies = (supply_sentence(need, place, TODAY),)
     passed = AlertKey(AlertCode.FROST, name)
     return (
-        notices.morning_notice(made, place, NOW, LATER, (name,), supplies=supplies),
+        notices.morning_notice(made, place, USEFUL, (name,), supplies=supplies),
         notices.change_notice(
             made,
             place,
@@ -107,11 +107,10 @@ def all_notices(name: str) -> tuple[Notice, ...]:
             made.alerts,
             (passed,),
             "14:05",
-            NOW,
-            LATER,
+            USEFUL,
         ),
-        notices.evening_notice(made, place, made.alerts, made.tasks, NOW, LATER),
-        notices.all_clear_notice(place, made, NOW, LATER),
-        notices.trouble_notice(place, TODAY, name, (name,), NOW, LATER),
-        notices.test_notice(place, TODAY, "1", NOW, LATER),
+        notices.evening_notice(made, place, made.alerts, made.tasks, USEFUL),
+        notices.all_clear_notice(place, made, USEFUL),
+        notices.trouble_notice(place, TODAY, name, (name,), USEFUL),
+        notices.test_notice(place, TODAY, "1", USEFUL),
     )

@@ -52,6 +52,7 @@ from strawbell.model.notice import (
     Picked,
     Remark,
     Undo,
+    Useful,
     Work,
 )
 from strawbell.season.due_times import quiet
@@ -250,9 +251,8 @@ class Answering:
     def _tell_unheard(self, error: Unheard, now: datetime) -> None:
         """Tell what only the grower can mend; the key of the notice makes it once a date."""
         for garden in self._gardens[:1]:
-            on = garden.place.date_at(now)
-            ends = now + UNHEARD_USEFUL
-            notice = trouble_notice(garden, on, "answers", (str(error),), now, ends)
+            on, useful = garden.place.date_at(now), Useful(now, now + UNHEARD_USEFUL)
+            notice = trouble_notice(garden, on, "answers", (str(error),), useful)
             self._store.enqueue(queue(notice, self._channels, now, self._store.secret))
 
     def take(self, arrival: Arrival, now: datetime) -> str:
@@ -416,8 +416,7 @@ class Answering:
             data = {ANSWERED_BY: claimed.channel.name}
             rows += [replace(row, data={**row.data, **data}) for row in each]
             if warnings:
-                ends = now + LETTER_KEPT
-                notices.append((warning_notice(garden, claimed.on, warnings, now, ends), now))
+                notices.append((warning_notice(garden, claimed.on, warnings, _letter(now)), now))
         if isinstance(answer, (Work, Fed)):
             self._forget_reminders(claimed)
         return rows, notices
@@ -433,7 +432,7 @@ class Answering:
         if not tasks:
             nothing_due(garden, claimed.on, answer.about)
         on = claimed.on
-        return how_notice(garden, on, tasks, claimed.token[:5], now, now + LETTER_KEPT)
+        return how_notice(garden, on, tasks, claimed.token[:5], _letter(now))
 
     def _reminder(
         self, claimed: _Claimed, index: JournalIndex, now: datetime
@@ -448,8 +447,8 @@ class Answering:
         )
         if is_too_late or not due or claimed.on != today.on:
             raise refusal(tongue_of(garden).say("refusal.no-reminder", due=bool(due)), "later")
-        ends = moment_of(today.on + DAY, time(0), zone)
-        return reminder_notice(garden, today.on, due, at, ends), at
+        useful = Useful(at, moment_of(today.on + DAY, time(0), zone))
+        return reminder_notice(garden, today.on, due, useful), at
 
     def _forget_reminders(self, claimed: _Claimed) -> None:
         """Let reminders go that were asked for and not sent yet: the answer came first."""
@@ -486,9 +485,7 @@ class Answering:
             for task in _as_told(brief(garden, index, None, now), index, claimed.on)
             if task.state in _OPEN
         ]
-        notice = question_notice(
-            garden, claimed.on, heard, why, tasks, mark, now, now + LETTER_KEPT
-        )
+        notice = question_notice(garden, claimed.on, heard, why, tasks, mark, _letter(now))
         self._say(claimed, notice, now, now)
 
     def _say(self, claimed: _Claimed, notice: Notice, now: datetime, at: datetime) -> None:
@@ -512,7 +509,7 @@ class Answering:
         if not others and self._spare is not None:
             others = [self._spare]
         garden = next(each for each in self._gardens if each.name == row.garden)
-        notice = bounce_notice(row, said, tongue_of(garden), now, now + LETTER_KEPT)
+        notice = bounce_notice(row, said, tongue_of(garden), _letter(now))
         told = list(queue(notice, others, now, self._store.secret))
         for channel in self._channels:
             for recipient in channel.recipients:
@@ -531,6 +528,11 @@ class Answering:
                 if bounce.message_id and row.message_id == bounce.message_id:
                     return row
         return None
+
+
+def _letter(now: datetime) -> Useful:
+    """Return how long what is said back to an answer is worth sending."""
+    return Useful(now, now + LETTER_KEPT)
 
 
 def _line(ear: Ear, said: str) -> str:

@@ -27,7 +27,7 @@ from strawbell.model.configuration import Helper
 from strawbell.model.forecast import Forecast, ForecastStatus
 from strawbell.model.garden import Garden
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.notice import Notice, OutboxRow
+from strawbell.model.notice import Notice, OutboxRow, Useful
 from strawbell.season.due_times import Due
 from strawbell.season.due_times import evening as evening_note
 from strawbell.season.fold import FoldCache
@@ -73,9 +73,10 @@ class Look(Struct):
     changes: Changes = field(default_factory=Changes)
     """What a watch has told in this look."""
 
-    def ends(self) -> datetime:
-        """Return the end of the local date it is about."""
-        return moment_of(self.what.on + DAY, time(0), self.garden.place.zone)
+    def useful(self) -> Useful:
+        """Return that what is told now is so to the end of the local date that it is about."""
+        ends = moment_of(self.what.on + DAY, time(0), self.garden.place.zone)
+        return Useful(self.now, ends)
 
     def entry(
         self, kind: EntryKind, state: str | None = None, text: str = "", on: date | None = None
@@ -134,7 +135,7 @@ def morning(
     is_due = bool(supplies) or (worth_telling(today) and not told.is_silent)
     if not (is_due or failed or asked or index.heard):
         return
-    expires_at = moment_of(today.on, garden.times.give_up, zone)
+    useful = Useful(now, moment_of(today.on, garden.times.give_up, zone))
     look.surfaced += [row.unique_key for row in failed]
     helpers = [each for each in household if each.looks_after(garden.name)]
     heard = (
@@ -145,8 +146,7 @@ def morning(
     look.morning = morning_notice(
         today,
         garden,
-        now,
-        expires_at,
+        useful,
         tuple(failure_sentence(row) for row in failed),
         tuple(asked),
         " ".join(filter(None, heard)),
@@ -160,7 +160,7 @@ def morning(
         if helper.is_told(garden.name, is_away=is_away):
             is_new = helper.only_while_away and today.on in index.away
             explained = {} if is_new else index.explained(today.on)
-            said = helper_notice(today, garden, helper, now, expires_at, explained)
+            said = helper_notice(today, garden, helper, useful, explained)
             if said is not None:
                 look.helpers.append((helper, said))
 
@@ -176,7 +176,7 @@ def evening(look: Look, today: Brief) -> None:
     note = evening_note(today, look.index.alerts.get(today.on, ()))
     protect = tuple(each for each in note.protect if not look.changes.cover(each))
     if protect or note.prepare:
-        look.notices.append(evening_notice(today, garden, protect, note.prepare, now, look.ends()))
+        look.notices.append(evening_notice(today, garden, protect, note.prepare, look.useful()))
 
 
 def watch(look: Look, today: Brief) -> None:
@@ -194,8 +194,7 @@ def watch(look: Look, today: Brief) -> None:
             changes.alerts,
             changes.passed,
             occasion=today.as_of.strftime("%H:%M"),
-            created_at=look.now,
-            expires_at=look.ends(),
+            useful=look.useful(),
         )
     )
 
@@ -210,14 +209,14 @@ def outage(look: Look, today: Brief) -> None:
         text = " ".join(look.complaints)
         look.entries.append(look.entry(EntryKind.SERVICE, OUTAGE_BEGAN, text))
         if by_itself:
-            ends = now + TROUBLE_KEPT
+            useful = Useful(now, now + TROUBLE_KEPT)
             look.notices.append(
-                trouble_notice(garden, today.on, "forecast", look.complaints, now, ends)
+                trouble_notice(garden, today.on, "forecast", look.complaints, useful)
             )
     elif was_out and not out:
         look.entries.append(look.entry(EntryKind.SERVICE, OUTAGE_ENDED))
         if by_itself:
-            look.notices.append(all_clear_notice(garden, _whole(look), now, look.ends()))
+            look.notices.append(all_clear_notice(garden, _whole(look), look.useful()))
 
 
 def _whole(look: Look) -> Brief:

@@ -44,7 +44,7 @@ from strawbell.model.brief import Brief
 from strawbell.model.garden import Garden
 from strawbell.model.identity import StoreSecret
 from strawbell.model.journal import EntryKind, JournalEntry
-from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState, Outcome
+from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState, Outcome, Useful
 from strawbell.season.local_time import DAY, moment_of
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.notices import trouble_notice, unrecorded_morning_notice
@@ -96,9 +96,9 @@ class News(Struct, frozen=True):
             if self.state:
                 store.write([self._entry(garden, now) for garden in gardens])
             if self.trouble:
-                garden, ends = gardens[0], now + timedelta(days=USEFUL_D)
-                on, said = _date(garden, now), (self.said(garden),)
-                notice = trouble_notice(garden, on, self.trouble, said, now, ends)
+                garden, useful = gardens[0], Useful(now, now + timedelta(days=USEFUL_D))
+                on, said = garden.place.date_at(now), (self.said(garden),)
+                notice = trouble_notice(garden, on, self.trouble, said, useful)
                 notice = replace(notice, occasion=f"{self.trouble} {self.mark}".rstrip())
                 told = [
                     channel
@@ -115,7 +115,7 @@ class News(Struct, frozen=True):
         text = f"{self.said(garden)} {self.more}".rstrip()
         data = {_KEY: self.key} if self.key else {}
         return JournalEntry(
-            now, garden.name, _date(garden, now), EntryKind.SERVICE,
+            now, garden.name, garden.place.date_at(now), EntryKind.SERVICE,
             state=self.state, text=text, data=data,
         )  # fmt: skip
 
@@ -301,9 +301,10 @@ def alarms(
     garden); without any, one notice that the store takes nothing.
     """
     mornings = [
-        unrecorded_morning_notice(garden, today, ALARM_WITH_WORK, sentence, now, _ends(garden, now))
+        unrecorded_morning_notice(garden, today, ALARM_WITH_WORK, sentence, _today(garden, now))
         for garden in gardens
-        if (today := unrecorded.get(garden.name)) is not None and today.on == _date(garden, now)
+        if (today := unrecorded.get(garden.name)) is not None
+        and today.on == garden.place.date_at(now)
     ]
     return tuple(mornings) or _bare(gardens, ALARM, sentence, now)
 
@@ -313,7 +314,7 @@ def _bare(
 ) -> tuple[Notice, ...]:
     """Return one notice, in the name of the first garden: the store is one."""
     return tuple(
-        trouble_notice(each, _date(each, now), occasion, (sentence,), now, _ends(each, now))
+        trouble_notice(each, each.place.date_at(now), occasion, (sentence,), _today(each, now))
         for each in gardens[:1]
     )
 
@@ -414,13 +415,10 @@ def _mark(channel: str, notice: Notice) -> tuple[str, str, str, date]:
     return channel, notice.garden, notice.occasion, notice.local_date
 
 
-def _date(garden: Garden, now: datetime) -> date:
-    return garden.place.date_at(now)
-
-
-def _ends(garden: Garden, now: datetime) -> datetime:
-    zone = garden.place.zone
-    return moment_of(now.astimezone(zone).date() + DAY, time(0), zone)
+def _today(garden: Garden, now: datetime) -> Useful:
+    """Return now to the end of the garden's date."""
+    place = garden.place
+    return Useful(now, moment_of(place.date_at(now) + DAY, time(0), place.zone))
 
 
 TROUBLE_USEFUL_H = 24

@@ -22,7 +22,7 @@ from strawbell.config.places import twice
 from strawbell.edges.machine import SystemClock
 from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
-from strawbell.model.notice import OutboxState
+from strawbell.model.notice import OutboxState, Useful
 from strawbell.wiring import (
     MemoryCache,
     channels_of,
@@ -213,8 +213,8 @@ def ring(options: argparse.Namespace) -> int:
     on = garden.place.date_at(now)
     channels = channels_of(configuration)
     with open_store(configuration, now) as store:
-        expires_at = now + timedelta(minutes=USEFUL_MIN)
-        notice = test_notice(garden, on, now.isoformat(), now, expires_at)
+        useful = Useful(now, now + timedelta(minutes=USEFUL_MIN))
+        notice = test_notice(garden, on, now.isoformat(), useful)
         rows = queue(notice, channels, now, store.secret)
         store.enqueue(rows)
         deliveries = [sender.deliver_due(store, channel) for channel in channels]

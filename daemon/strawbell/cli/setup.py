@@ -74,7 +74,7 @@ from strawbell.errors import GrowerError, OperationalError, Problem
 from strawbell.model.configuration import Configuration
 from strawbell.model.garden import Place
 from strawbell.model.identity import KEY_BYTES, StoreSecret
-from strawbell.model.notice import Delivery, Outcome
+from strawbell.model.notice import Delivery, Outcome, Useful
 from strawbell.season.local_time import moment_of
 from strawbell.wiring import MemoryCache, channels_of, ears_of
 from strawbell.words.catalogue import BRITISH
@@ -620,7 +620,7 @@ def _try_notice(talk: Talk, name: str) -> None:
 def _sent(channel: Channel, configuration: Configuration) -> Delivery:
     """Send the test notice once, outside every store."""
     garden, now = configuration.gardens[0], datetime.now(UTC)
-    notice = test_notice(garden, now.date(), now.isoformat(), now, now + USEFUL)
+    notice = test_notice(garden, now.date(), now.isoformat(), Useful(now, now + USEFUL))
     try:
         (row, *_rest) = queue(notice, (channel,), now, StoreSecret(secrets.token_bytes(KEY_BYTES)))
         return channel.send(row)

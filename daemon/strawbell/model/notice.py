@@ -52,6 +52,13 @@ class Asking(Struct, frozen=True):
     example: str = ""
 
 
+class Useful(Struct, frozen=True):
+    """When a notice was made, or is to be sent, and until when it is worth sending."""
+
+    since: datetime
+    until: datetime
+
+
 class Notice(Struct, frozen=True):
     """What is to be said, worded for every channel; frozen before the first attempt.
 

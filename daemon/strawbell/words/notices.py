@@ -7,7 +7,7 @@ said back to an answer.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from datetime import date, datetime
+from datetime import date
 
 from msgspec.structs import replace
 
@@ -24,7 +24,7 @@ from strawbell.model.brief import (
 )
 from strawbell.model.configuration import Helper
 from strawbell.model.garden import Garden
-from strawbell.model.notice import Asking, Heard, Notice, NoticeKind, OutboxRow, Silence
+from strawbell.model.notice import Asking, Heard, Notice, NoticeKind, OutboxRow, Silence, Useful
 from strawbell.words.advice import (
     NOTHING_EXPLAINED,
     SUBJECT_LIMIT,
@@ -117,8 +117,7 @@ _Paged = Callable[[bool], Page]
 def morning_notice(
     brief: Brief,
     garden: Garden,
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
     troubles: Sequence[str] = (),
     asked: Sequence[str] = (),
     heard: str = "",
@@ -152,7 +151,7 @@ def morning_notice(
             whole = replace(whole, subject=subject, band=replace(whole.band, heading=subject))
         return replace(whole, lines=(*whole.lines, *(clean(item) for item in supplies)))
 
-    return _notice(brief.on, garden, NoticeKind.MORNING, "", page, created_at, expires_at, asking)
+    return _notice(brief.on, garden, NoticeKind.MORNING, "", page, useful, asking)
 
 
 def change_notice(
@@ -162,15 +161,14 @@ def change_notice(
     alerts: Sequence[Alert],
     passed: Sequence[AlertKey],
     occasion: str,
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
 ) -> Notice:
     """Return what changed since the morning: `tasks` and `alerts` as they are now.
 
     `passed` are alerts that no longer stand. The steps were told in the morning.
     """
     over = tuple(dict.fromkeys(key.code for key in passed))
-    local = created_at.astimezone(garden.place.zone)
+    local = useful.since.astimezone(garden.place.zone)
     asking = asking_of(tasks, garden, is_late=local.hour >= NOON_HOUR)
     changed = _part(brief, tasks, alerts)
 
@@ -193,9 +191,7 @@ def change_notice(
         band = Band(Mood.QUIET, whole.band.above, head)
         return replace(whole, subject=subject, band=band, line=first, lines=tuple(rest))
 
-    return _notice(
-        brief.on, garden, NoticeKind.CHANGE, occasion, page, created_at, expires_at, asking
-    )
+    return _notice(brief.on, garden, NoticeKind.CHANGE, occasion, page, useful, asking)
 
 
 _LIFTED = (AlertCode.HEAVY_RAIN, AlertCode.FROST)
@@ -208,8 +204,7 @@ def evening_notice(
     garden: Garden,
     protect: Sequence[Alert],
     prepare: Sequence[Task],
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
 ) -> Notice:
     """Return what to protect tonight and what to have at hand tomorrow."""
     covering = tuple(
@@ -236,7 +231,7 @@ def evening_notice(
         return replace(whole, subject=subject, band=band, line=first, lines=tuple(rest))
 
     return _notice(
-        brief.on, garden, NoticeKind.EVENING, "", page, created_at, expires_at,
+        brief.on, garden, NoticeKind.EVENING, "", page, useful,
         asking_of(covering, garden),
     )  # fmt: skip
 
@@ -245,8 +240,7 @@ def helper_notice(
     brief: Brief,
     garden: Garden,
     helper: Helper,
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
     explained: _Explained = NOTHING_EXPLAINED,
 ) -> Notice | None:
     """Return what somebody who looks after the bales is told of a day, None for nothing."""
@@ -265,14 +259,12 @@ def helper_notice(
         return replace(whole, paragraphs=(*whole.paragraphs, say("helper.passed-on")))
 
     return _notice(
-        brief.on, garden, NoticeKind.MORNING, "", page, created_at, expires_at,
+        brief.on, garden, NoticeKind.MORNING, "", page, useful,
         asking_of(due, garden),
     )  # fmt: skip
 
 
-def all_clear_notice(
-    garden: Garden, brief: Brief, created_at: datetime, expires_at: datetime
-) -> Notice:
+def all_clear_notice(garden: Garden, brief: Brief, useful: Useful) -> Notice:
     """Return word that forecasts are back, with the day's work as it is judged now."""
 
     def page(typographic: bool) -> Page:
@@ -282,11 +274,9 @@ def all_clear_notice(
         whole = morning_page(brief, garden, explained, lead, typographic=typographic)
         return replace(_without_next(whole), subject=say("forecast.back"))
 
-    local = created_at.astimezone(garden.place.zone)
+    local = useful.since.astimezone(garden.place.zone)
     asking = asking_of(brief.tasks, garden, brief.questions, is_late=local.hour >= NOON_HOUR)
-    return _notice(
-        brief.on, garden, NoticeKind.ALL_CLEAR, "forecast", page, created_at, expires_at, asking
-    )
+    return _notice(brief.on, garden, NoticeKind.ALL_CLEAR, "forecast", page, useful, asking)
 
 
 def unrecorded_morning_notice(
@@ -294,8 +284,7 @@ def unrecorded_morning_notice(
     brief: Brief,
     occasion: str,
     sentence: str,
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
 ) -> Notice:
     """Return the work of a morning that the store did not take; `sentence` says what it said."""
 
@@ -311,7 +300,7 @@ def unrecorded_morning_notice(
         whole = morning_page(brief, garden, lead=lead, typographic=typographic)
         return replace(whole, subject=say("notice.twice", trouble=trouble, subject=whole.subject))
 
-    return _notice(brief.on, garden, NoticeKind.TROUBLE, occasion, page, created_at, expires_at)
+    return _notice(brief.on, garden, NoticeKind.TROUBLE, occasion, page, useful)
 
 
 def _part(brief: Brief, tasks: Sequence[Task], alerts: Sequence[Alert]) -> Brief:
@@ -342,26 +331,23 @@ def trouble_notice(
     on: date,
     occasion: str,
     sentences: Sequence[str],
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
 ) -> Notice:
     """Return word of a trouble of Strawbell's own; `occasion` names it ("forecast")."""
     tongue, row = Voice.of(garden, on).tongue, occasion.replace(" ", "-")
     heading = tongue.known(f"trouble.{row}.head") or tongue.say("trouble.other.head")
     remedy = tongue.known(f"trouble.{row}.help") or tongue.say("trouble.other.help")
     said = (*(_sentence(sentence) for sentence in sentences), remedy)
-    return _plain(garden, on, NoticeKind.TROUBLE, occasion, heading, said, created_at, expires_at)
+    return _plain(garden, on, NoticeKind.TROUBLE, occasion, heading, said, useful)
 
 
-def test_notice(
-    garden: Garden, on: date, occasion: str, created_at: datetime, expires_at: datetime
-) -> Notice:
+def test_notice(garden: Garden, on: date, occasion: str, useful: Useful) -> Notice:
     """Return a test of the channels: nothing in it is to be done."""
     voice = Voice.of(garden, on)
     at = voice.clock(garden.times.morning)
     said = (voice.say("notice.test-nothing"), voice.say("notice.test-mornings", at=at))
     heading = voice.say("notice.test")
-    return _plain(garden, on, NoticeKind.TEST, occasion, heading, said, created_at, expires_at)
+    return _plain(garden, on, NoticeKind.TEST, occasion, heading, said, useful)
 
 
 def answer_notice(
@@ -370,15 +356,14 @@ def answer_notice(
     occasion: str,
     heading: str,
     sentences: Sequence[str],
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
     asking: Asking | None = None,
     blocks: Sequence[Steps] = (),
     after: Sequence[str] = (),
 ) -> Notice:
     """Return what is said back to an answer: a question, the steps, a reminder."""
     return _plain(
-        garden, on, NoticeKind.ANSWER, occasion, heading, sentences, created_at, expires_at, asking,
+        garden, on, NoticeKind.ANSWER, occasion, heading, sentences, useful, asking,
         blocks, after,
     )  # fmt: skip
 
@@ -390,8 +375,7 @@ def _plain(
     occasion: str,
     heading: str,
     sentences: Sequence[str],
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
     asking: Asking | None = None,
     blocks: Sequence[Steps] = (),
     after: Sequence[str] = (),
@@ -413,7 +397,7 @@ def _plain(
             tongue=voice.tongue,
         )
 
-    return _notice(on, garden, kind, occasion, page, created_at, expires_at, asking)
+    return _notice(on, garden, kind, occasion, page, useful, asking)
 
 
 def _notice(
@@ -422,8 +406,7 @@ def _notice(
     kind: NoticeKind,
     occasion: str,
     page: _Paged,
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
     asking: Asking | None = None,
 ) -> Notice:
     """Return a page as a notice; it is made once plain for the text and once for print."""
@@ -439,8 +422,8 @@ def _notice(
         text=page_text(plain, TEXT_PLACE if asking else ""),
         html=page_html(fine, PAGE_PLACE if asking else ""),
         short=_short(plain),
-        created_at=created_at,
-        expires_at=expires_at,
+        created_at=useful.since,
+        expires_at=useful.until,
         asking=asking,
         urgency=_URGENCY.index(plain.band.mood),
         locale=plain.tongue.locale,
@@ -500,8 +483,7 @@ def question_notice(
     why: str,
     tasks: Sequence[Task],
     mark: str,
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
 ) -> Notice:
     """Return the question what an answer meant; `why` is what is wrong with it, "" for a doubt.
 
@@ -518,7 +500,7 @@ def question_notice(
     sentences = [part for part in (f"{typed} {why}".strip(), doubt) if part]
     heading = voice.say("question.heading", day=voice.day(on))
     return answer_notice(
-        garden, on, f"question {mark}", heading, sentences, created_at, expires_at, asking,
+        garden, on, f"question {mark}", heading, sentences, useful, asking,
         after=(ways,),
     )  # fmt: skip
 
@@ -528,20 +510,15 @@ def how_notice(
     on: date,
     tasks: Iterable[Task],
     mark: str,
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
 ) -> Notice:
     """Return the steps of work."""
     blocks = [Steps(line, tuple(steps)) for line, *steps in how_lines(tasks, garden, on)]
     heading = Voice.of(garden, on).say("question.how")
-    return answer_notice(
-        garden, on, f"how {mark}", heading, (), created_at, expires_at, blocks=blocks
-    )
+    return answer_notice(garden, on, f"how {mark}", heading, (), useful, blocks=blocks)
 
 
-def reminder_notice(
-    garden: Garden, on: date, tasks: Sequence[Task], created_at: datetime, expires_at: datetime
-) -> Notice:
+def reminder_notice(garden: Garden, on: date, tasks: Sequence[Task], useful: Useful) -> Notice:
     """Return the work of the day once more, as it was asked for."""
     voice = Voice.of(garden, on)
     steps = [task_words(each, voice) for each in merge_tasks(tasks)]
@@ -551,24 +528,21 @@ def reminder_notice(
     sentences = [voice.say("question.remind"), *(each.line for each in steps)]
     heading = still[0].brief if still else voice.say("question.nothing-left")
     asking = asking_of(tasks, garden)
-    return answer_notice(garden, on, "reminder", heading, sentences, created_at, expires_at, asking)
+    return answer_notice(garden, on, "reminder", heading, sentences, useful, asking)
 
 
 def warning_notice(
     garden: Garden,
     on: date,
     sentences: Sequence[str],
-    created_at: datetime,
-    expires_at: datetime,
+    useful: Useful,
 ) -> Notice:
     """Return what cannot wait for the next brief about a reading that came as an answer."""
     heading, *rest = sentences
-    return answer_notice(garden, on, "warning", heading.rstrip("."), rest, created_at, expires_at)
+    return answer_notice(garden, on, "warning", heading.rstrip("."), rest, useful)
 
 
-def bounce_notice(
-    row: OutboxRow, said: str, tongue: Tongue, created_at: datetime, expires_at: datetime
-) -> Notice:
+def bounce_notice(row: OutboxRow, said: str, tongue: Tongue, useful: Useful) -> Notice:
     """Return word that a mail came back, for the channels it did not go by."""
     text = tongue.say(
         "question.bounce",
@@ -586,7 +560,7 @@ def bounce_notice(
         text=text + "\n",
         html="",
         short=text,
-        created_at=created_at,
-        expires_at=expires_at,
+        created_at=useful.since,
+        expires_at=useful.until,
         locale=tongue.locale,
     )

@@ -8,7 +8,7 @@ import pytest
 
 from strawbell.model.brief import Action, Also, State
 from strawbell.model.garden import Units
-from strawbell.model.notice import Notice, Silence
+from strawbell.model.notice import Notice, Silence, Useful
 from strawbell.words import notices
 from strawbell.words.asking import (
     PAGE_PLACE,
@@ -30,14 +30,14 @@ from support.briefs import (
 )
 
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
-LATER = NOW + timedelta(hours=12)
+USEFUL = Useful(NOW, NOW + timedelta(hours=12))
 CODE = "[40V71-STNWB-1JNRB-RSP84]"
 LONGEST_LINK = 1000
 """Some programs hand a link over by a way that takes about two thousand characters."""
 
 
 def morning(made: object = None) -> Notice:
-    return notices.morning_notice(made or feeding_brief(), garden(), NOW, LATER)  # type: ignore[arg-type]
+    return notices.morning_notice(made or feeding_brief(), garden(), USEFUL)  # type: ignore[arg-type]
 
 
 class Page:
@@ -138,7 +138,7 @@ def test_a_name_cannot_break_out_of_a_button() -> None:
     """Whatever a batch is called, it is text in a subject."""
     task = feeding(batch='A" onclick=x&body=done <b>')
     asked = asking_of([task], garden())
-    told = notices.answer_notice(garden(), NOW.date(), "x", "X", ("Y.",), NOW, LATER, asked)
+    told = notices.answer_notice(garden(), NOW.date(), "x", "X", ("Y.",), USEFUL, asked)
     page = Page(addressed(told, "b@example.org", "T", CODE).html)
     _, subject, body = opened(page, "Done")  # type: ignore[arg-type]
     assert "onclick=x&body=done <b>" in subject
@@ -162,7 +162,7 @@ def test_covers_are_asked_about_in_their_own_words() -> None:
 
 def test_what_is_added_to_a_notice_is_in_the_locale_of_its_garden() -> None:
     """A button's subject and a time away have the month first in US units (CLDR, en-US)."""
-    american = notices.morning_notice(feeding_brief(), garden(Units.US), NOW, LATER)
+    american = notices.morning_notice(feeding_brief(), garden(Units.US), USEFUL)
     page = Page(addressed(american, "b@example.org", "T", CODE).html)
     _, subject, _ = opened(page, "Done")  # type: ignore[arg-type]
     assert subject.endswith(f"Fri, Apr 9 {CODE}")

@@ -11,7 +11,7 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.model.brief import Action, AlertCode, AlertKey
-from strawbell.model.notice import Notice, NoticeKind
+from strawbell.model.notice import Notice, NoticeKind, Useful
 from strawbell.words import notices
 from strawbell.words.asking import TEXT_PLACE
 from support.briefs import (
@@ -29,6 +29,7 @@ from support.briefs import (
 
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 LATER = NOW + timedelta(hours=12)
+USEFUL = Useful(NOW, LATER)
 
 
 def morning(made: object = None, troubles: tuple[str, ...] = ()) -> Notice:
@@ -36,8 +37,7 @@ def morning(made: object = None, troubles: tuple[str, ...] = ()) -> Notice:
     return notices.morning_notice(
         made or feeding_brief(),  # type: ignore[arg-type]
         garden(),
-        NOW,
-        LATER,
+        USEFUL,
         troubles,
     )
 
@@ -45,23 +45,19 @@ def morning(made: object = None, troubles: tuple[str, ...] = ()) -> Notice:
 def change(**parts: object) -> Notice:
     """Return a change notice of the frosty morning."""
     given = {"tasks": (), "alerts": (), "passed": (), **parts}
-    return notices.change_notice(
-        frost_brief(), garden(), occasion="14:05", created_at=NOW, expires_at=LATER, **given
-    )  # type: ignore[arg-type]
+    return notices.change_notice(frost_brief(), garden(), occasion="14:05", useful=USEFUL, **given)  # type: ignore[arg-type]
 
 
 def evening(**parts: object) -> Notice:
     """Return an evening notice of the frosty day."""
     given = {"protect": (freeze_alert(),), "prepare": (feeding(),), **parts}
-    return notices.evening_notice(
-        frost_brief(), garden(), created_at=NOW, expires_at=LATER, **given
-    )  # type: ignore[arg-type]
+    return notices.evening_notice(frost_brief(), garden(), useful=USEFUL, **given)  # type: ignore[arg-type]
 
 
 def trouble() -> Notice:
     """Return a notice of a forecast outage."""
     sentences = ("open-meteo: no answer within 30 s",)
-    return notices.trouble_notice(garden(), TODAY, "forecast", sentences, NOW, LATER)
+    return notices.trouble_notice(garden(), TODAY, "forecast", sentences, USEFUL)
 
 
 ALL: dict[NoticeKind, Callable[[], Notice]] = {
@@ -69,11 +65,11 @@ ALL: dict[NoticeKind, Callable[[], Notice]] = {
     NoticeKind.EVENING: evening,
     NoticeKind.CHANGE: lambda: change(tasks=(held_feeding(),), alerts=(freeze_alert(),)),
     NoticeKind.TROUBLE: trouble,
-    NoticeKind.ALL_CLEAR: lambda: notices.all_clear_notice(garden(), feeding_brief(), NOW, LATER),
+    NoticeKind.ALL_CLEAR: lambda: notices.all_clear_notice(garden(), feeding_brief(), USEFUL),
     NoticeKind.ANSWER: lambda: notices.answer_notice(
-        garden(), TODAY, "how", "How it is done", ("Soak Row A.",), NOW, LATER
+        garden(), TODAY, "how", "How it is done", ("Soak Row A.",), USEFUL
     ),
-    NoticeKind.TEST: lambda: notices.test_notice(garden(), TODAY, "06:31", NOW, LATER),
+    NoticeKind.TEST: lambda: notices.test_notice(garden(), TODAY, "06:31", USEFUL),
 }
 
 
@@ -92,10 +88,10 @@ def test_every_kind_of_notice_is_whole(kind: NoticeKind) -> None:
 
 MORE: dict[str, Callable[[], Notice]] = {
     "morning of supplies": lambda: notices.morning_notice(
-        feeding_brief(), garden(), NOW, LATER, supplies=("1.2 kg of urea by Friday.",)
+        feeding_brief(), garden(), USEFUL, supplies=("1.2 kg of urea by Friday.",)
     ),
     "evening before work": lambda: notices.evening_notice(
-        feeding_brief(), garden(), (), (feeding(),), NOW, LATER
+        feeding_brief(), garden(), (), (feeding(),), USEFUL
     ),
     **{
         f"{code} has passed": lambda code=code: change(passed=(AlertKey(code),))  # type: ignore[misc]
@@ -211,19 +207,17 @@ def test_the_evening_says_what_to_protect_and_what_to_have_at_hand() -> None:
 def test_an_evening_that_only_prepares_says_for_what() -> None:
     only = evening(protect=(), prepare=(feeding("Row C", 3),))
     assert only.subject.startswith("Cover the tomatoes"), "tonight goes first"
-    quiet = notices.evening_notice(
-        feeding_brief(), garden(), (), (feeding(),), created_at=NOW, expires_at=LATER
-    )
+    quiet = notices.evening_notice(feeding_brief(), garden(), (), (feeding(),), useful=USEFUL)
     assert quiet.subject == "For tomorrow: feed (Orchard corner)"
     assert "500\u00a0g of blood meal each" in quiet.html, "the page has the work too"
 
 
 def test_what_has_to_be_bought_goes_with_the_morning_and_names_one_without_work() -> None:
     supplies = ("1.2 kg of urea by Friday.",)
-    busy = notices.morning_notice(feeding_brief(), garden(), NOW, LATER, supplies=supplies)
+    busy = notices.morning_notice(feeding_brief(), garden(), USEFUL, supplies=supplies)
     assert busy.subject.startswith("Feed")
     idle = replace(feeding_brief(), tasks=(), alerts=(), questions=(), preparing=())
-    bought = notices.morning_notice(idle, garden(), NOW, LATER, supplies=supplies)
+    bought = notices.morning_notice(idle, garden(), USEFUL, supplies=supplies)
     assert bought.subject.startswith("Supplies to get ready")
     for notice in (busy, bought):
         assert supplies[0] in " ".join(notice.text.split())
@@ -237,7 +231,7 @@ def test_a_forecast_outage_says_what_it_means_and_what_to_try() -> None:
 
 
 def test_an_unknown_trouble_still_says_something_useful() -> None:
-    notice = notices.trouble_notice(garden(), TODAY, "odd", (), NOW, LATER)
+    notice = notices.trouble_notice(garden(), TODAY, "odd", (), USEFUL)
     assert "Strawbell needs your help" in notice.subject
     assert "strawbell journal" in notice.text
 

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from strawbell.decision.brief import brief
 from strawbell.model.garden import Garden, Straw, Units
+from strawbell.model.notice import Useful
 from strawbell.season.conditioning import preparing
 from strawbell.words.documents import brief_json
 from strawbell.words.morning import coming_words, morning_page
@@ -53,7 +54,7 @@ def test_the_subject_counts_the_time_that_is_left() -> None:
     for days, left in ((21, "3 weeks"), (20, "20 days"), (7, "1 week")):
         moment = at(START - timedelta(days=days))
         notice = morning_notice(
-            brief(garden(), (), forecast(moment), moment), garden(), moment, moment
+            brief(garden(), (), forecast(moment), moment), garden(), Useful(moment, moment)
         )
         assert notice.subject.startswith(f"{left} to the first soaking")
 

@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from strawbell.model.brief import Brief
 from strawbell.model.garden import Units
+from strawbell.model.notice import Useful
 from strawbell.words.asking import addressed
 from strawbell.words.morning import morning_page
 from strawbell.words.notices import morning_notice
@@ -47,7 +48,7 @@ criteria 1.4.3 and 1.4.11."""
 
 def shown(made: Brief, units: Units = Units.METRIC) -> str:
     """Return a morning as a recipient gets it."""
-    notice = morning_notice(made, garden(units), NOW, NOW)
+    notice = morning_notice(made, garden(units), Useful(NOW, NOW))
     return addressed(notice, "bales@example.org", "token", "[40V71-STNWB]").html
 
 
