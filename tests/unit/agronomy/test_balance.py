@@ -172,6 +172,16 @@ def test_steam_takes_no_more_than_half_of_the_water_of_a_hot_bale(
         assert left.evaporated_l == pytest.approx(share * water_l)
 
 
+@pytest.mark.parametrize("sun_w_m2", [None, 0.0, 0.1, 30.0])
+def test_ice_at_the_freezing_point_is_melted_by_the_sun_alone(sun_w_m2: float | None) -> None:
+    """By its latent heat, 334 kJ/kg; where nothing is said of the sun there is none."""
+    frozen = fresh(BODY, 0.0)._replace(top_l=9.0, ice_l=5.0)
+    sky = Weather(6.0, 0.0) if sun_w_m2 is None else Weather(6.0, 0.0, sun_w_m2=sun_w_m2)
+    after, _ = step(frozen, sky, NOTHING, BODY)
+    melted_l = (sun_w_m2 or 0.0) * BODY.top_m2 * 6.0 * 3600.0 / 334e3
+    assert frozen.ice_l - after.ice_l == pytest.approx(melted_l, abs=1e-9)
+
+
 @pytest.mark.parametrize("form", ["ammonium_2_g", "nitrate_2_g"])
 def test_what_decomposers_bind_is_taken_from_what_is_there(form: str) -> None:
     """Ammonium first; where there is none, nitrate. Nothing comes of nothing."""

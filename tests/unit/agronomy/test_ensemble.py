@@ -14,6 +14,7 @@ from strawbell.agronomy.ensemble import (
     believe,
     core_band,
     held_l,
+    spent_g,
     steps_of,
     unbound_g,
     weighted,
@@ -45,6 +46,14 @@ def test_what_a_bale_holds_is_the_mean_of_its_draws_by_their_weight() -> None:
     first = (1.0, *(0.0,) * (COUNT - 1))
     assert held_l(drawn(weights=first)) == pytest.approx(dry_l + 20.0)
     assert unbound_g(drawn(weights=first)) == pytest.approx(50.0)
+
+
+def test_a_spent_bale_carries_from_what_is_bound_in_it_to_all_that_is_there() -> None:
+    """The mean lies halfway between the means of the two."""
+    band, bound_g = spent_g(drawn()), BEGUN.states[0].straw_g
+    assert band.low == pytest.approx(bound_g)
+    assert band.high == pytest.approx(bound_g + 50.0)
+    assert band.mean == pytest.approx(bound_g + (50.0 - 5.0 * (COUNT - 1)) / 2.0)
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from types import SimpleNamespace
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -12,15 +13,19 @@ from msgspec.structs import replace
 from strawbell.agronomy.doses import dosed
 from strawbell.agronomy.feeds import FEEDS
 from strawbell.decision.brief import brief
+from strawbell.decision.daily_weather import DailyWeather
+from strawbell.decision.estimates import TarpOutlook
 from strawbell.decision.telling import told_entries, weather_entries
-from strawbell.model.brief import Action, AlertCode, Brief, ReasonCode, State
+from strawbell.decision.weather_tasks import with_tarp
+from strawbell.model.brief import Action, AlertCode, Brief, ReasonCode, State, Task, TaskKey
+from strawbell.model.feeds import Feed
 from strawbell.model.forecast import Hour
 from strawbell.model.garden import Batch, Garden, RainCover
 from strawbell.model.journal import Journal
 from strawbell.season.bale_course import Course
 from strawbell.season.fold import course_at, state_at
 from strawbell.season.journal_index import JournalIndex
-from strawbell.season.stage import dated_key
+from strawbell.season.stage import BatchState, SequenceState, dated_key
 from support.gardens import (
     START,
     ZONE,
@@ -33,6 +38,7 @@ from support.gardens import (
     on_day,
     planting,
 )  # fmt: skip
+from support.standing import day as day_of
 
 TARPED = dosed(batch(rain_cover=RainCover.TARP, plantings=(planting(),), feed=FEEDS["Urea"]))
 OPEN = replace(TARPED, rain_cover=RainCover.NONE)
@@ -175,3 +181,35 @@ def test_a_tarp_laid_on_the_growers_own_account_counts() -> None:
     told = brief(plan, (), forecast(at(START, 0), weather()), at(START))
     journal = (*told_entries(told, told.as_of, {}), done(key, at(on, 8), on))
     assert course(plan, journal, 3).covered
+
+
+def handled(kept_g: float, *tasks: Task, own: Batch = EMPTY, lying: bool = False) -> set[Action]:
+    """Return what is done with the tarp on a mild day that it would keep so much nitrogen on."""
+    on = on_day(5)
+    daily = DailyWeather(garden(own), forecast(at(on)), at(on))
+    where = BatchState(SequenceState(position=4, soaked=True), tarped=lying)
+    outlook = SimpleNamespace(tarp_outlook=lambda of, on: TarpOutlook((kept_g,), (0,)))
+    told = with_tarp(day_of(own, where, on), tasks, daily.on(on), outlook)  # type: ignore[arg-type]
+    return {task.action for task in told} & {Action.LAY_TARP, Action.LIFT_TARP}
+
+
+@pytest.mark.parametrize(
+    ("feed", "pays_from_g"), [(None, 20.0), (FEEDS["Urea"], 20.0), (FEEDS["Blood meal"], 40.0 / 9)]
+)
+def test_it_is_laid_where_the_nitrogen_costs_more_than_the_laying_and_the_lifting(
+    feed: Feed | None, pays_from_g: float
+) -> None:
+    """0.4 for both; a gram costs 0.02 of a mineral feed and 0.09 of an organic one."""
+    own = replace(EMPTY, feed=feed)
+    assert handled(pays_from_g - 0.01, own=own) == set()
+    assert handled(pays_from_g + 0.01, own=own) == {Action.LAY_TARP}
+
+
+@pytest.mark.parametrize(("state", "stays_from_g"), [(State.DUE, 20.0), (State.HELD, 0.0)])
+def test_one_that_lies_is_lifted_and_laid_again_for_a_feeding_that_is_due(
+    state: State, stays_from_g: float
+) -> None:
+    """It stays where it keeps more than that costs, 0.4; one that is held costs nothing."""
+    feeding = Task(TaskKey("row-a", Action.FEED, day=5), "Row A", 6, Action.FEED, state)
+    assert handled(stays_from_g, feeding, lying=True) == {Action.LIFT_TARP}
+    assert handled(stays_from_g + 0.01, feeding, lying=True) == set()
