@@ -198,6 +198,19 @@ class TestRain:
         partly = single(change=lambda hour: silent(change(hour)))
         assert chance_of_half_an_inch(partly) > 0.1
 
+    @pytest.mark.parametrize(("most_mm", "limited"), [(9.9, True), (10.1, False)])
+    def test_the_most_of_a_wetter_garden_is_what_its_gauge_gets(
+        self, most_mm: float, limited: bool
+    ) -> None:
+        """Where a gauge catches half as much again, 10 mm of the service are 15 there."""
+
+        def change(hour: Hour) -> Hour:
+            wet = hour.starts_at == NOW + 9 * HOUR
+            return replace(hour, rain_mm=9.0 * wet, rain_most_mm=most_mm * wet)
+
+        found = rain_chance(single(change=change), NOW, DAY_ON, 15.0, 1.5).value
+        assert (found == 0.1) is limited
+
 
 class TestLow:
     """A lowest temperature, dressed with the error of its forecast."""

@@ -137,18 +137,30 @@ def test_extra_feed_of_another_batch_or_season_or_without_a_number_does_not_coun
     assert extra_feedings(batch(name="Row B"), JournalIndex.of((extra_word(DAY_8, 12.0),))) == ()
 
 
+def said(on: date, *, complete: bool = True, **data: object) -> JournalEntry:
+    """Return the row of the weather that a service said of a date."""
+    whole = {**data, "complete": complete}
+    return JournalEntry(at(on, 5), "Mill", on, EntryKind.WEATHER, data=whole)
+
+
+def measured(on: date, kind: EntryKind, value: float) -> JournalEntry:
+    """Return the row of a reading of the grower's own instrument."""
+    return JournalEntry(at(on, 9), "Mill", on, kind, value=value)
+
+
 def test_what_the_grower_measured_stands_beside_what_was_said_of_the_same_date() -> None:
-    """A date of which the service said nothing is no reading; what was said first counts."""
-    index = JournalIndex()
-    index.said_lows |= {TODAY: 3.0, TODAY - DAY: 5.0}
-    index.said_rains |= {TODAY: 4.0}
-    index.clear_nights[TODAY] = True
-    index.measured |= {
-        TODAY: {EntryKind.LOW: 1.0, EntryKind.RAIN: 6.0},
-        TODAY - DAY: {EntryKind.LOW: 4.5, EntryKind.RAIN: 2.0},
-        TODAY - 2 * DAY: {EntryKind.LOW: 0.0, EntryKind.RAIN: 1.0},
-    }
-    found = index.readings()
+    """A date of which the service said nothing, or not all, is none; what was said first counts."""
+    before, earlier = TODAY - DAY, TODAY - 2 * DAY
+    rows = (
+        said(earlier, rain_mm=7.0, complete=False),
+        said(before, low_c=5.0, rain_mm=None),
+        said(TODAY, low_c=3.0, rain_mm=4.0, clear_night=True),
+        said(TODAY, low_c=2.5, rain_mm=5.0),
+        *(measured(on, EntryKind.LOW, low_c) for on, low_c in ((TODAY, 1.0), (before, 4.5))),
+        *(measured(on, EntryKind.RAIN, 6.0) for on in (TODAY, before, earlier)),
+        measured(earlier, EntryKind.LOW, 0.0),
+    )
+    found = JournalIndex.of(rows).readings()
     assert found.lows == ((5.0, 4.5, None), (3.0, 1.0, True))
     assert found.rains == ((4.0, 6.0),)
 
