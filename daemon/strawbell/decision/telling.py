@@ -108,7 +108,10 @@ def spoken(today: Brief, garden: Garden, index: JournalIndex) -> Spoken:
     if not today.tasks or not _was_usual(today, index):
         return Spoken(today)
     week = _week(today, garden, index)
-    return Spoken(today) if week is None else Spoken(_as_told(today, garden, week), week)
+    if week is None:
+        return Spoken(today)
+    told = _as_told(today, garden, week)
+    return Spoken(_to_look_first(told) if _wets(today.weather, garden) else told, week)
 
 
 def _is_calm(today: Brief, index: JournalIndex) -> bool:
@@ -276,6 +279,20 @@ def _as_told(today: Brief, garden: Garden, week: Week, *, rests: bool = False) -
     """Return a morning with the water of the week; where it `rests`, bales in no need get none."""
     left = [task for task in today.tasks if task.action not in _WATERING]
     return replace(today, tasks=(*_watered(today, garden, week, rests=rests), *left))
+
+
+def _to_look_first(today: Brief) -> Brief:
+    """Return a wet morning with the word to look before anything is watered.
+
+    The amount of a week is what dry mornings asked for.
+    """
+    tasks = (
+        replace(task, also=tuple(dict.fromkeys((*task.also, Also.LOOK_FIRST))))
+        if task.action in _WATERING
+        else task
+        for task in today.tasks
+    )
+    return replace(today, tasks=tuple(tasks))
 
 
 def _watered(today: Brief, garden: Garden, week: Week, *, rests: bool) -> Iterator[Task]:

@@ -16,6 +16,7 @@ from strawbell.model.brief import (
     Alert,
     AlertCode,
     AlertKey,
+    Also,
     Brief,
     State,
     Task,
@@ -70,6 +71,8 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
     )
     figures = tuple((amount, say("week.each", batch=batch)) for amount, of, batch, _ in said if of)
     today = merge_tasks(each for each in brief.tasks if each.action not in _WATERING)
+    looks_first = any(Also.LOOK_FIRST in each.also for each in first.values())
+    rain = say("week.rain", rain=measures.rain(brief.weather.rain_mm))
     lead = _lead(brief.on, voice)
     extras = [task_words(each, voice, lead=lead).line for each in today]
     heading = say("week.heading", until=until)
@@ -79,7 +82,7 @@ def week_page(page: Page, week: Week, brief: Brief, garden: Garden, *, typograph
         band=replace(page.band, heading=heading, figures=figures[:MOST_FIGURES], below=""),
         line=say("week.line", until=until),
         more=(),
-        lines=(*portions, *extras),
+        lines=(*portions, *((rain,) if looks_first else ()), *extras),
         why=(),
         next="",
         pictures=(),

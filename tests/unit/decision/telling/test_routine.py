@@ -272,6 +272,21 @@ class TestWeek:
         )
         assert not told.is_silent
 
+    @pytest.mark.parametrize(("weather", "wet"), [(DRY, False), (WET, True), (None, False)])
+    def test_one_that_begins_on_a_wet_day_asks_to_look_first(
+        self, weather: DayWeather | None, wet: bool
+    ) -> None:
+        """Its amount is that of dry mornings; the week stays as it is."""
+        days, weather = ahead(*[(WATER,)] * 6), weather or DayWeather()
+        told = said(morning(WATER, LOOK, weather=weather, ahead=days), *self.USUAL)
+        dry = said(morning(WATER, LOOK, ahead=days), *self.USUAL)
+        assert told.week == dry.week
+        water, look = told.brief.tasks
+        assert water.also == (Also.LOOK_FIRST,) * wet
+        assert look.also == ()
+        again = morning(replace(WATER, also=(Also.LOOK_FIRST,)), weather=WET, ahead=days)
+        assert said(again, *self.USUAL).brief.tasks[0].also == (Also.LOOK_FIRST,)
+
     @pytest.mark.parametrize(("days", "begins"), [(1, False), (2, True), (3, True)])
     def test_three_days_are_worth_a_word(self, days: int, begins: bool) -> None:
         """Today's and two more."""

@@ -194,3 +194,15 @@ def test_the_word_for_a_week_and_the_text_have_no_picture() -> None:
     week = Week(made.on, date(2027, 4, 15), (Portion("Row A", Action.WATER, 2.0, 1),), ())
     assert week_page(page, week, made, garden(), typographic=True).pictures == ()
     assert morning_page(made, garden()).pictures == ()
+
+
+@pytest.mark.parametrize(("also", "told"), [((), False), ((Also.LOOK_FIRST,), True)])
+def test_the_word_for_a_week_tells_the_rain_of_its_first_day(
+    also: tuple[Also, ...], told: bool
+) -> None:
+    """Three litres a bale on a day of 18 mm of rain would be false as it stands."""
+    made = brief(watering(also=also), weather=WET)
+    week = Week(made.on, date(2027, 4, 15), (Portion("Row A", Action.WATER, 3.0, 1),), ())
+    page = week_page(morning_page(made, garden()), week, made, garden(), typographic=False)
+    rain = "Rain is forecast today (18.4 mm): look first, and water only where the top is dry."
+    assert page.lines == ("Row A: 3 L a bale, 18 L in all.", *((rain,) if told else ()))
