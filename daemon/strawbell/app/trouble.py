@@ -47,7 +47,7 @@ from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState, Outcome, Useful
 from strawbell.season.local_time import DAY, moment_of
 from strawbell.words.catalogue import BRITISH
-from strawbell.words.notices import trouble_notice, unrecorded_morning_notice
+from strawbell.words.notices import trouble_notice, undelivered_notice, unrecorded_morning_notice
 from strawbell.words.voice import Voice, day
 
 STORE_MENDED = "store-mended"
@@ -421,7 +421,7 @@ def _today(garden: Garden, now: datetime) -> Useful:
     return Useful(now, moment_of(place.date_at(now) + DAY, time(0), place.zone))
 
 
-TROUBLE_USEFUL_H = 24
+TROUBLE_USEFUL = timedelta(hours=24)
 """How long a notice about a failed message is worth sending; the next brief says it again."""
 
 LOOK_BACK_D = 14
@@ -492,9 +492,10 @@ def report_failures(
             continue
         if spare is not None and spare in others:
             store.enqueue([_copy(row, spare, now) for row in failed])
-        text = "\n".join(failure_sentence(row) for row in failed)
+        said = [failure_sentence(row) for row in failed]
         occasion = f"failed {_digest(chr(10).join(sorted(row.unique_key for row in failed)))}"
-        notice = _trouble(failed[-1], BRITISH.say("failure.head"), text, occasion, now)
+        heading, useful = BRITISH.say("failure.head"), Useful(now, now + TROUBLE_USEFUL)
+        notice = undelivered_notice(failed[-1], occasion, heading, said, useful)
         if store.enqueue(queue(notice, others, now, store.secret)):
             told += failed
     return tuple(told)
@@ -524,14 +525,10 @@ def report_settings(
             # They are tried again within the hour; the copies are there meanwhile.
             waiting = store.due(now + timedelta(minutes=SETTINGS_RETRY_MIN), (row.channel,))
             new += store.enqueue([_copy(each, spare, now) for each in waiting])
-        text = BRITISH.say("failure.settings", way=row.channel, detail=result.detail)
-        notice = _trouble(
-            replace(row, detail=result.detail),
-            BRITISH.say("failure.settings-head", way=row.channel),
-            text,
-            f"settings {row.channel}",
-            now,
-        )
+        said = BRITISH.say("failure.settings", way=row.channel, detail=result.detail)
+        heading = BRITISH.say("failure.settings-head", way=row.channel)
+        occasion, useful = f"settings {row.channel}", Useful(now, now + TROUBLE_USEFUL)
+        notice = undelivered_notice(row, occasion, heading, (said,), useful)
         new += store.enqueue(queue(notice, others, now, store.secret))
     return new
 
@@ -555,24 +552,9 @@ def _copy(row: OutboxRow, spare: Channel, now: datetime) -> OutboxRow:
         state=OutboxState.DUE,
         attempts=0,
         next_attempt_at=now,
-        expires_at=max(row.expires_at, now + timedelta(hours=TROUBLE_USEFUL_H)),
+        expires_at=max(row.expires_at, now + TROUBLE_USEFUL),
         detail="",
         surfaced=False,
-    )
-
-
-def _trouble(row: OutboxRow, subject: str, text: str, occasion: str, now: datetime) -> Notice:
-    return Notice(
-        garden=row.garden,
-        local_date=row.local_date,
-        kind=NoticeKind.TROUBLE,
-        occasion=occasion,
-        subject=BRITISH.say("failure.subject", head=subject, garden=row.garden),
-        text=text + "\n",
-        html="",
-        short=text,
-        created_at=now,
-        expires_at=now + timedelta(hours=TROUBLE_USEFUL_H),
     )
 
 

@@ -34,7 +34,7 @@ from strawbell.words.advice import (
     waits_for_no_water,
 )
 from strawbell.words.asking import NOTHING_ASKED, PAGE_PLACE, TEXT_PLACE, asking_of, waters
-from strawbell.words.catalogue import Tongue
+from strawbell.words.catalogue import BRITISH, Tongue
 from strawbell.words.escaping import clean, cut, name
 from strawbell.words.merge import merge_tasks, merged
 from strawbell.words.morning import heading_above, how_lines, morning_page
@@ -154,7 +154,7 @@ def morning_notice(
             whole = replace(whole, subject=subject, band=replace(whole.band, heading=subject))
         return replace(whole, lines=(*whole.lines, *(clean(item) for item in supplies)))
 
-    return _notice(brief.on, garden, NoticeKind.MORNING, "", page, useful, asking)
+    return _notice(brief.on, garden.name, NoticeKind.MORNING, "", page, useful, asking)
 
 
 def change_notice(
@@ -194,7 +194,7 @@ def change_notice(
         band = Band(Mood.QUIET, whole.band.above, head)
         return replace(whole, subject=subject, band=band, line=first, lines=tuple(rest))
 
-    return _notice(brief.on, garden, NoticeKind.CHANGE, occasion, page, useful, asking)
+    return _notice(brief.on, garden.name, NoticeKind.CHANGE, occasion, page, useful, asking)
 
 
 _LIFTED = (AlertCode.HEAVY_RAIN, AlertCode.FROST)
@@ -234,7 +234,7 @@ def evening_notice(
         return replace(whole, subject=subject, band=band, line=first, lines=tuple(rest))
 
     return _notice(
-        brief.on, garden, NoticeKind.EVENING, "", page, useful,
+        brief.on, garden.name, NoticeKind.EVENING, "", page, useful,
         asking_of(covering, garden),
     )  # fmt: skip
 
@@ -262,7 +262,7 @@ def helper_notice(
         return replace(whole, paragraphs=(*whole.paragraphs, say("helper.passed-on")))
 
     return _notice(
-        brief.on, garden, NoticeKind.MORNING, "", page, useful,
+        brief.on, garden.name, NoticeKind.MORNING, "", page, useful,
         asking_of(due, garden),
     )  # fmt: skip
 
@@ -279,7 +279,7 @@ def all_clear_notice(garden: Garden, brief: Brief, useful: Useful) -> Notice:
 
     local = useful.since.astimezone(garden.place.zone)
     asking = asking_of(brief.tasks, garden, brief.questions, is_late=local.hour >= NOON_HOUR)
-    return _notice(brief.on, garden, NoticeKind.ALL_CLEAR, "forecast", page, useful, asking)
+    return _notice(brief.on, garden.name, NoticeKind.ALL_CLEAR, "forecast", page, useful, asking)
 
 
 def unrecorded_morning_notice(
@@ -303,7 +303,7 @@ def unrecorded_morning_notice(
         whole = morning_page(brief, garden, lead=lead, typographic=typographic)
         return replace(whole, subject=say("notice.twice", trouble=trouble, subject=whole.subject))
 
-    return _notice(brief.on, garden, NoticeKind.TROUBLE, occasion, page, useful)
+    return _notice(brief.on, garden.name, NoticeKind.TROUBLE, occasion, page, useful)
 
 
 def _part(brief: Brief, tasks: Sequence[Task], alerts: Sequence[Alert]) -> Brief:
@@ -341,7 +341,25 @@ def trouble_notice(
     heading = tongue.known(f"trouble.{row}.head") or tongue.say("trouble.other.head")
     remedy = tongue.known(f"trouble.{row}.help") or tongue.say("trouble.other.help")
     said = (*(_sentence(sentence) for sentence in sentences), remedy)
-    return _plain(garden, on, NoticeKind.TROUBLE, occasion, heading, said, useful)
+    return _plain(garden.name, tongue, on, NoticeKind.TROUBLE, occasion, heading, said, useful)
+
+
+def undelivered_notice(
+    row: OutboxRow,
+    occasion: str,
+    heading: str,
+    sentences: Sequence[str],
+    useful: Useful,
+    tongue: Tongue = BRITISH,
+) -> Notice:
+    """Return word of messages that did not arrive, for the channels they did not go by.
+
+    `row` is one of them; its garden may no longer be in the plan. A desktop gets every sentence,
+    since there may be no other way left.
+    """
+    said, kind = tuple(map(clean, sentences)), NoticeKind.TROUBLE
+    made = _plain(row.garden, tongue, row.local_date, kind, occasion, heading, said, useful)
+    return replace(made, short=" ".join(said))
 
 
 def test_notice(garden: Garden, on: date, occasion: str, useful: Useful) -> Notice:
@@ -350,7 +368,8 @@ def test_notice(garden: Garden, on: date, occasion: str, useful: Useful) -> Noti
     at = voice.clock(garden.times.morning)
     said = (voice.say("notice.test-nothing"), voice.say("notice.test-mornings", at=at))
     heading = voice.say("notice.test")
-    return _plain(garden, on, NoticeKind.TEST, occasion, heading, said, useful)
+    tongue = voice.tongue
+    return _plain(garden.name, tongue, on, NoticeKind.TEST, occasion, heading, said, useful)
 
 
 def answer_notice(
@@ -365,14 +384,16 @@ def answer_notice(
     after: Sequence[str] = (),
 ) -> Notice:
     """Return what is said back to an answer: a question, the steps, a reminder."""
+    tongue = Voice.of(garden, on).tongue
     return _plain(
-        garden, on, NoticeKind.ANSWER, occasion, heading, sentences, useful, asking,
+        garden.name, tongue, on, NoticeKind.ANSWER, occasion, heading, sentences, useful, asking,
         blocks, after,
     )  # fmt: skip
 
 
 def _plain(
-    garden: Garden,
+    garden: str,
+    tongue: Tongue,
     on: date,
     kind: NoticeKind,
     occasion: str,
@@ -384,28 +405,24 @@ def _plain(
     after: Sequence[str] = (),
 ) -> Notice:
     """Return a notice that rests on no brief; `after` follows what silence means."""
-
-    def page(typographic: bool) -> Page:
-        voice = Voice.of(garden, on, typographic=typographic)
-        mood = Mood.URGENT if kind is NoticeKind.TROUBLE else Mood.QUIET
-        return Page(
-            subject=heading,
-            garden=name(garden.name),
-            date=voice.day(on),
-            band=Band(mood, voice.long_day(on), heading),
-            line=voice.say("notice.heading", heading=heading),
-            lines=tuple(sentences),
-            blocks=tuple(blocks),
-            paragraphs=tuple(after),
-            tongue=voice.tongue,
-        )
-
-    return _notice(on, garden, kind, occasion, page, useful, asking)
+    mood = Mood.URGENT if kind is NoticeKind.TROUBLE else Mood.QUIET
+    page = Page(
+        subject=heading,
+        garden=name(garden),
+        date=day(on, tongue),
+        band=Band(mood, tongue.date("date.heading", on), heading),
+        line=tongue.say("notice.heading", heading=heading),
+        lines=tuple(sentences),
+        blocks=tuple(blocks),
+        paragraphs=tuple(after),
+        tongue=tongue,
+    )
+    return _notice(on, garden, kind, occasion, lambda _: page, useful, asking)
 
 
 def _notice(
     on: date,
-    garden: Garden,
+    garden: str,
     kind: NoticeKind,
     occasion: str,
     page: _Paged,
@@ -417,7 +434,7 @@ def _notice(
     if asking is None and kind in _OF_THE_DAY:
         asking = NOTHING_ASKED
     return Notice(
-        garden=garden.name,
+        garden=garden,
         local_date=on,
         kind=kind,
         occasion=occasion,
@@ -472,7 +489,7 @@ def _troubles(troubles: Sequence[str], garden: Garden, on: date) -> str:
 
 def _sentence(text: str) -> str:
     said = cut(clean(text), SENTENCE_LIMIT)
-    return said if said.endswith((".", "!", "?")) else f"{said}."
+    return said if said.endswith((".", "!", "?", "…")) else f"{said}."
 
 
 SAID_LIMIT = 120
@@ -552,18 +569,7 @@ def bounce_notice(row: OutboxRow, said: str, tongue: Tongue, useful: Useful) -> 
         subject=clean(row.subject),
         day=day(row.local_date, tongue),
         recipient=clean(row.recipient),
-        said=cut(clean(said), SAID_LIMIT),
+        said=_sentence(cut(clean(said), SAID_LIMIT)),
     )
-    return Notice(
-        garden=row.garden,
-        local_date=row.local_date,
-        kind=NoticeKind.TROUBLE,
-        occasion=f"came back {row.message_id}",
-        subject=tongue.say("question.bounce-subject", garden=name(row.garden)),
-        text=text + "\n",
-        html="",
-        short=text,
-        created_at=useful.since,
-        expires_at=useful.until,
-        locale=tongue.locale,
-    )
+    heading, occasion = tongue.say("question.bounce-head"), f"came back {row.message_id}"
+    return undelivered_notice(row, occasion, heading, (text,), useful, tongue)

@@ -11,9 +11,10 @@ import pytest
 from msgspec.structs import replace
 
 from strawbell.model.brief import Action, AlertCode, AlertKey
-from strawbell.model.notice import Notice, NoticeKind, Useful
+from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState, Useful
 from strawbell.words import notices
 from strawbell.words.asking import TEXT_PLACE
+from strawbell.words.catalogue import BRITISH
 from support.briefs import (
     TODAY,
     brief,
@@ -30,6 +31,10 @@ from support.briefs import (
 NOW = datetime(2027, 4, 9, 4, 30, tzinfo=UTC)
 LATER = NOW + timedelta(hours=12)
 USEFUL = Useful(NOW, LATER)
+LOST = OutboxRow(
+    *("key", "email", "a@b.example", "id", b"", "Feed Row A", "Old corner", TODAY),
+    *(NoticeKind.MORNING, OutboxState.FOR_GOOD, 1, NOW, NOW, LATER),
+)
 
 
 def morning(made: object = None, troubles: tuple[str, ...] = ()) -> Notice:
@@ -228,6 +233,25 @@ def test_a_forecast_outage_says_what_it_means_and_what_to_try() -> None:
     assert "open-meteo: no answer within 30 s." in text
     assert "I can't hold work or warn you for the weather" in text
     assert "strawbell check --connect" in text
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        notices.bounce_notice(LOST, "5.1.1 no such user", BRITISH, USEFUL),
+        notices.undelivered_notice(
+            LOST, "failed x", "A notice did not arrive", ("5.1.1 no such user",), USEFUL
+        ),
+    ],
+)
+def test_what_did_not_arrive_is_told_as_every_trouble_is(made: Notice) -> None:
+    """With a page, and of a garden that is no longer in the plan; a desktop gets all of it."""
+    assert made.subject.endswith(f"({LOST.garden})")
+    for said in (made.text, made.html, made.short):
+        assert "5.1.1 no such user" in " ".join(said.split())
+    assert "<h1" in made.html
+    assert (made.garden, made.local_date, made.kind) == (LOST.garden, TODAY, NoticeKind.TROUBLE)
+    assert made.asking is None
 
 
 def test_an_unknown_trouble_still_says_something_useful() -> None:
