@@ -40,7 +40,6 @@ from strawbell.model.garden import Place
 from strawbell.model.journal import EntryKind, JournalEntry
 from strawbell.model.notice import Delivery, Notice, NoticeKind, OutboxRow, OutboxState, Outcome
 from strawbell.words.catalogue import BRITISH
-from strawbell.words.voice import day
 from support.fake_clock import FakeClock
 from support.gardens import START, at, batch, forecast, garden, planting
 from support.simulated_daemon import StillBell
@@ -628,7 +627,7 @@ def verdict(season: Season) -> dict[str, object]:
         "latest": season.punctuality.worst,
         "unknown outcomes": unknown + season.counts["kills"],
         "silent failures": sum(not row.surfaced for row in failed)
-        + sum(f'"{row.subject}" of {day(row.local_date, BRITISH)}' not in texts for row in failed),
+        + sum(f'"{row.subject}" of {BRITISH.day(row.local_date)}' not in texts for row in failed),
         "still queued": sum(
             row.state in {OutboxState.DUE, OutboxState.SENDING} for row in rows.values()
         ),

@@ -48,7 +48,7 @@ from strawbell.model.notice import Notice, NoticeKind, OutboxRow, OutboxState, O
 from strawbell.season.local_time import DAY, moment_of
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.notices import trouble_notice, undelivered_notice, unrecorded_morning_notice
-from strawbell.words.voice import Voice, day
+from strawbell.words.voice import Voice
 
 STORE_MENDED = "store-mended"
 """State of a journal row that says the store was restored from a copy, or begun anew."""
@@ -437,7 +437,7 @@ def failure_sentence(row: OutboxRow) -> str:
     return BRITISH.say(
         "failure.line",
         subject=row.subject,
-        day=day(row.local_date, BRITISH),
+        day=BRITISH.day(row.local_date),
         way=row.channel,
         whom=None if row.recipient == row.channel else row.recipient,
         detail=row.detail,

@@ -21,7 +21,6 @@ from strawbell.edges.machine import replace_whole
 from strawbell.model.garden import Times
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import wrap
-from strawbell.words.voice import clock
 
 PLACEHOLDER = "@STRAWBELL@"
 """What stands in the shipped units for the path of the program."""
@@ -101,7 +100,7 @@ def _did(*command: str) -> bool:
 
 def what_sleep_means(times: Times) -> str:
     """Return what becomes of the morning on a machine that sleeps through it."""
-    morning, until = (clock(each, BRITISH) for each in (times.morning, times.give_up))
+    morning, until = (BRITISH.clock(each) for each in (times.morning, times.give_up))
     return BRITISH.say("installing.sleep", morning=morning, until=until)
 
 

@@ -81,7 +81,6 @@ from strawbell.words.catalogue import BRITISH
 from strawbell.words.escaping import wrap
 from strawbell.words.notices import test_notice
 from strawbell.words.terminal import today_screen
-from strawbell.words.voice import day
 
 PRIVATE = 0o600
 PASSWORD_NAME = "mail-password"  # noqa: S105 - the name of the file, not a password
@@ -439,7 +438,7 @@ def _show_first_morning(talk: Talk, configuration: Configuration) -> None:
     on = max(first, talk.today + timedelta(days=1))
     morning = moment_of(on, garden.times.morning, garden.place.zone)
     print()
-    talk.tell(say("setup.first-morning", day=day(on, BRITISH)))
+    talk.tell(say("setup.first-morning", day=BRITISH.day(on)))
     print()
     shown = today_screen(brief(garden, (), None, morning), garden, text_width() - 2)
     for line in shown.splitlines():

@@ -25,7 +25,7 @@ from strawbell.words.catalogue import Tongue
 from strawbell.words.escaping import clean, cut, name, wrap
 from strawbell.words.page import environment
 from strawbell.words.units import Measures
-from strawbell.words.voice import DAY, Voice, day
+from strawbell.words.voice import DAY, Voice
 
 TEXT_PLACE, PAGE_PLACE = "{{how to answer}}", "<!--how to answer-->"
 """Where in a text, and in a page, it stands how to answer."""
@@ -65,7 +65,7 @@ def asking_of(
     tongue = Measures(garden.units).tongue
     if questions:
         first = questions[0]
-        on = day(first.on, tongue)
+        on = tongue.day(first.on)
         about = cut(tongue.say("asking.feeding", batch=name(first.batch), day=on), ABOUT_LIMIT)
         return Asking(Silence.MISSED, ("done", "missed"), about, (first.key.text(),))
     due = [task for task in tasks if task.state is State.DUE]
@@ -182,7 +182,7 @@ def _by_command(asking: Asking, tongue: Tongue) -> str:
 
 def _buttons(asking: Asking, notice: Notice, address: str, shown: str) -> tuple[Button, ...]:
     tongue = Tongue(notice.locale)
-    on, say = day(notice.local_date, tongue), tongue.say
+    on, say = tongue.day(notice.local_date), tongue.say
     bodies = [(say(f"button.{_LABELS[word]}"), say("mailto.body")) for word in asking.words]
     if asking.example and asking.words:
         unit = asking.example.split()[-1]
@@ -230,7 +230,7 @@ def away_said(
     )
     for first, last in away.items():
         if first <= brief.on <= last:
-            return " ".join((tongue.say("away.in", day=day(last, tongue)), *helped))
+            return " ".join((tongue.say("away.in", day=tongue.day(last)), *helped))
         if first == tomorrow and last >= first:
             return " ".join((*_before(last, brief, tongue), *helped))
     return ""
@@ -238,7 +238,7 @@ def away_said(
 
 def _before(last: date, brief: Brief, tongue: Tongue) -> tuple[str, ...]:
     say, listing = tongue.say, tongue.listing
-    said = [say("away.before", day=day(last, tongue))]
+    said = [say("away.before", day=tongue.day(last))]
     first: dict[TaskKey, tuple[Task, date]] = {}
     for ahead in brief.ahead:
         for task in ahead.tasks if ahead.on <= last else ():
@@ -249,7 +249,7 @@ def _before(last: date, brief: Brief, tongue: Tongue) -> tuple[str, ...]:
             "away.work",
             work=noun(task.action, tongue),
             batch=name(task.batch),
-            day=day(on, tongue),
+            day=tongue.day(on),
         )
         for key, (task, on) in first.items()
     }

@@ -103,6 +103,18 @@ class Tongue(Struct, frozen=True):
         """Return a number with at most `digits` decimals; idle zeros only where it is `padded`."""
         return _number(self.locale, round(value, digits) + 0.0, ("0" if padded else "#") * digits)
 
+    def day(self, on: date) -> str:
+        """Return a date in short: "Fri 9 Apr", in US words "Fri, Apr 9"."""
+        return self.date("date.day", on)
+
+    def long_day(self, on: date) -> str:
+        """Return a date with its year: "Friday 9 April 2027"."""
+        return self.date("date.long", on)
+
+    def clock(self, at: datetime | time) -> str:
+        """Return a time of day: "17:00", in US words "5 PM"."""
+        return self.time("time.clock" if at.minute else "time.hour", at)
+
     def date(self, pattern: str, on: date) -> str:
         """Return a date by a pattern of the catalogue ("date.day")."""
         return _date(self.locale, message(self.locale, pattern), on)
@@ -125,7 +137,7 @@ class Tongue(Struct, frozen=True):
     def read_ahead(self) -> None:
         """Read the messages and what the locale knows of numbers, dates and lists."""
         self.date("date.day", date(2000, 1, 1))
-        self.time("time.clock", time(0))
+        self.clock(time(0))
         self.listing((self.number(1.5, 1), self.number(2.0)))
         _cldr(self.locale).plural_form(1)
 

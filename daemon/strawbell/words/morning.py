@@ -363,7 +363,7 @@ def _main(
 
 def heading_above(voice: Voice, on: date, *, urgent: bool = False, evening: bool = False) -> str:
     """Return what stands above the heading of a day."""
-    return voice.say("page.above", urgent=urgent, evening=evening, day=voice.long_day(on))
+    return voice.say("page.above", urgent=urgent, evening=evening, day=voice.heading(on))
 
 
 def _prepared(brief: Brief, garden: Garden, voice: Voice) -> tuple[PreparingWords, ...]:

@@ -39,7 +39,7 @@ from strawbell.words.escaping import clean, cut, name
 from strawbell.words.merge import merge_tasks, merged
 from strawbell.words.morning import heading_above, how_lines, morning_page
 from strawbell.words.page import Band, Mood, Page, Steps, page_html, page_text
-from strawbell.words.voice import NOON_HOUR, Voice, day
+from strawbell.words.voice import NOON_HOUR, Voice
 
 _WATERING = frozenset({Action.WATER, Action.SURFACE_WATER})
 MOST_FIGURES = 2
@@ -409,7 +409,7 @@ def _plain(
     page = Page(
         subject=heading,
         garden=name(garden),
-        date=day(on, tongue),
+        date=tongue.day(on),
         band=Band(mood, tongue.date("date.heading", on), heading),
         line=tongue.say("notice.heading", heading=heading),
         lines=tuple(sentences),
@@ -567,7 +567,7 @@ def bounce_notice(row: OutboxRow, said: str, tongue: Tongue, useful: Useful) -> 
     text = tongue.say(
         "question.bounce",
         subject=clean(row.subject),
-        day=day(row.local_date, tongue),
+        day=tongue.day(row.local_date),
         recipient=clean(row.recipient),
         said=_sentence(cut(clean(said), SAID_LIMIT)),
     )

@@ -16,7 +16,6 @@ from strawbell.words.escaping import name
 from strawbell.words.page import environment
 from strawbell.words.season_page import Part, Row, draw_limit, draw_weather, drawn, figures
 from strawbell.words.units import G_PER_OUNCE, Measures
-from strawbell.words.voice import day, long_day
 
 UNKNOWN_SIGN = "?"
 LEAST_CLOSE_DAYS, MOST_CLOSE_DAYS = 14, 42
@@ -55,8 +54,8 @@ def report_html(report: SeasonReport) -> str:
             say=tongue.say,
             locale=tongue.locale,
             title=tongue.say("report.title", garden=name(report.garden)),
-            first=long_day(report.first, tongue),
-            last=long_day(report.last, tongue),
+            first=tongue.long_day(report.first),
+            last=tongue.long_day(report.last),
             report=report,
             weekly=measures.number(report.notices_per_week),
             parts=parts,
@@ -81,7 +80,7 @@ def _part(report: SeasonReport, batch: BatchReport, number: int) -> Part:
             for each in batch.figures
             if not each.strawbell == each.calendar == "0"
         ),
-        "days": tuple(Row(day(e.on, tongue), tuple(_cells(e, measures))) for e in batch.days),
+        "days": tuple(Row(tongue.day(e.on), tuple(_cells(e, measures))) for e in batch.days),
     }
 
 
@@ -89,7 +88,7 @@ def _lead(batch: BatchReport, tongue: Tongue) -> str:
     """Return what happened to a batch in a sentence or two."""
     planted, by_plan = (
         tongue.listing(
-            tongue.say("report.planted", crop=name(crop), day=day(on, tongue)) for on, crop in each
+            tongue.say("report.planted", crop=name(crop), day=tongue.day(on)) for on, crop in each
         )
         for each in (batch.planted, batch.calendar_planted)
     )
@@ -182,7 +181,7 @@ def _chart(
         if any(nights.values()):
             chart.heading(say("report.nights"))
             chart.marks(say("report.frosts"), _marks(nights, tongue))
-    first, last = (day(each.on, tongue) for each in (days[0], days[-1]))
+    first, last = (tongue.day(each.on) for each in (days[0], days[-1]))
     return chart.drawn(
         say("report.of", batch=name(batch.name), first=first, last=last), say("season.below")
     )
@@ -192,7 +191,7 @@ def _marks(rows: Mapping[str, Iterable[tuple[date, str]]], tongue: Tongue) -> It
     """Yield the marks of a row by what they are; a crop that went in is named."""
     for row, dates in rows.items():
         for on, crop in dates:
-            of = tongue.say("report.on", day=day(on, tongue), mark=row, crop=name(crop))
+            of = tongue.say("report.on", day=tongue.day(on), mark=row, crop=name(crop))
             yield Mark(on, *LEGEND[row], says=of)
 
 

@@ -48,7 +48,7 @@ from strawbell.words.summary import (
     journal_words,
 )
 from strawbell.words.units import MM_PER_INCH, Measures
-from strawbell.words.voice import DAY, Voice, attribution_words, day, forecast_words, long_day
+from strawbell.words.voice import DAY, Voice, attribution_words, forecast_words
 
 CLOSE_DAYS = 35
 """Batches whose conditioning fits into this many days share a close view."""
@@ -115,7 +115,7 @@ def _warmth_picture(seen: SeasonSeen, went: BatchSummary, width: float, identity
     last = max(readings[-1].on, went.start_on + timedelta(days=LEAST_WARM_DAYS))
     chart = Chart(went.start_on, last, width, identity, tongue)
     chart.heading(name(went.batch))
-    said = [(day(each.on, tongue), measures.temperature(each.temperature_c)) for each in readings]
+    said = [(tongue.day(each.on), measures.temperature(each.temperature_c)) for each in readings]
     dots = [
         (
             each.on,
@@ -239,7 +239,7 @@ def _close_marks(seen: SeasonSeen, course: BatchCourse, tongue: Tongue) -> Itera
 
 
 def _planned_mark(on: date, tongue: Tongue) -> Mark:
-    says = tongue.say("feeding.planned", day=day(on, tongue))
+    says = tongue.say("feeding.planned", day=tongue.day(on))
     return Mark(on, Shape.RING, "due", "", says)
 
 
@@ -266,7 +266,7 @@ def _conditioned(course: BatchCourse) -> date:
 
 def feeding_mark(each: FeedingDay, tongue: Tongue) -> Mark:
     """Return the mark of a feeding."""
-    said = tongue.say("feeding.on", day=day(each.on, tongue), said=feeding_said(each, tongue))
+    said = tongue.say("feeding.on", day=tongue.day(each.on), said=feeding_said(each, tongue))
     shape, role, letter = {
         FeedingFate.CONFIRMED: (Shape.DISC, "due", "\N{CHECK MARK}"),
         FeedingFate.TOLD: (Shape.DISC, "due", ""),
@@ -361,7 +361,7 @@ def _garden(seen: SeasonSeen, use: ForecastUse, number: int) -> Part:
     pictures = {row: partial(draw, seen) for row, draw in _PICTURES.items()}
     return {
         "garden": name(seen.garden.name),
-        "date": long_day(seen.today, voice.tongue),
+        "date": voice.tongue.long_day(seen.today),
         "lead": journal_words(found, voice),
         "figures": tuple(figures(pictures, stem, voice.tongue)),
         "batches": tuple(_batch(course, seen, voice) for course in seen.courses),

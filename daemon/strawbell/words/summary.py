@@ -19,7 +19,7 @@ from strawbell.model.season import (
 from strawbell.words.catalogue import Place
 from strawbell.words.escaping import clean, clean_lines, cut, name, wrap
 from strawbell.words.reasons import in_tens
-from strawbell.words.voice import Voice, long_day
+from strawbell.words.voice import Voice
 
 LABEL_COLUMN, LABEL_LIMIT = 14, 24
 """Width of what stands left of a fact, and the most it is widened to for a long name
@@ -38,7 +38,7 @@ def summary_screen(found: Summary, garden: Garden) -> str:
     if found.first is None:
         return clean_lines(say("summary.none", garden=shown) + "\n")
     told = wrap(journal_words(found, voice))
-    season = say("summary.head", garden=shown, day=long_day(found.last, voice.tongue))
+    season = say("summary.head", garden=shown, day=voice.tongue.long_day(found.last))
     parts = [f"{season}\n\n{told}"]
 
     def part(head: str, facts: Iterable[Fact]) -> None:

@@ -33,11 +33,6 @@ DAY_ENDS = time(20)
 """When the day of a bale's top ends (design choice): it takes up the evening's dew after it."""
 
 
-def day(on: date, tongue: Tongue) -> str:
-    """Return a date in short: "Fri 9 Apr", in US words "Fri, Apr 9"."""
-    return tongue.date("date.day", on)
-
-
 def days_joined(dates: Iterable[date], tongue: Tongue) -> list[str]:
     """Return dates in order, three or more in a row as one: "Mon 12 to Fri 30 Apr"."""
     rows: list[list[date]] = []
@@ -49,7 +44,7 @@ def days_joined(dates: Iterable[date], tongue: Tongue) -> list[str]:
     said: list[str] = []
     for row in rows:
         if len(row) < LEAST_JOINED:
-            said.extend(day(on, tongue) for on in row)
+            said.extend(tongue.day(on) for on in row)
         else:
             said.append(_from_to(row[0], row[-1], tongue))
     return said
@@ -58,17 +53,7 @@ def days_joined(dates: Iterable[date], tongue: Tongue) -> list[str]:
 def _from_to(first: date, last: date, tongue: Tongue) -> str:
     same_month = (first.year, first.month) == (last.year, last.month)
     begin = tongue.date("date.in_a_row" if same_month else "date.day", first)
-    return tongue.say("when.from_to", first=begin, last=day(last, tongue))
-
-
-def long_day(on: date, tongue: Tongue) -> str:
-    """Return a date with its year: "Friday 9 April 2027"."""
-    return tongue.date("date.long", on)
-
-
-def clock(moment: datetime | time, tongue: Tongue) -> str:
-    """Return a time of day: "17:00", in US words "5 PM"."""
-    return tongue.time("time.clock" if moment.minute else "time.hour", moment)
+    return tongue.say("when.from_to", first=begin, last=tongue.day(last))
 
 
 def dry_time(at: time | None) -> time | None:
@@ -111,13 +96,13 @@ class Voice(Struct, frozen=True):
 
     def clock(self, moment: datetime | time) -> str:
         """Return a time of day: "17:00", in US words "5 PM"."""
-        return clock(moment, self.tongue)
+        return self.tongue.clock(moment)
 
     def day(self, on: date) -> str:
         """Return a date in short: "Fri 9 Apr", in US words "Fri, Apr 9"."""
-        return day(on, self.tongue)
+        return self.tongue.day(on)
 
-    def long_day(self, on: date) -> str:
+    def heading(self, on: date) -> str:
         """Return a date as it heads a page: "Friday 9 April", in US words "Friday, April 9"."""
         return self.tongue.date("date.heading", on)
 

@@ -43,7 +43,6 @@ from strawbell.words.season_page import (
     waiting_pictures,
     warmth_pictures,
 )
-from strawbell.words.voice import long_day
 from support.gardens import START, garden
 from support.made_up_locale import TYPED, english_left, made_up_locale
 
@@ -215,7 +214,7 @@ def test_each_garden_has_its_own_date() -> None:
     """At noon in Chicago the next day has begun in Melbourne."""
     later = replace(SEEN, today=TODAY + timedelta(days=1))
     text = Page(season_html([(SEEN, USE), (later, USE)])).text
-    assert text.index(long_day(TODAY, BRITISH)) < text.index(long_day(later.today, BRITISH))
+    assert text.index(BRITISH.long_day(TODAY)) < text.index(BRITISH.long_day(later.today))
 
 
 def test_every_picture_is_sound_svg_with_a_name_or_passed_over() -> None:

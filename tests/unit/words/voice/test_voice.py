@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from strawbell.model.garden import Units
 from strawbell.words.catalogue import BRITISH
-from strawbell.words.voice import Voice, clock, day, days_joined, long_day
+from strawbell.words.voice import Voice, days_joined
 from support.briefs import TODAY, garden, local
 
 VOICE = Voice.of(garden(), TODAY)
@@ -18,9 +18,9 @@ US = Voice.of(garden(Units.US), TODAY)
 
 
 def test_dates_and_times_are_short_and_english() -> None:
-    assert day(date(2027, 4, 9), BRITISH) == "Fri 9 Apr"
-    assert long_day(date(2027, 4, 9), BRITISH) == "Friday 9 April 2027"
-    assert clock(time(6, 30), BRITISH) == "06:30"
+    assert BRITISH.day(date(2027, 4, 9)) == "Fri 9 Apr"
+    assert BRITISH.long_day(date(2027, 4, 9)) == "Friday 9 April 2027"
+    assert BRITISH.clock(time(6, 30)) == "06:30"
 
 
 @pytest.mark.parametrize(
@@ -85,7 +85,7 @@ def test_clocks_have_twelve_hours_in_us_words(at: time, metric: str, us: str) ->
 
 def test_dates_follow_the_growers_order() -> None:
     assert (VOICE.day(TODAY), US.day(TODAY)) == ("Fri 9 Apr", "Fri, Apr 9")
-    assert (VOICE.long_day(TODAY), US.long_day(TODAY)) == ("Friday 9 April", "Friday, April 9")
+    assert (VOICE.heading(TODAY), US.heading(TODAY)) == ("Friday 9 April", "Friday, April 9")
 
 
 @pytest.mark.parametrize(
