@@ -145,6 +145,12 @@ def test_a_top_that_is_already_dry_is_dry_now() -> None:
     assert dry_down(hours(2), WALKED, START, 6.0).dry_at == START
 
 
+def test_a_walk_that_ends_where_it_begins_finds_nothing() -> None:
+    """Not even of a top that is dry there; what it lacked it lacks."""
+    walked = dry_down(hours(2), WALKED, START, 6.0, until=START)
+    assert (walked.dry_at, walked.known_until, walked.depletion_mm) == (None, START, 6.0)
+
+
 def test_a_tended_top_is_filled_each_time_it_dries() -> None:
     """Each filling puts back what has gone."""
     walked = dry_down(hours(24), WALKED, START, 0.0, refill_until=START + 24 * HOUR)
