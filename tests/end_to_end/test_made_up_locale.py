@@ -70,7 +70,7 @@ from strawbell.words.notices import (
 from strawbell.words.notices import (
     test_notice as channels_tested,
 )
-from strawbell.words.page import load_templates
+from strawbell.words.page import environment, load_templates
 from strawbell.words.start_when import other_hemisphere
 from strawbell.words.summary import chances_text, crop_words
 from strawbell.words.units import Measures
@@ -311,6 +311,7 @@ def test_nothing_is_said_outside_the_catalogue_and_every_renderer_was_looked_at(
     A new renderer needs a screen above on which it shows.
     """
     said, ran = {}, set[CodeType]()
+    environment.cache_clear()  # other tests may have made it
     with made_up_locale(), calls_noted(ran):
         for command in SAID:
             said[command] = said_by(command, tmp_path / command, monkeypatch)

@@ -100,12 +100,13 @@ def test_all_code_is_loaded_before_the_first_message(tmp_path: Path) -> None:
 
 
 def code_read_after(mark: str, log: Path) -> list[str]:
-    """Return what a traced program opened of code after a line with the mark."""
+    """Return what a traced program opened of code and messages after a line with the mark."""
     _, begun, work = log.read_text(encoding="utf-8", errors="replace").partition(mark)
     assert begun, f"the program never came to {mark}"
     assert ".db" in work
     opened = [line for line in work.splitlines() if "openat(" in line and "ENOENT" not in line]
-    return [line for line in opened if re.search(r"\.(py|pyc|so)\b", line)]
+    read = re.compile(r"\.(py|pyc|so)\b|/words/(messages|ahead)\b")
+    return [line for line in opened if read.search(line)]
 
 
 def test_nothing_is_loaded_once_the_daemon_runs(tmp_path: Path) -> None:

@@ -200,7 +200,7 @@ def test_a_forecast_whose_name_hangs_ends_by_its_own_deadline(
         told.append(str(raised.value))
         # On a busy machine the time may be over before the name is asked for.
         assert len(told) < 10 * transport.REQUESTS_AT_MOST
-    hanging = [each for each in threading.enumerate() if each.name == "forecast from Weather"]
+    hanging = [each for each in threading.enumerate() if each.name == "forecast Weather"]
     assert len(hanging) == transport.REQUESTS_AT_MOST
     go.set()
 

@@ -14,6 +14,7 @@ from pathlib import Path
 from strawbell.app.outbox import Memory, Sender
 from strawbell.edges.store.sqlite_store import SqliteStore
 from strawbell.errors import StrawbellError
+from strawbell.words.catalogue import BRITISH, messages
 from support.morning import BEGINS, CREATED, At, decide, mail_to
 
 PASSES = 4
@@ -53,5 +54,6 @@ def live(path: Path, port: int) -> int:
 
 
 if __name__ == "__main__":
+    messages(BRITISH.locale)  # as the daemon does, whose first word is that it runs
     Path(BEGINS).exists()
     sys.exit(live(Path(sys.argv[1]), int(sys.argv[2])))
