@@ -251,7 +251,7 @@ def weighted(ensemble: Ensemble, figures: Iterable[float]) -> Band:
         for figure, weight in zip(listed, ensemble.weights, strict=True)
         if weight > 1.0 / (4.0 * len(listed))
     ]
-    mean = sum(map(float.__mul__, listed, ensemble.weights))
+    mean = _mean(ensemble, listed)
     return Band(min(*counting, mean), mean, max(*counting, mean))
 
 
@@ -264,10 +264,7 @@ def held_l(ensemble: Ensemble) -> float:
     Returns:
         The weighted mean [L].
     """
-    return sum(
-        weight * state.water_l
-        for weight, state in zip(ensemble.weights, ensemble.states, strict=True)
-    )
+    return _mean(ensemble, (state.water_l for state in ensemble.states))
 
 
 def unbound_g(ensemble: Ensemble) -> float:
@@ -279,10 +276,7 @@ def unbound_g(ensemble: Ensemble) -> float:
     Returns:
         The weighted mean of urea, ammonium and nitrate, on the top and in the straw [g N].
     """
-    return sum(
-        weight * state.mineral_g
-        for weight, state in zip(ensemble.weights, ensemble.states, strict=True)
-    )
+    return _mean(ensemble, (state.mineral_g for state in ensemble.states))
 
 
 def hot_c(ensemble: Ensemble) -> float:
@@ -334,6 +328,10 @@ def conditioned_days(ensemble: Ensemble) -> Band:
     """
     share = MILD_DAYS_NEEDED / WORK_NEEDED_D
     return weighted(ensemble, (left.worked_d * share for left in ensemble.left))
+
+
+def _mean(ensemble: Ensemble, figures: Iterable[float]) -> float:
+    return sum(map(float.__mul__, figures, ensemble.weights))
 
 
 def _spread_c(state: State, air_c: float) -> float:

@@ -548,10 +548,11 @@ def water_with_its_feed(tasks: tuple[Task, ...]) -> tuple[Task, ...]:
     """
     feed = next((task for task in tasks if _is_due(task, Action.FEED)), None)
     water = next((task for task in tasks if _is_due(task, Action.WATER) and not task.day), None)
-    if feed is None or feed.dose is None or water is None or water.water_per_bale_l is None:
+    if feed is None or feed.dose is None or feed.pour_l is None:
         return tasks
-    fed_l = feed.dose.water_per_bale_l if feed.water_per_bale_l is None else feed.water_per_bale_l
-    missing_l = round(water.water_per_bale_l - fed_l, 1)
+    if water is None or water.water_per_bale_l is None:
+        return tasks
+    missing_l = round(water.water_per_bale_l - feed.pour_l, 1)
     if missing_l >= LEAST_L:
         less = replace(water, water_per_bale_l=missing_l)
         return tuple(less if task is water else task for task in tasks)

@@ -37,6 +37,7 @@ from strawbell.decision.daily_weather import (
 )
 from strawbell.decision.estimates import Estimates
 from strawbell.model.brief import (
+    PUTS_IN,
     Action,
     Also,
     Caution,
@@ -71,7 +72,6 @@ WATERED = (Action.SURFACE_WATER, Action.WATER)
 """Tasks that advice on heat goes with, the first of them that a day has."""
 BLOSSOMS = frozenset({GrowthStage.SETTING, GrowthStage.FINISHING})
 """Stages in which there is blossom to drop."""
-PUTS_IN = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
 LIFTED_FOR = frozenset({Action.FEED, Action.SOAK, Action.WATER})
 
 

@@ -54,7 +54,11 @@ class FeedSeries(StrEnum):
     """Beyond the plan, as to make up for a storm: one sum a date."""
 
 
-_OF_A_CROP = frozenset({Action.PLANT, Action.SOW, Action.THIN, Action.SUPPORT, Action.HARVEST})
+PLANTS = frozenset({Action.PLANT, Action.SOW})
+"""Work by which a crop comes into a bale."""
+PUTS_IN = PLANTS | {Action.COVER_WITH_MIX}
+"""Work with which something goes in: plants, seed, or the mix for them."""
+_OF_A_CROP = PLANTS | {Action.THIN, Action.SUPPORT, Action.HARVEST}
 _OF_A_BATCH = frozenset({Action.COVER_WITH_MIX, Action.MULCH, Action.SPREAD})
 _OF_A_DATE = frozenset(
     {
@@ -373,7 +377,7 @@ class Suffering(Struct, frozen=True):
     effect: str
 
 
-_IF_THE_SKY_ALLOWS = frozenset({Action.FEED, Action.PLANT, Action.SOW})
+_IF_THE_SKY_ALLOWS = PLANTS | {Action.FEED}
 """Work that rain, frost or cold may forbid; water is given all the same."""
 NOT_JUDGED = frozenset({ReasonCode.NO_FORECAST, ReasonCode.STALE_FORECAST})
 """Reasons of work that the sky decides and nobody could judge."""
@@ -419,6 +423,13 @@ class Task(Struct, frozen=True):
         """Whether it is due if the sky allows it, which nobody could judge."""
         is_due = self.state is State.DUE
         return is_due and is_conditional(self.action, (each.code for each in self.reasons))
+
+    @property
+    def pour_l(self) -> float | None:
+        """Return the water that a bale gets with it [L], that of its dose where it has no own."""
+        if self.water_per_bale_l is None and self.dose is not None:
+            return self.dose.water_per_bale_l
+        return self.water_per_bale_l
 
     @property
     def kind(self) -> WorkKind:

@@ -19,14 +19,14 @@ from enum import StrEnum
 
 from msgspec import Struct
 
-from strawbell.model.brief import Action, Alert, AlertCode, AlertKey, Brief, State, Task
+from strawbell.model.brief import PUTS_IN, Action, Alert, AlertCode, AlertKey, Brief, State, Task
 from strawbell.model.garden import Garden, Times
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import DAY, moment_of
 
 PROTECT = frozenset({AlertCode.FROST, AlertCode.FREEZE})
 """Alerts that ask for something to be done before the night."""
-PREPARE = frozenset({Action.SOAK, Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
+PREPARE = PUTS_IN | {Action.SOAK}
 """Work of tomorrow that needs things to be at hand."""
 
 

@@ -39,7 +39,7 @@ from strawbell.agronomy.growing import (
     growing_days,
 )
 from strawbell.agronomy.loss import POTTED, SOWN, is_planted_for_nothing
-from strawbell.model.brief import Action, Reason, ReasonCode, Task, TaskKey
+from strawbell.model.brief import PLANTS, Action, Reason, ReasonCode, Task, TaskKey
 from strawbell.model.details import Ending, HarvestDetail
 from strawbell.model.forecast import DayWeather
 from strawbell.model.garden import Batch, Crop, Garden, Method, Planting
@@ -239,7 +239,7 @@ def without_idle_work(day: Day, tasks: tuple[Task, ...]) -> tuple[Task, ...]:
         return tasks
     if any(last_harvest_key(day.batch, each) not in ending for each, _ in day.standing):
         return tasks
-    if any(task.action in (Action.PLANT, Action.SOW) for task in tasks):
+    if any(task.action in PLANTS for task in tasks):
         return tasks
     return tuple(task for task in tasks if task.action not in LEAVES_NOTHING_TO_DO)
 

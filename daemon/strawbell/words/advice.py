@@ -13,6 +13,7 @@ from datetime import date, time
 from msgspec import Struct
 
 from strawbell.model.brief import (
+    PUTS_IN,
     Action,
     Also,
     Caution,
@@ -41,7 +42,7 @@ from strawbell.model.details import (
 from strawbell.model.feeds import Dose, FeedForm, Material
 from strawbell.words.catalogue import Place, Tongue
 from strawbell.words.escaping import NAME_LIMIT, clean, cut, name
-from strawbell.words.merge import PLANTING, MergedTask
+from strawbell.words.merge import MergedTask
 from strawbell.words.reasons import (
     WARM_HOURS,
     CautionWords,
@@ -154,7 +155,7 @@ def task_words(
     brief = say("task.brief", deed=heading, amount=amount, label=places["label"])
     since = _explained(task, explained) if due else None
     told = (why for why in whole.reasons if since is None or why.code not in ROUTINE_REASONS)
-    if whole.action in PLANTING:  # Nobody counts the days: it waits for what the others say.
+    if whole.action in PUTS_IN:  # Nobody counts the days: it waits for what the others say.
         told = (why for why in told if why.code is not ReasonCode.HELD_LONG)
     new = due and since is None
     signs = whole.detail.signs if new and isinstance(whole.detail, LookDetail) else ()
@@ -308,9 +309,7 @@ def task_places(task: MergedTask, voice: Voice) -> Places:
     codes = {why.code for why in whole.reasons}
     some = not set(task.batches) >= set(voice.places)
     is_all = len(voice.places) == 1 and count == sum(voice.places.values())
-    litres = whole.water_per_bale_l
-    if litres is None and dose is not None:
-        litres = dose.water_per_bale_l
+    litres = whole.pour_l
     at = next((why.at for why in whole.reasons[:1]), None)
     plants = whole.plants if len(crops) == 1 else None
     return {
@@ -491,7 +490,7 @@ def _until(task: Task, voice: Voice) -> str:
     if on is not None:
         said = voice.nearness(on)
     if any(reason.code is ReasonCode.HELD_LONG for reason in task.reasons):
-        said = "wait" if task.action in PLANTING else "yours"
+        said = "wait" if task.action in PUTS_IN else "yours"
     if _asks(task):
         said = "ask"
     return voice.say("task.until", until=said, day=None if on is None else voice.near_day(on))

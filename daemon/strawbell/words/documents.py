@@ -155,13 +155,10 @@ _COVER = {Action.LAY_TARP: "on", Action.LIFT_TARP: "off"}
 
 def task_json(task: Task, voice: Voice) -> Json:
     """Return one task; what it has no amount of is None."""
-    water = task.water_per_bale_l
-    if water is None and task.dose is not None:
-        water = task.dose.water_per_bale_l
     return {
         **picked(task, "key", "batch", "bales", "day", "action", "state"),
         **_dose(task.dose),
-        "water_per_bale_l": plain(water),
+        "water_per_bale_l": plain(task.pour_l),
         "times_a_day": task.times_a_day,
         "cover": _COVER.get(task.action),
         "crop": ", ".join(task.crops) or None,
@@ -245,7 +242,7 @@ def supplies_json(wanted: Iterable[Need], garden: Garden, today: date) -> Json:
                     {"count": each.count, "kg": each.package.kg, "litres": each.package.litres}
                     for each in need.buy
                 ],
-                "in_stock_kg": picked(need, "stock_kg")["stock_kg"],
+                "in_stock_kg": plain(need.stock_kg, digits=DIGITS["stock_kg"]),
                 **picked(need, "lasts_until", "cost", "needed_by", "last_on"),
             }
             for need in wanted

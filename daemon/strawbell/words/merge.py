@@ -8,7 +8,7 @@ from typing import TypeVar
 from msgspec import Struct
 from msgspec.structs import replace
 
-from strawbell.model.brief import Action, State, Task
+from strawbell.model.brief import PUTS_IN, Action, State, Task
 from strawbell.model.details import LookDetail
 
 _Number = TypeVar("_Number", int, float)
@@ -65,7 +65,7 @@ def merge_tasks(tasks: Iterable[Task]) -> tuple[MergedTask, ...]:
     for task in tasks:
         groups.setdefault(_sameness(task), []).append(task)
     found = [merged(group) for group in groups.values()]
-    plants = any(each.whole.action in PLANTING and each.whole.state is State.DUE for each in found)
+    plants = any(each.whole.action in PUTS_IN and each.whole.state is State.DUE for each in found)
     return tuple(sorted(found, key=lambda each: importance(each.whole, plants=plants)))
 
 
@@ -91,8 +91,6 @@ def measures_inside(task: Task) -> bool:
     return task.action is Action.INSPECT and not isinstance(task.detail, LookDetail)
 
 
-PLANTING = frozenset({Action.COVER_WITH_MIX, Action.PLANT, Action.SOW})
-"""Work with which something goes in."""
 _STATE_RANK = {State.DUE: 0, State.HELD: 1, State.MISSED: 2, State.DONE: 3}
 _ACTION_RANK = {
     action: rank

@@ -14,6 +14,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from strawbell.model.brief import (
+    PLANTS,
     Action,
     Alert,
     Also,
@@ -210,7 +211,6 @@ MOST_CHANGES = 3
 _LOUD = (Caution.SELF_HEATING, Caution.AMMONIUM_NITRATE, Caution.PETS)
 """Cautions that stand beside the work where they are new, the gravest first."""
 _OPEN = (State.DUE, State.HELD)
-_PLANTS = (Action.PLANT, Action.SOW)
 
 
 class Said(Struct, frozen=True):
@@ -255,7 +255,7 @@ def _less_said(task: Task, explained: Mapping[WorkKind, date]) -> Task:
 
 def _waits_on(task: MergedTask, left_to_grower: int) -> bool:
     whole = task.whole
-    waits = whole.action in _PLANTS and whole.state is State.HELD
+    waits = whole.action in PLANTS and whole.state is State.HELD
     return waits and all(each.held_days not in (0, left_to_grower) for each in task.tasks)
 
 
@@ -339,7 +339,7 @@ def _main(
         first_task, merged = work[0], said.merged[0].whole
         subject = first_task.subject
         if measures_inside(merged):  # On a day of planting it goes first, and is not the news.
-            subject = next((each.subject for each in work if each.action in _PLANTS), subject)
+            subject = next((each.subject for each in work if each.action in PLANTS), subject)
         if not said.judged and first_task.action is Action.FEED and first_task.state is State.DUE:
             subject = say("morning.unjudged")
         mood = _mood(merged)
@@ -519,7 +519,7 @@ def _next(brief: Brief, voice: Voice, *, with_days: bool) -> str:
         if len(said) == MOST_CHANGES:
             break
     # Where there is word of planting today, a date from the model would only confuse.
-    told = {each.batch for each in brief.tasks if each.action in (Action.PLANT, Action.SOW)}
+    told = {each.batch for each in brief.tasks if each.action in PLANTS}
     ready = next(
         (
             voice.say(

@@ -7,6 +7,7 @@ from datetime import date, datetime, time
 from shlex import quote
 
 from strawbell.model.brief import (
+    PLANTS,
     Action,
     BatchOutlook,
     Brief,
@@ -91,7 +92,7 @@ TEXT_COLUMN = 60
 """Widest text in a table [characters]."""
 HOURS_A_DAY, MINUTES_AN_HOUR = 24, 60
 
-_ANSWERED = frozenset({Action.SOAK, Action.FEED, Action.PLANT, Action.SOW})
+_ANSWERED = PLANTS | {Action.SOAK, Action.FEED}
 """Work on which what follows depends; the rest needs no answer."""
 _NO_DAY_IS_NEAR = date.min
 """Stands for today where a day long past is explained, so that every date is said in full."""
