@@ -12,6 +12,7 @@ import pytest
 
 from strawbell.agronomy.doses import dosed
 from strawbell.agronomy.schedules import SCHEDULES
+from strawbell.words.asking import PAGE_PLACE
 from support.daemon_process import Setup
 from support.forecast_server import FakeOpenMeteo, calm
 from support.gardens import batch
@@ -62,7 +63,10 @@ def test_the_demo_shows_five_notable_mornings_and_leaves_its_notices(tmp_path: P
     mails, pages = list(out.glob("*.eml")), list(out.glob("*.html"))
     assert len(mails) == len(pages) > len(NOTABLE)
     assert f"{len(mails)} notices lie in {out}" in answer.stdout
-    assert all(page.read_text(encoding="utf-8").lstrip().startswith("<!") for page in pages)
+    shown = {page.name: page.read_text(encoding="utf-8") for page in pages}
+    assert all(page.lstrip().startswith("<!") for page in shown.values())
+    assert [name for name, page in shown.items() if PAGE_PLACE in page] == []
+    assert "No reply means done." in shown["2027-04-07-0630-morning.html"]
 
 
 def test_the_season_runs_from_the_first_day_to_the_end(setup: Setup) -> None:

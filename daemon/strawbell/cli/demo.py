@@ -23,6 +23,7 @@ from strawbell.rehearsal import scenario
 from strawbell.rehearsal.rehearse import SimulatedClock, moments_of, play
 from strawbell.season.journal_index import JournalIndex
 from strawbell.season.local_time import moment_of
+from strawbell.words.asking import addressed
 from strawbell.words.catalogue import BRITISH
 from strawbell.words.terminal import today_screen
 
@@ -103,4 +104,4 @@ def _write_pages(told: Told, garden: Garden, out: Path) -> None:
     for notice in told.notices:
         at = notice.created_at.astimezone(zone).strftime("%H%M")
         name = f"{notice.local_date.isoformat()}-{at}-{notice.kind.value}.html"
-        (out / name).write_text(notice.html, encoding="utf-8")
+        (out / name).write_text(addressed(notice).html, encoding="utf-8")
